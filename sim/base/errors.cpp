@@ -1,0 +1,47 @@
+#include "sim/base/errors.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <fmt/format.h>
+
+namespace spotwright::base {
+
+namespace {
+
+std::string join(const std::vector<Problem>& problems) {
+    std::string text;
+    for (const Problem& problem : problems) {
+        if (!text.empty()) text += '\n';
+        text += describe(problem);
+    }
+    return text;
+}
+
+}  // namespace
+
+std::string describe(const Problem& problem) {
+    const Place& place = problem.place;
+    std::string text = place.file;
+    if (place.line > 0) text += fmt::format(":{}:{}", place.line, place.column);
+    if (!place.key.empty()) text += ": " + place.key;
+    text += ": " + problem.message;
+    if (place.line > 0 && !place.source_line.empty()) {
+        const auto before = static_cast<std::size_t>(std::max(place.column - 1, 0));
+        text += fmt::format("\n{:>5} | {}\n      | {}^", place.line, place.source_line, std::string(before, ' '));
+        if (!problem.allowed.empty()) text += " allowed: " + problem.allowed;
+    } else if (!problem.allowed.empty()) {
+        text += "\n  allowed: " + problem.allowed;
+    }
+    if (!problem.hint.empty()) text += "\n  hint: " + problem.hint;
+    return text;
+}
+
+ScenarioError::ScenarioError(std::vector<Problem> problems) : Error(join(problems)), problems_(std::move(problems)) {}
+
+DomainError::DomainError(const std::string& parameter, double value, const std::string& allowed)
+    : Error(fmt::format("{} is {}; allowed: {}", parameter, value, allowed)) {}
+
+IoError::IoError(const std::string& action, const std::string& path, const std::string& reason)
+    : Error(fmt::format("cannot {} {}: {}", action, path, reason)) {}
+
+}  // namespace spotwright::base

@@ -1,0 +1,62 @@
+// Errors of the whole program. The library throws; only the command line prints and exits.
+#pragma once
+
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+namespace spotwright::base {
+
+/// Base of every error thrown on purpose.
+class Error : public std::runtime_error {
+    using std::runtime_error::runtime_error;
+};
+
+/// Where in the user's input something stands. Line and column count from 1; 0: not known.
+struct Place {
+    std::string file;
+    int line = 0;
+    int column = 0;
+    std::string key;          ///< dotted, as in `detector.pitch_um`
+    std::string source_line;  ///< text of that line, for the caret
+};
+
+/// One thing wrong in a scenario or material file, or in a `--set`.
+struct Problem {
+    Place place;
+    std::string message;  ///< lower case, no full stop, with the offending value in it
+    std::string allowed;  ///< what would be accepted; may be empty
+    std::string hint;     ///< nearest known name or what to try; may be empty
+};
+
+/// Everything found wrong in a scenario, reported together. Exit code 2.
+class ScenarioError : public Error {
+public:
+    explicit ScenarioError(std::vector<Problem> problems);
+    [[nodiscard]] const std::vector<Problem>& problems() const { return problems_; }
+
+private:
+    std::vector<Problem> problems_;
+};
+
+/// An argument outside the validity of a model, named with its value and the allowed range. Exit code 2.
+class DomainError : public Error {
+public:
+    DomainError(const std::string& parameter, double value, const std::string& allowed);
+};
+
+/// A file that cannot be read or written, with the system's reason. Exit code 3.
+class IoError : public Error {
+public:
+    IoError(const std::string& action, const std::string& path, const std::string& reason);
+};
+
+/// A broken promise inside the program: a defect of ours. Exit code 4.
+class InternalError : public Error {
+    using Error::Error;
+};
+
+/// The text of one problem: `file:line:column: key: message`, the line with a caret, what is allowed, a hint.
+[[nodiscard]] std::string describe(const Problem& problem);
+
+}  // namespace spotwright::base

@@ -1,0 +1,49 @@
+#include "sim/base/parallel.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <limits>
+#include <mutex>
+#include <thread>
+#include <vector>
+
+namespace spotwright::base {
+
+void parallel_for(std::int64_t count, int threads, const std::function<void(std::int64_t)>& body) {
+    const auto wanted = threads > 0 ? threads : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+    const auto used = static_cast<int>(std::min<std::int64_t>(wanted, count));
+    if (used <= 1) {
+        for (std::int64_t i = 0; i < count; ++i) body(i);
+        return;
+    }
+
+    std::atomic<std::int64_t> next{0};
+    std::mutex failure_lock;
+    std::int64_t failed_index = std::numeric_limits<std::int64_t>::max();
+    std::exception_ptr failure;
+
+    const auto work = [&] {
+        for (std::int64_t i = next.fetch_add(1); i < count; i = next.fetch_add(1)) {
+            try {
+                body(i);
+            } catch (...) {
+                const std::lock_guard guard(failure_lock);
+                if (i < failed_index) {
+                    failed_index = i;
+                    failure = std::current_exception();
+                }
+                next.store(count);
+            }
+        }
+    };
+
+    {
+        std::vector<std::jthread> others;
+        for (int t = 1; t < used; ++t) others.emplace_back(work);
+        work();
+    }
+    if (failure) std::rethrow_exception(failure);
+}
+
+}  // namespace spotwright::base

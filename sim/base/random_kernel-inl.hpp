@@ -1,0 +1,145 @@
+// Vector code of the random numbers, compiled once per instruction set by the files that include it.
+// Multiplications and additions stay separate (no fused multiply-add), so every instruction set gives the same bits.
+
+#if defined(SPOTWRIGHT_RANDOM_KERNEL_INL) == defined(HWY_TARGET_TOGGLE)
+#ifdef SPOTWRIGHT_RANDOM_KERNEL_INL
+#undef SPOTWRIGHT_RANDOM_KERNEL_INL
+#else
+#define SPOTWRIGHT_RANDOM_KERNEL_INL
+#endif
+
+#include <hwy/highway.h>
+
+#include "sim/base/random.hpp"
+
+HWY_BEFORE_NAMESPACE();
+namespace spotwright::base {
+namespace HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+inline constexpr std::size_t row_lanes = 16;  // counters per block; each gives four words, one per row
+
+/// Philox4x32-10 on the 16 counters of one block. One 32-bit word lives in each 64-bit lane: the even-lane multiply
+/// then gives low and high half at once, and whatever stands in the upper half of a word is ignored.
+HWY_INLINE void philox_block(RandomKey key, std::uint64_t reading, std::uint64_t block,
+                             std::uint32_t* HWY_RESTRICT words) {
+    const hn::ScalableTag<std::uint64_t> d64;
+    const hn::RepartitionToNarrow<decltype(d64)> d32;
+    const hn::Rebind<std::uint32_t, decltype(d64)> d32_half;
+    const std::size_t lanes = hn::Lanes(d64);
+    const auto multiplier0 = hn::Set(d64, 0xD2511F53U);
+    const auto multiplier1 = hn::Set(d64, 0xCD9E8D57U);
+    const auto low32 = [&](auto v) { return hn::BitCast(d32, v); };
+
+    for (std::size_t first = 0; first < row_lanes; first += lanes) {
+        auto c0 = hn::Iota(d64, row_lanes * block + first);
+        auto c1 = hn::Set(d64, reading & 0xFFFFFFFFU);
+        auto c2 = hn::Set(d64, reading >> 32U);
+        auto c3 = hn::Set(d64, static_cast<std::uint64_t>(key.stream));
+        auto key0 = static_cast<std::uint32_t>(key.seed);
+        auto key1 = static_cast<std::uint32_t>(key.seed >> 32U);
+        for (int round = 0; round < 10; ++round) {
+            const auto product0 = hn::MulEven(low32(c0), low32(multiplier0));
+            const auto product1 = hn::MulEven(low32(c2), low32(multiplier1));
+            const auto k0 = hn::Set(d64, key0);
+            const auto k1 = hn::Set(d64, key1);
+            c0 = hn::Xor(hn::Xor(hn::ShiftRight<32>(product1), c1), k0);
+            c1 = product1;
+            c2 = hn::Xor(hn::Xor(hn::ShiftRight<32>(product0), c3), k1);
+            c3 = product0;
+            key0 += 0x9E3779B9U;
+            key1 += 0xBB67AE85U;
+        }
+        hn::StoreU(hn::TruncateTo(d32_half, c0), d32_half, words + first);
+        hn::StoreU(hn::TruncateTo(d32_half, c1), d32_half, words + row_lanes + first);
+        hn::StoreU(hn::TruncateTo(d32_half, c2), d32_half, words + 2 * row_lanes + first);
+        hn::StoreU(hn::TruncateTo(d32_half, c3), d32_half, words + 3 * row_lanes + first);
+    }
+}
+
+/// (word + 0.5) / 2^32, rounded to float: from 1.2e-10 to 1.
+template <class D, class V>
+HWY_INLINE hn::Vec<D> open_uniform(D d, V word) {
+    const hn::RebindToSigned<D> di;
+    const auto high = hn::ConvertTo(d, hn::BitCast(di, hn::ShiftRight<16>(word)));
+    const hn::RebindToUnsigned<D> du;
+    const auto low = hn::ConvertTo(d, hn::BitCast(di, hn::And(word, hn::Set(du, 0xFFFFU))));
+    const auto value = hn::Add(hn::Mul(high, hn::Set(d, 65536.0F)), low);
+    return hn::Mul(hn::Add(value, hn::Set(d, 0.5F)), hn::Set(d, 0x1p-32F));
+}
+
+/// Natural logarithm of a normal positive float, relative error below 2e-7.
+/// Source: minimax coefficients of S. L. Moshier, "Methods and Programs for Mathematical Functions" (1989), logf.
+template <class D>
+HWY_INLINE hn::Vec<D> logarithm(D d, hn::Vec<D> x) {
+    const hn::RebindToSigned<D> di;
+    const auto bits = hn::BitCast(di, x);
+    auto exponent = hn::ConvertTo(d, hn::Sub(hn::ShiftRight<23>(bits), hn::Set(di, 126)));
+    auto m = hn::BitCast(d, hn::Or(hn::And(bits, hn::Set(di, 0x007FFFFF)), hn::Set(di, 0x3F000000)));
+    const auto small = hn::Lt(m, hn::Set(d, 0.70710678F));
+    const auto one = hn::Set(d, 1.0F);
+    exponent = hn::Sub(exponent, hn::IfThenElseZero(small, one));
+    m = hn::Sub(hn::Add(m, hn::IfThenElseZero(small, m)), one);
+
+    constexpr float coefficients[] = {-1.1514610310e-1F, 1.1676998740e-1F, -1.2420140846e-1F, 1.4249322787e-1F,
+                                      -1.6668057665e-1F, 2.0000714765e-1F, -2.4999993993e-1F, 3.3333331174e-1F};
+    auto y = hn::Set(d, 7.0376836292e-2F);
+    for (const float c : coefficients) y = hn::Add(hn::Mul(y, m), hn::Set(d, c));
+    const auto square = hn::Mul(m, m);
+    y = hn::Mul(hn::Mul(y, m), square);
+    y = hn::Add(y, hn::Mul(exponent, hn::Set(d, -2.12194440e-4F)));
+    y = hn::Sub(y, hn::Mul(square, hn::Set(d, 0.5F)));
+    return hn::Add(hn::Add(m, y), hn::Mul(exponent, hn::Set(d, 0.693359375F)));
+}
+
+/// One row of 16 radii words and 16 angle words into 32 normals.
+/// The two top bits of the angle word choose the quadrant, the rest the angle within it, so sine and cosine are only
+/// wanted on [-pi/4, pi/4]. Source of the coefficients: as for the logarithm, sinf and cosf.
+HWY_INLINE void box_muller_rows(const std::uint32_t* HWY_RESTRICT radius_words,
+                                const std::uint32_t* HWY_RESTRICT angle_words, float* HWY_RESTRICT first,
+                                float* HWY_RESTRICT second) {
+    const hn::ScalableTag<float> d;
+    const hn::RebindToUnsigned<decltype(d)> du;
+    const hn::RebindToSigned<decltype(d)> di;
+    const auto mul_add = [&](auto a, auto x, float c) { return hn::Add(hn::Mul(a, x), hn::Set(d, c)); };
+    for (std::size_t i = 0; i < row_lanes; i += hn::Lanes(d)) {
+        const auto u = open_uniform(d, hn::LoadU(du, radius_words + i));
+        const auto radius = hn::Sqrt(hn::Max(hn::Mul(hn::Set(d, -2.0F), logarithm(d, u)), hn::Zero(d)));
+
+        const auto angle_word = hn::LoadU(du, angle_words + i);
+        const auto fraction = hn::ConvertTo(d, hn::BitCast(di, hn::And(angle_word, hn::Set(du, 0x3FFFFFFFU))));
+        const auto turn = hn::Sub(hn::Mul(fraction, hn::Set(d, 0x1p-30F)), hn::Set(d, 0.5F));
+        const auto x = hn::Mul(turn, hn::Set(d, 1.57079632679F));
+        const auto z = hn::Mul(x, x);
+        auto sine = mul_add(mul_add(hn::Set(d, -1.9515295891e-4F), z, 8.3321608736e-3F), z, -1.6666654611e-1F);
+        sine = hn::Add(hn::Mul(hn::Mul(sine, z), x), x);
+        auto cosine =
+            mul_add(mul_add(hn::Set(d, 2.443315711809948e-5F), z, -1.388731625493765e-3F), z, 4.166664568298827e-2F);
+        cosine = hn::Add(hn::Sub(hn::Mul(hn::Mul(cosine, z), z), hn::Mul(z, hn::Set(d, 0.5F))), hn::Set(d, 1.0F));
+
+        // Quarter turns 0: (c, s), 1: (-s, c), 2: (-c, -s), 3: (s, -c).
+        const auto quadrant = hn::ShiftRight<30>(angle_word);
+        const auto one = hn::Set(du, 1U);
+        const auto odd = hn::RebindMask(d, hn::Eq(hn::And(quadrant, one), one));
+        const auto negative_first =
+            hn::RebindMask(d, hn::Eq(hn::And(hn::Add(quadrant, one), hn::Set(du, 2U)), hn::Set(du, 2U)));
+        const auto negative_second = hn::RebindMask(d, hn::Eq(hn::And(quadrant, hn::Set(du, 2U)), hn::Set(du, 2U)));
+        const auto a = hn::IfThenElse(odd, sine, cosine);
+        const auto b = hn::IfThenElse(odd, cosine, sine);
+        hn::StoreU(hn::Mul(radius, hn::IfThenElse(negative_first, hn::Neg(a), a)), d, first + i);
+        hn::StoreU(hn::Mul(radius, hn::IfThenElse(negative_second, hn::Neg(b), b)), d, second + i);
+    }
+}
+
+/// 64 words into 64 standard normals.
+HWY_INLINE void normal_block(const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT normals) {
+    box_muller_rows(words, words + row_lanes, normals, normals + row_lanes);
+    box_muller_rows(words + 2 * row_lanes, words + 3 * row_lanes, normals + 2 * row_lanes, normals + 3 * row_lanes);
+}
+
+}  // namespace HWY_NAMESPACE
+}  // namespace spotwright::base
+HWY_AFTER_NAMESPACE();
+
+#endif

@@ -1,0 +1,56 @@
+// Unit suffixes of names that people see, and their conversion to SI: the only table of its kind.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string_view>
+
+#include "sim/base/constants.hpp"
+
+namespace spotwright::base {
+
+// Multipliers to SI for literals in code: `50.0 * mm` is 0.05 m.
+inline constexpr double mm = 1e-3;
+inline constexpr double um = 1e-6;
+inline constexpr double nm = 1e-9;
+inline constexpr double mW = 1e-3;
+inline constexpr double uW = 1e-6;
+inline constexpr double us = 1e-6;
+inline constexpr double ms = 1e-3;
+inline constexpr double kHz = 1e3;
+inline constexpr double degree = pi / 180.0;
+inline constexpr double zero_celsius = 273.15;  ///< [K]
+
+/// A unit as written at the end of a name: SI value = factor * (written value + offset).
+struct Unit {
+    std::string_view suffix;
+    double factor;
+    double offset;
+    std::string_view symbol;  ///< as printed beside a value
+};
+
+/// Every suffix a scenario key may end in. Longer suffixes stand before those they end with.
+inline constexpr std::array units{
+    Unit{"_e_per_s", 1.0, 0.0, "e/s"},  Unit{"_mm", mm, 0.0, "mm"},    Unit{"_um", um, 0.0, "um"},
+    Unit{"_nm", nm, 0.0, "nm"},         Unit{"_mW", mW, 0.0, "mW"},    Unit{"_us", us, 0.0, "us"},
+    Unit{"_ms", ms, 0.0, "ms"},         Unit{"_kHz", kHz, 0.0, "kHz"}, Unit{"_deg", degree, 0.0, "deg"},
+    Unit{"_C", 1.0, zero_celsius, "C"}, Unit{"_lx", 1.0, 0.0, "lx"},   Unit{"_e", 1.0, 0.0, "e"},
+};
+
+/// The unit in which a key of this name is written; factor 1 and no symbol for a pure number.
+[[nodiscard]] constexpr Unit unit_of(std::string_view key) {
+    for (const Unit& unit : units) {
+        if (key.ends_with(unit.suffix)) return unit;
+    }
+    return Unit{"", 1.0, 0.0, ""};
+}
+
+[[nodiscard]] constexpr double to_si(const Unit& unit, double written) {
+    return unit.factor * (written + unit.offset);
+}
+
+[[nodiscard]] constexpr double from_si(const Unit& unit, double si) {
+    return si / unit.factor - unit.offset;
+}
+
+}  // namespace spotwright::base

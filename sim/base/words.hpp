@@ -1,0 +1,17 @@
+// Small helpers for words people type.
+#pragma once
+
+#include <span>
+#include <string>
+#include <string_view>
+
+namespace spotwright::base {
+
+/// The candidate closest to `word` by edit distance (insert, delete, replace, each 1), case ignored.
+/// Empty when none is within a third of the word's length plus one, so that no far-fetched name is offered.
+[[nodiscard]] std::string nearest_word(std::string_view word, std::span<const std::string> candidates);
+
+/// "a, b or c".
+[[nodiscard]] std::string alternatives(std::span<const std::string> words);
+
+}  // namespace spotwright::base

@@ -1,0 +1,42 @@
+// Noisy frames: photon shot noise, read noise, clipping and quantisation, drawn pixel by pixel.
+#pragma once
+
+#include <cstdint>
+#include <span>
+
+#include "sim/base/random.hpp"
+#include "sim/detector/array.hpp"
+
+namespace spotwright::detector {
+
+/// Below this mean, electrons are counted by inverting the Poisson distribution exactly; from it on by the expansion of
+/// its quantile in powers of 1/sqrt(mean), whose distribution differs from Poisson's by less than 7e-6 at any count.
+/// Source: M. B. Giles, "Algorithm 955: approximation of the inverse Poisson cumulative distribution function",
+/// ACM TOMS 42(1) (2016), asymptotic form, from memory; the error was computed against the exact distribution.
+inline constexpr double exact_count_limit = 24.0;
+
+/// Which random numbers the frames use.
+struct FrameNoise {
+    std::uint64_t seed = 0;
+    base::Stream shot = base::Stream::photon_shot;
+    base::Stream read = base::Stream::read_noise;
+};
+
+/// Draws one frame.
+///
+/// digit = clip(floor(black + K (N + offset + read noise) + 1/2), 0, top), N ~ Poisson(mean electrons).
+/// The clip at the top digit is the full well. Each draw belongs to (seed, stream, reading, pixel), so any part of any
+/// frame may be drawn alone and comes out the same.
+/// @param reading  Index of the reading, >= 0.
+/// @param first_block  First block of 64 pixels to draw.
+/// @param digits  Receives the digits of pixels 64 * first_block onwards, up to the array's end; its size is a multiple
+///   of 64, and what lies beyond the array's end is set to zero. [DN]
+void draw_frame(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_block,
+                std::span<float> digits);
+
+/// Electron counts alone, without read noise and digits: what photon statistics are tested on.
+/// @param counts  As `digits` above. [e]
+void draw_counts(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_block,
+                 std::span<float> counts);
+
+}  // namespace spotwright::detector

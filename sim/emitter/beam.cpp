@@ -1,0 +1,70 @@
+#include "sim/emitter/beam.hpp"
+
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+
+namespace spotwright::emitter {
+
+Beam make_beam(const scenario::Scenario& scenario) {
+    const scenario::Emitter& emitter = scenario.emitter;
+    const double c = std::cos(emitter.angle);
+    const double s = std::sin(emitter.angle);
+    Beam beam;
+    beam.direction = Eigen::Vector3d(-s, 0.0, -c);
+    beam.axes = {Eigen::Vector3d(c, 0.0, -s), Eigen::Vector3d::UnitY()};
+    beam.face = -scenario.mount.reference_distance * beam.direction;
+    beam.wavelength = emitter.wavelength;
+    beam.power = emitter.power;
+    beam.waist_radius = emitter.waist_radius;
+    beam.waist_along = scenario.mount.reference_distance + emitter.waist_displacement;
+    beam.beam_quality = emitter.beam_quality;
+    return beam;
+}
+
+double rayleigh_length(const Beam& beam, int axis) {
+    const double w0 = beam.waist_radius[static_cast<std::size_t>(axis)];
+    return base::pi * w0 * w0 / (beam.beam_quality * beam.wavelength);
+}
+
+double radius_at(const Beam& beam, int axis, double along) {
+    const double w0 = beam.waist_radius[static_cast<std::size_t>(axis)];
+    return w0 * std::hypot(1.0, (along - beam.waist_along) / rayleigh_length(beam, axis));
+}
+
+double radius_slope_at(const Beam& beam, int axis, double along) {
+    const double w0 = beam.waist_radius[static_cast<std::size_t>(axis)];
+    const double t = (along - beam.waist_along) / rayleigh_length(beam, axis);
+    return w0 / rayleigh_length(beam, axis) * t / std::hypot(1.0, t);
+}
+
+double divergence(const Beam& beam, int axis) {
+    return beam.beam_quality * beam.wavelength / (base::pi * beam.waist_radius[static_cast<std::size_t>(axis)]);
+}
+
+double irradiance_at(const Beam& beam, const Eigen::Vector3d& point) {
+    const Eigen::Vector3d from_face = point - beam.face;
+    const double along = from_face.dot(beam.direction);
+    double exponent = 0.0;
+    double area = base::pi / 2.0;
+    for (int axis = 0; axis < 2; ++axis) {
+        const double w = radius_at(beam, axis, along);
+        const double offset = from_face.dot(beam.axes[static_cast<std::size_t>(axis)]) / w;
+        exponent += 2.0 * offset * offset;
+        area *= w;
+    }
+    return beam.power / area * std::exp(-exponent);
+}
+
+BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset) {
+    BeamRay ray{beam.face + along * beam.direction, beam.direction};
+    for (int axis = 0; axis < 2; ++axis) {
+        const auto i = static_cast<std::size_t>(axis);
+        ray.origin += offset[i] * radius_at(beam, axis, along) * beam.axes[i];
+        ray.direction += offset[i] * radius_slope_at(beam, axis, along) * beam.axes[i];
+    }
+    ray.direction.normalize();
+    return ray;
+}
+
+}  // namespace spotwright::emitter

@@ -1,0 +1,53 @@
+// The laser beam: a Gaussian beam in the terms of ISO 11146, with separate waists in and out of the mounting plane.
+#pragma once
+
+#include <array>
+
+#include <Eigen/Core>
+
+#include "sim/scenario/scenario.hpp"
+
+namespace spotwright::emitter {
+
+/// A beam in the sensor's frame (origin at the reference point, z towards the sensor, x towards the receiver).
+/// Transverse axes are numbered 0 in the mounting plane and 1 out of it; "along" counts from the emitter face.
+struct Beam {
+    Eigen::Vector3d face = Eigen::Vector3d::Zero();         ///< centre of the emitter face. [m]
+    Eigen::Vector3d direction = -Eigen::Vector3d::UnitZ();  ///< unit vector of travel
+    std::array<Eigen::Vector3d, 2> axes{Eigen::Vector3d::UnitX(), Eigen::Vector3d::UnitY()};  ///< unit, transverse
+    double wavelength = 0.0;                                                                  ///< [m]
+    double power = 0.0;                                                                       ///< [W]
+    std::array<double, 2> waist_radius{};  ///< 1/e^2 radius of irradiance. [m]
+    double waist_along = 0.0;              ///< [m]
+    double beam_quality = 1.0;             ///< M^2. [1]
+};
+
+[[nodiscard]] Beam make_beam(const scenario::Scenario& scenario);
+
+/// z_R = pi w0^2 / (M^2 lambda). [m]  Source: ISO 11146-1.
+[[nodiscard]] double rayleigh_length(const Beam& beam, int axis);
+
+/// w(z) = w0 sqrt(1 + ((z - z0) / z_R)^2), the 1/e^2 radius. [m]  Source: ISO 11146-1.
+[[nodiscard]] double radius_at(const Beam& beam, int axis, double along);
+
+/// dw/dz at the same place: the slope of the ray that starts at the 1/e^2 radius. [1]
+[[nodiscard]] double radius_slope_at(const Beam& beam, int axis, double along);
+
+/// Half-angle of the far field, M^2 lambda / (pi w0). [rad]  Source: ISO 11146-1.
+[[nodiscard]] double divergence(const Beam& beam, int axis);
+
+/// Irradiance on a plane square to the axis, 2 P / (pi w_x w_y) exp(-2 x^2/w_x^2 - 2 y^2/w_y^2). [W/m^2]
+[[nodiscard]] double irradiance_at(const Beam& beam, const Eigen::Vector3d& point);
+
+/// A straight piece of a stream line of the beam.
+struct BeamRay {
+    Eigen::Vector3d origin;
+    Eigen::Vector3d direction;  ///< unit
+};
+
+/// The stream line through transverse position (offset[0] w_x, offset[1] w_y), as its tangent at distance `along`.
+/// Stream lines keep their place relative to the radius, so the power between neighbours stays the same all along
+/// the beam; the tangent stands in for the hyperbola over depths small against the Rayleigh length.
+[[nodiscard]] BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset);
+
+}  // namespace spotwright::emitter

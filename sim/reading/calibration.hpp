@@ -1,0 +1,34 @@
+// The sensor's own calibration: it never knows the truth, only what it once read on a matt white reference tile.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <vector>
+
+namespace spotwright::reading {
+
+/// One calibration point: where the tile was, and where its spot was found.
+struct CalibrationPoint {
+    double displacement = 0.0;  ///< [m]
+    double position = 0.0;      ///< [px]
+};
+
+/// Displacement against spot position: monotone cubic through the calibration points.
+/// Source of the interpolation: F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17, 238 (1980), by Boost.Math.
+class Calibration {
+public:
+    /// @param points  At least four, displacement rising and position falling or the other way round.
+    /// @throws DomainError  Positions that do not run one way: the geometry cannot be read unambiguously.
+    explicit Calibration(const std::vector<CalibrationPoint>& points);
+
+    /// Displacement of a spot position; none outside the calibrated positions. [m]
+    [[nodiscard]] std::optional<double> displacement(double position) const;
+
+private:
+    double lowest_ = 0.0;
+    double highest_ = 0.0;
+    std::shared_ptr<const std::function<double(double)>> inverse_;
+};
+
+}  // namespace spotwright::reading

@@ -1,0 +1,111 @@
+#include "sim/reading/locate.hpp"
+
+#include <algorithm>
+#include <array>
+
+namespace spotwright::reading {
+
+namespace {
+
+// Calls `found` for each run above threshold, from the first sample on; allocates nothing.
+template <class Found>
+void for_each_peak(std::span<const float> net, float threshold, const Found& found) {
+    constexpr std::size_t widest_gap = 2;
+    std::size_t k = 0;
+    while (k < net.size()) {
+        if (!(net[k] > threshold)) {
+            ++k;
+            continue;
+        }
+        PeakWindow window{k, k + 1, k};
+        for (std::size_t next = k + 1; next < net.size() && next <= window.last + widest_gap; ++next) {
+            if (!(net[next] > threshold)) continue;
+            window.last = next + 1;
+            if (net[next] > net[window.highest]) window.highest = next;
+        }
+        found(window);
+        k = window.last;
+    }
+}
+
+// The chosen peak; an empty window where there is none.
+PeakWindow choose_peak(std::span<const float> net, const LocateOptions& options) {
+    PeakWindow chosen;
+    std::int64_t count = 0;
+    for_each_peak(net, options.threshold, [&](const PeakWindow&) { ++count; });
+    std::int64_t number_from_far_end = 0;
+    for_each_peak(net, options.threshold, [&](const PeakWindow& window) {
+        const std::int64_t number_from_near_end = count - 1 - number_from_far_end;
+        ++number_from_far_end;
+        const bool first = chosen.first == chosen.last;
+        bool take = first;
+        switch (options.choose.rule) {
+            case scenario::PeakRule::strongest:
+                take = first || net[window.highest] > net[chosen.highest];
+                break;
+            case scenario::PeakRule::nearest:
+                take = true;  // the last one met lies at the highest pixel
+                break;
+            case scenario::PeakRule::farthest:
+                break;
+            case scenario::PeakRule::index:
+                take = number_from_near_end == options.choose.index;
+                break;
+        }
+        if (take) chosen = window;
+    });
+    return chosen;
+}
+
+}  // namespace
+
+std::string_view name_of(Validity validity) {
+    static constexpr std::array<std::string_view, validity_count> names{"valid",   "too_dark",     "saturated",
+                                                                        "no_peak", "out_of_range", "ambiguous"};
+    return names[static_cast<std::size_t>(validity)];
+}
+
+std::vector<PeakWindow> find_peaks(std::span<const float> net, float threshold) {
+    std::vector<PeakWindow> peaks;
+    for_each_peak(net, threshold, [&peaks](const PeakWindow& window) { peaks.push_back(window); });
+    return peaks;
+}
+
+void net_signal(std::span<const float> digits, std::span<const float> background, float gain, float top_digit,
+                std::span<float> net) {
+    const float per_digit = 1.0F / gain;
+    for (std::size_t k = 0; k < net.size(); ++k) {
+        const float value = (digits[k] - background[k]) * per_digit;
+        net[k] = digits[k] >= top_digit ? saturated_signal : value;
+    }
+}
+
+Spot locate(std::span<const float> net, const LocateOptions& options) {
+    Spot spot;
+    const PeakWindow window = choose_peak(net, options);
+    if (window.first == window.last) {
+        spot.peak = net.empty() ? 0.0F : *std::max_element(net.begin(), net.end());
+        const bool seen = spot.peak > 0.5F * options.threshold && spot.peak <= options.threshold;
+        spot.validity = seen ? Validity::too_dark : Validity::no_peak;
+        return spot;
+    }
+    spot.peak = std::min(net[window.highest], options.saturation);
+    if (net[window.highest] >= saturated_signal) {
+        spot.validity = Validity::saturated;
+        return spot;
+    }
+    const bool cut_off =
+        (options.at_array_start && window.first == 0) || (options.at_array_end && window.last == net.size());
+    if (cut_off) {
+        spot.validity = Validity::out_of_range;
+        return spot;
+    }
+    const auto position = locate_peak(options.method, net, window, options.threshold, options.dark_variance);
+    if (position) {
+        spot.position = *position;
+        spot.validity = Validity::valid;
+    }
+    return spot;
+}
+
+}  // namespace spotwright::reading

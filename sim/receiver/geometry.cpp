@@ -1,0 +1,169 @@
+#include "sim/receiver/geometry.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/units.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+// Points of the beam, by z: x = z tan(emitter angle). t and s of the receiver frame are linear in z.
+struct BeamLine {
+    double transverse_per_z;
+    double axial_per_z;
+};
+
+BeamLine beam_line(const Receiver& r) {
+    const double slope = std::tan(r.emitter_angle);
+    return {std::sin(r.angle) - slope * std::cos(r.angle), -std::cos(r.angle) - slope * std::sin(r.angle)};
+}
+
+// The rim of the lens nearest to the mounting normal.
+Eigen::Vector2d rim(const Receiver& r, double side) {
+    const double c = std::cos(r.angle);
+    const double s = std::sin(r.angle);
+    return {r.object_distance * s - side * r.aperture_radius * c, r.object_distance * c + side * r.aperture_radius * s};
+}
+
+void check_lens_clears_beam(const scenario::Scenario& scenario, const Receiver& r) {
+    // Distance of both rims from the beam line, towards +x, where the receiver belongs.
+    const auto beside_beam = [&r](const Eigen::Vector2d& p) {
+        return p.x() * std::cos(r.emitter_angle) - p.y() * std::sin(r.emitter_angle);
+    };
+    if (std::min(beside_beam(rim(r, 1.0)), beside_beam(rim(r, -1.0))) <= 0.0) {
+        scenario::reject(scenario, "receiver.angle_deg",
+                         fmt::format("the receiver lens does not stand clear of the beam: {:g} deg between their axes "
+                                     "at {:g} mm, with an aperture of {:g} mm",
+                                     (r.angle - r.emitter_angle) / base::degree, r.object_distance / base::mm,
+                                     2.0 * r.aperture_radius / base::mm),
+                         "an angle at which the whole lens stands beside the beam, on its +x side");
+    }
+}
+
+}  // namespace
+
+double scheimpflug_tilt(double magnification, double between) {
+    return std::atan(magnification / std::tan(between));
+}
+
+double focused_line_angle(double emitter_angle, double receiver_angle) {
+    constexpr double same = 1e-9;
+    return std::abs(emitter_angle + receiver_angle) < same ? 0.0 : emitter_angle;
+}
+
+Receiver make_receiver(const scenario::Scenario& scenario) {
+    const scenario::Receiver& from = scenario.receiver;
+    Receiver r;
+    r.angle = from.angle;
+    r.emitter_angle = scenario.emitter.angle;
+    r.object_distance = from.distance;
+    r.focal_length = from.focal_length;
+    r.image_distance = 1.0 / (1.0 / from.focal_length - 1.0 / from.distance);
+    r.aperture_radius = from.aperture / 2.0;
+    r.transmission = from.transmission;
+    r.pixels = scenario.detector.pixels;
+    r.pitch = scenario.detector.pitch;
+    r.height = scenario.detector.height;
+    check_lens_clears_beam(scenario, r);
+    const double between = r.angle - focused_line_angle(r.emitter_angle, r.angle);
+    r.detector_tilt = from.detector_tilt.value_or(scheimpflug_tilt(r.image_distance / r.object_distance, between));
+    return r;
+}
+
+ReceiverPoint to_receiver(const Receiver& r, const Eigen::Vector3d& p) {
+    const double c = std::cos(r.angle);
+    const double s = std::sin(r.angle);
+    return {r.object_distance - p.z() * c - p.x() * s, p.z() * s - p.x() * c, p.y()};
+}
+
+Eigen::Vector3d direction_to_receiver(const Receiver& r, const Eigen::Vector3d& d) {
+    const double c = std::cos(r.angle);
+    const double s = std::sin(r.angle);
+    return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
+}
+
+std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, double in_plane, double out_of_plane) {
+    if (point.axial <= 0.0) return std::nullopt;
+    // Behind the lens the ray falls by `slope` per unit of axial distance: it starts at the aperture point and heads
+    // for the ideal image at 1/b' = 1/f - 1/s.
+    const double inverse_image_distance = 1.0 / r.focal_length - 1.0 / point.axial;
+    const double slope = point.transverse / point.axial + in_plane * inverse_image_distance;
+    const double sin_beta = std::cos(r.detector_tilt);
+    const double cos_beta = std::sin(r.detector_tilt);
+    const double denominator = sin_beta - slope * cos_beta;
+    if (denominator <= 0.0) return std::nullopt;
+    const double u = (r.image_distance * slope - in_plane) / denominator;
+    const double axial = r.image_distance + u * cos_beta;
+    if (axial <= 0.0) return std::nullopt;
+    const double slope_out = point.out_of_plane / point.axial + out_of_plane * inverse_image_distance;
+    return ArrayPoint{u, out_of_plane - axial * slope_out};
+}
+
+std::optional<double> image_position(const Receiver& r, double displacement) {
+    const BeamLine line = beam_line(r);
+    const double z = -displacement;
+    const auto point = trace(r, {r.object_distance + z * line.axial_per_z, z * line.transverse_per_z, 0.0}, 0.0, 0.0);
+    if (!point) return std::nullopt;
+    return point->u;
+}
+
+double displacement_at(const Receiver& r, double u) {
+    const BeamLine line = beam_line(r);
+    const double slope = u * std::cos(r.detector_tilt) / (r.image_distance + u * std::sin(r.detector_tilt));
+    return -slope * r.object_distance / (line.transverse_per_z - slope * line.axial_per_z);
+}
+
+double sensitivity_at(const Receiver& r, double displacement) {
+    // u = b g / (sin(beta) - g cos(beta)) with g = t / s; du/dg = b sin(beta) / (sin(beta) - g cos(beta))^2 and
+    // dg/dz = (t' s - t s') / s^2, where t' s - t s' = t' a because t and s - a are both proportional to z.
+    const BeamLine line = beam_line(r);
+    const double z = -displacement;
+    const double axial = r.object_distance + z * line.axial_per_z;
+    const double slope = z * line.transverse_per_z / axial;
+    const double sin_beta = std::cos(r.detector_tilt);
+    const double denominator = sin_beta - slope * std::sin(r.detector_tilt);
+    const double per_slope = r.image_distance * sin_beta / (denominator * denominator);
+    return std::abs(per_slope * line.transverse_per_z * r.object_distance / (axial * axial));
+}
+
+double pixel_of(const Receiver& r, double u) {
+    return u / r.pitch + static_cast<double>(r.pixels - 1) / 2.0;
+}
+
+double u_of_pixel(const Receiver& r, double pixel) {
+    return (pixel - static_cast<double>(r.pixels - 1) / 2.0) * r.pitch;
+}
+
+MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
+    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
+    MeasurableRange range;
+    range.near = displacement_at(r, half_length);
+    range.near_limit = "array length";
+    range.far = displacement_at(r, -half_length);
+    range.far_limit = "array length";
+    if (range.far < 0.0) {  // the vanishing point of the beam lies on the array
+        range.far = std::numeric_limits<double>::infinity();
+        range.far_limit = "none";
+    }
+    const auto nearest_to_sensor = [&range](double displacement, const char* what) {
+        if (range.near >= 0.0 || range.near < displacement) {
+            range.near = displacement;
+            range.near_limit = what;
+        }
+    };
+    const double lowest_rim = std::min(rim(r, 1.0).y(), rim(r, -1.0).y());
+    nearest_to_sensor(-lowest_rim, "aperture: the part would touch the lens");
+    nearest_to_sensor(-reference_distance * std::cos(r.emitter_angle), "emitter face");
+    return range;
+}
+
+double object_side_na(const Receiver& r) {
+    return std::sin(std::atan(r.aperture_radius / r.object_distance));
+}
+
+}  // namespace spotwright::receiver

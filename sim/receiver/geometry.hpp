@@ -1,0 +1,100 @@
+// Exact projective geometry of the receiver: from a point in space to a place on the tilted array, and back.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+
+#include <Eigen/Core>
+
+#include "sim/scenario/scenario.hpp"
+
+namespace spotwright::receiver {
+
+/// Thin lens and tilted line array in the sensor's frame. The array crosses the receiver axis at its own centre.
+/// Array coordinate u: along the array from its centre, + for targets nearer to the sensor. [m]
+/// Array coordinate v: across it. [m]
+struct Receiver {
+    double angle = 0.0;            ///< axis from the mounting normal, + towards x. [rad]
+    double emitter_angle = 0.0;    ///< beam from the mounting normal. [rad]
+    double object_distance = 0.0;  ///< reference point to lens. [m]
+    double image_distance = 0.0;   ///< lens to array along the axis. [m]
+    double focal_length = 0.0;     ///< [m]
+    double aperture_radius = 0.0;  ///< [m]
+    double detector_tilt = 0.0;    ///< array from the plane of the lens. [rad]
+    double transmission = 1.0;     ///< [1]
+    std::int64_t pixels = 0;
+    double pitch = 0.0;   ///< [m]
+    double height = 0.0;  ///< [m]
+};
+
+/// Lens at the image distance of the reference point, 1/a + 1/b = 1/f; array at the scenario's tilt or Scheimpflug's.
+/// @throws ScenarioError  The lens does not stand clear of the beam, on its +x side: nothing to triangulate with.
+[[nodiscard]] Receiver make_receiver(const scenario::Scenario& scenario);
+
+/// Tilt of the array from the lens plane that keeps a line of object points in focus: tan(tilt) = m / tan(theta).
+/// Source: T. Scheimpflug, British patent 1196 (1904); any text of optics.
+/// @param magnification  Image distance over object distance, > 0. [1]
+/// @param between  Angle between receiver axis and the line, not 0. [rad]
+[[nodiscard]] double scheimpflug_tilt(double magnification, double between);
+
+/// Direction, from the mounting normal, of the line of spots that Scheimpflug's tilt keeps in focus: the beam, or in a
+/// symmetric specular mount (emitter -alpha, receiver +alpha) the normal, on which the mirrored beam's waist moves.
+[[nodiscard]] double focused_line_angle(double emitter_angle, double receiver_angle);
+
+/// A point in the receiver's own axes.
+struct ReceiverPoint {
+    double axial = 0.0;         ///< distance in front of the lens plane. [m]
+    double transverse = 0.0;    ///< in the mounting plane, + towards targets nearer to the sensor. [m]
+    double out_of_plane = 0.0;  ///< [m]
+};
+
+[[nodiscard]] ReceiverPoint to_receiver(const Receiver& receiver, const Eigen::Vector3d& point);
+
+/// A direction in the receiver's own axes (towards the lens, transverse, out of plane).
+[[nodiscard]] Eigen::Vector3d direction_to_receiver(const Receiver& receiver, const Eigen::Vector3d& direction);
+
+/// Where the ray from a point through a place in the aperture meets the array plane.
+struct ArrayPoint {
+    double u = 0.0;  ///< [m]
+    double v = 0.0;  ///< [m]
+};
+
+/// Thin-lens ray: the lens sends it to the point's ideal image, the array plane cuts it on the way.
+/// Through the lens centre this is u = b t / (s sin(beta) - t cos(beta)), beta = 90 deg - tilt.
+/// @param in_plane, out_of_plane  Place in the aperture from the lens centre. [m]
+/// @return none for a point behind the lens or a ray that runs past the array plane.
+[[nodiscard]] std::optional<ArrayPoint> trace(const Receiver& receiver, const ReceiverPoint& point, double in_plane,
+                                              double out_of_plane);
+
+/// Closed form: array coordinate u of the beam spot on a square plane at a displacement, by the ray through the lens
+/// centre. u = b z sin(theta) / (a sin(beta) - z sin(theta + beta)) for a beam along the normal, z = -displacement.
+/// @return none where the spot is behind the lens plane or its image beyond the array's vanishing point.
+[[nodiscard]] std::optional<double> image_position(const Receiver& receiver, double displacement);
+
+/// Exact inverse of `image_position`: displacement from u. [m]
+[[nodiscard]] double displacement_at(const Receiver& receiver, double u);
+
+/// |du/ds| at a displacement, exact: image shift per target shift. [1]
+[[nodiscard]] double sensitivity_at(const Receiver& receiver, double displacement);
+
+/// Pixel coordinate: pixel k has its centre at k. [px]
+[[nodiscard]] double pixel_of(const Receiver& receiver, double u);
+[[nodiscard]] double u_of_pixel(const Receiver& receiver, double pixel);
+
+/// Displacements between which the spot can be read, and what ends the range on either side.
+struct MeasurableRange {
+    double near = 0.0;  ///< [m]
+    double far = 0.0;   ///< [m]; infinite where the array is longer than the image of the whole far beam
+    std::string near_limit;
+    std::string far_limit;
+};
+
+/// By array length (image of the spot at either end of the array) and by the aperture and emitter face, which a part
+/// nearer than the lens rim or the face would touch.
+[[nodiscard]] MeasurableRange measurable_range(const Receiver& receiver, double reference_distance);
+
+/// sin of the half-angle under which the reference point sees the aperture. [1]
+[[nodiscard]] double object_side_na(const Receiver& receiver);
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,48 @@
+// The spot model: quadrature over beam footprint and lens aperture, onto the pixels of the tilted array.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "sim/emitter/beam.hpp"
+#include "sim/receiver/diffraction.hpp"
+#include "sim/receiver/geometry.hpp"
+#include "sim/target/footprint.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::receiver {
+
+/// What the pixels receive from the laser, before any noise.
+struct Profile {
+    std::vector<float> rate;       ///< photoelectrons per second, pixel by pixel. [1/s]
+    double collected_power = 0.0;  ///< through the aperture, after transmission. [W]
+    double received_power = 0.0;   ///< of it, on the pixels. [W]
+};
+
+/// Sampling of the quadrature. The finest structure of the image is the diffraction line spread; nodes that are closer
+/// than half of it give the same profile to about 1e-6 of the peak.
+struct Sampling {
+    target::BeamSampling beam;
+    int rings = 3;
+    int spokes = 8;
+};
+
+/// Sampling that resolves diffraction, footprint and defocus of this pose.
+[[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, const Receiver& receiver);
+
+/// The image of the beam's spot on a matt part.
+///
+/// Each lit point sends f_r cos(theta_o) cos(theta_lens) dA / d^2 of its power through the aperture element dA; the
+/// thin lens sends that ray to the array. Ray positions are gathered on a grid of an eighth of a pixel, sharing each
+/// ray linearly between neighbours (the centroid is kept exactly), then spread by the round aperture's line spread
+/// integrated over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
+/// Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
+/// @param quantum_efficiency  [1]
+[[nodiscard]] Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
+                            const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
+                            std::optional<Sampling> sampling = std::nullopt);
+
+/// Centroid of a profile. [px]  Zero light has no centroid: none.
+[[nodiscard]] std::optional<double> centroid_of(const Profile& profile);
+
+}  // namespace spotwright::receiver

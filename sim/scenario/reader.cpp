@@ -1,0 +1,314 @@
+#include "sim/scenario/reader.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/words.hpp"
+#include "sim/scenario/schema.hpp"
+#include "sim/scenario/toml_source.hpp"
+
+namespace spotwright::scenario {
+
+namespace {
+
+using base::Problem;
+
+// Reads one scenario and gathers what is wrong with it.
+class Reader {
+public:
+    explicit Reader(std::string file) { scenario_.file = std::move(file); }
+
+    void read_file(const TomlSource& source);
+    void apply_setting(const std::string& setting);
+    Scenario finish();
+
+private:
+    void complain(const base::Place& place, std::string message, std::string allowed = {}, std::string hint = {}) {
+        problems_.push_back(Problem{place, std::move(message), std::move(allowed), std::move(hint)});
+    }
+    void complain_about(const std::string& key, std::string message, std::string allowed) {
+        complain(place_of(scenario_, key), std::move(message), std::move(allowed));
+    }
+    void report_unknown(const base::Place& place, const std::string& path);
+    void store(const Key& key, const toml::node& node, const base::Place& place);
+    std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
+    void store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place);
+    void store_pair(const Key& key, Pair& target, const toml::node& node, const base::Place& place);
+    void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
+    void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
+    void check_schema_version(const TomlSource& source);
+    void check_together();
+    void resolve_material();
+
+    Scenario scenario_;
+    std::vector<Problem> problems_;
+};
+
+std::vector<std::string> as_strings(std::span<const std::string_view> words) {
+    return {words.begin(), words.end()};
+}
+
+const Key* find_key(const std::string& path) {
+    for (const Key& key : schema()) {
+        if (dotted(key) == path) return &key;
+    }
+    return nullptr;
+}
+
+bool is_section(const std::string& path) {
+    for (const Key& key : schema()) {
+        if (key.section == path) return true;
+    }
+    return false;
+}
+
+void Reader::report_unknown(const base::Place& place, const std::string& path) {
+    std::vector<std::string> names{"schema"};
+    for (const Key& key : schema()) {
+        names.push_back(dotted(key));
+        if (names.size() < 2 || !key.section.empty()) names.emplace_back(key.section);
+    }
+    const std::string nearest = base::nearest_word(path, names);
+    complain(place, "no such key", "", nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+}
+
+void Reader::read_file(const TomlSource& source) {
+    check_schema_version(source);
+    for (const auto& [path, section] : source.sections()) {
+        if (!is_section(path) && find_key(path) == nullptr) report_unknown(section.key_place, path);
+    }
+    for (const auto& [path, field] : source.fields()) {
+        const std::size_t dot = path.rfind('.');
+        const bool section_already_reported = dot != std::string::npos && !is_section(path.substr(0, dot));
+        if (path == "schema" || section_already_reported) continue;
+        const Key* key = find_key(path);
+        if (key == nullptr) {
+            report_unknown(field.key_place, path);
+        } else {
+            store(*key, *field.node, field.value_place);
+        }
+    }
+    for (const auto& [path, section] : source.sections()) {
+        if (find_key(path) != nullptr) store(*find_key(path), *section.node, section.value_place);
+    }
+}
+
+void Reader::check_schema_version(const TomlSource& source) {
+    const Field* field = source.find("schema");
+    if (field == nullptr) return;
+    const auto version = field->node->value_exact<std::int64_t>();
+    if (version != 1) complain(field->value_place, "this program reads schema 1, got " + node_text(*field->node), "1");
+}
+
+void Reader::apply_setting(const std::string& setting) {
+    const std::size_t equals = setting.find('=');
+    const std::string path = setting.substr(0, equals);
+    base::Place place;
+    place.file = fmt::format("<--set {}>", path);
+    place.key = path;
+    if (equals == std::string::npos) {
+        complain(place, fmt::format("`{}` has no value", setting), "key=value, as in detector.pitch_um=7");
+        return;
+    }
+    const Key* key = find_key(path);
+    if (key == nullptr) {
+        report_unknown(place, path);
+        return;
+    }
+    // A value is read as TOML; what is not TOML is taken as a word, so that words need no quotes.
+    const std::string text = setting.substr(equals + 1);
+    toml::table table;
+    try {
+        table = toml::parse("value = " + text);
+    } catch (const toml::parse_error&) {
+        table.clear();
+    }
+    if (table.size() != 1 || !table.contains("value")) {
+        table.clear();
+        table.insert("value", text);
+    }
+    store(*key, *table.get("value"), place);
+}
+
+std::optional<double> Reader::number(const Key& key, const toml::node& node, const base::Place& place) {
+    const std::optional<double> written = number_of(node);
+    if (!written) {
+        complain(place, "must be a number, got " + node_text(node), describe_limits(key));
+        return std::nullopt;
+    }
+    const auto [low, high, low_open] = key.limits;
+    const bool inside = std::isfinite(*written) && *written <= high && (low_open ? *written > low : *written >= low);
+    if (!inside) {
+        complain(place, fmt::format("out of bounds, got {}", *written), describe_limits(key));
+        return std::nullopt;
+    }
+    return base::to_si(base::unit_of(key.name), *written);
+}
+
+void Reader::store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place) {
+    if (!node.is_integer()) {
+        complain(place, "must be a whole number, got " + node_text(node), describe_limits(key));
+        return;
+    }
+    if (number(key, node, place)) target = node.as_integer()->get();
+}
+
+void Reader::store_pair(const Key& key, Pair& target, const toml::node& node, const base::Place& place) {
+    const toml::array* array = node.as_array();
+    if (array == nullptr || array->size() != 2) {
+        complain(place, "must be two numbers, got " + node_text(node), "[first, second]; " + describe_limits(key));
+        return;
+    }
+    const std::optional<double> first = number(key, *array->get(0), place);
+    const std::optional<double> second = number(key, *array->get(1), place);
+    if (first && second) target = {*first, *second};
+}
+
+void Reader::store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place) {
+    const std::vector<std::string> words = as_strings(access.words);
+    const auto text = node.value_exact<std::string>();
+    for (std::size_t i = 0; text && i < words.size(); ++i) {
+        if (words[i] == *text) {
+            access.set(scenario_, static_cast<int>(i));
+            return;
+        }
+    }
+    const std::string nearest = text ? base::nearest_word(*text, words) : "";
+    complain(place, fmt::format("no such {}: {}", key.name, node_text(node)), base::alternatives(words),
+             nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+}
+
+void Reader::store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place) {
+    if (node.is_integer()) {
+        target.rule = PeakRule::index;
+        store_integer(key, target.index, node, place);
+        return;
+    }
+    const std::vector<std::string> words = as_strings(peak_rule_words());
+    const auto text = node.value_exact<std::string>();
+    for (std::size_t i = 0; text && i < words.size(); ++i) {
+        if (words[i] == *text) {
+            target = PeakChoice{static_cast<PeakRule>(i), 0};
+            return;
+        }
+    }
+    complain(place, "no such choice: " + node_text(node), base::alternatives(words) + ", or the index of a peak");
+}
+
+void Reader::store(const Key& key, const toml::node& node, const base::Place& place) {
+    scenario_.places[dotted(key)] = place;
+    if (const auto* k = std::get_if<NumberKey>(&key.access)) {
+        if (const auto value = number(key, node, place)) k->value(scenario_) = *value;
+    } else if (const auto* n = std::get_if<NumberOrWordKey>(&key.access)) {
+        if (node.value_exact<std::string>() == std::string(n->word)) {
+            n->value(scenario_).reset();
+        } else if (node.is_string()) {
+            complain(place, "no such word: " + node_text(node), fmt::format("`{}`, or a number", n->word));
+        } else if (const auto value = number(key, node, place)) {
+            n->value(scenario_) = *value;
+        }
+    } else if (const auto* p = std::get_if<PairKey>(&key.access)) {
+        store_pair(key, p->value(scenario_), node, place);
+    } else if (const auto* i = std::get_if<IntegerKey>(&key.access)) {
+        store_integer(key, i->value(scenario_), node, place);
+    } else if (const auto* t = std::get_if<TextKey>(&key.access)) {
+        if (const auto text = node.value_exact<std::string>()) {
+            t->value(scenario_) = *text;
+        } else {
+            complain(place, "must be text in quotes, got " + node_text(node));
+        }
+    } else if (const auto* w = std::get_if<WordKey>(&key.access)) {
+        store_word(key, *w, node, place);
+    } else if (const auto* c = std::get_if<ChoiceKey>(&key.access)) {
+        store_choice(key, c->value(scenario_), node, place);
+    }
+}
+
+// What no key can tell alone. Geometry that needs a formula is checked by the station that has it.
+void Reader::check_together() {
+    const Scenario& s = scenario_;
+    if (s.mount.range[0] >= s.mount.range[1]) {
+        complain_about("mount.range_mm", "near end must be smaller than far end", "[near, far] with near < far");
+    }
+    if (s.mount.range[0] <= -s.mount.reference_distance) {
+        complain_about("mount.range_mm", "the near end lies behind the emitter face",
+                       fmt::format("near > {:g} mm", -s.mount.reference_distance / base::mm));
+    }
+    if (s.exposure.period[0] > s.exposure.period[1]) {
+        complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
+    }
+    const double longest = s.exposure.period[s.exposure.mode == ExposureMode::fixed ? 0 : 1];
+    if (s.exposure.exposure > longest) {
+        complain_about("exposure.exposure_us",
+                       fmt::format("longer than the sampling period, got {:g}", s.exposure.exposure / base::us),
+                       fmt::format("value <= {:g} us", longest / base::us));
+    }
+    if (s.receiver.focal_length >= s.receiver.distance) {
+        complain_about("receiver.focal_length_mm",
+                       fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
+                                   s.receiver.distance / base::mm, s.receiver.focal_length / base::mm),
+                       fmt::format("value < {:g} mm", s.receiver.distance / base::mm));
+    }
+    if (s.reading.median % 2 == 0) {
+        complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
+    }
+    if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
+        complain_about("requirement.marginal_valid_share", "asks for more than `stable` does",
+                       fmt::format("value <= {:g}", s.requirement.stable_valid_share));
+    }
+}
+
+void Reader::resolve_material() {
+    const std::string& name = scenario_.target.material;
+    const std::vector<std::string> names = material_names();
+    const base::Place place = place_of(scenario_, "target.material");
+    if (name.empty()) {
+        if (problems_.empty() || !scenario_.places.contains("target.material")) {
+            complain(place, "required, but missing", base::alternatives(names) + ", or a material file (.toml)");
+        }
+        return;
+    }
+    try {
+        if (name.ends_with(".toml")) {
+            const std::filesystem::path path = std::filesystem::path(scenario_.file).parent_path() / name;
+            scenario_.material = parse_material(read_text_file(path.string()), path.string());
+        } else if (std::find(names.begin(), names.end(), name) != names.end()) {
+            scenario_.material = library_material(name);
+        } else {
+            const std::string nearest = base::nearest_word(name, names);
+            complain(place, fmt::format("no such material: \"{}\"", name), base::alternatives(names),
+                     nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+            return;
+        }
+        static_cast<void>(reflectance_at(scenario_.material, scenario_.emitter.wavelength));
+    } catch (const base::ScenarioError& error) {
+        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+    } catch (const base::Error& error) {
+        complain(place, error.what());
+    }
+}
+
+Scenario Reader::finish() {
+    if (problems_.empty()) check_together();
+    resolve_material();
+    if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
+    return std::move(scenario_);
+}
+
+}  // namespace
+
+Scenario parse(std::string_view text, const std::string& file, std::span<const std::string> settings) {
+    Reader reader(file);
+    const TomlSource source(text, file);
+    reader.read_file(source);
+    for (const std::string& setting : settings) reader.apply_setting(setting);
+    return reader.finish();
+}
+
+Scenario load(const std::filesystem::path& path, std::span<const std::string> settings) {
+    return parse(read_text_file(path.string()), path.string(), settings);
+}
+
+}  // namespace spotwright::scenario

@@ -1,0 +1,147 @@
+// What the user writes, as plain structs in SI units. Every default of the program stands here and nowhere else.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/scenario/material.hpp"
+
+namespace spotwright::scenario {
+
+using base::degree, base::mm, base::ms, base::mW, base::nm, base::um, base::us;
+
+/// In-plane value first, out-of-plane second (or near first, far second, for a range).
+using Pair = std::array<double, 2>;
+
+enum class Principle { triangulation };
+enum class ExposureMode { fixed, automatic };
+enum class Shape { plane };
+enum class Light { led, daylight, incandescent, none };
+enum class PeakMethod { centroid, gauss3, parabola3, zero_crossing, fit };
+enum class PeakRule { strongest, nearest, farthest, index };
+enum class BackgroundMethod { laser_off, level };
+enum class OnInvalid { mark, hold };
+enum class SpeckleModel { coherent, statistical, off };
+
+struct Mount {
+    double reference_distance = 50.0 * mm;
+    Pair range{-5.0 * mm, 5.0 * mm};
+    Pair tilt{0.0, 0.0};
+};
+
+struct Emitter {
+    double wavelength = 655.0 * nm;
+    double power = 0.3 * mW;
+    double linewidth = 0.5 * nm;
+    Pair waist_radius{40.0 * um, 40.0 * um};
+    double waist_displacement = 0.0;
+    double beam_quality = 1.1;
+    double angle = 0.0;
+};
+
+struct Receiver {
+    double angle = 30.0 * degree;
+    double distance = 45.0 * mm;
+    double focal_length = 18.0 * mm;
+    double aperture = 4.0 * mm;
+    double transmission = 0.6;
+    double filter_width = 20.0 * nm;
+    std::optional<double> detector_tilt;  ///< none: Scheimpflug
+};
+
+struct Detector {
+    std::int64_t pixels = 1024;
+    double pitch = 7.0 * um;
+    double height = 60.0 * um;
+    double quantum_efficiency = 0.35;
+    double full_well = 200000.0;
+    double read_noise = 20.0;
+    double dark_current = 2000.0;
+    std::int64_t bits = 12;
+    double response_nonuniformity = 0.005;
+    double offset_nonuniformity = 5.0;
+    std::int64_t device_seed = 1;
+};
+
+struct Exposure {
+    ExposureMode mode = ExposureMode::fixed;
+    double exposure = 2.5 * us;
+    Pair period{133.0 * us, 133.0 * us};  ///< shortest, longest
+    double level = 0.6;
+};
+
+struct Target {
+    std::string material;
+    Shape shape = Shape::plane;
+    Pair tilt{0.0, 0.0};
+    double displacement = 0.0;
+};
+
+struct Surroundings {
+    double temperature = 20.0 + base::zero_celsius;
+    double illuminance = 500.0;
+    Light light = Light::led;
+};
+
+struct PeakChoice {
+    PeakRule rule = PeakRule::strongest;
+    std::int64_t index = 0;  ///< counted from the near end, for PeakRule::index
+};
+
+struct Reading {
+    PeakMethod peak = PeakMethod::centroid;
+    PeakChoice choose;
+    double threshold = 0.02;
+    BackgroundMethod background = BackgroundMethod::laser_off;
+    std::int64_t background_frames = 64;
+    std::int64_t average = 1;
+    std::int64_t median = 1;
+    OnInvalid on_invalid = OnInvalid::mark;
+};
+
+struct Requirement {
+    double tolerance = 20.0 * um;
+    double response = 5.0 * ms;
+    double uncertainty_ratio = 4.0;
+    double stable_valid_share = 0.999;
+    double marginal_valid_share = 0.99;
+};
+
+struct Run {
+    std::int64_t readings = 4096;
+    SpeckleModel speckle = SpeckleModel::coherent;
+};
+
+struct Scenario {
+    std::string title;
+    std::int64_t seed = 1;
+    Principle principle = Principle::triangulation;
+    Mount mount;
+    Emitter emitter;
+    Receiver receiver;
+    Detector detector;
+    Exposure exposure;
+    Target target;
+    Surroundings surroundings;
+    Reading reading;
+    Requirement requirement;
+    Run run;
+
+    Material material;                          ///< of the target, resolved when the scenario was read
+    std::string file;                           ///< where it was read from
+    std::map<std::string, base::Place> places;  ///< where each written key stands, for errors found later
+};
+
+/// The place of a key, or of its absence, for an error that only a later station can find.
+[[nodiscard]] base::Place place_of(const Scenario& scenario, const std::string& key);
+
+/// One problem with a key of the scenario, thrown as ScenarioError.
+[[noreturn]] void reject(const Scenario& scenario, const std::string& key, const std::string& message,
+                         const std::string& allowed, const std::string& hint = {});
+
+}  // namespace spotwright::scenario

@@ -1,0 +1,297 @@
+#include "sim/scenario/schema.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <cstdlib>
+
+#include "sim/base/units.hpp"
+
+namespace spotwright::scenario {
+
+namespace {
+
+using namespace std::string_view_literals;
+
+constexpr std::array principle_words{"triangulation"sv};
+constexpr std::array exposure_mode_words{"fixed"sv, "automatic"sv};
+constexpr std::array shape_words{"plane"sv};
+constexpr std::array light_words{"led"sv, "daylight"sv, "incandescent"sv, "none"sv};
+constexpr std::array peak_method_words{"centroid"sv, "gauss3"sv, "parabola3"sv, "zero-crossing"sv, "fit"sv};
+constexpr std::array rule_words{"strongest"sv, "nearest"sv, "farthest"sv};
+constexpr std::array background_words{"laser-off"sv, "level"sv};
+constexpr std::array on_invalid_words{"mark"sv, "hold"sv};
+constexpr std::array speckle_words{"coherent"sv, "statistical"sv, "off"sv};
+
+// A pointer to a member of a member, so that a key can be named in one line of the table.
+template <auto Section, auto Member>
+auto& at(Scenario& s) {
+    return s.*Section.*Member;
+}
+
+template <auto Section, auto Member>
+constexpr WordKey word_key(std::span<const std::string_view> words) {
+    return {words, [](const Scenario& s) { return static_cast<int>(s.*Section.*Member); },
+            [](Scenario& s, int i) {
+                using Word = std::remove_reference_t<decltype(s.*Section.*Member)>;
+                s.*Section.*Member = static_cast<Word>(i);
+            }};
+}
+
+template <auto Section, auto Member>
+constexpr auto key() {
+    using Type = std::remove_reference_t<decltype(std::declval<Scenario&>().*Section.*Member)>;
+    if constexpr (std::is_same_v<Type, double>) return NumberKey{at<Section, Member>};
+    if constexpr (std::is_same_v<Type, Pair>) return PairKey{at<Section, Member>};
+    if constexpr (std::is_same_v<Type, std::int64_t>) return IntegerKey{at<Section, Member>};
+    if constexpr (std::is_same_v<Type, std::string>) return TextKey{at<Section, Member>};
+}
+
+using S = Scenario;
+constexpr Limits any{};
+constexpr double unbounded = std::numeric_limits<double>::infinity();
+constexpr Limits share{0.0, 1.0, false};
+constexpr Limits positive_share{0.0, 1.0, true};
+constexpr Limits tilt_limits{-89.0, 89.0, false};
+
+constexpr Limits from(double low, double high) {
+    return {low, high, false};
+}
+constexpr Limits above(double low, double high) {
+    return {low, high, true};
+}
+
+// Bounds are wide: they keep nonsense out and leave judgement to the user.
+const std::array table{
+    Key{"", "title", TextKey{[](S& s) -> std::string& { return s.title; }}, any, "a line that names the job"},
+    Key{"", "seed", IntegerKey{[](S& s) -> std::int64_t& { return s.seed; }}, from(0, unbounded),
+        "chooses the random numbers of a run; every integer is an ordinary seed"},
+    Key{"", "principle",
+        WordKey{principle_words, [](const S& s) { return static_cast<int>(s.principle); },
+                [](S& s, int i) { s.principle = static_cast<Principle>(i); }},
+        any, "how distance is measured"},
+
+    Key{"mount", "reference_distance_mm", key<&S::mount, &Mount::reference_distance>(), above(0, 1e5),
+        "emitter face to reference point, along the beam"},
+    Key{"mount", "range_mm", key<&S::mount, &Mount::range>(), from(-1e5, 1e5),
+        "measuring range as displacement from the reference point, + away: near end, far end"},
+    Key{"mount", "tilt_deg", key<&S::mount, &Mount::tilt>(), tilt_limits,
+        "tilt of the whole sensor about the reference point: in-plane, out-of-plane"},
+
+    Key{"emitter", "wavelength_nm", key<&S::emitter, &Emitter::wavelength>(), from(400, 1050), "centre wavelength"},
+    Key{"emitter", "power_mW", key<&S::emitter, &Emitter::power>(), above(0, 500),
+        "optical power that leaves the emitter while it is on"},
+    Key{"emitter", "linewidth_nm", key<&S::emitter, &Emitter::linewidth>(), from(0, 100),
+        "spectral full width at half maximum; sets the coherence length"},
+    Key{"emitter", "waist_radius_um", key<&S::emitter, &Emitter::waist_radius>(), from(1, 1e4),
+        "1/e^2 radius at the waist: in-plane, out-of-plane"},
+    Key{"emitter", "waist_displacement_mm", key<&S::emitter, &Emitter::waist_displacement>(), from(-1e5, 1e5),
+        "waist relative to the reference point along the beam, + away"},
+    Key{"emitter", "beam_quality", key<&S::emitter, &Emitter::beam_quality>(), from(1, 100),
+        "M squared of ISO 11146; 1 is a diffraction-limited beam"},
+    Key{"emitter", "angle_deg", key<&S::emitter, &Emitter::angle>(), from(-85, 85),
+        "beam axis from the mounting normal, + towards the receiver side"},
+
+    Key{"receiver", "angle_deg", key<&S::receiver, &Receiver::angle>(), from(-85, 85),
+        "receiver axis from the mounting normal, + towards x"},
+    Key{"receiver", "distance_mm", key<&S::receiver, &Receiver::distance>(), above(0, 1e5),
+        "reference point to lens centre"},
+    Key{"receiver", "focal_length_mm", key<&S::receiver, &Receiver::focal_length>(), above(0, 1e4),
+        "focal length of the receiver lens"},
+    Key{"receiver", "aperture_mm", key<&S::receiver, &Receiver::aperture>(), above(0, 1e3),
+        "diameter of the receiver's round aperture, at the lens"},
+    Key{"receiver", "transmission", key<&S::receiver, &Receiver::transmission>(), positive_share,
+        "window, filter and lens together, at the wavelength"},
+    Key{"receiver", "filter_width_nm", key<&S::receiver, &Receiver::filter_width>(), above(0, 1000),
+        "width of the band that the filter lets through, for ambient light"},
+    Key{"receiver", "detector_tilt_deg",
+        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.receiver.detector_tilt; }, "scheimpflug"},
+        tilt_limits, "array from the plane of the lens; `scheimpflug` keeps the whole beam in focus"},
+
+    Key{"detector", "pixels", key<&S::detector, &Detector::pixels>(), from(16, 65536), "pixels of the linear array"},
+    Key{"detector", "pitch_um", key<&S::detector, &Detector::pitch>(), above(0, 1000), "pixel pitch along the array"},
+    Key{"detector", "height_um", key<&S::detector, &Detector::height>(), above(0, 1e5),
+        "pixel height across the array"},
+    Key{"detector", "quantum_efficiency", key<&S::detector, &Detector::quantum_efficiency>(), positive_share,
+        "electrons per photon on the pixel, fill factor included"},
+    Key{"detector", "full_well_e", key<&S::detector, &Detector::full_well>(), from(100, 1e9),
+        "electrons at which a pixel and the top digit saturate"},
+    Key{"detector", "read_noise_e", key<&S::detector, &Detector::read_noise>(), from(0, 1e5),
+        "standard deviation of the read-out, dark, per reading"},
+    Key{"detector", "dark_current_e_per_s", key<&S::detector, &Detector::dark_current>(), from(0, 1e9),
+        "dark current of a pixel at 20 C"},
+    Key{"detector", "bits", key<&S::detector, &Detector::bits>(), from(4, 16), "bits of the digit"},
+    Key{"detector", "response_nonuniformity", key<&S::detector, &Detector::response_nonuniformity>(), from(0, 0.2),
+        "relative standard deviation of pixel response (PRNU)"},
+    Key{"detector", "offset_nonuniformity_e", key<&S::detector, &Detector::offset_nonuniformity>(), from(0, 1e5),
+        "standard deviation of pixel offset (DSNU)"},
+    Key{"detector", "device_seed", key<&S::detector, &Detector::device_seed>(), from(0, unbounded),
+        "chooses the specimen: its pattern of response and offset"},
+
+    Key{"exposure", "mode", word_key<&S::exposure, &Exposure::mode>(exposure_mode_words), any,
+        "`fixed`, or `automatic`: the settled exposure that brings the peak to `level`"},
+    Key{"exposure", "exposure_us", key<&S::exposure, &Exposure::exposure>(), above(0, 1e7),
+        "exposure of a reading; in automatic mode the shortest one allowed"},
+    Key{"exposure", "period_us", key<&S::exposure, &Exposure::period>(), above(0, 1e7),
+        "sampling period: shortest, longest; automatic exposure may lengthen it"},
+    Key{"exposure", "level", key<&S::exposure, &Exposure::level>(), positive_share,
+        "automatic: wanted peak as a share of full well"},
+
+    Key{"target", "material", key<&S::target, &Target::material>(), any,
+        "a name from the library of materials, or a material file (.toml) beside the scenario; required"},
+    Key{"target", "shape", word_key<&S::target, &Target::shape>(shape_words), any, "shape of the part"},
+    Key{"target", "tilt_deg", key<&S::target, &Target::tilt>(), tilt_limits,
+        "tilt of the part about the lit point: in-plane (+ turns the surface towards the receiver), out-of-plane"},
+    Key{"target", "displacement_mm", key<&S::target, &Target::displacement>(), from(-1e5, 1e5),
+        "where the part is, from the reference point, + away"},
+
+    Key{"surroundings", "temperature_C", key<&S::surroundings, &Surroundings::temperature>(), from(-40, 120),
+        "temperature of the sensor"},
+    Key{"surroundings", "illuminance_lx", key<&S::surroundings, &Surroundings::illuminance>(), from(0, 2e5),
+        "ambient light on the part"},
+    Key{"surroundings", "light", word_key<&S::surroundings, &Surroundings::light>(light_words), any,
+        "kind of ambient light"},
+
+    Key{"reading", "peak", word_key<&S::reading, &Reading::peak>(peak_method_words), any,
+        "how the position of the spot is found"},
+    Key{"reading", "choose", ChoiceKey{[](S& s) -> PeakChoice& { return s.reading.choose; }}, from(0, 1000),
+        "which of several peaks counts: a word, or an index from the near end"},
+    Key{"reading", "threshold", key<&S::reading, &Reading::threshold>(), above(0, 1),
+        "smallest peak that counts, as a share of full well above background"},
+    Key{"reading", "background", word_key<&S::reading, &Reading::background>(background_words), any,
+        "what is subtracted: the mean of laser-off frames pixel by pixel, or one level for the whole array"},
+    Key{"reading", "background_frames", key<&S::reading, &Reading::background_frames>(), from(1, 65536),
+        "laser-off frames averaged for the background"},
+    Key{"reading", "average", key<&S::reading, &Reading::average>(), from(1, 1048576), "length of the moving average"},
+    Key{"reading", "median", key<&S::reading, &Reading::median>(), from(1, 9999),
+        "length of the moving median, odd; it comes before the average"},
+    Key{"reading", "on_invalid", word_key<&S::reading, &Reading::on_invalid>(on_invalid_words), any,
+        "an invalid reading is marked, or the last valid one is held"},
+
+    Key{"requirement", "tolerance_um", key<&S::requirement, &Requirement::tolerance>(), above(0, 1e6),
+        "permitted error, plus or minus"},
+    Key{"requirement", "response_ms", key<&S::requirement, &Requirement::response>(), above(0, 1e6),
+        "time within which the output must have followed a step"},
+    Key{"requirement", "uncertainty_ratio", key<&S::requirement, &Requirement::uncertainty_ratio>(), from(1, 100),
+        "tolerance over expanded uncertainty that counts as stable (4: common practice)"},
+    Key{"requirement", "stable_valid_share", key<&S::requirement, &Requirement::stable_valid_share>(), share,
+        "share of valid readings needed for `stable`"},
+    Key{"requirement", "marginal_valid_share", key<&S::requirement, &Requirement::marginal_valid_share>(), share,
+        "share of valid readings needed for `marginal`"},
+
+    Key{"run", "readings", key<&S::run, &Run::readings>(), from(1, 1e12), "readings to simulate"},
+    Key{"run", "speckle", word_key<&S::run, &Run::speckle>(speckle_words), any,
+        "how speckle is treated; this version counts its closed-form limit unless `off`"},
+};
+
+std::string quoted(std::string_view text) {
+    std::string result = "\"";
+    for (const char c : text) {
+        if (c == '"' || c == '\\') {
+            result += {'\\', c};
+        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
+            result += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
+        } else {
+            result += c;
+        }
+    }
+    return result + '"';
+}
+
+// The shortest decimal that converts to exactly these SI bits; a TOML float always shows a point or exponent.
+std::string number_text(const base::Unit& unit, double si) {
+    const double written = base::from_si(unit, si);
+    std::string text;
+    for (int digits = 6; digits <= 17; ++digits) {
+        text = fmt::format("{:.{}g}", written, digits);
+        if (base::to_si(unit, std::strtod(text.c_str(), nullptr)) == si) break;
+    }
+    if (text.find_first_of(".e") == std::string::npos) text += ".0";
+    return text;
+}
+
+template <class... F>
+struct Overloaded : F... {
+    using F::operator()...;
+};
+
+}  // namespace
+
+std::span<const Key> schema() {
+    return table;
+}
+
+std::span<const std::string_view> peak_rule_words() {
+    return rule_words;
+}
+
+std::string dotted(const Key& key) {
+    if (key.section.empty()) return std::string(key.name);
+    return fmt::format("{}.{}", key.section, key.name);
+}
+
+std::string describe_limits(const Key& key) {
+    const auto [low, high, low_open] = key.limits;
+    const bool has_low = low != -unbounded;
+    const bool has_high = high != unbounded;
+    if (!has_low && !has_high) return {};
+    const std::string unit(base::unit_of(key.name).symbol);
+    std::string text;
+    if (has_low) text += fmt::format("{} {} ", low, low_open ? "<" : "<=");
+    text += std::holds_alternative<PairKey>(key.access) ? "each value" : "value";
+    if (has_high) text += fmt::format(" <= {}", high);
+    return unit.empty() ? text : text + " " + unit;
+}
+
+std::string value_text(const Key& key, const Scenario& scenario) {
+    Scenario copy = scenario;  // the accessors hand out references that may be written to
+    const base::Unit unit = base::unit_of(key.name);
+    return std::visit(Overloaded{
+                          [&](const NumberKey& k) { return number_text(unit, k.value(copy)); },
+                          [&](const NumberOrWordKey& k) {
+                              const std::optional<double>& value = k.value(copy);
+                              return value ? number_text(unit, *value) : quoted(k.word);
+                          },
+                          [&](const PairKey& k) {
+                              const Pair& pair = k.value(copy);
+                              return fmt::format("[{}, {}]", number_text(unit, pair[0]), number_text(unit, pair[1]));
+                          },
+                          [&](const IntegerKey& k) { return fmt::format("{}", k.value(copy)); },
+                          [&](const TextKey& k) { return quoted(k.value(copy)); },
+                          [&](const WordKey& k) { return quoted(k.words[static_cast<std::size_t>(k.get(copy))]); },
+                          [&](const ChoiceKey& k) {
+                              const PeakChoice& choice = k.value(copy);
+                              if (choice.rule == PeakRule::index) return fmt::format("{}", choice.index);
+                              return quoted(rule_words[static_cast<std::size_t>(choice.rule)]);
+                          },
+                      },
+                      key.access);
+}
+
+std::string to_toml(const Scenario& scenario) {
+    std::string text = "schema = 1\n";
+    std::string_view section;
+    for (const Key& key : table) {
+        if (key.section != section) {
+            section = key.section;
+            text += fmt::format("\n[{}]\n", section);
+        }
+        text += fmt::format("{} = {}\n", key.name, value_text(key, scenario));
+    }
+    return text;
+}
+
+base::Place place_of(const Scenario& scenario, const std::string& key) {
+    if (const auto found = scenario.places.find(key); found != scenario.places.end()) return found->second;
+    base::Place place;
+    place.file = scenario.file;
+    place.key = key;
+    return place;
+}
+
+void reject(const Scenario& scenario, const std::string& key, const std::string& message, const std::string& allowed,
+            const std::string& hint) {
+    throw base::ScenarioError({base::Problem{place_of(scenario, key), message, allowed, hint}});
+}
+
+}  // namespace spotwright::scenario

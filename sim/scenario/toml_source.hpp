@@ -1,0 +1,58 @@
+// One TOML text with its places, and the list of problems found in it. Shared by scenarios and materials.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <toml++/toml.h>
+
+#include "sim/base/errors.hpp"
+
+namespace spotwright::scenario {
+
+/// A value of the file and where it stands.
+struct Field {
+    const toml::node* node = nullptr;
+    base::Place key_place;
+    base::Place value_place;
+};
+
+/// The leaves of a TOML text by dotted path; tables are walked, arrays are leaves.
+class TomlSource {
+public:
+    /// @throws ScenarioError  The text is not TOML: place and the parser's words.
+    TomlSource(std::string_view text, std::string file);
+
+    [[nodiscard]] const std::map<std::string, Field>& fields() const { return fields_; }
+    [[nodiscard]] const std::map<std::string, Field>& sections() const { return sections_; }
+    [[nodiscard]] const Field* find(const std::string& path) const;
+    [[nodiscard]] const std::string& file() const { return file_; }
+
+    /// The place of the file as a whole, for something that is missing from it.
+    [[nodiscard]] base::Place absent(const std::string& key) const;
+
+private:
+    void walk(const toml::table& table, const std::string& prefix);
+    [[nodiscard]] base::Place place(const toml::source_region& region, const std::string& key) const;
+
+    std::string file_;
+    std::vector<std::string> lines_;
+    toml::table root_;
+    std::map<std::string, Field> fields_;
+    std::map<std::string, Field> sections_;
+};
+
+/// A node as it was written, shortened for a message.
+[[nodiscard]] std::string node_text(const toml::node& node);
+
+/// The number of an integer or float node; none for any other type.
+[[nodiscard]] std::optional<double> number_of(const toml::node& node);
+
+/// The whole of a file.
+/// @throws IoError  It cannot be read, is no regular file or is larger than a scenario can be (1 MiB).
+[[nodiscard]] std::string read_text_file(const std::string& path);
+
+}  // namespace spotwright::scenario

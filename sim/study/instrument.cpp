@@ -1,0 +1,236 @@
+#include "sim/study/instrument.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
+#include "sim/detector/frames.hpp"
+#include "sim/receiver/ambient.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+using base::mm;
+
+constexpr std::int64_t calibration_points = 65;
+
+reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
+    reading::LocateOptions options;
+    options.method = scenario.reading.peak;
+    options.choose = scenario.reading.choose;
+    options.threshold = static_cast<float>(scenario.reading.threshold * scenario.detector.full_well);
+    options.saturation = static_cast<float>(scenario.detector.full_well);
+    options.dark_variance = dark_variance(scenario.detector);
+    return options;
+}
+
+std::uint64_t run_seed(const scenario::Scenario& scenario) {
+    return static_cast<std::uint64_t>(scenario.seed);
+}
+
+// Net signal of the tile on this specimen, brought to the level that suits it.
+std::vector<float> tile_signal(const scenario::Scenario& scenario, const detector::FixedPattern& pattern,
+                               const receiver::Profile& profile) {
+    std::vector<float> net = profile.rate;
+    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= pattern.response[k];
+    const float brightest = *std::max_element(net.begin(), net.end());
+    if (brightest <= 0.0F) return net;
+    const double wanted = scenario.exposure.level * scenario.detector.full_well;
+    const auto scale = static_cast<float>(wanted / static_cast<double>(brightest));
+    for (float& value : net) value *= scale;
+    return net;
+}
+
+reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter::Beam& beam,
+                               const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
+                               const detector::FixedPattern& pattern, int threads) {
+    const target::Surface tile =
+        target::make_surface(scenario::library_material(calibration_material), scenario.emitter.wavelength);
+    reading::LocateOptions options = locate_options(scenario);
+    options.choose = {};
+    const auto [near, far] = scenario.mount.range;
+    const double overreach = calibration_overreach * (far - near);
+    std::vector<reading::CalibrationPoint> points(calibration_points);
+    std::vector<reading::Validity> found(calibration_points);
+    base::parallel_for(calibration_points, threads, [&](std::int64_t i) {
+        const double share = static_cast<double>(i) / static_cast<double>(calibration_points - 1);
+        const double displacement = std::lerp(near - overreach, far + overreach, share);
+        const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), tile, receiver,
+                                                          edge_spread, scenario.detector.quantum_efficiency);
+        const reading::Spot spot = reading::locate(tile_signal(scenario, pattern, profile), options);
+        points[static_cast<std::size_t>(i)] = {displacement, spot.position};
+        found[static_cast<std::size_t>(i)] = spot.validity;
+    });
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        if (found[i] == reading::Validity::valid) continue;
+        scenario::reject(scenario, "mount.range_mm",
+                         fmt::format("calibration on the white tile fails at {:.4g} mm: {}",
+                                     points[i].displacement / mm, reading::name_of(found[i])),
+                         "a range over which the tile's spot lies wholly on the array and above the threshold");
+    }
+    try {
+        return reading::Calibration(points);
+    } catch (const base::DomainError& error) {
+        scenario::reject(scenario, "mount.range_mm", error.what(), "");
+    }
+}
+
+// Mean digits of laser-off frames, or one level made of them.
+std::vector<float> measure_background(const Instrument& instrument, const Pose& pose) {
+    const scenario::Scenario& s = instrument.scenario;
+    const detector::ExpectedFrame dark = detector::expose(s.detector, instrument.pattern, {}, pose.ambient_rate,
+                                                          pose.timing.exposure, s.surroundings.temperature);
+    const std::size_t pixels = dark.electrons.size();
+    constexpr std::size_t block = base::block_pixels;
+    std::vector<float> digits((pixels + block - 1) / block * block);
+    std::vector<double> sum(pixels, 0.0);
+    const detector::FrameNoise noise{run_seed(s), base::Stream::laser_off_shot, base::Stream::laser_off_read};
+    for (std::int64_t frame = 0; frame < s.reading.background_frames; ++frame) {
+        detector::draw_frame(dark, noise, frame, 0, digits);
+        for (std::size_t k = 0; k < pixels; ++k) sum[k] += static_cast<double>(digits[k]);
+    }
+    std::vector<float> background(digits.size(), 0.0F);
+    for (std::size_t k = 0; k < pixels; ++k) {
+        background[k] = static_cast<float>(sum[k] / static_cast<double>(s.reading.background_frames));
+    }
+    if (s.reading.background == scenario::BackgroundMethod::level) {
+        std::vector<float> sorted(background.begin(), background.begin() + static_cast<std::ptrdiff_t>(pixels));
+        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
+        std::nth_element(sorted.begin(), middle, sorted.end());
+        std::fill(background.begin(), background.end(), *middle);
+    }
+    return background;
+}
+
+// Leaves out pixels that cannot matter: those whose chance to reach half the threshold, below which `locate` makes no
+// difference, is less than 1e-12. With mean electrons m, read noise r and distance x from the mean net signal to that
+// level, Bernstein's inequality gives P <= exp(-x^2 / (2 (m + r^2 + x / 3))). A margin on both sides serves the
+// estimators, which look at most three pixels past a peak.
+void draw_window(Pose& pose) {
+    constexpr double log_chance = 27.7;  // -ln(1e-12), rounded up
+    constexpr std::size_t margin = 8;
+    const detector::ExpectedFrame& frame = pose.expected;
+    const std::size_t pixels = frame.electrons.size();
+    const double level = 0.5 * static_cast<double>(pose.locate.threshold);
+    std::size_t first = pixels;
+    std::size_t last = 0;
+    std::size_t brightest = 0;
+    for (std::size_t k = 0; k < pixels; ++k) {
+        const double mean = static_cast<double>(frame.electrons[k]);
+        const double rounding =
+            (0.5 + frame.digitiser.black_level - static_cast<double>(pose.background[k])) / frame.digitiser.gain;
+        const double net = mean + static_cast<double>(frame.offset[k]) + rounding;
+        const double x = level - net;
+        const double variance = mean + frame.read_noise * frame.read_noise;
+        const bool may_matter = x <= 0.0 || x * x < log_chance * 2.0 * (variance + x / 3.0);
+        if (may_matter) {
+            first = std::min(first, k);
+            last = k + 1;
+        }
+        if (frame.electrons[k] > frame.electrons[brightest]) brightest = k;
+    }
+    if (first >= last) {  // nothing will be found; the brightest pixel is still looked at
+        first = brightest;
+        last = brightest + 1;
+    }
+    first = first > margin ? first - margin : 0;
+    last = std::min(last + margin, pixels);
+    const auto block = static_cast<std::size_t>(base::block_pixels);
+    pose.first_block = static_cast<std::int64_t>(first / block);
+    pose.block_count = static_cast<std::int64_t>((last + block - 1) / block) - pose.first_block;
+    pose.locate.at_array_start = pose.first_block == 0;
+    pose.locate.at_array_end = static_cast<std::size_t>(pose.first_block + pose.block_count) * block >= pixels;
+}
+
+}  // namespace
+
+double dark_variance(const scenario::Detector& detector) {
+    const double digit = 1.0 / detector::make_digitiser(detector).gain;
+    return detector.read_noise * detector.read_noise + digit * digit / 12.0;
+}
+
+receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {
+    const receiver::Receiver receiver = receiver::make_receiver(scenario);
+    const receiver::MeasurableRange range = receiver::measurable_range(receiver, scenario.mount.reference_distance);
+    const auto [near, far] = scenario.mount.range;
+    if (near < range.near || far > range.far) {
+        const bool near_end = near < range.near;
+        scenario::reject(scenario, "mount.range_mm",
+                         fmt::format("range outside the geometry: the {} end is limited by the {}",
+                                     near_end ? "near" : "far", near_end ? range.near_limit : range.far_limit),
+                         fmt::format("{:.4g} to {:.4g} mm", range.near / mm, range.far / mm),
+                         "a longer array, a smaller magnification or a smaller angle covers more");
+    }
+    return receiver;
+}
+
+Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const receiver::Receiver receiver = checked_receiver(scenario);
+    const receiver::EdgeSpread edge_spread;
+    const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
+    return {scenario,    beam,    receiver,
+            edge_spread, pattern, calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
+}
+
+Pose make_pose(const Instrument& instrument, double displacement) {
+    const scenario::Scenario& s = instrument.scenario;
+    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    Pose pose;
+    pose.displacement = displacement;
+    pose.profile = receiver::image(instrument.beam, target::make_plane(s, displacement), surface, instrument.receiver,
+                                   instrument.edge_spread, s.detector.quantum_efficiency);
+    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, surface.reflectance);
+    const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
+    pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate);
+    pose.expected = detector::expose(s.detector, instrument.pattern, pose.profile.rate, pose.ambient_rate,
+                                     pose.timing.exposure, s.surroundings.temperature);
+    pose.background = measure_background(instrument, pose);
+    pose.locate = locate_options(s);
+    draw_window(pose);
+    return pose;
+}
+
+double expected_peak(const Pose& pose) {
+    const float brightest = *std::max_element(pose.profile.rate.begin(), pose.profile.rate.end());
+    return static_cast<double>(brightest) * pose.timing.exposure;
+}
+
+RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
+    const auto block = static_cast<std::size_t>(base::block_pixels);
+    const std::size_t begin = static_cast<std::size_t>(pose.first_block) * block;
+    const std::size_t drawn = static_cast<std::size_t>(pose.block_count) * block;
+    const std::size_t present = std::min(drawn, pose.expected.electrons.size() - begin);
+    scratch.digits.resize(drawn);
+    scratch.net.resize(present);
+    detector::draw_frame(pose.expected, {run_seed(instrument.scenario)}, index, pose.first_block, scratch.digits);
+    const detector::Digitiser& digitiser = pose.expected.digitiser;
+    reading::net_signal(std::span(scratch.digits).first(present), std::span(pose.background).subspan(begin, present),
+                        static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), scratch.net);
+    const reading::Spot spot = reading::locate(scratch.net, pose.locate);
+
+    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak};
+    if (result.validity != reading::Validity::valid) return result;
+    if (const auto displacement = instrument.calibration.displacement(result.position)) {
+        result.displacement = *displacement;
+    } else {
+        result.validity = reading::Validity::out_of_range;
+    }
+    return result;
+}
+
+std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index) {
+    const std::size_t pixels = pose.expected.electrons.size();
+    std::vector<float> digits(pose.background.size());
+    detector::draw_frame(pose.expected, {run_seed(instrument.scenario)}, index, 0, digits);
+    digits.resize(pixels);
+    return digits;
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,88 @@
+// Where scenario and stations meet: the whole sensor, calibrated, and one pose of a part before it.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "sim/detector/array.hpp"
+#include "sim/detector/exposure.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/reading/calibration.hpp"
+#include "sim/reading/locate.hpp"
+#include "sim/receiver/image.hpp"
+#include "sim/scenario/scenario.hpp"
+
+namespace spotwright::study {
+
+/// The material of the reference tile that every sensor is calibrated on.
+inline constexpr const char* calibration_material = "white-ceramic";
+
+/// Share of the span by which the calibration reaches past either end of the range, so that noise at an end is no
+/// reason to lose a reading.
+inline constexpr double calibration_overreach = 0.02;
+
+/// A sensor, ready to read.
+struct Instrument {
+    scenario::Scenario scenario;
+    emitter::Beam beam;
+    receiver::Receiver receiver;
+    receiver::EdgeSpread edge_spread;
+    detector::FixedPattern pattern;
+    reading::Calibration calibration;
+};
+
+/// Builds the sensor and calibrates it on the white tile over its range, at an exposure that suits the tile, without
+/// temporal noise (as a long average would be).
+/// @param threads  0: all cores.
+/// @throws ScenarioError  The range is outside what the geometry can measure, or the tile's spot cannot be located at
+///   some place of it.
+[[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
+
+/// The same receiver and checks without the calibration. @throws ScenarioError  as above.
+[[nodiscard]] receiver::Receiver checked_receiver(const scenario::Scenario& scenario);
+
+/// Everything that readings of one still part have in common.
+struct Pose {
+    double displacement = 0.0;  ///< true, [m]
+    receiver::Profile profile;
+    double ambient_rate = 0.0;  ///< photoelectrons per second and pixel. [1/s]
+    detector::Timing timing;
+    detector::ExpectedFrame expected;
+    std::vector<float> background;  ///< of the whole array. [DN]
+    reading::LocateOptions locate;
+    std::int64_t first_block = 0;  ///< blocks of 64 pixels that are drawn: see `draw_window`
+    std::int64_t block_count = 0;
+};
+
+/// @param displacement  True displacement of the part. [m]
+[[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement);
+
+/// Expected signal of the brightest pixel, without background. [e]
+[[nodiscard]] double expected_peak(const Pose& pose);
+
+/// Variance of a dark pixel: read noise and quantisation. [e^2]
+[[nodiscard]] double dark_variance(const scenario::Detector& detector);
+
+/// One reading: frame, background, peak, calibration.
+struct RawReading {
+    reading::Validity validity = reading::Validity::no_peak;
+    double position = 0.0;      ///< [px]
+    double displacement = 0.0;  ///< [m]
+    float peak = 0.0F;          ///< [e]
+};
+
+/// Buffers of one thread, so that readings allocate nothing.
+struct Scratch {
+    std::vector<float> digits;
+    std::vector<float> net;
+};
+
+/// @param index  Of the reading, >= 0: chooses its random numbers.
+[[nodiscard]] RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index,
+                                      Scratch& scratch);
+
+/// Digits of the whole array for one reading, as `take_reading` sees them. [DN]
+[[nodiscard]] std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index);
+
+}  // namespace spotwright::study

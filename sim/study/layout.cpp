@@ -1,0 +1,40 @@
+#include "sim/study/layout.hpp"
+
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/emitter/eye_safety.hpp"
+#include "sim/study/instrument.hpp"
+
+namespace spotwright::study {
+
+double speckle_limit(double wavelength, double object_side_na, double between_axes, double contrast) {
+    return contrast * wavelength / (2.0 * std::sqrt(2.0) * base::pi * object_side_na * std::sin(between_axes));
+}
+
+Layout make_layout(const scenario::Scenario& scenario) {
+    Layout layout;
+    layout.receiver = checked_receiver(scenario);
+    const receiver::Receiver& r = layout.receiver;
+    layout.detector_tilt = r.detector_tilt;
+    layout.magnification = r.image_distance / r.object_distance;
+    layout.sensitivity = receiver::sensitivity_at(r, 0.0);
+    layout.pixel_displacement = r.pitch / layout.sensitivity;
+    layout.measurable = receiver::measurable_range(r, scenario.mount.reference_distance);
+    layout.object_side_na = receiver::object_side_na(r);
+    layout.speckle_limit =
+        speckle_limit(scenario.emitter.wavelength, layout.object_side_na, r.angle - r.emitter_angle, 1.0);
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const std::array<double, 3> displacements{scenario.mount.range[0], 0.0, scenario.mount.range[1]};
+    for (std::size_t i = 0; i < displacements.size(); ++i) {
+        // The range lies within the measurable one, where every displacement has an image.
+        layout.image_position[i] = receiver::image_position(r, displacements[i]).value();
+        const double along = scenario.mount.reference_distance + displacements[i] / std::cos(r.emitter_angle);
+        layout.beam_radius[i] = emitter::radius_at(beam, 0, along);
+    }
+    layout.laser_class = emitter::estimated_class(scenario.emitter.wavelength, scenario.emitter.power);
+    return layout;
+}
+
+}  // namespace spotwright::study

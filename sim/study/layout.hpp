@@ -1,0 +1,37 @@
+// The geometry of a mounting in numbers.
+#pragma once
+
+#include <array>
+#include <string>
+
+#include "sim/receiver/geometry.hpp"
+#include "sim/scenario/scenario.hpp"
+
+namespace spotwright::study {
+
+/// Arrays run near end of the range, reference point, far end.
+struct Layout {
+    receiver::Receiver receiver;
+    double detector_tilt = 0.0;              ///< from the lens plane. [rad]
+    double magnification = 0.0;              ///< b / a. [1]
+    double sensitivity = 0.0;                ///< |du/ds| at the reference point. [1]
+    double pixel_displacement = 0.0;         ///< displacement of one pixel at the reference point. [m]
+    std::array<double, 3> image_position{};  ///< u on the array. [m]
+    receiver::MeasurableRange measurable;
+    double object_side_na = 0.0;          ///< [1]
+    double speckle_limit = 0.0;           ///< smallest error of one view of a rough part, contrast 1. [m]
+    std::array<double, 3> beam_radius{};  ///< in-plane 1/e^2 radius. [m]
+    std::string laser_class;              ///< estimated, continuous light
+};
+
+/// @throws ScenarioError  As `checked_receiver`.
+[[nodiscard]] Layout make_layout(const scenario::Scenario& scenario);
+
+/// Standard deviation of displacement that fully developed speckle leaves on the centroid of a large Gaussian spot seen
+/// through a round aperture: C lambda / (2 sqrt(2) pi NA sin(theta)). [m]
+/// Derived; the published limit without the factor 1/sqrt(2) is R. G. Dorsch, G. Haeusler, J. M. Herrmann,
+/// "Laser triangulation: fundamental uncertainty in distance measurement", Appl. Opt. 33, 1306 (1994).
+/// @param contrast  C, 1 for polarised light on a rough part. [1]
+[[nodiscard]] double speckle_limit(double wavelength, double object_side_na, double between_axes, double contrast);
+
+}  // namespace spotwright::study

@@ -1,0 +1,64 @@
+// The main job: a series of readings of one part, its statistics, and whether it reads stably.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/study/series.hpp"
+
+namespace spotwright::study {
+
+enum class Level { stable, marginal, unstable, unreadable };
+
+/// `stable`, `marginal`, ...
+[[nodiscard]] std::string_view name_of(Level level);
+
+/// One cause of error, as it enters the verdict.
+struct Contribution {
+    std::string name;
+    double size = 0.0;        ///< standard deviation, or the whole of a systematic error. [m]
+    bool systematic = false;  ///< an uncorrected bias: added as it is, not in quadrature
+};
+
+struct Verdict {
+    Level level = Level::unreadable;
+    std::optional<double> expanded_uncertainty;  ///< [m]; none without valid outputs
+    std::vector<Contribution> contributions;     ///< largest effect first
+    std::vector<std::string> reasons;            ///< sentences for people, the decisive one first
+};
+
+struct Signal {
+    double peak = 0.0;            ///< expected signal of the brightest pixel. [e]
+    double peak_share = 0.0;      ///< of full well; above 1 it saturates. [1]
+    double background = 0.0;      ///< ambient light and dark current of a pixel. [e]
+    double received_power = 0.0;  ///< on the array, while the laser is on. [W]
+};
+
+struct ReadResult {
+    double true_displacement = 0.0;  ///< [m]
+    detector::Timing timing;
+    double response_time = 0.0;  ///< until the output has wholly followed a step. [s]
+    Signal signal;
+    SeriesStatistics statistics;
+    std::optional<double> bias;  ///< mean output less truth. [m]
+    double speckle_limit = 0.0;  ///< closed form, 0 where speckle is off. [m]
+    Verdict verdict;
+};
+
+struct ReadOptions {
+    int threads = 0;
+    std::function<void(const SeriesBlock&)> sink;
+    std::function<void(std::int64_t done, std::int64_t all)> progress;
+};
+
+/// Reads the scenario's part `run.readings` times.
+[[nodiscard]] ReadResult read(const Instrument& instrument, const ReadOptions& options);
+
+/// U = k sqrt(sum of squared standard deviations) + sum of |systematic|, k = 2, judged against the tolerance T:
+/// `stable` when U <= T / uncertainty_ratio and enough readings are valid, `marginal` when U <= T and somewhat fewer
+/// are, `unreadable` when fewer than half are, else `unstable`. Source: JCGM 100:2008 for the combination (F.2.4.5 for
+/// the uncorrected bias); the 4:1 ratio is common practice.
+[[nodiscard]] Verdict judge(const scenario::Scenario& scenario, const ReadResult& result);
+
+}  // namespace spotwright::study

@@ -1,0 +1,135 @@
+#include "sim/study/series.hpp"
+
+#include <boost/math/statistics/univariate_statistics.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <thread>
+
+#include "sim/base/parallel.hpp"
+#include "sim/reading/smoothing.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+// Fixed sizes, never taken from the thread count, so that the blocks are the same on every machine.
+constexpr std::int64_t block_readings = 4096;
+constexpr std::int64_t blocks_at_once = 16;
+
+constexpr double missing = std::numeric_limits<double>::quiet_NaN();
+
+void resize(SeriesBlock& block, std::int64_t first, std::int64_t count) {
+    const auto n = static_cast<std::size_t>(count);
+    block.first = first;
+    block.position.resize(n);
+    block.displacement.resize(n);
+    block.output.resize(n);
+    block.peak.resize(n);
+    block.validity.resize(n);
+}
+
+void take_block(const Instrument& instrument, const Pose& pose, Scratch& scratch, SeriesBlock& block) {
+    for (std::size_t i = 0; i < block.validity.size(); ++i) {
+        const RawReading raw = take_reading(instrument, pose, block.first + static_cast<std::int64_t>(i), scratch);
+        const bool valid = raw.validity == reading::Validity::valid;
+        block.position[i] = valid ? raw.position : missing;
+        block.displacement[i] = valid ? raw.displacement : missing;
+        block.peak[i] = raw.peak;
+        block.validity[i] = raw.validity;
+    }
+}
+
+// Mean and sum of squared deviations of a growing set.
+// Source: T. F. Chan, G. H. Golub, R. J. LeVeque, "Updating formulae and a pairwise algorithm for computing sample
+// variances", Stanford STAN-CS-79-773 (1979).
+struct Moments {
+    double count = 0.0;
+    double mean = 0.0;
+    double squares = 0.0;
+
+    void add(const std::vector<double>& values) {
+        if (values.empty()) return;
+        const auto n = static_cast<double>(values.size());
+        const auto [block_mean, block_variance] = boost::math::statistics::mean_and_sample_variance(values);
+        const double block_squares = values.size() > 1 ? block_variance * (n - 1.0) : 0.0;
+        const double step = block_mean - mean;
+        const double both = count + n;
+        squares += block_squares + step * step * count * n / both;
+        mean += step * n / both;
+        count = both;
+    }
+};
+
+// Smooths blocks in order and gathers the statistics.
+class Gatherer {
+public:
+    explicit Gatherer(const scenario::Reading& options) : smoother_(options) {}
+
+    void add(SeriesBlock& block) {
+        settled_.clear();
+        for (std::size_t i = 0; i < block.validity.size(); ++i) {
+            ++statistics_.validity[static_cast<std::size_t>(block.validity[i])];
+            std::optional<double> displacement;
+            if (block.validity[i] == reading::Validity::valid) displacement = block.displacement[i];
+            const std::optional<double> output = smoother_.push(displacement);
+            block.output[i] = output.value_or(missing);
+            if (output && smoother_.readings_to_settle() == 0) settled_.push_back(*output);
+        }
+        statistics_.readings += static_cast<std::int64_t>(block.validity.size());
+        moments_.add(settled_);
+        for (const double output : settled_) {
+            least_ = std::min(least_, output);
+            greatest_ = std::max(greatest_, output);
+        }
+    }
+
+    [[nodiscard]] SeriesStatistics statistics() const {
+        SeriesStatistics result = statistics_;
+        result.outputs = static_cast<std::int64_t>(moments_.count);
+        if (result.outputs == 0) return result;
+        result.mean = moments_.mean;
+        result.least = least_;
+        result.greatest = greatest_;
+        if (result.outputs > 1) result.standard_deviation = std::sqrt(moments_.squares / (moments_.count - 1.0));
+        return result;
+    }
+
+private:
+    reading::Smoother smoother_;
+    SeriesStatistics statistics_;
+    std::vector<double> settled_;
+    Moments moments_;
+    double least_ = std::numeric_limits<double>::infinity();
+    double greatest_ = -std::numeric_limits<double>::infinity();
+};
+
+}  // namespace
+
+SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, const SeriesOptions& options) {
+    Gatherer gatherer(instrument.scenario.reading);
+    std::vector<SeriesBlock> blocks(blocks_at_once);
+    std::vector<Scratch> scratch(blocks_at_once);
+    const std::int64_t block_count = (options.readings + block_readings - 1) / block_readings;
+    for (std::int64_t wave = 0; wave < block_count; wave += blocks_at_once) {
+        const std::int64_t in_wave = std::min(blocks_at_once, block_count - wave);
+        base::parallel_for(in_wave, options.threads, [&](std::int64_t i) {
+            const std::int64_t first = (wave + i) * block_readings;
+            SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
+            resize(block, first, std::min(block_readings, options.readings - first));
+            take_block(instrument, pose, scratch[static_cast<std::size_t>(i)], block);
+        });
+        for (std::int64_t i = 0; i < in_wave; ++i) {
+            SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
+            gatherer.add(block);
+            if (options.sink) options.sink(block);
+        }
+        if (options.progress) {
+            options.progress(std::min((wave + in_wave) * block_readings, options.readings), options.readings);
+        }
+    }
+    return gatherer.statistics();
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,46 @@
+// Many readings of one part, in blocks that threads share and that come out in order.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <vector>
+
+#include "sim/study/instrument.hpp"
+
+namespace spotwright::study {
+
+/// A stretch of a series. Arrays have one entry per reading; what does not exist is NaN.
+struct SeriesBlock {
+    std::int64_t first = 0;            ///< index of the first reading
+    std::vector<double> position;      ///< of the spot. [px]
+    std::vector<double> displacement;  ///< of single readings. [m]
+    std::vector<double> output;        ///< after median and average, held or marked. [m]
+    std::vector<float> peak;           ///< [e]
+    std::vector<reading::Validity> validity;
+};
+
+struct SeriesStatistics {
+    std::int64_t readings = 0;
+    std::array<std::int64_t, reading::validity_count> validity{};  ///< readings by validity
+    std::int64_t outputs = 0;                  ///< valid outputs of full windows, on which the rest stands
+    std::optional<double> mean;                ///< [m]
+    std::optional<double> standard_deviation;  ///< of successive outputs; needs two. [m]
+    std::optional<double> least;               ///< [m]
+    std::optional<double> greatest;            ///< [m]
+};
+
+struct SeriesOptions {
+    std::int64_t readings = 0;
+    int threads = 0;                               ///< 0: all cores
+    std::function<void(const SeriesBlock&)> sink;  ///< may be empty; called in order on the calling thread
+    std::function<void(std::int64_t done, std::int64_t all)> progress;  ///< may be empty
+};
+
+/// Takes the readings of a still part. Memory does not grow with their number, and the result, to the last bit, does
+/// not depend on the thread count.
+[[nodiscard]] SeriesStatistics take_series(const Instrument& instrument, const Pose& pose,
+                                           const SeriesOptions& options);
+
+}  // namespace spotwright::study
