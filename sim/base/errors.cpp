@@ -27,8 +27,11 @@ std::string describe(const Problem& problem) {
     text += ": " + problem.message;
     if (place.line > 0 && !place.source_line.empty()) {
         const auto before = static_cast<std::size_t>(std::max(place.column - 1, 0));
-        text += fmt::format("\n{:>5} | {}\n      | {}^", place.line, place.source_line, std::string(before, ' '));
-        if (!problem.allowed.empty()) text += " allowed: " + problem.allowed;
+        text += fmt::format("\n{:>5} | {}", place.line, place.source_line);
+        // A long line is cut, and the caret with it.
+        const bool shown = before <= place.source_line.size();
+        if (shown) text += fmt::format("\n      | {}^", std::string(before, ' '));
+        if (!problem.allowed.empty()) text += (shown ? " allowed: " : "\n  allowed: ") + problem.allowed;
     } else if (!problem.allowed.empty()) {
         text += "\n  allowed: " + problem.allowed;
     }
@@ -42,6 +45,6 @@ DomainError::DomainError(const std::string& parameter, double value, const std::
     : Error(fmt::format("{} is {}; allowed: {}", parameter, value, allowed)) {}
 
 IoError::IoError(const std::string& action, const std::string& path, const std::string& reason)
-    : Error(fmt::format("cannot {} {}: {}", action, path, reason)) {}
+    : Error(fmt::format("cannot {} {}: {}", action, path, reason)), while_reading_(action == "read") {}
 
 }  // namespace spotwright::base

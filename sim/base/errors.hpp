@@ -45,10 +45,15 @@ public:
     DomainError(const std::string& parameter, double value, const std::string& allowed);
 };
 
-/// A file that cannot be read or written, with the system's reason. Exit code 3.
+/// A file that cannot be read (exit code 2) or written (exit code 3), with the system's reason.
 class IoError : public Error {
 public:
+    /// @param action  What was tried: "read", "write", ...
     IoError(const std::string& action, const std::string& path, const std::string& reason);
+    [[nodiscard]] bool while_reading() const { return while_reading_; }
+
+private:
+    bool while_reading_ = false;
 };
 
 /// A broken promise inside the program: a defect of ours. Exit code 4.

@@ -8,7 +8,8 @@
 namespace spotwright::base {
 
 /// The candidate closest to `word` by edit distance (insert, delete, replace, each 1), case ignored.
-/// Empty when none is within a third of the word's length plus one, so that no far-fetched name is offered.
+/// Empty when none is within a third of the word's length plus one, so that no far-fetched name is offered, and for a
+/// word of more than 64 characters.
 [[nodiscard]] std::string nearest_word(std::string_view word, std::span<const std::string> candidates);
 
 /// "a, b or c".

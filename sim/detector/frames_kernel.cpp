@@ -20,22 +20,37 @@ using base::HWY_NAMESPACE::philox_block;
 
 constexpr std::size_t block = base::block_pixels;
 
-// Smallest k with P(N <= k) >= u, by summing the Poisson probabilities upwards.
-template <class D>
-HWY_INLINE hn::Vec<D> invert_poisson(D d, hn::Vec<D> uniform, hn::Vec<D> mean, hn::Vec<D> zero_probability) {
+// Smallest k with P(N <= k) >= u, by summing the Poisson probabilities upwards. Several vectors go up together: each
+// waits for its own divisions, and the others fill the time.
+template <std::size_t vectors, class D>
+HWY_INLINE void invert_poisson(D d, const float* HWY_RESTRICT mean, const float* HWY_RESTRICT zero_probability,
+                               const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
     // With a mean below 24 a count of 100 has a probability far below the resolution of `uniform`.
     constexpr float largest_count = 100.0F;
-    auto count = hn::Zero(d);
-    auto probability = zero_probability;
-    auto cumulative = probability;
-    auto below = hn::Lt(cumulative, uniform);
-    for (float k = 1.0F; k < largest_count && !hn::AllFalse(d, below); k += 1.0F) {
-        count = hn::Add(count, hn::IfThenElseZero(below, hn::Set(d, 1.0F)));
-        probability = hn::Div(hn::Mul(probability, mean), hn::Set(d, k));
-        cumulative = hn::Add(cumulative, probability);
-        below = hn::And(below, hn::Lt(cumulative, uniform));
+    const hn::RebindToUnsigned<D> du;
+    const std::size_t lanes = hn::Lanes(d);
+    const auto one = hn::Set(d, 1.0F);
+    hn::Vec<D> count[vectors];
+    hn::Vec<D> probability[vectors];
+    hn::Vec<D> cumulative[vectors];
+    hn::Vec<D> uniform[vectors];
+    for (std::size_t v = 0; v < vectors; ++v) {
+        count[v] = hn::Zero(d);
+        probability[v] = hn::LoadU(d, zero_probability + v * lanes);
+        cumulative[v] = probability[v];
+        uniform[v] = open_uniform(d, hn::LoadU(du, words + v * lanes));
     }
-    return count;
+    for (float k = 1.0F; k < largest_count; k += 1.0F) {
+        auto any_below = hn::Lt(cumulative[0], uniform[0]);
+        for (std::size_t v = 1; v < vectors; ++v) any_below = hn::Or(any_below, hn::Lt(cumulative[v], uniform[v]));
+        if (hn::AllFalse(d, any_below)) break;
+        for (std::size_t v = 0; v < vectors; ++v) {
+            count[v] = hn::Add(count[v], hn::IfThenElseZero(hn::Lt(cumulative[v], uniform[v]), one));
+            probability[v] = hn::Div(hn::Mul(probability[v], hn::LoadU(d, mean + v * lanes)), hn::Set(d, k));
+            cumulative[v] = hn::Add(cumulative[v], probability[v]);
+        }
+    }
+    for (std::size_t v = 0; v < vectors; ++v) hn::StoreU(count[v], d, counts + v * lanes);
 }
 
 // floor(m + sqrt(m) w + 1/3 + w^2/6 - (w/36 + w^3/72) / sqrt(m) + (-8/405 + 7 w^2/810 + w^4/270) / m).
@@ -53,27 +68,46 @@ HWY_INLINE hn::Vec<D> expand_poisson(D d, hn::Vec<D> w, hn::Vec<D> mean) {
     return hn::Max(hn::Floor(quantile), hn::Zero(d));
 }
 
-// Counts of a block, from its shot-noise words. Most blocks are all dark or all bright and take one branch only.
+// Counts of a block by inversion; pixels that are not dim get zero.
+HWY_INLINE void dim_counts(const float* HWY_RESTRICT mean, const float* HWY_RESTRICT zero_probability,
+                           const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
+    const hn::ScalableTag<float> d;
+    const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
+    constexpr std::size_t vectors = 4;
+    HWY_ALIGN float first[block];
+    for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
+        const auto dim = hn::Lt(hn::LoadU(d, mean + i), limit);
+        hn::Store(hn::IfThenElse(dim, hn::LoadU(d, zero_probability + i), hn::Set(d, 1.0F)), d, first + i);
+    }
+    for (std::size_t i = 0; i < block; i += vectors * hn::Lanes(d)) {
+        invert_poisson<vectors>(d, mean + i, first + i, words + i, counts + i);
+    }
+}
+
+// Counts of a block, from its shot-noise words. Most blocks are all dim or all bright and take one branch only.
 HWY_INLINE void count_block(const float* HWY_RESTRICT mean, const float* HWY_RESTRICT zero_probability,
                             const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
     const hn::ScalableTag<float> d;
-    const hn::RebindToUnsigned<decltype(d)> du;
     const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
-    bool any_bright = false;
-    for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
-        any_bright |= !hn::AllTrue(d, hn::Lt(hn::LoadU(d, mean + i), limit));
+    auto lowest = hn::LoadU(d, mean);
+    auto highest = lowest;
+    for (std::size_t i = hn::Lanes(d); i < block; i += hn::Lanes(d)) {
+        lowest = hn::Min(lowest, hn::LoadU(d, mean + i));
+        highest = hn::Max(highest, hn::LoadU(d, mean + i));
     }
-    if (any_bright) normal_block(words, counts);
+    const bool any_dim = !hn::AllFalse(d, hn::Lt(lowest, limit));
+    const bool all_dim = hn::AllTrue(d, hn::Lt(highest, limit));
+    if (all_dim) {
+        dim_counts(mean, zero_probability, words, counts);
+        return;
+    }
+    HWY_ALIGN float dim[block];
+    if (any_dim) dim_counts(mean, zero_probability, words, dim);
+    normal_block(words, counts);
     for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
         const auto m = hn::LoadU(d, mean + i);
-        const auto dim = hn::Lt(m, limit);
-        auto result = hn::Zero(d);
-        if (any_bright) result = expand_poisson(d, hn::LoadU(d, counts + i), hn::Max(m, limit));
-        if (!hn::AllFalse(d, dim)) {
-            const auto uniform = open_uniform(d, hn::LoadU(du, words + i));
-            const auto p0 = hn::IfThenElse(dim, hn::LoadU(d, zero_probability + i), hn::Set(d, 1.0F));
-            result = hn::IfThenElse(dim, invert_poisson(d, uniform, m, p0), result);
-        }
+        auto result = expand_poisson(d, hn::LoadU(d, counts + i), hn::Max(m, limit));
+        if (any_dim) result = hn::IfThenElse(hn::Lt(m, limit), hn::Load(d, dim + i), result);
         hn::StoreU(result, d, counts + i);
     }
 }
@@ -97,29 +131,37 @@ HWY_INLINE void digitise_block(const Digits& digits, const float* HWY_RESTRICT c
     }
 }
 
-// Runs `body(mean, zero_probability, offset, output)` on each block; the array's last block is padded with zeros.
+// What one block is drawn from.
+struct BlockInput {
+    const float* mean;
+    const float* zero_probability;
+    const float* offset;
+};
+
+// Runs `body(block number, input, output)` on each block; the array's last block is padded with dark pixels. The body is
+// called from one place only, so that it is inlined and its constants are set up once.
 template <class Body>
 HWY_INLINE void for_each_block(const ExpectedFrame& expected, std::int64_t first_block, std::span<float> output,
                                const Body& body) {
     const std::size_t pixels = expected.electrons.size();
+    HWY_ALIGN float mean[block] = {};
+    HWY_ALIGN float zero_probability[block] = {};
+    HWY_ALIGN float offset[block] = {};
     for (std::size_t i = 0; i + block <= output.size(); i += block) {
-        const std::size_t begin = static_cast<std::size_t>(first_block) * block + i;
-        if (begin + block <= pixels) {
-            body(begin, expected.electrons.data() + begin, expected.zero_probability.data() + begin,
-                 expected.offset.data() + begin, output.data() + i);
-            continue;
+        const std::size_t begin = std::min(static_cast<std::size_t>(first_block) * block + i, pixels);
+        const std::size_t present = std::min(pixels - begin, block);
+        BlockInput input{expected.electrons.data() + begin, expected.zero_probability.data() + begin,
+                         expected.offset.data() + begin};
+        if (present < block) {
+            std::copy_n(input.mean, present, mean);
+            std::copy_n(input.zero_probability, present, zero_probability);
+            std::copy_n(input.offset, present, offset);
+            std::fill(mean + present, mean + block, 0.0F);
+            std::fill(zero_probability + present, zero_probability + block, 1.0F);
+            input = {mean, zero_probability, offset};
         }
-        HWY_ALIGN float mean[block] = {};
-        HWY_ALIGN float zero_probability[block] = {};
-        HWY_ALIGN float offset[block] = {};
-        const std::size_t start = std::min(begin, pixels);
-        const std::size_t present = pixels - start;
-        std::copy_n(expected.electrons.data() + start, present, mean);
-        std::copy_n(expected.zero_probability.data() + start, present, zero_probability);
-        std::copy_n(expected.offset.data() + start, present, offset);
-        body(begin, mean, zero_probability, offset, output.data() + i);
-        std::fill(output.begin() + static_cast<std::ptrdiff_t>(i + present),
-                  output.begin() + static_cast<std::ptrdiff_t>(i + block), 0.0F);
+        body(static_cast<std::uint64_t>(first_block) + i / block, input, output.data() + i);
+        std::fill_n(output.data() + i + present, block - present, 0.0F);
     }
 }
 
@@ -132,26 +174,22 @@ void draw_frame_kernel(const ExpectedFrame& expected, const FrameNoise& noise, s
     HWY_ALIGN std::uint32_t words[block];
     HWY_ALIGN float counts[block];
     HWY_ALIGN float read[block];
-    for_each_block(
-        expected, first_block, digits,
-        [&](std::size_t begin, const float* mean, const float* zero_probability, const float* offset, float* out) {
-            philox_block({noise.seed, noise.shot}, index, begin / block, words);
-            count_block(mean, zero_probability, words, counts);
-            philox_block({noise.seed, noise.read}, index, begin / block, words);
-            normal_block(words, read);
-            digitise_block(scale, counts, offset, read, out);
-        });
+    for_each_block(expected, first_block, digits, [&](std::uint64_t number, const BlockInput& input, float* out) {
+        philox_block({noise.seed, noise.shot}, index, number, words);
+        count_block(input.mean, input.zero_probability, words, counts);
+        philox_block({noise.seed, noise.read}, index, number, words);
+        normal_block(words, read);
+        digitise_block(scale, counts, input.offset, read, out);
+    });
 }
 
 void draw_counts_kernel(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading,
                         std::int64_t first_block, std::span<float> counts) {
     HWY_ALIGN std::uint32_t words[block];
-    for_each_block(
-        expected, first_block, counts,
-        [&](std::size_t begin, const float* mean, const float* zero_probability, const float*, float* out) {
-            philox_block({noise.seed, noise.shot}, static_cast<std::uint64_t>(reading), begin / block, words);
-            count_block(mean, zero_probability, words, out);
-        });
+    for_each_block(expected, first_block, counts, [&](std::uint64_t number, const BlockInput& input, float* out) {
+        philox_block({noise.seed, noise.shot}, static_cast<std::uint64_t>(reading), number, words);
+        count_block(input.mean, input.zero_probability, words, out);
+    });
 }
 
 }  // namespace HWY_NAMESPACE

@@ -32,7 +32,9 @@ void for_each_peak(std::span<const float> net, float threshold, const Found& fou
 PeakWindow choose_peak(std::span<const float> net, const LocateOptions& options) {
     PeakWindow chosen;
     std::int64_t count = 0;
-    for_each_peak(net, options.threshold, [&](const PeakWindow&) { ++count; });
+    if (options.choose.rule == scenario::PeakRule::index) {  // the only rule that must know how many there are
+        for_each_peak(net, options.threshold, [&](const PeakWindow&) { ++count; });
+    }
     std::int64_t number_from_far_end = 0;
     for_each_peak(net, options.threshold, [&](const PeakWindow& window) {
         const std::int64_t number_from_near_end = count - 1 - number_from_far_end;

@@ -27,8 +27,7 @@ public:
         material.reflectance.wavelength = numbers("reflectance.wavelength_nm", 100.0, 20000.0);
         material.reflectance.value = numbers("reflectance.value", 0.0, 1.0);
         material.reflectance.source = text("reflectance.source");
-        const std::vector<double> slope = numbers("slope.deviation_deg", 0.0, 45.0);
-        if (!slope.empty()) material.slope.deviation = slope.front();
+        material.slope.deviation = number("slope.deviation_deg", 0.0, 45.0);
         material.slope.source = text("slope.source");
         check_table(material.reflectance);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
@@ -48,11 +47,16 @@ private:
                                                     "reflectance.source",
                                                     "slope.deviation_deg",
                                                     "slope.source"};
-        for (const auto& [path, field] : source_.fields()) {
-            if (std::find(known.begin(), known.end(), path) != known.end()) continue;
+        const auto report = [this](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
             complain(field.key_place, "no such key", base::alternatives(known),
                      nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+        };
+        for (const auto& [path, field] : source_.fields()) {
+            if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
+        }
+        for (const auto& [path, section] : source_.sections()) {
+            if (path != "reflectance" && path != "slope") report(path, section);
         }
     }
 
@@ -70,24 +74,31 @@ private:
         return value.value_or("");
     }
 
-    // One number or an array of numbers, converted to SI by the unit in the key's name.
+    // Converted to SI by the unit in the key's name.
+    double convert(const std::string& path, const Field& field, const toml::node& node, double low, double high) {
+        const std::optional<double> value = number_of(node);
+        if (!value || !(*value >= low && *value <= high)) {
+            complain(field.value_place, "got " + node_text(node), fmt::format("numbers from {} to {}", low, high));
+            return 0.0;
+        }
+        return base::to_si(base::unit_of(path), *value);
+    }
+
+    double number(const std::string& path, double low, double high) {
+        const Field* field = required(path);
+        return field == nullptr ? 0.0 : convert(path, *field, *field->node, low, high);
+    }
+
     std::vector<double> numbers(const std::string& path, double low, double high) {
         const Field* field = required(path);
         if (field == nullptr) return {};
-        std::vector<double> result;
-        const auto add = [&](const toml::node& node) {
-            const std::optional<double> value = number_of(node);
-            if (!value || !(*value >= low && *value <= high)) {
-                complain(field->value_place, "got " + node_text(node), fmt::format("numbers from {} to {}", low, high));
-            } else {
-                result.push_back(base::to_si(base::unit_of(path), *value));
-            }
-        };
-        if (const toml::array* array = field->node->as_array()) {
-            for (const toml::node& node : *array) add(node);
-        } else {
-            add(*field->node);
+        const toml::array* array = field->node->as_array();
+        if (array == nullptr) {
+            complain(field->value_place, "must be an array of numbers, got " + node_text(*field->node));
+            return {};
         }
+        std::vector<double> result;
+        for (const toml::node& node : *array) result.push_back(convert(path, *field, node, low, high));
         return result;
     }
 

@@ -31,6 +31,8 @@ private:
     void complain_about(const std::string& key, std::string message, std::string allowed) {
         complain(place_of(scenario_, key), std::move(message), std::move(allowed));
     }
+    /// True when none of the keys has a problem of its own, so that what they say together can be judged.
+    [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const;
     void report_unknown(const base::Place& place, const std::string& path);
     void store(const Key& key, const toml::node& node, const base::Place& place);
     std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
@@ -39,6 +41,7 @@ private:
     void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
     void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
     void check_schema_version(const TomlSource& source);
+    void check_focal_length();
     void check_together();
     void resolve_material();
 
@@ -58,31 +61,61 @@ const Key* find_key(const std::string& path) {
 }
 
 bool is_section(const std::string& path) {
+    const auto here = [&path](const Key& key) { return key.section == path; };
+    return !path.empty() && std::any_of(schema().begin(), schema().end(), here);
+}
+
+// True for what stands in a section that is itself unknown: one report is enough.
+bool inside_unknown(const Field& field) {
+    return !field.section.empty() && !is_section(field.section);
+}
+
+// The known name that was probably meant: the same key of another section, or the nearest in spelling, first within
+// the section, then anywhere.
+std::string suggestion(const std::string& path) {
+    const std::size_t dot = path.rfind('.');
+    const std::string_view section = std::string_view(path).substr(0, dot == std::string::npos ? 0 : dot);
+    const std::string_view name = std::string_view(path).substr(dot + 1);
+    std::vector<std::string> here;
+    std::vector<std::string> anywhere;
     for (const Key& key : schema()) {
-        if (key.section == path) return true;
+        if (key.name == name) return dotted(key);
+        anywhere.emplace_back(key.name);
+        if (key.section == section) here.emplace_back(key.name);
+        if (section.empty() && !key.section.empty()) here.emplace_back(key.section);
     }
-    return false;
+    if (section.empty()) here.emplace_back("schema");
+    const std::string nearest = base::nearest_word(name, here);
+    if (!nearest.empty()) return section.empty() ? nearest : fmt::format("{}.{}", section, nearest);
+    const std::string elsewhere = base::nearest_word(name, anywhere);
+    return elsewhere.empty() ? "" : suggestion(elsewhere);
+}
+
+bool Reader::sound(std::initializer_list<std::string_view> keys) const {
+    return std::none_of(problems_.begin(), problems_.end(), [&](const Problem& problem) {
+        return std::find(keys.begin(), keys.end(), problem.place.key) != keys.end();
+    });
 }
 
 void Reader::report_unknown(const base::Place& place, const std::string& path) {
-    std::vector<std::string> names{"schema"};
-    for (const Key& key : schema()) {
-        names.push_back(dotted(key));
-        if (names.size() < 2 || !key.section.empty()) names.emplace_back(key.section);
+    if (is_section(path)) {
+        complain(place, "a section, not a key", fmt::format("[{}] with keys below it", path));
+        return;
     }
-    const std::string nearest = base::nearest_word(path, names);
+    // Hundreds of unknown keys are not misspelt one by one, and looking for each one's neighbours takes long.
+    constexpr std::size_t most_hints = 200;
+    const std::string nearest = problems_.size() < most_hints ? suggestion(path) : "";
     complain(place, "no such key", "", nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
 }
 
 void Reader::read_file(const TomlSource& source) {
     check_schema_version(source);
     for (const auto& [path, section] : source.sections()) {
+        if (path == "schema" || inside_unknown(section)) continue;
         if (!is_section(path) && find_key(path) == nullptr) report_unknown(section.key_place, path);
     }
     for (const auto& [path, field] : source.fields()) {
-        const std::size_t dot = path.rfind('.');
-        const bool section_already_reported = dot != std::string::npos && !is_section(path.substr(0, dot));
-        if (path == "schema" || section_already_reported) continue;
+        if (path == "schema" || inside_unknown(field)) continue;
         const Key* key = find_key(path);
         if (key == nullptr) {
             report_unknown(field.key_place, path);
@@ -97,6 +130,9 @@ void Reader::read_file(const TomlSource& source) {
 
 void Reader::check_schema_version(const TomlSource& source) {
     const Field* field = source.find("schema");
+    if (const auto section = source.sections().find("schema"); section != source.sections().end()) {
+        field = &section->second;
+    }
     if (field == nullptr) return;
     const auto version = field->node->value_exact<std::int64_t>();
     if (version != 1) complain(field->value_place, "this program reads schema 1, got " + node_text(*field->node), "1");
@@ -104,12 +140,13 @@ void Reader::check_schema_version(const TomlSource& source) {
 
 void Reader::apply_setting(const std::string& setting) {
     const std::size_t equals = setting.find('=');
-    const std::string path = setting.substr(0, equals);
+    std::string path = setting.substr(0, equals);
+    path.erase(path.find_last_not_of(' ') + 1);  // `key = value` is meant like `key=value`
     base::Place place;
-    place.file = fmt::format("<--set {}>", path);
-    place.key = path;
+    place.file = fmt::format("<--set {}>", printable(path));
+    place.key = printable(path);
     if (equals == std::string::npos) {
-        complain(place, fmt::format("`{}` has no value", setting), "key=value, as in detector.pitch_um=7");
+        complain(place, fmt::format("`{}` has no value", place.key), "key=value, as in detector.pitch_um=7");
         return;
     }
     const Key* key = find_key(path);
@@ -126,8 +163,12 @@ void Reader::apply_setting(const std::string& setting) {
         table.clear();
     }
     if (table.size() != 1 || !table.contains("value")) {
-        table.clear();
-        table.insert("value", text);
+        try {
+            table = toml::parse("value = " + toml_string(text));
+        } catch (const toml::parse_error&) {
+            complain(place, "not valid UTF-8 text");
+            return;
+        }
     }
     store(*key, *table.get("value"), place);
 }
@@ -141,7 +182,7 @@ std::optional<double> Reader::number(const Key& key, const toml::node& node, con
     const auto [low, high, low_open] = key.limits;
     const bool inside = std::isfinite(*written) && *written <= high && (low_open ? *written > low : *written >= low);
     if (!inside) {
-        complain(place, fmt::format("out of bounds, got {}", *written), describe_limits(key));
+        complain(place, "out of bounds, got " + node_text(node), describe_limits(key));
         return std::nullopt;
     }
     return base::to_si(base::unit_of(key.name), *written);
@@ -226,35 +267,53 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
     }
 }
 
+void Reader::check_focal_length() {
+    const Receiver& r = scenario_.receiver;
+    if (!sound({"receiver.focal_length_mm", "receiver.distance_mm"})) return;
+    if (r.focal_length >= r.distance) {
+        complain_about("receiver.focal_length_mm",
+                       fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
+                                   r.distance / base::mm, r.focal_length / base::mm),
+                       fmt::format("value < {:g} mm", r.distance / base::mm));
+        return;
+    }
+    // Far beyond any receiver; nearer to the focal plane the image distance is lost in rounding.
+    constexpr double largest_magnification = 1000.0;
+    if (r.focal_length > largest_magnification * (r.distance - r.focal_length)) {
+        complain_about("receiver.focal_length_mm",
+                       fmt::format("so near to the distance of {:g} mm that the image is magnified more than {:g} "
+                                   "times, got {:g}",
+                                   r.distance / base::mm, largest_magnification, r.focal_length / base::mm),
+                       fmt::format("value <= {:g} mm",
+                                   r.distance * largest_magnification / (largest_magnification + 1.0) / base::mm));
+    }
+}
+
 // What no key can tell alone. Geometry that needs a formula is checked by the station that has it.
 void Reader::check_together() {
     const Scenario& s = scenario_;
-    if (s.mount.range[0] >= s.mount.range[1]) {
+    if (sound({"mount.range_mm"}) && s.mount.range[0] >= s.mount.range[1]) {
         complain_about("mount.range_mm", "near end must be smaller than far end", "[near, far] with near < far");
     }
-    if (s.mount.range[0] <= -s.mount.reference_distance) {
+    if (sound({"mount.range_mm", "mount.reference_distance_mm"}) && s.mount.range[0] <= -s.mount.reference_distance) {
         complain_about("mount.range_mm", "the near end lies behind the emitter face",
                        fmt::format("near > {:g} mm", -s.mount.reference_distance / base::mm));
     }
-    if (s.exposure.period[0] > s.exposure.period[1]) {
+    if (sound({"exposure.period_us"}) && s.exposure.period[0] > s.exposure.period[1]) {
         complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
     }
     const double longest = s.exposure.period[s.exposure.mode == ExposureMode::fixed ? 0 : 1];
-    if (s.exposure.exposure > longest) {
+    if (sound({"exposure.mode", "exposure.period_us", "exposure.exposure_us"}) && s.exposure.exposure > longest) {
         complain_about("exposure.exposure_us",
                        fmt::format("longer than the sampling period, got {:g}", s.exposure.exposure / base::us),
                        fmt::format("value <= {:g} us", longest / base::us));
     }
-    if (s.receiver.focal_length >= s.receiver.distance) {
-        complain_about("receiver.focal_length_mm",
-                       fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
-                                   s.receiver.distance / base::mm, s.receiver.focal_length / base::mm),
-                       fmt::format("value < {:g} mm", s.receiver.distance / base::mm));
-    }
-    if (s.reading.median % 2 == 0) {
+    check_focal_length();
+    if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
         complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
     }
-    if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
+    if (sound({"requirement.marginal_valid_share", "requirement.stable_valid_share"}) &&
+        s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
         complain_about("requirement.marginal_valid_share", "asks for more than `stable` does",
                        fmt::format("value <= {:g}", s.requirement.stable_valid_share));
     }
@@ -265,7 +324,7 @@ void Reader::resolve_material() {
     const std::vector<std::string> names = material_names();
     const base::Place place = place_of(scenario_, "target.material");
     if (name.empty()) {
-        if (problems_.empty() || !scenario_.places.contains("target.material")) {
+        if (sound({"target.material"})) {
             complain(place, "required, but missing", base::alternatives(names) + ", or a material file (.toml)");
         }
         return;
@@ -282,7 +341,9 @@ void Reader::resolve_material() {
                      nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
             return;
         }
-        static_cast<void>(reflectance_at(scenario_.material, scenario_.emitter.wavelength));
+        if (sound({"emitter.wavelength_nm"})) {
+            static_cast<void>(reflectance_at(scenario_.material, scenario_.emitter.wavelength));
+        }
     } catch (const base::ScenarioError& error) {
         problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
     } catch (const base::Error& error) {
@@ -291,7 +352,7 @@ void Reader::resolve_material() {
 }
 
 Scenario Reader::finish() {
-    if (problems_.empty()) check_together();
+    check_together();
     resolve_material();
     if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
     return std::move(scenario_);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <cmath>
 #include <cstdlib>
 
 #include "sim/base/units.hpp"
@@ -184,23 +185,24 @@ const std::array table{
         "how speckle is treated; this version counts its closed-form limit unless `off`"},
 };
 
-std::string quoted(std::string_view text) {
-    std::string result = "\"";
-    for (const char c : text) {
-        if (c == '"' || c == '\\') {
-            result += {'\\', c};
-        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
-            result += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
-        } else {
-            result += c;
-        }
+// The number that, once written and converted, gives exactly these SI bits. Dividing by the unit and multiplying again
+// rounds twice, which can miss the number that was read by up to two of its neighbours.
+double written_number(const base::Unit& unit, double si) {
+    const double quotient = base::from_si(unit, si);
+    double below = quotient;
+    double above = quotient;
+    for (int step = 0; step <= 2; ++step) {
+        if (base::to_si(unit, below) == si) return below;
+        if (base::to_si(unit, above) == si) return above;
+        below = std::nextafter(below, -unbounded);
+        above = std::nextafter(above, unbounded);
     }
-    return result + '"';
+    return quotient;
 }
 
-// The shortest decimal that converts to exactly these SI bits; a TOML float always shows a point or exponent.
+// A short decimal that converts to exactly these SI bits; a TOML float always shows a point or exponent.
 std::string number_text(const base::Unit& unit, double si) {
-    const double written = base::from_si(unit, si);
+    const double written = written_number(unit, si);
     std::string text;
     for (int digits = 6; digits <= 17; ++digits) {
         text = fmt::format("{:.{}g}", written, digits);
@@ -223,6 +225,20 @@ std::span<const Key> schema() {
 
 std::span<const std::string_view> peak_rule_words() {
     return rule_words;
+}
+
+std::string toml_string(std::string_view text) {
+    std::string result = "\"";
+    for (const char c : text) {
+        if (c == '"' || c == '\\') {
+            result += {'\\', c};
+        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
+            result += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
+        } else {
+            result += c;
+        }
+    }
+    return result + '"';
 }
 
 std::string dotted(const Key& key) {
@@ -250,19 +266,19 @@ std::string value_text(const Key& key, const Scenario& scenario) {
                           [&](const NumberKey& k) { return number_text(unit, k.value(copy)); },
                           [&](const NumberOrWordKey& k) {
                               const std::optional<double>& value = k.value(copy);
-                              return value ? number_text(unit, *value) : quoted(k.word);
+                              return value ? number_text(unit, *value) : toml_string(k.word);
                           },
                           [&](const PairKey& k) {
                               const Pair& pair = k.value(copy);
                               return fmt::format("[{}, {}]", number_text(unit, pair[0]), number_text(unit, pair[1]));
                           },
                           [&](const IntegerKey& k) { return fmt::format("{}", k.value(copy)); },
-                          [&](const TextKey& k) { return quoted(k.value(copy)); },
-                          [&](const WordKey& k) { return quoted(k.words[static_cast<std::size_t>(k.get(copy))]); },
+                          [&](const TextKey& k) { return toml_string(k.value(copy)); },
+                          [&](const WordKey& k) { return toml_string(k.words[static_cast<std::size_t>(k.get(copy))]); },
                           [&](const ChoiceKey& k) {
                               const PeakChoice& choice = k.value(copy);
                               if (choice.rule == PeakRule::index) return fmt::format("{}", choice.index);
-                              return quoted(rule_words[static_cast<std::size_t>(choice.rule)]);
+                              return toml_string(rule_words[static_cast<std::size_t>(choice.rule)]);
                           },
                       },
                       key.access);

@@ -71,6 +71,9 @@ struct Key {
 /// The words of `reading.choose`.
 [[nodiscard]] std::span<const std::string_view> peak_rule_words();
 
+/// Any text as a TOML string in quotes.
+[[nodiscard]] std::string toml_string(std::string_view text);
+
 /// A key's value as TOML text, shortest form that reads back to the same bits.
 [[nodiscard]] std::string value_text(const Key& key, const Scenario& scenario);
 

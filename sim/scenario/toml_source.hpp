@@ -16,14 +16,17 @@ namespace spotwright::scenario {
 /// A value of the file and where it stands.
 struct Field {
     const toml::node* node = nullptr;
+    std::string section;  ///< path of the table it stands in, empty at the top level
     base::Place key_place;
     base::Place value_place;
 };
 
-/// The leaves of a TOML text by dotted path; tables are walked, arrays are leaves.
+/// The leaves of a TOML text by dotted path; tables are walked, arrays are leaves. A key that needs quotes keeps them
+/// in its path, so `"a.b"` is not `a.b`.
 class TomlSource {
 public:
-    /// @throws ScenarioError  The text is not TOML: place and the parser's words.
+    /// @throws ScenarioError  The text is not TOML: place and the parser's words. Or it has a key of many dots, which
+    ///   could exhaust the stack.
     TomlSource(std::string_view text, std::string file);
 
     [[nodiscard]] const std::map<std::string, Field>& fields() const { return fields_; }
@@ -35,7 +38,7 @@ public:
     [[nodiscard]] base::Place absent(const std::string& key) const;
 
 private:
-    void walk(const toml::table& table, const std::string& prefix);
+    void walk(const toml::table& table, const std::string& section, int depth);
     [[nodiscard]] base::Place place(const toml::source_region& region, const std::string& key) const;
 
     std::string file_;
@@ -44,6 +47,9 @@ private:
     std::map<std::string, Field> fields_;
     std::map<std::string, Field> sections_;
 };
+
+/// The text with control characters as blanks: they would disturb a terminal, and tabs misplace the caret.
+[[nodiscard]] std::string printable(std::string_view text);
 
 /// A node as it was written, shortened for a message.
 [[nodiscard]] std::string node_text(const toml::node& node);

@@ -118,6 +118,7 @@ SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, con
             const std::int64_t first = (wave + i) * block_readings;
             SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
             resize(block, first, std::min(block_readings, options.readings - first));
+            block.period = pose.timing.period;
             take_block(instrument, pose, scratch[static_cast<std::size_t>(i)], block);
         });
         for (std::int64_t i = 0; i < in_wave; ++i) {

@@ -1,0 +1,68 @@
+#!/usr/bin/env bash
+# Installs what is missing, builds, and runs the demonstration or the tests.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")"
+
+usage() {
+    cat <<'TEXT'
+usage: ./setup.sh demo      build the program and run its demonstration
+       ./setup.sh test      build with every warning an error, and run all tests
+       ./setup.sh packages  only install the Debian packages that `test` needs
+
+Missing packages are installed with apt-get (with sudo unless run as root). The build is in build/.
+TEXT
+}
+
+# What the program needs, and what reading its files back in the demonstration and the tests needs.
+program_packages=(
+    g++ cmake ninja-build pkg-config ccache libeigen3-dev libboost-dev libhdf5-dev hdf5-tools libtomlplusplus-dev
+    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev
+)
+test_packages=(
+    catch2 libbenchmark-dev python3-numpy python3-h5py python3-xarray python3-h5netcdf python3-netcdf4 python3-pytest
+    clang-14 clang-tidy-14 clang-format-14 libclang-rt-14-dev
+)
+
+install_missing() {
+    local missing=() package
+    for package in "$@"; do
+        if [[ $(dpkg-query --show --showformat='${db:Status-Status}' "$package" 2>/dev/null) != installed ]]; then
+            missing+=("$package")
+        fi
+    done
+    ((${#missing[@]})) || return 0
+    if ! command -v apt-get >/dev/null; then
+        echo "this system has no apt-get; please install the equivalents of: ${missing[*]}" >&2
+        exit 1
+    fi
+    local as_root=()
+    if ((EUID != 0)); then as_root=(sudo); fi
+    echo "installing ${missing[*]}"
+    "${as_root[@]}" apt-get update
+    "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "${missing[@]}"
+}
+
+demo() {
+    install_missing "${program_packages[@]}"
+    cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF
+    cmake --build --preset release --target spotwright
+    build/spotwright demo
+}
+
+run_tests() {
+    install_missing "${program_packages[@]}" "${test_packages[@]}"
+    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON
+    cmake --build --preset release
+    ctest --preset release --parallel "$(nproc)"
+}
+
+case "${1:-}" in
+    demo) demo ;;
+    test) run_tests ;;
+    packages) install_missing "${program_packages[@]}" "${test_packages[@]}" ;;
+    -h | --help) usage ;;
+    *)
+        usage >&2
+        exit 2
+        ;;
+esac

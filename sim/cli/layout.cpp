@@ -1,0 +1,69 @@
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/cli/commands.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/emitter/eye_safety.hpp"
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/json.hpp"
+#include "sim/record/layout_drawing.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/layout.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+using base::mm, base::um, base::degree;
+
+std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
+    std::string text = printable(s.title.empty() ? s.file : s.title) + "\n";
+    const auto line = [&text](std::string_view head, const std::string& rest) {
+        text += fmt::format("  {:<20}{}\n", head, rest);
+    };
+    line("measuring range", fmt::format("{:g} to {:g} mm about {:g} mm, distance {:g} to {:g} mm",
+                                        s.mount.range[0] / mm, s.mount.range[1] / mm, s.mount.reference_distance / mm,
+                                        (s.mount.reference_distance + s.mount.range[0]) / mm,
+                                        (s.mount.reference_distance + s.mount.range[1]) / mm));
+    line("measurable", fmt::format("{:.4g} mm (limit: {}) to {:.4g} mm (limit: {})", layout.measurable.near / mm,
+                                   layout.measurable.near_limit, layout.measurable.far / mm,
+                                   layout.measurable.far_limit));
+    line("detector tilt", fmt::format("{:.3f} deg from the lens plane", layout.detector_tilt / degree));
+    line("magnification", fmt::format("{:.4g}", layout.magnification));
+    line("sensitivity", fmt::format("{:.4g} um on the array per um; one pixel is {:.4g} um", layout.sensitivity,
+                                    layout.pixel_displacement / um));
+    line("image on the array", fmt::format("{:.4f} / {:.4f} / {:.4f} mm for near end, reference, far end",
+                                           layout.image_position[0] / mm, layout.image_position[1] / mm,
+                                           layout.image_position[2] / mm));
+    line("beam radius", fmt::format("{:.4g} / {:.4g} / {:.4g} um at the same places", layout.beam_radius[0] / um,
+                                    layout.beam_radius[1] / um, layout.beam_radius[2] / um));
+    line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));
+    line("speckle limit", fmt::format("{:.3g} um standard deviation on a rough part (closed form, contrast 1)",
+                                      layout.speckle_limit / um));
+    line("laser class", fmt::format("{} (estimate)", layout.laser_class));
+    text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
+    return text;
+}
+
+}  // namespace
+
+int run_layout(const Options& options) {
+    if (!options.out.empty() && !options.out.ends_with(".svg")) {
+        throw base::IoError("write", options.out, "a drawing is written as .svg");
+    }
+    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const study::Layout layout = study::make_layout(s);
+    if (!options.out.empty()) record::write_text_file(options.out, record::draw_layout(s, layout));
+    if (options.json) {
+        fmt::print("{}\n", record::to_json(layout, s).dump(2));
+    } else {
+        fmt::print("{}", describe(s, layout));
+        if (!options.out.empty()) fmt::print("  {:<20}{}\n", "drawing", options.out);
+    }
+    return exit_done;
+}
+
+}  // namespace spotwright::cli

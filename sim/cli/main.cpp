@@ -1,0 +1,96 @@
+// The program: parse, run a command, and turn errors into messages and exit codes.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <functional>
+
+#include "sim/base/errors.hpp"
+#include "sim/cli/commands.hpp"
+#include "sim/cli/options.hpp"
+
+namespace {
+
+using namespace spotwright;
+
+constexpr const char* footer =
+    "Exit codes: 0 done; 1 verdict not stable (with --strict); 2 bad input; 3 could not write; 4 defect of the program\n"
+    "Examples:\n"
+    "  spotwright read scenarios/01-white-tile.toml\n"
+    "  spotwright read scenarios/01-white-tile.toml --set target.material=black-rubber --json\n"
+    "  spotwright layout scenarios/01-white-tile.toml --out layout.svg\n";
+
+// The library throws; here, and only here, errors become text and an exit code.
+int guarded(const std::function<int()>& command) {
+    try {
+        return command();
+    } catch (const base::IoError& error) {
+        fmt::print(stderr, "{}\n", error.what());
+        return error.while_reading() ? cli::exit_bad_input : cli::exit_not_written;
+    } catch (const base::InternalError& error) {
+        fmt::print(stderr, "defect of the program: {}\n", error.what());
+        return cli::exit_defect;
+    } catch (const base::Error& error) {
+        fmt::print(stderr, "{}\n", error.what());
+        return cli::exit_bad_input;
+    } catch (const std::exception& error) {
+        fmt::print(stderr, "defect of the program: {}\n", error.what());
+        return cli::exit_defect;
+    }
+}
+
+// Output that did not arrive (a full disk behind standard output) is not a success.
+int flushed(int code) {
+    if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
+    std::fputs("cannot write standard output\n", stderr);
+    return cli::exit_not_written;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    CLI::App app("Spotwright predicts what an optical displacement sensor will read on a part, before it is mounted.",
+                 "spotwright");
+    app.footer(footer);
+    app.require_subcommand(1);
+    app.set_version_flag("--version", "spotwright " SPOTWRIGHT_VERSION);
+
+    cli::Options options;
+    std::function<int()> chosen;
+
+    CLI::App* read = app.add_subcommand("read", "readings of a part: statistics, reasons, verdict");
+    cli::add_scenario_options(*read, options);
+    read->add_option("--out", options.out, "write the series to FILE (.h5 or .csv)")->type_name("FILE");
+    read->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
+    read->callback([&] { chosen = [&options] { return cli::run_read(options); }; });
+
+    CLI::App* layout = app.add_subcommand("layout", "geometry of the mounting: numbers and a drawing to scale");
+    cli::add_scenario_options(*layout, options);
+    layout->add_option("--out", options.out, "write the drawing to FILE (.svg)")->type_name("FILE");
+    layout->callback([&] { chosen = [&options] { return cli::run_layout(options); }; });
+
+    CLI::App* materials = app.add_subcommand("materials", "library of materials with reflectance and sources");
+    materials->add_option("SCENARIO", options.scenario, "take the wavelength from this scenario");
+    cli::add_json_option(*materials, options);
+    materials->callback([&] { chosen = [&options] { return cli::run_materials(options); }; });
+
+    CLI::App* validate = app.add_subcommand("validate", "check the models against published values");
+    cli::add_json_option(*validate, options);
+    validate->add_option("--out", options.out, "write the table as a page (.md)")->type_name("FILE");
+    validate->add_option("--threads", options.threads, "threads to use; 0: all cores")->check(CLI::Range(0, 1024));
+    validate->callback([&] { chosen = [&options] { return cli::run_validate(options); }; });
+
+    cli::DemoOptions demo_options;
+    CLI::App* demo = app.add_subcommand("demo", "read every demonstration scenario and draw its layout");
+    demo->add_option("--scenarios", demo_options.scenarios, "folder of scenarios")->capture_default_str();
+    demo->add_option("--out", demo_options.out, "folder for series and drawings")->capture_default_str();
+    demo->add_option("--threads", demo_options.threads, "threads to use; 0: all cores")->check(CLI::Range(0, 1024));
+    demo->callback([&] { chosen = [&demo_options] { return cli::run_demo(demo_options); }; });
+
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::ParseError& error) {
+        const int code = app.exit(error);
+        return flushed(code == 0 ? cli::exit_done : cli::exit_bad_input);
+    }
+    return flushed(guarded(chosen));
+}

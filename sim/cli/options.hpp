@@ -1,0 +1,34 @@
+// What the commands have in common on the command line.
+#pragma once
+
+#include <CLI/CLI.hpp>
+
+#include <string>
+#include <vector>
+
+namespace spotwright::cli {
+
+struct Options {
+    std::string scenario;
+    std::vector<std::string> settings;
+    std::string out;
+    int threads = 0;
+    bool json = false;
+    bool strict = false;
+    bool quiet = false;
+};
+
+/// Exit codes of the program.
+inline constexpr int exit_done = 0;
+inline constexpr int exit_not_stable = 1;
+inline constexpr int exit_bad_input = 2;
+inline constexpr int exit_not_written = 3;
+inline constexpr int exit_defect = 4;
+
+/// Adds SCENARIO, --set, --threads, --json and --quiet to a command.
+void add_scenario_options(CLI::App& command, Options& options);
+
+/// Adds --json alone, for commands without a scenario.
+void add_json_option(CLI::App& command, Options& options);
+
+}  // namespace spotwright::cli

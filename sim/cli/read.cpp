@@ -1,0 +1,90 @@
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+
+#include <cstdlib>
+#include <ctime>
+#include <optional>
+
+#include "sim/base/units.hpp"
+#include "sim/cli/commands.hpp"
+#include "sim/cli/read_output.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/record/json.hpp"
+#include "sim/record/series_file.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/read.hpp"
+
+namespace spotwright::cli {
+
+using base::mm, base::um, base::us, base::ms, base::uW, base::kHz, base::degree;
+
+std::string current_date() {
+    const char* fixed = std::getenv("SOURCE_DATE_EPOCH");  // reproducible files, see reproducible-builds.org
+    const std::time_t when = fixed != nullptr ? static_cast<std::time_t>(std::atoll(fixed)) : std::time(nullptr);
+    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(when));
+}
+
+namespace {
+
+std::string in_um(std::optional<double> value) {
+    return value ? fmt::format("{:.4g} um", *value / um) : "none";
+}
+
+double valid_percent(const study::SeriesStatistics& statistics) {
+    return 100.0 * static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
+}
+
+}  // namespace
+
+std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
+    const study::SeriesStatistics& statistics = r.statistics;
+    std::string text;
+    const auto line = [&text](std::string_view head, const std::string& rest) {
+        text += fmt::format("  {:<11}{}\n", head, rest);
+    };
+    text += fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
+    line("part", fmt::format("{} ({}) at {:g} mm, tilt {:g} and {:g} deg", printable(s.material.name),
+                             printable(s.material.title), s.target.displacement / mm, s.target.tilt[0] / degree,
+                             s.target.tilt[1] / degree));
+    line("signal", fmt::format("peak {:.4g} e, {:.3g} of full well; background {:.3g} e; {:.3g} uW on the array",
+                               r.signal.peak, r.signal.peak_share, r.signal.background, r.signal.received_power / uW));
+    line("readings", fmt::format("{}, {:.4g} % valid; exposure {:.4g} us, sampling {:.4g} kHz, step followed in {:.3g} ms",
+                                 statistics.readings, valid_percent(statistics), r.timing.exposure / us,
+                                 1.0 / r.timing.period / kHz, r.response_time / ms));
+    line("mean", statistics.mean ? fmt::format("{:.6f} mm (true {:.6f} mm), bias {}", *statistics.mean / mm,
+                                               r.true_displacement / mm, in_um(r.bias))
+                                 : "none");
+    line("still sd", in_um(statistics.standard_deviation));
+    line("verdict", std::string(study::name_of(r.verdict.level)));
+    for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
+    return text;
+}
+
+int run_read(const Options& options) {
+    std::optional<record::SeriesFile> file;
+    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    if (!options.out.empty()) file.emplace(record::open_series_file(options.out, s, current_date()));
+    const study::Instrument instrument = study::make_instrument(s, options.threads);
+
+    study::ReadResult result;
+    {
+        Progress progress("reading", options.quiet);
+        study::ReadOptions read_options;
+        read_options.threads = options.threads;
+        if (file) read_options.sink = [&file](const study::SeriesBlock& block) { file->append(block); };
+        read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
+        result = study::read(instrument, read_options);
+    }
+    if (file) file->commit(result);
+
+    if (options.json) {
+        fmt::print("{}\n", record::to_json(result, s).dump(2));
+    } else {
+        fmt::print("{}", describe(s, result));
+        if (file) fmt::print("  written    {}\n", options.out);
+    }
+    const bool stable = result.verdict.level == study::Level::stable;
+    return options.strict && !stable ? exit_not_stable : exit_done;
+}
+
+}  // namespace spotwright::cli

@@ -1,0 +1,16 @@
+// How a result of `read` is shown; `demo` shows it the same way.
+#pragma once
+
+#include <string>
+
+#include "sim/study/read.hpp"
+
+namespace spotwright::cli {
+
+/// Several lines for people.
+[[nodiscard]] std::string describe(const scenario::Scenario& scenario, const study::ReadResult& result);
+
+/// Now in UTC, ISO 8601; the environment's SOURCE_DATE_EPOCH where it is set.
+[[nodiscard]] std::string current_date();
+
+}  // namespace spotwright::cli

@@ -1,0 +1,100 @@
+#include "sim/cli/terminal.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+
+namespace spotwright::cli {
+
+namespace {
+
+bool is_number(const std::string& cell) {
+    return !cell.empty() && (std::isdigit(static_cast<unsigned char>(cell.front())) != 0 ||
+                             ((cell.front() == '-' || cell.front() == '+') && cell.size() > 1));
+}
+
+// Columns on the screen: bytes that continue a UTF-8 character take none.
+std::size_t width(std::string_view text) {
+    return static_cast<std::size_t>(std::count_if(
+        text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+}  // namespace
+
+std::string printable(std::string_view text) {
+    std::string result(text);
+    for (char& c : result) {
+        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = ' ';
+    }
+    return result;
+}
+
+std::string wrapped(std::string_view text, std::size_t indent) {
+    constexpr std::size_t columns = 100;
+    std::string result;
+    std::size_t column = indent;
+    for (std::size_t begin = 0; begin < text.size();) {
+        const std::size_t end = std::min(text.find(' ', begin), text.size());
+        const std::string_view word = text.substr(begin, end - begin);
+        if (column > indent && column + 1 + width(word) > columns) {
+            result += '\n' + std::string(indent, ' ');
+            column = indent;
+        } else if (column > indent) {
+            result += ' ';
+            ++column;
+        }
+        result += word;
+        column += width(word);
+        begin = end + 1;
+    }
+    return result;
+}
+
+std::string table(const std::vector<std::vector<std::string>>& rows) {
+    std::vector<std::size_t> widths;
+    for (const auto& row : rows) {
+        widths.resize(std::max(widths.size(), row.size()), 0);
+        for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], width(row[i]));
+    }
+    std::string text;
+    for (std::size_t r = 0; r < rows.size(); ++r) {
+        std::string line;
+        for (std::size_t i = 0; i < rows[r].size(); ++i) {
+            const std::string& cell = rows[r][i];
+            const std::string padding(widths[i] - width(cell), ' ');
+            const bool right = rows.size() > 1 && is_number(r == 0 ? rows[1][i] : cell);
+            if (i > 0) line += "  ";
+            line += right ? padding + cell : cell + padding;
+        }
+        while (!line.empty() && line.back() == ' ') line.pop_back();
+        text += line + '\n';
+    }
+    return text;
+}
+
+Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
+    const char* terminal = std::getenv("TERM");
+    const bool dumb = terminal == nullptr || std::string_view(terminal) == "dumb";
+    active_ = !quiet && !dumb && isatty(STDERR_FILENO) != 0;
+}
+
+Progress::~Progress() {
+    if (shown_) fmt::print(stderr, "\r{:60}\r", "");
+}
+
+void Progress::show(std::int64_t done, std::int64_t all) {
+    if (!active_ || all <= 0) return;
+    const int percent = static_cast<int>(100.0 * static_cast<double>(done) / static_cast<double>(all));
+    if (percent == last_percent_) return;
+    last_percent_ = percent;
+    shown_ = true;
+    fmt::print(stderr, "\r{}: {:3} %", what_, percent);
+    std::fflush(stderr);
+}
+
+}  // namespace spotwright::cli

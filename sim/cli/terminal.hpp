@@ -1,0 +1,37 @@
+// Text for people at a terminal.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace spotwright::cli {
+
+/// Text from a file, with control characters replaced so that it cannot disturb a terminal.
+[[nodiscard]] std::string printable(std::string_view text);
+
+/// Words wrapped to 100 columns, continuation lines indented.
+[[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent);
+
+/// A table with aligned columns; the first row is the head. Numbers are right-aligned.
+[[nodiscard]] std::string table(const std::vector<std::vector<std::string>>& rows);
+
+/// Progress on standard error: shown on a terminal, silent in a pipe or when told to be quiet.
+class Progress {
+public:
+    Progress(std::string what, bool quiet);
+    ~Progress();
+    Progress(const Progress&) = delete;
+    Progress& operator=(const Progress&) = delete;
+
+    void show(std::int64_t done, std::int64_t all);
+
+private:
+    std::string what_;
+    bool shown_ = false;
+    bool active_ = false;
+    int last_percent_ = -1;
+};
+
+}  // namespace spotwright::cli

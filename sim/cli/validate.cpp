@@ -1,0 +1,56 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "sim/cli/commands.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/validation_page.hpp"
+#include "sim/study/published.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+nlohmann::ordered_json to_json(const study::Check& check) {
+    return {{"id", check.id},
+            {"claim", check.claim},
+            {"source", check.source},
+            {"unit", check.unit},
+            {"relation", std::string(study::symbol_of(check.relation))},
+            {"expected", check.expected},
+            {"got", check.got},
+            {"tolerance", check.tolerance},
+            {"why", check.why},
+            {"pass", study::passes(check)}};
+}
+
+std::string checks_table(const std::vector<study::Check>& checks) {
+    std::vector<std::vector<std::string>> rows{{"id", "expected", "got", "tolerance", "unit", "pass", "claim"}};
+    for (const study::Check& check : checks) {
+        rows.push_back({check.id, fmt::format("{}{:.9g}", study::symbol_of(check.relation), check.expected),
+                        fmt::format("{:.9g}", check.got), fmt::format("{:.2g}", check.tolerance), check.unit,
+                        study::passes(check) ? "yes" : "NO", check.claim});
+    }
+    return table(rows);
+}
+
+}  // namespace
+
+int run_validate(const Options& options) {
+    const std::vector<study::Check> checks = study::published_checks(options.threads);
+    const auto failed = std::count_if(checks.begin(), checks.end(),
+                                      [](const study::Check& check) { return !study::passes(check); });
+    if (!options.out.empty()) record::write_text_file(options.out, record::validation_page(checks));
+    if (options.json) {
+        nlohmann::ordered_json list = nlohmann::ordered_json::array();
+        for (const study::Check& check : checks) list.push_back(to_json(check));
+        fmt::print("{}\n", nlohmann::ordered_json{{"checks", list}, {"failed", failed}}.dump(2));
+    } else {
+        fmt::print("{}\n{} checks, {} failed\n", checks_table(checks), checks.size(), failed);
+    }
+    return failed == 0 ? exit_done : exit_defect;
+}
+
+}  // namespace spotwright::cli

@@ -1,0 +1,53 @@
+// A file that stands under its name only when it is complete.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <string_view>
+
+namespace spotwright::record {
+
+/// Content goes to `NAME.part` beside the target and takes the target's name on `commit`. Without a commit nothing is
+/// left, and what stood under the name before stays as it was. A target that is a link is replaced where it points to.
+/// Every failure is an IoError that names the target and gives the system's reason.
+class AtomicFile {
+public:
+    /// @throws IoError  The folder is missing or cannot be written to, the target is anything but a regular file, or
+    ///   another run is writing the same file.
+    explicit AtomicFile(const std::filesystem::path& target);
+    ~AtomicFile();
+    AtomicFile(AtomicFile&& other) noexcept;
+    AtomicFile& operator=(AtomicFile&& other) noexcept;
+    AtomicFile(const AtomicFile&) = delete;
+    AtomicFile& operator=(const AtomicFile&) = delete;
+
+    /// Appends; buffered, so that a lack of room may show only later, at the latest on `commit`.
+    /// @throws IoError
+    void write(std::string_view text);
+
+    /// The file with the unfinished content, for a library that writes by name.
+    [[nodiscard]] const std::filesystem::path& part() const { return part_; }
+
+    /// Brings everything onto the disk, then gives the file its name. Once only.
+    /// @throws IoError
+    void commit();
+
+private:
+    [[noreturn]] void fail(int error) const;
+    void open();
+    void lock() const;
+    void flush();
+    void sync_folder() const;
+    void discard() noexcept;
+
+    std::string shown_;  ///< the target as the user wrote it
+    std::filesystem::path target_;
+    std::filesystem::path part_;
+    int descriptor_ = -1;  ///< of the part; -1 once committed or moved from
+    std::string buffer_;
+};
+
+/// The whole of a file at once. @throws IoError
+void write_text_file(const std::filesystem::path& path, std::string_view text);
+
+}  // namespace spotwright::record

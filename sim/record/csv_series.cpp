@@ -1,0 +1,62 @@
+#include "sim/record/csv_series.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <iterator>
+#include <sstream>
+
+namespace spotwright::record {
+
+namespace {
+
+std::string header(const SeriesOrigin& origin) {
+    std::string text;
+    const auto comment = [&text](std::string_view line) { text += fmt::format("# {}\n", line); };
+    comment(fmt::format("format: {} {}.{}", series_format, series_format_version[0], series_format_version[1]));
+    comment("source: " + origin.source);
+    comment("date: " + origin.date);
+    comment("title: " + origin.title);
+    comment(fmt::format("seed: {}", origin.seed));
+    comment("scenario, as TOML:");
+    std::istringstream toml(origin.scenario_toml);
+    for (std::string line; std::getline(toml, line);) comment(line);
+    for (const ColumnLabel& column : series_columns) {
+        if (&column != series_columns.data()) text += ',';
+        text += column.name;
+    }
+    return text + '\n';
+}
+
+template <class Number>
+void add_number(fmt::memory_buffer& text, Number value) {
+    text.push_back(',');
+    if (!std::isnan(value)) fmt::format_to(std::back_inserter(text), "{}", value);
+}
+
+}  // namespace
+
+CsvSeries::CsvSeries(const std::filesystem::path& path, const SeriesOrigin& origin) : file_(path) {
+    file_.write(header(origin));
+}
+
+void CsvSeries::append(const SeriesRows& rows) {
+    fmt::memory_buffer text;
+    for (std::size_t i = 0; i < rows.reading.size(); ++i) {
+        fmt::format_to(std::back_inserter(text), "{}", rows.reading[i]);
+        add_number(text, rows.time_ms[i]);
+        add_number(text, rows.position_px[i]);
+        add_number(text, rows.displacement_mm[i]);
+        add_number(text, rows.output_mm[i]);
+        add_number(text, rows.peak_e[i]);
+        const auto validity = static_cast<reading::Validity>(rows.validity[i]);
+        fmt::format_to(std::back_inserter(text), ",{}\n", reading::name_of(validity));
+    }
+    file_.write({text.data(), text.size()});
+}
+
+void CsvSeries::commit(const study::ReadResult& /*result*/) {
+    file_.commit();
+}
+
+}  // namespace spotwright::record

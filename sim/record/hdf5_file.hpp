@@ -1,0 +1,78 @@
+// The one layer over the HDF5 C API: handles that close themselves, failures as IoError, labels that netCDF-4 and
+// xarray understand.
+#pragma once
+
+#include <hdf5.h>
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <utility>
+
+namespace spotwright::record {
+
+/// An identifier of the HDF5 library and the call that closes it. Move-only.
+class Hdf5Handle {
+public:
+    using Close = herr_t (*)(hid_t);
+
+    Hdf5Handle(hid_t id, Close closer) noexcept : id_(id), close_(closer) {}
+    ~Hdf5Handle() { static_cast<void>(close()); }
+    Hdf5Handle(Hdf5Handle&& other) noexcept : id_(std::exchange(other.id_, H5I_INVALID_HID)), close_(other.close_) {}
+    Hdf5Handle& operator=(Hdf5Handle&& other) noexcept;
+    Hdf5Handle(const Hdf5Handle&) = delete;
+    Hdf5Handle& operator=(const Hdf5Handle&) = delete;
+
+    [[nodiscard]] hid_t id() const { return id_; }
+
+    /// @return False where HDF5 could not close it, as when the last of the data finds no room.
+    [[nodiscard]] bool close() noexcept;
+
+private:
+    hid_t id_;
+    Close close_;
+};
+
+/// A file, or a variable in it.
+struct Hdf5Object {
+    Hdf5Handle handle;
+    std::string path;  ///< of the file, as errors show it
+};
+
+// Every function below throws IoError with that path and HDF5's own innermost reason. Nothing is ever printed.
+
+/// A new file, in place of any that stands there. Keeps the order of creation and no times, so that equal content
+/// gives equal bytes.
+/// @param shown  Path for error messages.
+[[nodiscard]] Hdf5Object create_hdf5_file(const std::filesystem::path& path, const std::string& shown);
+
+/// A variable along one unlimited dimension, empty as yet, compressed in chunks.
+/// T is double, float, std::int64_t or std::uint8_t, stored little-endian.
+/// @param missing  Value that stands for "none", also written as the attribute `_FillValue` (CF conventions, 2.5.1).
+template <class T>
+[[nodiscard]] Hdf5Object create_variable(const Hdf5Object& file, const std::string& name, std::optional<T> missing);
+
+/// Makes a variable the dimension of its own name (a coordinate variable).
+void make_dimension(const Hdf5Object& variable, const std::string& name);
+
+/// Puts a variable on a dimension. Every variable needs one, or readers refuse the file.
+void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension);
+
+/// Writes values at positions `first` and on, and lengthens the variable to end with them.
+template <class T>
+void write_values(const Hdf5Object& variable, std::int64_t first, std::span<const T> values);
+
+/// A text attribute, UTF-8 of variable length. A zero byte would end it.
+void write_attribute(const Hdf5Object& object, const std::string& name, std::string_view text);
+
+/// An attribute of numbers. T as for `create_variable`.
+template <class T>
+void write_attribute(const Hdf5Object& object, const std::string& name, std::span<const T> values);
+
+/// Writes out and closes a file with everything opened in it.
+void close_hdf5_file(Hdf5Object& file);
+
+}  // namespace spotwright::record

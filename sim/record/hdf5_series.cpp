@@ -1,0 +1,111 @@
+#include "sim/record/hdf5_series.hpp"
+
+#include <array>
+#include <limits>
+#include <optional>
+
+#include "sim/base/units.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+using base::mm, base::um;
+
+constexpr double none = std::numeric_limits<double>::quiet_NaN();
+
+void write_number(const Hdf5Object& object, const std::string& name, double value) {
+    write_attribute(object, name, std::span<const double>(&value, 1));
+}
+
+const ColumnLabel& label(std::string_view name) {
+    for (const ColumnLabel& column : series_columns) {
+        if (column.name == name) return column;
+    }
+    throw base::InternalError("no column " + std::string(name));
+}
+
+template <class T>
+Hdf5Object column(const Hdf5Object& file, const std::string& name, std::optional<T> missing = std::nullopt) {
+    Hdf5Object variable = create_variable<T>(file, name, missing);
+    write_attribute(variable, "long_name", label(name).long_name);
+    write_attribute(variable, "units", label(name).units);
+    return variable;
+}
+
+void write_flags(const Hdf5Object& validity) {
+    std::array<std::uint8_t, reading::validity_count> values{};
+    std::string meanings;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        values[i] = static_cast<std::uint8_t>(i);
+        if (i > 0) meanings += ' ';
+        meanings += reading::name_of(static_cast<reading::Validity>(i));
+    }
+    write_attribute(validity, "flag_values", std::span<const std::uint8_t>(values));
+    write_attribute(validity, "flag_meanings", meanings);
+}
+
+void write_origin(const Hdf5Object& file, const SeriesOrigin& origin) {
+    write_attribute(file, "Conventions", "CF-1.10");
+    write_attribute(file, "title", origin.title);
+    write_attribute(file, "source", origin.source);
+    write_attribute(file, "date", origin.date);
+    write_attribute(file, "format", series_format);
+    write_attribute(file, "format_version", std::span<const std::int64_t>(series_format_version));
+    write_attribute(file, "seed", std::span<const std::int64_t>(&origin.seed, 1));
+    write_attribute(file, "scenario", origin.scenario_toml);
+}
+
+void write_result(const Hdf5Object& file, const study::ReadResult& result) {
+    const study::SeriesStatistics& statistics = result.statistics;
+    const auto valid = static_cast<double>(statistics.validity[static_cast<std::size_t>(reading::Validity::valid)]);
+    const auto readings = static_cast<double>(statistics.readings);
+    write_number(file, "true_mm", result.true_displacement / mm);
+    write_number(file, "mean_mm", statistics.mean ? *statistics.mean / mm : none);
+    write_number(file, "bias_um", result.bias ? *result.bias / um : none);
+    write_number(file, "still_sd_um", statistics.standard_deviation ? *statistics.standard_deviation / um : none);
+    write_number(file, "valid_share", readings > 0.0 ? valid / readings : none);
+    write_attribute(file, "verdict", study::name_of(result.verdict.level));
+}
+
+}  // namespace
+
+Hdf5Series::Hdf5Series(const std::filesystem::path& path, const SeriesOrigin& origin)
+    : part_(path),
+      file_(create_hdf5_file(part_.part(), path.string())),
+      reading_(column<std::int64_t>(file_, "reading")),
+      time_(column<double>(file_, "time_ms", none)),
+      position_(column<double>(file_, "position_px", none)),
+      displacement_(column<double>(file_, "displacement_mm", none)),
+      output_(column<double>(file_, "output_mm", none)),
+      peak_(column<float>(file_, "peak_e", std::numeric_limits<float>::quiet_NaN())),
+      validity_(column<std::uint8_t>(file_, "validity")) {
+    write_flags(validity_);
+    write_origin(file_, origin);
+    make_dimension(reading_, "reading");
+    attach_dimension(time_, reading_);
+    for (const Hdf5Object* variable : {&position_, &displacement_, &output_, &peak_, &validity_}) {
+        attach_dimension(*variable, reading_);
+        write_attribute(*variable, "coordinates", "time_ms");
+    }
+}
+
+void Hdf5Series::append(const SeriesRows& rows) {
+    if (rows.reading.empty()) return;
+    const std::int64_t first = rows.reading.front();
+    write_values(time_, first, std::span<const double>(rows.time_ms));
+    write_values(position_, first, std::span<const double>(rows.position_px));
+    write_values(displacement_, first, std::span<const double>(rows.displacement_mm));
+    write_values(output_, first, std::span<const double>(rows.output_mm));
+    write_values(peak_, first, std::span<const float>(rows.peak_e));
+    write_values(validity_, first, std::span<const std::uint8_t>(rows.validity));
+    write_values(reading_, first, std::span<const std::int64_t>(rows.reading));
+}
+
+void Hdf5Series::commit(const study::ReadResult& result) {
+    write_result(file_, result);
+    close_hdf5_file(file_);
+    part_.commit();
+}
+
+}  // namespace spotwright::record

@@ -1,0 +1,139 @@
+#include "sim/record/json.hpp"
+
+#include <cmath>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "sim/base/units.hpp"
+#include "sim/emitter/eye_safety.hpp"
+#include "sim/record/text.hpp"
+#include "sim/scenario/schema.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+using base::degree, base::kHz, base::mm, base::ms, base::um, base::us, base::uW;
+using nlohmann::ordered_json;
+
+/// A number in a unit; null where it does not exist or is not finite.
+ordered_json number(std::optional<double> si, double unit = 1.0) {
+    if (!si || !std::isfinite(*si)) return nullptr;
+    return *si / unit;
+}
+
+template <class Range>
+ordered_json numbers(const Range& values, double unit) {
+    ordered_json list = ordered_json::array();
+    for (const double value : values) list.push_back(number(value, unit));
+    return list;
+}
+
+std::string principle_word(const scenario::Scenario& scenario) {
+    for (const scenario::Key& key : scenario::schema()) {
+        const auto* words = std::get_if<scenario::WordKey>(&key.access);
+        if (words == nullptr || scenario::dotted(key) != "principle") continue;
+        return std::string(words->words[static_cast<std::size_t>(words->get(scenario))]);
+    }
+    throw base::InternalError("the scenario has no key `principle`");
+}
+
+double share_of(const study::SeriesStatistics& statistics, reading::Validity validity) {
+    const auto count = static_cast<double>(statistics.validity[static_cast<std::size_t>(validity)]);
+    return count / static_cast<double>(statistics.readings);  // NaN, hence null, without readings
+}
+
+ordered_json invalid_shares(const study::SeriesStatistics& statistics) {
+    ordered_json shares = ordered_json::object();
+    for (std::size_t i = 0; i < reading::validity_count; ++i) {
+        const auto validity = static_cast<reading::Validity>(i);
+        if (validity == reading::Validity::valid || statistics.validity[i] == 0) continue;
+        shares[std::string(reading::name_of(validity))] = number(share_of(statistics, validity));
+    }
+    return shares;
+}
+
+ordered_json signal_json(const study::ReadResult& result) {
+    return {{"peak_e", number(result.signal.peak)},
+            {"peak_share", number(result.signal.peak_share)},
+            {"background_e", number(result.signal.background)},
+            {"exposure_us", number(result.timing.exposure, us)},
+            {"received_power_uW", number(result.signal.received_power, uW)}};
+}
+
+ordered_json verdict_json(const study::Verdict& verdict, double tolerance) {
+    ordered_json reasons = ordered_json::array();
+    for (const std::string& reason : verdict.reasons) reasons.push_back(valid_utf8(reason));
+    ordered_json contributions = ordered_json::array();
+    for (const study::Contribution& c : verdict.contributions) {
+        contributions.push_back(
+            {{"name", valid_utf8(c.name)}, {"size_um", number(c.size, um)}, {"systematic", c.systematic}});
+    }
+    return {{"level", study::name_of(verdict.level)},
+            {"reasons", reasons},
+            {"expanded_uncertainty_um", number(verdict.expanded_uncertainty, um)},
+            {"tolerance_um", number(tolerance, um)},
+            {"contributions", contributions}};
+}
+
+std::optional<double> known_reflectance(const scenario::Material& material, double wavelength) {
+    try {
+        return scenario::reflectance_at(material, wavelength);
+    } catch (const base::DomainError&) {
+        return std::nullopt;
+    }
+}
+
+}  // namespace
+
+ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
+    const study::SeriesStatistics& statistics = result.statistics;
+    ordered_json json{
+        {"title", valid_utf8(scenario.title)},
+        {"seed", scenario.seed},
+        {"principle", principle_word(scenario)},
+        {"readings", statistics.readings},
+        {"valid_share", number(share_of(statistics, reading::Validity::valid))},
+        {"invalid", invalid_shares(statistics)},
+        {"true_mm", number(result.true_displacement, mm)},
+        {"mean_mm", number(statistics.mean, mm)},
+        {"bias_um", number(result.bias, um)},
+        {"still_sd_um", number(statistics.standard_deviation, um)},
+        {"sampling_kHz", number(1.0 / result.timing.period, kHz)},
+        {"output_response_ms", number(result.response_time, ms)},
+        {"signal", signal_json(result)},
+    };
+    if (result.speckle_limit > 0.0) json["speckle_limit_um"] = number(result.speckle_limit, um);
+    json["verdict"] = verdict_json(result.verdict, scenario.requirement.tolerance);
+    return json;
+}
+
+ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*scenario*/) {
+    const receiver::MeasurableRange& range = layout.measurable;
+    return {
+        {"detector_tilt_deg", number(layout.detector_tilt, degree)},
+        {"magnification", number(layout.magnification)},
+        {"sensitivity_um_per_um", number(layout.sensitivity)},
+        {"pixel_um", number(layout.pixel_displacement, um)},
+        {"image_position_mm", numbers(layout.image_position, mm)},
+        {"measurable_range_mm", numbers(std::array{range.near, range.far}, mm)},
+        {"measurable_limits", ordered_json::array({valid_utf8(range.near_limit), valid_utf8(range.far_limit)})},
+        {"object_side_na", number(layout.object_side_na)},
+        {"speckle_limit_um", number(layout.speckle_limit, um)},
+        {"beam_radius_um", numbers(layout.beam_radius, um)},
+        {"laser_class_estimate", layout.laser_class},
+        {"laser_caution", emitter::safety_caution()},
+    };
+}
+
+ordered_json to_json(const scenario::Material& material, double wavelength) {
+    return {{"name", valid_utf8(material.name)},
+            {"title", valid_utf8(material.title)},
+            {"reflectance", number(known_reflectance(material, wavelength))},
+            {"slope_deg", number(material.slope.deviation, degree)},
+            {"sources",
+             {{"reflectance", valid_utf8(material.reflectance.source)}, {"slope", valid_utf8(material.slope.source)}}}};
+}
+
+}  // namespace spotwright::record

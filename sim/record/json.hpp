@@ -1,0 +1,23 @@
+// Results as JSON, for other programs. Names carry their units; what does not exist is null.
+#pragma once
+
+#include <nlohmann/json.hpp>
+
+#include "sim/scenario/material.hpp"
+#include "sim/scenario/scenario.hpp"
+#include "sim/study/layout.hpp"
+#include "sim/study/read.hpp"
+
+namespace spotwright::record {
+
+/// A series' statistics, signal and verdict. `speckle_limit_um` is there only where speckle counts.
+[[nodiscard]] nlohmann::ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario);
+
+/// The geometry in numbers. Arrays run near end of the range, reference point, far end.
+[[nodiscard]] nlohmann::ordered_json to_json(const study::Layout& layout, const scenario::Scenario& scenario);
+
+/// One entry of a list of materials.
+/// @param wavelength  At which the reflectance is told; null outside the material's table. [m]
+[[nodiscard]] nlohmann::ordered_json to_json(const scenario::Material& material, double wavelength);
+
+}  // namespace spotwright::record

@@ -1,0 +1,102 @@
+#include "sim/record/mounting.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/emitter/beam.hpp"
+#include "sim/target/footprint.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+using Eigen::Vector2d, Eigen::Vector3d;
+
+Vector2d from_normal(double angle) {
+    return {std::sin(angle), std::cos(angle)};
+}
+
+Vector2d in_plane(const Vector3d& p) {
+    return {p.x(), p.z()};
+}
+
+Vector2d spot_at(const receiver::Receiver& r, double displacement) {
+    const double z = -displacement;
+    return {z * std::tan(r.emitter_angle), z};
+}
+
+std::optional<double> image_on_array(const receiver::Receiver& r, const Vector3d& point, double in_aperture) {
+    const auto image = receiver::trace(r, receiver::to_receiver(r, point), in_aperture, 0.0);
+    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
+    if (!image || std::abs(image->u) > half_length) return std::nullopt;
+    return image->u;
+}
+
+// Both of a pair, or none.
+std::optional<std::array<double, 2>> both(const std::optional<double>& a, const std::optional<double>& b) {
+    if (!a || !b) return std::nullopt;
+    return std::array<double, 2>{*a, *b};
+}
+
+std::optional<double> edge_image(const receiver::Receiver& r, const emitter::Beam& beam, const target::Plane& plane,
+                                 double along, double side) {
+    const emitter::BeamRay ray = emitter::ray_at(beam, along, {side, 0.0});
+    const std::optional<double> distance = target::distance_to(plane, ray);
+    if (!distance) return std::nullopt;
+    return image_on_array(r, ray.origin + *distance * ray.direction, 0.0);
+}
+
+std::optional<PartView> make_part(const scenario::Scenario& scenario, const receiver::Receiver& r) {
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const target::Plane plane = target::make_plane(scenario, scenario.target.displacement);
+    const std::optional<double> along = target::distance_to(plane, {beam.face, beam.direction});
+    // A part one more range away would shrink the sensor to a dot.
+    const auto [near, far] = scenario.mount.range;
+    const double farthest = scenario.mount.reference_distance + (far + (far - near)) / std::cos(r.emitter_angle);
+    if (!along || *along <= 0.0 || *along > farthest) return std::nullopt;
+
+    const Vector3d spot = beam.face + *along * beam.direction;
+    PartView part;
+    part.spot = in_plane(spot);
+    part.normal = in_plane(plane.normal).normalized();
+    part.along = *along;
+    part.image = image_on_array(r, spot, 0.0);
+    part.image_edges = both(edge_image(r, beam, plane, *along, -1.0), edge_image(r, beam, plane, *along, 1.0));
+    // `trace` counts places in the aperture as transverse, which is opposite to outward.
+    part.rim_images = both(image_on_array(r, spot, -r.aperture_radius), image_on_array(r, spot, r.aperture_radius));
+    return part;
+}
+
+}  // namespace
+
+Mounting make_mounting(const scenario::Scenario& scenario, const study::Layout& layout) {
+    const receiver::Receiver& r = layout.receiver;
+    Mounting m;
+    m.beam_axis = from_normal(r.emitter_angle);
+    m.face = scenario.mount.reference_distance * m.beam_axis;
+    m.axis = from_normal(r.angle);
+    m.outward = {std::cos(r.angle), -std::sin(r.angle)};
+    m.lens = r.object_distance * m.axis;
+    m.rims = {m.lens + r.aperture_radius * m.outward, m.lens - r.aperture_radius * m.outward};
+    const std::array<double, 3> displacements{scenario.mount.range[0], 0.0, scenario.mount.range[1]};
+    for (std::size_t i = 0; i < displacements.size(); ++i) {
+        m.spots[i] = spot_at(r, displacements[i]);
+        m.images[i] = on_array(r, layout.image_position[i]);
+    }
+    m.part = make_part(scenario, r);
+    return m;
+}
+
+Vector2d on_array(const receiver::Receiver& r, double u) {
+    // As in `receiver::trace`: axial b + u sin(tilt) behind the lens, u cos(tilt) outward.
+    const Vector2d axis = from_normal(r.angle);
+    const Vector2d outward(std::cos(r.angle), -std::sin(r.angle));
+    return (r.object_distance + r.image_distance + u * std::sin(r.detector_tilt)) * axis +
+           u * std::cos(r.detector_tilt) * outward;
+}
+
+double drawn_tilt(const PartView& part) {
+    return std::atan2(part.normal.x(), part.normal.y());
+}
+
+}  // namespace spotwright::record

@@ -1,0 +1,31 @@
+// The mounting drawn to scale, with its dimensions.
+#pragma once
+
+#include <array>
+#include <string>
+#include <vector>
+
+#include "sim/record/mounting.hpp"
+#include "sim/record/svg_canvas.hpp"
+
+namespace spotwright::record {
+
+/// Line styles of near end, reference and far end, the same in every part of the drawing.
+inline constexpr std::array<Pen, 3> end_pens{Pen{palette::near_end, 1.3, dash::dashed},
+                                             Pen{palette::ink, 1.0, dash::chain},
+                                             Pen{palette::far_end, 1.5, dash::dotted}};
+
+/// Light of the part where it stands.
+inline constexpr Pen part_pen{palette::beam_edge, 1.8, dash::solid};
+
+/// What the drawing has to say about itself.
+struct MountingNotes {
+    double scale = 0.0;                ///< page units per metre. [1/m]
+    std::vector<std::string> remarks;  ///< what is not as it looks, for print beside the drawing
+};
+
+/// Draws into an area of the page, as large as fits. Texts keep their size whatever the scale.
+[[nodiscard]] MountingNotes draw_mounting(Canvas& canvas, const scenario::Scenario& scenario,
+                                          const study::Layout& layout, const Mounting& mounting, const Box& area);
+
+}  // namespace spotwright::record

@@ -1,0 +1,157 @@
+#include "sim/record/page_view.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <optional>
+#include <vector>
+
+namespace spotwright::record {
+
+namespace {
+
+struct Bounds {
+    Vector2 low = Vector2::Constant(1e300);
+    Vector2 high = Vector2::Constant(-1e300);
+};
+
+Bounds bounds_at(std::span<const Extent> extents, double scale) {
+    const View view{scale, Vector2::Zero()};
+    Bounds bounds;
+    for (const Extent& extent : extents) {
+        const Vector2 p = view.at(extent.point);
+        bounds.low = bounds.low.cwiseMin(p + Vector2(extent.room.left, extent.room.top));
+        bounds.high = bounds.high.cwiseMax(p + Vector2(extent.room.right, extent.room.bottom));
+    }
+    return bounds;
+}
+
+}  // namespace
+
+View fit(std::span<const Extent> extents, const Box& area) {
+    const Vector2 size(area.right - area.left, area.bottom - area.top);
+    // The bounds grow with the scale, so the largest that fits is found by halving.
+    double fits = 0.0;
+    double too_large = 1.0;
+    const auto fits_at = [&](double scale) {
+        const Bounds b = bounds_at(extents, scale);
+        return ((b.high - b.low).array() <= size.array()).all();
+    };
+    constexpr double beyond_any = 1e12;
+    while (too_large < beyond_any && fits_at(too_large)) too_large *= 2.0;
+    for (int i = 0; i < 60; ++i) {
+        const double middle = 0.5 * (fits + too_large);
+        (fits_at(middle) ? fits : too_large) = middle;
+    }
+    const Bounds b = bounds_at(extents, fits);
+    const Vector2 centre(0.5 * (area.left + area.right), 0.5 * (area.top + area.bottom));
+    return {fits, centre - 0.5 * (b.low + b.high)};
+}
+
+namespace {
+
+Vector2 on_arc(const AngleMark& mark, double radius, double angle) {
+    return mark.apex + radius * Vector2(std::sin(angle), -std::cos(angle));
+}
+
+// Angles at which a segment crosses the circle around the apex.
+void add_crossings(const AngleMark& mark, double radius, const Segment& segment, std::vector<double>& angles) {
+    const Vector2 start = segment[0] - mark.apex;
+    const Vector2 way = segment[1] - segment[0];
+    const double a = way.squaredNorm();
+    const double b = start.dot(way);
+    const double discriminant = b * b - a * (start.squaredNorm() - radius * radius);
+    if (a == 0.0 || discriminant < 0.0) return;
+    for (const double sign : {-1.0, 1.0}) {
+        const double share = (-b + sign * std::sqrt(discriminant)) / a;
+        if (share < 0.0 || share > 1.0) continue;
+        const Vector2 p = start + share * way;
+        angles.push_back(std::atan2(p.x(), -p.y()));
+    }
+}
+
+// All crossings in the ring that a line of text around the arc takes.
+std::vector<double> crossings(const AngleMark& mark, double radius, std::span<const Segment> lines) {
+    constexpr double half_text = 8.0;
+    std::vector<double> angles{mark.from, mark.to};
+    for (const double r : {radius - half_text, radius, radius + half_text}) {
+        for (const Segment& line : lines) add_crossings(mark, r, line, angles);
+    }
+    std::sort(angles.begin(), angles.end());
+    return angles;
+}
+
+// Arc length that the value needs where the arc runs in direction `angle` + 90 deg.
+double needed_length(const AngleMark& mark, double angle) {
+    constexpr double margin = 12.0;
+    return text_width(mark.value, body_size) * std::abs(std::cos(angle)) + body_size * std::abs(std::sin(angle)) +
+           margin;
+}
+
+// Middle of the widest gap within the angle, if the value fits there.
+std::optional<double> roomy_gap(const AngleMark& mark, double radius, const std::vector<double>& angles) {
+    const double low = std::min(mark.from, mark.to);
+    const double high = std::max(mark.from, mark.to);
+    double widest = 0.0;
+    double middle = 0.0;
+    for (std::size_t i = 0; i + 1 < angles.size(); ++i) {
+        if (angles[i] < low || angles[i + 1] > high || angles[i + 1] - angles[i] <= widest) continue;
+        widest = angles[i + 1] - angles[i];
+        middle = 0.5 * (angles[i] + angles[i + 1]);
+    }
+    if (2.0 * radius * std::sin(0.5 * widest) < needed_length(mark, middle)) return std::nullopt;
+    return middle;
+}
+
+// Where, going on past the end of the angle, the value and the end of the arc fit between two lines.
+double first_gap_beyond(const AngleMark& mark, double radius, std::span<const Segment> lines) {
+    const double side = mark.to > mark.from ? 1.0 : -1.0;
+    std::vector<double> beyond;  // counted from the end of the angle, outwards
+    for (const double angle : crossings(mark, radius, lines)) {
+        if (side * (angle - mark.to) >= 0.0) beyond.push_back(side * (angle - mark.to));
+    }
+    std::sort(beyond.begin(), beyond.end());
+    const double needed = (needed_length(mark, mark.to) + 16.0) / radius;
+    for (std::size_t i = 0; i + 1 < beyond.size(); ++i) {
+        if (beyond[i + 1] - beyond[i] >= needed) return mark.to + side * beyond[i];
+    }
+    return mark.to + side * (beyond.empty() ? 0.0 : beyond.back());
+}
+
+// An arrow at the end of the angle; the arc itself is left to the caller, who knows where the value breaks it.
+void draw_arc_arrow(Canvas& canvas, const AngleMark& mark, double radius) {
+    const double side = mark.to > mark.from ? 1.0 : -1.0;
+    canvas.arrow_head(on_arc(mark, radius, mark.to), side * Vector2(std::cos(mark.to), std::sin(mark.to)));
+}
+
+}  // namespace
+
+void draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
+    const Pen thin{palette::grey, 0.9};
+    constexpr double step = 5.0;
+    const Vector2 down(0.0, 4.0);
+    TextStyle style{body_size, Anchor::middle};
+    style.halo = true;
+    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += step) {
+        const auto middle = roomy_gap(mark, radius, crossings(mark, radius, lines));
+        if (!middle) continue;
+        const double side = mark.to > mark.from ? 1.0 : -1.0;
+        const double half_gap = side * 0.5 * (needed_length(mark, *middle) - 8.0) / radius;
+        canvas.arc(mark.apex, radius, mark.from, *middle - half_gap, thin);
+        canvas.arc(mark.apex, radius, *middle + half_gap, mark.to, thin);
+        draw_arc_arrow(canvas, mark, radius);
+        canvas.text(on_arc(mark, radius, *middle) + down, mark.value, style);
+        return;
+    }
+    // Too narrow anywhere: past the angle, in the first gap that is wide enough, with the arc drawn on to it.
+    const double radius = std::max(mark.least_radius, 0.5 * mark.greatest_radius);
+    const double side = mark.to > mark.from ? 1.0 : -1.0;
+    constexpr double lead = 14.0;
+    const double until = first_gap_beyond(mark, radius, lines) + side * lead / radius;
+    canvas.arc(mark.apex, radius, mark.from, until, thin);
+    draw_arc_arrow(canvas, mark, radius);
+    style.anchor = side > 0.0 ? Anchor::start : Anchor::end;
+    canvas.text(on_arc(mark, radius, until) + down + side * Vector2(4.0, 0.0), mark.value, style);
+}
+
+}  // namespace spotwright::record

@@ -1,0 +1,48 @@
+// From metres in the plane of the mounting to places on the page.
+#pragma once
+
+#include <span>
+
+#include "sim/record/svg_canvas.hpp"
+
+namespace spotwright::record {
+
+/// z up the page, x to the right, one scale for both.
+struct View {
+    double scale = 1.0;  ///< page units per metre. [1/m]
+    Vector2 origin = Vector2::Zero();
+
+    [[nodiscard]] Vector2 at(const Eigen::Vector2d& point) const {
+        return {origin.x() + scale * point.x(), origin.y() - scale * point.y()};
+    }
+    /// A direction of the mounting's plane on the page.
+    [[nodiscard]] static Vector2 direction(const Eigen::Vector2d& d) { return {d.x(), -d.y()}; }
+};
+
+/// A point that must be on the page with room around it for things of constant size. The box holds distances from the
+/// point in page units: left and top negative.
+struct Extent {
+    Eigen::Vector2d point;  ///< [m]
+    Box room;
+};
+
+/// The largest view that holds all extents within the area, centred in it.
+[[nodiscard]] View fit(std::span<const Extent> extents, const Box& area);
+
+/// A mark of an angle, with its apex at a point of the page.
+struct AngleMark {
+    Vector2 apex;
+    double from = 0.0;  ///< clockwise from upwards. [rad]
+    double to = 0.0;
+    double least_radius = 0.0;
+    double greatest_radius = 0.0;
+    std::string value;
+};
+
+/// A straight piece of a line already on the page.
+using Segment = std::array<Vector2, 2>;
+
+/// Draws the arc where its value has room between the lines that cross it, or beside them all.
+void draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines);
+
+}  // namespace spotwright::record

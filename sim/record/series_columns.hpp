@@ -1,0 +1,60 @@
+// What a file of a series holds, the same in every format.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/scenario/scenario.hpp"
+#include "sim/study/series.hpp"
+
+namespace spotwright::record {
+
+/// Name of the format, and its version: a greater major number breaks readers, a greater minor one adds.
+inline constexpr std::string_view series_format = "spotwright series";
+inline constexpr std::array<std::int64_t, 2> series_format_version{1, 0};
+
+struct ColumnLabel {
+    std::string_view name;  ///< ends in its unit
+    std::string_view units;
+    std::string_view long_name;
+};
+
+/// The columns in their order.
+inline constexpr std::array series_columns{
+    ColumnLabel{"reading", "1", "index of the reading"},
+    ColumnLabel{"time_ms", "ms", "time since the first reading"},
+    ColumnLabel{"position_px", "px", "position of the spot on the array"},
+    ColumnLabel{"displacement_mm", "mm", "displacement of a single reading, + away from the sensor"},
+    ColumnLabel{"output_mm", "mm", "displacement after median and average, held or marked where invalid"},
+    ColumnLabel{"peak_e", "e", "highest net signal of a pixel"},
+    ColumnLabel{"validity", "1", "whether the reading is valid, or why not"},
+};
+
+/// A stretch of the columns. What does not exist is NaN.
+struct SeriesRows {
+    std::vector<std::int64_t> reading;
+    std::vector<double> time_ms;
+    std::vector<double> position_px;
+    std::vector<double> displacement_mm;
+    std::vector<double> output_mm;
+    std::vector<float> peak_e;
+    std::vector<std::uint8_t> validity;  ///< value of reading::Validity
+};
+
+[[nodiscard]] SeriesRows rows_of(const study::SeriesBlock& block);
+
+/// What is known of a series before its first reading.
+struct SeriesOrigin {
+    std::string title;   ///< on one line
+    std::string source;  ///< program and version
+    std::string date;    ///< ISO 8601
+    std::int64_t seed = 0;
+    std::string scenario_toml;
+};
+
+[[nodiscard]] SeriesOrigin origin_of(const scenario::Scenario& scenario, const std::string& when);
+
+}  // namespace spotwright::record

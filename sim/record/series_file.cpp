@@ -1,0 +1,43 @@
+#include "sim/record/series_file.hpp"
+
+#include <fmt/format.h>
+
+#include <utility>
+
+#include "sim/base/errors.hpp"
+
+namespace spotwright::record {
+
+SeriesFormat series_format_of(const std::filesystem::path& path) {
+    const std::string extension = path.extension().string();
+    if (extension == ".h5") return SeriesFormat::hdf5;
+    if (extension == ".csv") return SeriesFormat::csv;
+    const std::string problem =
+        extension.empty() ? "the name has no extension" : fmt::format("no such format: \"{}\"", extension);
+    throw base::IoError("write", path.string(), problem + "; allowed: .h5 or .csv");
+}
+
+SeriesFile::SeriesFile(Writer writer) : writer_(std::move(writer)) {}
+
+void SeriesFile::append(const study::SeriesBlock& block) {
+    if (block.first != next_) {
+        throw base::InternalError(fmt::format("reading {} written where {} is next", block.first, next_));
+    }
+    next_ += static_cast<std::int64_t>(block.validity.size());
+    const SeriesRows rows = rows_of(block);
+    std::visit([&rows](auto& writer) { writer.append(rows); }, writer_);
+}
+
+void SeriesFile::commit(const study::ReadResult& result) {
+    std::visit([&result](auto& writer) { writer.commit(result); }, writer_);
+}
+
+SeriesFile open_series_file(const std::filesystem::path& path, const scenario::Scenario& scenario,
+                            const std::string& when) {
+    const SeriesFormat format = series_format_of(path);
+    const SeriesOrigin origin = origin_of(scenario, when);
+    if (format == SeriesFormat::csv) return SeriesFile(CsvSeries(path, origin));
+    return SeriesFile(Hdf5Series(path, origin));
+}
+
+}  // namespace spotwright::record

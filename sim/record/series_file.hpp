@@ -1,0 +1,49 @@
+// A series of readings written to disk as it comes: the file's format is that of its name.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <variant>
+
+#include "sim/record/csv_series.hpp"
+#include "sim/record/hdf5_series.hpp"
+#include "sim/scenario/scenario.hpp"
+#include "sim/study/read.hpp"
+
+namespace spotwright::record {
+
+enum class SeriesFormat { hdf5, csv };
+
+/// The format that a file's extension asks for: `.h5` or `.csv`.
+/// @throws IoError  Any other, with the allowed ones. Ask before long work.
+[[nodiscard]] SeriesFormat series_format_of(const std::filesystem::path& path);
+
+/// A series under way. Memory does not grow with its length. The file stands under its name only after `commit`; a
+/// series dropped before leaves nothing.
+class SeriesFile {
+public:
+    using Writer = std::variant<CsvSeries, Hdf5Series>;
+
+    explicit SeriesFile(Writer writer);
+
+    /// Blocks must come in order and without a gap, as `study::take_series` hands them out.
+    /// @throws IoError
+    void append(const study::SeriesBlock& block);
+
+    /// Adds the result where the format has a place for it, and gives the file its name. Once, and last.
+    /// @throws IoError
+    void commit(const study::ReadResult& result);
+
+private:
+    Writer writer_;
+    std::int64_t next_ = 0;
+};
+
+/// @param path  Ends in `.h5` or `.csv`.
+/// @param when  Date to write into the file, ISO 8601; the same date and the same readings give the same bytes.
+/// @throws IoError  The extension is another, or the file cannot be written.
+[[nodiscard]] SeriesFile open_series_file(const std::filesystem::path& path, const scenario::Scenario& scenario,
+                                          const std::string& when);
+
+}  // namespace spotwright::record

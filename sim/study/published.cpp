@@ -1,0 +1,32 @@
+#include "sim/study/published.hpp"
+
+#include <array>
+#include <cmath>
+
+#include "sim/study/published_support.hpp"
+
+namespace spotwright::study {
+
+bool passes(const Check& check) {
+    const double excess = check.got - check.expected;
+    switch (check.relation) {
+        case Relation::equal:
+            return std::abs(excess) <= check.tolerance;
+        case Relation::at_least:
+            return excess >= -check.tolerance;
+        case Relation::at_most:
+            return excess <= check.tolerance;
+    }
+    return false;
+}
+
+std::string_view symbol_of(Relation relation) {
+    static constexpr std::array<std::string_view, 3> symbols{"", ">= ", "<= "};
+    return symbols[static_cast<std::size_t>(relation)];
+}
+
+std::vector<Check> published_checks(int threads) {
+    return joined({geometry_checks(), light_checks(), detector_checks(), peak_checks(), system_checks(threads)});
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,41 @@
+// Checks of the models against published or independently derived values, by running the models.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace spotwright::study {
+
+enum class Relation { equal, at_least, at_most };
+
+/// One check: what the model gave beside what a source says.
+struct Check {
+    std::string id;      ///< short and stable, as in `geometry.scheimpflug`
+    std::string claim;   ///< a sentence
+    std::string source;  ///< where `expected` comes from
+    std::string unit;
+    double expected = 0.0;
+    double got = 0.0;
+    double tolerance = 0.0;  ///< absolute, in `unit`
+    std::string why;         ///< why this tolerance
+    Relation relation = Relation::equal;
+};
+
+/// equal: |got - expected| <= tolerance; at_least: got >= expected - tolerance; at_most: got <= expected + tolerance.
+[[nodiscard]] bool passes(const Check& check);
+
+/// "", ">= " or "<= ".
+[[nodiscard]] std::string_view symbol_of(Relation relation);
+
+/// All checks, in a fixed order; the same numbers whatever the thread count.
+[[nodiscard]] std::vector<Check> published_checks(int threads);
+
+// By subject; `published_checks` joins them.
+[[nodiscard]] std::vector<Check> geometry_checks();
+[[nodiscard]] std::vector<Check> light_checks();
+[[nodiscard]] std::vector<Check> detector_checks();
+[[nodiscard]] std::vector<Check> peak_checks();
+[[nodiscard]] std::vector<Check> system_checks(int threads);
+
+}  // namespace spotwright::study

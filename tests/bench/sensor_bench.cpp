@@ -1,0 +1,65 @@
+// The optics: the image of one pose (bar: under 5 ms at about 64 000 rays), and what a sensor costs to build.
+#include <benchmark/benchmark.h>
+
+#include "sim/receiver/image.hpp"
+#include "sim/target/surface.hpp"
+#include "tests/bench/still_target.hpp"
+
+namespace {
+
+using namespace spotwright;
+
+void pose_image(benchmark::State& state, const std::optional<receiver::Sampling>& chosen) {
+    const study::Instrument& instrument = bench::still_scene().instrument;
+    const scenario::Scenario& s = instrument.scenario;
+    const target::Plane plane = target::make_plane(s, s.target.displacement);
+    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    for (auto _ : state) {
+        receiver::Profile profile = receiver::image(instrument.beam, plane, surface, instrument.receiver,
+                                                    instrument.edge_spread, s.detector.quantum_efficiency, chosen);
+        benchmark::DoNotOptimize(profile.rate.data());
+    }
+    const receiver::Sampling used =
+        chosen ? *chosen : receiver::choose_sampling(instrument.beam, plane, instrument.receiver);
+    state.counters["rays"] =
+        static_cast<double>(used.beam.in_plane) * used.beam.out_of_plane * used.rings * used.spokes;
+}
+
+// Rings come in panels of seven; 64 x 24 points of the beam through 42 of the aperture are 64 512 rays.
+void image_64k_rays(benchmark::State& state) {
+    pose_image(state, receiver::Sampling{{64, 24}, 7, 6});
+}
+BENCHMARK(image_64k_rays)->Unit(benchmark::kMillisecond);
+
+void image_own_sampling(benchmark::State& state) {
+    pose_image(state, std::nullopt);
+}
+BENCHMARK(image_own_sampling)->Unit(benchmark::kMillisecond);
+
+void pose(benchmark::State& state) {
+    const study::Instrument& instrument = bench::still_scene().instrument;
+    for (auto _ : state) {
+        study::Pose made = study::make_pose(instrument, instrument.scenario.target.displacement);
+        benchmark::DoNotOptimize(made.background.data());
+    }
+}
+BENCHMARK(pose)->Unit(benchmark::kMillisecond);
+
+void edge_spread_table(benchmark::State& state) {
+    for (auto _ : state) {
+        receiver::EdgeSpread edge_spread;
+        benchmark::DoNotOptimize(edge_spread);
+    }
+}
+BENCHMARK(edge_spread_table)->Unit(benchmark::kMillisecond);
+
+void calibrated_instrument(benchmark::State& state) {
+    const scenario::Scenario s = bench::still_target();
+    for (auto _ : state) {
+        study::Instrument instrument = study::make_instrument(s, 1);
+        benchmark::DoNotOptimize(instrument);
+    }
+}
+BENCHMARK(calibrated_instrument)->Unit(benchmark::kMillisecond);
+
+}  // namespace

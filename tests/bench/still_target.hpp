@@ -1,0 +1,33 @@
+// The one scene that all benchmarks share.
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "sim/scenario/reader.hpp"
+#include "sim/study/instrument.hpp"
+
+namespace spotwright::bench {
+
+/// The scenario of `still_target.toml`.
+[[nodiscard]] inline scenario::Scenario still_target(std::span<const std::string> settings = {}) {
+    return scenario::load(SPOTWRIGHT_SOURCE_DIR "/tests/bench/still_target.toml", settings);
+}
+
+/// Sensor and pose of `still_target`, made once for all benchmarks.
+struct Scene {
+    study::Instrument instrument;
+    study::Pose pose;
+};
+
+[[nodiscard]] inline const Scene& still_scene() {
+    static const Scene scene = [] {
+        study::Instrument instrument = study::make_instrument(still_target(), 1);
+        study::Pose pose = study::make_pose(instrument, instrument.scenario.target.displacement);
+        return Scene{std::move(instrument), std::move(pose)};
+    }();
+    return scene;
+}
+
+}  // namespace spotwright::bench

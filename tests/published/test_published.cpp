@@ -1,0 +1,67 @@
+// The published checks, as `spotwright validate` runs them.
+#include <catch2/catch.hpp>
+
+#include <fstream>
+#include <sstream>
+
+#include "sim/record/validation_page.hpp"
+#include "sim/study/published.hpp"
+
+using namespace spotwright;
+
+namespace {
+
+void require_all(const std::vector<study::Check>& checks) {
+    REQUIRE_FALSE(checks.empty());
+    for (const study::Check& check : checks) {
+        INFO(check.id << ": " << check.claim);
+        INFO("expected " << study::symbol_of(check.relation) << check.expected << " +- " << check.tolerance << ", got "
+                         << check.got << " " << check.unit);
+        CHECK_FALSE(check.source.empty());
+        CHECK_FALSE(check.why.empty());
+        CHECK(study::passes(check));
+    }
+}
+
+}  // namespace
+
+TEST_CASE("geometry agrees with published values", "[published]") {
+    require_all(study::geometry_checks());
+}
+
+TEST_CASE("beam, surfaces, link budget and diffraction agree with published values", "[published]") {
+    require_all(study::light_checks());
+}
+
+TEST_CASE("simulated frames agree with EMVA 1288", "[published]") {
+    require_all(study::detector_checks());
+}
+
+TEST_CASE("peak estimators and filters agree with published values", "[published]") {
+    require_all(study::peak_checks());
+}
+
+TEST_CASE("the whole chain agrees with closed forms and bounds", "[published]") {
+    require_all(study::system_checks(0));
+}
+
+TEST_CASE("a check that is off by more than its tolerance fails", "[published]") {
+    study::Check check{"id", "claim", "source", "1", 1.0, 1.2, 0.1, "why"};
+    CHECK_FALSE(study::passes(check));
+    check.relation = study::Relation::at_least;
+    CHECK(study::passes(check));
+    check.relation = study::Relation::at_most;
+    CHECK_FALSE(study::passes(check));
+    check.got = std::numeric_limits<double>::quiet_NaN();
+    for (const auto relation : {study::Relation::equal, study::Relation::at_least, study::Relation::at_most}) {
+        check.relation = relation;
+        CHECK_FALSE(study::passes(check));
+    }
+}
+
+TEST_CASE("docs/validation.md is what the checks give today", "[published]") {
+    std::ifstream in(SPOTWRIGHT_SOURCE_DIR "/docs/validation.md");
+    std::ostringstream page;
+    page << in.rdbuf();
+    CHECK(page.str() == record::validation_page(study::published_checks(2)));
+}

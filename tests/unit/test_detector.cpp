@@ -1,0 +1,119 @@
+#include <catch2/catch.hpp>
+
+#include <vector>
+
+#include "sim/base/units.hpp"
+#include "sim/detector/array.hpp"
+#include "sim/detector/exposure.hpp"
+#include "sim/detector/frames.hpp"
+
+using namespace spotwright;
+using base::us;
+
+namespace {
+
+// A frame with dark and bright stretches, on an array whose length is no multiple of a block.
+detector::ExpectedFrame uneven_frame(const scenario::Detector& d) {
+    std::vector<float> rate(static_cast<std::size_t>(d.pixels));
+    for (std::size_t k = 0; k < rate.size(); ++k) rate[k] = k % 97 < 20 ? 3e9F : 1e4F * static_cast<float>(k);
+    return detector::expose(d, detector::make_fixed_pattern(d), rate, 1e5, 10.0 * us, 300.0);
+}
+
+scenario::Detector odd_array() {
+    scenario::Detector d;
+    d.pixels = 1000;
+    return d;
+}
+
+}  // namespace
+
+TEST_CASE("any part of a frame, drawn alone, comes out as in the whole frame", "[unit]") {
+    const scenario::Detector d = odd_array();
+    const detector::ExpectedFrame expected = uneven_frame(d);
+    std::vector<float> whole(1024);
+    detector::draw_frame(expected, {3}, 12345678901, 0, whole);
+    for (std::int64_t first = 0; first < 16; ++first) {
+        for (std::size_t blocks = 1; blocks + static_cast<std::size_t>(first) <= 16; blocks += 3) {
+            std::vector<float> part(64 * blocks);
+            detector::draw_frame(expected, {3}, 12345678901, first, part);
+            CHECK(std::equal(part.begin(), part.end(), whole.begin() + 64 * first));
+        }
+    }
+    CHECK(std::all_of(whole.begin() + 1000, whole.end(), [](float v) { return v == 0.0F; }));
+}
+
+TEST_CASE("a block beyond the array's end is empty", "[unit]") {
+    std::vector<float> part(64, 7.0F);
+    detector::draw_frame(uneven_frame(odd_array()), {3}, 0, 40, part);
+    CHECK(part == std::vector<float>(64, 0.0F));
+}
+
+TEST_CASE("digits are whole numbers between zero and the top digit", "[unit]") {
+    const scenario::Detector d = odd_array();
+    std::vector<float> digits(1024);
+    detector::draw_frame(uneven_frame(d), {3}, 1, 0, digits);
+    for (const float digit : digits) {
+        CHECK((digit >= 0.0F && digit <= 4095.0F && digit == std::floor(digit)));
+    }
+}
+
+TEST_CASE("without read noise the photon counts stay the same to the last electron", "[unit]") {
+    scenario::Detector d = odd_array();
+    d.bits = 16;
+    d.full_well = 65535.0 - 1024.0;  // one digit per electron
+    d.offset_nonuniformity = 0.0;
+    d.read_noise = 0.0;
+    const detector::ExpectedFrame quiet = uneven_frame(d);
+    std::vector<float> digits(1024);
+    std::vector<float> counts(1024);
+    detector::draw_frame(quiet, {3}, 5, 0, digits);
+    detector::draw_counts(quiet, {3}, 5, 0, counts);
+    for (std::size_t k = 0; k < 1000; ++k) CHECK(digits[k] == std::min(counts[k] + 1024.0F, 65535.0F));
+}
+
+TEST_CASE("seed, reading and stream each change the draw", "[unit]") {
+    const detector::ExpectedFrame expected = uneven_frame(odd_array());
+    const auto draw = [&expected](const detector::FrameNoise& noise, std::int64_t reading) {
+        std::vector<float> digits(1024);
+        detector::draw_frame(expected, noise, reading, 0, digits);
+        return digits;
+    };
+    const auto first = draw({3}, 0);
+    CHECK(draw({3}, 0) == first);
+    CHECK(draw({4}, 0) != first);
+    CHECK(draw({3}, 1) != first);
+    CHECK(draw({3, base::Stream::laser_off_shot, base::Stream::read_noise}, 0) != first);
+}
+
+TEST_CASE("light scales the mean by each pixel's response, and dark current does not", "[unit]") {
+    scenario::Detector d;
+    d.response_nonuniformity = 0.1;
+    const detector::FixedPattern pattern = detector::make_fixed_pattern(d);
+    const std::vector<float> rate(1024, 1e9F);
+    const auto lit = detector::expose(d, pattern, rate, 0.0, 10.0 * us, 293.15);
+    const auto dark = detector::expose(d, pattern, {}, 0.0, 10.0 * us, 293.15);
+    for (std::size_t k = 0; k < 1024; ++k) {
+        CHECK(dark.electrons[k] == Approx(2000.0 * 1e-5).epsilon(1e-6));
+        // float arithmetic: a few units of 6e-8
+        CHECK(lit.electrons[k] == Approx(1e4 * static_cast<double>(pattern.response[k]) + 0.02).epsilon(1e-6));
+    }
+}
+
+TEST_CASE("automatic exposure settles at the wanted level, within its bounds", "[unit]") {
+    scenario::Exposure e;
+    e.mode = scenario::ExposureMode::automatic;
+    e.exposure = 2.0 * us;
+    e.period = {100.0 * us, 400.0 * us};
+    e.level = 0.5;
+    const double full_well = 1e5;
+    const auto timing = [&](double rate) { return detector::settled_timing(e, full_well, rate); };
+    CHECK(timing(1e9).exposure == Approx(50.0 * us).epsilon(1e-12));
+    CHECK(timing(1e9).period == 100.0 * us);
+    CHECK(timing(2.5e8).exposure == Approx(200.0 * us).epsilon(1e-12));
+    CHECK(timing(2.5e8).period == timing(2.5e8).exposure);
+    CHECK(timing(1e12).exposure == 2.0 * us);
+    CHECK(timing(1.0).exposure == 400.0 * us);
+    CHECK(timing(0.0).exposure == 400.0 * us);
+    e.mode = scenario::ExposureMode::fixed;
+    CHECK(timing(1e9).exposure == 2.0 * us);
+}

@@ -1,0 +1,213 @@
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <vector>
+
+#include "sim/base/errors.hpp"
+#include "sim/reading/calibration.hpp"
+#include "sim/reading/locate.hpp"
+#include "sim/reading/smoothing.hpp"
+
+using namespace spotwright;
+using reading::Validity;
+using scenario::PeakMethod;
+using scenario::PeakRule;
+
+namespace {
+
+void add_spot(std::vector<float>& net, double centre, double height, double deviation) {
+    for (std::size_t k = 0; k < net.size(); ++k) {
+        const double t = (static_cast<double>(k) - centre) / deviation;
+        net[k] += static_cast<float>(height * std::exp(-0.5 * t * t));
+    }
+}
+
+std::vector<float> one_spot(double centre, double height = 1000.0) {
+    std::vector<float> net(128, 0.0F);
+    add_spot(net, centre, height, 2.0);
+    return net;
+}
+
+reading::LocateOptions options(PeakMethod method = PeakMethod::centroid) {
+    reading::LocateOptions o;
+    o.method = method;
+    o.threshold = 50.0F;
+    o.saturation = 1e5F;
+    return o;
+}
+
+}  // namespace
+
+TEST_CASE("every estimator finds a sampled Gaussian spot wherever it stands in a pixel", "[unit]") {
+    const auto method = GENERATE(PeakMethod::centroid, PeakMethod::gauss3, PeakMethod::parabola3,
+                                 PeakMethod::zero_crossing, PeakMethod::fit);
+    for (double centre = 60.0; centre < 61.0; centre += 0.05) {
+        const reading::Spot spot = reading::locate(one_spot(centre), options(method));
+        REQUIRE(spot.validity == Validity::valid);
+        // The largest systematic errors at this width, of parabola and cut centroid, are a few hundredths of a pixel.
+        CHECK(std::abs(spot.position - centre) < 0.04);
+    }
+}
+
+TEST_CASE("log-parabola and fit are exact on a sampled Gaussian", "[unit]") {
+    for (double centre = 60.0; centre < 61.0; centre += 0.05) {
+        // Float samples: 6e-8 of the highest, magnified by the flat top of the spot.
+        CHECK(std::abs(reading::locate(one_spot(centre), options(PeakMethod::gauss3)).position - centre) < 3e-6);
+        CHECK(std::abs(reading::locate(one_spot(centre), options(PeakMethod::fit)).position - centre) < 3e-6);
+    }
+}
+
+TEST_CASE("a position does not depend on the height of the spot or on mirroring", "[unit]") {
+    const auto method = GENERATE(PeakMethod::gauss3, PeakMethod::parabola3, PeakMethod::zero_crossing);
+    const double position = reading::locate(one_spot(50.3), options(method)).position;
+    CHECK(reading::locate(one_spot(50.3, 3e4), options(method)).position == Approx(position).margin(1e-5));
+    const double mirrored = reading::locate(one_spot(127.0 - 50.3), options(method)).position;
+    CHECK(127.0 - mirrored == Approx(position).margin(1e-5));
+}
+
+TEST_CASE("the rule chooses among several peaks", "[unit]") {
+    std::vector<float> net(128, 0.0F);
+    add_spot(net, 20.0, 500.0, 2.0);
+    add_spot(net, 60.0, 900.0, 2.0);
+    add_spot(net, 100.0, 700.0, 2.0);
+    CHECK(reading::find_peaks(net, 50.0F).size() == 3);
+    reading::LocateOptions o = options();
+    const auto position = [&] { return std::round(reading::locate(net, o).position); };
+    CHECK(position() == 60.0);
+    o.choose.rule = PeakRule::nearest;
+    CHECK(position() == 100.0);
+    o.choose.rule = PeakRule::farthest;
+    CHECK(position() == 20.0);
+    o.choose = {PeakRule::index, 0};
+    CHECK(position() == 100.0);
+    o.choose = {PeakRule::index, 2};
+    CHECK(position() == 20.0);
+    o.choose = {PeakRule::index, 3};
+    CHECK(reading::locate(net, o).validity == Validity::no_peak);
+}
+
+TEST_CASE("a gap that noise tears into a peak does not split it", "[unit]") {
+    std::vector<float> net = one_spot(60.0);
+    net[61] = 10.0F;
+    net[62] = 10.0F;
+    CHECK(reading::find_peaks(net, 50.0F).size() == 1);
+    net[59] = net[60] = net[61] = net[62] = 10.0F;
+    CHECK(reading::find_peaks(net, 50.0F).size() == 2);
+}
+
+TEST_CASE("each reason for an invalid reading is told apart", "[unit]") {
+    CHECK(reading::locate(one_spot(60.0, 40.0), options()).validity == Validity::too_dark);
+    CHECK(reading::locate(one_spot(60.0, 20.0), options()).validity == Validity::no_peak);
+    CHECK(reading::locate(std::vector<float>{}, options()).validity == Validity::no_peak);
+    CHECK(reading::locate(one_spot(1.0), options()).validity == Validity::out_of_range);
+    CHECK(reading::locate(one_spot(126.0), options()).validity == Validity::out_of_range);
+    std::vector<float> clipped = one_spot(60.0);
+    clipped[60] = reading::saturated_signal;
+    const reading::Spot spot = reading::locate(clipped, options());
+    CHECK(spot.validity == Validity::saturated);
+    CHECK(spot.peak == 1e5F);
+}
+
+TEST_CASE("a peak at the edge of a drawn window, but not of the array, is no reason to lose it", "[unit]") {
+    reading::LocateOptions o = options();
+    o.at_array_start = false;
+    CHECK(reading::locate(one_spot(2.0), o).validity == Validity::valid);
+}
+
+TEST_CASE("no samples whatever make an estimator return nonsense", "[unit]") {
+    const auto method = GENERATE(PeakMethod::centroid, PeakMethod::gauss3, PeakMethod::parabola3,
+                                 PeakMethod::zero_crossing, PeakMethod::fit);
+    std::uint32_t state = 1;
+    for (int trial = 0; trial < 3000; ++trial) {
+        state = state * 1664525U + 1013904223U;
+        std::vector<float> net(5 + state % 60);
+        for (float& value : net) {
+            state = state * 1664525U + 1013904223U;
+            value = static_cast<float>(static_cast<double>(state % 100000U) * 0.01 - 300.0);
+        }
+        const reading::Spot spot = reading::locate(net, options(method));
+        if (spot.validity != Validity::valid) continue;
+        CHECK(std::isfinite(spot.position));
+        CHECK(spot.position >= -1.0);
+        CHECK(spot.position <= static_cast<double>(net.size()));
+    }
+}
+
+TEST_CASE("net signal removes the background and marks saturated pixels", "[unit]") {
+    const std::vector<float> digits{100.0F, 4095.0F, 64.0F};
+    const std::vector<float> background{60.0F, 60.0F, 64.0F};
+    std::vector<float> net(3);
+    reading::net_signal(digits, background, 0.02F, 4095.0F, net);
+    CHECK(net[0] == Approx(2000.0).epsilon(1e-6));
+    CHECK(net[1] == reading::saturated_signal);
+    CHECK(net[2] == 0.0F);
+}
+
+TEST_CASE("the calibration gives its own points back and runs one way between them", "[unit]") {
+    std::vector<reading::CalibrationPoint> points;
+    for (int i = 0; i <= 20; ++i) {
+        const double s = 1e-3 * (i - 10);
+        points.push_back({s, 500.0 - 3e4 * s + 1e6 * s * s});
+    }
+    const reading::Calibration calibration(points);
+    for (const auto& point : points) {
+        CHECK(calibration.displacement(point.position).value() == Approx(point.displacement).margin(1e-15));
+    }
+    double last = calibration.displacement(points.back().position).value();
+    for (double px = points.back().position; px < points.front().position; px += 0.37) {
+        const double s = calibration.displacement(px).value();
+        CHECK(s <= last);
+        last = s;
+    }
+    CHECK_FALSE(calibration.displacement(points.front().position + 0.01).has_value());
+    CHECK_FALSE(calibration.displacement(std::nan("")).has_value());
+}
+
+TEST_CASE("positions that turn back cannot be calibrated", "[unit]") {
+    CHECK_THROWS_AS(reading::Calibration({{0, 1}, {1, 2}, {2, 1.5}, {3, 4}}), base::DomainError);
+    CHECK_THROWS_AS(reading::Calibration({{0, 1}, {1, 2}, {2, 3}}), base::DomainError);
+}
+
+TEST_CASE("invalid readings are marked, or the last output is held", "[unit]") {
+    scenario::Reading o;
+    o.average = 2;
+    reading::Smoother mark(o);
+    CHECK(mark.push(1.0) == 1.0);
+    CHECK_FALSE(mark.push(std::nullopt).has_value());
+    CHECK(mark.push(3.0) == 2.0);  // the invalid one does not enter the average
+    o.on_invalid = scenario::OnInvalid::hold;
+    reading::Smoother hold(o);
+    CHECK_FALSE(hold.push(std::nullopt).has_value());  // nothing to hold yet
+    CHECK(hold.push(1.0) == 1.0);
+    CHECK(hold.push(std::nullopt) == 1.0);
+}
+
+TEST_CASE("a median of five removes two outliers and delays a step by two readings", "[unit]") {
+    scenario::Reading o;
+    o.median = 5;
+    reading::Smoother smoother(o);
+    std::vector<double> outputs;
+    for (const double in : {0., 0., 0., 0., 0., 9., 9., 0., 0., 0., 1., 1., 1., 1., 1.}) {
+        outputs.push_back(smoother.push(in).value());
+    }
+    CHECK(outputs[6] == 0.0);
+    CHECK(outputs[11] == 0.0);
+    CHECK(outputs[12] == 1.0);
+    CHECK(reading::step_response_readings(o) == 3);
+}
+
+TEST_CASE("a long moving average does not drift from the true mean of its window", "[unit]") {
+    scenario::Reading o;
+    o.average = 7;
+    reading::Smoother smoother(o);
+    std::vector<double> in;
+    for (int i = 0; i < 100000; ++i) {
+        in.push_back(1e3 + std::sin(0.7 * i));
+        const double out = smoother.push(in.back()).value();
+        if (i < 7) continue;
+        double sum = 0.0;
+        for (int k = 0; k < 7; ++k) sum += in[in.size() - 1 - static_cast<std::size_t>(k)];
+        // At most 14 additions between two fresh sums, each rounding 1e3 * 7 to 1.1e-16 of itself.
+        REQUIRE(std::abs(out - sum / 7.0) < 14 * 1.2e-16 * 7e3);
+    }
+}

@@ -1,0 +1,256 @@
+// The table of keys: defaults, reading, writing, and back again to the same bits.
+
+#include <cmath>
+#include <random>
+
+#include <fmt/format.h>
+
+#include "tests/unit/test_scenario_support.hpp"
+
+using namespace spotwright;
+using scenario::Key;
+using scenario::Scenario;
+using test::minimal;
+using test::value_of;
+
+namespace {
+
+// How many keys a section has.
+std::size_t keys_in(std::string_view section) {
+    const auto keys = scenario::schema();
+    return static_cast<std::size_t>(
+        std::count_if(keys.begin(), keys.end(), [&](const Key& key) { return key.section == section; }));
+}
+
+std::string line_for(const Key& key, const std::string& value) {
+    const std::string assignment = fmt::format("{} = {}\n", key.name, value);
+    if (key.section.empty()) return assignment + minimal;
+    if (key.section == "target") return minimal + assignment;
+    return minimal + fmt::format("[{}]\n", key.section) + assignment;
+}
+
+double written_default(const Key& key) {
+    Scenario defaults;
+    return base::from_si(base::unit_of(key.name), std::get<scenario::NumberKey>(key.access).value(defaults));
+}
+
+// A value that differs from the default by so little that no rule between keys is broken, as TOML text.
+std::string other_value(const Key& key) {
+    const auto near_to = [](double value) { return fmt::format("{:.17g}", value == 0.0 ? 0.25 : 0.9995 * value); };
+    Scenario defaults;
+    if (std::holds_alternative<scenario::NumberKey>(key.access)) return near_to(written_default(key));
+    if (std::holds_alternative<scenario::NumberOrWordKey>(key.access)) return "12.5";
+    if (const auto* pair = std::get_if<scenario::PairKey>(&key.access)) {
+        const base::Unit unit = base::unit_of(key.name);
+        const scenario::Pair value = pair->value(defaults);
+        return fmt::format("[{}, {}]", near_to(base::from_si(unit, value[0])), near_to(base::from_si(unit, value[1])));
+    }
+    if (const auto* integer = std::get_if<scenario::IntegerKey>(&key.access)) {
+        return std::to_string(integer->value(defaults) + 2);  // 2: the median stays odd
+    }
+    if (const auto* word = std::get_if<scenario::WordKey>(&key.access)) {
+        return fmt::format("\"{}\"",
+                           word->words[(static_cast<std::size_t>(word->get(defaults)) + 1) % word->words.size()]);
+    }
+    if (std::holds_alternative<scenario::ChoiceKey>(key.access)) return "3";
+    return "\"caf\u00e9 \\\"7\\\" \\\\ \\t end\"";
+}
+
+// A number as people write them (few digits), or with all digits, anywhere within the limits.
+double random_number(std::mt19937_64& random, double low, double high) {
+    std::uniform_real_distribution<double> share(0.0, 1.0);
+    double value = low + share(random) * (high - low);
+    if (share(random) < 0.5 && low >= 0.0 && high > 0.0) {
+        const double smallest = std::max(low, high * 1e-9);
+        value = smallest * std::pow(high / smallest, share(random));
+    }
+    if (share(random) < 0.5) value = std::stod(fmt::format("{:.3g}", value));
+    return std::clamp(value, low, high);
+}
+
+double si(const Key& key, double written) {
+    return base::to_si(base::unit_of(key.name), written);
+}
+
+void randomise(Scenario& s, const Key& key, std::mt19937_64& random) {
+    const double low = key.limits.low_open ? key.limits.high * 1e-6 : key.limits.low;
+    const double high = key.limits.high;
+    const auto integer = [&] {
+        const auto top = std::isinf(high) ? std::numeric_limits<std::int64_t>::max() : static_cast<std::int64_t>(high);
+        return std::uniform_int_distribution<std::int64_t>(static_cast<std::int64_t>(low), top)(random);
+    };
+    if (const auto* number = std::get_if<scenario::NumberKey>(&key.access)) {
+        number->value(s) = si(key, random_number(random, low, high));
+    } else if (const auto* either = std::get_if<scenario::NumberOrWordKey>(&key.access)) {
+        either->value(s).reset();
+        if (random() % 2 == 0) either->value(s) = si(key, random_number(random, low, high));
+    } else if (const auto* pair = std::get_if<scenario::PairKey>(&key.access)) {
+        pair->value(s)[0] = si(key, random_number(random, low, high));
+        pair->value(s)[1] = si(key, random_number(random, low, high));
+    } else if (const auto* whole = std::get_if<scenario::IntegerKey>(&key.access)) {
+        whole->value(s) = integer();
+    } else if (const auto* word = std::get_if<scenario::WordKey>(&key.access)) {
+        word->set(s, static_cast<int>(random() % word->words.size()));
+    } else if (const auto* choice = std::get_if<scenario::ChoiceKey>(&key.access)) {
+        choice->value(s).rule = static_cast<scenario::PeakRule>(random() % 4);
+        choice->value(s).index = choice->value(s).rule == scenario::PeakRule::index ? integer() : 0;
+    } else if (const auto* text = std::get_if<scenario::TextKey>(&key.access)) {
+        text->value(s).clear();
+        for (auto length = random() % 20; length > 0; --length) text->value(s) += static_cast<char>(random() % 128);
+    }
+}
+
+// Every key anywhere within its limits, and no rule between keys broken.
+Scenario random_scenario(std::mt19937_64& random) {
+    Scenario s;
+    for (const Key& key : scenario::schema()) randomise(s, key, random);
+    s.target.material = "white-ceramic";
+    std::sort(s.exposure.period.begin(), s.exposure.period.end());
+    s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0]);
+    if (s.mount.range[0] > s.mount.range[1]) std::swap(s.mount.range[0], s.mount.range[1]);
+    if (s.mount.range[0] <= -s.mount.reference_distance) s.mount.range[0] = -0.5 * s.mount.reference_distance;
+    if (s.mount.range[1] <= s.mount.range[0]) s.mount.range[1] = 0.0;
+    if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.focal_length = 18.0 * base::mm;
+    if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.distance = 45.0 * base::mm;
+    s.reading.median |= 1;
+    if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
+        std::swap(s.requirement.marginal_valid_share, s.requirement.stable_valid_share);
+    }
+    return s;
+}
+
+}  // namespace
+
+TEST_CASE("a scenario that names only its material has the defaults of the structs", "[scenario][unit]") {
+    const Scenario read = scenario::parse(minimal);
+    Scenario defaults;
+    defaults.target.material = "white-ceramic";
+    for (const Key& key : scenario::schema()) {
+        INFO(scenario::dotted(key));
+        CHECK(value_of(key, read) == value_of(key, defaults));
+    }
+    CHECK(read.material.name == "white-ceramic");
+    CHECK(read.places.size() == 1);
+}
+
+TEST_CASE("every field of every section has a key", "[scenario][unit]") {
+    // A structured binding must name every field: a new one stops the compiler here until it is counted.
+    const Scenario s;
+    [[maybe_unused]] const auto& [m1, m2, m3] = s.mount;
+    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7] = s.emitter;
+    [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
+    [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
+    [[maybe_unused]] const auto& [x1, x2, x3, x4] = s.exposure;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4] = s.target;
+    [[maybe_unused]] const auto& [u1, u2, u3] = s.surroundings;
+    [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8] = s.reading;
+    [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
+    [[maybe_unused]] const auto& [n1, n2] = s.run;
+    CHECK(keys_in("mount") == 3);
+    CHECK(keys_in("emitter") == 7);
+    CHECK(keys_in("receiver") == 7);
+    CHECK(keys_in("detector") == 11);
+    CHECK(keys_in("exposure") == 4);
+    CHECK(keys_in("target") == 4);
+    CHECK(keys_in("surroundings") == 3);
+    CHECK(keys_in("reading") == 8);
+    CHECK(keys_in("requirement") == 5);
+    CHECK(keys_in("run") == 2);
+    CHECK(keys_in("") == 3);
+}
+
+TEST_CASE("every default lies within the limits of its key", "[scenario][unit]") {
+    for (const Key& key : scenario::schema()) {
+        if (!std::holds_alternative<scenario::NumberKey>(key.access)) continue;
+        INFO(scenario::dotted(key));
+        const double value = written_default(key);
+        CHECK((key.limits.low_open ? value > key.limits.low : value >= key.limits.low));
+        CHECK(value <= key.limits.high);
+        CHECK_FALSE(key.meaning.empty());
+    }
+}
+
+TEST_CASE("every key is read from the file, alone, in its unit, and its place is kept", "[scenario][unit]") {
+    const Scenario plain = scenario::parse(minimal);
+    for (const Key& key : scenario::schema()) {
+        if (scenario::dotted(key) == "target.material") continue;
+        const std::string text = line_for(key, other_value(key));
+        INFO(text);
+        const Scenario read = scenario::parse(text);
+        for (const Key& each : scenario::schema()) {
+            INFO(scenario::dotted(each));
+            const auto* word = std::get_if<scenario::WordKey>(&each.access);
+            const bool has_other = word == nullptr || word->words.size() > 1;
+            CHECK((value_of(each, read) == value_of(each, plain)) == (&each != &key || !has_other));
+        }
+        const base::Place place = scenario::place_of(read, scenario::dotted(key));
+        CHECK(place.line == (key.section.empty() ? 1 : key.section == "target" ? 3 : 4));
+        CHECK(place.column == static_cast<int>(key.name.size()) + 4);
+    }
+}
+
+TEST_CASE("a number is converted by the unit in its name and by nothing else", "[scenario][unit]") {
+    for (const Key& key : scenario::schema()) {
+        if (!std::holds_alternative<scenario::NumberKey>(key.access)) continue;
+        INFO(scenario::dotted(key));
+        const std::string written = other_value(key);
+        Scenario read = scenario::parse(line_for(key, written));
+        CHECK(std::get<scenario::NumberKey>(key.access).value(read) == si(key, std::stod(written)));
+    }
+    // One example by hand: 0.3 mW are 3e-4 W, 30 deg are pi/6, 20 C are 293.15 K.
+    const Scenario s = scenario::parse(minimal);
+    CHECK(s.emitter.power == 0.3 * 1e-3);
+    CHECK(std::abs(s.receiver.angle - 0.52359877559829887) < 1e-16);
+    CHECK(s.surroundings.temperature == 293.15);
+}
+
+TEST_CASE("a whole number is accepted where a decimal is meant", "[scenario][unit]") {
+    CHECK(scenario::parse(minimal + "[mount]\nreference_distance_mm = 60\nrange_mm = [-3, 4]\n").mount.range[1] ==
+          4.0 * base::mm);
+}
+
+TEST_CASE("words and indices of the peak choice are read", "[scenario][unit]") {
+    const auto choose = [](const std::string& value) {
+        return scenario::parse(minimal + "[reading]\nchoose = " + value + "\n").reading.choose;
+    };
+    CHECK(choose("\"strongest\"").rule == scenario::PeakRule::strongest);
+    CHECK(choose("\"nearest\"").rule == scenario::PeakRule::nearest);
+    CHECK(choose("\"farthest\"").rule == scenario::PeakRule::farthest);
+    CHECK(choose("2").rule == scenario::PeakRule::index);
+    CHECK(choose("2").index == 2);
+}
+
+TEST_CASE("the tilt of the array is a number, or worked out", "[scenario][unit]") {
+    const auto tilt = [](const std::string& value) {
+        return scenario::parse(minimal + "[receiver]\ndetector_tilt_deg = " + value + "\n").receiver.detector_tilt;
+    };
+    CHECK_FALSE(tilt("\"scheimpflug\"").has_value());
+    CHECK(tilt("0") == 0.0);
+    CHECK(tilt("45.0") == 45.0 * base::degree);
+}
+
+TEST_CASE("a scenario written as TOML reads back to the same bits", "[scenario][unit]") {
+    std::mt19937_64 random(20240229);
+    for (int i = 0; i < 400; ++i) {
+        const Scenario original = i == 0 ? scenario::parse(minimal) : random_scenario(random);
+        const std::string text = scenario::to_toml(original);
+        INFO(text);
+        const Scenario back = scenario::parse(text);
+        for (const Key& key : scenario::schema()) {
+            INFO(scenario::dotted(key));
+            REQUIRE(value_of(key, back) == value_of(key, original));
+        }
+        CHECK(scenario::to_toml(back) == text);
+        CHECK(back.places.size() == scenario::schema().size());
+    }
+}
+
+TEST_CASE("written numbers are short where a short one will do", "[scenario][unit]") {
+    const std::string text = scenario::to_toml(scenario::parse(minimal));
+    for (const char* line : {"reference_distance_mm = 50.0\n", "wavelength_nm = 655.0\n", "power_mW = 0.3\n",
+                             "angle_deg = 30.0\n", "temperature_C = 20.0\n", "waist_radius_um = [40.0, 40.0]\n",
+                             "detector_tilt_deg = \"scheimpflug\"\n", "pixels = 1024\n", "schema = 1\n"}) {
+        INFO(line);
+        CHECK(text.find(line) != std::string::npos);
+    }
+}

@@ -1,0 +1,251 @@
+#include <catch2/catch.hpp>
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <vector>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/layout.hpp"
+#include "sim/study/read.hpp"
+
+using namespace spotwright;
+using base::mm, base::um, base::us, base::degree;
+using reading::Validity;
+
+namespace {
+
+scenario::Scenario white(std::vector<std::string> settings = {}) {
+    return scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
+}
+
+study::ReadResult read(const scenario::Scenario& s, int threads = 2) {
+    return study::read(study::make_instrument(s, threads), {threads, {}, {}});
+}
+
+std::int64_t count_of(const study::ReadResult& r, Validity validity) {
+    return r.statistics.validity[static_cast<std::size_t>(validity)];
+}
+
+std::vector<study::SeriesBlock> blocks_of(const scenario::Scenario& s, int threads) {
+    const study::Instrument instrument = study::make_instrument(s, threads);
+    std::vector<study::SeriesBlock> blocks;
+    study::SeriesOptions options{s.run.readings, threads, [&](const study::SeriesBlock& b) { blocks.push_back(b); }, {}};
+    static_cast<void>(study::take_series(instrument, study::make_pose(instrument, s.target.displacement), options));
+    return blocks;
+}
+
+}  // namespace
+
+TEST_CASE("a series is the same to the last bit on one, two and seven threads", "[unit]") {
+    const scenario::Scenario s = white({"run.readings=20000", "reading.average=8", "reading.median=3"});
+    const auto one = blocks_of(s, 1);
+    for (const int threads : {2, 7}) {
+        const auto many = blocks_of(s, threads);
+        REQUIRE(many.size() == one.size());
+        for (std::size_t i = 0; i < one.size(); ++i) {
+            CHECK(many[i].displacement == one[i].displacement);
+            CHECK(many[i].output == one[i].output);
+            CHECK(many[i].peak == one[i].peak);
+        }
+    }
+    CHECK(*read(s, 1).statistics.standard_deviation == *read(s, 7).statistics.standard_deviation);
+}
+
+TEST_CASE("a longer series begins with the shorter one", "[unit]") {
+    const auto few = blocks_of(white({"run.readings=100"}), 1);
+    const auto many = blocks_of(white({"run.readings=10000"}), 1);
+    for (std::size_t i = 0; i < 100; ++i) CHECK(few[0].displacement[i] == many[0].displacement[i]);
+}
+
+TEST_CASE("leaving out pixels that cannot matter changes no reading", "[unit]") {
+    const auto settings = GENERATE(as<std::vector<std::string>>{}, std::vector<std::string>{},
+                                   std::vector<std::string>{"exposure.exposure_us=0.12"},
+                                   std::vector<std::string>{"reading.peak=fit", "target.displacement_mm=-4.9"},
+                                   std::vector<std::string>{"reading.peak=zero-crossing", "reading.threshold=0.3"});
+    const scenario::Scenario s = white(settings);
+    const study::Instrument instrument = study::make_instrument(s, 2);
+    const study::Pose windowed = study::make_pose(instrument, s.target.displacement);
+    study::Pose whole = windowed;
+    whole.first_block = 0;
+    whole.block_count = 16;
+    whole.locate.at_array_start = whole.locate.at_array_end = true;
+    CHECK(windowed.block_count < 6);
+    study::Scratch a;
+    study::Scratch b;
+    for (std::int64_t i = 0; i < 300; ++i) {
+        const auto cut = study::take_reading(instrument, windowed, i, a);
+        const auto full = study::take_reading(instrument, whole, i, b);
+        CHECK(cut.validity == full.validity);
+        // Positions are counted from the first sample drawn: the last bits of the sum differ, a few 1e-13 px.
+        CHECK(cut.position == Approx(full.position).epsilon(1e-14));
+        CHECK(cut.displacement == Approx(full.displacement).margin(1e-16));
+    }
+}
+
+TEST_CASE("a threshold in the noise makes every pixel count", "[unit]") {
+    const scenario::Scenario s = white({"reading.threshold=0.0001"});
+    const study::Instrument instrument = study::make_instrument(white(), 2);
+    study::Instrument low = instrument;
+    low.scenario = s;
+    CHECK(study::make_pose(low, 0.0).block_count == 16);
+}
+
+TEST_CASE("the white tile reads true within noise and pixel pattern, all over the range", "[unit]") {
+    scenario::Scenario s = white({"run.readings=2000"});
+    const study::Instrument instrument = study::make_instrument(s, 2);
+    for (double d = -5.0 * mm; d <= 5.0 * mm; d += 1.25 * mm) {
+        study::Instrument here = instrument;
+        here.scenario.target.displacement = d;
+        const study::ReadResult r = study::read(here, {1, {}, {}});
+        INFO("displacement " << d / mm << " mm");
+        CHECK(count_of(r, Validity::valid) == 2000);
+        // Between calibration points the pixel pattern of 0.5 % and the pixel phase of the thresholded centroid stay:
+        // some hundredths of a pixel of 14 um.
+        CHECK(std::abs(*r.bias) < 0.5 * um);
+    }
+}
+
+TEST_CASE("a black part needs a longer exposure than a white one, in the ratio of their reflectance", "[unit]") {
+    const study::ReadResult on_white = read(white({"run.readings=1000"}));
+    const study::ReadResult on_black =
+        read(white({"run.readings=1000", "target.material=black-rubber", "exposure.exposure_us=2.5"}));
+    const double ratio = on_white.signal.peak / on_black.signal.peak;
+    CHECK(ratio > 10.0);
+    const study::ReadResult longer =
+        read(white({"run.readings=1000", "target.material=black-rubber",
+                    fmt::format("exposure.exposure_us={}", 2.5 * ratio)}));
+    CHECK(longer.signal.peak == Approx(on_white.signal.peak).epsilon(1e-6));
+    CHECK(*longer.statistics.standard_deviation < *on_black.statistics.standard_deviation);
+}
+
+TEST_CASE("too much light is flagged, and so is too little, and the reason says what would help", "[unit]") {
+    const study::ReadResult bright = read(white({"run.readings=500", "exposure.exposure_us=20"}));
+    CHECK(count_of(bright, Validity::saturated) == 500);
+    CHECK(bright.verdict.level == study::Level::unreadable);
+    CHECK(bright.verdict.reasons.front().find("saturated") != std::string::npos);
+    const study::ReadResult dim = read(white({"run.readings=500", "exposure.exposure_us=0.08"}));
+    CHECK(count_of(dim, Validity::too_dark) > 450);
+    CHECK(dim.verdict.reasons.front().find("times the exposure") != std::string::npos);
+    const study::ReadResult dark = read(white({"run.readings=500", "exposure.exposure_us=0.01"}));
+    CHECK(count_of(dark, Validity::no_peak) == 500);
+    CHECK_FALSE(dark.bias.has_value());
+}
+
+TEST_CASE("a part outside the range is flagged, and held or marked as asked", "[unit]") {
+    const study::ReadResult r = read(white({"run.readings=200", "target.displacement_mm=5.5"}));
+    CHECK(count_of(r, Validity::out_of_range) == 200);
+    const study::ReadResult gone = read(white({"run.readings=200", "target.displacement_mm=500"}));
+    CHECK(count_of(gone, Validity::valid) == 0);
+    const study::ReadResult inside_lens = read(white({"run.readings=200", "target.displacement_mm=-49"}));
+    CHECK(count_of(inside_lens, Validity::valid) == 0);
+}
+
+TEST_CASE("automatic exposure brings white and black to the same level", "[unit]") {
+    const std::vector<std::string> automatic{"run.readings=300", "exposure.mode=automatic",
+                                             "exposure.period_us=[133, 2000]"};
+    auto black_settings = automatic;
+    black_settings.emplace_back("target.material=black-rubber");
+    const study::ReadResult on_white = read(white(automatic));
+    const study::ReadResult on_black = read(white(black_settings));
+    CHECK(on_white.signal.peak_share == Approx(0.6).epsilon(0.01));
+    CHECK(on_black.signal.peak_share == Approx(0.6).epsilon(0.01));
+    CHECK(on_black.timing.exposure > 10.0 * on_white.timing.exposure);
+}
+
+TEST_CASE("a tilted sensor reads the displacement along its own normal", "[unit]") {
+    const study::ReadResult r =
+        read(white({"run.readings=500", "mount.tilt_deg=[0, 10]", "target.displacement_mm=2"}));
+    // The beam meets a part at s, turned about the reference point, after s / cos(tilt).
+    const double expected = 2.0 * mm / std::cos(10.0 * degree);
+    CHECK(std::abs(*r.statistics.mean - expected) < 1.0 * um);
+}
+
+TEST_CASE("offsets of the pixels matter when one level is subtracted, and not with laser-off frames", "[unit]") {
+    const auto spread_of_bias = [](const std::string& background) {
+        double sum = 0.0;
+        for (int seed = 1; seed <= 4; ++seed) {
+            const scenario::Scenario s =
+                white({"run.readings=500", "reading.background=" + background, "detector.offset_nonuniformity_e=2000",
+                       "detector.response_nonuniformity=0", fmt::format("detector.device_seed={}", seed)});
+            const double bias = *read(s).bias;
+            sum += bias * bias;
+        }
+        return std::sqrt(sum / 4.0);
+    };
+    CHECK(spread_of_bias("level") > 5.0 * spread_of_bias("laser-off"));
+}
+
+TEST_CASE("the verdict follows the ratio of uncertainty to tolerance and the share of valid readings", "[unit]") {
+    scenario::Scenario s = white({"requirement.tolerance_um=20"});
+    study::ReadResult r;
+    r.statistics.readings = 10000;
+    r.statistics.outputs = 10000;
+    r.statistics.mean = 0.0;
+    r.bias = 0.0;
+    const auto level = [&](double deviation_um, std::int64_t valid) {
+        r.statistics.standard_deviation = deviation_um * um;
+        r.statistics.validity = {};
+        r.statistics.validity[0] = valid;
+        r.statistics.validity[1] = 10000 - valid;
+        return study::judge(s, r).level;
+    };
+    CHECK(level(2.49, 9990) == study::Level::stable);
+    CHECK(level(2.51, 9990) == study::Level::marginal);
+    CHECK(level(2.49, 9989) == study::Level::marginal);
+    CHECK(level(9.99, 9900) == study::Level::marginal);
+    CHECK(level(10.01, 9900) == study::Level::unstable);
+    CHECK(level(2.49, 9899) == study::Level::unstable);
+    CHECK(level(2.49, 5000) == study::Level::unstable);
+    CHECK(level(2.49, 4999) == study::Level::unreadable);
+    r.bias = -4.0 * um;  // an uncorrected bias adds in full: 2 x 2 + 4 = 8 um
+    CHECK(level(2.0, 10000) == study::Level::marginal);
+    CHECK(*study::judge(s, r).expanded_uncertainty == Approx(8.0 * um).epsilon(1e-12));
+    CHECK(study::judge(s, r).contributions.front().systematic == false);
+    r.statistics.standard_deviation.reset();
+    CHECK(study::judge(s, r).level == study::Level::unreadable);
+}
+
+TEST_CASE("every verdict names its largest contribution in um", "[unit]") {
+    const study::ReadResult r = read(white({"run.readings=200"}));
+    CHECK(r.verdict.reasons.back().find("largest: speckle") != std::string::npos);
+    const study::ReadResult off = read(white({"run.readings=200", "run.speckle=off"}));
+    CHECK(off.speckle_limit == 0.0);
+    CHECK(off.verdict.level == study::Level::stable);
+}
+
+TEST_CASE("an output slower than asked is said so", "[unit]") {
+    const study::ReadResult r = read(white({"run.readings=200", "reading.average=64"}));
+    CHECK(r.response_time == Approx(64 * 133.0 * us).epsilon(1e-12));
+    CHECK(r.verdict.reasons.back().find("8.51 ms") != std::string::npos);
+}
+
+TEST_CASE("a range that the array cannot hold is refused with what it can", "[unit]") {
+    try {
+        static_cast<void>(study::make_layout(white({"mount.range_mm=[-10, 10]"})));
+        FAIL("accepted");
+    } catch (const base::ScenarioError& error) {
+        REQUIRE(error.problems().size() == 1);
+        CHECK(error.problems()[0].place.key == "mount.range_mm");
+        CHECK(error.problems()[0].allowed.find("-5.742 to 9.091 mm") != std::string::npos);
+    }
+}
+
+TEST_CASE("an array missed altogether, or too short for the spot, is refused", "[unit]") {
+    CHECK_THROWS_AS(study::make_instrument(white({"detector.pixels=16"}), 1), base::ScenarioError);
+    CHECK_THROWS_AS(study::make_instrument(white({"detector.pixels=16", "mount.range_mm=[-0.01, 0.01]"}), 1),
+                    base::ScenarioError);
+}
+
+TEST_CASE("the layout's numbers agree with each other", "[unit]") {
+    const scenario::Scenario s = white();
+    const study::Layout layout = study::make_layout(s);
+    CHECK(layout.magnification == Approx(30.0 / 45.0).epsilon(1e-12));
+    CHECK(std::tan(layout.detector_tilt) == Approx(layout.magnification / std::tan(30.0 * degree)).epsilon(1e-12));
+    CHECK(layout.pixel_displacement * layout.sensitivity == Approx(7.0 * um).epsilon(1e-12));
+    CHECK(layout.image_position[0] > layout.image_position[1]);
+    CHECK(layout.image_position[1] > layout.image_position[2]);
+    CHECK(layout.laser_class == "1");
+}
