@@ -57,6 +57,7 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     line("still sd", in_um(statistics.standard_deviation));
     line("verdict", std::string(study::name_of(r.verdict.level)));
     for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
+    line("left out", "speckle patterns, gloss, motion, drift with temperature (see README)");
     return text;
 }
 

@@ -4,7 +4,6 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <cctype>
 #include <cstdio>
 #include <cstdlib>
 #include <string>
@@ -14,8 +13,15 @@ namespace spotwright::cli {
 namespace {
 
 bool is_number(const std::string& cell) {
-    return !cell.empty() && (std::isdigit(static_cast<unsigned char>(cell.front())) != 0 ||
-                             ((cell.front() == '-' || cell.front() == '+') && cell.size() > 1));
+    char* end = nullptr;
+    std::strtod(cell.c_str(), &end);
+    return !cell.empty() && *end == '\0';
+}
+
+// A column of numbers, apart from its head and from words that stand for a missing number.
+bool is_numeric(const std::vector<std::vector<std::string>>& rows, std::size_t column) {
+    return std::any_of(rows.begin() + 1, rows.end(),
+                       [column](const auto& row) { return column < row.size() && is_number(row[column]); });
 }
 
 // Columns on the screen: bytes that continue a UTF-8 character take none.
@@ -62,14 +68,13 @@ std::string table(const std::vector<std::vector<std::string>>& rows) {
         for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], width(row[i]));
     }
     std::string text;
-    for (std::size_t r = 0; r < rows.size(); ++r) {
+    for (const auto& row : rows) {
         std::string line;
-        for (std::size_t i = 0; i < rows[r].size(); ++i) {
-            const std::string& cell = rows[r][i];
+        for (std::size_t i = 0; i < row.size(); ++i) {
+            const std::string& cell = row[i];
             const std::string padding(widths[i] - width(cell), ' ');
-            const bool right = rows.size() > 1 && is_number(r == 0 ? rows[1][i] : cell);
             if (i > 0) line += "  ";
-            line += right ? padding + cell : cell + padding;
+            line += is_numeric(rows, i) ? padding + cell : cell + padding;
         }
         while (!line.empty() && line.back() == ' ') line.pop_back();
         text += line + '\n';

@@ -6,7 +6,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
-#include "sim/record/validation_page.hpp"
+#include "sim/record/pages.hpp"
 #include "sim/study/published.hpp"
 
 namespace spotwright::cli {

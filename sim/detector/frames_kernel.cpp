@@ -138,8 +138,8 @@ struct BlockInput {
     const float* offset;
 };
 
-// Runs `body(block number, input, output)` on each block; the array's last block is padded with dark pixels. The body is
-// called from one place only, so that it is inlined and its constants are set up once.
+// Runs `body(block number, input, output)` on each block; the array's last block is padded with dark pixels. The body
+// is called from one place only, so that it is inlined and its constants are set up once.
 template <class Body>
 HWY_INLINE void for_each_block(const ExpectedFrame& expected, std::int64_t first_block, std::span<float> output,
                                const Body& body) {

@@ -18,7 +18,7 @@ namespace {
 using base::mm, base::um, base::degree;
 
 constexpr double row_spacing = 17.0;
-constexpr double detail_length = 176.0;
+constexpr double detail_length = 172.0;
 constexpr double ray_length = 66.0;
 constexpr double bar_height = 7.0;
 
@@ -93,19 +93,24 @@ void draw_tilt(Canvas& canvas, const Detail& detail, double tilt) {
     const Pen thin{palette::grey, 0.9};
     canvas.line(apex + Vector2(side * 8.0, 0.0), apex + Vector2(side * reach, 0.0), thin);
     const Vector2 lens_plane(side * std::cos(angle), std::sin(angle));
-    canvas.line(apex, apex + 1.5 * reach * lens_plane, {palette::grey, 0.9, dash::dashed});
+    canvas.line(apex, apex + 1.3 * reach * lens_plane, {palette::grey, 0.9, dash::dashed});
     canvas.arc(apex, radius, side * 0.5 * base::pi, side * (0.5 * base::pi + angle), thin);
     const Vector2 middle(side * std::cos(0.5 * angle), std::sin(0.5 * angle));
-    const Anchor anchor = side > 0.0 ? Anchor::start : Anchor::end;
     const std::string value = number(tilt / degree) + "°";
+    const Vector2 end = apex + 1.3 * reach * lens_plane;
     constexpr double room_for_value = 0.32;
-    if (angle > room_for_value) {
-        canvas.text(apex + (radius + 9.0) * middle + Vector2(0.0, 7.0), value,
-                    {body_size, side > 0.0 ? Anchor::start : Anchor::end});
-        canvas.text(apex + 1.5 * reach * lens_plane + Vector2(0.0, 13.0), "lens plane", {small_size, Anchor::middle});
-    } else {
-        canvas.text(apex + Vector2(side * 106.0, 1.5 * reach * lens_plane.y() + 14.0), "lens plane " + value,
+    constexpr double steep = 0.95;
+    const Anchor outwards = side > 0.0 ? Anchor::start : Anchor::end;
+    if (angle < room_for_value) {
+        canvas.text({apex.x() + side * 106.0, end.y() + 14.0}, "lens plane " + value,
                     {small_size, side > 0.0 ? Anchor::end : Anchor::start});
+        return;
+    }
+    canvas.text(apex + (radius + 9.0) * middle + Vector2(0.0, 7.0), value, {body_size, outwards});
+    if (angle < steep) {
+        canvas.text(end + Vector2(0.0, 13.0), "lens plane", {small_size, Anchor::middle});
+    } else {
+        canvas.text(end + Vector2(side * 6.0, 0.0), "lens plane", {small_size, outwards});
     }
 }
 
@@ -142,7 +147,7 @@ double draw_array_detail(Canvas& canvas, const study::Layout& layout, const Moun
                 fmt::format("{} × {} µm = {} mm, drawn {} times larger", r.pixels, number(r.pitch / um),
                             number(length / mm), number(scale / mounting_scale, 2)),
                 {small_size});
-    const double room_beside = r.detector_tilt < 0.0 ? 106.0 : 56.0;
+    const double room_beside = r.detector_tilt < 0.0 ? 104.0 : 56.0;
     const Detail detail{{area.left + room_beside, top + 92.0}, scale, length};
 
     canvas.open_group("detail", fmt::format("data-units-per-mm=\"{:.6f}\"", scale * mm));
@@ -153,7 +158,7 @@ double draw_array_detail(Canvas& canvas, const study::Layout& layout, const Moun
     const std::optional<double> spot_width = spot_image_width(mounting);
     if (spot_width) draw_spot_image(canvas, detail, *mounting.part->image, *spot_width);
     draw_tilt(canvas, detail, r.detector_tilt);
-    canvas.text(detail.left + Vector2(-5.0, 0.0), "pixel 0", {small_size, Anchor::end});
+    canvas.text(detail.left + Vector2(-5.0, -4.0), "pixel 0", {small_size, Anchor::end});
     canvas.text(end + Vector2(5.0, -4.0), fmt::format("pixel {}", r.pixels - 1), {small_size});
     draw_marks(canvas, detail, r, mounting, marks_of(layout, mounting),
                {area.left, top + 24.0, area.right, area.bottom});

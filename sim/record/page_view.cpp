@@ -6,6 +6,8 @@
 #include <optional>
 #include <vector>
 
+#include "sim/base/units.hpp"
+
 namespace spotwright::record {
 
 namespace {
@@ -83,7 +85,7 @@ std::vector<double> crossings(const AngleMark& mark, double radius, std::span<co
 
 // Arc length that the value needs where the arc runs in direction `angle` + 90 deg.
 double needed_length(const AngleMark& mark, double angle) {
-    constexpr double margin = 12.0;
+    constexpr double margin = 9.0;
     return text_width(mark.value, body_size) * std::abs(std::cos(angle)) + body_size * std::abs(std::sin(angle)) +
            margin;
 }
@@ -103,19 +105,19 @@ std::optional<double> roomy_gap(const AngleMark& mark, double radius, const std:
     return middle;
 }
 
-// Where, going on past the end of the angle, the value and the end of the arc fit between two lines.
+// How far past the end of the angle the value and the end of the arc fit between two lines. [rad]
 double first_gap_beyond(const AngleMark& mark, double radius, std::span<const Segment> lines) {
     const double side = mark.to > mark.from ? 1.0 : -1.0;
-    std::vector<double> beyond;  // counted from the end of the angle, outwards
+    std::vector<double> beyond;
     for (const double angle : crossings(mark, radius, lines)) {
         if (side * (angle - mark.to) >= 0.0) beyond.push_back(side * (angle - mark.to));
     }
     std::sort(beyond.begin(), beyond.end());
     const double needed = (needed_length(mark, mark.to) + 16.0) / radius;
     for (std::size_t i = 0; i + 1 < beyond.size(); ++i) {
-        if (beyond[i + 1] - beyond[i] >= needed) return mark.to + side * beyond[i];
+        if (beyond[i + 1] - beyond[i] >= needed) return beyond[i];
     }
-    return mark.to + side * (beyond.empty() ? 0.0 : beyond.back());
+    return beyond.back();  // the end of the angle itself is among them
 }
 
 // An arrow at the end of the angle; the arc itself is left to the caller, who knows where the value breaks it.
@@ -126,32 +128,37 @@ void draw_arc_arrow(Canvas& canvas, const AngleMark& mark, double radius) {
 
 }  // namespace
 
-void draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
+AngleArc draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
     const Pen thin{palette::grey, 0.9};
-    constexpr double step = 5.0;
+    const double side = mark.to > mark.from ? 1.0 : -1.0;
     const Vector2 down(0.0, 4.0);
     TextStyle style{body_size, Anchor::middle};
     style.halo = true;
-    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += step) {
-        const auto middle = roomy_gap(mark, radius, crossings(mark, radius, lines));
-        if (!middle) continue;
-        const double side = mark.to > mark.from ? 1.0 : -1.0;
-        const double half_gap = side * 0.5 * (needed_length(mark, *middle) - 8.0) / radius;
-        canvas.arc(mark.apex, radius, mark.from, *middle - half_gap, thin);
-        canvas.arc(mark.apex, radius, *middle + half_gap, mark.to, thin);
-        draw_arc_arrow(canvas, mark, radius);
-        canvas.text(on_arc(mark, radius, *middle) + down, mark.value, style);
-        return;
+    double least_beyond = base::pi;
+    double radius_beyond = mark.least_radius;
+    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += 4.0) {
+        if (const auto middle = roomy_gap(mark, radius, crossings(mark, radius, lines))) {
+            const double half_gap = side * 0.5 * (needed_length(mark, *middle) - 5.0) / radius;
+            canvas.arc(mark.apex, radius, mark.from, *middle - half_gap, thin);
+            canvas.arc(mark.apex, radius, *middle + half_gap, mark.to, thin);
+            draw_arc_arrow(canvas, mark, radius);
+            canvas.text(on_arc(mark, radius, *middle) + down, mark.value, style);
+            return {radius, mark.to};
+        }
+        const double beyond = first_gap_beyond(mark, radius, lines);
+        if (beyond < least_beyond) {
+            least_beyond = beyond;
+            radius_beyond = radius;
+        }
     }
-    // Too narrow anywhere: past the angle, in the first gap that is wide enough, with the arc drawn on to it.
-    const double radius = std::max(mark.least_radius, 0.5 * mark.greatest_radius);
-    const double side = mark.to > mark.from ? 1.0 : -1.0;
+    // Too narrow anywhere: past the angle, with the arc drawn on to the value.
     constexpr double lead = 14.0;
-    const double until = first_gap_beyond(mark, radius, lines) + side * lead / radius;
-    canvas.arc(mark.apex, radius, mark.from, until, thin);
-    draw_arc_arrow(canvas, mark, radius);
+    const double until = mark.to + side * (least_beyond + lead / radius_beyond);
+    canvas.arc(mark.apex, radius_beyond, mark.from, until, thin);
+    draw_arc_arrow(canvas, mark, radius_beyond);
     style.anchor = side > 0.0 ? Anchor::start : Anchor::end;
-    canvas.text(on_arc(mark, radius, until) + down + side * Vector2(4.0, 0.0), mark.value, style);
+    canvas.text(on_arc(mark, radius_beyond, until) + down + side * Vector2(4.0, 0.0), mark.value, style);
+    return {radius_beyond, until};
 }
 
 }  // namespace spotwright::record

@@ -1,7 +1,9 @@
 // From metres in the plane of the mounting to places on the page.
 #pragma once
 
+#include <array>
 #include <span>
+#include <string>
 
 #include "sim/record/svg_canvas.hpp"
 
@@ -42,7 +44,13 @@ struct AngleMark {
 /// A straight piece of a line already on the page.
 using Segment = std::array<Vector2, 2>;
 
-/// Draws the arc where its value has room between the lines that cross it, or beside them all.
-void draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines);
+/// Where an arc was drawn.
+struct AngleArc {
+    double radius = 0.0;
+    double end = 0.0;  ///< the mark's `to`, or past it where the value stands beside the angle. [rad]
+};
+
+/// Draws the arc where its value has room between the lines that cross it, or beside them.
+AngleArc draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines);
 
 }  // namespace spotwright::record

@@ -24,8 +24,7 @@ Signals noisy_signals(std::size_t count) {
     const detector::Digitiser& digitiser = scene.pose.expected.digitiser;
     Signals signals;
     for (std::size_t i = 0; i < count; ++i) {
-        const std::vector<float> digits =
-            study::frame_of(scene.instrument, scene.pose, static_cast<std::int64_t>(i));
+        const std::vector<float> digits = study::frame_of(scene.instrument, scene.pose, static_cast<std::int64_t>(i));
         std::vector<float> net(digits.size());
         reading::net_signal(digits, std::span(scene.pose.background).first(digits.size()),
                             static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), net);
@@ -40,8 +39,8 @@ void estimator(benchmark::State& state, scenario::PeakMethod method) {
     const Signals signals = noisy_signals(64);
     std::size_t i = 0;
     for (auto _ : state) {
-        const auto position = reading::locate_peak(method, signals.net[i], signals.peaks[i], options.threshold,
-                                                   options.dark_variance);
+        const auto position =
+            reading::locate_peak(method, signals.net[i], signals.peaks[i], options.threshold, options.dark_variance);
         if (!position) {
             state.SkipWithError("a peak of the benchmark was not located");
             break;

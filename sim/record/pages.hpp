@@ -1,0 +1,20 @@
+// Pages of the documentation that are made from the program, so that they cannot drift from it.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/study/published.hpp"
+
+namespace spotwright::record {
+
+/// Table of published checks, in Markdown, one section per subject (the part of the id before the first dot).
+[[nodiscard]] std::string validation_page(const std::vector<study::Check>& checks);
+
+/// Every key of a scenario with unit, default, bounds and meaning, from the table the reader uses.
+[[nodiscard]] std::string scenario_page();
+
+/// The library of materials with its values and their sources.
+[[nodiscard]] std::string materials_page();
+
+}  // namespace spotwright::record

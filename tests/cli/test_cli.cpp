@@ -1,0 +1,228 @@
+// The program from outside: what it prints, where, and with which exit code.
+#include <catch2/catch.hpp>
+
+#include <sys/wait.h>
+
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <string>
+
+#include <nlohmann/json.hpp>
+
+namespace fs = std::filesystem;
+
+namespace {
+
+// A folder of one test's own, removed with everything in it.
+class Folder {
+public:
+    Folder() {
+        std::string name = (fs::temp_directory_path() / "spotwright-cli-XXXXXX").string();
+        path_ = mkdtemp(name.data());
+    }
+    ~Folder() { fs::remove_all(path_); }
+    Folder(const Folder&) = delete;
+    Folder& operator=(const Folder&) = delete;
+
+    [[nodiscard]] std::string operator/(const std::string& name) const { return (path_ / name).string(); }
+    [[nodiscard]] std::string write(const std::string& name, const std::string& text) const {
+        std::ofstream(path_ / name) << text;
+        return (path_ / name).string();
+    }
+    [[nodiscard]] std::size_t files() const {
+        return static_cast<std::size_t>(std::distance(fs::directory_iterator(path_), fs::directory_iterator()));
+    }
+
+private:
+    fs::path path_;
+};
+
+struct Run {
+    int code = 0;
+    std::string out;
+    std::string err;
+};
+
+std::string contents(const std::string& path) {
+    std::ifstream in(path);
+    std::ostringstream text;
+    text << in.rdbuf();
+    return text.str();
+}
+
+Run run(const std::string& arguments, const std::string& before = "", const std::string& output = "") {
+    const Folder folder;
+    const std::string out = output.empty() ? folder / "out" : output;
+    const std::string err = folder / "err";
+    const std::string command = before + " '" SPOTWRIGHT_PROGRAM "' " + arguments + " >" + out + " 2>" + err;
+    const int status = std::system(command.c_str());
+    return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, contents(out), contents(err)};
+}
+
+constexpr const char* white = "[target]\nmaterial = \"white-ceramic\"\n[run]\nreadings = 300\n";
+
+}  // namespace
+
+TEST_CASE("read prints statistics and a verdict, and nothing on standard error", "[cli]") {
+    const Folder folder;
+    const Run r = run("read " + folder.write("a.toml", white));
+    CHECK(r.code == 0);
+    CHECK(r.out.find("verdict    marginal") != std::string::npos);
+    CHECK(r.out.find("still sd") != std::string::npos);
+    CHECK(r.err.empty());
+}
+
+TEST_CASE("read --json prints one JSON object and nothing else", "[cli]") {
+    const Folder folder;
+    const Run r = run("read --json " + folder.write("a.toml", white));
+    const auto object = nlohmann::json::parse(r.out);
+    for (const char* key : {"title", "seed", "principle", "readings", "valid_share", "invalid", "true_mm", "mean_mm",
+                            "bias_um", "still_sd_um", "sampling_kHz", "output_response_ms", "signal", "verdict"}) {
+        INFO(key);
+        CHECK(object.contains(key));
+    }
+    CHECK(object["readings"] == 300);
+    CHECK(object["verdict"]["level"] == "marginal");
+    CHECK_FALSE(object.contains("replaced_sd_um"));  // this version simulates no speckle patterns
+}
+
+TEST_CASE("--strict exits with 1 unless the verdict is stable", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    CHECK(run("read --strict " + file).code == 1);
+    CHECK(run("read --strict --set requirement.tolerance_um=100 " + file).code == 0);
+}
+
+TEST_CASE("a fixed seed and date give files of equal bytes, whatever the thread count", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    for (const std::string& format : {"h5", "csv"}) {
+        const std::string one = folder / ("one." + format);
+        const std::string many = folder / ("many." + format);
+        const std::string settings = " --set run.readings=10000 ";
+        REQUIRE(run("read " + file + settings + "--threads 1 --out " + one, "SOURCE_DATE_EPOCH=0").code == 0);
+        REQUIRE(run("read " + file + settings + "--threads 7 --out " + many, "SOURCE_DATE_EPOCH=0").code == 0);
+        CHECK(contents(one) == contents(many));
+        CHECK(contents(one).size() > 10000);
+        const std::string other = folder / ("other." + format);
+        REQUIRE(run("read " + file + settings + "--set seed=2 --out " + other, "SOURCE_DATE_EPOCH=0").code == 0);
+        CHECK(contents(one) != contents(other));
+    }
+}
+
+TEST_CASE("a written series tells the time of automatic exposure's longer period", "[cli]") {
+    const Folder folder;
+    const std::string out = folder / "a.csv";
+    const Run r = run("read " + folder.write("a.toml", white) +
+                      " --set exposure.mode=automatic --set exposure.period_us=[50,5000] --set target.material=black-rubber"
+                      " --set emitter.power_mW=0.05 --json --out " + out);
+    REQUIRE(r.code == 0);
+    const double period_ms = 1.0 / nlohmann::json::parse(r.out)["sampling_kHz"].get<double>();
+    CHECK(period_ms > 0.1);
+    const std::string text = contents(out);
+    const std::size_t second = text.find("\n1,");
+    REQUIRE(second != std::string::npos);
+    CHECK(std::stod(text.substr(second + 3)) == Approx(period_ms).epsilon(1e-9));
+}
+
+TEST_CASE("bad input exits with 2, says where and what, and writes nothing", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", "[detector]\npich_um = 7\n[target]\nmaterial = \"white-ceramc\"\n");
+    const Run r = run("read " + file + " --out " + (folder / "x.h5"));
+    CHECK(r.code == 2);
+    CHECK(r.out.empty());
+    CHECK(r.err.find(file + ":2:1: detector.pich_um: no such key") != std::string::npos);
+    CHECK(r.err.find("did you mean `detector.pitch_um`?") != std::string::npos);
+    CHECK(r.err.find(":4:12: target.material") != std::string::npos);
+    CHECK(folder.files() == 1);
+    CHECK(run("read " + (folder / "missing.toml")).code == 2);
+    CHECK(run("read").code == 2);
+    CHECK(run("reed x").code == 2);
+    CHECK(run("").code == 2);
+    CHECK(run("read " + file + " --threads -1").code == 2);
+}
+
+TEST_CASE("what each issue of geometry says points at its key", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const auto complaint = [&file](const std::string& settings) {
+        const Run r = run("read " + file + " " + settings);
+        CHECK(r.code == 2);
+        CHECK(r.out.empty());
+        return r.err;
+    };
+    CHECK(complaint("--set mount.range_mm=[-10,10]").find("<--set mount.range_mm>") == 0);
+    CHECK(complaint("--set receiver.angle_deg=1").find("does not stand clear of the beam") != std::string::npos);
+    CHECK(complaint("--set receiver.focal_length_mm=60").find("no real image") != std::string::npos);
+    CHECK(complaint("--set detector.pixels=16").find("mount.range_mm") != std::string::npos);
+    CHECK(complaint("--set emitter.power_mW=nan").find("out of bounds, got nan") != std::string::npos);
+    CHECK(complaint("--set detector.height_um=-3").find("out of bounds, got -3") != std::string::npos);
+}
+
+TEST_CASE("an output that cannot be written exits with 3 and leaves no half file", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    for (const std::string& out : {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv", std::string("/proc/x.h5"),
+                                   folder / "x.docx"}) {
+        INFO(out);
+        const Run r = run("read " + file + " --out " + out);
+        CHECK(r.code == 3);
+        CHECK(r.err.find(out) != std::string::npos);
+    }
+    CHECK(run("layout " + file + " --out " + (folder / "no/x.svg")).code == 3);
+    CHECK(folder.files() == 1);
+    CHECK(run("read --json " + file, "", "/dev/full").code == 3);
+}
+
+TEST_CASE("layout prints its numbers as JSON and draws an SVG", "[cli]") {
+    const Folder folder;
+    const std::string svg = folder / "a.svg";
+    const Run r = run("layout " + folder.write("a.toml", white) + " --json --out " + svg);
+    CHECK(r.code == 0);
+    const auto object = nlohmann::json::parse(r.out);
+    for (const char* key : {"detector_tilt_deg", "magnification", "sensitivity_um_per_um", "pixel_um",
+                            "image_position_mm", "measurable_range_mm", "object_side_na", "speckle_limit_um"}) {
+        INFO(key);
+        CHECK(object.contains(key));
+    }
+    CHECK(object["detector_tilt_deg"].get<double>() == Approx(49.1066).epsilon(1e-5));
+    CHECK(contents(svg).find("<svg") != std::string::npos);
+}
+
+TEST_CASE("validate passes, and says so", "[cli]") {
+    const Run r = run("validate --json");
+    CHECK(r.code == 0);
+    CHECK(nlohmann::json::parse(r.out)["failed"] == 0);
+}
+
+TEST_CASE("every scenario of the demonstration reads, and the black seal needs the longer exposure", "[cli]") {
+    const Folder folder;
+    const Run r = run("demo --scenarios '" SPOTWRIGHT_SOURCE_DIR "/scenarios' --out " + (folder / "demo"));
+    CHECK(r.code == 0);
+    CHECK(r.err.empty());
+    CHECK(r.out.find("100 % of readings are too_dark") != std::string::npos);
+    std::size_t series = 0;
+    for (const auto& entry : fs::directory_iterator(folder / "demo")) {
+        series += entry.path().extension() == ".h5" ? 1U : 0U;
+        CHECK(entry.path().extension() != ".part");
+    }
+    CHECK(series >= 4);
+}
+
+TEST_CASE("help of every command fits a screen", "[cli]") {
+    for (const char* command : {"", "read", "layout", "materials", "validate", "demo"}) {
+        const Run r = run(std::string(command) + " --help");
+        CHECK(r.code == 0);
+        CHECK(std::count(r.out.begin(), r.out.end(), '\n') <= 40);
+    }
+}
+
+TEST_CASE("control characters of a title do not reach the terminal", "[cli]") {
+    const Folder folder;
+    const Run r = run("read " + folder.write("a.toml", "title = \"a\\u001b[31mb\"\n" + std::string(white)));
+    CHECK(r.code == 0);
+    CHECK(r.out.find('\x1b') == std::string::npos);
+}
