@@ -28,16 +28,16 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
                                         s.mount.range[0] / mm, s.mount.range[1] / mm, s.mount.reference_distance / mm,
                                         (s.mount.reference_distance + s.mount.range[0]) / mm,
                                         (s.mount.reference_distance + s.mount.range[1]) / mm));
-    line("measurable", fmt::format("{:.4g} mm (limit: {}) to {:.4g} mm (limit: {})", layout.measurable.near / mm,
-                                   layout.measurable.near_limit, layout.measurable.far / mm,
-                                   layout.measurable.far_limit));
+    line("measurable",
+         fmt::format("{:.4g} mm (limit: {}) to {:.4g} mm (limit: {})", layout.measurable.near / mm,
+                     layout.measurable.near_limit, layout.measurable.far / mm, layout.measurable.far_limit));
     line("detector tilt", fmt::format("{:.3f} deg from the lens plane", layout.detector_tilt / degree));
     line("magnification", fmt::format("{:.4g}", layout.magnification));
     line("sensitivity", fmt::format("{:.4g} um on the array per um; one pixel is {:.4g} um", layout.sensitivity,
                                     layout.pixel_displacement / um));
-    line("image on the array", fmt::format("{:.4f} / {:.4f} / {:.4f} mm for near end, reference, far end",
-                                           layout.image_position[0] / mm, layout.image_position[1] / mm,
-                                           layout.image_position[2] / mm));
+    line("image on the array",
+         fmt::format("{:.4f} / {:.4f} / {:.4f} mm for near end, reference, far end", layout.image_position[0] / mm,
+                     layout.image_position[1] / mm, layout.image_position[2] / mm));
     line("beam radius", fmt::format("{:.4g} / {:.4g} / {:.4g} um at the same places", layout.beam_radius[0] / um,
                                     layout.beam_radius[1] / um, layout.beam_radius[2] / um));
     line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));

@@ -13,7 +13,8 @@ namespace {
 using namespace spotwright;
 
 constexpr const char* footer =
-    "Exit codes: 0 done; 1 verdict not stable (with --strict); 2 bad input; 3 could not write; 4 defect of the program\n"
+    "Exit codes: 0 done; 1 verdict not stable (with --strict); 2 bad input; 3 could not write; 4 defect of the "
+    "program\n"
     "Examples:\n"
     "  spotwright read scenarios/01-white-tile.toml\n"
     "  spotwright read scenarios/01-white-tile.toml --set target.material=black-rubber --json\n"

@@ -36,11 +36,13 @@ int run_materials(const Options& options) {
         list.push_back(record::to_json(material, wavelength));
         rows.push_back({name, reflectance_text(material, wavelength),
                         fmt::format("{:g}", material.slope.deviation / base::degree), material.title});
-        sources += fmt::format("  {}: {}\n", name, wrapped("reflectance: " + material.reflectance.source +
-                                                               "; slope: " + material.slope.source, 4));
+        sources += fmt::format(
+            "  {}: {}\n", name,
+            wrapped("reflectance: " + material.reflectance.source + "; slope: " + material.slope.source, 4));
     }
     if (options.json) {
-        fmt::print("{}\n", nlohmann::ordered_json{{"wavelength_nm", wavelength / base::nm}, {"materials", list}}.dump(2));
+        fmt::print("{}\n",
+                   nlohmann::ordered_json{{"wavelength_nm", wavelength / base::nm}, {"materials", list}}.dump(2));
     } else {
         fmt::print("{}\nsources\n{}", table(rows), sources);
     }

@@ -48,9 +48,10 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
                              s.target.tilt[1] / degree));
     line("signal", fmt::format("peak {:.4g} e, {:.3g} of full well; background {:.3g} e; {:.3g} uW on the array",
                                r.signal.peak, r.signal.peak_share, r.signal.background, r.signal.received_power / uW));
-    line("readings", fmt::format("{}, {:.4g} % valid; exposure {:.4g} us, sampling {:.4g} kHz, step followed in {:.3g} ms",
-                                 statistics.readings, valid_percent(statistics), r.timing.exposure / us,
-                                 1.0 / r.timing.period / kHz, r.response_time / ms));
+    line("readings",
+         fmt::format("{}, {:.4g} % valid; exposure {:.4g} us, sampling {:.4g} kHz, step followed in {:.3g} ms",
+                     statistics.readings, valid_percent(statistics), r.timing.exposure / us,
+                     1.0 / r.timing.period / kHz, r.response_time / ms));
     line("mean", statistics.mean ? fmt::format("{:.6f} mm (true {:.6f} mm), bias {}", *statistics.mean / mm,
                                                r.true_displacement / mm, in_um(r.bias))
                                  : "none");

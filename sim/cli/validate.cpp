@@ -40,8 +40,8 @@ std::string checks_table(const std::vector<study::Check>& checks) {
 
 int run_validate(const Options& options) {
     const std::vector<study::Check> checks = study::published_checks(options.threads);
-    const auto failed = std::count_if(checks.begin(), checks.end(),
-                                      [](const study::Check& check) { return !study::passes(check); });
+    const auto failed =
+        std::count_if(checks.begin(), checks.end(), [](const study::Check& check) { return !study::passes(check); });
     if (!options.out.empty()) record::write_text_file(options.out, record::validation_page(checks));
     if (options.json) {
         nlohmann::ordered_json list = nlohmann::ordered_json::array();

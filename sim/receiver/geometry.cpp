@@ -47,6 +47,12 @@ void check_lens_clears_beam(const scenario::Scenario& scenario, const Receiver& 
 
 }  // namespace
 
+void set_detector_tilt(Receiver& receiver, double tilt) {
+    receiver.detector_tilt = tilt;
+    receiver.sin_beta = std::cos(tilt);
+    receiver.cos_beta = std::sin(tilt);
+}
+
 double scheimpflug_tilt(double magnification, double between) {
     return std::atan(magnification / std::tan(between));
 }
@@ -71,7 +77,7 @@ Receiver make_receiver(const scenario::Scenario& scenario) {
     r.height = scenario.detector.height;
     check_lens_clears_beam(scenario, r);
     const double between = r.angle - focused_line_angle(r.emitter_angle, r.angle);
-    r.detector_tilt = from.detector_tilt.value_or(scheimpflug_tilt(r.image_distance / r.object_distance, between));
+    set_detector_tilt(r, from.detector_tilt.value_or(scheimpflug_tilt(r.image_distance / r.object_distance, between)));
     return r;
 }
 
@@ -93,12 +99,10 @@ std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, d
     // for the ideal image at 1/b' = 1/f - 1/s.
     const double inverse_image_distance = 1.0 / r.focal_length - 1.0 / point.axial;
     const double slope = point.transverse / point.axial + in_plane * inverse_image_distance;
-    const double sin_beta = std::cos(r.detector_tilt);
-    const double cos_beta = std::sin(r.detector_tilt);
-    const double denominator = sin_beta - slope * cos_beta;
+    const double denominator = r.sin_beta - slope * r.cos_beta;
     if (denominator <= 0.0) return std::nullopt;
     const double u = (r.image_distance * slope - in_plane) / denominator;
-    const double axial = r.image_distance + u * cos_beta;
+    const double axial = r.image_distance + u * r.cos_beta;
     if (axial <= 0.0) return std::nullopt;
     const double slope_out = point.out_of_plane / point.axial + out_of_plane * inverse_image_distance;
     return ArrayPoint{u, out_of_plane - axial * slope_out};
@@ -114,7 +118,7 @@ std::optional<double> image_position(const Receiver& r, double displacement) {
 
 double displacement_at(const Receiver& r, double u) {
     const BeamLine line = beam_line(r);
-    const double slope = u * std::cos(r.detector_tilt) / (r.image_distance + u * std::sin(r.detector_tilt));
+    const double slope = u * r.sin_beta / (r.image_distance + u * r.cos_beta);
     return -slope * r.object_distance / (line.transverse_per_z - slope * line.axial_per_z);
 }
 
@@ -125,9 +129,8 @@ double sensitivity_at(const Receiver& r, double displacement) {
     const double z = -displacement;
     const double axial = r.object_distance + z * line.axial_per_z;
     const double slope = z * line.transverse_per_z / axial;
-    const double sin_beta = std::cos(r.detector_tilt);
-    const double denominator = sin_beta - slope * std::sin(r.detector_tilt);
-    const double per_slope = r.image_distance * sin_beta / (denominator * denominator);
+    const double denominator = r.sin_beta - slope * r.cos_beta;
+    const double per_slope = r.image_distance * r.sin_beta / (denominator * denominator);
     return std::abs(per_slope * line.transverse_per_z * r.object_distance / (axial * axial));
 }
 

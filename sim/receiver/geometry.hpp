@@ -21,7 +21,9 @@ struct Receiver {
     double image_distance = 0.0;   ///< lens to array along the axis. [m]
     double focal_length = 0.0;     ///< [m]
     double aperture_radius = 0.0;  ///< [m]
-    double detector_tilt = 0.0;    ///< array from the plane of the lens. [rad]
+    double detector_tilt = 0.0;    ///< array from the plane of the lens; see `set_detector_tilt`. [rad]
+    double sin_beta = 1.0;         ///< of beta, array from the receiver axis, 90 deg - tilt: every ray wants it. [1]
+    double cos_beta = 0.0;         ///< [1]
     double transmission = 1.0;     ///< [1]
     std::int64_t pixels = 0;
     double pitch = 0.0;   ///< [m]
@@ -31,6 +33,9 @@ struct Receiver {
 /// Lens at the image distance of the reference point, 1/a + 1/b = 1/f; array at the scenario's tilt or Scheimpflug's.
 /// @throws ScenarioError  The lens does not stand clear of the beam, on its +x side: nothing to triangulate with.
 [[nodiscard]] Receiver make_receiver(const scenario::Scenario& scenario);
+
+/// Sets the tilt, and sine and cosine of beta with it.
+void set_detector_tilt(Receiver& receiver, double tilt);
 
 /// Tilt of the array from the lens plane that keeps a line of object points in focus: tan(tilt) = m / tan(theta).
 /// Source: T. Scheimpflug, British patent 1196 (1904); any text of optics.

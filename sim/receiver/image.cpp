@@ -61,13 +61,11 @@ struct DiffractionScale {
 };
 
 DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double u) {
-    const double sin_beta = std::cos(r.detector_tilt);
-    const double cos_beta = std::sin(r.detector_tilt);
-    const double axial = r.image_distance + u * cos_beta;
-    const double slope = u * sin_beta / axial;
+    const double axial = r.image_distance + u * r.cos_beta;
+    const double slope = u * r.sin_beta / axial;
     const double obliquity = 1.0 + slope * slope;
     const double across = wavelength * axial * obliquity / (2.0 * r.aperture_radius);
-    return {across, across * std::sqrt(obliquity) / (sin_beta - slope * cos_beta)};
+    return {across, across * std::sqrt(obliquity) / (r.sin_beta - slope * r.cos_beta)};
 }
 
 // Light by position along the array, on a grid of `bins_per_pixel` bins per pixel.
@@ -158,7 +156,7 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, 
 
     const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
     const auto nodes = [](double radius, double finest) {
-        return std::clamp(static_cast<int>(std::ceil(4.0 * target::beam_reach * radius / finest)), 24, 2048);
+        return std::clamp(static_cast<int>(std::ceil(2.0 * target::beam_reach * radius / (0.7 * finest))), 24, 2048);
     };
     const double radius = 2.0 * std::abs(right->u - centre->u);
     sampling.beam.in_plane = nodes(radius, scale.along_array);

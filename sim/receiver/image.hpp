@@ -19,8 +19,8 @@ struct Profile {
     double received_power = 0.0;   ///< of it, on the pixels. [W]
 };
 
-/// Sampling of the quadrature. The finest structure of the image is the diffraction line spread; nodes that are closer
-/// than half of it give the same profile to about 1e-6 of the peak.
+/// Sampling of the quadrature. The finest structure of the image is the diffraction line spread, which passes nothing
+/// finer than lambda N; nodes 0.7 of that apart leave out next to nothing.
 struct Sampling {
     target::BeamSampling beam;
     int rings = 3;

@@ -114,6 +114,9 @@ bool Hdf5Handle::close() noexcept {
 }
 
 Hdf5Object create_hdf5_file(const std::filesystem::path& path, const std::string& shown) {
+    // A file that could not be written out stays open inside HDF5, which at exit tries again and crashes (1.10.8).
+    // We close what we open, so it has nothing to do then. Without effect where others have started HDF5 before.
+    static_cast<void>(H5dont_atexit());
     const Silence silence;
     const Hdf5Handle creation = property_list(H5P_FILE_CREATE, shown);
     checked(H5Pset_link_creation_order(creation.id(), in_order), shown);

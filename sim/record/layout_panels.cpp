@@ -236,7 +236,11 @@ double draw_legend(Canvas& canvas, const Box& area) {
 }
 
 double draw_laser_class(Canvas& canvas, const study::Layout& layout, const Box& area) {
-    double baseline = heading(canvas, area, fmt::format("Laser class {} (estimated)", layout.laser_class)) + 15.0;
+    double baseline = heading(canvas, area,
+                              (layout.laser_class == "not estimated"
+                                   ? std::string("Laser class not estimated")
+                                   : fmt::format("Laser class {} (estimated)", layout.laser_class))) +
+                      15.0;
     for (const std::string& line : wrap(emitter::safety_caution(), small_size, area.right - area.left)) {
         canvas.text({area.left, baseline}, line, {small_size});
         baseline += 13.5;

@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <optional>
+#include <span>
 #include <utility>
 
 #include "sim/base/units.hpp"
@@ -17,6 +18,26 @@ namespace {
 
 using base::mm;
 using Eigen::Vector2d;
+
+// Away from the receiver.
+Vector2 distance_offset_on_page(const Mounting& m) {
+    return distance_offset * View::direction({-m.beam_axis.y(), m.beam_axis.x()});
+}
+
+Vector2 receiver_dimension_offset(const Sheet& sheet) {
+    const double reach = receiver_reach(sheet.layout.receiver) * sheet.view.scale;
+    return (reach + receiver_offset) * View::direction(sheet.mounting.outward);
+}
+
+// How far down the page the line of the reference distance comes at a place left of it; 0 where it does not.
+double distance_line_height(const Sheet& sheet, double x) {
+    constexpr double margin = 8.0;
+    const Vector2 offset = distance_offset_on_page(sheet.mounting);
+    const Vector2 end = sheet.view.at({0.0, 0.0}) + offset;
+    const Vector2 start = sheet.view.at(sheet.mounting.face) + offset;
+    if (x <= start.x() || x >= end.x()) return 0.0;
+    return std::lerp(start.y(), end.y(), (x - start.x()) / (end.x() - start.x())) + margin;
+}
 
 void draw_plane_labels(const Sheet& sheet, const Box& area) {
     struct Label {
@@ -39,7 +60,8 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
         wanted.push_back(label.anchor.y());
         sizes.push_back(line_spacing * static_cast<double>(label.lines.size()) + 5.0);
     }
-    const std::vector<double> centres = spread(wanted, sizes, area.top, area.bottom);
+    const double top = std::max(area.top, distance_line_height(sheet, edge));
+    const std::vector<double> centres = spread(wanted, sizes, top, area.bottom);
     for (std::size_t i = 0; i < labels.size(); ++i) {
         const Pen thin{palette::grey, 0.7};
         const std::array leader{Vector2(edge + 4.0, centres[i]), Vector2(edge + 10.0, centres[i]), labels[i].anchor};
@@ -79,79 +101,66 @@ void draw_receiver_labels(const Sheet& sheet, double value_top) {
     draw_lines(sheet, {left, lowest - 4.0 - 0.5 * line_spacing}, Anchor::start, lines);
 }
 
-// With as much of its name as the line is long enough for.
-std::string distance_text(const Sheet& sheet, const char* name, double distance) {
+std::vector<std::string> distance_texts(const char* name, double distance) {
     const std::string value = fmt::format("{} mm", number(distance / mm));
-    const double room = 0.85 * distance * sheet.view.scale - 50.0;
-    for (const std::string& named : {fmt::format("{} distance {}", name, value), fmt::format("{} {}", name, value)}) {
-        if (text_width(named, body_size) < room) return named;
-    }
-    return value;
+    return {fmt::format("{} distance {}", name, value), fmt::format("{} {}", name, value), value};
 }
 
-// Away from the receiver.
-Vector2 distance_offset_on_page(const Mounting& m) {
-    return distance_offset * View::direction({-m.beam_axis.y(), m.beam_axis.x()});
-}
-
-void draw_reference_distance(const Sheet& sheet) {
-    const Mounting& m = sheet.mounting;
-    const double distance = sheet.scenario.mount.reference_distance;
-    const Vector2d left(-m.beam_axis.y(), m.beam_axis.x());
+void draw_reference_distance(const Sheet& sheet, std::span<const Segment> lines) {
     Dimension d;
-    d.from = sheet.view.at(m.face);
+    d.from = sheet.view.at(sheet.mounting.face);
     d.to = sheet.view.at({0.0, 0.0});
-    d.offset = distance_offset_on_page(m);
+    d.offset = distance_offset_on_page(sheet.mounting);
     d.from_gap = emitter_half_width + 5.0;
     d.to_gap = distance_offset - 6.0;
-    d.value = distance_text(sheet, "reference", distance);
-    std::vector<double> levels{m.spots[0].y(), m.spots[2].y()};
-    if (m.part) levels.push_back(m.part->spot.y());
-    for (const double z : levels) {
-        const double along = (z - distance_offset / sheet.view.scale * left.y()) / m.beam_axis.y();
-        d.crossed.push_back(1.0 - along / distance);
-    }
-    if (m.beam_axis.x() > 0.0) {  // the mounting normal
-        d.crossed.push_back(1.0 + distance_offset / sheet.view.scale * left.x() / m.beam_axis.x() / distance);
-    }
+    d.values = distance_texts("reference", sheet.scenario.mount.reference_distance);
+    d.crossed = shares_crossed({d.from + d.offset, d.to + d.offset}, lines);
     draw_dimension(sheet.canvas, d);
 }
 
-Vector2 receiver_dimension_offset(const Sheet& sheet) {
-    const double reach = receiver_reach(sheet.layout.receiver) * sheet.view.scale;
-    return (reach + receiver_offset) * View::direction(sheet.mounting.outward);
-}
-
-// Returns how high on the page the value of the image distance reaches.
-double draw_receiver_distances(const Sheet& sheet, const std::optional<AngleArc>& arc) {
+// `lines` and the arc of the receiver's angle: what the values keep clear of. Returns how high on the page the value of
+// the image distance reaches.
+double draw_receiver_distances(const Sheet& sheet, std::span<const Segment> lines, const std::optional<AngleArc>& arc) {
     const receiver::Receiver& r = sheet.layout.receiver;
     const Mounting& m = sheet.mounting;
-    const Vector2 offset = receiver_dimension_offset(sheet);
     const double past_lens = r.aperture_radius * sheet.view.scale + stop_blade + 4.0;
-    Dimension object;
-    object.from = sheet.view.at({0.0, 0.0});
-    object.to = sheet.view.at(m.lens);
-    object.offset = offset;
-    object.from_gap = 24.0;
-    object.to_gap = past_lens;
-    object.value = distance_text(sheet, "object", r.object_distance);
-    if (arc && arc->end > r.angle && arc->radius > offset.norm()) {
-        const double along = std::sqrt(arc->radius * arc->radius - offset.squaredNorm());
-        object.crossed.push_back(along / (r.object_distance * sheet.view.scale));
+    Dimension object;  // from the lens down, so that a value without room stands on the side of the target
+    object.from = sheet.view.at(m.lens);
+    object.to = sheet.view.at({0.0, 0.0});
+    object.offset = receiver_dimension_offset(sheet);
+    object.from_gap = past_lens;
+    object.to_gap = 24.0;
+    object.values = distance_texts("object", r.object_distance);
+    object.crossed = shares_crossed({object.from + object.offset, object.to + object.offset}, lines);
+    if (arc && arc->end > r.angle && arc->radius > object.offset.norm()) {
+        const double along = std::sqrt(arc->radius * arc->radius - object.offset.squaredNorm());
+        object.crossed.push_back(1.0 - along / (r.object_distance * sheet.view.scale));
     }
     draw_dimension(sheet.canvas, object);
     Dimension image;
     image.from = sheet.view.at(m.lens);
     image.to = sheet.view.at(on_array(r, 0.0));
-    image.offset = offset;
+    image.offset = object.offset;
     image.from_gap = past_lens;
     image.to_gap = 9.0;
-    image.value = distance_text(sheet, "image", r.image_distance);
+    image.values = distance_texts("image", r.image_distance);
     return draw_dimension(sheet.canvas, image);
 }
 
-// Everything that a value of an angle must not cover.
-std::vector<Segment> lines_about_reference(const Sheet& sheet) {
+// The mounting normal is drawn where it is not an axis of the sensor itself.
+bool has_normal(const Sheet& sheet) {
+    return sheet.layout.receiver.emitter_angle != 0.0 && sheet.layout.receiver.angle != 0.0;
+}
+
+Segment normal_line(const Sheet& sheet) {
+    const double distance = sheet.scenario.mount.reference_distance * sheet.view.scale;
+    const double height = std::min(0.8 * distance, std::max(0.62 * distance, 200.0));
+    const Vector2 apex = sheet.view.at({0.0, 0.0});
+    return {apex, Vector2(apex - Vector2(0.0, height))};
+}
+
+// Lines of the drawn mounting that no value must cover.
+std::vector<Segment> lines_of(const Sheet& sheet) {
     const Mounting& m = sheet.mounting;
     const View& view = sheet.view;
     const emitter::Beam beam = emitter::make_beam(sheet.scenario);
@@ -164,45 +173,51 @@ std::vector<Segment> lines_about_reference(const Sheet& sheet) {
         lines.push_back({view.at(m.spots[i]), view.at(m.lens)});
         lines.push_back(plane_line(sheet, i));
     }
-    const Vector2 offset = receiver_dimension_offset(sheet);
-    lines.push_back({view.at({0.0, 0.0}) + offset, view.at(m.lens) + offset});
-    const Vector2 beside_beam = distance_offset_on_page(m);
-    lines.push_back({view.at({0.0, 0.0}) + beside_beam, view.at(m.face) + beside_beam});
     if (m.part) {
         lines.push_back({view.at(m.part->spot), view.at(m.lens)});
-        lines.push_back({view.at(m.part->spot), view.at(m.rims[0])});
-        lines.push_back({view.at(m.part->spot), view.at(m.rims[1])});
-        lines.push_back(part_line(sheet));
+        const Segment part = part_line(sheet);
+        const Vector2 along = (part[1] - part[0]).normalized();
+        const Vector2 hatching = 9.0 * Vector2(-along.y(), along.x());
+        lines.push_back(part);
+        lines.push_back({part[0] + hatching, part[1] + hatching});
     }
+    if (has_normal(sheet)) lines.push_back(normal_line(sheet));
     return lines;
 }
 
+void set_radii(AngleMark& mark, double greatest) {
+    mark.greatest_radius = std::max(30.0, greatest);
+    mark.least_radius = std::min(70.0, 0.6 * mark.greatest_radius);
+}
+
 // Returns the arc of the receiver's angle, if there is one.
-std::optional<AngleArc> draw_angles(const Sheet& sheet) {
+std::optional<AngleArc> draw_angles(const Sheet& sheet, std::vector<Segment> lines) {
     const receiver::Receiver& r = sheet.layout.receiver;
+    const Mounting& m = sheet.mounting;
     const Vector2 apex = sheet.view.at({0.0, 0.0});
-    const double scale = sheet.view.scale;
-    const double distance = sheet.scenario.mount.reference_distance * scale;
-    std::vector<Segment> lines = lines_about_reference(sheet);
-    if (r.emitter_angle != 0.0 && r.angle != 0.0) {
-        const Vector2 top = apex - Vector2(0.0, std::min(0.8 * distance, std::max(0.62 * distance, 200.0)));
-        sheet.canvas.line(apex, top, {palette::grey, 0.8, dash::chain});
-        lines.push_back({apex, top});
-    }
+    const double distance = sheet.scenario.mount.reference_distance * sheet.view.scale;
+    const double object = r.object_distance * sheet.view.scale;
+    const Vector2 beside_receiver = receiver_dimension_offset(sheet);
+    const Vector2 beside_beam = distance_offset_on_page(m);
+    lines.push_back({apex + beside_receiver, sheet.view.at(m.lens) + beside_receiver});
+    lines.push_back({apex + beside_beam, sheet.view.at(m.face) + beside_beam});
     AngleMark mark;
     mark.apex = apex;
-    mark.greatest_radius = std::max(30.0, std::min(r.object_distance * scale - 26.0, distance - 24.0));
-    mark.least_radius = std::min(70.0, 0.6 * mark.greatest_radius);
     std::optional<AngleArc> arc;
     if (r.angle != 0.0) {
         mark.to = r.angle;
         mark.value = angle_text(r.angle);
-        arc = draw_angle(sheet.canvas, mark, lines);
+        set_radii(mark, r.emitter_angle >= 0.0 ? std::min(object - 18.0, distance - 24.0) : object - 18.0);
+        arc = draw_angle_within(sheet.canvas, mark, lines);
+        if (!arc) arc = draw_angle_beyond(sheet.canvas, mark, lines);
     }
-    if (r.emitter_angle != 0.0) {
+    if (r.emitter_angle != 0.0) {  // where it has no room, the caption must do
         mark.to = r.emitter_angle;
         mark.value = angle_text(r.emitter_angle);
-        draw_angle(sheet.canvas, mark, lines);
+        set_radii(mark, distance - 24.0);
+        constexpr double apart = 22.0;
+        if (arc && r.angle * r.emitter_angle > 0.0) mark.least_radius = arc->radius + apart;
+        draw_angle_within(sheet.canvas, mark, lines);
     }
     return arc;
 }
@@ -210,9 +225,14 @@ std::optional<AngleArc> draw_angles(const Sheet& sheet) {
 }  // namespace
 
 void draw_dimensions(const Sheet& sheet, const Box& area) {
-    draw_reference_distance(sheet);
-    const std::optional<AngleArc> arc = draw_angles(sheet);
-    const double value_top = draw_receiver_distances(sheet, arc);
+    const std::vector<Segment> lines = lines_of(sheet);
+    if (has_normal(sheet)) {
+        const Segment normal = normal_line(sheet);
+        sheet.canvas.line(normal[0], normal[1], {palette::grey, 0.8, dash::chain});
+    }
+    draw_reference_distance(sheet, lines);
+    const std::optional<AngleArc> arc = draw_angles(sheet, lines);
+    const double value_top = draw_receiver_distances(sheet, lines, arc);
     draw_plane_labels(sheet, area);
     draw_receiver_labels(sheet, value_top);
 }

@@ -78,9 +78,12 @@ std::vector<Extent> extents_of(const scenario::Scenario& s, const study::Layout&
     double column = 0.0;
     for (const auto& lines : plane_texts(s, m)) column = std::max(column, column_gap + widest(lines));
     std::vector<Extent> extents;
+    // A beam that leans far to the left leaves the labels room only below it.
+    constexpr double steep = -0.6;
+    const double below = m.beam_axis.x() < steep ? 120.0 : 46.0;
     for (const Vector2d& spot : m.spots) {
-        extents.push_back({spot, {-plane_left - column, -46.0, plane_right, 46.0}});
-        extents.push_back({{0.0, spot.y()}, {-plane_left - column, -46.0, plane_right, 46.0}});
+        extents.push_back({spot, {-plane_left - column, -46.0, plane_right, below}});
+        extents.push_back({{0.0, spot.y()}, {-plane_left - column, -46.0, plane_right, below}});
     }
     if (m.part) {
         const double rise = part_half_width * std::abs(m.part->normal.x()) + 14.0;

@@ -62,8 +62,13 @@ void draw_emitter(const Sheet& sheet) {
                              Vector2(face - side + depth)};
     sheet.canvas.polygon(corners, palette::housing, {palette::grey, 1.0});
     sheet.canvas.line(face - side, face + side, {palette::ink, 3.0});
-    const Vector2 beside = face + 0.6 * depth + (emitter_half_width + 8.0) * left;
-    const TextStyle style{body_size, Anchor::end};
+    // On the outer side; a beam that leans far to the left has its room inside.
+    const double inside = -sheet.mounting.face.x() * sheet.view.scale;
+    constexpr double enough = 110.0;
+    const double outer = inside > enough ? -1.0 : 1.0;
+    const Vector2 beside = face + 0.6 * depth + outer * (emitter_half_width + 8.0) * left -
+                           Vector2(0.0, outer > 0.0 ? 0.0 : 0.8 * line_spacing);
+    const TextStyle style{body_size, outer > 0.0 ? Anchor::end : Anchor::start};
     sheet.canvas.text(beside, "emitter", style);
     sheet.canvas.text(beside + Vector2(0.0, line_spacing),
                       fmt::format("{} nm", number(sheet.scenario.emitter.wavelength / nm)), style);

@@ -4,7 +4,6 @@
 #include <array>
 #include <cmath>
 #include <optional>
-#include <vector>
 
 #include "sim/base/units.hpp"
 
@@ -50,7 +49,31 @@ View fit(std::span<const Extent> extents, const Box& area) {
     return {fits, centre - 0.5 * (b.low + b.high)};
 }
 
+std::vector<double> shares_crossed(const Segment& line, std::span<const Segment> others) {
+    constexpr double half_text = 7.0;
+    const Vector2 way = line[1] - line[0];
+    const Vector2 aside = half_text * Vector2(-way.y(), way.x()).normalized();
+    std::vector<double> shares;
+    for (const double side : {-1.0, 0.0, 1.0}) {
+        const Vector2 start = line[0] + side * aside;
+        for (const Segment& other : others) {
+            const Vector2 across = other[1] - other[0];
+            const Vector2 between = other[0] - start;
+            const double determinant = way.x() * across.y() - way.y() * across.x();
+            if (determinant == 0.0) continue;
+            const double share = (between.x() * across.y() - between.y() * across.x()) / determinant;
+            const double on_other = (between.x() * way.y() - between.y() * way.x()) / determinant;
+            if (share >= 0.0 && share <= 1.0 && on_other >= 0.0 && on_other <= 1.0) shares.push_back(share);
+        }
+    }
+    return shares;
+}
+
 namespace {
+
+constexpr Pen arc_pen{palette::grey, 0.9};
+constexpr double radius_step = 4.0;
+const Vector2 baseline_shift(0.0, 4.0);  // from the middle of a text to its baseline
 
 Vector2 on_arc(const AngleMark& mark, double radius, double angle) {
     return mark.apex + radius * Vector2(std::sin(angle), -std::cos(angle));
@@ -128,37 +151,40 @@ void draw_arc_arrow(Canvas& canvas, const AngleMark& mark, double radius) {
 
 }  // namespace
 
-AngleArc draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
-    const Pen thin{palette::grey, 0.9};
+std::optional<AngleArc> draw_angle_within(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
     const double side = mark.to > mark.from ? 1.0 : -1.0;
-    const Vector2 down(0.0, 4.0);
-    TextStyle style{body_size, Anchor::middle};
-    style.halo = true;
-    double least_beyond = base::pi;
-    double radius_beyond = mark.least_radius;
-    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += 4.0) {
-        if (const auto middle = roomy_gap(mark, radius, crossings(mark, radius, lines))) {
-            const double half_gap = side * 0.5 * (needed_length(mark, *middle) - 5.0) / radius;
-            canvas.arc(mark.apex, radius, mark.from, *middle - half_gap, thin);
-            canvas.arc(mark.apex, radius, *middle + half_gap, mark.to, thin);
-            draw_arc_arrow(canvas, mark, radius);
-            canvas.text(on_arc(mark, radius, *middle) + down, mark.value, style);
-            return {radius, mark.to};
-        }
-        const double beyond = first_gap_beyond(mark, radius, lines);
-        if (beyond < least_beyond) {
-            least_beyond = beyond;
-            radius_beyond = radius;
-        }
+    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += radius_step) {
+        const auto middle = roomy_gap(mark, radius, crossings(mark, radius, lines));
+        if (!middle) continue;
+        const double half_gap = side * 0.5 * (needed_length(mark, *middle) - 5.0) / radius;
+        canvas.arc(mark.apex, radius, mark.from, *middle - half_gap, arc_pen);
+        canvas.arc(mark.apex, radius, *middle + half_gap, mark.to, arc_pen);
+        draw_arc_arrow(canvas, mark, radius);
+        TextStyle style{body_size, Anchor::middle};
+        style.halo = true;
+        canvas.text(on_arc(mark, radius, *middle) + baseline_shift, mark.value, style);
+        return AngleArc{radius, mark.to};
     }
-    // Too narrow anywhere: past the angle, with the arc drawn on to the value.
+    return std::nullopt;
+}
+
+AngleArc draw_angle_beyond(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
+    double least = base::pi;
+    double best = mark.least_radius;
+    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += radius_step) {
+        const double beyond = first_gap_beyond(mark, radius, lines);
+        if (beyond >= least) continue;
+        least = beyond;
+        best = radius;
+    }
     constexpr double lead = 14.0;
-    const double until = mark.to + side * (least_beyond + lead / radius_beyond);
-    canvas.arc(mark.apex, radius_beyond, mark.from, until, thin);
-    draw_arc_arrow(canvas, mark, radius_beyond);
-    style.anchor = side > 0.0 ? Anchor::start : Anchor::end;
-    canvas.text(on_arc(mark, radius_beyond, until) + down + side * Vector2(4.0, 0.0), mark.value, style);
-    return {radius_beyond, until};
+    const double side = mark.to > mark.from ? 1.0 : -1.0;
+    const double until = mark.to + side * (least + lead / best);
+    canvas.arc(mark.apex, best, mark.from, until, arc_pen);
+    draw_arc_arrow(canvas, mark, best);
+    canvas.text(on_arc(mark, best, until) + baseline_shift + side * Vector2(4.0, 0.0), mark.value,
+                {body_size, side > 0.0 ? Anchor::start : Anchor::end});
+    return {best, until};
 }
 
 }  // namespace spotwright::record

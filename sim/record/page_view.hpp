@@ -2,8 +2,10 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "sim/record/svg_canvas.hpp"
 
@@ -44,13 +46,20 @@ struct AngleMark {
 /// A straight piece of a line already on the page.
 using Segment = std::array<Vector2, 2>;
 
+/// Where a line of text along `line` would meet other lines, as shares of the way.
+[[nodiscard]] std::vector<double> shares_crossed(const Segment& line, std::span<const Segment> others);
+
 /// Where an arc was drawn.
 struct AngleArc {
     double radius = 0.0;
-    double end = 0.0;  ///< the mark's `to`, or past it where the value stands beside the angle. [rad]
+    double end = 0.0;  ///< the mark's `to`, or past it where the value stands there. [rad]
 };
 
-/// Draws the arc where its value has room between the lines that cross it, or beside them.
-AngleArc draw_angle(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines);
+/// Draws the arc at the least radius at which its value has room within the angle, between the lines that cross it.
+/// @return none, and nothing drawn, where there is no such radius.
+std::optional<AngleArc> draw_angle_within(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines);
+
+/// Draws the arc with its value past the end of the angle, in the nearest gap between lines.
+AngleArc draw_angle_beyond(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines);
 
 }  // namespace spotwright::record

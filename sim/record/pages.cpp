@@ -20,11 +20,15 @@ std::string row(const study::Check& check) {
 std::string kind_of(const scenario::Key& key) {
     struct Kind {
         std::string operator()(const scenario::NumberKey&) const { return "number"; }
-        std::string operator()(const scenario::NumberOrWordKey& k) const { return fmt::format("number or `{}`", k.word); }
+        std::string operator()(const scenario::NumberOrWordKey& k) const {
+            return fmt::format("number or `{}`", k.word);
+        }
         std::string operator()(const scenario::PairKey&) const { return "two numbers"; }
         std::string operator()(const scenario::IntegerKey&) const { return "whole number"; }
         std::string operator()(const scenario::TextKey&) const { return "text"; }
-        std::string operator()(const scenario::WordKey& k) const { return fmt::format("`{}`", fmt::join(k.words, "` `")); }
+        std::string operator()(const scenario::WordKey& k) const {
+            return fmt::format("`{}`", fmt::join(k.words, "` `"));
+        }
         std::string operator()(const scenario::ChoiceKey&) const {
             return fmt::format("`{}` or an index", fmt::join(scenario::peak_rule_words(), "` `"));
         }
@@ -38,7 +42,8 @@ std::string scenario_page() {
     std::string text =
         "# Scenario files\n\n"
         "Made from the table of keys that the program reads with; a test keeps the two the same.\n\n"
-        "A scenario is a TOML file with `schema = 1`. Every key has a default except `material` in `[target]`. The unit is\n"
+        "A scenario is a TOML file with `schema = 1`. Every key has a default except `material` in `[target]`. The "
+        "unit is\n"
         "in the name. An unknown key is an error. `--set section.key=value` overrides a key from the command line.\n"
         "Pairs are in-plane, out-of-plane, or near, far, or shortest, longest, as the meaning says.\n";
     const scenario::Scenario defaults;
@@ -46,8 +51,9 @@ std::string scenario_page() {
     for (const scenario::Key& key : scenario::schema()) {
         if (key.section != section) {
             section = key.section;
-            text += fmt::format("\n## {}\n\n| key | default | kind | bounds | meaning |\n| --- | --- | --- | --- | --- |\n",
-                                section.empty() ? "Top level" : fmt::format("[{}]", section));
+            text +=
+                fmt::format("\n## {}\n\n| key | default | kind | bounds | meaning |\n| --- | --- | --- | --- | --- |\n",
+                            section.empty() ? "Top level" : fmt::format("[{}]", section));
         }
         text += fmt::format("| `{}` | `{}` | {} | {} | {} |\n", key.name, scenario::value_text(key, defaults),
                             kind_of(key), scenario::describe_limits(key), key.meaning);
@@ -58,9 +64,12 @@ std::string scenario_page() {
 std::string materials_page() {
     std::string text =
         "# Materials\n\n"
-        "Made from `scenarios/materials`; a test keeps the two the same. Reflectance is linear between the wavelengths\n"
-        "given and not known beyond them. A scenario may also name a material file of its own (`material = \"my.toml\"`).\n\n"
-        "| name | description | wavelength nm: diffuse reflectance | slope deg | source of reflectance | source of slope |\n"
+        "Made from `scenarios/materials`; a test keeps the two the same. Reflectance is linear between the "
+        "wavelengths\n"
+        "given and not known beyond them. A scenario may also name a material file of its own (`material = "
+        "\"my.toml\"`).\n\n"
+        "| name | description | wavelength nm: diffuse reflectance | slope deg | source of reflectance | source of "
+        "slope |\n"
         "| --- | --- | --- | --- | --- | --- |\n";
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);
@@ -76,11 +85,12 @@ std::string materials_page() {
 }
 
 std::string validation_page(const std::vector<study::Check>& checks) {
-    const auto failed = std::count_if(checks.begin(), checks.end(),
-                                      [](const study::Check& check) { return !study::passes(check); });
+    const auto failed =
+        std::count_if(checks.begin(), checks.end(), [](const study::Check& check) { return !study::passes(check); });
     std::string text = fmt::format(
         "# Validation\n\n"
-        "Made by `spotwright validate --out docs/validation.md`; a test keeps the two the same. {} checks, {} failed.\n\n"
+        "Made by `spotwright validate --out docs/validation.md`; a test keeps the two the same. {} checks, {} "
+        "failed.\n\n"
         "Each value under *got* comes from running the models, not from evaluating the formula of its source again.\n"
         "*Worked value*: computed for this project from the cited formula, independently of the program.\n",
         checks.size(), failed);
@@ -89,9 +99,10 @@ std::string validation_page(const std::vector<study::Check>& checks) {
         const std::string its_subject = check.id.substr(0, check.id.find('.'));
         if (its_subject != subject) {
             subject = its_subject;
-            text += fmt::format("\n## {}\n\n| id | claim | expected | got | tolerance | why | source | pass |\n"
-                                "| --- | --- | --- | --- | --- | --- | --- | --- |\n",
-                                subject);
+            text += fmt::format(
+                "\n## {}\n\n| id | claim | expected | got | tolerance | why | source | pass |\n"
+                "| --- | --- | --- | --- | --- | --- | --- | --- |\n",
+                subject);
         }
         text += row(check);
     }

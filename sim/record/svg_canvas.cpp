@@ -3,8 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <iterator>
+#include <optional>
 
 #include "sim/base/units.hpp"
 
@@ -130,10 +132,11 @@ std::string Canvas::document(const Vector2& size, const Vector2& size_mm, std::s
 namespace {
 
 constexpr double arrow_room = 22.0;
+constexpr double value_room = 14.0;  // an arrow head and some line
 constexpr double overshoot = 5.0;
 
 // Share of the way at which a value of this length crosses no other line: the middle, or as near to it as may be.
-double clear_share(const Dimension& d, double length, double needed) {
+std::optional<double> clear_share(const Dimension& d, double length, double needed) {
     const auto room_at = [&d, length, needed](double share) {
         const double half = 0.5 * needed / length;
         return share - half > 0.0 && share + half < 1.0 &&
@@ -144,7 +147,25 @@ double clear_share(const Dimension& d, double length, double needed) {
         if (room_at(0.5 + aside)) return 0.5 + aside;
         if (room_at(0.5 - aside)) return 0.5 - aside;
     }
-    return 0.5;
+    return std::nullopt;
+}
+
+// The value that stands in the line, and where.
+struct ValueInLine {
+    std::string value;
+    double width;
+    double share;
+};
+
+std::optional<ValueInLine> value_in_line(const Dimension& d, double length) {
+    for (const std::string& value : d.values) {
+        const double width = text_width(value, body_size);
+        if (const auto share = clear_share(d, length, width + 2.0 * value_room))
+            return ValueInLine{value, width, *share};
+    }
+    const double width = text_width(d.values.back(), body_size);
+    if (width + 2.0 * value_room > length) return std::nullopt;
+    return ValueInLine{d.values.back(), width, 0.5};
 }
 
 double readable_turn_deg(const Vector2& along) {
@@ -167,8 +188,6 @@ double draw_dimension(Canvas& canvas, const Dimension& d) {
 
     const double length = (to - from).norm();
     const Vector2 along = (to - from) / length;
-    const double width = text_width(d.value, body_size);
-    const bool value_fits = length > width + 2.0 * arrow_room;
     const bool arrows_fit = length > 2.0 * arrow_room;
     const double side = arrows_fit ? 1.0 : -1.0;
     const Vector2 reach = arrows_fit ? Vector2(0.0, 0.0) : Vector2(arrow_room * along);
@@ -176,23 +195,23 @@ double draw_dimension(Canvas& canvas, const Dimension& d) {
     canvas.arrow_head(to, side * along);
 
     constexpr double half_height = 4.0;
-    if (value_fits) {
+    if (const auto inside = value_in_line(d, length)) {
         const double turn = readable_turn_deg(along);
         const double turn_rad = turn * base::degree;
         const Vector2 down(-std::sin(turn_rad), std::cos(turn_rad));
-        const Vector2 middle = from + clear_share(d, length, width + 16.0) * length * along;
-        const Vector2 half_gap = (0.5 * width + 2.0) * along;
+        const Vector2 middle = from + inside->share * length * along;
+        const Vector2 half_gap = (0.5 * inside->width + 2.0) * along;
         canvas.line(from, middle - half_gap, thin);
         canvas.line(middle + half_gap, to, thin);
         TextStyle style{body_size, Anchor::middle};
         style.halo = true;
         style.turn_deg = turn;
-        canvas.text(middle + half_height * down, d.value, style);
-        return middle.y() - 0.5 * (width * std::abs(along.y()) + body_size * std::abs(along.x()));
+        canvas.text(middle + half_height * down, inside->value, style);
+        return middle.y() - 0.5 * (inside->width * std::abs(along.y()) + body_size * std::abs(along.x()));
     }
     canvas.line(from - reach, to + reach, thin);
     const Vector2 past = to + past_end_of_dimension * along + Vector2(0.0, half_height);
-    canvas.text(past, d.value, {body_size, along.x() < -0.3 ? Anchor::end : Anchor::start});
+    canvas.text(past, d.values.back(), {body_size, along.x() < -0.3 ? Anchor::end : Anchor::start});
     return past.y() - body_size;
 }
 

@@ -100,20 +100,20 @@ struct Dimension {
     double from_gap = 6.0;  ///< between a measured point and the start of its extension line
     double to_gap = 6.0;
     std::vector<double> crossed;  ///< shares of the way, from 0 to 1, where other lines cross: the value keeps clear
-    std::string value;
+    std::vector<std::string> values;  ///< wordings, longest first: the longest with room is taken
 };
 
 /// How far past the end of a short dimension its value stands.
 inline constexpr double past_end_of_dimension = 30.0;
 
-/// Where a value has no room in its line it stands past the `to` end. @return Top of the value. [page units]
+/// Where no wording has room in the line the shortest stands past the `to` end. @return Top of the value. [page units]
 double draw_dimension(Canvas& canvas, const Dimension& dimension);
 
 /// Width of a text by a table of a common wide sans-serif font: an upper bound for most others. [page units]
 [[nodiscard]] double text_width(std::string_view words, double size);
 
-/// Lines no wider than `width`, broken at spaces; a word that is too long by itself is broken anywhere. UTF-8 stays
-/// whole.
+/// Lines no wider than `width`, broken at spaces; a word too long by itself is broken after a hyphen or else anywhere.
+/// UTF-8 stays whole.
 [[nodiscard]] std::vector<std::string> wrap(std::string_view words, double size, double width);
 
 /// Text made fit for XML: markup characters as entities, control characters as spaces.

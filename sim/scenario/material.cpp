@@ -35,8 +35,9 @@ public:
     }
 
 private:
-    void complain(const base::Place& place, std::string message, std::string allowed = {}, std::string hint = {}) {
-        problems_.push_back(base::Problem{place, std::move(message), std::move(allowed), std::move(hint)});
+    void complain(const base::Place& place, const std::string& message, std::string allowed = {},
+                  std::string hint = {}) {
+        problems_.push_back(base::Problem{place, printable(message), std::move(allowed), std::move(hint)});
     }
 
     void report_unknown_keys() {

@@ -25,11 +25,12 @@ public:
     Scenario finish();
 
 private:
-    void complain(const base::Place& place, std::string message, std::string allowed = {}, std::string hint = {}) {
-        problems_.push_back(Problem{place, std::move(message), std::move(allowed), std::move(hint)});
+    void complain(const base::Place& place, const std::string& message, std::string allowed = {},
+                  std::string hint = {}) {
+        problems_.push_back(Problem{place, printable(message), std::move(allowed), std::move(hint)});
     }
-    void complain_about(const std::string& key, std::string message, std::string allowed) {
-        complain(place_of(scenario_, key), std::move(message), std::move(allowed));
+    void complain_about(const std::string& key, const std::string& message, std::string allowed) {
+        complain(place_of(scenario_, key), message, std::move(allowed));
     }
     /// True when none of the keys has a problem of its own, so that what they say together can be judged.
     [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const;

@@ -111,7 +111,8 @@ std::string toml_text(const toml::node& node) {
 
 }  // namespace
 
-TomlSource::TomlSource(std::string_view text, std::string file) : file_(std::move(file)), lines_(split_lines(text)) {
+TomlSource::TomlSource(std::string_view text, std::string_view file)
+    : file_(printable(file)), lines_(split_lines(text)) {
     if (const std::size_t line = overlong_key(text); line > 0) {
         const auto position = static_cast<toml::source_index>(line);
         throw base::ScenarioError(
@@ -122,7 +123,7 @@ TomlSource::TomlSource(std::string_view text, std::string file) : file_(std::mov
         root_ = toml::parse(text);
     } catch (const toml::parse_error& error) {
         throw base::ScenarioError(
-            {base::Problem{place(error.source(), ""), "not valid TOML: " + std::string(error.description()), "", ""}});
+            {base::Problem{place(error.source(), ""), "not valid TOML: " + printable(error.description()), "", ""}});
     }
     walk(root_, "", 0);
 }

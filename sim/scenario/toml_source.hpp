@@ -27,7 +27,7 @@ class TomlSource {
 public:
     /// @throws ScenarioError  The text is not TOML: place and the parser's words. Or it has a key of many dots, which
     ///   could exhaust the stack.
-    TomlSource(std::string_view text, std::string file);
+    TomlSource(std::string_view text, std::string_view file);
 
     [[nodiscard]] const std::map<std::string, Field>& fields() const { return fields_; }
     [[nodiscard]] const std::map<std::string, Field>& sections() const { return sections_; }

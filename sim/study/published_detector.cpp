@@ -92,8 +92,8 @@ std::vector<Check> detector_checks() {
          "5 standard errors of one level's variance; fourteen levels together do better"},
         {"detector.saturation", "beyond full well the variance is zero", "EMVA 1288 release 3.1, saturation", "DN^2",
          0.0, saturated.variance, 0.0, "exact"},
-        {"detector.saturated_value", "beyond full well the grey value is the top digit",
-         "12 bits, by definition", "DN", 4095.0, saturated.mean, 0.0, "exact"},
+        {"detector.saturated_value", "beyond full well the grey value is the top digit", "12 bits, by definition", "DN",
+         4095.0, saturated.mean, 0.0, "exact"},
         worked("detector.dark_current", "500 e/s at 20 C doubled every 8 K, at 40 C", emva, "e/s", 2828.427,
                detector::dark_current_at(d, 40.0 + zero_celsius)),
     };

@@ -64,8 +64,8 @@ std::vector<Check> link_budget_checks() {
     const receiver::Receiver r = receiver::make_receiver(s);
     const receiver::EdgeSpread edge_spread;
     const target::Surface matt{0.8, 0.0};
-    const receiver::Profile profile = receiver::image(emitter::make_beam(s), target::square_plane(0.0), matt, r,
-                                                      edge_spread, 0.55);
+    const receiver::Profile profile =
+        receiver::image(emitter::make_beam(s), target::square_plane(0.0), matt, r, edge_spread, 0.55);
     const double electrons = std::accumulate(profile.rate.begin(), profile.rate.end(), 0.0) * 10.0 * us;
     const double share = profile.collected_power / (s.emitter.power * s.receiver.transmission);
     return {

@@ -34,8 +34,7 @@ std::vector<float> gaussian_pixels(double deviation, double centre, std::size_t 
 }
 
 PeakWindow window_about_highest(std::span<const float> samples, std::size_t half_width) {
-    const auto highest =
-        static_cast<std::size_t>(std::max_element(samples.begin(), samples.end()) - samples.begin());
+    const auto highest = static_cast<std::size_t>(std::max_element(samples.begin(), samples.end()) - samples.begin());
     return {highest - half_width, highest + half_width + 1, highest};
 }
 
@@ -62,8 +61,8 @@ std::vector<Check> bias_checks() {
     constexpr const char* phase_step = "phases to +-0.4995 px in other steps, and float samples: 1e-3 of the value";
     const auto biased = [&](const char* id, const char* claim, PeakMethod method, double deviation,
                             std::size_t half_width, double expected) {
-        return Check{id, claim, table, "px", expected, largest_bias(method, deviation, half_width), 1e-3 * expected,
-                     phase_step};
+        return Check{
+            id, claim, table, "px", expected, largest_bias(method, deviation, half_width), 1e-3 * expected, phase_step};
     };
     const auto once = [](const char* id, const char* claim, const char* source, PeakMethod method,
                          std::size_t half_width, double expected) {
@@ -73,8 +72,8 @@ std::vector<Check> bias_checks() {
         return check;
     };
     return {
-        once("peak.gauss3", "log-parabola on a pixel-integrated spot, sigma 1 px at 5.3 px", single,
-             PeakMethod::gauss3, 3, 5.300127),
+        once("peak.gauss3", "log-parabola on a pixel-integrated spot, sigma 1 px at 5.3 px", single, PeakMethod::gauss3,
+             3, 5.300127),
         once("peak.parabola3", "parabola on the same samples", single, PeakMethod::parabola3, 3, 5.256198),
         once("peak.centroid3", "centroid of three pixels on the same samples", single, PeakMethod::centroid, 1,
              5.152822),
@@ -102,9 +101,8 @@ std::vector<Check> window_checks() {
     const double pulled = reading::centroid(on_background, {0, 31, 19}, 0.0F).value() - 19.0;
     return {
         {"peak.window", "a centroid window 0.4 px off the spot pulls the centroid back to its own centre",
-         "sigma (phi(A) - phi(B)) / (Phi(B) - Phi(A)), derived; evaluated for a window of 7.1 px", "px",
-         -0.04837137, truncated, 5e-5,
-         "sampling step h = 0.1 px: h^2 / 12 times the density's step across the window, 2e-5"},
+         "sigma (phi(A) - phi(B)) / (Phi(B) - Phi(A)), derived; evaluated for a window of 7.1 px", "px", -0.04837137,
+         truncated, 5e-5, "sampling step h = 0.1 px: h^2 / 12 times the density's step across the window, 2e-5"},
         {"peak.background", "5 e left per pixel pull the centroid of 1e4 e towards the middle of 31 pixels",
          "-B n (x0 - xw) / (N + B n), derived; worked value", "px", -0.06105367, pulled, 1e-6,
          "float samples; the spot's light beyond the window, 1e-8"},
@@ -112,9 +110,9 @@ std::vector<Check> window_checks() {
 }
 
 struct Scatter {
-    double bound;      // Cramer-Rao, standard deviation. [px]
-    double fit;        // [px]
-    double centroid;   // [px]
+    double bound;     // Cramer-Rao, standard deviation. [px]
+    double fit;       // [px]
+    double centroid;  // [px]
     double relative_error;
 };
 
@@ -170,12 +168,26 @@ std::vector<Check> scatter_checks() {
     const Scatter shot = scatter(0.0);
     const Scatter read = scatter(25.0);
     const auto never_below = [&](const char* id, const char* claim, const Scatter& s, double got) {
-        return Check{id, claim, winick, "px", s.bound, got, standard_errors * s.relative_error * s.bound,
-                     "5 standard errors of a deviation from 20000 spots", Relation::at_least};
+        return Check{id,
+                     claim,
+                     winick,
+                     "px",
+                     s.bound,
+                     got,
+                     standard_errors * s.relative_error * s.bound,
+                     "5 standard errors of a deviation from 20000 spots",
+                     Relation::at_least};
     };
     const auto within_a_tenth = [&](const char* id, const char* claim, const Scatter& s) {
-        return Check{id, claim, winick, "px", 1.1 * s.bound, s.fit, standard_errors * s.relative_error * s.bound,
-                     "10 % above the bound, and 5 standard errors", Relation::at_most};
+        return Check{id,
+                     claim,
+                     winick,
+                     "px",
+                     1.1 * s.bound,
+                     s.fit,
+                     standard_errors * s.relative_error * s.bound,
+                     "10 % above the bound, and 5 standard errors",
+                     Relation::at_most};
     };
     return {
         worked("peak.bound", "Cramer-Rao bound of 1e4 electrons, sigma 1.5 px, shot noise alone", winick, "px",

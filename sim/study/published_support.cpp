@@ -30,9 +30,14 @@ double half_last_digit(double value, int digits) {
 }
 
 Check worked(std::string id, std::string claim, std::string source, std::string unit, double expected, double got) {
-    return {std::move(id), std::move(claim),          std::move(source),
-            std::move(unit), expected,                got,
-            half_last_digit(expected, 7), "half of the last digit of the worked value"};
+    return {std::move(id),
+            std::move(claim),
+            std::move(source),
+            std::move(unit),
+            expected,
+            got,
+            half_last_digit(expected, 7),
+            "half of the last digit of the worked value"};
 }
 
 std::vector<Check> joined(const std::vector<std::vector<Check>>& parts) {

@@ -77,8 +77,8 @@ double displacement_bound(const Instrument& instrument, double displacement) {
     const double dark = dark_variance(instrument.scenario.detector);
     double information = 0.0;
     for (std::size_t k = 0; k < here.expected.electrons.size(); ++k) {
-        const double slope = static_cast<double>(farther.expected.electrons[k] - nearer.expected.electrons[k]) /
-                             (2.0 * step);
+        const double slope =
+            static_cast<double>(farther.expected.electrons[k] - nearer.expected.electrons[k]) / (2.0 * step);
         information += slope * slope / (static_cast<double>(here.expected.electrons[k]) + dark);
     }
     return 1.0 / std::sqrt(information);
@@ -108,8 +108,8 @@ std::vector<Check> chain_checks(int threads) {
     const double average_error = standard_errors * relative_error_of_deviation(static_cast<double>(readings) / 16.0);
     constexpr const char* winick = "K. A. Winick, JOSA A 3, 1809 (1986), Cramer-Rao bound, on the model's own profile";
     return {
-        {"system.bound.centroid", "no reading by centroid scatters less than the Cramer-Rao bound of its light",
-         winick, "um", bound / um, by_centroid / um, error * bound / um, "5 standard errors of 65536 readings",
+        {"system.bound.centroid", "no reading by centroid scatters less than the Cramer-Rao bound of its light", winick,
+         "um", bound / um, by_centroid / um, error * bound / um, "5 standard errors of 65536 readings",
          Relation::at_least},
         {"system.bound.fit", "nor by fit", winick, "um", bound / um, by_fit / um, error * bound / um,
          "5 standard errors of 65536 readings", Relation::at_least},
@@ -136,8 +136,8 @@ std::vector<Check> arithmetic_checks(int threads) {
         {"practice.near", "a sensor of reference 30 mm and range +-5 mm measures from 25 mm", practice, "mm", 25.0,
          near, 1e-12, "rounding"},
         {"practice.far", "to 35 mm", practice, "mm", 35.0, far, 1e-12, "rounding"},
-        {"practice.percent_of_span", "0.08 % of its span of 10 mm is 8 um", practice, "um", 8.0,
-         0.0008 * span / um, 1e-12, "rounding"},
+        {"practice.percent_of_span", "0.08 % of its span of 10 mm is 8 um", practice, "um", 8.0, 0.0008 * span / um,
+         1e-12, "rounding"},
         {"practice.rate", "a sampling period of 133 us is 7.5 kHz", practice, "kHz", 7.5,
          1.0 / result.timing.period / kHz, 0.05, "the round figure's last digit"},
     };

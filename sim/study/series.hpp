@@ -14,7 +14,7 @@ namespace spotwright::study {
 /// A stretch of a series. Arrays have one entry per reading; what does not exist is NaN.
 struct SeriesBlock {
     std::int64_t first = 0;            ///< index of the first reading
-    double period = 0.0;                      ///< sampling period; reading i is taken at i * period. [s]
+    double period = 0.0;               ///< sampling period; reading i is taken at i * period. [s]
     std::vector<double> position;      ///< of the spot. [px]
     std::vector<double> displacement;  ///< of single readings. [m]
     std::vector<double> output;        ///< after median and average, held or marked. [m]

@@ -56,7 +56,8 @@ class Contender:
         self.cpu.append(cpu)
 
     def row(self):
-        cells = [f"{value:10.3f}" for times in (self.wall, self.cpu) for value in (min(times), statistics.median(times))]
+        values = [pick(times) for times in (self.wall, self.cpu) for pick in (min, statistics.median)]
+        cells = [f"{value:10.3f}" for value in values]
         rate = self.readings / min(self.cpu)
         return f"{self.name:<34}{self.readings:>10}" + "".join(cells) + f"{rate:14.4g}"
 
@@ -75,7 +76,8 @@ def same_work(a, b):
     for what, size in zip(("mean", "standard deviation"), differences(a.result, b.result)):
         agrees = size <= SAME_WORK_ERRORS
         ok = ok and agrees
-        print(f"  {what:<20} of {a.name} and {b.name}: {size:.2f} standard errors apart, {'same' if agrees else 'NOT THE SAME'}")
+        judged = "same" if agrees else "NOT THE SAME"
+        print(f"  {what:<20} of {a.name} and {b.name}: {size:.2f} standard errors apart, {judged}")
     return ok
 
 

@@ -90,7 +90,8 @@ TEST_CASE("a clipped normal in place of Poisson counts would be noticed", "[stat
 TEST_CASE("neighbouring pixels and successive readings are uncorrelated", "[statistical]") {
     const std::vector<double> counts = counts_of(3000.0, 400, 9);
     const auto n = static_cast<double>(counts.size());
-    for (const std::size_t lag : {std::size_t{1}, std::size_t{16}, std::size_t{32}, std::size_t{64}, std::size_t{1024}}) {
+    for (const std::size_t lag :
+         {std::size_t{1}, std::size_t{16}, std::size_t{32}, std::size_t{64}, std::size_t{1024}}) {
         double sum = 0.0;
         for (std::size_t i = lag; i < counts.size(); ++i) sum += (counts[i] - 3000.0) * (counts[i - lag] - 3000.0);
         INFO("lag " << lag);
@@ -108,8 +109,7 @@ TEST_CASE("the fixed pattern has the asked spread and belongs to the specimen, n
     // Five standard errors of a standard deviation from 65536 values: 5 / sqrt(2 n) = 1.4 %.
     CHECK(std::sqrt(boost::math::statistics::sample_variance(response)) ==
           Approx(d.response_nonuniformity).epsilon(0.014));
-    CHECK(std::sqrt(boost::math::statistics::sample_variance(offset)) ==
-          Approx(d.offset_nonuniformity).epsilon(0.014));
+    CHECK(std::sqrt(boost::math::statistics::sample_variance(offset)) == Approx(d.offset_nonuniformity).epsilon(0.014));
     CHECK(detector::make_fixed_pattern(d).response == pattern.response);
     d.device_seed = 2;
     CHECK(detector::make_fixed_pattern(d).response != pattern.response);

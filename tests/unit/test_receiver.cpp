@@ -103,9 +103,9 @@ TEST_CASE("sensitivity is the slope of the image position", "[unit]") {
     const receiver::Receiver r = receiver::make_receiver(s);
     constexpr double step = 1.0 * um;
     for (double d = -4.0 * mm; d <= 4.0 * mm; d += 0.5 * mm) {
-        const double slope = (receiver::image_position(r, d + step).value() -
-                              receiver::image_position(r, d - step).value()) /
-                             (2.0 * step);
+        const double slope =
+            (receiver::image_position(r, d + step).value() - receiver::image_position(r, d - step).value()) /
+            (2.0 * step);
         // Central difference: step^2 over the square of some 30 mm, 1e-9; rounding 1e-17 / 1e-6.
         CHECK(receiver::sensitivity_at(r, d) == Approx(-slope).epsilon(3e-9));
     }

@@ -191,8 +191,12 @@ TEST_CASE("texts of other editors are read, with the caret in the right place", 
 }
 
 TEST_CASE("control characters of the input do not reach a message", "[scenario][unit]") {
-    const auto problems = problems_of("\"a\\u001b[2Jb\" = 5\n" + minimal, {"ti\x1b[2Jtle=5", "exposure.mode=\x1b[2J"});
-    CHECK(problems.size() == 3);
+    const std::vector<std::string> settings{"ti\x1b[2Jtle=5", "exposure.mode=\x1b[2J", "target.material=white\x1b[2J"};
+    auto problems = problems_of("\"a\\u001b[2Jb\" = 5\n" + minimal, settings);
+    CHECK(problems.size() == 4);
+    const auto missing_file = problems_of("[target]\nmaterial = \"\\u001b[2J.toml\"\n");
+    CHECK(missing_file.size() == 1);
+    problems.insert(problems.end(), missing_file.begin(), missing_file.end());
     for (const base::Problem& problem : problems) {
         CHECK(base::describe(problem).find('\x1b') == std::string::npos);
     }

@@ -109,7 +109,7 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0]);
     if (s.mount.range[0] > s.mount.range[1]) std::swap(s.mount.range[0], s.mount.range[1]);
     if (s.mount.range[0] <= -s.mount.reference_distance) s.mount.range[0] = -0.5 * s.mount.reference_distance;
-    if (s.mount.range[1] <= s.mount.range[0]) s.mount.range[1] = 0.0;
+    if (s.mount.range[1] <= s.mount.range[0]) s.mount.range = {-0.5 * s.mount.reference_distance, 0.0};
     if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.focal_length = 18.0 * base::mm;
     if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.distance = 45.0 * base::mm;
     s.reading.median |= 1;

@@ -32,7 +32,8 @@ std::int64_t count_of(const study::ReadResult& r, Validity validity) {
 std::vector<study::SeriesBlock> blocks_of(const scenario::Scenario& s, int threads) {
     const study::Instrument instrument = study::make_instrument(s, threads);
     std::vector<study::SeriesBlock> blocks;
-    study::SeriesOptions options{s.run.readings, threads, [&](const study::SeriesBlock& b) { blocks.push_back(b); }, {}};
+    study::SeriesOptions options{
+        s.run.readings, threads, [&](const study::SeriesBlock& b) { blocks.push_back(b); }, {}};
     static_cast<void>(study::take_series(instrument, study::make_pose(instrument, s.target.displacement), options));
     return blocks;
 }
@@ -114,9 +115,8 @@ TEST_CASE("a black part needs a longer exposure than a white one, in the ratio o
         read(white({"run.readings=1000", "target.material=black-rubber", "exposure.exposure_us=2.5"}));
     const double ratio = on_white.signal.peak / on_black.signal.peak;
     CHECK(ratio > 10.0);
-    const study::ReadResult longer =
-        read(white({"run.readings=1000", "target.material=black-rubber",
-                    fmt::format("exposure.exposure_us={}", 2.5 * ratio)}));
+    const study::ReadResult longer = read(white(
+        {"run.readings=1000", "target.material=black-rubber", fmt::format("exposure.exposure_us={}", 2.5 * ratio)}));
     CHECK(longer.signal.peak == Approx(on_white.signal.peak).epsilon(1e-6));
     CHECK(*longer.statistics.standard_deviation < *on_black.statistics.standard_deviation);
 }
@@ -156,8 +156,7 @@ TEST_CASE("automatic exposure brings white and black to the same level", "[unit]
 }
 
 TEST_CASE("a tilted sensor reads the displacement along its own normal", "[unit]") {
-    const study::ReadResult r =
-        read(white({"run.readings=500", "mount.tilt_deg=[0, 10]", "target.displacement_mm=2"}));
+    const study::ReadResult r = read(white({"run.readings=500", "mount.tilt_deg=[0, 10]", "target.displacement_mm=2"}));
     // The beam meets a part at s, turned about the reference point, after s / cos(tilt).
     const double expected = 2.0 * mm / std::cos(10.0 * degree);
     CHECK(std::abs(*r.statistics.mean - expected) < 1.0 * um);
