@@ -90,7 +90,7 @@ TEST_CASE("read --json prints one JSON object and nothing else", "[cli]") {
     CHECK_FALSE(object.contains("replaced_sd_um"));  // this version simulates no speckle patterns
 }
 
-TEST_CASE("--strict exits with 1 unless the verdict is stable", "[cli]") {
+TEST_CASE("a strict run exits with 1 unless the verdict is stable", "[cli]") {
     const Folder folder;
     const std::string file = folder.write("a.toml", white);
     CHECK(run("read --strict " + file).code == 1);
@@ -213,6 +213,17 @@ TEST_CASE("every scenario of the demonstration reads, and the black seal needs t
         CHECK(entry.path().extension() != ".part");
     }
     CHECK(series >= 4);
+}
+
+TEST_CASE("a date in the environment that is no time is bad input", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    for (const char* date : {"SOURCE_DATE_EPOCH=99999999999999", "SOURCE_DATE_EPOCH=today", "SOURCE_DATE_EPOCH=-1"}) {
+        const Run r = run("read " + file + " --out " + (folder / "x.csv"), date);
+        CHECK(r.code == 2);
+        CHECK(r.err.find("SOURCE_DATE_EPOCH") != std::string::npos);
+    }
+    CHECK(folder.files() == 1);
 }
 
 TEST_CASE("help of every command fits a screen", "[cli]") {
