@@ -74,7 +74,7 @@ int run_demo(const DemoOptions& options) {
         fmt::print("{}\n", describe(s, result));
         rows.push_back(row_of(path, s, result));
     }
-    fmt::print("{}\nSeries (.h5) and drawings (.svg) are in {}/\n", table(rows), options.out);
+    fmt::print("{}\nleft out: {}\nSeries (.h5) and drawings (.svg) are in {}/\n", table(rows), left_out(), options.out);
     return exit_done;
 }
 

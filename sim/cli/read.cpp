@@ -75,8 +75,11 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     line("still sd", in_um(statistics.standard_deviation));
     line("verdict", std::string(study::name_of(r.verdict.level)));
     for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
-    line("left out", "speckle patterns, gloss, motion, drift with temperature (see README)");
     return text;
+}
+
+std::string left_out() {
+    return "speckle patterns, gloss, motion, drift with temperature; see README";
 }
 
 int run_read(const Options& options) {
@@ -99,7 +102,7 @@ int run_read(const Options& options) {
     if (options.json) {
         fmt::print("{}\n", record::to_json(result, s).dump(2));
     } else {
-        fmt::print("{}", describe(s, result));
+        fmt::print("{}  {:<11}{}\n", describe(s, result), "left out", left_out());
         if (file) fmt::print("  written    {}\n", options.out);
     }
     const bool stable = result.verdict.level == study::Level::stable;

@@ -10,6 +10,9 @@ namespace spotwright::cli {
 /// Several lines for people.
 [[nodiscard]] std::string describe(const scenario::Scenario& scenario, const study::ReadResult& result);
 
+/// What this version's models leave out, in a few words.
+[[nodiscard]] std::string left_out();
+
 /// Now in UTC, ISO 8601; the environment's SOURCE_DATE_EPOCH where it is set.
 [[nodiscard]] std::string current_date();
 

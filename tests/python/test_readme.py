@@ -1,0 +1,44 @@
+"""What README shows is what the program prints today."""
+
+import os
+import pathlib
+import re
+import subprocess
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
+README = (ROOT / "README.md").read_text()
+
+
+def blocks(marker):
+    return [text for text in re.findall(r"```\n(.*?)```", README, re.S) if marker in text]
+
+
+def test_the_excerpt_of_the_demonstration_is_real(tmp_path):
+    run = subprocess.run([PROGRAM, "demo", "--out", str(tmp_path / "demo")], cwd=ROOT, capture_output=True, text=True)
+    assert run.returncode == 0
+    (excerpt,) = blocks("verdict    unreadable")
+    missing = [line for line in excerpt.splitlines() if line != "[...]" and line not in run.stdout.splitlines()]
+    assert missing == []
+
+
+def test_the_excerpt_of_a_mistake_is_real(tmp_path):
+    (tmp_path / "wrong.toml").write_text('[target]\nmaterial = "black-ruber"\n\n[detector]\npich_um = 7.0\n')
+    run = subprocess.run([PROGRAM, "read", "wrong.toml"], cwd=tmp_path, capture_output=True, text=True)
+    assert run.returncode == 2
+    (excerpt,) = blocks("pich_um")
+    assert run.stderr == excerpt
+
+
+def test_the_scenario_in_readme_reads(tmp_path):
+    (scenario,) = re.findall(r"```toml\n(.*?)```", README, re.S)
+    (tmp_path / "readme.toml").write_text(scenario)
+    run = subprocess.run([PROGRAM, "read", "readme.toml", "--strict"], cwd=tmp_path, capture_output=True, text=True)
+    assert run.returncode in (0, 1), run.stderr
+
+
+def test_the_picture_is_the_one_the_program_draws(tmp_path):
+    out = tmp_path / "layout.svg"
+    subprocess.run([PROGRAM, "layout", "scenarios/01-white-tile.toml", "--out", str(out)], cwd=ROOT, check=True,
+                   capture_output=True)
+    assert out.read_text() == (ROOT / "docs/pictures/layout.svg").read_text()
