@@ -10,8 +10,9 @@ PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
 README = (ROOT / "README.md").read_text()
 
 
-def blocks(marker):
-    return [text for text in re.findall(r"```\n(.*?)```", README, re.S) if marker in text]
+def blocks(marker, language=""):
+    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.S | re.M)
+    return [text for name, text in fenced if name == language and marker in text]
 
 
 def test_the_excerpt_of_the_demonstration_is_real(tmp_path):
@@ -31,7 +32,7 @@ def test_the_excerpt_of_a_mistake_is_real(tmp_path):
 
 
 def test_the_scenario_in_readme_reads(tmp_path):
-    (scenario,) = re.findall(r"```toml\n(.*?)```", README, re.S)
+    (scenario,) = blocks("schema", "toml")
     (tmp_path / "readme.toml").write_text(scenario)
     run = subprocess.run([PROGRAM, "read", "readme.toml", "--strict"], cwd=tmp_path, capture_output=True, text=True)
     assert run.returncode in (0, 1), run.stderr
