@@ -28,9 +28,12 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
                                         s.mount.range[0] / mm, s.mount.range[1] / mm, s.mount.reference_distance / mm,
                                         (s.mount.reference_distance + s.mount.range[0]) / mm,
                                         (s.mount.reference_distance + s.mount.range[1]) / mm));
+    const std::string far =
+        std::isinf(layout.measurable.far)
+            ? std::string("any distance")
+            : fmt::format("{:.4g} mm (limit: {})", layout.measurable.far / mm, layout.measurable.far_limit);
     line("measurable",
-         fmt::format("{:.4g} mm (limit: {}) to {:.4g} mm (limit: {})", layout.measurable.near / mm,
-                     layout.measurable.near_limit, layout.measurable.far / mm, layout.measurable.far_limit));
+         fmt::format("{:.4g} mm (limit: {}) to {}", layout.measurable.near / mm, layout.measurable.near_limit, far));
     line("detector tilt", fmt::format("{:.3f} deg from the lens plane", layout.detector_tilt / degree));
     line("magnification", fmt::format("{:.4g}", layout.magnification));
     line("sensitivity", fmt::format("{:.4g} um on the array per um; one pixel is {:.4g} um", layout.sensitivity,
@@ -43,7 +46,7 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
     line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));
     line("speckle limit", fmt::format("{:.3g} um standard deviation on a rough part (closed form, contrast 1)",
                                       layout.speckle_limit / um));
-    line("laser class", fmt::format("{} (estimate)", layout.laser_class));
+    line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
     return text;
 }

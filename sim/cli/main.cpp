@@ -3,6 +3,7 @@
 
 #include <cstdio>
 #include <functional>
+#include <system_error>
 
 #include "sim/base/errors.hpp"
 #include "sim/cli/commands.hpp"
@@ -33,6 +34,8 @@ int guarded(const std::function<int()>& command) {
     } catch (const base::Error& error) {
         fmt::print(stderr, "{}\n", error.what());
         return cli::exit_bad_input;
+    } catch (const std::system_error&) {
+        return cli::exit_not_written;  // standard output took no more; `flushed` says so
     } catch (const std::exception& error) {
         fmt::print(stderr, "defect of the program: {}\n", error.what());
         return cli::exit_defect;

@@ -8,17 +8,43 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/target/fresnel.hpp"
+#include "sim/target/surface.hpp"
 
 namespace spotwright::cli {
 
 namespace {
 
-std::string reflectance_text(const scenario::Material& material, double wavelength) {
+struct Texts {
+    std::string base = "unknown";
+    std::string reflected = "-";
+    std::string mirror = "-";
+};
+
+Texts texts_of(const scenario::Material& material, double wavelength) {
+    Texts texts;
     try {
-        return fmt::format("{:.3f}", scenario::reflectance_at(material, wavelength));
-    } catch (const base::DomainError&) {
-        return "unknown";
+        const target::Surface surface = target::make_surface(material, wavelength);
+        texts.base = fmt::format("{:.3f}", surface.reflectance);
+        if (surface.gloss) {
+            texts.reflected = fmt::format("{:.3f}", target::fresnel(surface.gloss->index, 1.0).unpolarised());
+            texts.mirror = fmt::format("{:.3f}", target::mirror_share(*surface.gloss, 1.0));
+        }
+    } catch (const base::DomainError&) {  // not known at this wavelength
     }
+    return texts;
+}
+
+std::string sources_of(const scenario::Material& material) {
+    std::string text;
+    const auto add = [&text](const char* what, const std::string& source) {
+        if (!source.empty()) text += fmt::format("{}{}: {}", text.empty() ? "" : "; ", what, source);
+    };
+    add("reflectance", material.reflectance.source);
+    add("slope", material.slope.source);
+    if (material.index) add("index", material.index->source);
+    add("roughness", material.roughness.source);
+    return text;
 }
 
 }  // namespace
@@ -29,22 +55,25 @@ int run_materials(const Options& options) {
                                   : scenario::load(options.scenario, options.settings).emitter.wavelength;
     nlohmann::ordered_json list = nlohmann::ordered_json::array();
     std::vector<std::vector<std::string>> rows{
-        {"material", fmt::format("reflectance at {:g} nm", wavelength / base::nm), "slope (deg)", "description"}};
+        {"material", "diffuse base", "interface", "mirror share", "rms slope", "description"}};
     std::string sources;
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material material = scenario::library_material(name);
         list.push_back(record::to_json(material, wavelength));
-        rows.push_back({name, reflectance_text(material, wavelength),
-                        fmt::format("{:g}", material.slope.deviation / base::degree), material.title});
-        sources += fmt::format(
-            "  {}: {}\n", name,
-            wrapped("reflectance: " + material.reflectance.source + "; slope: " + material.slope.source, 4));
+        const Texts texts = texts_of(material, wavelength);
+        const auto& slope = material.roughness.rms_slope;
+        rows.push_back({name, texts.base, texts.reflected, texts.mirror,
+                        material.index ? fmt::format("{:g} / {:g}", slope[0], slope[1]) : "-", material.title});
+        sources += fmt::format("  {}: {}\n", name, wrapped(sources_of(material), 4));
     }
     if (options.json) {
         fmt::print("{}\n",
                    nlohmann::ordered_json{{"wavelength_nm", wavelength / base::nm}, {"materials", list}}.dump(2));
     } else {
-        fmt::print("{}\nsources\n{}", table(rows), sources);
+        fmt::print(
+            "At {:g} nm: reflectance of the diffuse base; of the interface at normal incidence; share of that\n"
+            "which stays a mirror's; rms slope of the facets along and across the lay.\n\n{}\nsources\n{}",
+            wavelength / base::nm, table(rows), sources);
     }
     return exit_done;
 }

@@ -79,7 +79,7 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
 }
 
 std::string left_out() {
-    return "speckle patterns, gloss, motion, drift with temperature; see README";
+    return "speckle patterns, shapes other than a plane, motion, drift with temperature; see README";
 }
 
 int run_read(const Options& options) {

@@ -13,7 +13,7 @@ struct Timing {
 /// The exposure that a still part ends up with. Fixed: as written. Automatic: the one that brings the brightest pixel
 /// to `level` of full well, not shorter than the written exposure and not longer than the longest period, which
 /// stretches the sampling period where needed.
-/// @param brightest_rate  Electrons per second of the brightest pixel, ambient included. [1/s]
+/// @param brightest_rate  Electrons per second of the brightest pixel, ambient light and dark current included. [1/s]
 [[nodiscard]] Timing settled_timing(const scenario::Exposure& exposure, double full_well, double brightest_rate);
 
 }  // namespace spotwright::detector

@@ -56,12 +56,15 @@ double irradiance_at(const Beam& beam, const Eigen::Vector3d& point) {
     return beam.power / area * std::exp(-exponent);
 }
 
-BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset) {
+BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
+               const std::array<double, 2>& spread) {
     BeamRay ray{beam.face + along * beam.direction, beam.direction};
     for (int axis = 0; axis < 2; ++axis) {
         const auto i = static_cast<std::size_t>(axis);
-        ray.origin += offset[i] * radius_at(beam, axis, along) * beam.axes[i];
-        ray.direction += offset[i] * radius_slope_at(beam, axis, along) * beam.axes[i];
+        const double radius = radius_at(beam, axis, along);
+        const double angular_radius = beam.beam_quality * beam.wavelength / (base::pi * radius);
+        ray.origin += offset[i] * radius * beam.axes[i];
+        ray.direction += (offset[i] * radius_slope_at(beam, axis, along) + spread[i] * angular_radius) * beam.axes[i];
     }
     ray.direction.normalize();
     return ray;

@@ -45,9 +45,17 @@ struct BeamRay {
     Eigen::Vector3d direction;  ///< unit
 };
 
-/// The stream line through transverse position (offset[0] w_x, offset[1] w_y), as its tangent at distance `along`.
-/// Stream lines keep their place relative to the radius, so the power between neighbours stays the same all along
-/// the beam; the tangent stands in for the hyperbola over depths small against the Rayleigh length.
-[[nodiscard]] BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset);
+/// A ray of the beam through transverse position (offset[0] w_x, offset[1] w_y) at distance `along`.
+///
+/// With `spread` zero it is the tangent of the stream line there. Stream lines keep their place relative to the radius,
+/// so the power between neighbours stays the same all along the beam; the tangent stands in for the hyperbola over
+/// depths small against the Rayleigh length. A matt part asks no more, since it forgets where light came from.
+///
+/// `spread` turns the ray away from the stream line, in units of the local angular radius M^2 lambda / (pi w). With
+/// offset and spread both weighted as exp(-2 t^2) per axis, straight rays carry the beam exactly through free space,
+/// mirrors and lenses (its Wigner distribution): position and angle then have the second moments of ISO 11146
+/// everywhere.
+[[nodiscard]] BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
+                             const std::array<double, 2>& spread = {0.0, 0.0});
 
 }  // namespace spotwright::emitter

@@ -136,7 +136,8 @@ std::vector<double> spread_over_pixels(const FineProfile& fine, const EdgeSpread
 
 }  // namespace
 
-Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, const Receiver& receiver) {
+Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
+                         const Receiver& receiver) {
     Sampling sampling;
     const auto along = target::distance_to(plane, {beam.face, beam.direction});
     if (!along || *along <= 0.0) return sampling;
@@ -166,29 +167,27 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, 
     const double blur_steps = std::abs(upper_rim->u - lower_rim->u) / (radius + scale.along_array);
     sampling.spokes = std::clamp(8 + 2 * static_cast<int>(2.0 * blur_steps), 8, 64);
     sampling.rings = std::clamp(3 + static_cast<int>(blur_steps), 3, 21);
+    if (surface.gloss) {
+        // Steps of the glossy lobe across the aperture: it is twice as wide in angle as the facets in slope.
+        const double lobe = 2.0 * std::min(surface.gloss->slope_along, surface.gloss->slope_across);
+        const double lobe_steps = receiver.aperture_radius / receiver.object_distance / lobe;
+        sampling.rings = std::max(sampling.rings, std::clamp(static_cast<int>(3.0 * lobe_steps), 3, 42));
+        sampling.spokes = std::max(sampling.spokes, std::clamp(static_cast<int>(16.0 * lobe_steps), 8, 128));
+    }
     return sampling;
 }
 
-Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
-              const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-              std::optional<Sampling> chosen) {
-    Profile profile;
-    profile.rate.assign(static_cast<std::size_t>(receiver.pixels), 0.0F);
-    const auto along = target::distance_to(plane, {beam.face, beam.direction});
-    if (!along || *along <= 0.0) return profile;
-    const auto centre = trace(receiver, to_receiver(receiver, beam.face + *along * beam.direction), 0.0, 0.0);
-    if (!centre) return profile;
+namespace {
 
-    const Sampling sampling = chosen ? *chosen : choose_sampling(beam, plane, receiver);
-    const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
+// Scattered light: every lit point through every part of the aperture.
+void gather_scatter(const std::vector<target::LitPoint>& footprint, const target::Surface& surface,
+                    const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer) {
     const std::vector<AperturePoint> aperture =
         aperture_points(receiver.aperture_radius, sampling.rings, sampling.spokes);
-    Gatherer gatherer(receiver, edge_spread, scale.across);
-    const Eigen::Vector3d normal = direction_to_receiver(receiver, plane.normal);
-
-    for (const target::LitPoint& lit : target::strike(beam, plane, sampling.beam)) {
+    for (const target::LitPoint& lit : footprint) {
         const ReceiverPoint from = to_receiver(receiver, lit.position);
         const Eigen::Vector3d to_light = direction_to_receiver(receiver, lit.to_light);
+        const Eigen::Vector3d normal = direction_to_receiver(receiver, lit.normal);
         for (const AperturePoint& through : aperture) {
             const Eigen::Vector3d path(from.axial, through.in_plane - from.transverse,
                                        through.out_of_plane - from.out_of_plane);
@@ -202,6 +201,51 @@ Profile image(const emitter::Beam& beam, const target::Plane& plane, const targe
             gatherer.add(*at, lit.power * target::scatter(surface, to_light, to_view, normal) * cos_view * solid_angle *
                                   receiver.transmission);
         }
+    }
+}
+
+// Mirrored light: every ray of the beam goes on in one direction, through the aperture or past it.
+void gather_mirror(const std::vector<target::LitPoint>& footprint, const target::Surface& surface,
+                   const Receiver& receiver, Gatherer& gatherer) {
+    const double radius2 = receiver.aperture_radius * receiver.aperture_radius;
+    for (const target::LitPoint& lit : footprint) {
+        const Eigen::Vector3d mirrored = 2.0 * lit.to_light.dot(lit.normal) * lit.normal - lit.to_light;
+        const Eigen::Vector3d direction = direction_to_receiver(receiver, mirrored);
+        const ReceiverPoint from = to_receiver(receiver, lit.position);
+        if (direction.x() <= 0.0 || from.axial <= 0.0) continue;
+        const double length = from.axial / direction.x();
+        const double in_plane = from.transverse + direction.y() * length;
+        const double out_of_plane = from.out_of_plane + direction.z() * length;
+        if (in_plane * in_plane + out_of_plane * out_of_plane > radius2) continue;
+        if (const auto at = trace(receiver, from, in_plane, out_of_plane)) {
+            gatherer.add(
+                *at, lit.power * target::mirror_reflectance(surface, lit.to_light, lit.normal) * receiver.transmission);
+        }
+    }
+}
+
+}  // namespace
+
+Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
+              const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
+              std::optional<Sampling> chosen) {
+    Profile profile;
+    profile.rate.assign(static_cast<std::size_t>(receiver.pixels), 0.0F);
+    const auto along = target::distance_to(plane, {beam.face, beam.direction});
+    if (!along || *along <= 0.0) return profile;
+    const auto centre = trace(receiver, to_receiver(receiver, beam.face + *along * beam.direction), 0.0, 0.0);
+    if (!centre) return profile;
+
+    const Sampling sampling = chosen ? *chosen : choose_sampling(beam, plane, surface, receiver);
+    const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
+    Gatherer gatherer(receiver, edge_spread, scale.across);
+    target::Surface turned = surface;
+    turned.lay = direction_to_receiver(receiver, surface.lay);
+    gather_scatter(target::strike(beam, plane, sampling.beam), turned, receiver, sampling, gatherer);
+    // A mirror part of less than a millionth of the light adds nothing that could be seen.
+    constexpr double seen = 1e-6;
+    if (target::mirror_reflectance(surface, -beam.direction, plane.normal) > seen) {
+        gather_mirror(target::strike(beam, plane, sampling.mirrored_beam), surface, receiver, gatherer);
     }
 
     const double scale_in_bins = scale.along_array / receiver.pitch * bins_per_pixel;

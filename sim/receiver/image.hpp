@@ -25,18 +25,24 @@ struct Sampling {
     target::BeamSampling beam;
     int rings = 3;
     int spokes = 8;
+    target::BeamSampling mirrored_beam{32, 12, 24, 12};  ///< of light that goes on as from a mirror
 };
 
-/// Sampling that resolves diffraction, footprint and defocus of this pose.
-[[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, const Receiver& receiver);
+/// Sampling that resolves diffraction, footprint, defocus and glossy lobe of this pose.
+[[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane,
+                                       const target::Surface& surface, const Receiver& receiver);
 
-/// The image of the beam's spot on a matt part.
+/// The image of the beam's spot on a part.
 ///
 /// Each lit point sends f_r cos(theta_o) cos(theta_lens) dA / d^2 of its power through the aperture element dA; the
 /// thin lens sends that ray to the array. Ray positions are gathered on a grid of an eighth of a pixel, sharing each
 /// ray linearly between neighbours (the centroid is kept exactly), then spread by the round aperture's line spread
 /// integrated over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
 /// Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
+///
+/// The mirror part of a glossy surface is carried ray by ray with the beam's own spread of position and angle, so that its
+/// image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the rim is that
+/// of rays; the light that the rim itself diffracts is left out.
 /// @param quantum_efficiency  [1]
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,

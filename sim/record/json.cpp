@@ -1,5 +1,8 @@
 #include "sim/record/json.hpp"
 
+#include "sim/target/fresnel.hpp"
+#include "sim/target/surface.hpp"
+
 #include <cmath>
 #include <optional>
 #include <string>
@@ -127,11 +130,33 @@ ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*sc
     };
 }
 
+namespace {
+
+// Null for a matt part and for an index that is not known at the wavelength.
+ordered_json interface_json(const scenario::Material& material, double wavelength) {
+    if (!material.index) return nullptr;
+    try {
+        const target::Surface surface = target::make_surface(material, wavelength);
+        return {
+            {"reflectance", number(target::fresnel(surface.gloss->index, 1.0).unpolarised())},
+            {"mirror_share", number(target::mirror_share(*surface.gloss, 1.0))},
+            {"rms_height_um", number(material.roughness.rms_height, um)},
+            {"rms_slope", material.roughness.rms_slope},
+            {"sources",
+             {{"index", valid_utf8(material.index->source)}, {"roughness", valid_utf8(material.roughness.source)}}}};
+    } catch (const base::DomainError&) {
+        return nullptr;
+    }
+}
+
+}  // namespace
+
 ordered_json to_json(const scenario::Material& material, double wavelength) {
     return {{"name", valid_utf8(material.name)},
             {"title", valid_utf8(material.title)},
             {"reflectance", number(known_reflectance(material, wavelength))},
             {"slope_deg", number(material.slope.deviation, degree)},
+            {"interface", interface_json(material, wavelength)},
             {"sources",
              {{"reflectance", valid_utf8(material.reflectance.source)}, {"slope", valid_utf8(material.slope.source)}}}};
 }

@@ -64,22 +64,40 @@ std::string scenario_page() {
 std::string materials_page() {
     std::string text =
         "# Materials\n\n"
-        "Made from `scenarios/materials`; a test keeps the two the same. Reflectance is linear between the "
-        "wavelengths\n"
-        "given and not known beyond them. A scenario may also name a material file of its own (`material = "
-        "\"my.toml\"`).\n\n"
-        "| name | description | wavelength nm: diffuse reflectance | slope deg | source of reflectance | source of "
-        "slope |\n"
-        "| --- | --- | --- | --- | --- | --- |\n";
+        "Made from `scenarios/materials`; a test keeps the two the same. Values are linear between the wavelengths "
+        "given\n"
+        "and not known beyond them. A matt part has a diffuse base alone, a metal an interface alone, a glossy part "
+        "both.\n"
+        "A scenario may also name a material file of its own (`material = \"my.toml\"`).\n";
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);
-        std::string values;
-        for (std::size_t i = 0; i < m.reflectance.wavelength.size(); ++i) {
-            values += fmt::format("{}{:g}: {:g}", i > 0 ? ", " : "", m.reflectance.wavelength[i] / base::nm,
-                                  m.reflectance.value[i]);
+        text += fmt::format("\n## {}\n\n{}\n\n", name, m.title);
+        const auto at = [](const std::vector<double>& wavelength, const auto& value) {
+            std::string list;
+            for (std::size_t i = 0; i < wavelength.size(); ++i) {
+                list += fmt::format("{}{:g} nm: {}", i > 0 ? ", " : "", wavelength[i] / base::nm, value(i));
+            }
+            return list;
+        };
+        if (!m.reflectance.wavelength.empty()) {
+            text += fmt::format("- diffuse reflectance: {}. {}\n",
+                                at(m.reflectance.wavelength,
+                                   [&m](std::size_t i) { return fmt::format("{:g}", m.reflectance.value[i]); }),
+                                m.reflectance.source);
+            text += fmt::format("- facet slope of the base: {:g} deg. {}\n", m.slope.deviation / base::degree,
+                                m.slope.source);
         }
-        text += fmt::format("| `{}` | {} | {} | {:g} | {} | {} |\n", name, m.title, values,
-                            m.slope.deviation / base::degree, m.reflectance.source, m.slope.source);
+        if (m.index) {
+            text += fmt::format(
+                "- index of the interface: {}. {}\n",
+                at(m.index->wavelength,
+                   [&m](std::size_t i) { return fmt::format("{:g} + {:g} i", m.index->n[i], m.index->k[i]); }),
+                m.index->source);
+            text += fmt::format("- roughness: Rq {:g} um, rms slope {:g} along and {:g} across the lay, {}. {}\n",
+                                m.roughness.rms_height / base::um, m.roughness.rms_slope[0], m.roughness.rms_slope[1],
+                                m.roughness.distribution == scenario::FacetDistribution::ggx ? "GGX" : "Beckmann",
+                                m.roughness.source);
+        }
     }
     return text;
 }

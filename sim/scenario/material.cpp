@@ -24,12 +24,9 @@ public:
         Material material;
         material.name = text("name");
         material.title = text("title");
-        material.reflectance.wavelength = numbers("reflectance.wavelength_nm", 100.0, 20000.0);
-        material.reflectance.value = numbers("reflectance.value", 0.0, 1.0);
-        material.reflectance.source = text("reflectance.source");
-        material.slope.deviation = number("slope.deviation_deg", 0.0, 45.0);
-        material.slope.source = text("slope.source");
-        check_table(material.reflectance);
+        const bool has_interface = has_section("index") || has_section("roughness");
+        if (has_section("reflectance") || has_section("slope") || !has_interface) read_base(material);
+        if (has_interface) read_interface(material);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
         return material;
     }
@@ -47,7 +44,15 @@ private:
                                                     "reflectance.value",
                                                     "reflectance.source",
                                                     "slope.deviation_deg",
-                                                    "slope.source"};
+                                                    "slope.source",
+                                                    "index.wavelength_nm",
+                                                    "index.n",
+                                                    "index.k",
+                                                    "index.source",
+                                                    "roughness.rms_height_um",
+                                                    "roughness.rms_slope",
+                                                    "roughness.distribution",
+                                                    "roughness.source"};
         const auto report = [this](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
             complain(field.key_place, "no such key", base::alternatives(known),
@@ -57,7 +62,8 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            if (path != "reflectance" && path != "slope") report(path, section);
+            static const std::vector<std::string> sections{"reflectance", "slope", "index", "roughness"};
+            if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
 
@@ -103,14 +109,53 @@ private:
         return result;
     }
 
-    void check_table(const ReflectanceTable& table) {
+    [[nodiscard]] bool has_section(const std::string& name) const { return source_.sections().contains(name); }
+
+    void read_base(Material& material) {
+        material.reflectance.wavelength = numbers("reflectance.wavelength_nm", 100.0, 20000.0);
+        material.reflectance.value = numbers("reflectance.value", 0.0, 1.0);
+        material.reflectance.source = text("reflectance.source");
+        material.slope.deviation = number("slope.deviation_deg", 0.0, 45.0);
+        material.slope.source = text("slope.source");
+        check_table("reflectance.wavelength_nm", material.reflectance.wavelength, {material.reflectance.value.size()});
+    }
+
+    void read_interface(Material& material) {
+        IndexTable index;
+        index.wavelength = numbers("index.wavelength_nm", 100.0, 20000.0);
+        index.n = numbers("index.n", 0.05, 10.0);
+        index.k = numbers("index.k", 0.0, 20.0);
+        index.source = text("index.source");
+        check_table("index.wavelength_nm", index.wavelength, {index.n.size(), index.k.size()});
+        material.index = std::move(index);
+
+        Roughness& roughness = material.roughness;
+        roughness.rms_height = number("roughness.rms_height_um", 0.0, 1000.0);
+        const std::vector<double> slope = numbers("roughness.rms_slope", 0.001, 1.0);
+        if (slope.size() == 2) {
+            roughness.rms_slope = {slope[0], slope[1]};
+        } else if (const Field* field = source_.find("roughness.rms_slope"); field != nullptr && !slope.empty()) {
+            complain(field->value_place, "must be two numbers, got " + node_text(*field->node), "[along, across]");
+        }
+        roughness.source = text("roughness.source");
+        const std::string word = text("roughness.distribution");
+        if (word == "ggx") roughness.distribution = FacetDistribution::ggx;
+        if (word != "ggx" && word != "beckmann" && !word.empty()) {
+            complain(source_.find("roughness.distribution")->value_place,
+                     fmt::format("no such distribution: \"{}\"", word), "beckmann or ggx");
+        }
+    }
+
+    void check_table(const std::string& key, const std::vector<double>& wavelength,
+                     const std::vector<std::size_t>& sizes) {
         if (!problems_.empty()) return;
-        const base::Place place = source_.find("reflectance.wavelength_nm")->value_place;
-        if (table.wavelength.size() < 2 || table.wavelength.size() != table.value.size()) {
+        const base::Place place = source_.find(key)->value_place;
+        const bool alike = std::all_of(sizes.begin(), sizes.end(),
+                                       [&wavelength](std::size_t size) { return size == wavelength.size(); });
+        if (wavelength.size() < 2 || !alike) {
             complain(place, "wavelengths and values must be two or more, and as many of one as of the other");
         }
-        if (std::adjacent_find(table.wavelength.begin(), table.wavelength.end(), std::greater_equal<>{}) !=
-            table.wavelength.end()) {
+        if (std::adjacent_find(wavelength.begin(), wavelength.end(), std::greater_equal<>{}) != wavelength.end()) {
             complain(place, "wavelengths must rise");
         }
     }
@@ -119,23 +164,39 @@ private:
     std::vector<base::Problem> problems_;
 };
 
-}  // namespace
+// Where a wavelength stands in a rising table.
+struct Place {
+    std::size_t below;
+    double share;
+};
 
-double reflectance_at(const Material& material, double wavelength) {
-    const std::vector<double>& known = material.reflectance.wavelength;
-    const std::vector<double>& value = material.reflectance.value;
+Place place_in(const std::vector<double>& known, double wavelength, const std::string& what) {
     if (known.empty() || wavelength < known.front() || wavelength > known.back()) {
         const std::string allowed =
             known.empty() ? "none known"
                           : fmt::format("{:g} to {:g} nm", known.front() / base::nm, known.back() / base::nm);
-        throw base::DomainError("wavelength in nm for the reflectance of " + material.name, wavelength / base::nm,
-                                allowed);
+        throw base::DomainError("wavelength in nm for the " + what, wavelength / base::nm, allowed);
     }
     const auto above =
         std::max<std::ptrdiff_t>(1, std::lower_bound(known.begin(), known.end(), wavelength) - known.begin());
     const auto i = static_cast<std::size_t>(above);
-    const double share = (wavelength - known[i - 1]) / (known[i] - known[i - 1]);
-    return std::lerp(value[i - 1], value[i], share);
+    return {i - 1, (wavelength - known[i - 1]) / (known[i] - known[i - 1])};
+}
+
+}  // namespace
+
+double reflectance_at(const Material& material, double wavelength) {
+    if (material.reflectance.wavelength.empty() && material.index) return 0.0;
+    const Place place = place_in(material.reflectance.wavelength, wavelength, "reflectance of " + material.name);
+    const std::vector<double>& value = material.reflectance.value;
+    return std::lerp(value[place.below], value[place.below + 1], place.share);
+}
+
+std::complex<double> index_at(const Material& material, double wavelength) {
+    const IndexTable table = material.index.value_or(IndexTable{});
+    const Place place = place_in(table.wavelength, wavelength, "refractive index of " + material.name);
+    return {std::lerp(table.n[place.below], table.n[place.below + 1], place.share),
+            std::lerp(table.k[place.below], table.k[place.below + 1], place.share)};
 }
 
 std::vector<std::string> material_names() {

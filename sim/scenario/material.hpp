@@ -1,6 +1,9 @@
 // What a target is made of: optical properties, each with its source.
 #pragma once
 
+#include <array>
+#include <complex>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -22,16 +25,41 @@ struct FacetSlope {
     std::string source;
 };
 
-struct Material {
-    std::string name;   ///< as written in `target.material`
-    std::string title;  ///< a line for people
-    ReflectanceTable reflectance;
-    FacetSlope slope;
+/// Complex refractive index of the interface against air, n + i k.
+struct IndexTable {
+    std::vector<double> wavelength;  ///< ascending, at least two. [m]
+    std::vector<double> n;           ///< [1]
+    std::vector<double> k;           ///< [1]
+    std::string source;
 };
 
-/// Reflectance at a wavelength, linear between the table's points. [1]
+enum class FacetDistribution { beckmann, ggx };
+
+/// Roughness of the interface: heights weaken its mirror part, slopes widen its lobe.
+struct Roughness {
+    double rms_height = 0.0;                    ///< Rq. [m]
+    std::array<double, 2> rms_slope{0.1, 0.1};  ///< along the lay, across it. [1]
+    FacetDistribution distribution = FacetDistribution::beckmann;
+    std::string source;
+};
+
+/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both.
+struct Material {
+    std::string name;              ///< as written in `target.material`
+    std::string title;             ///< a line for people
+    ReflectanceTable reflectance;  ///< of the diffuse base, below the interface where there is one; may be empty
+    FacetSlope slope;              ///< of the diffuse base
+    std::optional<IndexTable> index;
+    Roughness roughness;  ///< counts where there is an index
+};
+
+/// Reflectance of the diffuse base at a wavelength, linear between the table's points; 0 for an interface alone. [1]
 /// @throws DomainError  Outside the wavelengths of the table: nothing is extrapolated.
 [[nodiscard]] double reflectance_at(const Material& material, double wavelength);
+
+/// Refractive index at a wavelength, linear between the table's points. [1]
+/// @throws DomainError  Outside the wavelengths of the table, or the material has no interface.
+[[nodiscard]] std::complex<double> index_at(const Material& material, double wavelength);
 
 /// Names of the built-in library, sorted.
 [[nodiscard]] std::vector<std::string> material_names();

@@ -44,7 +44,7 @@ private:
     void check_schema_version(const TomlSource& source);
     void check_focal_length();
     void check_together();
-    void resolve_material();
+    void resolve(const std::string& key, const std::string& name, bool files_too, Material& material);
 
     Scenario scenario_;
     std::vector<Problem> problems_;
@@ -313,6 +313,17 @@ void Reader::check_together() {
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
         complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
     }
+    if (sound({"exposure.level", "reading.threshold"}) && s.exposure.level <= s.reading.threshold) {
+        complain_about("reading.threshold",
+                       fmt::format("not below exposure.level of {:g}, got {:g}: the reference would not be found",
+                                   s.exposure.level, s.reading.threshold),
+                       fmt::format("value < {:g}", s.exposure.level));
+    }
+    const std::int64_t windows = s.reading.average + s.reading.median;
+    if (sound({"run.readings", "reading.average", "reading.median"}) && s.run.readings < windows) {
+        complain_about("run.readings", fmt::format("too few for two outputs of full windows, got {}", s.run.readings),
+                       fmt::format("{} or more, reading.average + reading.median", windows));
+    }
     if (sound({"requirement.marginal_valid_share", "requirement.stable_valid_share"}) &&
         s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
         complain_about("requirement.marginal_valid_share", "asks for more than `stable` does",
@@ -320,31 +331,32 @@ void Reader::check_together() {
     }
 }
 
-void Reader::resolve_material() {
-    const std::string& name = scenario_.target.material;
+// A material of the library, or with `files_too` of a file beside the scenario; it must know the wavelength.
+void Reader::resolve(const std::string& key, const std::string& name, bool files_too, Material& material) {
     const std::vector<std::string> names = material_names();
-    const base::Place place = place_of(scenario_, "target.material");
+    const std::string allowed =
+        std::string("a name of the library, such as white-ceramic (`spotwright materials` lists them)") +
+        (files_too ? ", or a material file (.toml)" : "");
+    const base::Place place = place_of(scenario_, key);
     if (name.empty()) {
-        if (sound({"target.material"})) {
-            complain(place, "required, but missing", base::alternatives(names) + ", or a material file (.toml)");
-        }
+        if (sound({key})) complain(place, "required, but missing", allowed);
         return;
     }
     try {
-        if (name.ends_with(".toml")) {
+        if (files_too && name.ends_with(".toml")) {
             const std::filesystem::path path = std::filesystem::path(scenario_.file).parent_path() / name;
-            scenario_.material = parse_material(read_text_file(path.string()), path.string());
+            material = parse_material(read_text_file(path.string()), path.string());
         } else if (std::find(names.begin(), names.end(), name) != names.end()) {
-            scenario_.material = library_material(name);
+            material = library_material(name);
         } else {
             const std::string nearest = base::nearest_word(name, names);
-            complain(place, fmt::format("no such material: \"{}\"", name), base::alternatives(names),
+            complain(place, fmt::format("no such material: \"{}\"", name), allowed,
                      nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
             return;
         }
-        if (sound({"emitter.wavelength_nm"})) {
-            static_cast<void>(reflectance_at(scenario_.material, scenario_.emitter.wavelength));
-        }
+        if (!sound({"emitter.wavelength_nm"})) return;
+        static_cast<void>(reflectance_at(material, scenario_.emitter.wavelength));
+        if (material.index) static_cast<void>(index_at(material, scenario_.emitter.wavelength));
     } catch (const base::ScenarioError& error) {
         problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
     } catch (const base::Error& error) {
@@ -354,7 +366,8 @@ void Reader::resolve_material() {
 
 Scenario Reader::finish() {
     check_together();
-    resolve_material();
+    resolve("target.material", scenario_.target.material, true, scenario_.material);
+    resolve("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
     if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
     return std::move(scenario_);
 }

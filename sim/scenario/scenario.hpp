@@ -79,6 +79,7 @@ struct Target {
     std::string material;
     Shape shape = Shape::plane;
     Pair tilt{0.0, 0.0};
+    double lay = 0.0;
     double displacement = 0.0;
 };
 
@@ -97,6 +98,7 @@ struct Reading {
     PeakMethod peak = PeakMethod::centroid;
     PeakChoice choose;
     double threshold = 0.02;
+    std::string calibrated_on = "white-ceramic";
     BackgroundMethod background = BackgroundMethod::laser_off;
     std::int64_t background_frames = 64;
     std::int64_t average = 1;
@@ -133,6 +135,7 @@ struct Scenario {
     Run run;
 
     Material material;                          ///< of the target, resolved when the scenario was read
+    Material reference;                         ///< that the sensor is calibrated on, resolved likewise
     std::string file;                           ///< where it was read from
     std::map<std::string, base::Place> places;  ///< where each written key stands, for errors found later
 };

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <array>
-#include <cmath>
 #include <cstdlib>
 
 #include "sim/base/units.hpp"
@@ -143,6 +142,8 @@ const std::array table{
     Key{"target", "shape", word_key<&S::target, &Target::shape>(shape_words), any, "shape of the part"},
     Key{"target", "tilt_deg", key<&S::target, &Target::tilt>(), tilt_limits,
         "tilt of the part about the lit point: in-plane (+ turns the surface towards the receiver), out-of-plane"},
+    Key{"target", "lay_deg", key<&S::target, &Target::lay>(), from(-180, 180),
+        "direction of the lay of a ground or turned surface, from the mounting plane"},
     Key{"target", "displacement_mm", key<&S::target, &Target::displacement>(), from(-1e5, 1e5),
         "where the part is, from the reference point, + away"},
 
@@ -159,6 +160,8 @@ const std::array table{
         "which of several peaks counts: a word, or an index from the near end"},
     Key{"reading", "threshold", key<&S::reading, &Reading::threshold>(), above(0, 1),
         "smallest peak that counts, as a share of full well above background"},
+    Key{"reading", "calibrated_on", key<&S::reading, &Reading::calibrated_on>(), any,
+        "library material of the reference that the sensor is calibrated on; `mirror` in a specular mount"},
     Key{"reading", "background", word_key<&S::reading, &Reading::background>(background_words), any,
         "what is subtracted: the mean of laser-off frames pixel by pixel, or one level for the whole array"},
     Key{"reading", "background_frames", key<&S::reading, &Reading::background_frames>(), from(1, 65536),
@@ -185,24 +188,11 @@ const std::array table{
         "how speckle is treated; this version counts its closed-form limit unless `off`"},
 };
 
-// The number that, once written and converted, gives exactly these SI bits. Dividing by the unit and multiplying again
-// rounds twice, which can miss the number that was read by up to two of its neighbours.
-double written_number(const base::Unit& unit, double si) {
-    const double quotient = base::from_si(unit, si);
-    double below = quotient;
-    double above = quotient;
-    for (int step = 0; step <= 2; ++step) {
-        if (base::to_si(unit, below) == si) return below;
-        if (base::to_si(unit, above) == si) return above;
-        below = std::nextafter(below, -unbounded);
-        above = std::nextafter(above, unbounded);
-    }
-    return quotient;
-}
-
-// A short decimal that converts to exactly these SI bits; a TOML float always shows a point or exponent.
+// A short decimal that converts to exactly these SI bits; a TOML float always shows a point or exponent. For a value
+// that was read there is one: where written numbers lie closer together than their SI values, any near one converts to
+// the same bits, and where they lie further apart the quotient rounds to the one that was written.
 std::string number_text(const base::Unit& unit, double si) {
-    const double written = written_number(unit, si);
+    const double written = base::from_si(unit, si);
     std::string text;
     for (int digits = 6; digits <= 17; ++digits) {
         text = fmt::format("{:.{}g}", written, digits);

@@ -30,13 +30,19 @@ reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
     return options;
 }
 
+target::Surface surface_of(const scenario::Scenario& scenario) {
+    target::Surface surface = target::make_surface(scenario.material, scenario.emitter.wavelength);
+    surface.lay = target::lay_direction(scenario);
+    return surface;
+}
+
 std::uint64_t run_seed(const scenario::Scenario& scenario) {
     return static_cast<std::uint64_t>(scenario.seed);
 }
 
-// Net signal of the tile on this specimen, brought to the level that suits it.
-std::vector<float> tile_signal(const scenario::Scenario& scenario, const detector::FixedPattern& pattern,
-                               const receiver::Profile& profile) {
+// Noiseless net signal of a profile on this specimen, brought to the level that suits it.
+std::vector<float> level_signal(const scenario::Scenario& scenario, const detector::FixedPattern& pattern,
+                                const receiver::Profile& profile) {
     std::vector<float> net = profile.rate;
     for (std::size_t k = 0; k < net.size(); ++k) net[k] *= pattern.response[k];
     const float brightest = *std::max_element(net.begin(), net.end());
@@ -50,8 +56,7 @@ std::vector<float> tile_signal(const scenario::Scenario& scenario, const detecto
 reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter::Beam& beam,
                                const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
                                const detector::FixedPattern& pattern, int threads) {
-    const target::Surface tile =
-        target::make_surface(scenario::library_material(calibration_material), scenario.emitter.wavelength);
+    const target::Surface tile = target::make_surface(scenario.reference, scenario.emitter.wavelength);
     reading::LocateOptions options = locate_options(scenario);
     options.choose = {};
     const auto [near, far] = scenario.mount.range;
@@ -63,16 +68,16 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
         const double displacement = std::lerp(near - overreach, far + overreach, share);
         const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), tile, receiver,
                                                           edge_spread, scenario.detector.quantum_efficiency);
-        const reading::Spot spot = reading::locate(tile_signal(scenario, pattern, profile), options);
+        const reading::Spot spot = reading::locate(level_signal(scenario, pattern, profile), options);
         points[static_cast<std::size_t>(i)] = {displacement, spot.position};
         found[static_cast<std::size_t>(i)] = spot.validity;
     });
     for (std::size_t i = 0; i < points.size(); ++i) {
         if (found[i] == reading::Validity::valid) continue;
         scenario::reject(scenario, "mount.range_mm",
-                         fmt::format("calibration on the white tile fails at {:.4g} mm: {}",
+                         fmt::format("calibration on {} fails at {:.4g} mm: {}", scenario.reading.calibrated_on,
                                      points[i].displacement / mm, reading::name_of(found[i])),
-                         "a range over which the tile's spot lies wholly on the array and above the threshold");
+                         "a range over which the reference's spot lies wholly on the array and above the threshold");
     }
     try {
         return reading::Calibration(points);
@@ -179,16 +184,31 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
             edge_spread, pattern, calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
 }
 
+double calibration_spacing(double near, double far) {
+    return (far - near) * (1.0 + 2.0 * calibration_overreach) / static_cast<double>(calibration_points - 1);
+}
+
+std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
+    const scenario::Scenario& s = instrument.scenario;
+    const receiver::Profile profile =
+        receiver::image(instrument.beam, target::make_plane(s, displacement), surface_of(s), instrument.receiver,
+                        instrument.edge_spread, s.detector.quantum_efficiency);
+    const reading::Spot spot = reading::locate(level_signal(s, instrument.pattern, profile), locate_options(s));
+    if (spot.validity != reading::Validity::valid) return std::nullopt;
+    return instrument.calibration.displacement(spot.position);
+}
+
 Pose make_pose(const Instrument& instrument, double displacement) {
     const scenario::Scenario& s = instrument.scenario;
-    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    const target::Surface surface = surface_of(s);
     Pose pose;
     pose.displacement = displacement;
     pose.profile = receiver::image(instrument.beam, target::make_plane(s, displacement), surface, instrument.receiver,
                                    instrument.edge_spread, s.detector.quantum_efficiency);
     pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, surface.reflectance);
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
-    pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate);
+    const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
+    pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
     pose.expected = detector::expose(s.detector, instrument.pattern, pose.profile.rate, pose.ambient_rate,
                                      pose.timing.exposure, s.surroundings.temperature);
     pose.background = measure_background(instrument, pose);

@@ -15,9 +15,6 @@
 
 namespace spotwright::study {
 
-/// The material of the reference tile that every sensor is calibrated on.
-inline constexpr const char* calibration_material = "white-ceramic";
-
 /// Share of the span by which the calibration reaches past either end of the range, so that noise at an end is no
 /// reason to lose a reading.
 inline constexpr double calibration_overreach = 0.02;
@@ -32,15 +29,23 @@ struct Instrument {
     reading::Calibration calibration;
 };
 
-/// Builds the sensor and calibrates it on the white tile over its range, at an exposure that suits the tile, without
-/// temporal noise (as a long average would be).
+/// Builds the sensor and calibrates it on its reference (a matt white tile, or a mirror in a specular mount) over its
+/// range, squarely mounted, at an exposure that suits the reference, without temporal noise (as a long average would
+/// be).
 /// @param threads  0: all cores.
-/// @throws ScenarioError  The range is outside what the geometry can measure, or the tile's spot cannot be located at
+/// @throws ScenarioError  The range is outside what the geometry can measure, or the reference's spot cannot be located
+/// at
 ///   some place of it.
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
 /// The same receiver and checks without the calibration. @throws ScenarioError  as above.
 [[nodiscard]] receiver::Receiver checked_receiver(const scenario::Scenario& scenario);
+
+/// Distance between two calibration points. [m]
+[[nodiscard]] double calibration_spacing(double near, double far);
+
+/// What a reading of the part at this displacement gives without noise and saturation; none where it is invalid. [m]
+[[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, double displacement);
 
 /// Everything that readings of one still part have in common.
 struct Pose {

@@ -13,6 +13,16 @@ double speckle_limit(double wavelength, double object_side_na, double between_ax
     return contrast * wavelength / (2.0 * std::sqrt(2.0) * base::pi * object_side_na * std::sin(between_axes));
 }
 
+double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, double displacement, double contrast) {
+    const Eigen::Vector3d lit(-displacement * std::tan(receiver.emitter_angle), 0.0, -displacement);
+    const Eigen::Vector3d lens =
+        receiver.object_distance * Eigen::Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle));
+    const Eigen::Vector3d view = lens - lit;
+    const double between = std::atan2(view.x(), view.z()) - receiver.emitter_angle;
+    const double na = std::sin(std::atan(receiver.aperture_radius / view.norm()));
+    return speckle_limit(wavelength, na, between, contrast);
+}
+
 Layout make_layout(const scenario::Scenario& scenario) {
     Layout layout;
     layout.receiver = checked_receiver(scenario);
@@ -23,8 +33,7 @@ Layout make_layout(const scenario::Scenario& scenario) {
     layout.pixel_displacement = r.pitch / layout.sensitivity;
     layout.measurable = receiver::measurable_range(r, scenario.mount.reference_distance);
     layout.object_side_na = receiver::object_side_na(r);
-    layout.speckle_limit =
-        speckle_limit(scenario.emitter.wavelength, layout.object_side_na, r.angle - r.emitter_angle, 1.0);
+    layout.speckle_limit = speckle_limit_at(r, scenario.emitter.wavelength, 0.0, 1.0);
     const emitter::Beam beam = emitter::make_beam(scenario);
     const std::array<double, 3> displacements{scenario.mount.range[0], 0.0, scenario.mount.range[1]};
     for (std::size_t i = 0; i < displacements.size(); ++i) {

@@ -19,7 +19,7 @@ struct Layout {
     std::array<double, 3> image_position{};  ///< u on the array. [m]
     receiver::MeasurableRange measurable;
     double object_side_na = 0.0;          ///< [1]
-    double speckle_limit = 0.0;           ///< smallest error of one view of a rough part, contrast 1. [m]
+    double speckle_limit = 0.0;           ///< of one view of a rough part at the reference point, contrast 1. [m]
     std::array<double, 3> beam_radius{};  ///< in-plane 1/e^2 radius. [m]
     std::string laser_class;              ///< estimated, continuous light
 };
@@ -33,5 +33,9 @@ struct Layout {
 /// "Laser triangulation: fundamental uncertainty in distance measurement", Appl. Opt. 33, 1306 (1994).
 /// @param contrast  C, 1 for polarised light on a rough part. [1]
 [[nodiscard]] double speckle_limit(double wavelength, double object_side_na, double between_axes, double contrast);
+
+/// The same for a part at some displacement: aperture and angle as they are seen from the lit point. [m]
+[[nodiscard]] double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, double displacement,
+                                      double contrast);
 
 }  // namespace spotwright::study

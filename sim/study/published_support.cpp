@@ -20,6 +20,7 @@ scenario::Scenario worked_example_sensor() {
     s.detector.pixels = 1024;
     s.detector.pitch = 10.0 * um;
     s.material = scenario::library_material("white-ceramic");
+    s.reference = s.material;
     s.target.material = s.material.name;
     s.run.speckle = scenario::SpeckleModel::off;
     return s;

@@ -92,7 +92,7 @@ SeriesStatistics series_of(scenario::Scenario s, std::int64_t readings, int thre
 
 std::vector<Check> chain_checks(int threads) {
     scenario::Scenario s;
-    s.material = scenario::library_material("white-ceramic");
+    s.material = s.reference = scenario::library_material("white-ceramic");
     s.target.displacement = 1.0 * mm;
     s.run.speckle = scenario::SpeckleModel::off;
     constexpr std::int64_t readings = 65536;
@@ -124,7 +124,7 @@ std::vector<Check> chain_checks(int threads) {
 std::vector<Check> arithmetic_checks(int threads) {
     constexpr const char* practice = "common practice";
     scenario::Scenario s;
-    s.material = scenario::library_material("white-ceramic");
+    s.material = s.reference = scenario::library_material("white-ceramic");
     s.mount.reference_distance = 30.0 * mm;
     s.mount.range = {-5.0 * mm, 5.0 * mm};
     const double span = s.mount.range[1] - s.mount.range[0];

@@ -1,10 +1,38 @@
 #include "sim/study/read.hpp"
 
+#include <boost/math/statistics/univariate_statistics.hpp>
+
+#include <cmath>
+
 #include "sim/detector/array.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/study/layout.hpp"
 
 namespace spotwright::study {
+
+namespace {
+
+// Share of the reflected light that is scattered, and so makes speckle: all of it but a polished metal's or glass's.
+double scattered_share(const scenario::Scenario& s) {
+    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    if (!surface.gloss || surface.reflectance > 0.0) return 1.0;
+    return 1.0 - target::mirror_share(*surface.gloss, 1.0);
+}
+
+}  // namespace
+
+std::optional<double> pixel_error(const Instrument& instrument, double displacement) {
+    constexpr int places = 9;
+    const auto [near, far] = instrument.scenario.mount.range;
+    const double spacing = calibration_spacing(near, far);
+    std::vector<double> errors;
+    for (int i = 0; i < places; ++i) {
+        const double at = displacement + spacing * (static_cast<double>(i) / places - 0.5);
+        if (const auto found = noiseless_reading(instrument, at)) errors.push_back(*found - at);
+    }
+    if (errors.size() < 2) return std::nullopt;
+    return std::sqrt(boost::math::statistics::variance(errors));
+}
 
 ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     const scenario::Scenario& s = instrument.scenario;
@@ -20,11 +48,12 @@ ReadResult read(const Instrument& instrument, const ReadOptions& options) {
         (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
     result.signal.received_power = pose.profile.received_power;
     if (s.run.speckle != scenario::SpeckleModel::off) {
-        result.speckle_limit = speckle_limit(s.emitter.wavelength, receiver::object_side_na(instrument.receiver),
-                                             instrument.receiver.angle - instrument.receiver.emitter_angle, 1.0);
+        result.speckle_limit = scattered_share(s) *
+                               speckle_limit_at(instrument.receiver, s.emitter.wavelength, s.target.displacement, 1.0);
     }
     result.statistics =
         take_series(instrument, pose, {s.run.readings, options.threads, options.sink, options.progress});
+    result.pixel_error = pixel_error(instrument, s.target.displacement);
     if (result.statistics.mean) result.bias = *result.statistics.mean - result.true_displacement;
     result.verdict = judge(s, result);
     return result;

@@ -41,8 +41,9 @@ struct ReadResult {
     double response_time = 0.0;  ///< until the output has wholly followed a step. [s]
     Signal signal;
     SeriesStatistics statistics;
-    std::optional<double> bias;  ///< mean output less truth. [m]
-    double speckle_limit = 0.0;  ///< closed form, 0 where speckle is off. [m]
+    std::optional<double> bias;         ///< mean output less truth. [m]
+    std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
+    double speckle_limit = 0.0;         ///< closed form at the part, 0 where speckle is off. [m]
     Verdict verdict;
 };
 
@@ -51,6 +52,12 @@ struct ReadOptions {
     std::function<void(const SeriesBlock&)> sink;
     std::function<void(std::int64_t done, std::int64_t all)> progress;
 };
+
+/// Standard deviation of the error that pixels leave between calibration points: pattern of response, and the phase of
+/// the spot within a pixel. From noiseless readings at nine places over one spacing of the calibration about the part;
+/// at a point of the calibration itself this error vanishes, and a single place may lie on one. [m]
+/// @return none where fewer than two places can be read.
+[[nodiscard]] std::optional<double> pixel_error(const Instrument& instrument, double displacement);
 
 /// Reads the scenario's part `run.readings` times.
 [[nodiscard]] ReadResult read(const Instrument& instrument, const ReadOptions& options);

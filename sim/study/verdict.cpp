@@ -32,7 +32,8 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
     if (result.statistics.standard_deviation) {
         list.push_back({"shot, read and digitising noise", *result.statistics.standard_deviation, false});
     }
-    if (result.bias) list.push_back({"bias of this part against the white tile", std::abs(*result.bias), true});
+    if (result.bias) list.push_back({"bias of this part against the calibration", std::abs(*result.bias), true});
+    if (result.pixel_error) list.push_back({"pixel pattern and phase", *result.pixel_error, false});
     if (result.speckle_limit > 0.0) {
         list.push_back({"speckle of a rough part (closed-form limit)", result.speckle_limit, false});
     }
@@ -54,34 +55,67 @@ double expanded(const std::vector<Contribution>& list) {
     return coverage_factor * std::sqrt(variance) + systematic;
 }
 
-// Why readings are lost, and what exposure would do about it.
+bool stands_outside(const scenario::Scenario& s, const ReadResult& result) {
+    return result.true_displacement < s.mount.range[0] || result.true_displacement > s.mount.range[1];
+}
+
+std::string outside(const scenario::Scenario& s, const ReadResult& result) {
+    return fmt::format("the part stands at {:.4g} mm, outside the range of {:.4g} to {:.4g} mm",
+                       result.true_displacement / base::mm, s.mount.range[0] / base::mm, s.mount.range[1] / base::mm);
+}
+
+std::string why_saturated(const scenario::Scenario& s, const ReadResult& result) {
+    const double background = result.signal.background / s.detector.full_well;
+    const double asked = result.signal.peak_share + background;
+    if (background > s.exposure.level) {
+        return fmt::format(
+            "ambient light and dark current alone take {:.3g} of full well; a narrower filter, a shorter "
+            "exposure or a cooler sensor would lower that",
+            background);
+    }
+    if (asked <= s.exposure.level) {
+        return fmt::format("light takes only {:.3g} of full well: pixel offset or read noise does it", asked);
+    }
+    return fmt::format("light asks for {:.3g} of full well; {:.3g} times the exposure would bring it to {:.2g}", asked,
+                       s.exposure.level / asked, s.exposure.level);
+}
+
+std::string why_dark(const scenario::Scenario& s, const ReadResult& result) {
+    const double share = result.signal.peak_share;
+    const std::string found =
+        fmt::format("the peak is {:.3g} of full well where the threshold is {:.3g}", share, s.reading.threshold);
+    constexpr double beyond_help = 1e4;
+    if (share * beyond_help < s.exposure.level) return found + ": next to no light of the part reaches the array";
+    return fmt::format("{}; {:.3g} times the exposure would bring it to {:.2g}", found, s.exposure.level / share,
+                       s.exposure.level);
+}
+
+std::string why_no_peak(const scenario::Scenario& s, const ReadResult& result) {
+    if (result.signal.peak_share < s.reading.threshold) return why_dark(s, result);
+    if (s.reading.choose.rule == scenario::PeakRule::index) {
+        return fmt::format("there is no peak with the index {}", s.reading.choose.index);
+    }
+    return "the chosen peak is too narrow or too noisy for the estimator";
+}
+
+// Why readings are lost, and what would help.
 std::string reason_for(Validity validity, double share, const scenario::Scenario& s, const ReadResult& result) {
-    const std::string lost = fmt::format("{:.3g} % of readings are {}", 100.0 * share, reading::name_of(validity));
-    const double peak_share = result.signal.peak_share;
-    const double exposure_factor = peak_share > 0.0 ? s.exposure.level / peak_share : 0.0;
+    const std::string lost = fmt::format("{:.3g} % of readings are {}: ", 100.0 * share, reading::name_of(validity));
+    if (validity == Validity::saturated) return lost + why_saturated(s, result);
+    if (stands_outside(s, result)) return lost + outside(s, result);
     switch (validity) {
         case Validity::too_dark:
-            return fmt::format(
-                "{}: the peak is {:.3g} of full well where the threshold is {:.3g}; {:.3g} times the "
-                "exposure would bring it to {:.2g}",
-                lost, peak_share, s.reading.threshold, exposure_factor, s.exposure.level);
-        case Validity::saturated:
-            return fmt::format(
-                "{}: the peak asks for {:.3g} of full well; {:.3g} times the exposure would bring it to "
-                "{:.2g}",
-                lost, peak_share, exposure_factor, s.exposure.level);
+            return lost + why_dark(s, result);
         case Validity::no_peak:
-            return fmt::format("{}: the peak is {:.3g} of full well where the threshold is {:.3g}", lost, peak_share,
-                               s.reading.threshold);
+            return lost + why_no_peak(s, result);
         case Validity::out_of_range:
-            return fmt::format("{}: the part stands at {:.4g} mm, the range is {:.4g} to {:.4g} mm", lost,
-                               result.true_displacement / base::mm, s.mount.range[0] / base::mm,
-                               s.mount.range[1] / base::mm);
+            return lost + "the chosen peak is cut off by the end of the array, or lies beyond the calibration";
+        case Validity::saturated:
         case Validity::ambiguous:
         case Validity::valid:
             break;
     }
-    return lost;
+    return lost + "see the scenario";
 }
 
 void add_validity_reasons(const scenario::Scenario& s, const ReadResult& result, std::vector<std::string>& reasons) {

@@ -1,5 +1,6 @@
 #include "sim/target/footprint.hpp"
 
+#include <array>
 #include <cmath>
 
 #include <Eigen/Geometry>
@@ -16,6 +17,11 @@ Eigen::Matrix3d turn(const scenario::Pair& tilt) {
 
 struct Node {
     double offset;  // in 1/e^2 radii
+    double weight;
+};
+
+struct Node2 {
+    std::array<double, 2> offset;
     double weight;
 };
 
@@ -36,9 +42,18 @@ std::vector<Node> gaussian_nodes(int count) {
 
 Plane make_plane(const scenario::Scenario& scenario, double displacement) {
     const Eigen::Matrix3d into_sensor = turn(scenario.mount.tilt).transpose();
-    const Eigen::Vector3d point(0.0, 0.0, -displacement);
-    const Eigen::Vector3d normal = turn(scenario.target.tilt) * Eigen::Vector3d::UnitZ();
-    return {into_sensor * point, into_sensor * normal};
+    Plane plane{into_sensor * Eigen::Vector3d(0.0, 0.0, -displacement), into_sensor * Eigen::Vector3d::UnitZ()};
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const emitter::BeamRay axis{beam.face, beam.direction};
+    // The beam's axis lights the same point however the part is turned there.
+    if (const auto along = distance_to(plane, axis)) plane.point = axis.origin + *along * axis.direction;
+    plane.normal = into_sensor * (turn(scenario.target.tilt) * Eigen::Vector3d::UnitZ());
+    return plane;
+}
+
+Eigen::Vector3d lay_direction(const scenario::Scenario& scenario) {
+    const Eigen::Vector3d on_part(std::cos(scenario.target.lay), std::sin(scenario.target.lay), 0.0);
+    return turn(scenario.mount.tilt).transpose() * (turn(scenario.target.tilt) * on_part);
 }
 
 Plane square_plane(double displacement) {
@@ -59,14 +74,22 @@ std::vector<LitPoint> strike(const emitter::Beam& beam, const Plane& plane, cons
 
     const std::vector<Node> columns = gaussian_nodes(sampling.in_plane);
     const std::vector<Node> rows = gaussian_nodes(sampling.out_of_plane);
-    points.reserve(columns.size() * rows.size());
+    std::vector<Node2> angles;
+    for (const Node& in_plane : gaussian_nodes(sampling.angles_in_plane)) {
+        for (const Node& out_of_plane : gaussian_nodes(sampling.angles_out_of_plane)) {
+            angles.push_back({{in_plane.offset, out_of_plane.offset}, in_plane.weight * out_of_plane.weight});
+        }
+    }
+    points.reserve(columns.size() * rows.size() * angles.size());
     for (const Node& column : columns) {
         for (const Node& row : rows) {
-            const emitter::BeamRay ray = emitter::ray_at(beam, *along, {column.offset, row.offset});
-            const std::optional<double> distance = distance_to(plane, ray);
-            if (!distance) continue;
-            points.push_back({ray.origin + *distance * ray.direction, -ray.direction, plane.normal,
-                              beam.power * column.weight * row.weight});
+            for (const Node2& angle : angles) {
+                const emitter::BeamRay ray = emitter::ray_at(beam, *along, {column.offset, row.offset}, angle.offset);
+                const std::optional<double> distance = distance_to(plane, ray);
+                if (!distance) continue;
+                points.push_back({ray.origin + *distance * ray.direction, -ray.direction, plane.normal,
+                                  beam.power * column.weight * row.weight * angle.weight});
+            }
         }
     }
     return points;

@@ -17,10 +17,13 @@ struct Plane {
     Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();  ///< unit, towards the sensor
 };
 
-/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns the plane about the point of
-/// the mounting normal at that displacement; sensor tilt turns everything about the reference point.
+/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns the plane about the point that the
+/// beam's axis lights; sensor tilt turns everything about the reference point.
 /// @param displacement  From the reference point, + away from the sensor. [m]
 [[nodiscard]] Plane make_plane(const scenario::Scenario& scenario, double displacement);
+
+/// Direction of the lay of the scenario's part, seen from the sensor. Unit vector.
+[[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Scenario& scenario);
 
 /// The part squarely in front of an untilted sensor, as at calibration.
 [[nodiscard]] Plane square_plane(double displacement);
@@ -39,11 +42,13 @@ struct LitPoint {
 struct BeamSampling {
     int in_plane = 48;
     int out_of_plane = 12;
+    int angles_in_plane = 1;  ///< directions at each point; 1 is enough for a matt part
+    int angles_out_of_plane = 1;
 };
 
-/// Lit points of the footprint on the plane. Nodes lie on a regular grid over +-`reach` 1/e^2 radii, weighted with
-/// the Gaussian and scaled to the whole power, so energy is kept exactly and the error of smooth integrals falls
-/// faster than any power of the spacing (trapezoidal rule on a rapidly vanishing function).
+/// Lit points of the footprint on the plane, one for each ray of the beam. Nodes lie on a regular grid over +-`reach`
+/// 1/e^2 radii, weighted with the Gaussian and scaled to the whole power, so energy is kept exactly and the error of
+/// smooth integrals falls faster than any power of the spacing (trapezoidal rule on a rapidly vanishing function).
 /// Empty when the axis of the beam misses the plane; single rays that miss are left out.
 [[nodiscard]] std::vector<LitPoint> strike(const emitter::Beam& beam, const Plane& plane, const BeamSampling& sampling);
 

@@ -3,22 +3,20 @@
 #include <algorithm>
 #include <cmath>
 
+#include <Eigen/Geometry>
+
 #include "sim/base/constants.hpp"
+#include "sim/target/fresnel.hpp"
 
 namespace spotwright::target {
 
-Surface make_surface(const scenario::Material& material, double wavelength) {
-    return {scenario::reflectance_at(material, wavelength), material.slope.deviation};
-}
+namespace {
 
-double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-               const Eigen::Vector3d& normal) {
-    const double cos_i = normal.dot(to_light);
-    const double cos_o = normal.dot(to_view);
-    if (cos_i <= 0.0 || cos_o <= 0.0) return 0.0;
+// The diffuse base by itself.
+double diffuse_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
+                       double cos_i, double cos_o) {
     const double lambert = surface.reflectance / base::pi;
     if (surface.slope_deviation == 0.0) return lambert;
-
     const double s2 = surface.slope_deviation * surface.slope_deviation;
     const double a = 1.0 - 0.5 * s2 / (s2 + 0.33);
     const double b = 0.45 * s2 / (s2 + 0.09);
@@ -26,6 +24,65 @@ double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Ei
     // smaller cosine, sin(alpha) tan(beta) = sin_i sin_o / max(cos_i, cos_o).
     const double azimuth_term = to_light.dot(to_view) - cos_i * cos_o;
     return lambert * (a + b * std::max(0.0, azimuth_term) / std::max(cos_i, cos_o));
+}
+
+// Unit vectors along and across the lay, in the surface.
+struct LayAxes {
+    Eigen::Vector3d along;
+    Eigen::Vector3d across;
+};
+
+LayAxes lay_axes(const Eigen::Vector3d& lay, const Eigen::Vector3d& normal) {
+    Eigen::Vector3d along = lay - lay.dot(normal) * normal;
+    if (along.squaredNorm() < 1e-24) along = normal.unitOrthogonal();  // the lay runs into the surface
+    along.normalize();
+    return {along, normal.cross(along)};
+}
+
+}  // namespace
+
+Surface make_surface(const scenario::Material& material, double wavelength) {
+    Surface surface;
+    surface.reflectance = scenario::reflectance_at(material, wavelength);
+    surface.slope_deviation = material.slope.deviation;
+    if (!material.index) return surface;
+    Gloss gloss;
+    gloss.index = scenario::index_at(material, wavelength);
+    const scenario::Roughness& roughness = material.roughness;
+    gloss.distribution = roughness.distribution;
+    gloss.rms_height = roughness.rms_height;
+    gloss.slope_along = roughness.rms_slope[0];
+    gloss.slope_across = roughness.rms_slope[1];
+    gloss.wavelength = wavelength;
+    surface.gloss = gloss;
+    surface.coupling = 1.0 / (1.0 - diffuse_fresnel(gloss.index));
+    return surface;
+}
+
+double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
+               const Eigen::Vector3d& normal) {
+    const double cos_i = normal.dot(to_light);
+    const double cos_o = normal.dot(to_view);
+    if (cos_i <= 0.0 || cos_o <= 0.0) return 0.0;
+    const double diffuse = surface.reflectance > 0.0 ? diffuse_scatter(surface, to_light, to_view, cos_i, cos_o) : 0.0;
+    if (!surface.gloss) return diffuse;
+
+    const Gloss& gloss = *surface.gloss;
+    const LayAxes axes = lay_axes(surface.lay, normal);
+    const auto local = [&](const Eigen::Vector3d& d) {
+        return Local(d.dot(axes.along), d.dot(axes.across), d.dot(normal));
+    };
+    const double lobe = glossy_scatter(gloss, local(to_light), local(to_view));
+    if (diffuse == 0.0) return lobe;
+    const double passed = (1.0 - fresnel(gloss.index, cos_i).unpolarised()) *
+                          (1.0 - fresnel(gloss.index, cos_o).unpolarised()) * surface.coupling;
+    return diffuse * passed + lobe;
+}
+
+double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {
+    const double cosine = normal.dot(to_light);
+    if (!surface.gloss || cosine <= 0.0) return 0.0;
+    return mirror_share(*surface.gloss, cosine) * fresnel(surface.gloss->index, cosine).unpolarised();
 }
 
 }  // namespace spotwright::target

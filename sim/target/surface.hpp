@@ -1,19 +1,26 @@
-// Where scattered light goes: the reflectance distribution of a matt surface.
+// Where light goes from a surface: diffuse base, glossy lobe and mirror part.
 #pragma once
+
+#include <optional>
 
 #include <Eigen/Core>
 
 #include "sim/scenario/material.hpp"
+#include "sim/target/gloss.hpp"
 
 namespace spotwright::target {
 
 /// A surface at one wavelength. `slope_deviation` 0 is Lambert's surface.
 struct Surface {
-    double reflectance = 0.0;      ///< diffuse reflectance rho. [1]
-    double slope_deviation = 0.0;  ///< standard deviation of the facet slope angle. [rad]
+    double reflectance = 0.0;      ///< diffuse reflectance rho of the base. [1]
+    double slope_deviation = 0.0;  ///< standard deviation of the base's facet slope angle. [rad]
+    std::optional<Gloss> gloss = std::nullopt;    ///< of the interface; none on a matt part
+    double coupling = 1.0;         ///< 1 / (1 - mean Fresnel reflectance of diffuse light); see `scatter`. [1]
+    Eigen::Vector3d lay =
+        Eigen::Vector3d::UnitX();  ///< direction of the lay, unit; only its part along the surface counts
 };
 
-/// @throws DomainError  The material's reflectance is not known at this wavelength.
+/// @throws DomainError  A property of the material is not known at this wavelength.
 [[nodiscard]] Surface make_surface(const scenario::Material& material, double wavelength);
 
 /// Bidirectional reflectance distribution function f_r. [1/sr]
@@ -21,8 +28,16 @@ struct Surface {
 /// f_r = rho / pi (A + B max(0, cos(phi_i - phi_o)) sin(alpha) tan(beta)), alpha the larger and beta the smaller of
 /// the two angles from the normal, A = 1 - 0.5 s^2 / (s^2 + 0.33), B = 0.45 s^2 / (s^2 + 0.09), s the slope deviation.
 /// Source: M. Oren, S. K. Nayar, "Generalization of Lambert's reflectance model", SIGGRAPH (1994).
+/// Under an interface the base sees what passes it: f_r (1 - R(theta_i)) (1 - R(theta_o)) / (1 - R_diffuse), R
+/// Fresnel's reflectance; reciprocal, and all together within the incident light (P. Shirley et al., "A practitioners'
+/// assessment of light reflection models", Pacific Graphics (1997)). The glossy lobe adds to it; the mirror part does
+/// not: see `mirror_reflectance`.
 /// @param to_light, to_view, normal  Unit vectors that leave the surface. Zero below the horizon.
 [[nodiscard]] double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
                              const Eigen::Vector3d& normal);
+
+/// Share of the power of a ray that goes on as from a mirror: Fresnel's reflectance times `mirror_share`. [1]
+[[nodiscard]] double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light,
+                                        const Eigen::Vector3d& normal);
 
 }  // namespace spotwright::target

@@ -20,7 +20,7 @@ void pose_image(benchmark::State& state, const std::optional<receiver::Sampling>
         benchmark::DoNotOptimize(profile.rate.data());
     }
     const receiver::Sampling used =
-        chosen ? *chosen : receiver::choose_sampling(instrument.beam, plane, instrument.receiver);
+        chosen ? *chosen : receiver::choose_sampling(instrument.beam, plane, surface, instrument.receiver);
     state.counters["rays"] =
         static_cast<double>(used.beam.in_plane) * used.beam.out_of_plane * used.rings * used.spokes;
 }

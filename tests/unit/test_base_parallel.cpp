@@ -62,6 +62,20 @@ TEST_CASE("what a body throws is thrown again, the lowest index first", "[base][
     }
 }
 
+TEST_CASE("of two errors the one of the lower index is thrown, whichever came first", "[base][determinism]") {
+    for (const std::int64_t early : {0, 1}) {
+        INFO("first to throw: " << early);
+        std::atomic<int> inside{0};
+        const auto body = [&](std::int64_t i) {
+            ++inside;
+            while (inside < 2) std::this_thread::yield();
+            if (i != early) std::this_thread::sleep_for(std::chrono::milliseconds(20));
+            throw std::runtime_error(std::to_string(i));
+        };
+        CHECK_THROWS_WITH(parallel_for(2, 2, body), "0");
+    }
+}
+
 TEST_CASE("after an error the remaining indices are left out and all threads have stopped", "[base][unit]") {
     std::atomic<std::int64_t> visited{0};
     CHECK_THROWS_AS(parallel_for(1'000'000, 4,

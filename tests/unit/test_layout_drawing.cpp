@@ -231,10 +231,10 @@ TEST_CASE("the part is drawn at its displacement and tilt, the sensor's tilt the
     const std::vector<Vector2> part = polyline(d.svg, "part");
     REQUIRE(part.size() == 2);
     // The sensor turned by +4 deg sees the part turned by -4 deg about the reference point. Its beam, along z, meets
-    // the plane through that turned point (x, z) = 2 mm (sin 4, -cos 4) with slope -tan(6 deg) at x = 0.
+    // that plane at 2 mm / cos 4, and the part's own tilt turns it about this point.
     const double turned = 4.0 * degree;
     const double drawn_tilt = 6.0 * degree;
-    const double spot_z = 2.0 * mm * (-std::cos(turned) + std::tan(drawn_tilt) * std::sin(turned));
+    const double spot_z = -2.0 * mm / std::cos(turned);
     const Vector2 middle = 0.5 * (part[0] + part[1]);
     CHECK(middle.x() == Approx(reference.x()).margin(rounding));
     CHECK(middle.y() == Approx(reference.y() - scale * spot_z).margin(2.0 * rounding));

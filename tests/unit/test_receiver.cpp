@@ -17,7 +17,7 @@ using base::mm, base::um, base::nm, base::degree;
 
 namespace {
 
-constexpr target::Surface white{0.85, 0.0};
+const target::Surface white{0.85, 0.0};
 
 struct Bench {
     explicit Bench(const scenario::Scenario& scenario)
@@ -192,7 +192,8 @@ TEST_CASE("the chosen sampling gives the profile of a far finer one", "[unit]") 
     s.receiver.detector_tilt = tilt * degree;
     const Bench bench{s};
     for (const double d : {-4.5 * mm, 0.0, 3.3 * mm}) {
-        receiver::Sampling fine = receiver::choose_sampling(bench.beam, target::make_plane(s, d), bench.receiver);
+        receiver::Sampling fine =
+            receiver::choose_sampling(bench.beam, target::make_plane(s, d), white, bench.receiver);
         fine.beam.in_plane *= 2;
         fine.beam.out_of_plane *= 2;
         fine.rings = std::min(3 * fine.rings, 28);

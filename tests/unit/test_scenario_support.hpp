@@ -27,8 +27,9 @@ struct Value {
     std::string text;
 
     bool operator==(const Value& other) const {
+        if (numbers.size() != other.numbers.size() || integers != other.integers || text != other.text) return false;
         // By bits: -0.0 is not 0.0.
-        return numbers.size() == other.numbers.size() && integers == other.integers && text == other.text &&
+        return numbers.empty() ||
                std::memcmp(numbers.data(), other.numbers.data(), numbers.size() * sizeof(double)) == 0;
     }
 };
