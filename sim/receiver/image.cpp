@@ -170,6 +170,7 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, 
     if (surface.gloss) {
         // Steps of the glossy lobe across the aperture: it is twice as wide in angle as the facets in slope.
         const double lobe = 2.0 * std::min(surface.gloss->slope_along, surface.gloss->slope_across);
+        sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, 16);
         const double lobe_steps = receiver.aperture_radius / receiver.object_distance / lobe;
         sampling.rings = std::max(sampling.rings, std::clamp(static_cast<int>(3.0 * lobe_steps), 3, 42));
         sampling.spokes = std::max(sampling.spokes, std::clamp(static_cast<int>(16.0 * lobe_steps), 8, 128));
@@ -202,6 +203,14 @@ void gather_scatter(const std::vector<target::LitPoint>& footprint, const target
                                   receiver.transmission);
         }
     }
+}
+
+// Whether a part scatters enough to be followed. The haze of a polished interface, less than half a percent of what it
+// mirrors, would need millions of rays for a lobe of a milliradian.
+bool scatters(const target::Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {
+    constexpr double least = 0.005;
+    return !surface.gloss || surface.reflectance > 0.0 ||
+           1.0 - target::mirror_share(*surface.gloss, normal.dot(to_light)) > least;
 }
 
 // Mirrored light: every ray of the beam goes on in one direction, through the aperture or past it.
@@ -241,7 +250,9 @@ Profile image(const emitter::Beam& beam, const target::Plane& plane, const targe
     Gatherer gatherer(receiver, edge_spread, scale.across);
     target::Surface turned = surface;
     turned.lay = direction_to_receiver(receiver, surface.lay);
-    gather_scatter(target::strike(beam, plane, sampling.beam), turned, receiver, sampling, gatherer);
+    if (scatters(surface, -beam.direction, plane.normal)) {
+        gather_scatter(target::strike(beam, plane, sampling.beam), turned, receiver, sampling, gatherer);
+    }
     // A mirror part of less than a millionth of the light adds nothing that could be seen.
     constexpr double seen = 1e-6;
     if (target::mirror_reflectance(surface, -beam.direction, plane.normal) > seen) {

@@ -40,9 +40,10 @@ struct Sampling {
 /// integrated over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
 /// Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
 ///
-/// The mirror part of a glossy surface is carried ray by ray with the beam's own spread of position and angle, so that its
-/// image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the rim is that
-/// of rays; the light that the rim itself diffracts is left out.
+/// The mirror part of a glossy surface is carried ray by ray with the beam's own spread of position and angle, so that
+/// its image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the rim is
+/// that of rays; the light that the rim itself diffracts is left out, and so is the haze of an interface that scatters
+/// less than half a percent of what it mirrors.
 /// @param quantum_efficiency  [1]
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
