@@ -22,7 +22,7 @@ struct AperturePoint {
 // Gauss-Legendre in the square of the radius, equally spaced spokes: exact for polynomials over the disc.
 std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes) {
     std::vector<AperturePoint> points;
-    points.reserve(static_cast<std::size_t>(rings * spokes));
+    points.reserve(static_cast<std::size_t>(rings) * static_cast<std::size_t>(spokes));
     const double disc = base::pi * radius * radius;
     const auto add_ring = [&](double square, double share) {
         for (int k = 0; k < spokes; ++k) {

@@ -220,15 +220,16 @@ double draw_numbers(Canvas& canvas, const scenario::Scenario& scenario, const st
 double draw_legend(Canvas& canvas, const Box& area) {
     struct Entry {
         Pen pen;
-        const char* name;
+        const char* name = "";
     };
     const std::array entries{Entry{end_pens[0], "near end"}, Entry{end_pens[1], "reference, axis"},
                              Entry{end_pens[2], "far end"}, Entry{part_pen, "light of the part"}};
     const double top = heading(canvas, area, "Chief rays");
     const double column = 0.5 * (area.right - area.left);
     for (std::size_t i = 0; i < entries.size(); ++i) {
+        const std::size_t row = i / 2;
         const Vector2 at(area.left + column * static_cast<double>(i % 2),
-                         top + row_spacing * (1.0 + static_cast<double>(i / 2)));
+                         top + row_spacing * (1.0 + static_cast<double>(row)));
         canvas.line(at + Vector2(0.0, -4.0), at + Vector2(46.0, -4.0), entries[i].pen);
         canvas.text(at + Vector2(54.0, 0.0), entries[i].name, {small_size});
     }

@@ -59,7 +59,8 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
     const target::Surface tile = target::make_surface(scenario.reference, scenario.emitter.wavelength);
     reading::LocateOptions options = locate_options(scenario);
     options.choose = {};
-    const auto [near, far] = scenario.mount.range;
+    const double near = scenario.mount.range[0];
+    const double far = scenario.mount.range[1];
     const double overreach = calibration_overreach * (far - near);
     std::vector<reading::CalibrationPoint> points(calibration_points);
     std::vector<reading::Validity> found(calibration_points);

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "sim/base/units.hpp"
 #include "sim/receiver/geometry.hpp"
@@ -32,8 +33,8 @@ double worst_projection_error(const receiver::Receiver& r) {
 // Spread of the places where rays through all of the aperture meet the array, for a point of the beam.
 double aperture_spread(const receiver::Receiver& r, double displacement) {
     const receiver::ReceiverPoint point = receiver::to_receiver(r, {0.0, 0.0, -displacement});
-    double lowest = INFINITY;
-    double highest = -INFINITY;
+    double lowest = std::numeric_limits<double>::infinity();
+    double highest = -lowest;
     for (int i = -10; i <= 10; ++i) {
         const double u = receiver::trace(r, point, i * 0.1 * r.aperture_radius, 0.0).value().u;
         lowest = std::min(lowest, u);

@@ -12,10 +12,10 @@ namespace spotwright::target {
 
 /// A surface at one wavelength. `slope_deviation` 0 is Lambert's surface.
 struct Surface {
-    double reflectance = 0.0;      ///< diffuse reflectance rho of the base. [1]
-    double slope_deviation = 0.0;  ///< standard deviation of the base's facet slope angle. [rad]
-    std::optional<Gloss> gloss = std::nullopt;    ///< of the interface; none on a matt part
-    double coupling = 1.0;         ///< 1 / (1 - mean Fresnel reflectance of diffuse light); see `scatter`. [1]
+    double reflectance = 0.0;                   ///< diffuse reflectance rho of the base. [1]
+    double slope_deviation = 0.0;               ///< standard deviation of the base's facet slope angle. [rad]
+    std::optional<Gloss> gloss = std::nullopt;  ///< of the interface; none on a matt part
+    double coupling = 1.0;  ///< 1 / (1 - mean Fresnel reflectance of diffuse light); see `scatter`. [1]
     Eigen::Vector3d lay =
         Eigen::Vector3d::UnitX();  ///< direction of the lay, unit; only its part along the surface counts
 };
