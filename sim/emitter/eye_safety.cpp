@@ -9,13 +9,13 @@ namespace spotwright::emitter {
 
 namespace {
 
-constexpr double visible_end = 700e-9;
-constexpr double photochemical_end = 500e-9;
+constexpr double visible_end = 700.0 * base::nm;
+constexpr double photochemical_end = 500.0 * base::nm;
 
 }  // namespace
 
 double correction_c4(double wavelength) {
-    if (wavelength < 400e-9 || wavelength > 1050e-9) {
+    if (wavelength < 400.0 * base::nm || wavelength > 1050.0 * base::nm) {
         throw base::DomainError("wavelength in nm for eye safety", wavelength / base::nm, "400 to 1050");
     }
     return wavelength <= visible_end ? 1.0 : std::pow(10.0, 0.002 * (wavelength - visible_end) / base::nm);

@@ -143,25 +143,34 @@ double u_of_pixel(const Receiver& r, double pixel) {
 }
 
 MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
-    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
     MeasurableRange range;
-    range.near = displacement_at(r, half_length);
-    range.near_limit = "array length";
-    range.far = displacement_at(r, -half_length);
-    range.far_limit = "array length";
-    if (range.far < 0.0) {  // the vanishing point of the beam lies on the array
-        range.far = std::numeric_limits<double>::infinity();
-        range.far_limit = "none";
-    }
-    const auto nearest_to_sensor = [&range](double displacement, const char* what) {
-        if (range.near >= 0.0 || range.near < displacement) {
+    range.near = -std::numeric_limits<double>::infinity();
+    range.far = std::numeric_limits<double>::infinity();
+    range.near_limit = range.far_limit = "none";
+    const auto limit_near = [&range](double displacement, const char* what) {
+        if (displacement > range.near) {
             range.near = displacement;
             range.near_limit = what;
         }
     };
+    const auto limit_far = [&range](double displacement, const char* what) {
+        if (displacement < range.far) {
+            range.far = displacement;
+            range.far_limit = what;
+        }
+    };
+    // An end of the array beyond the vanishing point of the beam limits nothing: its inverse lies on the other side.
+    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
+    if (const double near = displacement_at(r, half_length); near < 0.0) limit_near(near, "array length");
+    if (const double far = displacement_at(r, -half_length); far > 0.0) limit_far(far, "array length");
+    // With more than a right angle between the axes it is the far part of the beam that runs behind the lens.
+    const char* behind = "lens plane: the part would stand behind the lens";
+    const double at_lens_plane = r.object_distance / beam_line(r).axial_per_z;
+    if (at_lens_plane < 0.0) limit_near(at_lens_plane, behind);
+    if (at_lens_plane > 0.0) limit_far(at_lens_plane, behind);
     const double lowest_rim = std::min(rim(r, 1.0).y(), rim(r, -1.0).y());
-    nearest_to_sensor(-lowest_rim, "aperture: the part would touch the lens");
-    nearest_to_sensor(-reference_distance * std::cos(r.emitter_angle), "emitter face");
+    limit_near(-lowest_rim, "aperture: the part would touch the lens");
+    limit_near(-reference_distance * std::cos(r.emitter_angle), "emitter face");
     return range;
 }
 

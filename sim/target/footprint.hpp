@@ -17,8 +17,8 @@ struct Plane {
     Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();  ///< unit, towards the sensor
 };
 
-/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns the plane about the point that the
-/// beam's axis lights; sensor tilt turns everything about the reference point.
+/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns the plane about the point that
+/// the beam's axis lights; sensor tilt turns everything about the reference point.
 /// @param displacement  From the reference point, + away from the sensor. [m]
 [[nodiscard]] Plane make_plane(const scenario::Scenario& scenario, double displacement);
 
