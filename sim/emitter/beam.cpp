@@ -13,7 +13,7 @@ Beam make_beam(const scenario::Scenario& scenario) {
     Beam beam;
     beam.direction = Eigen::Vector3d(-s, 0.0, -c);
     beam.axes = {Eigen::Vector3d(c, 0.0, -s), Eigen::Vector3d::UnitY()};
-    beam.face = -scenario.mount.reference_distance * beam.direction;
+    beam.face = -scenario.mount.reference_distance * beam.direction + emitter.out_of_plane * Eigen::Vector3d::UnitY();
     beam.wavelength = emitter.wavelength;
     beam.power = emitter.power;
     beam.waist_radius = emitter.waist_radius;
@@ -67,6 +67,13 @@ BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offs
         ray.direction += (offset[i] * radius_slope_at(beam, axis, along) + spread[i] * angular_radius) * beam.axes[i];
     }
     ray.direction.normalize();
+    return ray;
+}
+
+BeamRay ray_from_face(const Beam& beam, double along, const std::array<double, 2>& offset,
+                      const std::array<double, 2>& spread) {
+    BeamRay ray = ray_at(beam, along, offset, spread);
+    ray.origin -= along * ray.direction;
     return ray;
 }
 

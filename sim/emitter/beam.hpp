@@ -58,4 +58,8 @@ struct BeamRay {
 [[nodiscard]] BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
                              const std::array<double, 2>& spread = {0.0, 0.0});
 
+/// The same ray, begun `along` earlier, about at the emitter face: so that it meets what lies before that place too.
+[[nodiscard]] BeamRay ray_from_face(const Beam& beam, double along, const std::array<double, 2>& offset,
+                                    const std::array<double, 2>& spread = {0.0, 0.0});
+
 }  // namespace spotwright::emitter

@@ -93,6 +93,12 @@ Eigen::Vector3d direction_to_receiver(const Receiver& r, const Eigen::Vector3d& 
     return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
 }
 
+Eigen::Vector3d aperture_place(const Receiver& r, double in_plane, double out_of_plane) {
+    const double c = std::cos(r.angle);
+    const double s = std::sin(r.angle);
+    return {r.object_distance * s - in_plane * c, out_of_plane, r.object_distance * c + in_plane * s};
+}
+
 std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, double in_plane, double out_of_plane) {
     if (point.axial <= 0.0) return std::nullopt;
     // Behind the lens the ray falls by `slope` per unit of axial distance: it starts at the aperture point and heads

@@ -59,6 +59,10 @@ struct ReceiverPoint {
 /// A direction in the receiver's own axes (towards the lens, transverse, out of plane).
 [[nodiscard]] Eigen::Vector3d direction_to_receiver(const Receiver& receiver, const Eigen::Vector3d& direction);
 
+/// A place in the aperture, in the sensor's frame.
+/// @param in_plane, out_of_plane  From the lens centre, in the receiver's own axes. [m]
+[[nodiscard]] Eigen::Vector3d aperture_place(const Receiver& receiver, double in_plane, double out_of_plane);
+
 /// Where the ray from a point through a place in the aperture meets the array plane.
 struct ArrayPoint {
     double u = 0.0;  ///< [m]

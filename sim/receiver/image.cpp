@@ -136,16 +136,41 @@ std::vector<double> spread_over_pixels(const FineProfile& fine, const EdgeSpread
 
 }  // namespace
 
-Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
+namespace {
+
+// A count from a wish that may be absurdly large.
+int count(double wish, int least, int most) {
+    return static_cast<int>(std::clamp(std::ceil(wish), static_cast<double>(least), static_cast<double>(most)));
+}
+
+// Nodes across the footprint for structure of the surface that its image alone would not ask for.
+void resolve_structure(const emitter::Beam& beam, const target::Part& part, double along, Sampling& sampling) {
+    if (std::holds_alternative<target::Flat>(part.shape)) return;
+    constexpr int most = 512;
+    const auto nodes = [&](int axis, int least, int so_far) {
+        const double radius = emitter::radius_at(beam, axis, along);
+        const double finest = target::finest_structure(part.shape, radius);
+        const double wish = finest > 0.0 ? 2.0 * target::beam_reach * radius / finest : 0.0;
+        return std::max(so_far, count(wish, least, most));
+    };
+    sampling.beam.in_plane = nodes(0, 96, sampling.beam.in_plane);
+    sampling.beam.out_of_plane = nodes(1, 32, sampling.beam.out_of_plane);
+    sampling.mirrored_beam = {96, 24, 16, 8};
+}
+
+}  // namespace
+
+Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                          const Receiver& receiver) {
     Sampling sampling;
-    const auto along = target::distance_to(plane, {beam.face, beam.direction});
-    if (!along || *along <= 0.0) return sampling;
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit) return sampling;
+    const target::Part plane = target::plane_through(beam.face + hit->distance * beam.direction, hit->normal);
     const auto landing = [&](double in_plane, double out_of_plane, double aperture_share) -> std::optional<ArrayPoint> {
-        const emitter::BeamRay ray = emitter::ray_at(beam, *along, {in_plane, out_of_plane});
-        const auto distance = target::distance_to(plane, ray);
-        if (!distance) return std::nullopt;
-        return trace(receiver, to_receiver(receiver, ray.origin + *distance * ray.direction),
+        const emitter::BeamRay ray = emitter::ray_from_face(beam, hit->distance, {in_plane, out_of_plane});
+        const auto at = target::meet(plane, ray);
+        if (!at) return std::nullopt;
+        return trace(receiver, to_receiver(receiver, ray.origin + at->distance * ray.direction),
                      aperture_share * receiver.aperture_radius, 0.0);
     };
     const auto centre = landing(0.0, 0.0, 0.0);
@@ -156,33 +181,36 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane, 
     if (!centre || !right || !top || !upper_rim || !lower_rim) return sampling;
 
     const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
-    const auto nodes = [](double radius, double finest) {
-        return std::clamp(static_cast<int>(std::ceil(2.0 * target::beam_reach * radius / (0.7 * finest))), 24, 2048);
+    const auto nodes = [](double radius, double finest, int most) {
+        return count(2.0 * target::beam_reach * radius / (0.7 * finest), 24, most);
     };
     const double radius = 2.0 * std::abs(right->u - centre->u);
-    sampling.beam.in_plane = nodes(radius, scale.along_array);
-    sampling.beam.out_of_plane = std::min(nodes(2.0 * std::abs(top->v - centre->v), scale.across), 64);
+    sampling.beam.in_plane = nodes(radius, scale.along_array, 2048);
+    sampling.beam.out_of_plane = nodes(2.0 * std::abs(top->v - centre->v), scale.across, 64);
 
     // Steps of the defocus blur that the footprint and diffraction smooth over.
     const double blur_steps = std::abs(upper_rim->u - lower_rim->u) / (radius + scale.along_array);
-    sampling.spokes = std::clamp(8 + 2 * static_cast<int>(2.0 * blur_steps), 8, 64);
-    sampling.rings = std::clamp(3 + static_cast<int>(blur_steps), 3, 21);
+    sampling.spokes = 8 + 2 * count(std::floor(2.0 * blur_steps), 0, 28);
+    sampling.rings = 3 + count(std::floor(blur_steps), 0, 18);
     if (surface.gloss) {
         // Steps of the glossy lobe across the aperture: it is twice as wide in angle as the facets in slope.
         const double lobe = 2.0 * std::min(surface.gloss->slope_along, surface.gloss->slope_across);
         sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, 16);
         const double lobe_steps = receiver.aperture_radius / receiver.object_distance / lobe;
-        sampling.rings = std::max(sampling.rings, std::clamp(static_cast<int>(3.0 * lobe_steps), 3, 42));
-        sampling.spokes = std::max(sampling.spokes, std::clamp(static_cast<int>(16.0 * lobe_steps), 8, 128));
+        sampling.rings = std::max(sampling.rings, count(std::floor(3.0 * lobe_steps), 3, 42));
+        sampling.spokes = std::max(sampling.spokes, count(std::floor(16.0 * lobe_steps), 8, 128));
     }
+    resolve_structure(beam, part, hit->distance, sampling);
     return sampling;
 }
 
 namespace {
 
 // Scattered light: every lit point through every part of the aperture.
-void gather_scatter(const std::vector<target::LitPoint>& footprint, const target::Surface& surface,
-                    const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer) {
+void gather_scatter(const std::vector<target::LitPoint>& footprint, const target::Part& part,
+                    const target::Surface& surface, const Receiver& receiver, const Sampling& sampling,
+                    Gatherer& gatherer) {
+    const bool may_hide = target::hides_itself(part.shape);
     const std::vector<AperturePoint> aperture =
         aperture_points(receiver.aperture_radius, sampling.rings, sampling.spokes);
     for (const target::LitPoint& lit : footprint) {
@@ -198,6 +226,10 @@ void gather_scatter(const std::vector<target::LitPoint>& footprint, const target
             if (cos_view <= 0.0) continue;
             const auto at = trace(receiver, from, through.in_plane, through.out_of_plane);
             if (!at) continue;
+            if (may_hide &&
+                target::hides(part, lit.position, aperture_place(receiver, through.in_plane, through.out_of_plane))) {
+                continue;
+            }
             const double solid_angle = through.area * to_view.x() / (distance * distance);
             gatherer.add(*at, lit.power * target::scatter(surface, to_light, to_view, normal) * cos_view * solid_angle *
                                   receiver.transmission);
@@ -214,8 +246,9 @@ bool scatters(const target::Surface& surface, const Eigen::Vector3d& to_light, c
 }
 
 // Mirrored light: every ray of the beam goes on in one direction, through the aperture or past it.
-void gather_mirror(const std::vector<target::LitPoint>& footprint, const target::Surface& surface,
-                   const Receiver& receiver, Gatherer& gatherer) {
+void gather_mirror(const std::vector<target::LitPoint>& footprint, const target::Part& part,
+                   const target::Surface& surface, const Receiver& receiver, Gatherer& gatherer) {
+    const bool may_hide = target::hides_itself(part.shape);
     const double radius2 = receiver.aperture_radius * receiver.aperture_radius;
     for (const target::LitPoint& lit : footprint) {
         const Eigen::Vector3d mirrored = 2.0 * lit.to_light.dot(lit.normal) * lit.normal - lit.to_light;
@@ -226,6 +259,7 @@ void gather_mirror(const std::vector<target::LitPoint>& footprint, const target:
         const double in_plane = from.transverse + direction.y() * length;
         const double out_of_plane = from.out_of_plane + direction.z() * length;
         if (in_plane * in_plane + out_of_plane * out_of_plane > radius2) continue;
+        if (may_hide && target::hides(part, lit.position, aperture_place(receiver, in_plane, out_of_plane))) continue;
         if (const auto at = trace(receiver, from, in_plane, out_of_plane)) {
             gatherer.add(
                 *at, lit.power * target::mirror_reflectance(surface, lit.to_light, lit.normal) * receiver.transmission);
@@ -235,28 +269,32 @@ void gather_mirror(const std::vector<target::LitPoint>& footprint, const target:
 
 }  // namespace
 
-Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
+Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
               const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
               std::optional<Sampling> chosen) {
     Profile profile;
     profile.rate.assign(static_cast<std::size_t>(receiver.pixels), 0.0F);
-    const auto along = target::distance_to(plane, {beam.face, beam.direction});
-    if (!along || *along <= 0.0) return profile;
-    const auto centre = trace(receiver, to_receiver(receiver, beam.face + *along * beam.direction), 0.0, 0.0);
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit) return profile;
+    const auto centre = trace(receiver, to_receiver(receiver, beam.face + hit->distance * beam.direction), 0.0, 0.0);
     if (!centre) return profile;
 
-    const Sampling sampling = chosen ? *chosen : choose_sampling(beam, plane, surface, receiver);
+    const Sampling sampling = chosen ? *chosen : choose_sampling(beam, part, surface, receiver);
     const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
     Gatherer gatherer(receiver, edge_spread, scale.across);
     target::Surface turned = surface;
     turned.lay = direction_to_receiver(receiver, surface.lay);
-    if (scatters(surface, -beam.direction, plane.normal)) {
-        gather_scatter(target::strike(beam, plane, sampling.beam), turned, receiver, sampling, gatherer);
+    if (scatters(surface, -beam.direction, hit->normal)) {
+        gather_scatter(target::strike(beam, part, sampling.beam), part, turned, receiver, sampling, gatherer);
     }
     // A mirror part of less than a millionth of the light adds nothing that could be seen.
     constexpr double seen = 1e-6;
-    if (target::mirror_reflectance(surface, -beam.direction, plane.normal) > seen) {
-        gather_mirror(target::strike(beam, plane, sampling.mirrored_beam), surface, receiver, gatherer);
+    const auto mirrors = [&](const target::LitPoint& lit) {
+        return target::mirror_reflectance(surface, lit.to_light, lit.normal) > seen;
+    };
+    const std::vector<target::LitPoint> sample = target::strike(beam, part, {8, 8});
+    if (surface.gloss && std::any_of(sample.begin(), sample.end(), mirrors)) {
+        gather_mirror(target::strike(beam, part, sampling.mirrored_beam), part, surface, receiver, gatherer);
     }
 
     const double scale_in_bins = scale.along_array / receiver.pitch * bins_per_pixel;

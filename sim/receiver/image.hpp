@@ -8,6 +8,7 @@
 #include "sim/receiver/diffraction.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/target/footprint.hpp"
+#include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::receiver {
@@ -29,7 +30,7 @@ struct Sampling {
 };
 
 /// Sampling that resolves diffraction, footprint, defocus and glossy lobe of this pose.
-[[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Plane& plane,
+[[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part,
                                        const target::Surface& surface, const Receiver& receiver);
 
 /// The image of the beam's spot on a part.
@@ -40,12 +41,15 @@ struct Sampling {
 /// integrated over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
 /// Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
 ///
+/// Light that the part itself hides from the receiver is left out; light that it throws on itself as well (see the ray
+/// model).
+///
 /// The mirror part of a glossy surface is carried ray by ray with the beam's own spread of position and angle, so that
 /// its image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the rim is
 /// that of rays; the light that the rim itself diffracts is left out, and so is the haze of an interface that scatters
 /// less than half a percent of what it mirrors.
 /// @param quantum_efficiency  [1]
-[[nodiscard]] Profile image(const emitter::Beam& beam, const target::Plane& plane, const target::Surface& surface,
+[[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
                             std::optional<Sampling> sampling = std::nullopt);
 

@@ -38,30 +38,31 @@ std::optional<std::array<double, 2>> both(const std::optional<double>& a, const 
     return std::array<double, 2>{*a, *b};
 }
 
-std::optional<double> edge_image(const receiver::Receiver& r, const emitter::Beam& beam, const target::Plane& plane,
+std::optional<double> edge_image(const receiver::Receiver& r, const emitter::Beam& beam, const target::Part& part,
                                  double along, double side) {
-    const emitter::BeamRay ray = emitter::ray_at(beam, along, {side, 0.0});
-    const std::optional<double> distance = target::distance_to(plane, ray);
-    if (!distance) return std::nullopt;
-    return image_on_array(r, ray.origin + *distance * ray.direction, 0.0);
+    const emitter::BeamRay ray = emitter::ray_from_face(beam, along, {side, 0.0});
+    const auto hit = target::meet(part, ray);
+    if (!hit) return std::nullopt;
+    return image_on_array(r, ray.origin + hit->distance * ray.direction, 0.0);
 }
 
 std::optional<PartView> make_part(const scenario::Scenario& scenario, const receiver::Receiver& r) {
     const emitter::Beam beam = emitter::make_beam(scenario);
-    const target::Plane plane = target::make_plane(scenario, scenario.target.displacement);
-    const std::optional<double> along = target::distance_to(plane, {beam.face, beam.direction});
+    const target::Part shape = target::make_part(scenario, scenario.target.displacement);
+    const auto hit = target::meet(shape, {beam.face, beam.direction});
     // A part one more range away would shrink the sensor to a dot.
     const auto [near, far] = scenario.mount.range;
     const double farthest = scenario.mount.reference_distance + (far + (far - near)) / std::cos(r.emitter_angle);
-    if (!along || *along <= 0.0 || *along > farthest) return std::nullopt;
+    if (!hit || hit->distance > farthest) return std::nullopt;
 
-    const Vector3d spot = beam.face + *along * beam.direction;
+    const Vector3d spot = beam.face + hit->distance * beam.direction;
     PartView part;
     part.spot = in_plane(spot);
-    part.normal = in_plane(plane.normal).normalized();
-    part.along = *along;
+    part.normal = in_plane(hit->normal).normalized();
+    part.along = hit->distance;
     part.image = image_on_array(r, spot, 0.0);
-    part.image_edges = both(edge_image(r, beam, plane, *along, -1.0), edge_image(r, beam, plane, *along, 1.0));
+    part.image_edges =
+        both(edge_image(r, beam, shape, hit->distance, -1.0), edge_image(r, beam, shape, hit->distance, 1.0));
     // `trace` counts places in the aperture as transverse, which is opposite to outward.
     part.rim_images = both(image_on_array(r, spot, -r.aperture_radius), image_on_array(r, spot, r.aperture_radius));
     return part;

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "sim/base/words.hpp"
+#include "sim/scenario/relief.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/scenario/toml_source.hpp"
 
@@ -44,7 +45,9 @@ private:
     void check_schema_version(const TomlSource& source);
     void check_focal_length();
     void check_together();
+    void check_plate();
     void resolve(const std::string& key, const std::string& name, bool files_too, Material& material);
+    void resolve_relief();
 
     Scenario scenario_;
     std::vector<Problem> problems_;
@@ -364,10 +367,46 @@ void Reader::resolve(const std::string& key, const std::string& name, bool files
     }
 }
 
+void Reader::resolve_relief() {
+    const std::string& name = scenario_.target.relief.file;
+    const base::Place place = place_of(scenario_, "target.relief.file");
+    if (name.empty()) {
+        if (sound({"target.relief.file"})) complain(place, "required for this shape, but missing", "a CSV file");
+        return;
+    }
+    try {
+        scenario_.heights = load_heights((std::filesystem::path(scenario_.file).parent_path() / name).string());
+    } catch (const base::ScenarioError& error) {
+        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+    } catch (const base::Error& error) {
+        complain(place, error.what());
+    }
+}
+
+// Light must get through a plate: a real index and no base that scatters.
+void Reader::check_plate() {
+    if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
+    const Material& m = scenario_.material;
+    constexpr double clear = 1e-6;  // takes 4 % of the light on its way through 1 mm and back: left out of the model
+    const bool is_clear =
+        m.index && m.reflectance.wavelength.empty() && index_at(m, scenario_.emitter.wavelength).imag() < clear;
+    if (!is_clear) {
+        complain_about("target.material",
+                       fmt::format("a plate must be clear, \"{}\" is not", scenario_.target.material),
+                       "a material with an index without absorption and no diffuse base, such as clear-glass");
+    }
+}
+
 Scenario Reader::finish() {
     check_together();
     resolve("target.material", scenario_.target.material, true, scenario_.material);
     resolve("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
+    const Target& target = scenario_.target;
+    if (target.shape == ShapeKind::relief) resolve_relief();
+    if (target.shape == ShapeKind::plate && problems_.empty()) check_plate();
+    if (target.shape == ShapeKind::plate && target.plate.backing != "none") {
+        resolve("target.plate.backing", target.plate.backing, true, scenario_.backing.emplace());
+    }
     if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
     return std::move(scenario_);
 }

@@ -6,6 +6,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -20,13 +21,17 @@ using Pair = std::array<double, 2>;
 
 enum class Principle { triangulation };
 enum class ExposureMode { fixed, automatic };
-enum class Shape { plane };
+enum class ShapeKind { plane, step, cylinder, sphere, groove, wave, relief, plate };
+/// How an edge or an axis of a shape lies: square to the plane of the mounting, or parallel to it.
+enum class Direction { across, parallel };
+enum class Curvature { convex, concave };
 enum class Light { led, daylight, incandescent, none };
 enum class PeakMethod { centroid, gauss3, parabola3, zero_crossing, fit };
 enum class PeakRule { strongest, nearest, farthest, index };
 enum class BackgroundMethod { laser_off, level };
 enum class OnInvalid { mark, hold };
 enum class SpeckleModel { coherent, statistical, off };
+enum class LightModel { spot, ray };
 
 struct Mount {
     double reference_distance = 50.0 * mm;
@@ -42,6 +47,7 @@ struct Emitter {
     double waist_displacement = 0.0;
     double beam_quality = 1.1;
     double angle = 0.0;
+    double out_of_plane = 0.0;
 };
 
 struct Receiver {
@@ -75,12 +81,74 @@ struct Exposure {
     double level = 0.6;
 };
 
+// Shapes. Their reference surface is the plane that stands at the part's displacement; heights count from it towards
+// the sensor, positions from the point of it that the beam's axis lights, + towards x (across) or y (parallel).
+
+struct Step {
+    double height = 1.0 * mm;
+    double position = 0.0;  ///< of the edge; the part is `height` higher beyond it
+    Direction edge = Direction::across;
+};
+
+struct Cylinder {
+    double radius = 10.0 * mm;
+    Curvature curvature = Curvature::convex;
+    Direction axis = Direction::across;
+    double position = 0.0;  ///< of the crest, or of the bottom of a concave one
+};
+
+struct Sphere {
+    double radius = 10.0 * mm;
+    Curvature curvature = Curvature::convex;
+    Pair position{0.0, 0.0};  ///< of the crest or bottom: x, y
+};
+
+struct Groove {
+    double depth = 0.5 * mm;
+    double opening = 90.0 * degree;  ///< between its two faces
+    Direction axis = Direction::across;
+    double position = 0.0;  ///< of the bottom
+};
+
+struct Wave {
+    double amplitude = 0.05 * mm;
+    double period = 2.0 * mm;
+    Direction axis = Direction::across;  ///< of the crests
+    double position = 0.0;               ///< of a crest
+};
+
+struct Relief {
+    std::string file;                    ///< beside the scenario
+    Direction axis = Direction::across;  ///< along which a profile stays the same; not used by a map
+    Pair position{0.0, 0.0};             ///< of the file's origin: x, y
+};
+
+struct Plate {
+    double thickness = 1.0 * mm;
+    std::string backing = "none";  ///< material behind the back face
+    double gap = 0.0;              ///< of air between back face and backing
+};
+
+/// Heights read from the file of a relief, the side towards the sensor positive. [m]
+struct HeightTable {
+    std::vector<double> x;       ///< ascending, at least two. [m]
+    std::vector<double> y;       ///< ascending, at least two; empty for a profile. [m]
+    std::vector<double> height;  ///< of a profile at x; of a map at (x[i], y[k]) at i * y.size() + k. [m]
+};
+
 struct Target {
     std::string material;
-    Shape shape = Shape::plane;
+    ShapeKind shape = ShapeKind::plane;
     Pair tilt{0.0, 0.0};
     double lay = 0.0;
     double displacement = 0.0;
+    Step step;
+    Cylinder cylinder;
+    Sphere sphere;
+    Groove groove;
+    Wave wave;
+    Relief relief;
+    Plate plate;
 };
 
 struct Surroundings {
@@ -104,6 +172,7 @@ struct Reading {
     std::int64_t average = 1;
     std::int64_t median = 1;
     OnInvalid on_invalid = OnInvalid::mark;
+    std::optional<double> thickness_index;  ///< refractive index assumed of plates; none: no thickness
 };
 
 struct Requirement {
@@ -117,6 +186,8 @@ struct Requirement {
 struct Run {
     std::int64_t readings = 4096;
     SpeckleModel speckle = SpeckleModel::coherent;
+    LightModel model = LightModel::spot;
+    std::int64_t rays = 1000000;  ///< of the ray model
 };
 
 struct Scenario {
@@ -136,6 +207,8 @@ struct Scenario {
 
     Material material;                          ///< of the target, resolved when the scenario was read
     Material reference;                         ///< that the sensor is calibrated on, resolved likewise
+    std::optional<Material> backing;            ///< behind a plate, resolved likewise
+    HeightTable heights;                        ///< of a relief, read likewise
     std::string file;                           ///< where it was read from
     std::map<std::string, base::Place> places;  ///< where each written key stands, for errors found later
 };

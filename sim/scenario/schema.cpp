@@ -15,36 +15,40 @@ using namespace std::string_view_literals;
 
 constexpr std::array principle_words{"triangulation"sv};
 constexpr std::array exposure_mode_words{"fixed"sv, "automatic"sv};
-constexpr std::array shape_words{"plane"sv};
+constexpr std::array shape_words{"plane"sv,  "step"sv, "cylinder"sv, "sphere"sv,
+                                 "groove"sv, "wave"sv, "relief"sv,   "plate"sv};
+constexpr std::array direction_words{"across"sv, "parallel"sv};
+constexpr std::array curvature_words{"convex"sv, "concave"sv};
 constexpr std::array light_words{"led"sv, "daylight"sv, "incandescent"sv, "none"sv};
 constexpr std::array peak_method_words{"centroid"sv, "gauss3"sv, "parabola3"sv, "zero-crossing"sv, "fit"sv};
 constexpr std::array rule_words{"strongest"sv, "nearest"sv, "farthest"sv};
 constexpr std::array background_words{"laser-off"sv, "level"sv};
 constexpr std::array on_invalid_words{"mark"sv, "hold"sv};
 constexpr std::array speckle_words{"coherent"sv, "statistical"sv, "off"sv};
+constexpr std::array model_words{"spot"sv, "ray"sv};
 
-// A pointer to a member of a member, so that a key can be named in one line of the table.
-template <auto Section, auto Member>
+// A chain of pointers to members, so that a key can be named in one line of the table.
+template <auto... Members>
 auto& at(Scenario& s) {
-    return s.*Section.*Member;
+    return (s.*....*Members);
 }
 
-template <auto Section, auto Member>
+template <auto... Members>
 constexpr WordKey word_key(std::span<const std::string_view> words) {
-    return {words, [](const Scenario& s) { return static_cast<int>(s.*Section.*Member); },
+    return {words, [](const Scenario& s) { return static_cast<int>((s.*....*Members)); },
             [](Scenario& s, int i) {
-                using Word = std::remove_reference_t<decltype(s.*Section.*Member)>;
-                s.*Section.*Member = static_cast<Word>(i);
+                auto& value = at<Members...>(s);
+                value = static_cast<std::remove_reference_t<decltype(value)>>(i);
             }};
 }
 
-template <auto Section, auto Member>
+template <auto... Members>
 constexpr auto key() {
-    using Type = std::remove_reference_t<decltype(std::declval<Scenario&>().*Section.*Member)>;
-    if constexpr (std::is_same_v<Type, double>) return NumberKey{at<Section, Member>};
-    if constexpr (std::is_same_v<Type, Pair>) return PairKey{at<Section, Member>};
-    if constexpr (std::is_same_v<Type, std::int64_t>) return IntegerKey{at<Section, Member>};
-    if constexpr (std::is_same_v<Type, std::string>) return TextKey{at<Section, Member>};
+    using Type = std::remove_reference_t<decltype(at<Members...>(std::declval<Scenario&>()))>;
+    if constexpr (std::is_same_v<Type, double>) return NumberKey{at<Members...>};
+    if constexpr (std::is_same_v<Type, Pair>) return PairKey{at<Members...>};
+    if constexpr (std::is_same_v<Type, std::int64_t>) return IntegerKey{at<Members...>};
+    if constexpr (std::is_same_v<Type, std::string>) return TextKey{at<Members...>};
 }
 
 using S = Scenario;
@@ -91,6 +95,8 @@ const std::array table{
         "M squared of ISO 11146; 1 is a diffraction-limited beam"},
     Key{"emitter", "angle_deg", key<&S::emitter, &Emitter::angle>(), from(-85, 85),
         "beam axis from the mounting normal, + towards the receiver side"},
+    Key{"emitter", "out_of_plane_mm", key<&S::emitter, &Emitter::out_of_plane>(), from(-100, 100),
+        "of the beam from the plane of the mounting, + towards y: a misalignment"},
 
     Key{"receiver", "angle_deg", key<&S::receiver, &Receiver::angle>(), from(-85, 85),
         "receiver axis from the mounting normal, + towards x"},
@@ -147,6 +153,59 @@ const std::array table{
     Key{"target", "displacement_mm", key<&S::target, &Target::displacement>(), from(-1e5, 1e5),
         "where the part is, from the reference point, + away"},
 
+    Key{"target.step", "height_mm", key<&S::target, &Target::step, &Step::height>(), from(-1e4, 1e4),
+        "how much nearer to the sensor the part is beyond the edge; negative: farther"},
+    Key{"target.step", "position_mm", key<&S::target, &Target::step, &Step::position>(), from(-1e4, 1e4),
+        "of the edge from the lit point, + towards x (across) or y (parallel)"},
+    Key{"target.step", "edge", word_key<&S::target, &Target::step, &Step::edge>(direction_words), any,
+        "the edge runs across the plane of the mounting, or parallel to it"},
+
+    Key{"target.cylinder", "radius_mm", key<&S::target, &Target::cylinder, &Cylinder::radius>(), above(0, 1e5),
+        "radius"},
+    Key{"target.cylinder", "curvature", word_key<&S::target, &Target::cylinder, &Cylinder::curvature>(curvature_words),
+        any, "`convex`, a roll; `concave`, a trough"},
+    Key{"target.cylinder", "axis", word_key<&S::target, &Target::cylinder, &Cylinder::axis>(direction_words), any,
+        "the axis runs across the plane of the mounting, or parallel to it"},
+    Key{"target.cylinder", "position_mm", key<&S::target, &Target::cylinder, &Cylinder::position>(), from(-1e4, 1e4),
+        "of the crest (or bottom) from the lit point, + towards x (across) or y (parallel)"},
+
+    Key{"target.sphere", "radius_mm", key<&S::target, &Target::sphere, &Sphere::radius>(), above(0, 1e5), "radius"},
+    Key{"target.sphere", "curvature", word_key<&S::target, &Target::sphere, &Sphere::curvature>(curvature_words), any,
+        "`convex`, a ball; `concave`, a hollow"},
+    Key{"target.sphere", "position_mm", key<&S::target, &Target::sphere, &Sphere::position>(), from(-1e4, 1e4),
+        "of the crest (or bottom) from the lit point: x, y"},
+
+    Key{"target.groove", "depth_mm", key<&S::target, &Target::groove, &Groove::depth>(), above(0, 1e4), "depth"},
+    Key{"target.groove", "opening_deg", key<&S::target, &Target::groove, &Groove::opening>(), from(1, 179),
+        "angle between the two faces"},
+    Key{"target.groove", "axis", word_key<&S::target, &Target::groove, &Groove::axis>(direction_words), any,
+        "the groove runs across the plane of the mounting, or parallel to it"},
+    Key{"target.groove", "position_mm", key<&S::target, &Target::groove, &Groove::position>(), from(-1e4, 1e4),
+        "of the bottom from the lit point, + towards x (across) or y (parallel)"},
+
+    Key{"target.wave", "amplitude_mm", key<&S::target, &Target::wave, &Wave::amplitude>(), from(0, 1e3),
+        "half of the height from trough to crest; the mean surface stands at the displacement"},
+    Key{"target.wave", "period_mm", key<&S::target, &Target::wave, &Wave::period>(), from(1e-3, 1e5),
+        "from crest to crest"},
+    Key{"target.wave", "axis", word_key<&S::target, &Target::wave, &Wave::axis>(direction_words), any,
+        "the crests run across the plane of the mounting, or parallel to it"},
+    Key{"target.wave", "position_mm", key<&S::target, &Target::wave, &Wave::position>(), from(-1e4, 1e4),
+        "of a crest from the lit point, + towards x (across) or y (parallel)"},
+
+    Key{"target.relief", "file", key<&S::target, &Target::relief, &Relief::file>(), any,
+        "a CSV beside the scenario: columns x_mm, height_mm for a profile, x_mm, y_mm, height_mm for a map"},
+    Key{"target.relief", "axis", word_key<&S::target, &Target::relief, &Relief::axis>(direction_words), any,
+        "of a profile: it stays the same across the plane of the mounting, or parallel to it"},
+    Key{"target.relief", "position_mm", key<&S::target, &Target::relief, &Relief::position>(), from(-1e4, 1e4),
+        "of the file's origin from the lit point: x, y; a profile uses the one square to its axis"},
+
+    Key{"target.plate", "thickness_mm", key<&S::target, &Target::plate, &Plate::thickness>(), above(0, 1e3),
+        "between the two faces"},
+    Key{"target.plate", "backing", key<&S::target, &Target::plate, &Plate::backing>(), any,
+        "`none`, or a material (as in target.material) that lies behind the back face"},
+    Key{"target.plate", "gap_mm", key<&S::target, &Target::plate, &Plate::gap>(), from(0, 1e3),
+        "of air between back face and backing; 0 is a film of air too thin to matter"},
+
     Key{"surroundings", "temperature_C", key<&S::surroundings, &Surroundings::temperature>(), from(-40, 120),
         "temperature of the sensor"},
     Key{"surroundings", "illuminance_lx", key<&S::surroundings, &Surroundings::illuminance>(), from(0, 2e5),
@@ -171,6 +230,9 @@ const std::array table{
         "length of the moving median, odd; it comes before the average"},
     Key{"reading", "on_invalid", word_key<&S::reading, &Reading::on_invalid>(on_invalid_words), any,
         "an invalid reading is marked, or the last valid one is held"},
+    Key{"reading", "thickness_index",
+        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.reading.thickness_index; }, "none"}, from(1, 5),
+        "refractive index from which the thickness between the two nearest peaks is worked out"},
 
     Key{"requirement", "tolerance_um", key<&S::requirement, &Requirement::tolerance>(), above(0, 1e6),
         "permitted error, plus or minus"},
@@ -186,6 +248,9 @@ const std::array table{
     Key{"run", "readings", key<&S::run, &Run::readings>(), from(1, 1e12), "readings to simulate"},
     Key{"run", "speckle", word_key<&S::run, &Run::speckle>(speckle_words), any,
         "how speckle is treated; this version counts its closed-form limit unless `off`"},
+    Key{"run", "model", word_key<&S::run, &Run::model>(model_words), any,
+        "how light is followed: the spot model, or rays drawn at random that may meet the part many times"},
+    Key{"run", "rays", key<&S::run, &Run::rays>(), from(1000, 1e10), "rays of the ray model"},
 };
 
 // A short decimal that converts to exactly these SI bits; a TOML float always shows a point or exponent. For a value

@@ -187,12 +187,12 @@ std::optional<double> number_of(const toml::node& node) {
     return std::nullopt;
 }
 
-std::string read_text_file(const std::string& path) {
+std::string read_text_file(const std::string& path, std::uintmax_t largest) {
     std::error_code status;
     if (!std::filesystem::exists(path, status)) throw base::IoError("read", path, "no such file");
     if (!std::filesystem::is_regular_file(path, status)) throw base::IoError("read", path, "not a regular file");
-    constexpr std::uintmax_t largest = 1U << 20U;
-    if (std::filesystem::file_size(path, status) > largest) throw base::IoError("read", path, "larger than 1 MiB");
+    if (std::filesystem::file_size(path, status) > largest)
+        throw base::IoError("read", path, fmt::format("larger than {} MiB", largest >> 20U));
     std::ifstream in(path, std::ios::binary);
     if (!in) throw base::IoError("read", path, std::strerror(errno));
     std::ostringstream text;

@@ -1,6 +1,7 @@
 // One TOML text with its places, and the list of problems found in it. Shared by scenarios and materials.
 #pragma once
 
+#include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
@@ -58,7 +59,8 @@ private:
 [[nodiscard]] std::optional<double> number_of(const toml::node& node);
 
 /// The whole of a file.
-/// @throws IoError  It cannot be read, is no regular file or is larger than a scenario can be (1 MiB).
-[[nodiscard]] std::string read_text_file(const std::string& path);
+/// @param largest  In bytes; by default more than any scenario needs.
+/// @throws IoError  It cannot be read, is no regular file or is larger than that.
+[[nodiscard]] std::string read_text_file(const std::string& path, std::uintmax_t largest = 1U << 20U);
 
 }  // namespace spotwright::scenario

@@ -192,7 +192,7 @@ double calibration_spacing(double near, double far) {
 std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
     const scenario::Scenario& s = instrument.scenario;
     const receiver::Profile profile =
-        receiver::image(instrument.beam, target::make_plane(s, displacement), surface_of(s), instrument.receiver,
+        receiver::image(instrument.beam, target::make_part(s, displacement), surface_of(s), instrument.receiver,
                         instrument.edge_spread, s.detector.quantum_efficiency);
     const reading::Spot spot = reading::locate(level_signal(s, instrument.pattern, profile), locate_options(s));
     if (spot.validity != reading::Validity::valid) return std::nullopt;
@@ -204,7 +204,8 @@ Pose make_pose(const Instrument& instrument, double displacement) {
     const target::Surface surface = surface_of(s);
     Pose pose;
     pose.displacement = displacement;
-    pose.profile = receiver::image(instrument.beam, target::make_plane(s, displacement), surface, instrument.receiver,
+    pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
+    pose.profile = receiver::image(instrument.beam, target::make_part(s, displacement), surface, instrument.receiver,
                                    instrument.edge_spread, s.detector.quantum_efficiency);
     pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, surface.reflectance);
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));

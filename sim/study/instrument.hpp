@@ -49,7 +49,8 @@ struct Instrument {
 
 /// Everything that readings of one still part have in common.
 struct Pose {
-    double displacement = 0.0;  ///< true, [m]
+    double displacement = 0.0;       ///< of the part's reference surface. [m]
+    double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
     receiver::Profile profile;
     double ambient_rate = 0.0;  ///< photoelectrons per second and pixel. [1/s]
     detector::Timing timing;
@@ -60,7 +61,7 @@ struct Pose {
     std::int64_t block_count = 0;
 };
 
-/// @param displacement  True displacement of the part. [m]
+/// @param displacement  Of the part's reference surface. [m]
 [[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement);
 
 /// Expected signal of the brightest pixel, without background. [e]

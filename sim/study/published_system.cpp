@@ -14,7 +14,7 @@ using namespace base;
 
 constexpr double standard_errors = 5.0;
 
-receiver::Profile tile_profile(const scenario::Scenario& s, const target::Plane& plane) {
+receiver::Profile tile_profile(const scenario::Scenario& s, const target::Part& plane) {
     const receiver::EdgeSpread edge_spread;
     return receiver::image(emitter::make_beam(s), plane, {0.85, 0.0}, receiver::make_receiver(s), edge_spread,
                            s.detector.quantum_efficiency);
@@ -44,7 +44,7 @@ std::vector<Check> spot_checks() {
     const scenario::Scenario s = worked_example_sensor();
     scenario::Scenario far = s;
     far.receiver.distance = 120.0 * mm;
-    const auto collected = [](const scenario::Scenario& sensor, const target::Plane& plane) {
+    const auto collected = [](const scenario::Scenario& sensor, const target::Part& plane) {
         return tile_profile(sensor, plane).collected_power;
     };
     const double square = collected(s, target::square_plane(0.0));
@@ -63,7 +63,7 @@ std::vector<Check> spot_checks() {
          "1", na2(s) / na2(far), square / collected(far, target::square_plane(0.0)), 1e-3,
          "size of the spot, of order (w / a)^2"},
         {"system.cosine", "turned to face the receiver the part sends 1 / cos(30 deg) as much", lambert, "1",
-         1.0 / std::cos(30.0 * degree), collected(turned, target::make_plane(turned, 0.0)) / square, 1e-3,
+         1.0 / std::cos(30.0 * degree), collected(turned, target::make_part(turned, 0.0)) / square, 1e-3,
          "size of the spot and its tilted footprint"},
     };
 }

@@ -28,7 +28,9 @@ std::optional<double> pixel_error(const Instrument& instrument, double displacem
     std::vector<double> errors;
     for (int i = 0; i < places; ++i) {
         const double at = displacement + spacing * (static_cast<double>(i) / places - 0.5);
-        if (const auto found = noiseless_reading(instrument, at)) errors.push_back(*found - at);
+        const auto truth = target::lit_displacement(instrument.scenario, at);
+        const auto found = noiseless_reading(instrument, at);
+        if (truth && found) errors.push_back(*found - *truth);
     }
     if (errors.size() < 2) return std::nullopt;
     return std::sqrt(boost::math::statistics::variance(errors));
@@ -39,7 +41,7 @@ ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     const Pose pose = make_pose(instrument, s.target.displacement);
 
     ReadResult result;
-    result.true_displacement = s.target.displacement;
+    result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
     result.signal.peak = expected_peak(pose);
@@ -49,7 +51,7 @@ ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     result.signal.received_power = pose.profile.received_power;
     if (s.run.speckle != scenario::SpeckleModel::off) {
         result.speckle_limit = scattered_share(s) *
-                               speckle_limit_at(instrument.receiver, s.emitter.wavelength, s.target.displacement, 1.0);
+                               speckle_limit_at(instrument.receiver, s.emitter.wavelength, pose.true_displacement, 1.0);
     }
     result.statistics =
         take_series(instrument, pose, {s.run.readings, options.threads, options.sink, options.progress});

@@ -1,35 +1,14 @@
-// Where the beam lands: the part in the sensor's frame, and the lit points on it.
+// Where the beam lands: the lit points on the part.
 #pragma once
 
-#include <optional>
 #include <vector>
 
 #include <Eigen/Core>
 
 #include "sim/emitter/beam.hpp"
-#include "sim/scenario/scenario.hpp"
+#include "sim/target/part.hpp"
 
 namespace spotwright::target {
-
-/// A flat part: all points p with normal . (p - point) = 0, lit from the side of the normal.
-struct Plane {
-    Eigen::Vector3d point = Eigen::Vector3d::Zero();
-    Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();  ///< unit, towards the sensor
-};
-
-/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns the plane about the point that
-/// the beam's axis lights; sensor tilt turns everything about the reference point.
-/// @param displacement  From the reference point, + away from the sensor. [m]
-[[nodiscard]] Plane make_plane(const scenario::Scenario& scenario, double displacement);
-
-/// Direction of the lay of the scenario's part, seen from the sensor. Unit vector.
-[[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Scenario& scenario);
-
-/// The part squarely in front of an untilted sensor, as at calibration.
-[[nodiscard]] Plane square_plane(double displacement);
-
-/// Distance along a ray to the plane's lit side; none when the ray runs away from it or meets its back.
-[[nodiscard]] std::optional<double> distance_to(const Plane& plane, const emitter::BeamRay& ray);
 
 struct LitPoint {
     Eigen::Vector3d position;
@@ -46,11 +25,11 @@ struct BeamSampling {
     int angles_out_of_plane = 1;
 };
 
-/// Lit points of the footprint on the plane, one for each ray of the beam. Nodes lie on a regular grid over +-`reach`
+/// Lit points of the footprint on the part, one for each ray of the beam. Nodes lie on a regular grid over +-`reach`
 /// 1/e^2 radii, weighted with the Gaussian and scaled to the whole power, so energy is kept exactly and the error of
 /// smooth integrals falls faster than any power of the spacing (trapezoidal rule on a rapidly vanishing function).
-/// Empty when the axis of the beam misses the plane; single rays that miss are left out.
-[[nodiscard]] std::vector<LitPoint> strike(const emitter::Beam& beam, const Plane& plane, const BeamSampling& sampling);
+/// Empty when the axis of the beam misses the part; single rays that miss are left out.
+[[nodiscard]] std::vector<LitPoint> strike(const emitter::Beam& beam, const Part& part, const BeamSampling& sampling);
 
 /// Beyond this many 1/e^2 radii lies less than 1e-6 of the power.
 inline constexpr double beam_reach = 2.6;

@@ -12,7 +12,7 @@ using namespace spotwright;
 void pose_image(benchmark::State& state, const std::optional<receiver::Sampling>& chosen) {
     const study::Instrument& instrument = bench::still_scene().instrument;
     const scenario::Scenario& s = instrument.scenario;
-    const target::Plane plane = target::make_plane(s, s.target.displacement);
+    const target::Part plane = target::make_part(s, s.target.displacement);
     const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
     for (auto _ : state) {
         receiver::Profile profile = receiver::image(instrument.beam, plane, surface, instrument.receiver,

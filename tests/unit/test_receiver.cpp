@@ -25,7 +25,7 @@ struct Bench {
 
     [[nodiscard]] receiver::Profile profile(double displacement,
                                             std::optional<receiver::Sampling> sampling = std::nullopt) const {
-        return receiver::image(beam, target::make_plane(s, displacement), white, receiver, edge_spread, 0.35, sampling);
+        return receiver::image(beam, target::make_part(s, displacement), white, receiver, edge_spread, 0.35, sampling);
     }
 
     scenario::Scenario s;
@@ -192,8 +192,7 @@ TEST_CASE("the chosen sampling gives the profile of a far finer one", "[unit]") 
     s.receiver.detector_tilt = tilt * degree;
     const Bench bench{s};
     for (const double d : {-4.5 * mm, 0.0, 3.3 * mm}) {
-        receiver::Sampling fine =
-            receiver::choose_sampling(bench.beam, target::make_plane(s, d), white, bench.receiver);
+        receiver::Sampling fine = receiver::choose_sampling(bench.beam, target::make_part(s, d), white, bench.receiver);
         fine.beam.in_plane *= 2;
         fine.beam.out_of_plane *= 2;
         fine.rings = std::min(3 * fine.rings, 28);
@@ -246,7 +245,7 @@ TEST_CASE("without Scheimpflug's tilt the spot is wider at the ends of the range
 
 TEST_CASE("a part seen from behind, or a beam that misses it, gives darkness and no nonsense", "[unit]") {
     const Bench bench{scenario::Scenario{}};
-    const target::Plane away{Eigen::Vector3d::Zero(), -Eigen::Vector3d::UnitZ()};
+    const target::Part away = target::plane_through(Eigen::Vector3d::Zero(), -Eigen::Vector3d::UnitZ());
     const auto dark = receiver::image(bench.beam, away, white, bench.receiver, bench.edge_spread, 0.35);
     CHECK(sum_of(dark) == 0.0);
     CHECK_FALSE(receiver::centroid_of(dark).has_value());

@@ -39,7 +39,7 @@ std::string other_value(const Key& key) {
     const auto near_to = [](double value) { return fmt::format("{:.17g}", value == 0.0 ? 0.25 : 0.9995 * value); };
     Scenario defaults;
     if (std::holds_alternative<scenario::NumberKey>(key.access)) return near_to(written_default(key));
-    if (std::holds_alternative<scenario::NumberOrWordKey>(key.access)) return "12.5";
+    if (std::holds_alternative<scenario::NumberOrWordKey>(key.access)) return "2.5";
     if (const auto* pair = std::get_if<scenario::PairKey>(&key.access)) {
         const base::Unit unit = base::unit_of(key.name);
         const scenario::Pair value = pair->value(defaults);
@@ -104,7 +104,9 @@ void randomise(Scenario& s, const Key& key, std::mt19937_64& random) {
 Scenario random_scenario(std::mt19937_64& random) {
     Scenario s;
     for (const Key& key : scenario::schema()) randomise(s, key, random);
-    s.target.material = "white-ceramic";
+    if (s.target.shape == scenario::ShapeKind::relief) s.target.shape = scenario::ShapeKind::plane;  // wants a file
+    s.target.material = s.target.shape == scenario::ShapeKind::plate ? "clear-glass" : "white-ceramic";
+    s.target.plate.backing = "none";
     s.reading.calibrated_on = "white-ceramic";
     s.reading.threshold = std::min(s.reading.threshold, 0.5 * s.exposure.level);
     std::sort(s.exposure.period.begin(), s.exposure.period.end());
@@ -140,25 +142,39 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     // A structured binding must name every field: a new one stops the compiler here until it is counted.
     const Scenario s;
     [[maybe_unused]] const auto& [m1, m2, m3] = s.mount;
-    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7] = s.emitter;
+    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7, e8] = s.emitter;
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
     [[maybe_unused]] const auto& [x1, x2, x3, x4] = s.exposure;
-    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5] = s.target;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12] = s.target;
+    [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
+    [[maybe_unused]] const auto& [b1, b2, b3, b4] = s.target.cylinder;
+    [[maybe_unused]] const auto& [f1, f2, f3] = s.target.sphere;
+    [[maybe_unused]] const auto& [g1, g2, g3, g4] = s.target.groove;
+    [[maybe_unused]] const auto& [h1, h2, h3, h4] = s.target.wave;
+    [[maybe_unused]] const auto& [i1, i2, i3] = s.target.relief;
+    [[maybe_unused]] const auto& [p1, p2, p3] = s.target.plate;
     [[maybe_unused]] const auto& [u1, u2, u3] = s.surroundings;
-    [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9] = s.reading;
+    [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
-    [[maybe_unused]] const auto& [n1, n2] = s.run;
+    [[maybe_unused]] const auto& [n1, n2, n3, n4] = s.run;
     CHECK(keys_in("mount") == 3);
-    CHECK(keys_in("emitter") == 7);
+    CHECK(keys_in("emitter") == 8);
     CHECK(keys_in("receiver") == 7);
     CHECK(keys_in("detector") == 11);
     CHECK(keys_in("exposure") == 4);
-    CHECK(keys_in("target") == 5);
+    CHECK(keys_in("target") == 5);  // and seven sections
+    CHECK(keys_in("target.step") == 3);
+    CHECK(keys_in("target.cylinder") == 4);
+    CHECK(keys_in("target.sphere") == 3);
+    CHECK(keys_in("target.groove") == 4);
+    CHECK(keys_in("target.wave") == 4);
+    CHECK(keys_in("target.relief") == 3);
+    CHECK(keys_in("target.plate") == 3);
     CHECK(keys_in("surroundings") == 3);
-    CHECK(keys_in("reading") == 9);
+    CHECK(keys_in("reading") == 10);
     CHECK(keys_in("requirement") == 5);
-    CHECK(keys_in("run") == 2);
+    CHECK(keys_in("run") == 4);
     CHECK(keys_in("") == 3);
 }
 

@@ -32,7 +32,7 @@ receiver::Profile profile_of(const scenario::Scenario& s, double displacement) {
     target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
     surface.lay = target::lay_direction(s);
     const receiver::EdgeSpread edge_spread;
-    return receiver::image(emitter::make_beam(s), target::make_plane(s, displacement), surface,
+    return receiver::image(emitter::make_beam(s), target::make_part(s, displacement), surface,
                            receiver::make_receiver(s), edge_spread, 0.35);
 }
 
@@ -150,7 +150,7 @@ TEST_CASE("sampling of a narrow lobe and of the mirrored beam is fine enough", "
         const receiver::Receiver r = receiver::make_receiver(s);
         const receiver::EdgeSpread edge_spread;
         const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
-        const target::Plane plane = target::make_plane(s, 0.2 * mm);
+        const target::Part plane = target::make_part(s, 0.2 * mm);
         receiver::Sampling fine = receiver::choose_sampling(beam, plane, surface, r);
         const auto chosen = receiver::image(beam, plane, surface, r, edge_spread, 0.35);
         fine.rings = std::min(2 * fine.rings, 42);

@@ -42,10 +42,10 @@ scenario::Scenario example_scenario() {
     return s;
 }
 
-target::Plane tilted_plane(double in_plane, double out_of_plane = 0.0) {
+target::Part tilted_plane(double in_plane, double out_of_plane = 0.0) {
     scenario::Scenario s;
     s.target.tilt = {in_plane, out_of_plane};
-    return target::make_plane(s, 0.0);
+    return target::make_part(s, 0.0);
 }
 
 // The beam's waist 5 mm before the plane: it diverges where it lands.
@@ -92,18 +92,18 @@ struct Crossing {
     double shift = 0.0;  // [m]
 };
 
-Crossing cross(const emitter::Beam& beam, const target::Plane& plane, bool stream_lines) {
-    const Vector3d along_plane = Vector3d::UnitY().cross(plane.normal);
-    const double along_axis = (plane.point - beam.face).dot(beam.direction);
+Crossing cross(const emitter::Beam& beam, const target::Part& plane, bool stream_lines) {
+    const Vector3d along_plane = Vector3d::UnitY().cross(plane.normal());
+    const double along_axis = (plane.origin - beam.face).dot(beam.direction);
     // Six radii of the wide side: what lies outside is below exp(-60). The sum over a regular grid of 16 nodes per
     // radius is exact to rounding for a Gaussian.
     const double radius = emitter::radius_at(beam, 0, along_axis);
     const double step = radius / 16.0;
-    const int reach = static_cast<int>(6.0 * 16.0 / plane.normal.z());
+    const int reach = static_cast<int>(6.0 * 16.0 / plane.normal().z());
     Crossing sum;
     for (int i = -reach; i <= reach; ++i) {
         for (int j = -6 * 16; j <= 6 * 16; ++j) {
-            const Vector3d point = plane.point + i * step * along_plane + j * step * Vector3d::UnitY();
+            const Vector3d point = plane.origin + i * step * along_plane + j * step * Vector3d::UnitY();
             Vector3d flow = beam.direction;
             if (stream_lines) {
                 const Vector3d from_face = point - beam.face;
@@ -114,7 +114,7 @@ Crossing cross(const emitter::Beam& beam, const target::Plane& plane, bool strea
                             emitter::radius_slope_at(beam, axis, along) * across;
                 }
             }
-            const double power = emitter::irradiance_at(beam, point) * -plane.normal.dot(flow) * step * step;
+            const double power = emitter::irradiance_at(beam, point) * -plane.normal().dot(flow) * step * step;
             sum.power += power;
             sum.shift += power * i * step;
         }
@@ -170,13 +170,13 @@ double albedo_closed_form(const target::Surface& surface, double incidence) {
 TEST_CASE("the footprint holds the whole power of the beam, at any tilt", "[target][physics]") {
     const emitter::Beam beam = diverging_beam();
     for (std::int64_t draw = 0; draw < 200; draw += 2) {
-        const target::Plane plane =
+        const target::Part plane =
             tilted_plane((2.0 * uniform(draw) - 1.0) * 80.0 * degree, (2.0 * uniform(draw + 1) - 1.0) * 60.0 * degree);
         const std::vector<target::LitPoint> points = target::strike(beam, plane, {48, 12});
         REQUIRE(points.size() == 48 * 12);
         CHECK_THAT(moments_of(points).power, WithinRel(beam.power, 48 * 12 * eps));
         for (const target::LitPoint& p : points) {
-            REQUIRE(std::abs(plane.normal.dot(p.position - plane.point)) <= 32 * eps * 50.0 * mm);
+            REQUIRE(std::abs(plane.normal().dot(p.position - plane.origin)) <= 32 * eps * 50.0 * mm);
             REQUIRE(std::abs(p.to_light.norm() - 1.0) <= 8 * eps);
             REQUIRE(p.to_light.dot(p.normal) > 0.0);
         }
@@ -186,10 +186,10 @@ TEST_CASE("the footprint holds the whole power of the beam, at any tilt", "[targ
 TEST_CASE("the footprint of a parallel beam is longer by 1 / cos(tilt), and dimmer by cos(tilt)",
           "[target][published]") {
     const emitter::Beam beam = emitter::make_beam(example_scenario());
-    const target::Plane plane = tilted_plane(40.0 * degree);
+    const target::Part plane = tilted_plane(40.0 * degree);
     const std::vector<target::LitPoint> points = target::strike(beam, plane, {48, 12});
     const Moments m = moments_of(points);
-    const Vector3d along_plane = Vector3d::UnitY().cross(plane.normal);
+    const Vector3d along_plane = Vector3d::UnitY().cross(plane.normal());
     const double length = 2.0 * std::sqrt(along_plane.dot(m.variance * along_plane));
     const double width = 2.0 * std::sqrt(m.variance(1, 1));
     CHECK_THAT(length / um, WithinAbs(32.63518, 0.5e-5 + 32.6 * cut_of_variance / 2.0));  // X2.10
@@ -222,7 +222,7 @@ TEST_CASE("a diverging beam's footprint shifts by w w' tan / (4 cos) along a til
     const double w = emitter::radius_at(beam, 0, 50.0 * mm);
     const double slope = emitter::radius_slope_at(beam, 0, 50.0 * mm);
     const double first_order = w * slope * std::tan(tilt) / (4.0 * std::cos(tilt));
-    const target::Plane plane = tilted_plane(tilt);
+    const target::Part plane = tilted_plane(tilt);
 
     const Crossing flux = cross(beam, plane, true);
     CHECK_THAT(flux.power, WithinRel(beam.power, 1e-11));  // rounding of 5e4 terms
@@ -231,7 +231,7 @@ TEST_CASE("a diverging beam's footprint shifts by w w' tan / (4 cos) along a til
 
     // The footprint's rays are tangents, straight where stream lines bend: the terms with w'' and w''', 1.1e-5.
     const Moments m = moments_of(target::strike(beam, plane, {192, 48}));
-    const double shift = m.mean.dot(Vector3d::UnitY().cross(plane.normal));
+    const double shift = m.mean.dot(Vector3d::UnitY().cross(plane.normal()));
     CHECK_THAT(shift, WithinRel(flux.shift, 1.1e-5 + cut_of_variance));
     CHECK(m.mean.x() > 0.0);  // the normal leans to +x, where the plane is farther away and the beam wider
 
@@ -241,7 +241,7 @@ TEST_CASE("a diverging beam's footprint shifts by w w' tan / (4 cos) along a til
 
 TEST_CASE("E cos(psi) in place of the flux would shift the footprint twice as far", "[target][published]") {
     const emitter::Beam beam = diverging_beam();
-    const target::Plane plane = tilted_plane(40.0 * degree);
+    const target::Part plane = tilted_plane(40.0 * degree);
     const double wrong = cross(beam, plane, false).shift;
     CHECK_THAT(wrong / um, WithinAbs(0.2742857, 0.5e-7));  // X2.12, which integrates E cos(psi)
     // Equal to second order in w' = 0.009 and in w / z_R = 0.02: 5e-4 covers both.
@@ -256,29 +256,29 @@ TEST_CASE("a footprint centred in the waist does not shift on a tilted plane", "
 
 TEST_CASE("a beam that misses the plane or meets its back lights nothing", "[target][unit]") {
     const emitter::Beam beam = emitter::make_beam(example_scenario());
-    CHECK(target::strike(beam, {Vector3d::Zero(), -Vector3d::UnitZ()}, {}).empty());
-    CHECK(target::strike(beam, {Vector3d::Zero(), Vector3d::UnitX()}, {}).empty());
+    CHECK(target::strike(beam, target::plane_through(Vector3d::Zero(), -Vector3d::UnitZ()), {}).empty());
+    CHECK(target::strike(beam, target::plane_through(Vector3d::Zero(), Vector3d::UnitX()), {}).empty());
     CHECK(target::strike(beam, target::square_plane(-60.0 * mm), {}).empty());  // behind the emitter face
 }
 
 TEST_CASE("a positive in-plane tilt turns the normal to +x, a positive out-of-plane tilt to -y", "[target][unit]") {
     const double angle = 20.0 * degree;
-    const Vector3d in_plane = tilted_plane(angle, 0.0).normal;
+    const Vector3d in_plane = tilted_plane(angle, 0.0).normal();
     CHECK((in_plane - Vector3d(std::sin(angle), 0.0, std::cos(angle))).norm() <= 4 * eps);
-    const Vector3d out_of_plane = tilted_plane(0.0, angle).normal;
+    const Vector3d out_of_plane = tilted_plane(0.0, angle).normal();
     CHECK((out_of_plane - Vector3d(0.0, -std::sin(angle), std::cos(angle))).norm() <= 4 * eps);
-    CHECK(tilted_plane(0.0, 0.0).normal == Vector3d::UnitZ());
+    CHECK(tilted_plane(0.0, 0.0).normal() == Vector3d::UnitZ());
 }
 
 TEST_CASE("a part at a displacement lies below the reference point, away from the sensor", "[target][unit]") {
     scenario::Scenario s;
     s.target.tilt = {30.0 * degree, 10.0 * degree};
-    const target::Plane plane = target::make_plane(s, 3.0 * mm);
+    const target::Part plane = target::make_part(s, 3.0 * mm);
     // Where the beam's axis meets the plane: a few roundings of 50 mm.
-    CHECK((plane.point - Vector3d(0.0, 0.0, -3.0 * mm)).norm() <= 8 * eps * 50.0 * mm);
-    const target::Plane square = target::square_plane(3.0 * mm);
-    CHECK(square.point == Vector3d(0.0, 0.0, -3.0 * mm));
-    CHECK(square.normal == Vector3d::UnitZ());
+    CHECK((plane.origin - Vector3d(0.0, 0.0, -3.0 * mm)).norm() <= 8 * eps * 50.0 * mm);
+    const target::Part square = target::square_plane(3.0 * mm);
+    CHECK(square.origin == Vector3d(0.0, 0.0, -3.0 * mm));
+    CHECK(square.normal() == Vector3d::UnitZ());
 }
 
 TEST_CASE("a part turns about the lit point, whatever the angles of emitter and sensor", "[target][physics]") {
@@ -287,8 +287,8 @@ TEST_CASE("a part turns about the lit point, whatever the angles of emitter and 
     s.mount.tilt = {7.0 * degree, -4.0 * degree};
     const emitter::Beam beam = emitter::make_beam(s);
     const auto lit = [&] {
-        const target::Plane plane = target::make_plane(s, 3.0 * mm);
-        const double along = target::distance_to(plane, {beam.face, beam.direction}).value();
+        const target::Part plane = target::make_part(s, 3.0 * mm);
+        const double along = target::meet(plane, {beam.face, beam.direction}).value().distance;
         return Vector3d(beam.face + along * beam.direction);
     };
     const Vector3d untilted = lit();
@@ -304,12 +304,12 @@ TEST_CASE("tilting the sensor is tilting the part the other way, at the referenc
         sensor.mount.tilt = tilt;
         scenario::Scenario part;
         part.target.tilt = {-tilt[0], -tilt[1]};
-        CHECK((target::make_plane(sensor, 0.0).normal - target::make_plane(part, 0.0).normal).norm() <= 8 * eps);
+        CHECK((target::make_part(sensor, 0.0).normal() - target::make_part(part, 0.0).normal()).norm() <= 8 * eps);
     }
     scenario::Scenario both;
     both.mount.tilt = {0.3, -0.2};
     both.target.tilt = both.mount.tilt;
-    CHECK((target::make_plane(both, 0.0).normal - Vector3d::UnitZ()).norm() <= 8 * eps);
+    CHECK((target::make_part(both, 0.0).normal() - Vector3d::UnitZ()).norm() <= 8 * eps);
 }
 
 TEST_CASE("a tilted sensor sees displacement longer by 1 / cos of its tilt", "[target][physics]") {
@@ -317,10 +317,10 @@ TEST_CASE("a tilted sensor sees displacement longer by 1 / cos of its tilt", "[t
     s.mount.tilt = {8.0 * degree, 0.0};
     const emitter::Beam beam = emitter::make_beam(s);
     for (const double displacement : {-4.0 * mm, 0.0, 4.0 * mm}) {
-        const auto distance = target::distance_to(target::make_plane(s, displacement), {beam.face, beam.direction});
+        const auto distance = target::meet(target::make_part(s, displacement), {beam.face, beam.direction});
         REQUIRE(distance.has_value());
         const double expected = s.mount.reference_distance + displacement / std::cos(s.mount.tilt[0]);
-        CHECK_THAT(*distance, WithinAbs(expected, 8 * eps * 50.0 * mm));
+        CHECK_THAT(distance->distance, WithinAbs(expected, 8 * eps * 50.0 * mm));
     }
 }
 
@@ -328,9 +328,9 @@ TEST_CASE("a tilt of the part leaves the lit point of the axis where it was", "[
     scenario::Scenario s;
     s.target.tilt = {25.0 * degree, -15.0 * degree};
     const emitter::Beam beam = emitter::make_beam(s);
-    const auto distance = target::distance_to(target::make_plane(s, 2.0 * mm), {beam.face, beam.direction});
+    const auto distance = target::meet(target::make_part(s, 2.0 * mm), {beam.face, beam.direction});
     REQUIRE(distance.has_value());
-    CHECK_THAT(*distance, WithinAbs(52.0 * mm, 8 * eps * 52.0 * mm));
+    CHECK_THAT(distance->distance, WithinAbs(52.0 * mm, 8 * eps * 52.0 * mm));
 }
 
 TEST_CASE("Lambert's surface sends the published share of power into a round aperture", "[target][published]") {

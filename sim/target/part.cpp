@@ -1,0 +1,139 @@
+#include "sim/target/part.hpp"
+
+#include <cmath>
+
+#include <Eigen/Geometry>
+
+#include "sim/base/constants.hpp"
+
+namespace spotwright::target {
+
+namespace {
+
+using Eigen::Matrix3d, Eigen::Vector2d, Eigen::Vector3d;
+
+// In-plane about y, then out-of-plane about x. A positive in-plane angle turns +z towards +x.
+Matrix3d turn(const scenario::Pair& tilt) {
+    return (Eigen::AngleAxisd(tilt[0], Vector3d::UnitY()) * Eigen::AngleAxisd(tilt[1], Vector3d::UnitX()))
+        .toRotationMatrix();
+}
+
+// A shape's own axes and where its origin stands on the reference surface of the part.
+struct Placed {
+    Shape shape = Flat{};
+    scenario::Direction axis = scenario::Direction::across;
+    scenario::Pair position{0.0, 0.0};
+};
+
+Placed along(Shape shape, scenario::Direction axis, double position) {
+    const bool across = axis == scenario::Direction::across;
+    return {std::move(shape), axis, {across ? position : 0.0, across ? 0.0 : position}};
+}
+
+Placed placed_relief(const scenario::Scenario& s) {
+    const scenario::HeightTable& table = s.heights;
+    if (!table.y.empty()) return {make_height_map(table), scenario::Direction::across, s.target.relief.position};
+    std::vector<Vector2d> points;
+    for (std::size_t i = 0; i < table.x.size(); ++i) points.emplace_back(table.x[i], table.height[i]);
+    const bool across = s.target.relief.axis == scenario::Direction::across;
+    return along(make_extrusion(std::move(points)), s.target.relief.axis, s.target.relief.position[across ? 0 : 1]);
+}
+
+Placed placed_shape(const scenario::Scenario& s) {
+    const scenario::Target& t = s.target;
+    using scenario::ShapeKind, scenario::Curvature;
+    switch (t.shape) {
+        case ShapeKind::plane:
+        case ShapeKind::plate:
+            break;
+        case ShapeKind::step:
+            return along(make_extrusion({{0.0, 0.0}, {0.0, t.step.height}}), t.step.edge, t.step.position);
+        case ShapeKind::cylinder:
+            return along(Roll{t.cylinder.radius, t.cylinder.curvature == Curvature::concave}, t.cylinder.axis,
+                         t.cylinder.position);
+        case ShapeKind::sphere:
+            return {Ball{t.sphere.radius, t.sphere.curvature == Curvature::concave}, scenario::Direction::across,
+                    t.sphere.position};
+        case ShapeKind::groove: {
+            const double half_width = t.groove.depth * std::tan(0.5 * t.groove.opening);
+            return along(make_extrusion({{-half_width, 0.0}, {0.0, -t.groove.depth}, {half_width, 0.0}}), t.groove.axis,
+                         t.groove.position);
+        }
+        case ShapeKind::wave:
+            return along(Ripple{t.wave.amplitude, t.wave.period}, t.wave.axis, t.wave.position);
+        case ShapeKind::relief:
+            return placed_relief(s);
+    }
+    return {};
+}
+
+// Turns the shape's x to the part's y, its y to the part's -x.
+Matrix3d axes_for(scenario::Direction axis) {
+    if (axis == scenario::Direction::across) return Matrix3d::Identity();
+    return Eigen::AngleAxisd(0.5 * base::pi, Vector3d::UnitZ()).toRotationMatrix();
+}
+
+// Points of surfaces are known to a fraction of this; nothing nearer counts as a second meeting. [m]
+constexpr double own_neighbourhood = 1e-8;
+
+BeamRay into(const Part& part, const BeamRay& ray) {
+    return {part.axes.transpose() * (ray.origin - part.origin), part.axes.transpose() * ray.direction};
+}
+
+}  // namespace
+
+Part make_part(const scenario::Scenario& scenario, double displacement) {
+    const Matrix3d into_sensor = turn(scenario.mount.tilt).transpose();
+    const Matrix3d turned = into_sensor * turn(scenario.target.tilt);
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const Vector3d normal = into_sensor.col(2);
+    Vector3d lit = -displacement * normal;
+    // The beam's axis lights the same point however the part is turned there.
+    const double approach = -normal.dot(beam.direction);
+    if (approach > 0.0) lit = beam.face + normal.dot(beam.face - lit) / approach * beam.direction;
+
+    const Placed placed = placed_shape(scenario);
+    const Vector3d position(placed.position[0], placed.position[1], 0.0);
+    return {placed.shape, turned * axes_for(placed.axis), lit + turned * position};
+}
+
+Vector3d lay_direction(const scenario::Scenario& scenario) {
+    const Vector3d on_part(std::cos(scenario.target.lay), std::sin(scenario.target.lay), 0.0);
+    return turn(scenario.mount.tilt).transpose() * (turn(scenario.target.tilt) * on_part);
+}
+
+Part square_plane(double displacement) {
+    return {Flat{}, Matrix3d::Identity(), Vector3d(0.0, 0.0, -displacement)};
+}
+
+Part plane_through(const Vector3d& point, const Vector3d& normal) {
+    const Vector3d side = normal.unitOrthogonal();
+    Part plane;
+    plane.axes.col(0) = side;
+    plane.axes.col(1) = normal.cross(side);
+    plane.axes.col(2) = normal;
+    plane.origin = point;
+    return plane;
+}
+
+std::optional<Hit> meet(const Part& part, const BeamRay& ray) {
+    std::optional<Hit> hit = meet(part.shape, into(part, ray), 0.0);
+    if (hit) hit->normal = part.axes * hit->normal;
+    return hit;
+}
+
+bool hides(const Part& part, const Vector3d& from, const Vector3d& to) {
+    const Vector3d way = to - from;
+    const double length = way.norm();
+    const auto hit = meet(part.shape, into(part, {from, way / length}), own_neighbourhood);
+    return hit && hit->distance < length;
+}
+
+std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement) {
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const auto hit = meet(make_part(scenario, displacement), {beam.face, beam.direction});
+    if (!hit) return std::nullopt;
+    return -(turn(scenario.mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
+}
+
+}  // namespace spotwright::target

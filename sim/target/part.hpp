@@ -1,0 +1,51 @@
+// The part in the sensor's frame: its shape, where it stands and how it is turned.
+#pragma once
+
+#include <optional>
+
+#include <Eigen/Core>
+
+#include "sim/emitter/beam.hpp"
+#include "sim/scenario/scenario.hpp"
+#include "sim/target/shape.hpp"
+
+namespace spotwright::target {
+
+/// Columns of `axes` are the shape's x, y and z in the sensor's frame; z points to the sensor.
+struct Part {
+    Shape shape = Flat{};
+    Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();
+    Eigen::Vector3d origin = Eigen::Vector3d::Zero();  ///< [m]
+
+    /// Of the reference surface. Unit vector.
+    [[nodiscard]] Eigen::Vector3d normal() const { return axes.col(2); }
+};
+
+/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns it about the point of its
+/// reference surface that the beam's axis lights; sensor tilt turns everything about the reference point. Positions of
+/// edges, axes and crests count from the lit point.
+/// @param displacement  Of the reference surface from the reference point, + away from the sensor. [m]
+[[nodiscard]] Part make_part(const scenario::Scenario& scenario, double displacement);
+
+/// Direction of the lay of the scenario's part, seen from the sensor. Unit vector.
+[[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Scenario& scenario);
+
+/// A flat part squarely in front of an untilted sensor, as at calibration.
+[[nodiscard]] Part square_plane(double displacement);
+
+/// A flat part through a point. @param normal  Unit vector.
+[[nodiscard]] Part plane_through(const Eigen::Vector3d& point, const Eigen::Vector3d& normal);
+
+/// The first place in front of the ray's origin where it meets the outside of the part; none when it misses, or meets
+/// the inside first. Normal in the sensor's frame.
+[[nodiscard]] std::optional<Hit> meet(const Part& part, const BeamRay& ray);
+
+/// Whether the part stands in the way of light that leaves a point of it.
+/// @param to  Where the light goes: not hidden by what lies beyond. [m]
+[[nodiscard]] bool hides(const Part& part, const Eigen::Vector3d& from, const Eigen::Vector3d& to);
+
+/// Displacement of the point that the beam's axis lights, along the part's own mounting: what a reading should say.
+/// None where the beam misses the part. [m]
+[[nodiscard]] std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement);
+
+}  // namespace spotwright::target
