@@ -21,6 +21,7 @@ enum class Stream : std::uint32_t {
     offset_pattern = 4,
     laser_off_shot = 5,
     laser_off_read = 6,
+    ray = 7,
 };
 
 struct RandomKey {
@@ -43,5 +44,22 @@ void fill_words(RandomKey key, std::int64_t reading, std::int64_t first_block, s
 /// instruction set. Source: G. E. P. Box, M. E. Muller, Ann. Math. Statist. 29, 610 (1958).
 /// @param normals  Filled; its size is a multiple of 64.
 void fill_normals(RandomKey key, std::int64_t reading, std::int64_t first_block, std::span<float> normals);
+
+/// One draw after another for a piece of work whose number of draws is not known beforehand, such as a ray. Draw n is
+/// word n % 4 of counter n / 4.
+class RandomSequence {
+public:
+    /// @param index  Of the piece of work; its sequence depends on key and index alone.
+    RandomSequence(RandomKey key, std::int64_t index) : key_(key), index_(index) {}
+
+    /// Uniform in (0, 1), to 32 bits.
+    [[nodiscard]] double uniform();
+
+private:
+    RandomKey key_;
+    std::int64_t index_;
+    std::uint32_t drawn_ = 0;
+    std::array<std::uint32_t, 4> words_{};
+};
 
 }  // namespace spotwright::base

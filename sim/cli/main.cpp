@@ -64,6 +64,11 @@ int main(int argc, char** argv) {
     CLI::App* read = app.add_subcommand("read", "readings of a part: statistics, reasons, verdict");
     cli::add_scenario_options(*read, options);
     read->add_option("--out", options.out, "write the series to FILE (.h5 or .csv)")->type_name("FILE");
+    read->add_option_function<std::string>(
+            "--model", [&options](const std::string& word) { options.settings.push_back("run.model=" + word); },
+            "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")
+        ->check(CLI::IsMember({"spot", "ray"}))
+        ->type_name("MODEL");
     read->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
     read->callback([&] { chosen = [&options] { return cli::run_read(options); }; });
 

@@ -99,6 +99,17 @@ Eigen::Vector3d aperture_place(const Receiver& r, double in_plane, double out_of
     return {r.object_distance * s - in_plane * c, out_of_plane, r.object_distance * c + in_plane * s};
 }
 
+std::optional<Eigen::Vector2d> passage(const Receiver& r, const Eigen::Vector3d& from,
+                                       const Eigen::Vector3d& direction) {
+    const ReceiverPoint point = to_receiver(r, from);
+    const Eigen::Vector3d way = direction_to_receiver(r, direction);
+    if (way.x() <= 0.0 || point.axial <= 0.0) return std::nullopt;
+    const double length = point.axial / way.x();
+    const Eigen::Vector2d at(point.transverse + way.y() * length, point.out_of_plane + way.z() * length);
+    if (at.squaredNorm() > r.aperture_radius * r.aperture_radius) return std::nullopt;
+    return at;
+}
+
 std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, double in_plane, double out_of_plane) {
     if (point.axial <= 0.0) return std::nullopt;
     // Behind the lens the ray falls by `slope` per unit of axial distance: it starts at the aperture point and heads

@@ -63,6 +63,12 @@ struct ReceiverPoint {
 /// @param in_plane, out_of_plane  From the lens centre, in the receiver's own axes. [m]
 [[nodiscard]] Eigen::Vector3d aperture_place(const Receiver& receiver, double in_plane, double out_of_plane);
 
+/// Where a ray passes the aperture; none when it goes past it or away from it.
+/// @param direction  Unit vector. Both in the sensor's frame.
+/// @return In plane and out of plane from the lens centre, in the receiver's own axes. [m]
+[[nodiscard]] std::optional<Eigen::Vector2d> passage(const Receiver& receiver, const Eigen::Vector3d& from,
+                                                     const Eigen::Vector3d& direction);
+
 /// Where the ray from a point through a place in the aperture meets the array plane.
 struct ArrayPoint {
     double u = 0.0;  ///< [m]

@@ -1,140 +1,11 @@
 #include "sim/receiver/image.hpp"
 
-#include <boost/math/quadrature/gauss.hpp>
-
 #include <algorithm>
 #include <cmath>
 
 #include "sim/base/constants.hpp"
 
 namespace spotwright::receiver {
-
-namespace {
-
-constexpr int bins_per_pixel = 8;
-
-struct AperturePoint {
-    double in_plane;
-    double out_of_plane;
-    double area;
-};
-
-// Gauss-Legendre in the square of the radius, equally spaced spokes: exact for polynomials over the disc.
-std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes) {
-    std::vector<AperturePoint> points;
-    points.reserve(static_cast<std::size_t>(rings) * static_cast<std::size_t>(spokes));
-    const double disc = base::pi * radius * radius;
-    const auto add_ring = [&](double square, double share) {
-        for (int k = 0; k < spokes; ++k) {
-            const double angle = 2.0 * base::pi * (k + 0.5) / spokes;
-            const double r = radius * std::sqrt(square);
-            points.push_back({r * std::cos(angle), r * std::sin(angle), disc * share / spokes});
-        }
-    };
-    using Rule = boost::math::quadrature::gauss<double, 7>;
-    if (rings <= 3) {
-        // Three-point rule on [0, 1].
-        const double offset = std::sqrt(0.15);
-        add_ring(0.5 - offset, 5.0 / 18.0);
-        add_ring(0.5, 8.0 / 18.0);
-        add_ring(0.5 + offset, 5.0 / 18.0);
-        return points;
-    }
-    const int panels = (rings + 6) / 7;
-    for (int panel = 0; panel < panels; ++panel) {
-        const double half = 0.5 / panels;
-        const double centre = (2 * panel + 1) * half;
-        for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
-            const double x = half * Rule::abscissa()[i];
-            const double share = half * Rule::weights()[i];
-            add_ring(centre + x, share);
-            if (x != 0.0) add_ring(centre - x, share);
-        }
-    }
-    return points;
-}
-
-// Scale of diffraction at the spot's image: lambda times working f-number, across the ray and along the array.
-struct DiffractionScale {
-    double across;
-    double along_array;
-};
-
-DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double u) {
-    const double axial = r.image_distance + u * r.cos_beta;
-    const double slope = u * r.sin_beta / axial;
-    const double obliquity = 1.0 + slope * slope;
-    const double across = wavelength * axial * obliquity / (2.0 * r.aperture_radius);
-    return {across, across * std::sqrt(obliquity) / (r.sin_beta - slope * r.cos_beta)};
-}
-
-// Light by position along the array, on a grid of `bins_per_pixel` bins per pixel.
-struct FineProfile {
-    std::vector<double> power;
-    std::size_t first = 0;  // bins outside [first, last) are dark
-    std::size_t last = 0;
-};
-
-class Gatherer {
-public:
-    Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale)
-        : receiver_(receiver), edge_spread_(edge_spread), across_scale_(across_scale) {
-        fine_.power.assign(static_cast<std::size_t>(receiver.pixels) * bins_per_pixel + 1, 0.0);
-        fine_.first = fine_.power.size();
-    }
-
-    void add(const ArrayPoint& at, double power) {
-        collected_ += power;
-        const double half_height = receiver_.height / 2.0;
-        const double on_height =
-            edge_spread_((half_height - at.v) / across_scale_) - edge_spread_((-half_height - at.v) / across_scale_);
-        const double place = (pixel_of(receiver_, at.u) + 0.5) * bins_per_pixel;
-        if (!(place >= 0.0 && place < static_cast<double>(fine_.power.size() - 1))) return;
-        const auto bin = static_cast<std::size_t>(place);
-        const double share = place - static_cast<double>(bin);
-        fine_.power[bin] += power * on_height * (1.0 - share);
-        fine_.power[bin + 1] += power * on_height * share;
-        fine_.first = std::min(fine_.first, bin);
-        fine_.last = std::max(fine_.last, bin + 2);
-    }
-
-    [[nodiscard]] double collected() const { return collected_; }
-    [[nodiscard]] const FineProfile& fine() const { return fine_; }
-
-private:
-    const Receiver& receiver_;
-    const EdgeSpread& edge_spread_;
-    double across_scale_;
-    double collected_ = 0.0;
-    FineProfile fine_;
-};
-
-// Spreads the fine profile by diffraction and integrates over pixels. Pixel k covers fine positions 8k to 8k + 8, and
-// a bin stands at its own number, so one kernel of edge spreads serves all pairs of pixel and bin.
-std::vector<double> spread_over_pixels(const FineProfile& fine, const EdgeSpread& edge_spread, double scale_in_bins,
-                                       std::size_t pixels) {
-    std::vector<double> result(pixels, 0.0);
-    if (fine.first >= fine.last) return result;
-    const std::size_t end = pixels * bins_per_pixel;
-    std::vector<double> edges(end + fine.last - fine.first);
-    // edges[i]: share of light of a bin that falls below a position i - (last - 1) bins above it.
-    for (std::size_t i = 0; i < edges.size(); ++i) {
-        const double distance = static_cast<double>(i) - static_cast<double>(fine.last - 1);
-        edges[i] = edge_spread(distance / scale_in_bins);
-    }
-    for (std::size_t pixel = 0; pixel < pixels; ++pixel) {
-        const double* low = edges.data() + pixel * bins_per_pixel;
-        double sum = 0.0;
-        for (std::size_t bin = fine.first; bin < fine.last; ++bin) {
-            const std::size_t i = fine.last - 1 - bin;
-            sum += fine.power[bin] * (low[i + bins_per_pixel] - low[i]);
-        }
-        result[pixel] = sum;
-    }
-    return result;
-}
-
-}  // namespace
 
 namespace {
 
@@ -249,18 +120,13 @@ bool scatters(const target::Surface& surface, const Eigen::Vector3d& to_light, c
 void gather_mirror(const std::vector<target::LitPoint>& footprint, const target::Part& part,
                    const target::Surface& surface, const Receiver& receiver, Gatherer& gatherer) {
     const bool may_hide = target::hides_itself(part.shape);
-    const double radius2 = receiver.aperture_radius * receiver.aperture_radius;
     for (const target::LitPoint& lit : footprint) {
         const Eigen::Vector3d mirrored = 2.0 * lit.to_light.dot(lit.normal) * lit.normal - lit.to_light;
-        const Eigen::Vector3d direction = direction_to_receiver(receiver, mirrored);
-        const ReceiverPoint from = to_receiver(receiver, lit.position);
-        if (direction.x() <= 0.0 || from.axial <= 0.0) continue;
-        const double length = from.axial / direction.x();
-        const double in_plane = from.transverse + direction.y() * length;
-        const double out_of_plane = from.out_of_plane + direction.z() * length;
-        if (in_plane * in_plane + out_of_plane * out_of_plane > radius2) continue;
-        if (may_hide && target::hides(part, lit.position, aperture_place(receiver, in_plane, out_of_plane))) continue;
-        if (const auto at = trace(receiver, from, in_plane, out_of_plane)) {
+        const auto through = passage(receiver, lit.position, mirrored);
+        if (!through) continue;
+        if (may_hide && target::hides(part, lit.position, aperture_place(receiver, through->x(), through->y())))
+            continue;
+        if (const auto at = trace(receiver, to_receiver(receiver, lit.position), through->x(), through->y())) {
             gatherer.add(
                 *at, lit.power * target::mirror_reflectance(surface, lit.to_light, lit.normal) * receiver.transmission);
         }
@@ -297,27 +163,7 @@ Profile image(const emitter::Beam& beam, const target::Part& part, const target:
         gather_mirror(target::strike(beam, part, sampling.mirrored_beam), part, surface, receiver, gatherer);
     }
 
-    const double scale_in_bins = scale.along_array / receiver.pitch * bins_per_pixel;
-    const std::vector<double> power =
-        spread_over_pixels(gatherer.fine(), edge_spread, scale_in_bins, static_cast<std::size_t>(receiver.pixels));
-    const double electrons_per_joule = quantum_efficiency / base::photon_energy(beam.wavelength);
-    for (std::size_t k = 0; k < power.size(); ++k) {
-        profile.rate[k] = static_cast<float>(std::max(power[k], 0.0) * electrons_per_joule);
-        profile.received_power += std::max(power[k], 0.0);
-    }
-    profile.collected_power = gatherer.collected();
-    return profile;
-}
-
-std::optional<double> centroid_of(const Profile& profile) {
-    double sum = 0.0;
-    double moment = 0.0;
-    for (std::size_t k = 0; k < profile.rate.size(); ++k) {
-        sum += static_cast<double>(profile.rate[k]);
-        moment += static_cast<double>(profile.rate[k]) * static_cast<double>(k);
-    }
-    if (sum <= 0.0) return std::nullopt;
-    return moment / sum;
+    return gatherer.profile(scale.along_array, beam.wavelength, quantum_efficiency);
 }
 
 }  // namespace spotwright::receiver

@@ -5,20 +5,12 @@
 #include <vector>
 
 #include "sim/emitter/beam.hpp"
-#include "sim/receiver/diffraction.hpp"
-#include "sim/receiver/geometry.hpp"
+#include "sim/receiver/gather.hpp"
 #include "sim/target/footprint.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::receiver {
-
-/// What the pixels receive from the laser, before any noise.
-struct Profile {
-    std::vector<float> rate;       ///< photoelectrons per second, pixel by pixel. [1/s]
-    double collected_power = 0.0;  ///< through the aperture, after transmission. [W]
-    double received_power = 0.0;   ///< of it, on the pixels. [W]
-};
 
 /// Sampling of the quadrature. The finest structure of the image is the diffraction line spread, which passes nothing
 /// finer than lambda N; nodes 0.7 of that apart leave out next to nothing.
@@ -52,8 +44,5 @@ struct Sampling {
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
                             std::optional<Sampling> sampling = std::nullopt);
-
-/// Centroid of a profile. [px]  Zero light has no centroid: none.
-[[nodiscard]] std::optional<double> centroid_of(const Profile& profile);
 
 }  // namespace spotwright::receiver

@@ -33,13 +33,14 @@ ordered_json numbers(const Range& values, double unit) {
     return list;
 }
 
-std::string principle_word(const scenario::Scenario& scenario) {
+// The word that stands for the value of a key.
+std::string word_of(const scenario::Scenario& scenario, std::string_view name) {
     for (const scenario::Key& key : scenario::schema()) {
         const auto* words = std::get_if<scenario::WordKey>(&key.access);
-        if (words == nullptr || scenario::dotted(key) != "principle") continue;
+        if (words == nullptr || scenario::dotted(key) != name) continue;
         return std::string(words->words[static_cast<std::size_t>(words->get(scenario))]);
     }
-    throw base::InternalError("the scenario has no key `principle`");
+    throw base::InternalError("no such key of words: " + std::string(name));
 }
 
 double share_of(const study::SeriesStatistics& statistics, reading::Validity validity) {
@@ -95,7 +96,7 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
     ordered_json json{
         {"title", valid_utf8(scenario.title)},
         {"seed", scenario.seed},
-        {"principle", principle_word(scenario)},
+        {"principle", word_of(scenario, "principle")},
         {"readings", statistics.readings},
         {"valid_share", number(share_of(statistics, reading::Validity::valid))},
         {"invalid", invalid_shares(statistics)},
@@ -107,6 +108,11 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"output_response_ms", number(result.response_time, ms)},
         {"signal", signal_json(result)},
     };
+    json["model"] = word_of(scenario, "run.model");
+    if (scenario.run.model == scenario::LightModel::ray) {
+        json["rays"] = scenario.run.rays;
+        json["model_standard_error_um"] = number(result.model_error, um);
+    }
     if (result.speckle_limit > 0.0) json["speckle_limit_um"] = number(result.speckle_limit, um);
     json["verdict"] = verdict_json(result.verdict, scenario.requirement.tolerance);
     return json;

@@ -1,5 +1,6 @@
 #include "sim/study/instrument.hpp"
 
+#include <boost/math/statistics/univariate_statistics.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -10,6 +11,7 @@
 #include "sim/base/units.hpp"
 #include "sim/detector/frames.hpp"
 #include "sim/receiver/ambient.hpp"
+#include "sim/receiver/ray_model.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::study {
@@ -154,6 +156,24 @@ void draw_window(Pose& pose) {
     pose.locate.at_array_end = static_cast<std::size_t>(pose.first_block + pose.block_count) * block >= pixels;
 }
 
+// What a profile reads as, without noise and saturation.
+std::optional<double> reading_of(const Instrument& instrument, const receiver::Profile& profile) {
+    const scenario::Scenario& s = instrument.scenario;
+    const reading::Spot spot = reading::locate(level_signal(s, instrument.pattern, profile), locate_options(s));
+    if (spot.validity != reading::Validity::valid) return std::nullopt;
+    return instrument.calibration.displacement(spot.position);
+}
+
+// Standard error of the mean of independent images, by what each of them reads as.
+std::optional<double> error_of_mean(const Instrument& instrument, const std::vector<receiver::Profile>& batches) {
+    std::vector<double> readings;
+    for (const receiver::Profile& batch : batches) {
+        if (const auto found = reading_of(instrument, batch)) readings.push_back(*found);
+    }
+    if (readings.size() < 2) return std::nullopt;
+    return std::sqrt(boost::math::statistics::sample_variance(readings) / static_cast<double>(readings.size()));
+}
+
 }  // namespace
 
 double dark_variance(const scenario::Detector& detector) {
@@ -191,22 +211,28 @@ double calibration_spacing(double near, double far) {
 
 std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
     const scenario::Scenario& s = instrument.scenario;
-    const receiver::Profile profile =
-        receiver::image(instrument.beam, target::make_part(s, displacement), surface_of(s), instrument.receiver,
-                        instrument.edge_spread, s.detector.quantum_efficiency);
-    const reading::Spot spot = reading::locate(level_signal(s, instrument.pattern, profile), locate_options(s));
-    if (spot.validity != reading::Validity::valid) return std::nullopt;
-    return instrument.calibration.displacement(spot.position);
+    return reading_of(instrument,
+                      receiver::image(instrument.beam, target::make_part(s, displacement), surface_of(s),
+                                      instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency));
 }
 
-Pose make_pose(const Instrument& instrument, double displacement) {
+Pose make_pose(const Instrument& instrument, double displacement, int threads) {
     const scenario::Scenario& s = instrument.scenario;
     const target::Surface surface = surface_of(s);
     Pose pose;
     pose.displacement = displacement;
     pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
-    pose.profile = receiver::image(instrument.beam, target::make_part(s, displacement), surface, instrument.receiver,
-                                   instrument.edge_spread, s.detector.quantum_efficiency);
+    const target::Part part = target::make_part(s, displacement);
+    if (s.run.model == scenario::LightModel::ray) {
+        receiver::RayImage image =
+            receiver::trace_rays(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
+                                 s.detector.quantum_efficiency, {s.run.rays, run_seed(s), threads});
+        pose.model_error = error_of_mean(instrument, image.batches);
+        pose.profile = std::move(image.profile);
+    } else {
+        pose.profile = receiver::image(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
+                                       s.detector.quantum_efficiency);
+    }
     pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, surface.reflectance);
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);

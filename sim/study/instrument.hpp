@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -44,7 +45,8 @@ struct Instrument {
 /// Distance between two calibration points. [m]
 [[nodiscard]] double calibration_spacing(double near, double far);
 
-/// What a reading of the part at this displacement gives without noise and saturation; none where it is invalid. [m]
+/// What a reading of the part at this displacement gives without noise and saturation, by the spot model; none where it
+/// is invalid. [m]
 [[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, double displacement);
 
 /// Everything that readings of one still part have in common.
@@ -52,7 +54,8 @@ struct Pose {
     double displacement = 0.0;       ///< of the part's reference surface. [m]
     double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
     receiver::Profile profile;
-    double ambient_rate = 0.0;  ///< photoelectrons per second and pixel. [1/s]
+    std::optional<double> model_error;  ///< standard error of a reading from the ray model's own randomness. [m]
+    double ambient_rate = 0.0;          ///< photoelectrons per second and pixel. [1/s]
     detector::Timing timing;
     detector::ExpectedFrame expected;
     std::vector<float> background;  ///< of the whole array. [DN]
@@ -61,8 +64,8 @@ struct Pose {
     std::int64_t block_count = 0;
 };
 
-/// @param displacement  Of the part's reference surface. [m]
-[[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement);
+/// @param displacement  Of the part's reference surface. [m]  @param threads  For the ray model; 0: all cores.
+[[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement, int threads = 0);
 
 /// Expected signal of the brightest pixel, without background. [e]
 [[nodiscard]] double expected_peak(const Pose& pose);

@@ -43,6 +43,7 @@ struct ReadResult {
     SeriesStatistics statistics;
     std::optional<double> bias;         ///< mean output less truth. [m]
     std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
+    std::optional<double> model_error;  ///< see `Pose::model_error`; none for the spot model. [m]
     double speckle_limit = 0.0;         ///< closed form at the part, 0 where speckle is off. [m]
     Verdict verdict;
 };

@@ -34,6 +34,7 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
     }
     if (result.bias) list.push_back({"bias of this part against the calibration", std::abs(*result.bias), true});
     if (result.pixel_error) list.push_back({"pixel pattern and phase", *result.pixel_error, false});
+    if (result.model_error) list.push_back({"random error of the ray model itself", *result.model_error, false});
     if (result.speckle_limit > 0.0) {
         list.push_back({"speckle of a rough part (closed-form limit)", result.speckle_limit, false});
     }

@@ -26,11 +26,7 @@ double diffuse_scatter(const Surface& surface, const Eigen::Vector3d& to_light, 
     return lambert * (a + b * std::max(0.0, azimuth_term) / std::max(cos_i, cos_o));
 }
 
-// Unit vectors along and across the lay, in the surface.
-struct LayAxes {
-    Eigen::Vector3d along;
-    Eigen::Vector3d across;
-};
+}  // namespace
 
 LayAxes lay_axes(const Eigen::Vector3d& lay, const Eigen::Vector3d& normal) {
     Eigen::Vector3d along = lay - lay.dot(normal) * normal;
@@ -38,8 +34,6 @@ LayAxes lay_axes(const Eigen::Vector3d& lay, const Eigen::Vector3d& normal) {
     along.normalize();
     return {along, normal.cross(along)};
 }
-
-}  // namespace
 
 Surface make_surface(const scenario::Material& material, double wavelength) {
     Surface surface;

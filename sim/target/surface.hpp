@@ -36,6 +36,14 @@ struct Surface {
 [[nodiscard]] double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
                              const Eigen::Vector3d& normal);
 
+/// Unit vectors along and across the lay, in the surface; any two where the lay runs into it.
+struct LayAxes {
+    Eigen::Vector3d along = Eigen::Vector3d::UnitX();
+    Eigen::Vector3d across = Eigen::Vector3d::UnitY();
+};
+
+[[nodiscard]] LayAxes lay_axes(const Eigen::Vector3d& lay, const Eigen::Vector3d& normal);
+
 /// Share of the power of a ray that goes on as from a mirror: Fresnel's reflectance times `mirror_share`. [1]
 [[nodiscard]] double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light,
                                         const Eigen::Vector3d& normal);

@@ -1,0 +1,165 @@
+#include "sim/receiver/gather.hpp"
+
+#include <boost/math/quadrature/gauss.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <complex>
+
+#include <Eigen/Core>
+#include <unsupported/Eigen/FFT>
+
+#include "sim/base/constants.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+constexpr std::size_t bins_per_pixel = 8;
+
+// The first kernel.size() values of the convolution, by FFT.
+std::vector<double> convolved(const std::vector<double>& signal, const std::vector<double>& kernel) {
+    std::size_t size = 1;
+    while (size < signal.size() + kernel.size()) size *= 2;
+    std::vector<double> padded_signal(signal);
+    std::vector<double> padded_kernel(kernel);
+    padded_signal.resize(size, 0.0);
+    padded_kernel.resize(size, 0.0);
+    Eigen::FFT<double> fft;
+    std::vector<std::complex<double>> a;
+    std::vector<std::complex<double>> b;
+    fft.fwd(a, padded_signal);
+    fft.fwd(b, padded_kernel);
+    for (std::size_t i = 0; i < a.size(); ++i) a[i] *= b[i];
+    std::vector<double> result;
+    fft.inv(result, a);
+    return result;
+}
+
+}  // namespace
+
+DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double u) {
+    const double axial = r.image_distance + u * r.cos_beta;
+    const double slope = u * r.sin_beta / axial;
+    const double obliquity = 1.0 + slope * slope;
+    const double across = wavelength * axial * obliquity / (2.0 * r.aperture_radius);
+    return {across, across * std::sqrt(obliquity) / (r.sin_beta - slope * r.cos_beta)};
+}
+
+std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes) {
+    std::vector<AperturePoint> points;
+    points.reserve(static_cast<std::size_t>(rings) * static_cast<std::size_t>(spokes));
+    const double disc = base::pi * radius * radius;
+    const auto add_ring = [&](double square, double share) {
+        for (int k = 0; k < spokes; ++k) {
+            const double angle = 2.0 * base::pi * (k + 0.5) / spokes;
+            const double r = radius * std::sqrt(square);
+            points.push_back({r * std::cos(angle), r * std::sin(angle), disc * share / spokes});
+        }
+    };
+    using Rule = boost::math::quadrature::gauss<double, 7>;
+    if (rings <= 3) {
+        // Three-point rule on [0, 1].
+        const double offset = std::sqrt(0.15);
+        add_ring(0.5 - offset, 5.0 / 18.0);
+        add_ring(0.5, 8.0 / 18.0);
+        add_ring(0.5 + offset, 5.0 / 18.0);
+        return points;
+    }
+    const int panels = (rings + 6) / 7;
+    for (int panel = 0; panel < panels; ++panel) {
+        const double half = 0.5 / panels;
+        const double centre = (2 * panel + 1) * half;
+        for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
+            const double x = half * Rule::abscissa()[i];
+            const double share = half * Rule::weights()[i];
+            add_ring(centre + x, share);
+            if (x != 0.0) add_ring(centre - x, share);
+        }
+    }
+    return points;
+}
+
+Gatherer::Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale)
+    : receiver_(receiver), edge_spread_(edge_spread), across_scale_(across_scale) {
+    power_.assign(static_cast<std::size_t>(receiver.pixels) * bins_per_pixel + 1, 0.0);
+    first_ = power_.size();
+}
+
+void Gatherer::add(const ArrayPoint& at, double power) {
+    collected_ += power;
+    const double half_height = receiver_.height / 2.0;
+    const double on_height =
+        edge_spread_((half_height - at.v) / across_scale_) - edge_spread_((-half_height - at.v) / across_scale_);
+    const double place = (pixel_of(receiver_, at.u) + 0.5) * static_cast<double>(bins_per_pixel);
+    if (!(place >= 0.0 && place < static_cast<double>(power_.size() - 1))) return;
+    const auto bin = static_cast<std::size_t>(place);
+    const double share = place - static_cast<double>(bin);
+    power_[bin] += power * on_height * (1.0 - share);
+    power_[bin + 1] += power * on_height * share;
+    first_ = std::min(first_, bin);
+    last_ = std::max(last_, bin + 2);
+}
+
+// Pixel k covers fine positions 8k to 8k + 8, and a bin stands at its own number, so one kernel serves all pairs of
+// pixel and bin: the share of a bin's light that falls on a pixel which begins j bins above it, j from 1 - last to
+// the end of the array.
+std::vector<double> Gatherer::spread_over_pixels(double scale_in_bins) const {
+    const auto pixels = static_cast<std::size_t>(receiver_.pixels);
+    std::vector<double> result(pixels, 0.0);
+    if (first_ >= last_) return result;
+    const auto edge = [&](std::size_t i) {
+        return edge_spread_((static_cast<double>(i) - static_cast<double>(last_ - 1)) / scale_in_bins);
+    };
+    std::vector<double> kernel((pixels - 1) * bins_per_pixel + last_);
+    std::array<double, bins_per_pixel> lower{};
+    for (std::size_t i = 0; i < bins_per_pixel; ++i) lower[i] = edge(i);
+    for (std::size_t i = 0; i < kernel.size(); ++i) {
+        const double upper = edge(i + bins_per_pixel);
+        kernel[i] = upper - lower[i % bins_per_pixel];
+        lower[i % bins_per_pixel] = upper;
+    }
+    const std::vector<double> lit(power_.begin() + static_cast<std::ptrdiff_t>(first_),
+                                  power_.begin() + static_cast<std::ptrdiff_t>(last_));
+    // Sum over lit bins b of lit[b] kernel[8k + last - 1 - first - b].
+    const std::size_t start = lit.size() - 1;
+    constexpr std::size_t narrow = 1024;
+    if (lit.size() > narrow) {
+        const std::vector<double> sums = convolved(lit, kernel);
+        for (std::size_t pixel = 0; pixel < pixels; ++pixel) result[pixel] = sums[pixel * bins_per_pixel + start];
+        return result;
+    }
+    for (std::size_t pixel = 0; pixel < pixels; ++pixel) {
+        const double* place = kernel.data() + pixel * bins_per_pixel + start;
+        for (std::size_t bin = 0; bin < lit.size(); ++bin) result[pixel] += lit[bin] * *(place - bin);
+    }
+    return result;
+}
+
+Profile Gatherer::profile(double along_scale, double wavelength, double quantum_efficiency) const {
+    Profile profile;
+    profile.rate.assign(static_cast<std::size_t>(receiver_.pixels), 0.0F);
+    const std::vector<double> power =
+        spread_over_pixels(along_scale / receiver_.pitch * static_cast<double>(bins_per_pixel));
+    const double electrons_per_joule = quantum_efficiency / base::photon_energy(wavelength);
+    for (std::size_t k = 0; k < power.size(); ++k) {
+        profile.rate[k] = static_cast<float>(std::max(power[k], 0.0) * electrons_per_joule);
+        profile.received_power += std::max(power[k], 0.0);
+    }
+    profile.collected_power = collected_;
+    return profile;
+}
+
+std::optional<double> centroid_of(const Profile& profile) {
+    double sum = 0.0;
+    double moment = 0.0;
+    for (std::size_t k = 0; k < profile.rate.size(); ++k) {
+        sum += static_cast<double>(profile.rate[k]);
+        moment += static_cast<double>(profile.rate[k]) * static_cast<double>(k);
+    }
+    if (sum <= 0.0) return std::nullopt;
+    return moment / sum;
+}
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,69 @@
+// Light gathered on the array: rays by place, then diffraction, then pixels. Shared by the models of light.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <vector>
+
+#include "sim/receiver/diffraction.hpp"
+#include "sim/receiver/geometry.hpp"
+
+namespace spotwright::receiver {
+
+/// What the pixels receive from the laser, before any noise.
+struct Profile {
+    std::vector<float> rate;       ///< photoelectrons per second, pixel by pixel. [1/s]
+    double collected_power = 0.0;  ///< through the aperture, after transmission. [W]
+    double received_power = 0.0;   ///< of it, on the pixels. [W]
+};
+
+/// Scale of diffraction at a spot's image, lambda times working f-number: across the ray, and along the array. [m]
+struct DiffractionScale {
+    double across = 0.0;
+    double along_array = 0.0;
+};
+
+/// @param u  Array coordinate of the spot's image. [m]
+[[nodiscard]] DiffractionScale diffraction_scale(const Receiver& receiver, double wavelength, double u);
+
+/// A place in the aperture that stands for an area of it.
+struct AperturePoint {
+    double in_plane = 0.0;      ///< from the lens centre. [m]
+    double out_of_plane = 0.0;  ///< [m]
+    double area = 0.0;          ///< [m^2]
+};
+
+/// Gauss-Legendre in the square of the radius, equally spaced spokes: exact for polynomials over the disc.
+[[nodiscard]] std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes);
+
+/// Sums rays by their place along the array, on a grid of an eighth of a pixel; each ray is shared linearly between
+/// neighbours, which keeps the centroid exactly.
+class Gatherer {
+public:
+    Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale);
+
+    /// @param power  Of a ray that has passed the aperture. [W]
+    void add(const ArrayPoint& at, double power);
+
+    [[nodiscard]] double collected() const { return collected_; }
+
+    /// Spreads what was gathered by diffraction, integrates over the pixels and counts photoelectrons.
+    /// @param along_scale  Of diffraction along the array. [m]
+    [[nodiscard]] Profile profile(double along_scale, double wavelength, double quantum_efficiency) const;
+
+private:
+    [[nodiscard]] std::vector<double> spread_over_pixels(double scale_in_bins) const;
+
+    Receiver receiver_;
+    const EdgeSpread& edge_spread_;
+    double across_scale_;
+    double collected_ = 0.0;
+    std::vector<double> power_;
+    std::size_t first_ = 0;  // bins outside [first, last) are dark
+    std::size_t last_ = 0;
+};
+
+/// Centroid of a profile. [px]  Zero light has no centroid: none.
+[[nodiscard]] std::optional<double> centroid_of(const Profile& profile);
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,173 @@
+#include "sim/receiver/ray_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/parallel.hpp"
+#include "sim/base/random.hpp"
+#include "sim/target/sample.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+using Eigen::Vector3d;
+using emitter::BeamRay;
+
+// Ray of the beam with offset and spread drawn from exp(-2 t^2) for each axis.
+BeamRay draw_beam_ray(const emitter::Beam& beam, double along, base::RandomSequence& random) {
+    const auto pair = [&random] {
+        const double radius = std::sqrt(-0.5 * std::log(random.uniform()));
+        const double angle = 2.0 * base::pi * random.uniform();
+        return std::array<double, 2>{radius * std::cos(angle), radius * std::sin(angle)};
+    };
+    const std::array<double, 2> offset = pair();
+    return emitter::ray_from_face(beam, along, offset, pair());
+}
+
+// Follows single rays and gathers what reaches the array.
+class Follower {
+public:
+    Follower(const target::Part& part, const target::Surface& surface, const Receiver& receiver, Gatherer& gatherer)
+        : part_(part),
+          surface_(surface),
+          receiver_(receiver),
+          gatherer_(gatherer),
+          meets_itself_(target::hides_itself(part.shape)),
+          axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)),
+          aperture_area_(base::pi * receiver.aperture_radius * receiver.aperture_radius) {}
+
+    void follow(BeamRay ray, double power, base::RandomSequence& random) {
+        // Lights may bounce for ever between white walls in theory; each lot below ends it with a chance of 1 %.
+        for (;;) {
+            const auto hit = target::meet(part_, ray);
+            if (!hit) return;
+            const Vector3d place = ray.origin + hit->distance * ray.direction;
+            const Vector3d to_light = -ray.direction;
+            const double mirror = target::mirror_reflectance(surface_, to_light, hit->normal);
+            const double scattered = target::scattered_share(surface_, to_light, hit->normal);
+            const Vector3d mirrored = 2.0 * to_light.dot(hit->normal) * hit->normal - to_light;
+            if (scattered > 0.0) count_scattered(place, to_light, hit->normal, power, random);
+            const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
+            if (!meets_itself_) return;
+
+            const double onward_mirror = mirror_gone ? 0.0 : mirror;
+            constexpr double most = 0.99;
+            const double survival = std::min(onward_mirror + scattered, most);
+            if (random.uniform() >= survival) return;
+            const double mirror_chance = survival * onward_mirror / (onward_mirror + scattered);
+            if (random.uniform() * survival < mirror_chance) {
+                ray = {place + own_neighbourhood * hit->normal, mirrored};
+                power *= mirror / mirror_chance;
+                continue;
+            }
+            const auto sample = target::sample_scatter(surface_, to_light, hit->normal,
+                                                       {random.uniform(), random.uniform(), random.uniform()});
+            if (!sample) return;
+            ray = {place + own_neighbourhood * hit->normal, sample->direction};
+            power *= sample->weight / (survival - mirror_chance);
+        }
+    }
+
+private:
+    static constexpr double own_neighbourhood = 1e-8;  // so that a ray does not meet the place that it leaves. [m]
+
+    void count_scattered(const Vector3d& place, const Vector3d& to_light, const Vector3d& normal, double power,
+                         base::RandomSequence& random) {
+        const double radius = receiver_.aperture_radius * std::sqrt(random.uniform());
+        const double angle = 2.0 * base::pi * random.uniform();
+        const double in_plane = radius * std::cos(angle);
+        const double out_of_plane = radius * std::sin(angle);
+        const Vector3d way = aperture_place(receiver_, in_plane, out_of_plane) - place;
+        const double distance = way.norm();
+        const Vector3d to_view = way / distance;
+        const double cos_view = normal.dot(to_view);
+        const double cos_lens = axis_.dot(to_view);
+        if (cos_view <= 0.0 || cos_lens <= 0.0) return;
+        if (meets_itself_ && target::hides(part_, place, place + way)) return;
+        const auto at = trace(receiver_, to_receiver(receiver_, place), in_plane, out_of_plane);
+        if (!at) return;
+        const double solid_angle = aperture_area_ * cos_lens / (distance * distance);
+        gatherer_.add(*at, power * target::scatter(surface_, to_light, to_view, normal) * cos_view * solid_angle *
+                               receiver_.transmission);
+    }
+
+    // True when the ray has gone through the aperture, and so meets the part no more.
+    bool count_mirrored(const Vector3d& place, const Vector3d& mirrored, double power) {
+        const auto through = passage(receiver_, place, mirrored);
+        if (!through) return false;
+        if (meets_itself_ && target::hides(part_, place, aperture_place(receiver_, through->x(), through->y()))) {
+            return false;
+        }
+        if (const auto at = trace(receiver_, to_receiver(receiver_, place), through->x(), through->y())) {
+            gatherer_.add(*at, power * receiver_.transmission);
+        }
+        return true;
+    }
+
+    const target::Part& part_;
+    const target::Surface& surface_;
+    const Receiver& receiver_;
+    Gatherer& gatherer_;
+    bool meets_itself_;
+    Vector3d axis_;
+    double aperture_area_;
+};
+
+// Mean of the batches, and its standard error pixel by pixel.
+RayImage combined(std::vector<Profile> batches) {
+    RayImage image;
+    const std::size_t pixels = batches.front().rate.size();
+    const auto count = static_cast<double>(batches.size());
+    image.profile.rate.resize(pixels);
+    image.standard_error.resize(pixels);
+    for (std::size_t k = 0; k < pixels; ++k) {
+        double sum = 0.0;
+        double squares = 0.0;
+        for (const Profile& batch : batches) {
+            const auto rate = static_cast<double>(batch.rate[k]);
+            sum += rate;
+            squares += rate * rate;
+        }
+        const double mean = sum / count;
+        image.profile.rate[k] = static_cast<float>(mean);
+        const double variance = std::max(squares / count - mean * mean, 0.0) / (count - 1.0);
+        image.standard_error[k] = static_cast<float>(std::sqrt(variance));
+    }
+    for (const Profile& batch : batches) {
+        image.profile.collected_power += batch.collected_power / count;
+        image.profile.received_power += batch.received_power / count;
+    }
+    image.batches = std::move(batches);
+    return image;
+}
+
+}  // namespace
+
+RayImage trace_rays(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                    const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
+                    const RayOptions& options) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    // Without a lit point on the axis the beam's rays are still defined where the reference point is.
+    const double along = hit ? hit->distance : beam.face.norm();
+    const auto centre = trace(receiver, to_receiver(receiver, beam.face + along * beam.direction), 0.0, 0.0);
+    const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre ? centre->u : 0.0);
+
+    const std::int64_t rays = (options.rays + ray_batches - 1) / ray_batches;
+    std::vector<Profile> batches(static_cast<std::size_t>(ray_batches));
+    base::parallel_for(ray_batches, options.threads, [&](std::int64_t batch) {
+        Gatherer gatherer(receiver, edge_spread, scale.across);
+        Follower follower(part, surface, receiver, gatherer);
+        const double power = beam.power / static_cast<double>(rays);
+        for (std::int64_t i = 0; i < rays; ++i) {
+            base::RandomSequence random({options.seed, base::Stream::ray}, batch * rays + i);
+            follower.follow(draw_beam_ray(beam, along, random), power, random);
+        }
+        batches[static_cast<std::size_t>(batch)] =
+            gatherer.profile(scale.along_array, beam.wavelength, quantum_efficiency);
+    });
+    return combined(std::move(batches));
+}
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,41 @@
+// The ray model: light followed ray by ray at random, the judge of the spot model.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "sim/emitter/beam.hpp"
+#include "sim/receiver/gather.hpp"
+#include "sim/target/part.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::receiver {
+
+/// Equal parts into which the rays fall, each an independent image: what scatters between them tells the error of all.
+inline constexpr std::int64_t ray_batches = 16;
+
+struct RayOptions {
+    std::int64_t rays = 1000000;  ///< rounded up to a multiple of `ray_batches`
+    std::uint64_t seed = 1;
+    int threads = 0;  ///< 0: all cores
+};
+
+struct RayImage {
+    Profile profile;
+    std::vector<float> standard_error;  ///< of each pixel's rate. [1/s]
+    std::vector<Profile> batches;       ///< the same image from each part of the rays by itself
+};
+
+/// The image of the beam's spot on a part, with light that the part throws on itself.
+///
+/// Rays start with the beam's own spread of position and angle. Where one meets the part, the scattered light that goes
+/// straight to the receiver is counted at a place of the aperture drawn at random, the mirror part where it passes the
+/// aperture, both unless the part stands in the way; then the ray goes on as one of them, drawn by their shares, its
+/// weight kept true, until it leaves or dies by lot. No cut-off of bounces: the expectation is exact.
+/// The same bits whatever the thread count.
+/// @param quantum_efficiency  [1]
+[[nodiscard]] RayImage trace_rays(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                                  const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
+                                  const RayOptions& options);
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,73 @@
+#include "sim/target/sample.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Geometry>
+
+#include "sim/base/constants.hpp"
+#include "sim/target/fresnel.hpp"
+
+namespace spotwright::target {
+
+namespace {
+
+using Eigen::Vector3d;
+
+// How the mixture is made: share of the draws that take the glossy lobe.
+double lobe_share(const Surface& surface, const Vector3d& to_light, const Vector3d& normal) {
+    if (!surface.gloss) return 0.0;
+    if (surface.reflectance <= 0.0) return 1.0;
+    const double lobe = fresnel(surface.gloss->index, std::max(normal.dot(to_light), 0.0)).unpolarised();
+    return std::clamp(lobe / (lobe + surface.reflectance), 0.1, 0.9);
+}
+
+Local facet_normal(const Gloss& gloss, double u, double angle) {
+    // Beckmann: tan^2 = -alpha^2 ln(u); GGX: tan^2 = alpha^2 (1 - u) / u. Source: B. Walter et al., EGSR (2007).
+    const double radius =
+        gloss.distribution == FacetDistribution::beckmann ? std::sqrt(-std::log(u)) : std::sqrt((1.0 - u) / u);
+    const double x = std::sqrt(2.0) * gloss.slope_along * radius * std::cos(angle);
+    const double y = std::sqrt(2.0) * gloss.slope_across * radius * std::sin(angle);
+    return Local(x, y, 1.0).normalized();
+}
+
+}  // namespace
+
+double scattered_share(const Surface& surface, const Vector3d& to_light, const Vector3d& normal) {
+    double share = surface.reflectance;
+    if (surface.gloss) {
+        const double cosine = std::max(normal.dot(to_light), 0.0);
+        share += fresnel(surface.gloss->index, cosine).unpolarised() * (1.0 - mirror_share(*surface.gloss, cosine));
+    }
+    return std::min(share, 1.0);
+}
+
+std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
+                                            const std::array<double, 3>& uniform) {
+    const double from_lobe = lobe_share(surface, to_light, normal);
+    const double angle = 2.0 * base::pi * uniform[2];
+    const LayAxes axes = lay_axes(surface.lay, normal);
+    Vector3d direction;
+    if (uniform[0] < from_lobe) {
+        const Local half = facet_normal(*surface.gloss, uniform[1], angle);
+        const Vector3d facet = half.x() * axes.along + half.y() * axes.across + half.z() * normal;
+        direction = 2.0 * facet.dot(to_light) * facet - to_light;
+        if (facet.dot(to_light) <= 0.0) return std::nullopt;
+    } else {
+        const double sine = std::sqrt(uniform[1]);
+        direction = sine * std::cos(angle) * axes.along + sine * std::sin(angle) * axes.across +
+                    std::sqrt(1.0 - uniform[1]) * normal;
+    }
+    const double cosine = normal.dot(direction);
+    if (cosine <= 0.0) return std::nullopt;
+    double density = (1.0 - from_lobe) * cosine / base::pi;
+    if (from_lobe > 0.0) {
+        const Vector3d half = (direction + to_light).normalized();
+        const Local local(half.dot(axes.along), half.dot(axes.across), half.dot(normal));
+        density += from_lobe * facet_density(*surface.gloss, local) * local.z() / (4.0 * half.dot(to_light));
+    }
+    if (density <= 0.0) return std::nullopt;
+    return ScatterSample{direction, scatter(surface, to_light, direction, normal) * cosine / density};
+}
+
+}  // namespace spotwright::target

@@ -1,0 +1,30 @@
+// Directions drawn at random from the way a surface scatters, for following light that meets the part again.
+#pragma once
+
+#include <array>
+#include <optional>
+
+#include <Eigen/Core>
+
+#include "sim/target/surface.hpp"
+
+namespace spotwright::target {
+
+struct ScatterSample {
+    Eigen::Vector3d direction = Eigen::Vector3d::UnitZ();  ///< unit, away from the surface
+    double weight = 0.0;  ///< f_r cos / probability density: the mean of it over draws is the share scattered. [1]
+};
+
+/// Rough share of the light that a surface scatters, mirror part apart: good for choosing between branches, no more.
+[[nodiscard]] double scattered_share(const Surface& surface, const Eigen::Vector3d& to_light,
+                                     const Eigen::Vector3d& normal);
+
+/// Draws a direction from diffuse base (cosine) and glossy lobe (facet normals of `facet_density`), mixed; the density
+/// of the mixture weighs it, so that no direction of `scatter` counts twice.
+/// @param uniform  Three numbers in (0, 1).
+/// @return none for a draw below the horizon, which counts as a weight of zero.
+[[nodiscard]] std::optional<ScatterSample> sample_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
+                                                          const Eigen::Vector3d& normal,
+                                                          const std::array<double, 3>& uniform);
+
+}  // namespace spotwright::target
