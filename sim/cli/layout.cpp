@@ -24,10 +24,10 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
     const auto line = [&text](std::string_view head, const std::string& rest) {
         text += fmt::format("  {:<20}{}\n", head, rest);
     };
-    line("measuring range", fmt::format("{:g} to {:g} mm about {:g} mm, distance {:g} to {:g} mm",
-                                        s.mount.range[0] / mm, s.mount.range[1] / mm, s.mount.reference_distance / mm,
-                                        (s.mount.reference_distance + s.mount.range[0]) / mm,
-                                        (s.mount.reference_distance + s.mount.range[1]) / mm));
+    line("measuring range",
+         fmt::format("{:g} to {:g} mm, span {:g} mm", s.mount.range[0] / mm, s.mount.range[1] / mm, layout.span / mm));
+    line("distance", fmt::format("{:.6g} / {:.6g} / {:.6g} mm from the emitter face for near end, reference, far end",
+                                 layout.distance[0] / mm, layout.distance[1] / mm, layout.distance[2] / mm));
     const std::string far =
         std::isinf(layout.measurable.far)
             ? std::string("any distance")

@@ -66,7 +66,9 @@ ordered_json signal_json(const study::ReadResult& result) {
             {"received_power_uW", number(result.signal.received_power, uW)}};
 }
 
-ordered_json verdict_json(const study::Verdict& verdict, double tolerance) {
+ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenario& scenario) {
+    std::optional<double> percent;
+    if (verdict.expanded_uncertainty) percent = study::percent_of_span(scenario, *verdict.expanded_uncertainty);
     ordered_json reasons = ordered_json::array();
     for (const std::string& reason : verdict.reasons) reasons.push_back(valid_utf8(reason));
     ordered_json contributions = ordered_json::array();
@@ -77,7 +79,8 @@ ordered_json verdict_json(const study::Verdict& verdict, double tolerance) {
     return {{"level", study::name_of(verdict.level)},
             {"reasons", reasons},
             {"expanded_uncertainty_um", number(verdict.expanded_uncertainty, um)},
-            {"tolerance_um", number(tolerance, um)},
+            {"percent_of_span", number(percent)},
+            {"tolerance_um", number(scenario.requirement.tolerance, um)},
             {"contributions", contributions}};
 }
 
@@ -114,13 +117,15 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         json["model_standard_error_um"] = number(result.model_error, um);
     }
     if (result.speckle_limit > 0.0) json["speckle_limit_um"] = number(result.speckle_limit, um);
-    json["verdict"] = verdict_json(result.verdict, scenario.requirement.tolerance);
+    json["verdict"] = verdict_json(result.verdict, scenario);
     return json;
 }
 
 ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*scenario*/) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {
+        {"distance_mm", numbers(layout.distance, mm)},
+        {"span_mm", number(layout.span, mm)},
         {"detector_tilt_deg", number(layout.detector_tilt, degree)},
         {"magnification", number(layout.magnification)},
         {"sensitivity_um_per_um", number(layout.sensitivity)},

@@ -9,6 +9,18 @@
 
 namespace spotwright::study {
 
+namespace {
+
+double span_of(const scenario::Scenario& scenario) {
+    return scenario.mount.range[1] - scenario.mount.range[0];
+}
+
+}  // namespace
+
+double percent_of_span(const scenario::Scenario& scenario, double length) {
+    return 100.0 * length / span_of(scenario);
+}
+
 double speckle_limit(double wavelength, double object_side_na, double between_axes, double contrast) {
     return contrast * wavelength / (2.0 * std::sqrt(2.0) * base::pi * object_side_na * std::sin(between_axes));
 }
@@ -27,6 +39,7 @@ Layout make_layout(const scenario::Scenario& scenario) {
     Layout layout;
     layout.receiver = checked_receiver(scenario);
     const receiver::Receiver& r = layout.receiver;
+    layout.span = span_of(scenario);
     layout.detector_tilt = r.detector_tilt;
     layout.magnification = r.image_distance / r.object_distance;
     layout.sensitivity = receiver::sensitivity_at(r, 0.0);
@@ -39,8 +52,8 @@ Layout make_layout(const scenario::Scenario& scenario) {
     for (std::size_t i = 0; i < displacements.size(); ++i) {
         // The range lies within the measurable one, where every displacement has an image.
         layout.image_position[i] = receiver::image_position(r, displacements[i]).value();
-        const double along = scenario.mount.reference_distance + displacements[i] / std::cos(r.emitter_angle);
-        layout.beam_radius[i] = emitter::radius_at(beam, 0, along);
+        layout.distance[i] = scenario.mount.reference_distance + displacements[i] / std::cos(r.emitter_angle);
+        layout.beam_radius[i] = emitter::radius_at(beam, 0, layout.distance[i]);
     }
     layout.laser_class = emitter::estimated_class(scenario.emitter.wavelength, scenario.emitter.power);
     return layout;

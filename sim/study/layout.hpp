@@ -12,6 +12,8 @@ namespace spotwright::study {
 /// Arrays run near end of the range, reference point, far end.
 struct Layout {
     receiver::Receiver receiver;
+    std::array<double, 3> distance{};        ///< emitter face to a square part, along the beam. [m]
+    double span = 0.0;                       ///< far less near end of the range, along the mounting normal. [m]
     double detector_tilt = 0.0;              ///< from the lens plane. [rad]
     double magnification = 0.0;              ///< b / a. [1]
     double sensitivity = 0.0;                ///< |du/ds| at the reference point. [1]
@@ -26,6 +28,9 @@ struct Layout {
 
 /// @throws ScenarioError  As `checked_receiver`.
 [[nodiscard]] Layout make_layout(const scenario::Scenario& scenario);
+
+/// A length in per cent of the measuring span, as errors of displacement sensors are told in the trade. [%]
+[[nodiscard]] double percent_of_span(const scenario::Scenario& scenario, double length);
 
 /// Standard deviation of displacement that fully developed speckle leaves on the centroid of a large Gaussian spot seen
 /// through a round aperture: C lambda / (2 sqrt(2) pi NA sin(theta)). [m]

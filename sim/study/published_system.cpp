@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "sim/base/units.hpp"
+#include "sim/study/layout.hpp"
 #include "sim/study/published.hpp"
 #include "sim/study/published_support.hpp"
 #include "sim/study/read.hpp"
@@ -121,23 +122,21 @@ std::vector<Check> chain_checks(int threads) {
     };
 }
 
-std::vector<Check> arithmetic_checks(int threads) {
+std::vector<Check> practice_checks(int threads) {
     constexpr const char* practice = "common practice";
     scenario::Scenario s;
     s.material = s.reference = scenario::library_material("white-ceramic");
     s.mount.reference_distance = 30.0 * mm;
     s.mount.range = {-5.0 * mm, 5.0 * mm};
-    const double span = s.mount.range[1] - s.mount.range[0];
     s.run.readings = 1;
     const ReadResult result = read(make_instrument(s, threads), {threads, {}, {}});
-    const double near = (s.mount.reference_distance + s.mount.range[0]) / mm;
-    const double far = (s.mount.reference_distance + s.mount.range[1]) / mm;
+    const Layout layout = make_layout(s);
     return {
         {"practice.near", "a sensor of reference 30 mm and range +-5 mm measures from 25 mm", practice, "mm", 25.0,
-         near, 1e-12, "rounding"},
-        {"practice.far", "to 35 mm", practice, "mm", 35.0, far, 1e-12, "rounding"},
-        {"practice.percent_of_span", "0.08 % of its span of 10 mm is 8 um", practice, "um", 8.0, 0.0008 * span / um,
-         1e-12, "rounding"},
+         layout.distance[0] / mm, 1e-12, "rounding"},
+        {"practice.far", "to 35 mm", practice, "mm", 35.0, layout.distance[2] / mm, 1e-12, "rounding"},
+        {"practice.percent_of_span", "8 um are 0.08 % of its span of 10 mm", practice, "%", 0.08,
+         percent_of_span(s, 8.0 * um), 1e-12, "rounding"},
         {"practice.rate", "a sampling period of 133 us is 7.5 kHz", practice, "kHz", 7.5,
          1.0 / result.timing.period / kHz, 0.05, "the round figure's last digit"},
     };
@@ -146,7 +145,7 @@ std::vector<Check> arithmetic_checks(int threads) {
 }  // namespace
 
 std::vector<Check> system_checks(int threads) {
-    return joined({spot_checks(), chain_checks(threads), arithmetic_checks(threads)});
+    return joined({spot_checks(), chain_checks(threads), practice_checks(threads)});
 }
 
 }  // namespace spotwright::study

@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "sim/base/units.hpp"
+#include "sim/study/layout.hpp"
 #include "sim/study/read.hpp"
 
 namespace spotwright::study {
@@ -132,11 +133,13 @@ void add_validity_reasons(const scenario::Scenario& s, const ReadResult& result,
     }
 }
 
-std::string dominance(const Verdict& verdict, double tolerance) {
+std::string dominance(const Verdict& verdict, const scenario::Scenario& s) {
     const Contribution& first = verdict.contributions.front();
-    return fmt::format("expanded uncertainty {:.3g} um against a tolerance of +-{:.3g} um; largest: {}, {} {:.3g} um",
-                       *verdict.expanded_uncertainty / um, tolerance / um, first.name,
-                       first.systematic ? "off by" : "standard deviation", first.size / um);
+    return fmt::format(
+        "expanded uncertainty {:.3g} um ({:.2g} % of span) against a tolerance of +-{:.3g} um; "
+        "largest: {}, {} {:.3g} um",
+        *verdict.expanded_uncertainty / um, percent_of_span(s, *verdict.expanded_uncertainty),
+        s.requirement.tolerance / um, first.name, first.systematic ? "off by" : "standard deviation", first.size / um);
 }
 
 Level level_of(const scenario::Requirement& requirement, double share, std::optional<double> uncertainty) {
@@ -168,7 +171,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
 
     if (share < scenario.requirement.stable_valid_share) add_validity_reasons(scenario, result, verdict.reasons);
     if (verdict.expanded_uncertainty) {
-        verdict.reasons.push_back(dominance(verdict, scenario.requirement.tolerance));
+        verdict.reasons.push_back(dominance(verdict, scenario));
     } else {
         verdict.reasons.push_back(
             fmt::format("only {} valid outputs of full windows: no scatter can be told", result.statistics.outputs));

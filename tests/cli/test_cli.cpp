@@ -186,8 +186,9 @@ TEST_CASE("layout prints its numbers as JSON and draws an SVG", "[cli]") {
     const Run r = run("layout " + folder.write("a.toml", white) + " --json --out " + svg);
     CHECK(r.code == 0);
     const auto object = nlohmann::json::parse(r.out);
-    for (const char* key : {"detector_tilt_deg", "magnification", "sensitivity_um_per_um", "pixel_um",
-                            "image_position_mm", "measurable_range_mm", "object_side_na", "speckle_limit_um"}) {
+    for (const char* key :
+         {"distance_mm", "span_mm", "detector_tilt_deg", "magnification", "sensitivity_um_per_um", "pixel_um",
+          "image_position_mm", "measurable_range_mm", "object_side_na", "speckle_limit_um"}) {
         INFO(key);
         CHECK(object.contains(key));
     }

@@ -62,6 +62,7 @@ void check_layout(const scenario::Scenario& s) {
     std::vector<double> finite{layout.detector_tilt,  layout.magnification,   layout.sensitivity,
                                layout.object_side_na, layout.speckle_limit,   layout.pixel_displacement,
                                r.image_distance,      layout.measurable.near, r.aperture_radius};
+    finite.insert(finite.end(), layout.distance.begin(), layout.distance.end());
     finite.insert(finite.end(), layout.image_position.begin(), layout.image_position.end());
     finite.insert(finite.end(), layout.beam_radius.begin(), layout.beam_radius.end());
     for (const double value : finite) demand(std::isfinite(value), "a layout is finite", scenario::to_toml(s));

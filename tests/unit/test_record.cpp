@@ -418,7 +418,7 @@ TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]
                                  "speckle_limit_um", "verdict"});
     CHECK(keys_of(json["signal"]) == Words{"peak_e", "peak_share", "background_e", "exposure_us", "received_power_uW"});
     CHECK(keys_of(json["verdict"]) ==
-          Words{"level", "reasons", "expanded_uncertainty_um", "tolerance_um", "contributions"});
+          Words{"level", "reasons", "expanded_uncertainty_um", "percent_of_span", "tolerance_um", "contributions"});
     CHECK(keys_of(json["verdict"]["contributions"][1]) == Words{"name", "size_um", "systematic"});
 }
 
@@ -440,6 +440,7 @@ TEST_CASE("the JSON of a result tells values in the units of their names", "[rec
     CHECK(json["signal"]["received_power_uW"] == 1e-6 / 1e-6);
     CHECK(json["speckle_limit_um"] == 1.5e-6 / 1e-6);
     CHECK(json["verdict"]["level"] == "unstable");
+    CHECK(json["verdict"]["percent_of_span"] == 100.0 * 4e-6 / (5e-3 - -5e-3));
     CHECK(json["verdict"]["tolerance_um"] == 20.0 * 1e-6 / 1e-6);
     CHECK(json["verdict"]["contributions"][1]["systematic"] == true);
 }
@@ -455,6 +456,7 @@ TEST_CASE("what a result does not have is null in JSON, or left out", "[record][
     }
     CHECK(json["signal"]["peak_share"].is_null());
     CHECK(json["verdict"]["expanded_uncertainty_um"].is_null());
+    CHECK(json["verdict"]["percent_of_span"].is_null());
     CHECK(json["invalid"] == nlohmann::ordered_json::object());
     CHECK_FALSE(json.contains("speckle_limit_um"));
 }
@@ -470,9 +472,13 @@ TEST_CASE("the JSON of a layout has the promised keys, and null for an endless r
     study::Layout layout = study::make_layout(s);
     layout.measurable.far = std::numeric_limits<double>::infinity();
     const nlohmann::ordered_json json = record::to_json(layout, s);
-    CHECK(keys_of(json) == Words{"detector_tilt_deg", "magnification", "sensitivity_um_per_um", "pixel_um",
-                                 "image_position_mm", "measurable_range_mm", "measurable_limits", "object_side_na",
-                                 "speckle_limit_um", "beam_radius_um", "laser_class_estimate", "laser_caution"});
+    CHECK(keys_of(json) == Words{"distance_mm", "span_mm", "detector_tilt_deg", "magnification",
+                                 "sensitivity_um_per_um", "pixel_um", "image_position_mm", "measurable_range_mm",
+                                 "measurable_limits", "object_side_na", "speckle_limit_um", "beam_radius_um",
+                                 "laser_class_estimate", "laser_caution"});
+    CHECK(json["distance_mm"] == nlohmann::ordered_json{layout.distance[0] / 1e-3, layout.distance[1] / 1e-3,
+                                                        layout.distance[2] / 1e-3});
+    CHECK(json["span_mm"] == layout.span / 1e-3);
     CHECK(json["image_position_mm"].size() == 3);
     CHECK(json["beam_radius_um"][1] == layout.beam_radius[1] / 1e-6);
     CHECK(json["measurable_range_mm"][0] == layout.measurable.near / 1e-3);

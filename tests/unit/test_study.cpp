@@ -248,3 +248,24 @@ TEST_CASE("the layout's numbers agree with each other", "[unit]") {
     CHECK(layout.image_position[1] > layout.image_position[2]);
     CHECK(layout.laser_class == "1");
 }
+
+TEST_CASE("distances of the range's ends are told along the beam", "[unit]") {
+    const study::Layout square = study::make_layout(white({"mount.range_mm=[-4, 5]"}));
+    CHECK(square.distance[0] == Approx(46.0 * mm).epsilon(1e-12));
+    CHECK(square.distance[1] == Approx(50.0 * mm).epsilon(1e-12));
+    CHECK(square.distance[2] == Approx(55.0 * mm).epsilon(1e-12));
+    CHECK(square.span == Approx(9.0 * mm).epsilon(1e-12));
+    // The beam leans by 30 deg: the part's way along the normal is longer by 1 / cos(30 deg) along the beam.
+    const study::Layout leaning =
+        study::make_layout(white({"emitter.angle_deg=-30", "receiver.angle_deg=30", "mount.range_mm=[-1, 1]"}));
+    CHECK(leaning.distance[0] == Approx(50.0 * mm - 1.0 * mm / std::cos(30.0 * degree)).epsilon(1e-12));
+    CHECK(leaning.distance[2] == Approx(50.0 * mm + 1.0 * mm / std::cos(30.0 * degree)).epsilon(1e-12));
+}
+
+TEST_CASE("per cent of span is a share of the whole range, and the verdict tells it", "[unit]") {
+    const scenario::Scenario s = white({"run.readings=200", "mount.range_mm=[-3, 5]"});
+    CHECK(study::percent_of_span(s, 8.0 * um) == Approx(0.1).epsilon(1e-12));
+    const study::ReadResult r = read(s);
+    const double percent = *r.verdict.expanded_uncertainty / (8.0 * mm) * 100.0;
+    CHECK(r.verdict.reasons.back().find(fmt::format("({:.2g} % of span)", percent)) != std::string::npos);
+}
