@@ -109,7 +109,12 @@ std::string validation_page(const std::vector<study::Check>& checks) {
         "# Validation\n\n"
         "Made by `spotwright validate --out docs/validation.md`; a test keeps the two the same. {} checks, {} "
         "failed.\n\n"
-        "Each value under *got* comes from running the models, not from evaluating the formula of its source again.\n"
+        "What stands under *got* the program's own functions gave when this page was made: the closed form where the\n"
+        "model is one, a simulation otherwise. Two rows hold no model: `peak.bound` and `peak.bound.read` are the "
+        "bound\n"
+        "itself, which the check computes and compares with its worked value, and by which the rows after them are "
+        "judged.\n"
+        "In `ambient.pixel` the sun is scaled to that of the worked value, so that only the optics are compared.\n"
         "*Worked value*: computed for this project from the cited formula, independently of the program.\n",
         checks.size(), failed);
     std::string subject;
