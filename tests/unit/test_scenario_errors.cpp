@@ -161,9 +161,20 @@ TEST_CASE("keys that contradict each other are reported at the one to change", "
         {"[receiver]\nfocal_length_mm = 44.99999999999999\n", 4, 19, "receiver.focal_length_mm",
          "magnified more than 1000 times", "value <= 44.955 mm", ""},
         {"[reading]\nmedian = 4\n", 4, 10, "reading.median", "must be odd, got 4", "1, 3, 5", ""},
+        {"[run]\nreadings = 6\n[reading]\naverage = 4\nmedian = 3\n", 4, 12, "run.readings",
+         "too few for two outputs of full windows, got 6", "7 or more, reading.average + reading.median", ""},
+        {"[reading]\nthreshold = 0.6\n", 4, 13, "reading.threshold", "not below exposure.level of 0.6, got 0.6",
+         "value < 0.6", ""},
+        {"[exposure]\nlevel = 0.01\n[reading]\nthreshold = 0.02\n", 6, 13, "reading.threshold",
+         "not below exposure.level of 0.01, got 0.02: the reference would not be found", "value < 0.01", ""},
         {"[requirement]\nmarginal_valid_share = 1.0\n", 4, 24, "requirement.marginal_valid_share",
          "asks for more than `stable`", "value <= 0.999", ""},
     })));
+}
+
+TEST_CASE("readings for two outputs, and a threshold below the level, are enough", "[scenario][unit]") {
+    CHECK(problems_of(minimal + "[run]\nreadings = 7\n[reading]\naverage = 4\nmedian = 3\n").empty());
+    CHECK(problems_of(minimal + "[reading]\nthreshold = 0.599\n").empty());
 }
 
 TEST_CASE("an exposure longer than the shortest period is allowed when it may grow", "[scenario][unit]") {
@@ -185,6 +196,8 @@ TEST_CASE("an unknown word is reported with the words there are", "[scenario][un
          "strongest, nearest or farthest", ""},
         {"[target]\nmaterial = \"white-ceramics\"\n", 2, 12, "target.material", "no such material: \"white-ceramics\"",
          "white-ceramic", "`white-ceramic`"},
+        {"[reading]\ncalibrated_on = \"mirorr\"\n", 4, 17, "reading.calibrated_on", "no such material: \"mirorr\"",
+         "a name of the library", "`mirror`"},
     })));
 }
 
