@@ -3,6 +3,7 @@
 // The input is a scenario file; what follows a record separator (0x1E) is a setting, and so on.
 
 #include <cmath>
+#include <complex>
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
@@ -89,6 +90,12 @@ void check_material(std::string_view text) {
         for (const double wavelength : material.reflectance.wavelength) {
             const double value = scenario::reflectance_at(material, wavelength);
             demand(value >= 0.0 && value <= 1.0, "a reflectance is a share");
+        }
+        if (!material.index) return;
+        for (const double wavelength : material.index->wavelength) {
+            const std::complex<double> index = scenario::index_at(material, wavelength);
+            demand(index.real() > 0.0 && std::isfinite(index.real()), "an index is positive");
+            demand(index.imag() >= 0.0 && std::isfinite(index.imag()), "an absorption is not negative");
         }
     } catch (const base::ScenarioError& error) {
         check_message(error);

@@ -5,6 +5,7 @@
 using namespace spotwright;
 using Catch::Contains;
 using scenario::Material;
+using test::problems_of_material;
 
 namespace {
 
@@ -24,24 +25,6 @@ std::string material_text(int line = 0, const std::string& replacement = {}) {
     for (const std::string& each : lines) text += each + "\n";
     return text;
 }
-
-std::vector<base::Problem> problems_of_material(const std::string& text) {
-    try {
-        static_cast<void>(scenario::parse_material(text, "sample.toml"));
-    } catch (const base::ScenarioError& error) {
-        return error.problems();
-    }
-    return {};
-}
-
-struct Mistake {
-    int line;
-    std::string replacement;
-    int column;
-    std::string key;
-    std::string message;
-    std::string allowed;
-};
 
 }  // namespace
 
@@ -76,7 +59,7 @@ TEST_CASE("reflectance is not extrapolated", "[material][unit]") {
 }
 
 TEST_CASE("every mistake in a material file has its place", "[material][unit]") {
-    const auto each = GENERATE(values<Mistake>({
+    const auto each = GENERATE(values<test::MaterialMistake>({
         {1, "name = 5", 8, "name", "must be text, got 5", ""},
         {2, "title = \"\"", 9, "title", "must be text", ""},
         {4, "wavelength_nm = [400.0, 500.0]", 17, "reflectance.wavelength_nm", "as many of one as of the other", ""},
@@ -95,14 +78,7 @@ TEST_CASE("every mistake in a material file has its place", "[material][unit]") 
         {8, "deviation_deg = [1.0, 2.0]", 17, "slope.deviation_deg", "got [1.0, 2.0]", "0 to 45"},
     }));
     INFO(each.replacement);
-    const auto problems = problems_of_material(material_text(each.line, each.replacement));
-    REQUIRE(problems.size() == 1);
-    CHECK(problems[0].place.file == "sample.toml");
-    CHECK(problems[0].place.line == each.line);
-    CHECK(problems[0].place.column == each.column);
-    CHECK(problems[0].place.key == each.key);
-    CHECK_THAT(problems[0].message, Contains(each.message));
-    CHECK_THAT(problems[0].allowed, Contains(each.allowed));
+    test::check_reported(problems_of_material(material_text(each.line, each.replacement)), each);
 }
 
 TEST_CASE("a key or section that a material does not have is reported with its place", "[material][unit]") {

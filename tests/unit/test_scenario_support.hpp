@@ -66,6 +66,36 @@ inline std::vector<base::Problem> problems_of(std::string_view text, const std::
     return {};
 }
 
+/// The problems that a material file is rejected with, read as sample.toml; none if it is accepted.
+inline std::vector<base::Problem> problems_of_material(const std::string& text) {
+    try {
+        static_cast<void>(scenario::parse_material(text, "sample.toml"));
+    } catch (const base::ScenarioError& error) {
+        return error.problems();
+    }
+    return {};
+}
+
+/// A line of sample.toml replaced by a wrong one, and what is said about it.
+struct MaterialMistake {
+    int line;
+    std::string replacement;
+    int column;
+    std::string key;
+    std::string message;
+    std::string allowed;
+};
+
+inline void check_reported(const std::vector<base::Problem>& problems, const MaterialMistake& mistake) {
+    REQUIRE(problems.size() == 1);
+    CHECK(problems[0].place.file == "sample.toml");
+    CHECK(problems[0].place.line == mistake.line);
+    CHECK(problems[0].place.column == mistake.column);
+    CHECK(problems[0].place.key == mistake.key);
+    CHECK_THAT(problems[0].message, Catch::Contains(mistake.message));
+    CHECK_THAT(problems[0].allowed, Catch::Contains(mistake.allowed));
+}
+
 /// A folder that is gone when the test is.
 class TemporaryFolder {
 public:
