@@ -44,7 +44,7 @@ ScenarioError::ScenarioError(std::vector<Problem> problems) : Error(join(problem
 DomainError::DomainError(const std::string& parameter, double value, const std::string& allowed)
     : Error(fmt::format("{} is {}; allowed: {}", parameter, value, allowed)) {}
 
-IoError::IoError(const std::string& action, const std::string& path, const std::string& reason)
-    : Error(fmt::format("cannot {} {}: {}", action, path, reason)), while_reading_(action == "read") {}
+IoError::IoError(const std::string& action, const std::string& path, const std::string& reason, FileUse use)
+    : Error(fmt::format("cannot {} {}: {}", action, path, reason)), use_(use) {}
 
 }  // namespace spotwright::base

@@ -29,7 +29,7 @@ struct Problem {
     std::string hint;     ///< nearest known name or what to try; may be empty
 };
 
-/// Everything found wrong in a scenario, reported together. Exit code 2.
+/// Everything found wrong in a scenario, or in what else the user asked for, reported together. Exit code 2.
 class ScenarioError : public Error {
 public:
     explicit ScenarioError(std::vector<Problem> problems);
@@ -45,15 +45,19 @@ public:
     DomainError(const std::string& parameter, double value, const std::string& allowed);
 };
 
+/// Whether a file is read for the user or written for them.
+enum class FileUse { input, output };
+
 /// A file that cannot be read (exit code 2) or written (exit code 3), with the system's reason.
 class IoError : public Error {
 public:
-    /// @param action  What was tried: "read", "write", ...
-    IoError(const std::string& action, const std::string& path, const std::string& reason);
-    [[nodiscard]] bool while_reading() const { return while_reading_; }
+    /// @param action  What was tried, in words: "read", "write", ...
+    IoError(const std::string& action, const std::string& path, const std::string& reason,
+            FileUse use = FileUse::input);
+    [[nodiscard]] FileUse use() const { return use_; }
 
 private:
-    bool while_reading_ = false;
+    FileUse use_;
 };
 
 /// A broken promise inside the program: a defect of ours. Exit code 4.

@@ -56,7 +56,7 @@ int run_demo(const DemoOptions& options) {
     const std::vector<fs::path> files = scenario_files(options.scenarios);
     std::error_code status;
     fs::create_directories(options.out, status);
-    if (status) throw base::IoError("create folder", options.out, status.message());
+    if (status) throw base::IoError("create folder", options.out, status.message(), base::FileUse::output);
 
     std::vector<std::vector<std::string>> rows{{"scenario", "material", "exposure us", "peak/full well", "valid %",
                                                 "still sd um", "bias um", "U um", "tolerance um", "verdict"}};

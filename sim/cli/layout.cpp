@@ -54,9 +54,7 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
 }  // namespace
 
 int run_layout(const Options& options) {
-    if (!options.out.empty() && !options.out.ends_with(".svg")) {
-        throw base::IoError("write", options.out, "a drawing is written as .svg");
-    }
+    if (!options.out.empty()) static_cast<void>(record::checked_extension(options.out, {".svg"}));
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     const study::Layout layout = study::make_layout(s);
     if (!options.out.empty()) record::write_text_file(options.out, record::draw_layout(s, layout));

@@ -27,7 +27,7 @@ int guarded(const std::function<int()>& command) {
         return command();
     } catch (const base::IoError& error) {
         fmt::print(stderr, "{}\n", error.what());
-        return error.while_reading() ? cli::exit_bad_input : cli::exit_not_written;
+        return error.use() == base::FileUse::input ? cli::exit_bad_input : cli::exit_not_written;
     } catch (const base::InternalError& error) {
         fmt::print(stderr, "defect of the program: {}\n", error.what());
         return cli::exit_defect;

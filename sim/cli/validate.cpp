@@ -39,6 +39,7 @@ std::string checks_table(const std::vector<study::Check>& checks) {
 }  // namespace
 
 int run_validate(const Options& options) {
+    if (!options.out.empty()) static_cast<void>(record::checked_extension(options.out, {".md"}));
     const std::vector<study::Check> checks = study::published_checks(options.threads);
     const auto failed =
         std::count_if(checks.begin(), checks.end(), [](const study::Check& check) { return !study::passes(check); });

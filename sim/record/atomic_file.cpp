@@ -4,11 +4,13 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <system_error>
 #include <utility>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/words.hpp"
 
 namespace spotwright::record {
 
@@ -22,19 +24,23 @@ std::string reason_of(int error) {
     return std::generic_category().message(error);
 }
 
+[[noreturn]] void cannot_write(const std::string& path, const std::string& reason) {
+    throw base::IoError("write", path, reason, base::FileUse::output);
+}
+
 }  // namespace
 
 AtomicFile::AtomicFile(const fs::path& target) : shown_(target.string()), target_(target) {
     std::error_code error;
     if (fs::is_symlink(fs::symlink_status(target_, error))) {
         target_ = fs::canonical(target_, error);
-        if (error) throw base::IoError("write", shown_, error.message());
+        if (error) cannot_write(shown_, error.message());
     }
     const fs::file_status status = fs::status(target_, error);
     if (!target_.has_filename() || fs::is_directory(status)) fail(EISDIR);
     // A device or a pipe would be replaced by the rename.
     if (fs::exists(status) && !fs::is_regular_file(status)) {
-        throw base::IoError("write", shown_, "not a regular file");
+        cannot_write(shown_, "not a regular file");
     }
     part_ = target_;
     part_ += ".part";
@@ -64,7 +70,7 @@ AtomicFile& AtomicFile::operator=(AtomicFile&& other) noexcept {
 }
 
 void AtomicFile::fail(int error) const {
-    throw base::IoError("write", shown_, reason_of(error));
+    cannot_write(shown_, reason_of(error));
 }
 
 // What a killed run has left under the part's name is written over; a link there is never followed.
@@ -94,9 +100,9 @@ void AtomicFile::lock() const {
     struct stat named {};
     if (::fstat(descriptor_, &opened) != 0) fail(errno);
     const bool renamed_meanwhile = ::lstat(part_.c_str(), &named) != 0 || named.st_ino != opened.st_ino;
-    if (taken || renamed_meanwhile) throw base::IoError("write", shown_, "another run is writing it");
+    if (taken || renamed_meanwhile) cannot_write(shown_, "another run is writing it");
     if (!S_ISREG(opened.st_mode)) {
-        throw base::IoError("write", shown_, part_.filename().string() + " beside it is not a regular file");
+        cannot_write(shown_, part_.filename().string() + " beside it is not a regular file");
     }
 }
 
@@ -142,6 +148,16 @@ void AtomicFile::discard() noexcept {
     if (descriptor_ < 0) return;
     ::unlink(part_.c_str());
     ::close(std::exchange(descriptor_, -1));
+}
+
+std::string checked_extension(const fs::path& path, const std::vector<std::string>& allowed) {
+    const std::string extension = path.extension().string();
+    if (std::find(allowed.begin(), allowed.end(), extension) != allowed.end()) return extension;
+    const std::string problem = extension.empty() ? "the name has no extension, which tells the format"
+                                                  : "no such format: \"" + extension + "\"";
+    base::Place place;
+    place.file = path.string();
+    throw base::ScenarioError({{place, problem, base::alternatives(allowed), ""}});
 }
 
 void write_text_file(const fs::path& path, std::string_view text) {

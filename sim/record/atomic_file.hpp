@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace spotwright::record {
 
@@ -46,6 +47,11 @@ private:
     int descriptor_ = -1;  ///< of the part; -1 once committed or moved from
     std::string buffer_;
 };
+
+/// The extension of a file's name, dot included: the format that the user asks for. Ask before long work.
+/// @param allowed  The extensions there are, as in ".csv".
+/// @throws ScenarioError  Any other, with the allowed ones.
+[[nodiscard]] std::string checked_extension(const std::filesystem::path& path, const std::vector<std::string>& allowed);
 
 /// The whole of a file at once. @throws IoError
 void write_text_file(const std::filesystem::path& path, std::string_view text);

@@ -49,7 +49,7 @@ std::string innermost_reason() {
 // The result of a call of HDF5, where a negative one is a failure.
 template <class Result>
 Result checked(Result result, const std::string& path) {
-    if (result < 0) throw base::IoError("write", path, innermost_reason());
+    if (result < 0) throw base::IoError("write", path, innermost_reason(), base::FileUse::output);
     return result;
 }
 
@@ -205,7 +205,7 @@ void write_attribute(const Hdf5Object& object, const std::string& name, std::spa
 void close_hdf5_file(Hdf5Object& file) {
     const Silence silence;
     checked(H5Fflush(file.handle.id(), H5F_SCOPE_GLOBAL), file.path);
-    if (!file.handle.close()) throw base::IoError("write", file.path, innermost_reason());
+    if (!file.handle.close()) throw base::IoError("write", file.path, innermost_reason(), base::FileUse::output);
 }
 
 template Hdf5Object create_variable(const Hdf5Object&, const std::string&, std::optional<double>);

@@ -5,16 +5,12 @@
 #include <utility>
 
 #include "sim/base/errors.hpp"
+#include "sim/record/atomic_file.hpp"
 
 namespace spotwright::record {
 
 SeriesFormat series_format_of(const std::filesystem::path& path) {
-    const std::string extension = path.extension().string();
-    if (extension == ".h5") return SeriesFormat::hdf5;
-    if (extension == ".csv") return SeriesFormat::csv;
-    const std::string problem =
-        extension.empty() ? "the name has no extension" : fmt::format("no such format: \"{}\"", extension);
-    throw base::IoError("write", path.string(), problem + "; allowed: .h5 or .csv");
+    return checked_extension(path, {".h5", ".csv"}) == ".h5" ? SeriesFormat::hdf5 : SeriesFormat::csv;
 }
 
 SeriesFile::SeriesFile(Writer writer) : writer_(std::move(writer)) {}

@@ -16,7 +16,7 @@ namespace spotwright::record {
 enum class SeriesFormat { hdf5, csv };
 
 /// The format that a file's extension asks for: `.h5` or `.csv`.
-/// @throws IoError  Any other, with the allowed ones. Ask before long work.
+/// @throws ScenarioError  Any other, with the allowed ones. Ask before long work.
 [[nodiscard]] SeriesFormat series_format_of(const std::filesystem::path& path);
 
 /// A series under way. Memory does not grow with its length. The file stands under its name only after `commit`; a
@@ -42,7 +42,8 @@ private:
 
 /// @param path  Ends in `.h5` or `.csv`.
 /// @param when  Date to write into the file, ISO 8601; the same date and the same readings give the same bytes.
-/// @throws IoError  The extension is another, or the file cannot be written.
+/// @throws ScenarioError  The extension is another.
+/// @throws IoError  The file cannot be written.
 [[nodiscard]] SeriesFile open_series_file(const std::filesystem::path& path, const scenario::Scenario& scenario,
                                           const std::string& when);
 

@@ -168,8 +168,8 @@ TEST_CASE("what each issue of geometry says points at its key", "[cli]") {
 TEST_CASE("an output that cannot be written exits with 3 and leaves no half file", "[cli]") {
     const Folder folder;
     const std::string file = folder.write("a.toml", white);
-    for (const std::string& out : {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv",
-                                   std::string("/proc/x.h5"), folder / "x.docx"}) {
+    for (const std::string& out :
+         {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv", std::string("/proc/x.h5")}) {
         INFO(out);
         const Run r = run("read " + file + " --out " + out);
         CHECK(r.code == 3);
@@ -178,6 +178,24 @@ TEST_CASE("an output that cannot be written exits with 3 and leaves no half file
     CHECK(run("layout " + file + " --out " + (folder / "no/x.svg")).code == 3);
     CHECK(folder.files() == 1);
     CHECK(run("read --json " + file, "", "/dev/full").code == 3);
+}
+
+TEST_CASE("an output of a format that is not written is bad input, and says which formats there are", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const auto refused = [&folder](const std::string& command, const std::string& name) {
+        const Run r = run(command + " --out " + (folder / name));
+        CHECK(r.code == 2);
+        CHECK(r.out.empty());
+        CHECK(r.err.find(folder / name) == 0);
+        return r.err;
+    };
+    CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5 or .csv") !=
+          std::string::npos);
+    CHECK(refused("read " + file, "x").find("no extension") != std::string::npos);
+    CHECK(refused("layout " + file, "x.png").find("allowed: .svg") != std::string::npos);
+    CHECK(refused("validate", "x.html").find("allowed: .md") != std::string::npos);
+    CHECK(folder.files() == 1);
 }
 
 TEST_CASE("layout prints its numbers as JSON and draws an SVG", "[cli]") {

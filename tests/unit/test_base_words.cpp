@@ -66,5 +66,10 @@ TEST_CASE("an error of several problems names them all, one after the other", "[
 
 TEST_CASE("errors of values and files say what, where and why", "[base][unit]") {
     CHECK(std::string(DomainError("angle", 2.5, "below 1").what()) == "angle is 2.5; allowed: below 1");
-    CHECK(std::string(IoError("write", "out.h5", "disk full").what()) == "cannot write out.h5: disk full");
+    const IoError full("write", "out.h5", "disk full", FileUse::output);
+    CHECK(std::string(full.what()) == "cannot write out.h5: disk full");
+    CHECK(full.use() == FileUse::output);
+    const IoError missing("read", "a.toml", "no such file");
+    CHECK(std::string(missing.what()) == "cannot read a.toml: no such file");
+    CHECK(missing.use() == FileUse::input);
 }
