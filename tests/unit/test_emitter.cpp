@@ -7,7 +7,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include <Eigen/Geometry>
 
@@ -15,6 +14,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "tests/unit/test_light_support.hpp"
 
 namespace {
 
@@ -22,17 +22,7 @@ using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 using namespace spotwright;
 using base::degree, base::mm, base::mW, base::nm, base::um;
-
-constexpr double eps = std::numeric_limits<double>::epsilon();
-
-scenario::Scenario example_scenario() {
-    scenario::Scenario s;
-    s.emitter.wavelength = 655.0 * nm;
-    s.emitter.power = 1.0 * mW;
-    s.emitter.waist_radius = {25.0 * um, 25.0 * um};
-    s.emitter.beam_quality = 1.2;
-    return s;
-}
+using test::eps, test::example_scenario;
 
 emitter::Beam example_beam() {
     return emitter::make_beam(example_scenario());

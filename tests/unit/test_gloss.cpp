@@ -8,16 +8,14 @@
 #include "sim/target/fresnel.hpp"
 #include "sim/target/gloss.hpp"
 #include "sim/target/surface.hpp"
+#include "tests/unit/test_light_support.hpp"
 
 using namespace spotwright;
 using base::degree, base::nm, base::um, base::pi;
 using target::FacetDistribution;
+using test::direction;
 
 namespace {
-
-target::Local direction(double angle, double azimuth = 0.0) {
-    return {std::sin(angle) * std::cos(azimuth), std::sin(angle) * std::sin(azimuth), std::cos(angle)};
-}
 
 // Midpoint rule over the hemisphere in cosine and azimuth.
 template <class F>
