@@ -1,0 +1,110 @@
+#include "sim/target/subsurface.hpp"
+
+#include <boost/math/quadrature/gauss_kronrod.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/errors.hpp"
+#include "sim/target/fresnel.hpp"
+
+namespace spotwright::target {
+
+namespace {
+
+void check(const Volume& volume) {
+    const auto sound = [](double value, double least) { return value >= least && std::isfinite(value); };
+    if (!(sound(volume.reduced_scattering, 0.0) && volume.reduced_scattering > 0.0)) {
+        throw base::DomainError("reduced scattering in 1/m", volume.reduced_scattering, "> 0");
+    }
+    if (!sound(volume.absorption, 0.0)) throw base::DomainError("absorption in 1/m", volume.absorption, ">= 0");
+    if (!sound(volume.index, 1.0)) throw base::DomainError("index of a volume", volume.index, ">= 1");
+}
+
+double cosine_inside(const Volume& volume, double cosine) {
+    return std::sqrt(cosine * cosine + volume.index * volume.index - 1.0) / volume.index;
+}
+
+double sum_over_poles(const Dipole& dipole, double (*term)(double, double, double), double radius) {
+    return term(dipole.attenuation, dipole.real_depth, radius) + term(dipole.attenuation, dipole.virtual_depth, radius);
+}
+
+}  // namespace
+
+double extinction(const Volume& volume) {
+    return volume.reduced_scattering + volume.absorption;
+}
+
+Dipole make_dipole(const Volume& volume) {
+    check(volume);
+    const double n = volume.index;
+    const double reflected = -1.440 / (n * n) + 0.710 / n + 0.668 + 0.0636 * n;
+    const double a = (1.0 + reflected) / (1.0 - reflected);
+    Dipole dipole;
+    dipole.albedo = volume.reduced_scattering / extinction(volume);
+    dipole.attenuation = std::sqrt(3.0 * volume.absorption * extinction(volume));
+    dipole.real_depth = 1.0 / extinction(volume);
+    dipole.virtual_depth = dipole.real_depth * (1.0 + 4.0 * a / 3.0);
+    return dipole;
+}
+
+double glow(const Dipole& dipole, double radius) {
+    const auto term = [](double s, double z, double r) {
+        const double d = std::hypot(r, z);
+        return z * (1.0 + s * d) * std::exp(-s * d) / (d * d * d);
+    };
+    return dipole.albedo / (4.0 * base::pi) * sum_over_poles(dipole, term, radius);
+}
+
+double total_reflectance(const Dipole& dipole) {
+    const auto term = [](double s, double z, double) { return std::exp(-s * z); };
+    return 0.5 * dipole.albedo * sum_over_poles(dipole, term, 0.0);
+}
+
+double share_within(const Dipole& dipole, double radius) {
+    const auto beyond = [](double s, double z, double r) {
+        const double d = std::hypot(r, z);
+        return z / d * std::exp(-s * d);
+    };
+    return 1.0 - 0.5 * dipole.albedo * sum_over_poles(dipole, beyond, radius) / total_reflectance(dipole);
+}
+
+double glow_shift(const Volume& volume, double cosine) {
+    return std::sqrt(1.0 - cosine * cosine) / volume.index / extinction(volume);
+}
+
+double first_scatter(const Volume& volume, double length) {
+    return volume.reduced_scattering * std::exp(-extinction(volume) * length);
+}
+
+double escape(const Volume& volume, double depth, double cosine) {
+    const double passed = 1.0 - fresnel(volume.index, cosine).unpolarised();
+    return passed * std::exp(-extinction(volume) * depth / cosine_inside(volume, cosine));
+}
+
+double seen_depth(const Volume& volume, double incidence, double view) {
+    const double passes = 1.0 / cosine_inside(volume, incidence) + 1.0 / cosine_inside(volume, view);
+    return 1.0 / (extinction(volume) * passes);
+}
+
+double single_reflectance(const Volume& volume, double cosine) {
+    check(volume);
+    const double incident = cosine_inside(volume, cosine);
+    const double n2 = volume.index * volume.index;
+    const auto ring = [&](double m) {
+        const double passed = 1.0 - fresnel(volume.index, m).unpolarised();
+        return passed * m / (n2 * (cosine_inside(volume, m) + incident));
+    };
+    const double albedo = volume.reduced_scattering / extinction(volume);
+    return 0.5 * albedo * boost::math::quadrature::gauss_kronrod<double, 31>::integrate(ring, 0.0, 1.0, 8, 1e-10);
+}
+
+double glow_share(const Volume& volume, double cosine) {
+    const double total = total_reflectance(make_dipole(volume));
+    // Absorption so strong that nothing measurable comes back also ends here, without a division by zero.
+    const double single = single_reflectance(volume, cosine);
+    return single < total ? 1.0 - single / total : 0.0;
+}
+
+}  // namespace spotwright::target
