@@ -45,6 +45,9 @@ public:
     /// @param power  Of a ray that has passed the aperture. [W]
     void add(const ArrayPoint& at, double power);
 
+    /// Counts power that passes the aperture and is known to miss the pixels. [W]
+    void add_missed(double power) { collected_ += power; }
+
     [[nodiscard]] double collected() const { return collected_; }
 
     /// Spreads what was gathered by diffraction, integrates over the pixels and counts photoelectrons.

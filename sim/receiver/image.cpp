@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/base/constants.hpp"
+#include "sim/receiver/inside.hpp"
 
 namespace spotwright::receiver {
 
@@ -163,6 +164,8 @@ Profile image(const emitter::Beam& beam, const target::Part& part, const target:
         gather_mirror(target::strike(beam, part, sampling.mirrored_beam), part, surface, receiver, gatherer);
     }
 
+    if (part.slab) gather_plate(beam, part, surface, receiver, sampling, gatherer);
+    if (surface.volume) gather_volume(beam, part, surface, receiver, sampling, gatherer);
     return gatherer.profile(scale.along_array, beam.wavelength, quantum_efficiency);
 }
 

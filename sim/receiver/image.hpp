@@ -40,6 +40,9 @@ struct Sampling {
 /// its image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the rim is
 /// that of rays; the light that the rim itself diffracts is left out, and so is the haze of an interface that scatters
 /// less than half a percent of what it mirrors.
+///
+/// Of a plate the front, back and first further reflections are followed, and the light that a backing scatters or
+/// mirrors back through it once (see inside.hpp); of a translucent part its single scatter and its glow.
 /// @param quantum_efficiency  [1]
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,

@@ -94,7 +94,12 @@ Part make_part(const scenario::Scenario& scenario, double displacement) {
 
     const Placed placed = placed_shape(scenario);
     const Vector3d position(placed.position[0], placed.position[1], 0.0);
-    return {placed.shape, turned * axes_for(placed.axis), lit + turned * position};
+    Part part{placed.shape, turned * axes_for(placed.axis), lit + turned * position};
+    if (scenario.target.shape == scenario::ShapeKind::plate) {
+        part.slab = Slab{scenario.target.plate.thickness, scenario.target.plate.gap};
+        if (scenario.backing) part.slab->backing = make_surface(*scenario.backing, scenario.emitter.wavelength);
+    }
+    return part;
 }
 
 Vector3d lay_direction(const scenario::Scenario& scenario) {
@@ -103,7 +108,9 @@ Vector3d lay_direction(const scenario::Scenario& scenario) {
 }
 
 Part square_plane(double displacement) {
-    return {Flat{}, Matrix3d::Identity(), Vector3d(0.0, 0.0, -displacement)};
+    Part plane;
+    plane.origin = Vector3d(0.0, 0.0, -displacement);
+    return plane;
 }
 
 Part plane_through(const Vector3d& point, const Vector3d& normal) {

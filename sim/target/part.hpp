@@ -8,14 +8,23 @@
 #include "sim/emitter/beam.hpp"
 #include "sim/scenario/scenario.hpp"
 #include "sim/target/shape.hpp"
+#include "sim/target/surface.hpp"
 
 namespace spotwright::target {
+
+/// What makes a flat part a plate: light goes through it.
+struct Slab {
+    double thickness = 0.0;                         ///< of the plate. [m]
+    double gap = 0.0;                               ///< air between its back face and the backing. [m]
+    std::optional<Surface> backing = std::nullopt;  ///< what lies behind; none: nothing
+};
 
 /// Columns of `axes` are the shape's x, y and z in the sensor's frame; z points to the sensor.
 struct Part {
     Shape shape = Flat{};
     Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();
     Eigen::Vector3d origin = Eigen::Vector3d::Zero();  ///< [m]
+    std::optional<Slab> slab = std::nullopt;           ///< of a plate; its shape is flat
 
     /// Of the reference surface. Unit vector.
     [[nodiscard]] Eigen::Vector3d normal() const { return axes.col(2); }
@@ -24,6 +33,7 @@ struct Part {
 /// The part of the scenario at some displacement, seen from the sensor. Part tilt turns it about the point of its
 /// reference surface that the beam's axis lights; sensor tilt turns everything about the reference point. Positions of
 /// edges, axes and crests count from the lit point.
+/// @throws DomainError  A property of a plate's backing is not known at the wavelength.
 /// @param displacement  Of the reference surface from the reference point, + away from the sensor. [m]
 [[nodiscard]] Part make_part(const scenario::Scenario& scenario, double displacement);
 

@@ -1,0 +1,52 @@
+// Light that has been inside the part: through a plate and back, or into a translucent volume.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <span>
+
+#include <Eigen/Core>
+
+#include "sim/emitter/beam.hpp"
+#include "sim/receiver/gather.hpp"
+#include "sim/receiver/image.hpp"
+#include "sim/target/part.hpp"
+#include "sim/target/plate.hpp"
+#include "sim/target/refraction.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::receiver {
+
+/// The way from a point behind the front face to a place in the aperture.
+struct Escape {
+    target::WayOut way;
+    Eigen::Vector3d exit = Eigen::Vector3d::Zero();        ///< where it leaves the front face, sensor's frame. [m]
+    Eigen::Vector3d direction = Eigen::Vector3d::UnitZ();  ///< in air, unit, towards the aperture
+    double solid_angle = 0.0;  ///< at the point, in its own medium, that the area of the aperture takes. [sr]
+};
+
+/// @param layers  From the point outwards.
+/// @param through  Place and area in the aperture.
+/// @return none where the aperture lies behind the face or the light does not come to the front of the lens.
+[[nodiscard]] std::optional<Escape> escape_to(const Receiver& receiver, std::span<const target::Layer> layers,
+                                              const Eigen::Vector3d& point, const Eigen::Vector3d& normal,
+                                              const AperturePoint& through);
+
+/// Layers between the backing of a slab and the air, from the backing outwards.
+[[nodiscard]] std::array<target::Layer, 2> layers_before_backing(const target::Slab& slab, double index);
+
+/// The slab's faces, as `plate_reflection` wants them.
+[[nodiscard]] target::Plate plate_of(const target::Surface& surface);
+
+/// Adds the reflections of a plate's back face up to the first multiple, and what a backing behind it scatters and
+/// mirrors. Products of reflectances are formed for each polarisation. Light that goes to and fro between plate and
+/// backing is left out (the ray model has it), and so is the haze of the back face.
+void gather_plate(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                  const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer);
+
+/// Adds the light that a translucent part sends back: the first scatter along the refracted beam, seen through the face
+/// as deep as it looks, and the glow of all further scatter around the place of entry.
+void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer);
+
+}  // namespace spotwright::receiver
