@@ -31,10 +31,19 @@ struct Unit {
 
 /// Every suffix a scenario key may end in. Longer suffixes stand before those they end with.
 inline constexpr std::array units{
-    Unit{"_e_per_s", 1.0, 0.0, "e/s"},  Unit{"_mm", mm, 0.0, "mm"},    Unit{"_um", um, 0.0, "um"},
-    Unit{"_nm", nm, 0.0, "nm"},         Unit{"_mW", mW, 0.0, "mW"},    Unit{"_us", us, 0.0, "us"},
-    Unit{"_ms", ms, 0.0, "ms"},         Unit{"_kHz", kHz, 0.0, "kHz"}, Unit{"_deg", degree, 0.0, "deg"},
-    Unit{"_C", 1.0, zero_celsius, "C"}, Unit{"_lx", 1.0, 0.0, "lx"},   Unit{"_e", 1.0, 0.0, "e"},
+    Unit{"_per_mm", 1.0 / mm, 0.0, "1/mm"},
+    Unit{"_e_per_s", 1.0, 0.0, "e/s"},
+    Unit{"_mm", mm, 0.0, "mm"},
+    Unit{"_um", um, 0.0, "um"},
+    Unit{"_nm", nm, 0.0, "nm"},
+    Unit{"_mW", mW, 0.0, "mW"},
+    Unit{"_us", us, 0.0, "us"},
+    Unit{"_ms", ms, 0.0, "ms"},
+    Unit{"_kHz", kHz, 0.0, "kHz"},
+    Unit{"_deg", degree, 0.0, "deg"},
+    Unit{"_C", 1.0, zero_celsius, "C"},
+    Unit{"_lx", 1.0, 0.0, "lx"},
+    Unit{"_e", 1.0, 0.0, "e"},
 };
 
 /// The unit in which a key of this name is written; factor 1 and no symbol for a pure number.

@@ -25,7 +25,9 @@ Texts texts_of(const scenario::Material& material, double wavelength) {
     Texts texts;
     try {
         const target::Surface surface = target::make_surface(material, wavelength);
-        texts.base = fmt::format("{:.3f}", surface.reflectance);
+        texts.base =
+            fmt::format("{:.3f}", surface.volume ? target::total_reflectance(target::make_dipole(*surface.volume))
+                                                 : surface.reflectance);
         if (surface.gloss) {
             texts.reflected = fmt::format("{:.3f}", target::fresnel(surface.gloss->index, 1.0).unpolarised());
             texts.mirror = fmt::format("{:.3f}", target::mirror_share(*surface.gloss, 1.0));
@@ -44,6 +46,7 @@ std::string sources_of(const scenario::Material& material) {
     add("slope", material.slope.source);
     if (material.index) add("index", material.index->source);
     add("roughness", material.roughness.source);
+    if (material.volume) add("volume", material.volume->source);
     return text;
 }
 
@@ -71,8 +74,10 @@ int run_materials(const Options& options) {
                    nlohmann::ordered_json{{"wavelength_nm", wavelength / base::nm}, {"materials", list}}.dump(2));
     } else {
         fmt::print(
-            "At {:g} nm: reflectance of the diffuse base; of the interface at normal incidence; share of that\n"
-            "which stays a mirror's; rms slope of the facets along and across the lay.\n\n{}\nsources\n{}",
+            "At {:g} nm: reflectance of the diffuse base, or of all that comes back from a volume; of the interface "
+            "at\n"
+            "normal incidence; share of that which stays a mirror's; rms slope of the facets along and across the "
+            "lay.\n\n{}\nsources\n{}",
             wavelength / base::nm, table(rows), sources);
     }
     return exit_done;

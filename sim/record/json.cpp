@@ -1,6 +1,7 @@
 #include "sim/record/json.hpp"
 
 #include "sim/target/fresnel.hpp"
+#include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
 
 #include <cmath>
@@ -84,8 +85,13 @@ ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenari
             {"contributions", contributions}};
 }
 
+// Of the base, or of all that comes back from a volume.
 std::optional<double> known_reflectance(const scenario::Material& material, double wavelength) {
     try {
+        if (material.volume) {
+            const target::Surface surface = target::make_surface(material, wavelength);
+            return target::total_reflectance(target::make_dipole(*surface.volume));
+        }
         return scenario::reflectance_at(material, wavelength);
     } catch (const base::DomainError&) {
         return std::nullopt;
@@ -160,6 +166,20 @@ ordered_json interface_json(const scenario::Material& material, double wavelengt
     }
 }
 
+// Null for a part that is not translucent and for coefficients that are not known at the wavelength.
+ordered_json volume_json(const scenario::Material& material, double wavelength) {
+    if (!material.volume) return nullptr;
+    try {
+        const scenario::VolumeCoefficients volume = scenario::volume_at(material, wavelength);
+        const double per_mm = base::unit_of("_per_mm").factor;
+        return {{"reduced_scattering_per_mm", number(volume.reduced_scattering, per_mm)},
+                {"absorption_per_mm", number(volume.absorption, per_mm)},
+                {"source", valid_utf8(material.volume->source)}};
+    } catch (const base::DomainError&) {
+        return nullptr;
+    }
+}
+
 }  // namespace
 
 ordered_json to_json(const scenario::Material& material, double wavelength) {
@@ -168,6 +188,7 @@ ordered_json to_json(const scenario::Material& material, double wavelength) {
             {"reflectance", number(known_reflectance(material, wavelength))},
             {"slope_deg", number(material.slope.deviation, degree)},
             {"interface", interface_json(material, wavelength)},
+            {"volume", volume_json(material, wavelength)},
             {"sources",
              {{"reflectance", valid_utf8(material.reflectance.source)}, {"slope", valid_utf8(material.slope.source)}}}};
 }

@@ -6,6 +6,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/target/subsurface.hpp"
 
 namespace spotwright::record {
 
@@ -61,13 +62,31 @@ std::string scenario_page() {
     return text;
 }
 
+std::string volume_line(const scenario::Material& m) {
+    std::string list;
+    for (const double wavelength : m.volume->wavelength) {
+        const scenario::VolumeCoefficients at = scenario::volume_at(m, wavelength);
+        const target::Volume volume{at.reduced_scattering, at.absorption, scenario::index_at(m, wavelength).real()};
+        list += fmt::format("{}{:g} nm: {:g} and {:g} ({:.3f})", list.empty() ? "" : ", ", wavelength / base::nm,
+                            base::from_si(base::unit_of("_per_mm"), at.reduced_scattering),
+                            base::from_si(base::unit_of("_per_mm"), at.absorption),
+                            target::total_reflectance(target::make_dipole(volume)));
+    }
+    return fmt::format(
+        "- volume, reduced scattering and absorption per mm (diffuse reflectance of the dipole): {}. {}\n", list,
+        m.volume->source);
+}
+
 std::string materials_page() {
     std::string text =
         "# Materials\n\n"
         "Made from `scenarios/materials`; a test keeps the two the same. Values are linear between the wavelengths "
         "given\n"
         "and not known beyond them. A matt part has a diffuse base alone, a metal an interface alone, a glossy part "
-        "both.\n"
+        "both,\n"
+        "a translucent part an interface and a volume. Of a volume the total of the dipole's diffuse reflectance is "
+        "given\n"
+        "too, in share of what passes the interface.\n"
         "A scenario may also name a material file of its own (`material = \"my.toml\"`).\n";
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);
@@ -98,6 +117,7 @@ std::string materials_page() {
                                 m.roughness.distribution == scenario::FacetDistribution::ggx ? "GGX" : "Beckmann",
                                 m.roughness.source);
         }
+        if (m.volume) text += volume_line(m);
     }
     return text;
 }

@@ -25,7 +25,13 @@ public:
         material.name = text("name");
         material.title = text("title");
         const bool has_interface = has_section("index") || has_section("roughness");
-        if (has_section("reflectance") || has_section("slope") || !has_interface) read_base(material);
+        const bool has_volume = has_section("volume");
+        if (has_volume) {
+            check_volume_stands_alone();
+            read_volume(material);
+        } else if (has_section("reflectance") || has_section("slope") || !has_interface) {
+            read_base(material);
+        }
         if (has_interface) read_interface(material);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
         return material;
@@ -52,7 +58,11 @@ private:
                                                     "roughness.rms_height_um",
                                                     "roughness.rms_slope",
                                                     "roughness.distribution",
-                                                    "roughness.source"};
+                                                    "roughness.source",
+                                                    "volume.wavelength_nm",
+                                                    "volume.reduced_scattering_per_mm",
+                                                    "volume.absorption_per_mm",
+                                                    "volume.source"};
         const auto report = [this](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
             complain(field.key_place, "no such key", base::alternatives(known),
@@ -62,7 +72,7 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            static const std::vector<std::string> sections{"reflectance", "slope", "index", "roughness"};
+            static const std::vector<std::string> sections{"reflectance", "slope", "index", "roughness", "volume"};
             if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
@@ -146,6 +156,28 @@ private:
         }
     }
 
+    void check_volume_stands_alone() {
+        for (const char* base : {"reflectance", "slope"}) {
+            if (!has_section(base)) continue;
+            complain(source_.sections().at(base).key_place, fmt::format("[{}] may not stand with [volume]", base),
+                     "a diffuse base or a volume");
+        }
+        if (!has_section("index")) {
+            complain(source_.sections().at("volume").key_place, "[volume] needs [index], whose n is the volume's too");
+        }
+    }
+
+    void read_volume(Material& material) {
+        VolumeTable volume;
+        volume.wavelength = numbers("volume.wavelength_nm", 100.0, 20000.0);
+        volume.reduced_scattering = numbers("volume.reduced_scattering_per_mm", 0.001, 10000.0);
+        volume.absorption = numbers("volume.absorption_per_mm", 0.0, 10000.0);
+        volume.source = text("volume.source");
+        check_table("volume.wavelength_nm", volume.wavelength,
+                    {volume.reduced_scattering.size(), volume.absorption.size()});
+        material.volume = std::move(volume);
+    }
+
     void check_table(const std::string& key, const std::vector<double>& wavelength,
                      const std::vector<std::size_t>& sizes) {
         if (!problems_.empty()) return;
@@ -197,6 +229,15 @@ std::complex<double> index_at(const Material& material, double wavelength) {
     const Place place = place_in(table.wavelength, wavelength, "refractive index of " + material.name);
     return {std::lerp(table.n[place.below], table.n[place.below + 1], place.share),
             std::lerp(table.k[place.below], table.k[place.below + 1], place.share)};
+}
+
+VolumeCoefficients volume_at(const Material& material, double wavelength) {
+    const VolumeTable table = material.volume.value_or(VolumeTable{});
+    const Place place = place_in(table.wavelength, wavelength, "volume of " + material.name);
+    const auto at = [&place](const std::vector<double>& value) {
+        return std::lerp(value[place.below], value[place.below + 1], place.share);
+    };
+    return {at(table.reduced_scattering), at(table.absorption)};
 }
 
 std::vector<std::string> material_names() {

@@ -43,14 +43,30 @@ struct Roughness {
     std::string source;
 };
 
-/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both.
+/// What light meets below the interface of a translucent part, by transport coefficients: an alternative to a base.
+struct VolumeTable {
+    std::vector<double> wavelength;          ///< ascending, at least two. [m]
+    std::vector<double> reduced_scattering;  ///< sigma_s' = sigma_s (1 - g), > 0. [1/m]
+    std::vector<double> absorption;          ///< sigma_a. [1/m]
+    std::string source;
+};
+
+/// Transport coefficients at one wavelength.
+struct VolumeCoefficients {
+    double reduced_scattering = 0.0;  ///< [1/m]
+    double absorption = 0.0;          ///< [1/m]
+};
+
+/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has
+/// an interface and a volume in place of the base.
 struct Material {
     std::string name;              ///< as written in `target.material`
     std::string title;             ///< a line for people
     ReflectanceTable reflectance;  ///< of the diffuse base, below the interface where there is one; may be empty
     FacetSlope slope;              ///< of the diffuse base
     std::optional<IndexTable> index;
-    Roughness roughness;  ///< counts where there is an index
+    Roughness roughness;                ///< counts where there is an index
+    std::optional<VolumeTable> volume;  ///< only with an index, whose real part is the volume's too
 };
 
 /// Reflectance of the diffuse base at a wavelength, linear between the table's points; 0 for an interface alone. [1]
@@ -60,6 +76,10 @@ struct Material {
 /// Refractive index at a wavelength, linear between the table's points. [1]
 /// @throws DomainError  Outside the wavelengths of the table, or the material has no interface.
 [[nodiscard]] std::complex<double> index_at(const Material& material, double wavelength);
+
+/// Transport coefficients at a wavelength, linear between the table's points.
+/// @throws DomainError  Outside the wavelengths of the table, or the material has no volume.
+[[nodiscard]] VolumeCoefficients volume_at(const Material& material, double wavelength);
 
 /// Names of the built-in library, sorted.
 [[nodiscard]] std::vector<std::string> material_names();

@@ -7,6 +7,7 @@
 
 #include "sim/scenario/material.hpp"
 #include "sim/target/gloss.hpp"
+#include "sim/target/subsurface.hpp"
 
 namespace spotwright::target {
 
@@ -18,6 +19,7 @@ struct Surface {
     double coupling = 1.0;  ///< 1 / (1 - mean Fresnel reflectance of diffuse light); see `scatter`. [1]
     Eigen::Vector3d lay =
         Eigen::Vector3d::UnitX();  ///< direction of the lay, unit; only its part along the surface counts
+    std::optional<Volume> volume = std::nullopt;  ///< below the interface of a translucent part, in place of the base
 };
 
 /// @throws DomainError  A property of the material is not known at this wavelength.
@@ -31,7 +33,7 @@ struct Surface {
 /// Under an interface the base sees what passes it: f_r (1 - R(theta_i)) (1 - R(theta_o)) / (1 - R_diffuse), R
 /// Fresnel's reflectance; reciprocal, and all together within the incident light (P. Shirley et al., "A practitioners'
 /// assessment of light reflection models", Pacific Graphics (1997)). The glossy lobe adds to it; the mirror part does
-/// not: see `mirror_reflectance`.
+/// not: see `mirror_reflectance`. Nor does light from a volume, which comes from other places than it enters.
 /// @param to_light, to_view, normal  Unit vectors that leave the surface. Zero below the horizon.
 [[nodiscard]] double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
                              const Eigen::Vector3d& normal);

@@ -25,20 +25,21 @@ struct Example {
 
 TEST_CASE("a written value is converted by the unit at the end of its name", "[base][unit]") {
     const Example each = GENERATE(values<Example>({
-        {"reference_distance_mm", 50.0, 0.05, "mm"},       // a hand's width
-        {"pitch_um", 7.0, 7e-6, "um"},                     // a pixel
-        {"wavelength_nm", 655.0, 655e-9, "nm"},            // red light
-        {"power_mW", 0.3, 0.0003, "mW"},                   // a class 1 beam
-        {"exposure_us", 2.5, 2.5e-6, "us"},                // an exposure
-        {"response_ms", 5.0, 0.005, "ms"},                 // a machine's reaction
-        {"sampling_kHz", 7.5, 7500.0, "kHz"},              // a sampling rate
-        {"angle_deg", 180.0, 3.14159265358979324, "deg"},  // half a turn
-        {"temperature_C", 100.0, 373.15, "C"},             // boiling water
-        {"illuminance_lx", 500.0, 500.0, "lx"},            // a lit desk
-        {"full_well_e", 200000.0, 200000.0, "e"},          // electrons
-        {"dark_current_e_per_s", 2000.0, 2000.0, "e/s"},   // electrons per second
-        {"transmission", 0.6, 0.6, ""},                    // a share
-        {"response_nonuniformity", 0.005, 0.005, ""},      // a share; not electrons
+        {"reference_distance_mm", 50.0, 0.05, "mm"},         // a hand's width
+        {"pitch_um", 7.0, 7e-6, "um"},                       // a pixel
+        {"wavelength_nm", 655.0, 655e-9, "nm"},              // red light
+        {"power_mW", 0.3, 0.0003, "mW"},                     // a class 1 beam
+        {"exposure_us", 2.5, 2.5e-6, "us"},                  // an exposure
+        {"response_ms", 5.0, 0.005, "ms"},                   // a machine's reaction
+        {"sampling_kHz", 7.5, 7500.0, "kHz"},                // a sampling rate
+        {"angle_deg", 180.0, 3.14159265358979324, "deg"},    // half a turn
+        {"temperature_C", 100.0, 373.15, "C"},               // boiling water
+        {"illuminance_lx", 500.0, 500.0, "lx"},              // a lit desk
+        {"full_well_e", 200000.0, 200000.0, "e"},            // electrons
+        {"dark_current_e_per_s", 2000.0, 2000.0, "e/s"},     // electrons per second
+        {"reduced_scattering_per_mm", 2.5, 2500.0, "1/mm"},  // white plastic
+        {"transmission", 0.6, 0.6, ""},                      // a share
+        {"response_nonuniformity", 0.005, 0.005, ""},        // a share; not electrons
     }));
     INFO(each.key);
     const Unit unit = unit_of(each.key);
