@@ -34,6 +34,7 @@ struct Check {
 // By subject; `published_checks` joins them.
 [[nodiscard]] std::vector<Check> geometry_checks();
 [[nodiscard]] std::vector<Check> light_checks();
+[[nodiscard]] std::vector<Check> target_checks();
 [[nodiscard]] std::vector<Check> detector_checks();
 [[nodiscard]] std::vector<Check> peak_checks();
 [[nodiscard]] std::vector<Check> system_checks(int threads);

@@ -34,6 +34,10 @@ TEST_CASE("beam, surfaces, link budget and diffraction agree with published valu
     require_all(study::light_checks());
 }
 
+TEST_CASE("clear plates and translucent volumes agree with published values", "[published]") {
+    require_all(study::target_checks());
+}
+
 TEST_CASE("simulated frames agree with EMVA 1288", "[published]") {
     require_all(study::detector_checks());
 }
