@@ -111,7 +111,7 @@ TEST_CASE("the JSON of a layout has the promised keys, and null for an endless r
 TEST_CASE("the JSON of a material has null for a reflectance that is not known", "[record][unit]") {
     const scenario::Material material = scenario::library_material("white-ceramic");
     const nlohmann::ordered_json json = record::to_json(material, 655e-9);
-    CHECK(keys_of(json) == Words{"name", "title", "reflectance", "slope_deg", "interface", "sources"});
+    CHECK(keys_of(json) == Words{"name", "title", "reflectance", "slope_deg", "interface", "volume", "sources"});
     CHECK(json["reflectance"] == scenario::reflectance_at(material, 655e-9));
     CHECK(json["sources"]["slope"] == material.slope.source);
     CHECK(record::to_json(material, 2e-6)["reflectance"].is_null());

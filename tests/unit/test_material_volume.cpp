@@ -72,12 +72,7 @@ TEST_CASE("every mistake in a volume has its place", "[material][unit]") {
     }));
     INFO(each.replacement);
     const auto problems = problems_of_material(volume_text(each.line, each.replacement));
-    REQUIRE(problems.size() == 1);
-    CHECK(problems[0].place.line == each.line);
-    CHECK(problems[0].place.column == each.column);
-    CHECK(problems[0].place.key == each.key);
-    CHECK_THAT(problems[0].message, Contains(each.message));
-    CHECK_THAT(problems[0].allowed, Contains(each.allowed));
+    test::check_reported(problems, each);
 }
 
 TEST_CASE("a volume needs all of its keys", "[material][unit]") {
