@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include <Eigen/Geometry>
+
 #include "sim/base/constants.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/sample.hpp"

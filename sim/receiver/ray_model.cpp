@@ -6,6 +6,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
+#include "sim/receiver/ray_inside.hpp"
 #include "sim/target/sample.hpp"
 
 namespace spotwright::receiver {
@@ -35,8 +36,8 @@ public:
           receiver_(receiver),
           gatherer_(gatherer),
           meets_itself_(target::hides_itself(part.shape)),
-          axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)),
-          aperture_area_(base::pi * receiver.aperture_radius * receiver.aperture_radius) {}
+          scene_{part, surface, receiver},
+          axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {}
 
     void follow(BeamRay ray, double power, base::RandomSequence& random) {
         // Lights may bounce for ever between white walls in theory; each lot below ends it with a chance of 1 %.
@@ -48,6 +49,9 @@ public:
             const double mirror = target::mirror_reflectance(surface_, to_light, hit->normal);
             const double scattered = target::scattered_share(surface_, to_light, hit->normal);
             const Vector3d mirrored = 2.0 * to_light.dot(hit->normal) * hit->normal - to_light;
+            if (part_.slab) follow_into_plate(scene_, {place, ray.direction, hit->normal, power}, random, gatherer_);
+            if (surface_.volume)
+                follow_into_volume(scene_, {place, ray.direction, hit->normal, power}, random, gatherer_);
             if (scattered > 0.0) count_scattered(place, to_light, hit->normal, power, random);
             const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
             if (!meets_itself_) return;
@@ -75,20 +79,17 @@ private:
 
     void count_scattered(const Vector3d& place, const Vector3d& to_light, const Vector3d& normal, double power,
                          base::RandomSequence& random) {
-        const double radius = receiver_.aperture_radius * std::sqrt(random.uniform());
-        const double angle = 2.0 * base::pi * random.uniform();
-        const double in_plane = radius * std::cos(angle);
-        const double out_of_plane = radius * std::sin(angle);
-        const Vector3d way = aperture_place(receiver_, in_plane, out_of_plane) - place;
+        const AperturePoint through = draw_aperture_point(receiver_, random);
+        const Vector3d way = aperture_place(receiver_, through.in_plane, through.out_of_plane) - place;
         const double distance = way.norm();
         const Vector3d to_view = way / distance;
         const double cos_view = normal.dot(to_view);
         const double cos_lens = axis_.dot(to_view);
         if (cos_view <= 0.0 || cos_lens <= 0.0) return;
         if (meets_itself_ && target::hides(part_, place, place + way)) return;
-        const auto at = trace(receiver_, to_receiver(receiver_, place), in_plane, out_of_plane);
+        const auto at = trace(receiver_, to_receiver(receiver_, place), through.in_plane, through.out_of_plane);
         if (!at) return;
-        const double solid_angle = aperture_area_ * cos_lens / (distance * distance);
+        const double solid_angle = through.area * cos_lens / (distance * distance);
         gatherer_.add(*at, power * target::scatter(surface_, to_light, to_view, normal) * cos_view * solid_angle *
                                receiver_.transmission);
     }
@@ -111,8 +112,8 @@ private:
     const Receiver& receiver_;
     Gatherer& gatherer_;
     bool meets_itself_;
+    Scene scene_;
     Vector3d axis_;
-    double aperture_area_;
 };
 
 // Mean of the batches, and its standard error pixel by pixel.

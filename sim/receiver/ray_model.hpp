@@ -31,8 +31,8 @@ struct RayImage {
 /// Rays start with the beam's own spread of position and angle. Where one meets the part, the scattered light that goes
 /// straight to the receiver is counted at a place of the aperture drawn at random, the mirror part where it passes the
 /// aperture, both unless the part stands in the way; then the ray goes on as one of them, drawn by their shares, its
-/// weight kept true, until it leaves or dies by lot. No cut-off of bounces: the expectation is exact.
-/// The same bits whatever the thread count.
+/// weight kept true, until it leaves or dies by lot. What enters a plate or a volume is followed inside. No cut-off of
+/// bounces: the expectation is exact. The same bits whatever the thread count.
 /// @param quantum_efficiency  [1]
 [[nodiscard]] RayImage trace_rays(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                   const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,

@@ -360,6 +360,7 @@ void Reader::resolve(const std::string& key, const std::string& name, bool files
         if (!sound({"emitter.wavelength_nm"})) return;
         static_cast<void>(reflectance_at(material, scenario_.emitter.wavelength));
         if (material.index) static_cast<void>(index_at(material, scenario_.emitter.wavelength));
+        if (material.volume) static_cast<void>(volume_at(material, scenario_.emitter.wavelength));
     } catch (const base::ScenarioError& error) {
         problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
     } catch (const base::Error& error) {
@@ -404,6 +405,10 @@ Scenario Reader::finish() {
     const Target& target = scenario_.target;
     if (target.shape == ShapeKind::relief) resolve_relief();
     if (target.shape == ShapeKind::plate && problems_.empty()) check_plate();
+    if (target.shape != ShapeKind::plane && scenario_.material.volume) {
+        complain_about("target.shape", "a translucent part must be a plane: light inside other shapes is not modelled",
+                       "plane, or a material without a volume");
+    }
     if (target.shape == ShapeKind::plate && target.plate.backing != "none") {
         resolve("target.plate.backing", target.plate.backing, true, scenario_.backing.emplace());
     }

@@ -12,6 +12,9 @@
 #include "sim/detector/frames.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/ray_model.hpp"
+#include "sim/target/fresnel.hpp"
+#include "sim/target/plate.hpp"
+#include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::study {
@@ -156,6 +159,15 @@ void draw_window(Pose& pose) {
     pose.locate.at_array_end = static_cast<std::size_t>(pose.first_block + pose.block_count) * block >= pixels;
 }
 
+// Share of ambient light that the part scatters: of a volume its glow, of a plate what its backing sends through it.
+double matt_reflectance(const target::Part& part, const target::Surface& surface) {
+    const auto passed = [&surface] { return 1.0 - target::fresnel(surface.gloss->index, 1.0).unpolarised(); };
+    if (surface.volume) return passed() * target::total_reflectance(target::make_dipole(*surface.volume));
+    if (!part.slab || !part.slab->backing) return surface.reflectance;
+    const double through = target::plate_passed({surface.gloss->index.real()}, 1.0).unpolarised();
+    return through * through * part.slab->backing->reflectance;
+}
+
 // What a profile reads as, without noise and saturation.
 std::optional<double> reading_of(const Instrument& instrument, const receiver::Profile& profile) {
     const scenario::Scenario& s = instrument.scenario;
@@ -233,7 +245,7 @@ Pose make_pose(const Instrument& instrument, double displacement, int threads) {
         pose.profile = receiver::image(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
                                        s.detector.quantum_efficiency);
     }
-    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, surface.reflectance);
+    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, matt_reflectance(part, surface));
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);

@@ -12,10 +12,12 @@ namespace spotwright::study {
 
 namespace {
 
-// Share of the reflected light that is scattered, and so makes speckle: all of it but a polished metal's or glass's.
+// Share of the reflected light that is scattered, and so makes speckle: all of it but a polished metal's or glass's
+// with nothing behind.
 double scattered_share(const scenario::Scenario& s) {
     const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
-    if (!surface.gloss || surface.reflectance > 0.0) return 1.0;
+    const bool rough_backing = s.backing && !s.backing->reflectance.wavelength.empty();
+    if (!surface.gloss || surface.reflectance > 0.0 || surface.volume || rough_backing) return 1.0;
     return 1.0 - target::mirror_share(*surface.gloss, 1.0);
 }
 

@@ -1,0 +1,266 @@
+#include "sim/receiver/ray_inside.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/receiver/inside.hpp"
+#include "sim/target/fresnel.hpp"
+#include "sim/target/sample.hpp"
+#include "sim/target/subsurface.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+using Eigen::Vector3d;
+using target::Fresnel;
+
+// Power of both polarisations; the sum of the halves is the power.
+struct Polarised {
+    double s = 0.0;
+    double p = 0.0;
+
+    [[nodiscard]] double power() const { return 0.5 * (s + p); }
+    void reflect(const Fresnel& r, double chance) {
+        s *= r.s / chance;
+        p *= r.p / chance;
+    }
+    void pass(const Fresnel& r, double chance) {
+        s *= (1.0 - r.s) / chance;
+        p *= (1.0 - r.p) / chance;
+    }
+};
+
+// A chance for one of two branches that is never nought while the branch carries light.
+double chance_of(double share) {
+    return std::clamp(share, 0.1, 0.9);
+}
+
+// One ray inside the plate or between it and its backing.
+class PlateWalk {
+public:
+    PlateWalk(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer)
+        : scene_(scene),
+          slab_(*scene.part.slab),
+          plate_(plate_of(scene.surface)),
+          normal_(arrival.normal),
+          random_(random),
+          gatherer_(gatherer),
+          front_(arrival.place) {
+        set_direction(arrival.direction);
+        const double smooth = target::mirror_share(*scene.surface.gloss, outside_.cosine);
+        light_ = {arrival.power * smooth, arrival.power * smooth};
+        light_.pass(faces(), 1.0);
+        least_ = 1e-4 * arrival.power;
+    }
+
+    void run() {
+        for (;;) {
+            cross_plate();
+            if (!leave_back_face()) return;
+            cross_plate();
+            leave_front_face();
+            if (light_.power() < least_ && !survives()) return;
+        }
+    }
+
+private:
+    [[nodiscard]] Fresnel faces() const { return target::fresnel({plate_.index, 0.0}, outside_.cosine); }
+
+    // Up or down, along the same way over the face.
+    void set_direction(const Vector3d& direction) {
+        const double cosine = std::abs(direction.dot(normal_));
+        outside_ = {std::sqrt(std::max(0.0, 1.0 - cosine * cosine)), cosine};
+        along_ = direction - direction.dot(normal_) * normal_;
+        const double sine = along_.norm();
+        along_ = sine > 1e-12 ? Vector3d(along_ / sine) : Vector3d::Zero();
+    }
+
+    // `front_` is the place over the front face above the ray's own place.
+    void cross_plate() { front_ += slab_.thickness * target::inside(outside_, plate_.index).tangent() * along_; }
+    void cross_gap() { front_ += slab_.gap * outside_.tangent() * along_; }
+
+    [[nodiscard]] bool survives() {
+        constexpr double chance = 0.25;
+        if (random_.uniform() >= chance) return false;
+        light_.s /= chance;
+        light_.p /= chance;
+        return true;
+    }
+
+    // From inside at the back face: false when the light is lost; else it goes up inside the plate again.
+    bool leave_back_face() {
+        const Fresnel r = faces();
+        const double reflected = slab_.backing ? chance_of(r.unpolarised()) : 1.0;
+        if (random_.uniform() < reflected) {
+            light_.reflect(r, reflected);
+            ++reflections_;
+            return light_.power() > 0.0;
+        }
+        light_.pass(r, 1.0 - reflected);
+        for (;;) {  // between plate and backing
+            cross_gap();
+            if (!meet_backing()) return false;
+            cross_gap();
+            const Fresnel under = faces();
+            const double down = chance_of(under.unpolarised());
+            if (random_.uniform() >= down) {
+                light_.pass(under, 1.0 - down);
+                return true;
+            }
+            light_.reflect(under, down);
+            ++reflections_;
+            if (light_.power() < least_ && !survives()) return false;
+        }
+    }
+
+    // At the backing, coming down; true when it goes up again.
+    bool meet_backing() {
+        const target::Surface& backing = *slab_.backing;
+        const Vector3d to_light = outside_.cosine * normal_ - outside_.sine * along_;
+        count_backing(to_light);
+        const double mirror = target::mirror_reflectance(backing, to_light, normal_);
+        const double scattered = target::scattered_share(backing, to_light, normal_);
+        if (mirror + scattered <= 0.0) return false;
+        const double mirrored = mirror / (mirror + scattered);
+        if (random_.uniform() < mirrored) {
+            const Fresnel metal = target::fresnel(backing.gloss->index, outside_.cosine);
+            light_.reflect(metal, mirrored / target::mirror_share(*backing.gloss, outside_.cosine));
+            ++reflections_;
+            return true;
+        }
+        const auto sample = target::sample_scatter(backing, to_light, normal_,
+                                                   {random_.uniform(), random_.uniform(), random_.uniform()});
+        if (!sample) return false;
+        const double power = light_.power() * sample->weight / (1.0 - mirrored);
+        light_ = {power, power};
+        set_direction(sample->direction);
+        scattered_ = true;
+        reflections_ = 0;
+        return power > 0.0;
+    }
+
+    // What the backing scatters straight out through both faces.
+    void count_backing(const Vector3d& to_light) {
+        const AperturePoint through = draw_aperture_point(scene_.receiver, random_);
+        const Vector3d place = front_ - (slab_.thickness + slab_.gap) * normal_;
+        const auto layers = layers_before_backing(slab_, plate_.index);
+        const auto out = escape_to(scene_.receiver, layers, place, normal_, through);
+        if (!out) return;
+        const auto at =
+            trace(scene_.receiver, to_receiver(scene_.receiver, out->exit), through.in_plane, through.out_of_plane);
+        if (!at) return;
+        const double cosine = out->way.outside.cosine;
+        gatherer_.add(*at, light_.power() * target::scatter(*slab_.backing, to_light, out->direction, normal_) *
+                               cosine * target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle *
+                               scene_.receiver.transmission);
+    }
+
+    // At the front face from inside: counts what passes, keeps what is reflected.
+    void leave_front_face() {
+        const Fresnel r = faces();
+        // Light that was scattered and came straight up has been counted where it was scattered.
+        if (!scattered_ || reflections_ > 0) {
+            const Vector3d direction = outside_.cosine * normal_ + outside_.sine * along_;
+            if (const auto through = passage(scene_.receiver, front_, direction)) {
+                Polarised passed = light_;
+                passed.pass(r, 1.0);
+                const auto at =
+                    trace(scene_.receiver, to_receiver(scene_.receiver, front_), through->x(), through->y());
+                if (at) gatherer_.add(*at, passed.power() * scene_.receiver.transmission);
+            }
+        }
+        light_.reflect(r, 1.0);
+        ++reflections_;
+    }
+
+    const Scene& scene_;
+    const target::Slab& slab_;
+    target::Plate plate_;
+    Vector3d normal_;
+    base::RandomSequence& random_;
+    Gatherer& gatherer_;
+    Vector3d front_;
+    Vector3d along_ = Vector3d::Zero();
+    target::Inclination outside_;
+    Polarised light_;
+    double least_ = 0.0;
+    bool scattered_ = false;
+    int reflections_ = 0;  // since the last scatter
+};
+
+Vector3d draw_direction(base::RandomSequence& random) {
+    const double cosine = 2.0 * random.uniform() - 1.0;
+    const double sine = std::sqrt(std::max(0.0, 1.0 - cosine * cosine));
+    const double angle = 2.0 * base::pi * random.uniform();
+    return {sine * std::cos(angle), sine * std::sin(angle), cosine};
+}
+
+// What a place inside a volume sends straight to the receiver.
+void count_scatter(const Scene& scene, const Vector3d& place, double depth, const Vector3d& normal, double power,
+                   base::RandomSequence& random, Gatherer& gatherer) {
+    const target::Volume& volume = *scene.surface.volume;
+    const AperturePoint through = draw_aperture_point(scene.receiver, random);
+    const std::array<target::Layer, 1> layer{target::Layer{depth, volume.index}};
+    const auto out = escape_to(scene.receiver, layer, place, normal, through);
+    if (!out) return;
+    const auto at =
+        trace(scene.receiver, to_receiver(scene.receiver, out->exit), through.in_plane, through.out_of_plane);
+    if (!at) return;
+    gatherer.add(*at, power / (4.0 * base::pi) * target::escape(volume, depth, out->way.outside.cosine) *
+                          out->solid_angle * scene.receiver.transmission);
+}
+
+}  // namespace
+
+AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence& random) {
+    const double radius = receiver.aperture_radius * std::sqrt(random.uniform());
+    const double angle = 2.0 * base::pi * random.uniform();
+    return {radius * std::cos(angle), radius * std::sin(angle),
+            base::pi * receiver.aperture_radius * receiver.aperture_radius};
+}
+
+void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
+    PlateWalk(scene, arrival, random, gatherer).run();
+}
+
+void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
+    const target::Volume& volume = *scene.surface.volume;
+    const double extinction = target::extinction(volume);
+    const double albedo = volume.reduced_scattering / extinction;
+    const auto inward = target::refract(arrival.direction, arrival.normal, volume.index);
+    if (!inward) return;
+    const double cosine = -arrival.direction.dot(arrival.normal);
+    double power = arrival.power * (1.0 - target::fresnel({volume.index, 0.0}, cosine).unpolarised());
+    const double least = 1e-2 * power;
+    Vector3d place = arrival.place;
+    Vector3d direction = *inward;
+    for (;;) {
+        Vector3d next = place - std::log(random.uniform()) / extinction * direction;
+        double depth = (arrival.place - next).dot(arrival.normal);
+        while (depth <= 0.0) {
+            // At the face from inside: what passes was counted where it was scattered, what is reflected goes on.
+            const double inside = direction.dot(arrival.normal);
+            const auto out = target::refract(direction, arrival.normal, 1.0 / volume.index);
+            const double reflected =
+                out ? target::fresnel({volume.index, 0.0}, out->dot(arrival.normal)).unpolarised() : 1.0;
+            if (random.uniform() >= reflected) return;
+            next -= 2.0 * (next - arrival.place).dot(arrival.normal) * arrival.normal;
+            direction -= 2.0 * inside * arrival.normal;
+            depth = (arrival.place - next).dot(arrival.normal);
+        }
+        place = next;
+        power *= albedo;
+        count_scatter(scene, place, depth, arrival.normal, power, random, gatherer);
+        direction = draw_direction(random);
+        if (power < least) {
+            constexpr double chance = 0.5;
+            if (random.uniform() >= chance) return;
+            power /= chance;
+        }
+    }
+}
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,39 @@
+// Rays that go inside the part: to and fro between the faces of a plate, at random through a volume.
+#pragma once
+
+#include <Eigen/Core>
+
+#include "sim/base/random.hpp"
+#include "sim/receiver/gather.hpp"
+#include "sim/target/part.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::receiver {
+
+/// What rays are followed in.
+struct Scene {
+    const target::Part& part;
+    const target::Surface& surface;
+    const Receiver& receiver;
+};
+
+/// A ray as it meets the front face.
+struct Arrival {
+    Eigen::Vector3d place = Eigen::Vector3d::Zero();        ///< [m]
+    Eigen::Vector3d direction = -Eigen::Vector3d::UnitZ();  ///< of travel, unit
+    Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();      ///< unit
+    double power = 0.0;                                     ///< incident. [W]
+};
+
+/// A place drawn evenly from the aperture, with the aperture's whole area.
+[[nodiscard]] AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence& random);
+
+/// Follows what the front face of a plate lets in: all reflections between its faces, its backing's scatter and mirror,
+/// and light to and fro between plate and backing. Polarisations are followed apart until the backing scatters.
+void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
+
+/// Follows what the front face lets into a volume: exponential steps, scatter to all sides alike, Fresnel's reflection
+/// at the face from inside; at each scatter the light that leaves straight for the receiver is counted.
+void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
+
+}  // namespace spotwright::receiver
