@@ -28,6 +28,10 @@ void for_each_peak(std::span<const float> net, float threshold, const Found& fou
     }
 }
 
+bool is_empty(const PeakWindow& window) {
+    return window.first == window.last;
+}
+
 // The chosen peak; an empty window where there is none.
 PeakWindow choose_peak(std::span<const float> net, const LocateOptions& options) {
     PeakWindow chosen;
@@ -39,7 +43,7 @@ PeakWindow choose_peak(std::span<const float> net, const LocateOptions& options)
     for_each_peak(net, options.threshold, [&](const PeakWindow& window) {
         const std::int64_t number_from_near_end = count - 1 - number_from_far_end;
         ++number_from_far_end;
-        const bool first = chosen.first == chosen.last;
+        const bool first = is_empty(chosen);
         bool take = first;
         switch (options.choose.rule) {
             case scenario::PeakRule::strongest:
@@ -57,6 +61,35 @@ PeakWindow choose_peak(std::span<const float> net, const LocateOptions& options)
         if (take) chosen = window;
     });
     return chosen;
+}
+
+Spot spot_without_peak(std::span<const float> net, const LocateOptions& options) {
+    Spot spot;
+    spot.peak = net.empty() ? 0.0F : *std::max_element(net.begin(), net.end());
+    const bool seen = spot.peak > 0.5F * options.threshold && spot.peak <= options.threshold;
+    spot.validity = seen ? Validity::too_dark : Validity::no_peak;
+    return spot;
+}
+
+Spot spot_of(std::span<const float> net, const PeakWindow& window, const LocateOptions& options) {
+    Spot spot;
+    spot.peak = std::min(net[window.highest], options.saturation);
+    if (net[window.highest] >= saturated_signal) {
+        spot.validity = Validity::saturated;
+        return spot;
+    }
+    const bool cut_off =
+        (options.at_array_start && window.first == 0) || (options.at_array_end && window.last == net.size());
+    if (cut_off) {
+        spot.validity = Validity::out_of_range;
+        return spot;
+    }
+    const auto position = locate_peak(options.method, net, window, options.threshold, options.dark_variance);
+    if (position) {
+        spot.position = *position;
+        spot.validity = Validity::valid;
+    }
+    return spot;
 }
 
 }  // namespace
@@ -83,31 +116,20 @@ void net_signal(std::span<const float> digits, std::span<const float> background
 }
 
 Spot locate(std::span<const float> net, const LocateOptions& options) {
-    Spot spot;
     const PeakWindow window = choose_peak(net, options);
-    if (window.first == window.last) {
-        spot.peak = net.empty() ? 0.0F : *std::max_element(net.begin(), net.end());
-        const bool seen = spot.peak > 0.5F * options.threshold && spot.peak <= options.threshold;
-        spot.validity = seen ? Validity::too_dark : Validity::no_peak;
-        return spot;
-    }
-    spot.peak = std::min(net[window.highest], options.saturation);
-    if (net[window.highest] >= saturated_signal) {
-        spot.validity = Validity::saturated;
-        return spot;
-    }
-    const bool cut_off =
-        (options.at_array_start && window.first == 0) || (options.at_array_end && window.last == net.size());
-    if (cut_off) {
-        spot.validity = Validity::out_of_range;
-        return spot;
-    }
-    const auto position = locate_peak(options.method, net, window, options.threshold, options.dark_variance);
-    if (position) {
-        spot.position = *position;
-        spot.validity = Validity::valid;
-    }
-    return spot;
+    if (is_empty(window)) return spot_without_peak(net, options);
+    return spot_of(net, window, options);
+}
+
+std::vector<LocatedPeak> locate_all(std::span<const float> net, const LocateOptions& options) {
+    const PeakWindow chosen = choose_peak(net, options);
+    std::vector<LocatedPeak> peaks;
+    for_each_peak(net, options.threshold, [&](const PeakWindow& window) {
+        const bool is_chosen = !is_empty(chosen) && window.first == chosen.first;
+        peaks.push_back({window, spot_of(net, window, options), is_chosen});
+    });
+    std::reverse(peaks.begin(), peaks.end());  // the near end images onto the highest pixels
+    return peaks;
 }
 
 }  // namespace spotwright::reading

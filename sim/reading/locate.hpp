@@ -53,11 +53,23 @@ inline constexpr float saturated_signal = 1e30F;
 void net_signal(std::span<const float> digits, std::span<const float> background, float gain, float top_digit,
                 std::span<float> net);
 
+/// One peak of a frame.
+struct LocatedPeak {
+    PeakWindow window;
+    Spot spot;            ///< as `locate` would answer if this peak were the chosen one
+    bool chosen = false;  ///< by the rule of the options
+};
+
 /// Finds peaks, chooses one, and locates it.
 /// `no_peak`: nothing reaches half the threshold, or the index asked for does not exist; `too_dark`: something does,
 /// but not the threshold; `saturated`: a pixel of the chosen peak is at the top digit; `out_of_range`: the chosen peak
 /// is cut off by the array's end. `nearest` is the peak at the highest pixel, `farthest` that at the lowest; peaks are
 /// numbered from the near end.
 [[nodiscard]] Spot locate(std::span<const float> net, const LocateOptions& options);
+
+/// Every peak of a frame, located, from the near end on: a peak's place in the list is the index it can be chosen by.
+/// One of them is the chosen one, with the spot that `locate` answers; none is where the list is empty or the index
+/// asked for does not exist, and then `locate` tells why.
+[[nodiscard]] std::vector<LocatedPeak> locate_all(std::span<const float> net, const LocateOptions& options);
 
 }  // namespace spotwright::reading

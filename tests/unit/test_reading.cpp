@@ -86,6 +86,61 @@ TEST_CASE("the rule chooses among several peaks", "[unit]") {
     CHECK(reading::locate(net, o).validity == Validity::no_peak);
 }
 
+TEST_CASE("all peaks are listed from the near end, each located, the chosen one marked", "[unit]") {
+    std::vector<float> net(128, 0.0F);
+    add_spot(net, 20.0, 500.0, 2.0);
+    add_spot(net, 60.0, 900.0, 2.0);
+    add_spot(net, 100.0, 700.0, 2.0);
+    add_spot(net, 127.0, 300.0, 2.0);  // cut off by the array's end
+    net[20] = reading::saturated_signal;
+    const auto method = GENERATE(PeakMethod::centroid, PeakMethod::gauss3, PeakMethod::parabola3,
+                                 PeakMethod::zero_crossing, PeakMethod::fit);
+    reading::LocateOptions o = options(method);
+    for (const scenario::PeakChoice& choice :
+         {scenario::PeakChoice{PeakRule::strongest, 0}, scenario::PeakChoice{PeakRule::nearest, 0},
+          scenario::PeakChoice{PeakRule::farthest, 0}, scenario::PeakChoice{PeakRule::index, 1},
+          scenario::PeakChoice{PeakRule::index, 2}}) {
+        o.choose = choice;
+        const std::vector<reading::LocatedPeak> peaks = reading::locate_all(net, o);
+        REQUIRE(peaks.size() == 4);
+        CHECK(peaks[0].spot.validity == Validity::out_of_range);
+        CHECK(peaks[1].spot.validity == Validity::valid);
+        CHECK(peaks[2].spot.validity == Validity::valid);
+        CHECK(peaks[3].spot.validity == Validity::saturated);
+        // As above: systematic errors of the estimators at this width.
+        CHECK(std::abs(peaks[1].spot.position - 100.0) < 0.04);
+        CHECK(std::abs(peaks[2].spot.position - 60.0) < 0.04);
+        CHECK(peaks[2].spot.peak == net[60]);
+        std::size_t chosen = 0;
+        for (std::size_t i = 0; i < peaks.size(); ++i) {
+            // The place in the list is the index that chooses the peak, and `locate` answers alike, to the last bit.
+            reading::LocateOptions by_index = o;
+            by_index.choose = {PeakRule::index, static_cast<std::int64_t>(i)};
+            const reading::Spot alone = reading::locate(net, by_index);
+            CHECK(alone.validity == peaks[i].spot.validity);
+            CHECK(alone.position == peaks[i].spot.position);
+            CHECK(alone.peak == peaks[i].spot.peak);
+            if (!peaks[i].chosen) continue;
+            ++chosen;
+            const reading::Spot spot = reading::locate(net, o);
+            CHECK(spot.validity == peaks[i].spot.validity);
+            CHECK(spot.position == peaks[i].spot.position);
+            CHECK(spot.peak == peaks[i].spot.peak);
+        }
+        CHECK(chosen == 1);
+    }
+}
+
+TEST_CASE("no peak is chosen where there is none, or none with the index asked for", "[unit]") {
+    CHECK(reading::locate_all(one_spot(60.0, 40.0), options()).empty());
+    CHECK(reading::locate_all(std::vector<float>{}, options()).empty());
+    reading::LocateOptions o = options();
+    o.choose = {PeakRule::index, 1};
+    const std::vector<reading::LocatedPeak> peaks = reading::locate_all(one_spot(1.0), o);  // starts at pixel 0
+    REQUIRE(peaks.size() == 1);
+    CHECK_FALSE(peaks[0].chosen);
+}
+
 TEST_CASE("a gap that noise tears into a peak does not split it", "[unit]") {
     std::vector<float> net = one_spot(60.0);
     net[61] = 10.0F;
