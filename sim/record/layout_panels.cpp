@@ -9,6 +9,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "sim/record/drawing_page.hpp"
 #include "sim/record/mounting_view.hpp"
 
 namespace spotwright::record {
@@ -17,16 +18,9 @@ namespace {
 
 using base::mm, base::um, base::degree;
 
-constexpr double row_spacing = 17.0;
 constexpr double detail_length = 172.0;
 constexpr double ray_length = 66.0;
 constexpr double bar_height = 7.0;
-
-double heading(Canvas& canvas, const Box& area, std::string_view words) {
-    canvas.text({area.left, area.top + heading_size}, words, {heading_size, Anchor::start, true});
-    canvas.line({area.left, area.top + 20.0}, {area.right, area.top + 20.0}, {palette::faint, 1.0});
-    return area.top + 20.0;
-}
 
 // The flat array on the page.
 struct Detail {
@@ -140,7 +134,7 @@ void draw_marks(Canvas& canvas, const Detail& detail, const receiver::Receiver& 
 double draw_array_detail(Canvas& canvas, const study::Layout& layout, const Mounting& mounting, double mounting_scale,
                          const Box& area) {
     const receiver::Receiver& r = layout.receiver;
-    const double top = heading(canvas, area, "Detail A: the array");
+    const double top = draw_heading(canvas, area, "Detail A: the array");
     const double length = static_cast<double>(r.pixels) * r.pitch;
     const double scale = detail_length / length;
     canvas.text({area.left, top + 17.0},
@@ -181,11 +175,6 @@ std::string measurable_text(const receiver::MeasurableRange& range) {
     return fmt::format("{} to {} mm", signed_number(range.near / mm), signed_number(range.far / mm));
 }
 
-struct Row {
-    std::string name;
-    std::string value;
-};
-
 std::vector<Row> rows_of(const scenario::Scenario& s, const study::Layout& layout) {
     const auto radii = [&layout] {
         std::string list;
@@ -208,13 +197,7 @@ std::vector<Row> rows_of(const scenario::Scenario& s, const study::Layout& layou
 }  // namespace
 
 double draw_numbers(Canvas& canvas, const scenario::Scenario& scenario, const study::Layout& layout, const Box& area) {
-    double baseline = heading(canvas, area, "In numbers");
-    for (const Row& row : rows_of(scenario, layout)) {
-        baseline += row_spacing;
-        canvas.text({area.left, baseline}, row.name, {small_size});
-        canvas.text({area.right, baseline}, row.value, {body_size, Anchor::end});
-    }
-    return baseline + 4.0;
+    return draw_rows(canvas, rows_of(scenario, layout), area, draw_heading(canvas, area, "In numbers"));
 }
 
 double draw_legend(Canvas& canvas, const Box& area) {
@@ -224,7 +207,7 @@ double draw_legend(Canvas& canvas, const Box& area) {
     };
     const std::array entries{Entry{end_pens[0], "near end"}, Entry{end_pens[1], "reference, axis"},
                              Entry{end_pens[2], "far end"}, Entry{part_pen, "light of the part"}};
-    const double top = heading(canvas, area, "Chief rays");
+    const double top = draw_heading(canvas, area, "Chief rays");
     const double column = 0.5 * (area.right - area.left);
     for (std::size_t i = 0; i < entries.size(); ++i) {
         const std::size_t row = i / 2;
@@ -237,16 +220,13 @@ double draw_legend(Canvas& canvas, const Box& area) {
 }
 
 double draw_laser_class(Canvas& canvas, const study::Layout& layout, const Box& area) {
-    double baseline = heading(canvas, area,
-                              (layout.laser_class == "not estimated"
-                                   ? std::string("Laser class not estimated")
-                                   : fmt::format("Laser class {} (estimated)", layout.laser_class))) +
-                      15.0;
-    for (const std::string& line : wrap(emitter::safety_caution(), small_size, area.right - area.left)) {
-        canvas.text({area.left, baseline}, line, {small_size});
-        baseline += 13.5;
-    }
-    return baseline;
+    const double baseline = draw_heading(canvas, area,
+                                         (layout.laser_class == "not estimated"
+                                              ? std::string("Laser class not estimated")
+                                              : fmt::format("Laser class {} (estimated)", layout.laser_class))) +
+                            15.0;
+    const std::array caution{emitter::safety_caution()};
+    return draw_sentences(canvas, caution, {area.left, baseline, area.right, area.bottom});
 }
 
 }  // namespace spotwright::record
