@@ -42,4 +42,19 @@ std::optional<double> Calibration::displacement(double position) const {
     return (*inverse_)(position);
 }
 
+std::optional<double> Calibration::position(double displacement) const {
+    double low = lowest_;
+    double high = highest_;
+    const double at_low = (*inverse_)(low);
+    const double at_high = (*inverse_)(high);
+    const double side = at_high > at_low ? 1.0 : -1.0;
+    if (!(side * displacement >= side * at_low && side * displacement <= side * at_high)) return std::nullopt;
+    constexpr double close = 1e-6;
+    while (high - low > close) {
+        const double middle = 0.5 * (low + high);
+        (side * (*inverse_)(middle) <= side * displacement ? low : high) = middle;
+    }
+    return 0.5 * (low + high);
+}
+
 }  // namespace spotwright::reading

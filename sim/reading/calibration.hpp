@@ -25,6 +25,14 @@ public:
     /// Displacement of a spot position; none outside the calibrated positions. [m]
     [[nodiscard]] std::optional<double> displacement(double position) const;
 
+    /// Inverse of `displacement`, by halving, to a millionth of a pixel; none outside the calibrated displacements.
+    /// [px]
+    [[nodiscard]] std::optional<double> position(double displacement) const;
+
+    /// Ends of the calibrated positions. [px]
+    [[nodiscard]] double lowest() const { return lowest_; }
+    [[nodiscard]] double highest() const { return highest_; }
+
 private:
     double lowest_ = 0.0;
     double highest_ = 0.0;

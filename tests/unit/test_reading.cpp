@@ -216,6 +216,15 @@ TEST_CASE("the calibration gives its own points back and runs one way between th
     }
     CHECK_FALSE(calibration.displacement(points.front().position + 0.01).has_value());
     CHECK_FALSE(calibration.displacement(std::nan("")).has_value());
+    CHECK(calibration.lowest() == points.back().position);
+    CHECK(calibration.highest() == points.front().position);
+    for (double s = -10e-3; s <= 10e-3; s += 0.37e-3) {
+        // Halved to 1e-6 px, and a pixel is some 33 um here.
+        CHECK(calibration.displacement(calibration.position(s).value()).value() == Approx(s).margin(1e-6 * 40e-6));
+    }
+    CHECK_FALSE(calibration.position(10.001e-3).has_value());
+    CHECK_FALSE(calibration.position(-10.001e-3).has_value());
+    CHECK_FALSE(calibration.position(std::nan("")).has_value());
 }
 
 TEST_CASE("positions that turn back cannot be calibrated", "[unit]") {
