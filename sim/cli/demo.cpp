@@ -10,6 +10,7 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/layout_drawing.hpp"
+#include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/layout.hpp"
@@ -71,6 +72,8 @@ int run_demo(const DemoOptions& options) {
         const study::ReadResult result = study::read(instrument, read_options);
         series.commit(result);
         record::write_text_file(base_name.string() + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
+        const study::Pose pose = study::make_pose(instrument, s.target.displacement, options.threads);
+        record::write_text_file(base_name.string() + "-reading.svg", record::draw_profile(instrument, pose, result));
         fmt::print("{}\n", describe(s, result));
         rows.push_back(row_of(path, s, result));
     }

@@ -63,7 +63,8 @@ int main(int argc, char** argv) {
 
     CLI::App* read = app.add_subcommand("read", "readings of a part: statistics, reasons, verdict");
     cli::add_scenario_options(*read, options);
-    read->add_option("--out", options.out, "write the series to FILE (.h5 or .csv)")->type_name("FILE");
+    read->add_option("--out", options.out, "write the series (.h5 or .csv) or a picture of one reading (.svg) to FILE")
+        ->type_name("FILE");
     read->add_option_function<std::string>(
             "--model", [&options](const std::string& word) { options.settings.push_back("run.model=" + word); },
             "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")
@@ -89,7 +90,7 @@ int main(int argc, char** argv) {
     validate->callback([&] { chosen = [&options] { return cli::run_validate(options); }; });
 
     cli::DemoOptions demo_options;
-    CLI::App* demo = app.add_subcommand("demo", "read every demonstration scenario and draw its layout");
+    CLI::App* demo = app.add_subcommand("demo", "read every demonstration scenario and draw it");
     demo->add_option("--scenarios", demo_options.scenarios, "folder of scenarios")->capture_default_str();
     demo->add_option("--out", demo_options.out, "folder for series and drawings")->capture_default_str();
     demo->add_option("--threads", demo_options.threads, "threads to use; 0: all cores")->check(CLI::Range(0, 1024));

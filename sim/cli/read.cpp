@@ -12,7 +12,9 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
+#include "sim/record/atomic_file.hpp"
 #include "sim/record/json.hpp"
+#include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/read.hpp"
@@ -82,10 +84,30 @@ std::string left_out() {
     return "speckle patterns, shapes other than a plane, motion, drift with temperature; see README";
 }
 
+namespace {
+
+// Where `--out` goes, open before the long work: a series, or a picture of the first reading.
+struct Output {
+    std::optional<record::SeriesFile> series;
+    std::optional<record::AtomicFile> picture;
+};
+
+Output open_output(const std::string& out, const scenario::Scenario& s) {
+    Output output;
+    if (out.empty()) return output;
+    if (record::checked_extension(out, {".h5", ".csv", ".svg"}) == ".svg") {
+        output.picture.emplace(out);
+        return output;
+    }
+    output.series.emplace(record::open_series_file(out, s, current_date()));
+    return output;
+}
+
+}  // namespace
+
 int run_read(const Options& options) {
-    std::optional<record::SeriesFile> file;
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    if (!options.out.empty()) file.emplace(record::open_series_file(options.out, s, current_date()));
+    Output output = open_output(options.out, s);
     const study::Instrument instrument = study::make_instrument(s, options.threads);
 
     study::ReadResult result;
@@ -93,17 +115,24 @@ int run_read(const Options& options) {
         Progress progress("reading", options.quiet);
         study::ReadOptions read_options;
         read_options.threads = options.threads;
-        if (file) read_options.sink = [&file](const study::SeriesBlock& block) { file->append(block); };
+        if (output.series) {
+            read_options.sink = [&output](const study::SeriesBlock& block) { output.series->append(block); };
+        }
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         result = study::read(instrument, read_options);
     }
-    if (file) file->commit(result);
+    if (output.series) output.series->commit(result);
+    if (output.picture) {
+        const study::Pose pose = study::make_pose(instrument, s.target.displacement, options.threads);
+        output.picture->write(record::draw_profile(instrument, pose, result));
+        output.picture->commit();
+    }
 
     if (options.json) {
         fmt::print("{}\n", record::to_json(result, s).dump(2));
     } else {
         fmt::print("{}  {:<11}{}\n", describe(s, result), "left out", left_out());
-        if (file) fmt::print("  written    {}\n", options.out);
+        if (!options.out.empty()) fmt::print("  written    {}\n", options.out);
     }
     const bool stable = result.verdict.level == study::Level::stable;
     return options.strict && !stable ? exit_not_stable : exit_done;

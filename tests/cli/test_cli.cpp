@@ -168,8 +168,8 @@ TEST_CASE("what each issue of geometry says points at its key", "[cli]") {
 TEST_CASE("an output that cannot be written exits with 3 and leaves no half file", "[cli]") {
     const Folder folder;
     const std::string file = folder.write("a.toml", white);
-    for (const std::string& out :
-         {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv", std::string("/proc/x.h5")}) {
+    for (const std::string& out : {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv",
+                                   folder / "no/such/folder/x.svg", std::string("/proc/x.h5")}) {
         INFO(out);
         const Run r = run("read " + file + " --out " + out);
         CHECK(r.code == 3);
@@ -190,7 +190,7 @@ TEST_CASE("an output of a format that is not written is bad input, and says whic
         CHECK(r.err.find(folder / name) == 0);
         return r.err;
     };
-    CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5 or .csv") !=
+    CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5, .csv or .svg") !=
           std::string::npos);
     CHECK(refused("read " + file, "x").find("no extension") != std::string::npos);
     CHECK(refused("layout " + file, "x.png").find("allowed: .svg") != std::string::npos);
@@ -214,6 +214,18 @@ TEST_CASE("layout prints its numbers as JSON and draws an SVG", "[cli]") {
     CHECK(contents(svg).find("<svg") != std::string::npos);
 }
 
+TEST_CASE("read draws a picture of one reading, the same every time, and prints as ever", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const Run plain = run("read --json " + file);
+    const Run r = run("read --json " + file + " --out " + (folder / "a.svg"));
+    CHECK(r.code == 0);
+    CHECK(r.out == plain.out);
+    CHECK(contents(folder / "a.svg").find("Reading 0 of 300: valid") != std::string::npos);
+    CHECK(run("read " + file + " --threads 1 --out " + (folder / "b.svg")).out.find("b.svg") != std::string::npos);
+    CHECK(contents(folder / "a.svg") == contents(folder / "b.svg"));
+}
+
 TEST_CASE("validate passes, and says so", "[cli]") {
     const Run r = run("validate --json");
     CHECK(r.code == 0);
@@ -227,11 +239,14 @@ TEST_CASE("every scenario of the demonstration reads, and the black seal needs t
     CHECK(r.err.empty());
     CHECK(r.out.find("100 % of readings are too_dark") != std::string::npos);
     std::size_t series = 0;
+    std::size_t pictures = 0;
     for (const auto& entry : fs::directory_iterator(folder / "demo")) {
         series += entry.path().extension() == ".h5" ? 1U : 0U;
+        pictures += entry.path().string().ends_with("-reading.svg") ? 1U : 0U;
         CHECK(entry.path().extension() != ".part");
     }
     CHECK(series >= 4);
+    CHECK(pictures == series);
 }
 
 TEST_CASE("a date in the environment that is no time is bad input", "[cli]") {

@@ -11,12 +11,14 @@
 #include "sim/record/layout_drawing.hpp"
 #include "sim/record/svg_canvas.hpp"
 #include "sim/scenario/reader.hpp"
+#include "tests/unit/test_drawing_support.hpp"
 
 namespace {
 
 using namespace spotwright;
 using base::mm, base::degree;
 using record::Vector2;
+using namespace test;
 
 // Coordinates are written to 0.001: a distance between two of them is off by sqrt(2) * 0.001 at most.
 constexpr double rounding = 0.0015;
@@ -73,19 +75,6 @@ Drawn draw(const std::vector<std::string>& settings) {
     return drawn;
 }
 
-std::vector<Vector2> polyline(const std::string& svg, const std::string& id) {
-    std::smatch match;
-    const std::regex element("<polyline id=\"" + id + "\" points=\"([^\"]*)\"");
-    if (!std::regex_search(svg, match, element)) return {};
-    const std::string list = match[1];
-    const std::regex pair("([-0-9.]+),([-0-9.]+)");
-    std::vector<Vector2> points;
-    for (std::sregex_iterator it(list.begin(), list.end(), pair), end; it != end; ++it) {
-        points.emplace_back(std::stod((*it)[1]), std::stod((*it)[2]));
-    }
-    return points;
-}
-
 double cross(const Vector2& a, const Vector2& b) {
     return a.x() * b.y() - a.y() * b.x();
 }
@@ -99,66 +88,6 @@ double drawn_scale(const Drawn& d) {
     const Vector2 face = polyline(d.svg, "beam-axis").front();
     const Vector2 reference = polyline(d.svg, "chief-ray-reference").front();
     return (face - reference).norm() / d.scenario.mount.reference_distance;
-}
-
-struct DrawnText {
-    Vector2 at;
-    double size;
-    std::string anchor;
-    bool turned;
-    std::string words;
-};
-
-std::string unescaped(std::string words) {
-    const std::array<std::pair<const char*, const char*>, 4> entities{
-        {{"&lt;", "<"}, {"&gt;", ">"}, {"&quot;", "\""}, {"&amp;", "&"}}};
-    for (const auto& [entity, character] : entities) words = std::regex_replace(words, std::regex(entity), character);
-    return words;
-}
-
-std::vector<DrawnText> texts(const std::string& svg) {
-    static const std::regex element(
-        "<text x=\"([-0-9.]+)\" y=\"([-0-9.]+)\" font-size=\"([0-9.]+)\"([^>]*)>([^<]*)</text>");
-    std::vector<DrawnText> list;
-    for (std::sregex_iterator it(svg.begin(), svg.end(), element), end; it != end; ++it) {
-        const std::string rest = (*it)[4];
-        std::smatch anchor;
-        const bool has_anchor = std::regex_search(rest, anchor, std::regex("text-anchor=\"([a-z]+)\""));
-        list.push_back({{std::stod((*it)[1]), std::stod((*it)[2])},
-                        std::stod((*it)[3]),
-                        has_anchor ? anchor[1].str() : "start",
-                        rest.find("rotate") != std::string::npos,
-                        unescaped((*it)[5])});
-    }
-    return list;
-}
-
-record::Box box_of(const DrawnText& text) {
-    const double width = record::text_width(text.words, text.size);
-    const double shift = text.anchor == "start" ? 0.0 : text.anchor == "middle" ? -0.5 * width : -width;
-    return {text.at.x() + shift, text.at.y() - 0.75 * text.size, text.at.x() + shift + width,
-            text.at.y() + 0.1 * text.size};
-}
-
-// Every tag closed in order, attributes quoted, no stray markup in the text. The Python tests parse it in full.
-bool well_formed(const std::string& svg) {
-    static const std::regex piece(
-        R"(<\?xml[^<>]*\?>|<(/?)([a-z]+)((?: [A-Za-z0-9:-]+="[^"<]*")*)(/?)>|[^<>&]+|&(?:amp|lt|gt|quot);)");
-    std::vector<std::string> open;
-    std::string::const_iterator at = svg.begin();
-    std::smatch match;
-    while (at != svg.end()) {
-        if (!std::regex_search(at, svg.end(), match, piece, std::regex_constants::match_continuous)) return false;
-        at = match[0].second;
-        if (!match[2].matched || match[4].length() > 0) continue;
-        if (match[1].length() == 0) {
-            open.push_back(match[2]);
-        } else {
-            if (open.empty() || open.back() != match[2]) return false;
-            open.pop_back();
-        }
-    }
-    return open.empty();
 }
 
 }  // namespace
@@ -265,26 +194,9 @@ TEST_CASE("the drawing is well formed and holds no number that is none", "[recor
 TEST_CASE("texts keep their sizes, stay on the page and off each other", "[record][drawing]") {
     for (const Case& c : cases()) {
         CAPTURE(c.name);
-        const std::vector<DrawnText> all = texts(draw(c.settings).svg);
-        CHECK(all.size() > 40);
-        std::vector<record::Box> boxes;
-        for (const DrawnText& text : all) {
-            CAPTURE(text.words);
-            CHECK((text.size == record::body_size || text.size == record::small_size ||
-                   text.size == record::heading_size || text.size == record::title_size));
-            if (text.turned) continue;
-            const record::Box box = box_of(text);
-            CHECK(box.left > 0.0);
-            CHECK(box.right < 1123.0);
-            CHECK(box.top > 0.0);
-            CHECK(box.bottom < 794.0);
-            for (const record::Box& other : boxes) {
-                const bool apart = box.left >= other.right || other.left >= box.right || box.top >= other.bottom ||
-                                   other.top >= box.bottom;
-                CHECK(apart);
-            }
-            boxes.push_back(box);
-        }
+        const std::string svg = draw(c.settings).svg;
+        CHECK(texts(svg).size() > 40);
+        check_texts(svg);
     }
 }
 
@@ -300,7 +212,7 @@ TEST_CASE("titles are escaped, and cut when they are too long", "[record][drawin
     CHECK(well_formed(svg));
     CHECK(svg.find("Seals &lt;b&gt;&amp;&quot;gaps&quot;") != std::string::npos);
     CHECK(svg.find("<b>") == std::string::npos);
-    for (const DrawnText& text : texts(svg)) CHECK(box_of(text).right < 1123.0);
+    check_texts(svg);
 }
 
 TEST_CASE("wavelength, power, laser class and its caution are on the drawing", "[record][drawing]") {

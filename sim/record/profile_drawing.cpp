@@ -1,0 +1,278 @@
+#include "sim/record/profile_drawing.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/record/drawing_page.hpp"
+#include "sim/record/profile_axes.hpp"
+#include "sim/record/profile_words.hpp"
+#include "sim/study/layout.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+using base::mm, base::degree;
+
+constexpr double plot_left = page_margin + 56.0;
+constexpr double plot_right = page_width - page_margin - 126.0;
+constexpr double lower_half = 410.0;  // where mounting and words begin
+constexpr double words_left = 664.0;
+
+// What the profile is drawn from.
+struct Profile {
+    Canvas& canvas;
+    const study::Instrument& instrument;
+    const ArrayReading& array;
+    SignalRange range;
+};
+
+std::string caption_of(const scenario::Scenario& s) {
+    std::string caption =
+        fmt::format("One reading of {} at s = {} mm", s.target.material, signed_number(s.target.displacement / mm));
+    if (s.target.tilt[0] != 0.0 || s.target.tilt[1] != 0.0) {
+        caption += fmt::format(", tilt {}° in plane, {}° out of plane", number(s.target.tilt[0] / degree),
+                               number(s.target.tilt[1] / degree));
+    }
+    return caption;
+}
+
+// Marks of the picture, from the right side on.
+void draw_key(Canvas& canvas, const ArrayReading& array, double right, double baseline) {
+    const auto entry = [&canvas, &right, baseline](std::string_view name) {
+        right -= text_width(name, small_size);
+        canvas.text({right, baseline}, name, {small_size});
+        right -= 8.0;
+        return Vector2(right, baseline - 3.8);
+    };
+    const auto swatch = [&canvas](const Vector2& end, double width, const char* fill, const Pen& pen) {
+        const std::array box{Vector2(end.x() - width, end.y() - 5.0), Vector2(end.x(), end.y() - 5.0),
+                             Vector2(end.x(), end.y() + 5.0), Vector2(end.x() - width, end.y() + 5.0)};
+        canvas.polygon(box, fill, pen);
+    };
+    constexpr double gap = 18.0;
+    draw_true_place(canvas, entry("true place") - Vector2(4.0, 0.0));
+    right -= 8.0 + gap;
+    if (array.peaks.size() > 1) {
+        canvas.circle(entry("rejected peak") - Vector2(6.0, 0.0), 6.0, palette::paper, {palette::ink, 1.1});
+        right -= 12.0 + gap;
+    }
+    if (chosen_peak(array) != nullptr) {
+        canvas.circle(entry("chosen peak") - Vector2(6.0, 0.0), 6.0, palette::beam_edge, {palette::beam_edge, 1.1});
+        right -= 12.0 + gap;
+    }
+    if (std::any_of(array.saturated.begin(), array.saturated.end(), [](std::uint8_t flag) { return flag != 0; })) {
+        swatch(entry("saturated pixels"), 16.0, palette::beam_edge, {palette::beam_edge, 0.6});
+        right -= 16.0 + gap;
+    }
+    swatch(entry("expected, without noise"), 16.0, palette::beam, {palette::beam_edge, 0.7});
+    right -= 16.0 + gap;
+    const Vector2 end = entry("this reading");
+    canvas.line(end - Vector2(22.0, 0.0), end, {palette::ink, 1.2});
+}
+
+// The value of the reading stands over everything else, so it is written last.
+void draw_panel(const Profile& profile, const Panel& panel) {
+    draw_signals(profile.canvas, panel, profile.array, profile.range);
+    draw_chosen(profile.canvas, panel, profile.array, value_of(profile.array), 0.5 * (plot_left + plot_right));
+    draw_flags(profile.canvas, panel, profile.array, panel.box.top + value_room + 0.5 * flag_room);
+}
+
+// Scales of the panels and what there is to say over them all.
+void draw_axes(const Profile& profile, const std::vector<Panel>& panels) {
+    Canvas& canvas = profile.canvas;
+    const study::Instrument& instrument = profile.instrument;
+    draw_signal_axis(canvas, panels.front(), profile.range, page_margin);
+    for (const Panel& panel : panels) {
+        draw_pixel_axis(canvas, panel);
+        draw_displacement_axis(canvas, panel, instrument.calibration, profile.array, instrument.scenario.mount);
+    }
+    const Box& last = panels.back().box;
+    canvas.text({last.right + names_gap, last.top - 7.0}, "displacement s, mm", {small_size});
+    canvas.text({last.right + names_gap, last.bottom + 15.0}, "pixel", {small_size});
+    draw_level_names(canvas, panels.back(), profile.array, profile.range, page_width - page_margin);
+    const Box& first = panels.front().box;
+    const TextStyle style{heading_size, Anchor::middle, true, true};
+    canvas.text({0.5 * (first.left + first.right), first.top + value_room},
+                absence(instrument.scenario.reading.choose, profile.array), style);
+}
+
+// The whole array, slim, with what is enlarged below outlined.
+void draw_strip(const Profile& profile, const Box& box, const std::vector<PixelWindow>& windows) {
+    Canvas& canvas = profile.canvas;
+    const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
+    const Panel strip = make_panel({0, pixels}, profile.range, flag_room, box, "whole");
+    draw_signals(canvas, strip, profile.array, profile.range);
+    draw_chosen(canvas, strip, profile.array, {}, 0.0);
+    draw_flags(canvas, strip, profile.array, box.top + 0.5 * flag_room);
+    const study::Instrument& instrument = profile.instrument;
+    draw_displacement_axis(canvas, strip, instrument.calibration, profile.array, instrument.scenario.mount);
+    canvas.text({box.right + names_gap, box.top - 7.0}, "displacement s, mm", {small_size});
+    canvas.text({box.left - 7.0, box.bottom - 2.0}, "pixel 0", {small_size, Anchor::end});
+    canvas.text({box.right + names_gap, box.bottom - 2.0}, fmt::format("pixel {}", pixels - 1), {small_size});
+    for (const PixelWindow& window : windows) {
+        const double left = strip.x(static_cast<double>(window.first) - 0.5);
+        const double right = strip.x(static_cast<double>(window.last) - 0.5);
+        const std::array outline{Vector2(left, box.top), Vector2(right, box.top), Vector2(right, box.bottom + 4.0),
+                                 Vector2(left, box.bottom + 4.0)};
+        canvas.polygon(outline, "none", {palette::ink, 1.0});
+    }
+}
+
+// From the outlined stretch of the strip to its enlargement.
+void draw_connectors(Canvas& canvas, const Box& strip, const Panel& whole, const Panel& panel) {
+    const Pen thin{palette::grey, 0.7};
+    const double top = strip.bottom + 4.0;
+    const double corner = panel.box.top - axis_height;
+    for (const auto& [pixel, x] : {std::pair(panel.left, panel.box.left), std::pair(panel.right, panel.box.right)}) {
+        const std::array line{Vector2(whole.x(pixel), top), Vector2(x, corner), Vector2(x, panel.box.top)};
+        canvas.polyline(line, thin);
+    }
+}
+
+void draw_enlarged(const Profile& profile, const std::vector<PixelWindow>& windows, const Box& area) {
+    constexpr double gap = 34.0;
+    std::int64_t total = 0;
+    for (const PixelWindow& window : windows) total += window.last - window.first;
+    const double width = area.right - area.left - gap * static_cast<double>(windows.size() - 1);
+    const double per_pixel = width / static_cast<double>(total);
+    constexpr double strip_height = 48.0;
+    constexpr double connectors = 14.0;
+    const Box strip{area.left, area.top + axis_height, area.right, area.top + axis_height + strip_height};
+    draw_strip(profile, strip, windows);
+    const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
+    const Panel whole = make_panel({0, pixels}, profile.range, flag_room, strip, "whole");
+
+    Box box{area.left, strip.bottom + 4.0 + connectors + axis_height, area.left, area.bottom - axis_height};
+    std::vector<Panel> panels;
+    for (const PixelWindow& window : windows) {
+        box.right = box.left + per_pixel * static_cast<double>(window.last - window.first);
+        panels.push_back(
+            make_panel(window, profile.range, value_room + flag_room, box, fmt::format("{}", panels.size())));
+        box.left = box.right + gap;
+    }
+    for (const Panel& panel : panels) {
+        draw_connectors(profile.canvas, strip, whole, panel);
+        draw_panel(profile, panel);
+    }
+    draw_axes(profile, panels);
+}
+
+void draw_whole(const Profile& profile, const Box& area) {
+    const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
+    const Box box{area.left, area.top + axis_height, area.right, area.bottom - axis_height};
+    const Panel panel = make_panel({0, pixels}, profile.range, value_room + flag_room, box, "whole");
+    draw_panel(profile, panel);
+    draw_axes(profile, {panel});
+}
+
+void draw_array(const Profile& profile, double top) {
+    const Box area{page_margin, top, page_width - page_margin, lower_half - 16.0};
+    const double line = draw_heading(profile.canvas, area, "Detail A: signal along the array");
+    draw_key(profile.canvas, profile.array, area.right, area.top + heading_size);
+    const Box plot{plot_left, line + 4.0, plot_right, area.bottom};
+    const std::vector<PixelWindow> windows = windows_to_enlarge(profile.array);
+    if (windows.empty()) {
+        draw_whole(profile, plot);
+    } else {
+        draw_enlarged(profile, windows, plot);
+    }
+}
+
+// A mark that tells the levels apart by its shape.
+void draw_level_mark(Canvas& canvas, const Vector2& centre, study::Level level) {
+    constexpr double radius = 6.0;
+    const Pen pen{palette::ink, 1.4};
+    const bool filled = level == study::Level::stable;
+    canvas.circle(centre, radius, filled ? palette::ink : palette::paper, pen);
+    const Vector2 slant(0.7 * radius, 0.7 * radius);
+    if (level == study::Level::marginal) canvas.circle(centre, 0.45 * radius, palette::ink, pen);
+    if (level == study::Level::unreadable) {
+        canvas.line(centre - slant, centre + slant, pen);
+        canvas.line(centre - Vector2(slant.x(), -slant.y()), centre + Vector2(slant.x(), -slant.y()), pen);
+    }
+}
+
+double height_of(const std::vector<std::string>& sentences, double width) {
+    std::size_t lines = 0;
+    for (const std::string& sentence : sentences) lines += wrap(sentence, small_size, width).size();
+    return small_spacing * static_cast<double>(lines);
+}
+
+// Sentences as far as there is room for them, the first ones first.
+std::vector<std::string> with_room(const std::vector<std::string>& sentences, double width, double height) {
+    std::vector<std::string> kept;
+    for (const std::string& sentence : sentences) {
+        kept.push_back(sentence);
+        if (height_of(kept, width) > height) {
+            kept.pop_back();
+            break;
+        }
+    }
+    return kept;
+}
+
+// Sentences under a heading. @return Where the next heading may begin.
+double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
+                    const std::vector<std::string>& sentences) {
+    const double line = draw_heading(canvas, area, heading);
+    return draw_sentences(canvas, sentences, {area.left, line + 15.0, area.right, area.bottom}) + 3.0;
+}
+
+void draw_words(Canvas& canvas, const study::Instrument& instrument, const study::Pose& pose,
+                const study::ReadResult& result, const ArrayReading& array, std::int64_t index) {
+    Box area{words_left, lower_half, page_width - page_margin, page_height - page_margin};
+    const double width = area.right - area.left;
+    const std::vector<Row> rows = rows_of(instrument.scenario, result);
+    std::vector<std::string> reasons;
+    for (const std::string& reason : result.verdict.reasons) reasons.push_back(in_print(reason));
+    std::vector<std::string> about{explanation(instrument, pose, array)};
+
+    // What decides is said whatever else is to be said: the first reason, and why this reading is what it is.
+    constexpr double headings = 2.0 * (20.0 + 18.0 - small_spacing) + 20.0;
+    double room = area.bottom - area.top - headings - row_spacing * static_cast<double>(rows.size());
+    room -= height_of({reasons.front()}, width) + height_of(about, width);
+    const std::vector<std::string> peaks = with_room(list_of_peaks(instrument, array), width, room);
+    room -= height_of(peaks, width) - height_of({reasons.front()}, width);
+    about.insert(about.end(), peaks.begin(), peaks.end());
+    reasons = with_room(reasons, width, room);
+
+    draw_level_mark(canvas, {area.right - 8.0, area.top + 9.0}, result.verdict.level);
+    area.top = draw_section(canvas, area, fmt::format("Verdict: {}", study::name_of(result.verdict.level)), reasons);
+    area.top = draw_section(
+        canvas, area,
+        fmt::format("Reading {} of {}: {}", index, result.statistics.readings, words_of(array.result.validity)), about);
+    draw_rows(canvas, rows, area, draw_heading(canvas, area, "All readings"));
+}
+
+void draw_scene(Canvas& canvas, const scenario::Scenario& s) {
+    const study::Layout layout = study::make_layout(s);
+    const Mounting mounting = make_mounting(s, layout);
+    const double foot = page_height - 98.0;
+    const double right = words_left - 24.0;
+    const MountingNotes notes =
+        draw_mounting(canvas, s, layout, mounting, {page_margin, lower_half, right, foot - 8.0});
+    draw_foot(canvas, notes, {page_margin, foot, right, page_height - page_margin});
+}
+
+}  // namespace
+
+std::string draw_profile(const study::Instrument& instrument, const study::Pose& pose, const study::ReadResult& result,
+                         std::int64_t index) {
+    if (index < 0) throw base::DomainError("index of a reading", static_cast<double>(index), "0 or more");
+    const scenario::Scenario& s = instrument.scenario;
+    const ArrayReading array = take_apart(instrument, pose, index);
+    Canvas canvas;
+    const std::string title = s.title.empty() ? "One reading" : s.title;
+    const double caption = draw_title(canvas, title);
+    draw_caption(canvas, caption_of(s), caption);
+    draw_array({canvas, instrument, array, signal_range(array)}, caption + 16.0);
+    draw_scene(canvas, s);
+    draw_words(canvas, instrument, pose, result, array, index);
+    return page_of(canvas, title);
+}
+
+}  // namespace spotwright::record
