@@ -17,6 +17,7 @@
 #include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/scenario/schema.hpp"
 #include "sim/study/read.hpp"
 
 namespace spotwright::cli {
@@ -53,6 +54,26 @@ double valid_percent(const study::SeriesStatistics& statistics) {
     return 100.0 * static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
 }
 
+std::string thickness_text(const scenario::Scenario& s, const study::SeriesStatistics& statistics) {
+    if (!statistics.mean_thickness) return "none: two faces were never found";
+    std::string text = fmt::format("{:.6f} mm", *statistics.mean_thickness / mm);
+    if (s.target.shape == scenario::ShapeKind::plate) {
+        text += fmt::format(" (true {:.6f} mm)", s.target.plate.thickness / mm);
+    }
+    return text +
+           fmt::format(" for an index of {:g}, still sd {}; two faces in {:.4g} % of readings",
+                       *s.reading.thickness_index, in_um(statistics.thickness_deviation),
+                       100.0 * static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings));
+}
+
+// The part in a few words: plain planes are not named as such.
+std::string part_text(const scenario::Scenario& s) {
+    std::string text = fmt::format("{} ({})", printable(s.material.name), printable(s.material.title));
+    if (s.target.shape != scenario::ShapeKind::plane) text += ", " + std::string(scenario::word_of(s, "target.shape"));
+    if (s.backing) text += fmt::format(" on {}", printable(s.backing->name));
+    return text;
+}
+
 }  // namespace
 
 std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
@@ -62,9 +83,8 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
         text += fmt::format("  {:<11}{}\n", head, rest);
     };
     text += fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
-    line("part", fmt::format("{} ({}) at {:g} mm, tilt {:g} and {:g} deg", printable(s.material.name),
-                             printable(s.material.title), s.target.displacement / mm, s.target.tilt[0] / degree,
-                             s.target.tilt[1] / degree));
+    line("part", fmt::format("{} at {:g} mm, tilt {:g} and {:g} deg", part_text(s), s.target.displacement / mm,
+                             s.target.tilt[0] / degree, s.target.tilt[1] / degree));
     line("signal", fmt::format("peak {:.4g} e, {:.3g} of full well; background {:.3g} e; {:.3g} uW on the array",
                                r.signal.peak, r.signal.peak_share, r.signal.background, r.signal.received_power / uW));
     line("readings",
@@ -75,13 +95,14 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
                                                r.true_displacement / mm, in_um(r.bias))
                                  : "none");
     line("still sd", in_um(statistics.standard_deviation));
+    if (s.reading.thickness_index) line("thickness", thickness_text(s, statistics));
     line("verdict", std::string(study::name_of(r.verdict.level)));
     for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
     return text;
 }
 
 std::string left_out() {
-    return "speckle patterns, shapes other than a plane, motion, drift with temperature; see README";
+    return "speckle patterns, motion, drift with temperature; see README";
 }
 
 namespace {

@@ -15,6 +15,28 @@ int count(double wish, int least, int most) {
     return static_cast<int>(std::clamp(std::ceil(wish), static_cast<double>(least), static_cast<double>(most)));
 }
 
+// Whether a part scatters enough to be followed. The haze of a polished interface, less than half a percent of what it
+// mirrors, would need millions of rays for a lobe of a milliradian.
+bool scatters(const target::Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {
+    constexpr double least = 0.005;
+    return !surface.gloss || surface.reflectance > 0.0 ||
+           1.0 - target::mirror_share(*surface.gloss, normal.dot(to_light)) > least;
+}
+
+// Slope of the narrowest glossy lobe that is followed, of the part's face or of a plate's backing; none without.
+std::optional<double> narrowest_lobe(const target::Part& part, const target::Surface& surface,
+                                     const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {
+    std::optional<double> narrowest;
+    const auto look_at = [&](const target::Surface& one) {
+        if (!one.gloss || !scatters(one, to_light, normal)) return;
+        const double slope = std::min(one.gloss->slope_along, one.gloss->slope_across);
+        narrowest = narrowest ? std::min(*narrowest, slope) : slope;
+    };
+    look_at(surface);
+    if (part.slab && part.slab->backing) look_at(*part.slab->backing);
+    return narrowest;
+}
+
 // Nodes across the footprint for structure of the surface that its image alone would not ask for.
 void resolve_structure(const emitter::Beam& beam, const target::Part& part, double along, Sampling& sampling) {
     if (std::holds_alternative<target::Flat>(part.shape)) return;
@@ -64,9 +86,9 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, co
     const double blur_steps = std::abs(upper_rim->u - lower_rim->u) / (radius + scale.along_array);
     sampling.spokes = 8 + 2 * count(std::floor(2.0 * blur_steps), 0, 28);
     sampling.rings = 3 + count(std::floor(blur_steps), 0, 18);
-    if (surface.gloss) {
+    if (const auto slope = narrowest_lobe(part, surface, -beam.direction, hit->normal)) {
         // Steps of the glossy lobe across the aperture: it is twice as wide in angle as the facets in slope.
-        const double lobe = 2.0 * std::min(surface.gloss->slope_along, surface.gloss->slope_across);
+        const double lobe = 2.0 * *slope;
         sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, 16);
         const double lobe_steps = receiver.aperture_radius / receiver.object_distance / lobe;
         sampling.rings = std::max(sampling.rings, count(std::floor(3.0 * lobe_steps), 3, 42));
@@ -107,14 +129,6 @@ void gather_scatter(const std::vector<target::LitPoint>& footprint, const target
                                   receiver.transmission);
         }
     }
-}
-
-// Whether a part scatters enough to be followed. The haze of a polished interface, less than half a percent of what it
-// mirrors, would need millions of rays for a lobe of a milliradian.
-bool scatters(const target::Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {
-    constexpr double least = 0.005;
-    return !surface.gloss || surface.reflectance > 0.0 ||
-           1.0 - target::mirror_share(*surface.gloss, normal.dot(to_light)) > least;
 }
 
 // Mirrored light: every ray of the beam goes on in one direction, through the aperture or past it.

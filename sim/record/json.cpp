@@ -34,16 +34,6 @@ ordered_json numbers(const Range& values, double unit) {
     return list;
 }
 
-// The word that stands for the value of a key.
-std::string word_of(const scenario::Scenario& scenario, std::string_view name) {
-    for (const scenario::Key& key : scenario::schema()) {
-        const auto* words = std::get_if<scenario::WordKey>(&key.access);
-        if (words == nullptr || scenario::dotted(key) != name) continue;
-        return std::string(words->words[static_cast<std::size_t>(words->get(scenario))]);
-    }
-    throw base::InternalError("no such key of words: " + std::string(name));
-}
-
 double share_of(const study::SeriesStatistics& statistics, reading::Validity validity) {
     const auto count = static_cast<double>(statistics.validity[static_cast<std::size_t>(validity)]);
     return count / static_cast<double>(statistics.readings);  // NaN, hence null, without readings
@@ -65,6 +55,17 @@ ordered_json signal_json(const study::ReadResult& result) {
             {"background_e", number(result.signal.background)},
             {"exposure_us", number(result.timing.exposure, us)},
             {"received_power_uW", number(result.signal.received_power, uW)}};
+}
+
+ordered_json thickness_json(const study::SeriesStatistics& statistics, const scenario::Scenario& scenario) {
+    std::optional<double> truth;
+    if (scenario.target.shape == scenario::ShapeKind::plate) truth = scenario.target.plate.thickness;
+    return {
+        {"index", number(scenario.reading.thickness_index)},
+        {"found_share", number(static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings))},
+        {"true_mm", number(truth, mm)},
+        {"mean_mm", number(statistics.mean_thickness, mm)},
+        {"still_sd_um", number(statistics.thickness_deviation, um)}};
 }
 
 ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenario& scenario) {
@@ -105,7 +106,7 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
     ordered_json json{
         {"title", valid_utf8(scenario.title)},
         {"seed", scenario.seed},
-        {"principle", word_of(scenario, "principle")},
+        {"principle", scenario::word_of(scenario, "principle")},
         {"readings", statistics.readings},
         {"valid_share", number(share_of(statistics, reading::Validity::valid))},
         {"invalid", invalid_shares(statistics)},
@@ -117,7 +118,8 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"output_response_ms", number(result.response_time, ms)},
         {"signal", signal_json(result)},
     };
-    json["model"] = word_of(scenario, "run.model");
+    if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
+    json["model"] = scenario::word_of(scenario, "run.model");
     if (scenario.run.model == scenario::LightModel::ray) {
         json["rays"] = scenario.run.rays;
         json["model_standard_error_um"] = number(result.model_error, um);

@@ -341,6 +341,15 @@ std::string value_text(const Key& key, const Scenario& scenario) {
                       key.access);
 }
 
+std::string_view word_of(const Scenario& scenario, std::string_view dotted_key) {
+    for (const Key& key : table) {
+        const auto* words = std::get_if<WordKey>(&key.access);
+        if (words == nullptr || dotted(key) != dotted_key) continue;
+        return words->words[static_cast<std::size_t>(words->get(scenario))];
+    }
+    throw base::InternalError("no such key of words: " + std::string(dotted_key));
+}
+
 std::string to_toml(const Scenario& scenario) {
     std::string text = "schema = 1\n";
     std::string_view section;

@@ -77,6 +77,10 @@ struct Key {
 /// A key's value as TOML text, shortest form that reads back to the same bits.
 [[nodiscard]] std::string value_text(const Key& key, const Scenario& scenario);
 
+/// The word that stands for the value of a key of words.
+/// @throws InternalError  There is no such key.
+[[nodiscard]] std::string_view word_of(const Scenario& scenario, std::string_view dotted_key);
+
 /// The whole scenario as TOML with every key, defaults included.
 [[nodiscard]] std::string to_toml(const Scenario& scenario);
 

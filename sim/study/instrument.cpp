@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -186,6 +187,22 @@ std::optional<double> error_of_mean(const Instrument& instrument, const std::vec
     return std::sqrt(boost::math::statistics::sample_variance(readings) / static_cast<double>(readings.size()));
 }
 
+// Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the index it was told.
+std::optional<double> thickness_between(const Instrument& instrument, const std::vector<reading::LocatedPeak>& peaks,
+                                        std::size_t begin) {
+    if (peaks.size() < 2) return std::nullopt;
+    std::array<double, 2> faces{};
+    for (std::size_t i = 0; i < faces.size(); ++i) {
+        const reading::Spot& spot = peaks[i].spot;
+        if (spot.validity != reading::Validity::valid) return std::nullopt;
+        const auto place = instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
+        if (!place) return std::nullopt;
+        faces[i] = *place;
+    }
+    const scenario::Scenario& s = instrument.scenario;
+    return target::thickness_from(faces[1] - faces[0], *s.reading.thickness_index, -s.emitter.angle, s.receiver.angle);
+}
+
 }  // namespace
 
 double dark_variance(const scenario::Detector& detector) {
@@ -275,7 +292,10 @@ RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int
                         static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), scratch.net);
     const reading::Spot spot = reading::locate(scratch.net, pose.locate);
 
-    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak};
+    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
+    if (instrument.scenario.reading.thickness_index) {
+        result.thickness = thickness_between(instrument, reading::locate_all(scratch.net, pose.locate), begin);
+    }
     if (result.validity != reading::Validity::valid) return result;
     if (const auto displacement = instrument.calibration.displacement(result.position)) {
         result.displacement = *displacement;

@@ -76,9 +76,10 @@ struct Pose {
 /// One reading: frame, background, peak, calibration.
 struct RawReading {
     reading::Validity validity = reading::Validity::no_peak;
-    double position = 0.0;      ///< [px]
-    double displacement = 0.0;  ///< [m]
-    float peak = 0.0F;          ///< [e]
+    double position = 0.0;            ///< [px]
+    double displacement = 0.0;        ///< [m]
+    float peak = 0.0F;                ///< [e]
+    std::optional<double> thickness;  ///< between the two nearest peaks, where asked for and both are located. [m]
 };
 
 /// Buffers of one thread, so that readings allocate nothing.

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <thread>
 
@@ -31,6 +32,8 @@ void resize(SeriesBlock& block, std::int64_t first, std::int64_t count) {
 }
 
 void take_block(const Instrument& instrument, const Pose& pose, Scratch& scratch, SeriesBlock& block) {
+    const bool thickness = instrument.scenario.reading.thickness_index.has_value();
+    block.thickness.resize(thickness ? block.validity.size() : 0);
     for (std::size_t i = 0; i < block.validity.size(); ++i) {
         const RawReading raw = take_reading(instrument, pose, block.first + static_cast<std::int64_t>(i), scratch);
         const bool valid = raw.validity == reading::Validity::valid;
@@ -38,6 +41,7 @@ void take_block(const Instrument& instrument, const Pose& pose, Scratch& scratch
         block.displacement[i] = valid ? raw.displacement : missing;
         block.peak[i] = raw.peak;
         block.validity[i] = raw.validity;
+        if (thickness) block.thickness[i] = raw.thickness.value_or(missing);
     }
 }
 
@@ -79,6 +83,10 @@ public:
         }
         statistics_.readings += static_cast<std::int64_t>(block.validity.size());
         moments_.add(settled_);
+        std::vector<double> found;
+        std::copy_if(block.thickness.begin(), block.thickness.end(), std::back_inserter(found),
+                     [](double value) { return !std::isnan(value); });
+        thickness_.add(found);
         for (const double output : settled_) {
             least_ = std::min(least_, output);
             greatest_ = std::max(greatest_, output);
@@ -88,6 +96,11 @@ public:
     [[nodiscard]] SeriesStatistics statistics() const {
         SeriesStatistics result = statistics_;
         result.outputs = static_cast<std::int64_t>(moments_.count);
+        result.thicknesses = static_cast<std::int64_t>(thickness_.count);
+        if (result.thicknesses > 0) result.mean_thickness = thickness_.mean;
+        if (result.thicknesses > 1) {
+            result.thickness_deviation = std::sqrt(thickness_.squares / (thickness_.count - 1.0));
+        }
         if (result.outputs == 0) return result;
         result.mean = moments_.mean;
         result.least = least_;
@@ -101,6 +114,7 @@ private:
     SeriesStatistics statistics_;
     std::vector<double> settled_;
     Moments moments_;
+    Moments thickness_;
     double least_ = std::numeric_limits<double>::infinity();
     double greatest_ = -std::numeric_limits<double>::infinity();
 };

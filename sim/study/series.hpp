@@ -20,16 +20,20 @@ struct SeriesBlock {
     std::vector<double> output;        ///< after median and average, held or marked. [m]
     std::vector<float> peak;           ///< [e]
     std::vector<reading::Validity> validity;
+    std::vector<double> thickness;  ///< of single readings; empty unless asked for. [m]
 };
 
 struct SeriesStatistics {
     std::int64_t readings = 0;
     std::array<std::int64_t, reading::validity_count> validity{};  ///< readings by validity
-    std::int64_t outputs = 0;                  ///< valid outputs of full windows, on which the rest stands
-    std::optional<double> mean;                ///< [m]
-    std::optional<double> standard_deviation;  ///< of successive outputs; needs two. [m]
-    std::optional<double> least;               ///< [m]
-    std::optional<double> greatest;            ///< [m]
+    std::int64_t outputs = 0;                   ///< valid outputs of full windows, on which the rest stands
+    std::optional<double> mean;                 ///< [m]
+    std::optional<double> standard_deviation;   ///< of successive outputs; needs two. [m]
+    std::optional<double> least;                ///< [m]
+    std::optional<double> greatest;             ///< [m]
+    std::int64_t thicknesses = 0;               ///< readings in which two faces were found
+    std::optional<double> mean_thickness;       ///< of them. [m]
+    std::optional<double> thickness_deviation;  ///< standard deviation of single readings; needs two. [m]
 };
 
 struct SeriesOptions {

@@ -140,7 +140,7 @@ std::optional<double> lit_displacement(const scenario::Scenario& scenario, doubl
     const emitter::Beam beam = emitter::make_beam(scenario);
     const auto hit = meet(make_part(scenario, displacement), {beam.face, beam.direction});
     if (!hit) return std::nullopt;
-    return -(turn(scenario.mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
+    return 0.0 - (turn(scenario.mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
 }
 
 }  // namespace spotwright::target
