@@ -107,6 +107,7 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"title", valid_utf8(scenario.title)},
         {"seed", scenario.seed},
         {"principle", scenario::word_of(scenario, "principle")},
+        {"model", scenario::word_of(scenario, "run.model")},
         {"readings", statistics.readings},
         {"valid_share", number(share_of(statistics, reading::Validity::valid))},
         {"invalid", invalid_shares(statistics)},
@@ -119,7 +120,6 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"signal", signal_json(result)},
     };
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
-    json["model"] = scenario::word_of(scenario, "run.model");
     if (scenario.run.model == scenario::LightModel::ray) {
         json["rays"] = scenario.run.rays;
         json["model_standard_error_um"] = number(result.model_error, um);

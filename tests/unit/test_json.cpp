@@ -33,7 +33,7 @@ TEST_CASE("text from the user becomes valid UTF-8 without a change to what is va
 
 TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]") {
     const nlohmann::ordered_json json = record::to_json(some_result(), some_scenario());
-    CHECK(keys_of(json) == Words{"title", "seed", "principle", "readings", "valid_share", "invalid", "true_mm",
+    CHECK(keys_of(json) == Words{"title", "seed", "principle", "model", "readings", "valid_share", "invalid", "true_mm",
                                  "mean_mm", "bias_um", "still_sd_um", "sampling_kHz", "output_response_ms", "signal",
                                  "speckle_limit_um", "verdict"});
     CHECK(keys_of(json["signal"]) == Words{"peak_e", "peak_share", "background_e", "exposure_us", "received_power_uW"});
