@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "sim/base/units.hpp"
+#include "sim/record/part_detail.hpp"
 
 namespace spotwright::record {
 
@@ -39,15 +40,6 @@ void draw_frame(Canvas& canvas, const Vector2& origin) {
     canvas.text(origin + (length + 5.0) * x + Vector2(0.0, 4.0), "x", {body_size});
     canvas.text(origin + length * z + Vector2(6.0, 6.0), "z", {body_size});
     canvas.text(origin - 20.0 * z + Vector2(6.0, 2.0), "s", {body_size});
-}
-
-// The largest of 1, 2 or 5 times a power of ten that is no longer than `limit`.
-double round_length(double limit) {
-    const double decade = std::pow(10.0, std::floor(std::log10(limit)));
-    for (const double step : {5.0, 2.0}) {
-        if (step * decade <= limit) return step * decade;
-    }
-    return decade;
 }
 
 void draw_scale_bar(Canvas& canvas, const Vector2& left, double scale) {
@@ -108,10 +100,18 @@ double draw_rows(Canvas& canvas, std::span<const Row> rows, const Box& area, dou
     return baseline + 4.0;
 }
 
-void draw_foot(Canvas& canvas, const MountingNotes& notes, const Box& area) {
+std::vector<std::string> draw_foot(Canvas& canvas, const MountingNotes& notes, const Box& area) {
     draw_frame(canvas, {area.left + 6.0, area.top + 34.0});
     draw_scale_bar(canvas, {area.left + 84.0, area.top + 30.0}, notes.scale);
-    draw_sentences(canvas, notes.remarks, {area.left + 246.0, area.top + 8.0, area.right, area.bottom});
+    Box place{area.left + 246.0, area.top + 8.0, area.right, area.bottom};
+    for (std::size_t i = 0; i < notes.remarks.size(); ++i) {
+        const std::size_t lines = wrap(notes.remarks[i], small_size, place.right - place.left).size();
+        if (place.top + small_spacing * static_cast<double>(lines - 1) > place.bottom) {
+            return {notes.remarks.begin() + static_cast<std::ptrdiff_t>(i), notes.remarks.end()};
+        }
+        place.top = draw_sentences(canvas, std::span(notes.remarks).subspan(i, 1), place);
+    }
+    return {};
 }
 
 std::string page_of(const Canvas& canvas, std::string_view title) {

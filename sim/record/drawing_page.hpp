@@ -4,6 +4,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "sim/record/mounting_view.hpp"
 #include "sim/record/svg_canvas.hpp"
@@ -14,6 +15,7 @@ namespace spotwright::record {
 inline constexpr double page_width = 1123.0;
 inline constexpr double page_height = 794.0;
 inline constexpr double page_margin = 36.0;
+inline constexpr double page_lowest = page_height - 22.0;  ///< of small text
 
 /// Between lines of small text. [page units]
 inline constexpr double small_spacing = 13.5;
@@ -43,8 +45,9 @@ inline constexpr double row_spacing = 17.0;
 /// @return Lowest place used. [page units]
 double draw_rows(Canvas& canvas, std::span<const Row> rows, const Box& area, double top);
 
-/// Under a mounting: the axes of the sensor's frame, a scale bar, remarks. The area is 62 high.
-void draw_foot(Canvas& canvas, const MountingNotes& notes, const Box& area);
+/// Under a mounting: the axes of the sensor's frame, a scale bar, as many whole remarks as fit. The area is 76 high.
+/// @return The remarks that do not fit.
+[[nodiscard]] std::vector<std::string> draw_foot(Canvas& canvas, const MountingNotes& notes, const Box& area);
 
 /// The finished document.
 [[nodiscard]] std::string page_of(const Canvas& canvas, std::string_view title);

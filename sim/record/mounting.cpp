@@ -25,13 +25,6 @@ Vector2d spot_at(const receiver::Receiver& r, double displacement) {
     return {z * std::tan(r.emitter_angle), z};
 }
 
-std::optional<double> image_on_array(const receiver::Receiver& r, const Vector3d& point, double in_aperture) {
-    const auto image = receiver::trace(r, receiver::to_receiver(r, point), in_aperture, 0.0);
-    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
-    if (!image || std::abs(image->u) > half_length) return std::nullopt;
-    return image->u;
-}
-
 // Both of a pair, or none.
 std::optional<std::array<double, 2>> both(const std::optional<double>& a, const std::optional<double>& b) {
     if (!a || !b) return std::nullopt;
@@ -43,7 +36,18 @@ std::optional<double> edge_image(const receiver::Receiver& r, const emitter::Bea
     const emitter::BeamRay ray = emitter::ray_from_face(beam, along, {side, 0.0});
     const auto hit = target::meet(part, ray);
     if (!hit) return std::nullopt;
-    return image_on_array(r, ray.origin + hit->distance * ray.direction, 0.0);
+    const Vector3d edge = ray.origin + hit->distance * ray.direction;
+    if (target::hides(part, edge, receiver::aperture_place(r, 0.0, 0.0))) return std::nullopt;
+    return image_on_array(r, edge, 0.0);
+}
+
+// Where the part stops a ray that leaves it.
+Vector2d stop_of(const target::Part& part, const Vector3d& from, const Vector3d& to) {
+    constexpr double clear_of_own_place = 1e-7;
+    const Vector3d way = (to - from).normalized();
+    const Vector3d start = from + clear_of_own_place * way;
+    const auto hit = target::meet(part, {start, way});
+    return in_plane(hit ? Vector3d(start + hit->distance * way) : from);
 }
 
 std::optional<PartView> make_part(const scenario::Scenario& scenario, const receiver::Receiver& r) {
@@ -60,11 +64,12 @@ std::optional<PartView> make_part(const scenario::Scenario& scenario, const rece
     part.spot = in_plane(spot);
     part.normal = in_plane(hit->normal).normalized();
     part.along = hit->distance;
-    part.image = image_on_array(r, spot, 0.0);
+    part.y = spot.y();
+    part.sight = sight_of(shape, r, spot);
+    if (!part.sight.hidden_at) part.image = image_on_array(r, spot, 0.0);
     part.image_edges =
         both(edge_image(r, beam, shape, hit->distance, -1.0), edge_image(r, beam, shape, hit->distance, 1.0));
-    // `trace` counts places in the aperture as transverse, which is opposite to outward.
-    part.rim_images = both(image_on_array(r, spot, -r.aperture_radius), image_on_array(r, spot, r.aperture_radius));
+    part.shape = shape;
     return part;
 }
 
@@ -86,6 +91,35 @@ Mounting make_mounting(const scenario::Scenario& scenario, const study::Layout& 
     }
     m.part = make_part(scenario, r);
     return m;
+}
+
+// `receiver` counts places in the aperture as transverse, which is opposite to outward.
+
+Sight sight_of(const target::Part& part, const receiver::Receiver& r, const Vector3d& place) {
+    constexpr int places = 128;
+    Sight sight;
+    bool goes_on = false;
+    for (int i = 0; i <= places; ++i) {
+        const double share = 2.0 * i / places - 1.0;
+        const bool seen = !target::hides(part, place, receiver::aperture_place(r, -share * r.aperture_radius, 0.0));
+        if (seen && !goes_on) sight.seen.push_back({share, share});
+        if (seen) sight.seen.back()[1] = share;
+        goes_on = seen;
+    }
+    const Vector3d centre = receiver::aperture_place(r, 0.0, 0.0);
+    if (target::hides(part, place, centre)) sight.hidden_at = stop_of(part, place, centre);
+    return sight;
+}
+
+std::optional<double> image_on_array(const receiver::Receiver& r, const Vector3d& place, double share) {
+    const auto image = receiver::trace(r, receiver::to_receiver(r, place), -share * r.aperture_radius, 0.0);
+    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
+    if (!image || std::abs(image->u) > half_length) return std::nullopt;
+    return image->u;
+}
+
+Vector2d in_aperture(const Mounting& m, const receiver::Receiver& r, double share) {
+    return m.lens + share * r.aperture_radius * m.outward;
 }
 
 Vector2d on_array(const receiver::Receiver& r, double u) {

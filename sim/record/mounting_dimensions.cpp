@@ -31,12 +31,23 @@ Vector2 receiver_dimension_offset(const Sheet& sheet) {
 
 // How far down the page the line of the reference distance comes at a place left of it; 0 where it does not.
 double distance_line_height(const Sheet& sheet, double x) {
-    constexpr double margin = 8.0;
+    constexpr double half_text = 9.0;  // of the value in the line
+    constexpr double most = 40.0;
+    const double lean = std::abs(sheet.mounting.beam_axis.x());
+    const double margin = std::min(most, 4.0 + half_text / std::max(lean, half_text / most));
     const Vector2 offset = distance_offset_on_page(sheet.mounting);
     const Vector2 end = sheet.view.at({0.0, 0.0}) + offset;
     const Vector2 start = sheet.view.at(sheet.mounting.face) + offset;
     if (x <= start.x() || x >= end.x()) return 0.0;
     return std::lerp(start.y(), end.y(), (x - start.x()) / (end.x() - start.x())) + margin;
+}
+
+// How far down the page the label of the emitter comes where it stands above labels that end at a place; 0 elsewhere.
+double emitter_label_height(const Sheet& sheet, double right) {
+    const EmitterLabel label = emitter_label(sheet);
+    const double start = label.at.x() - (label.anchor == Anchor::end ? widest(label.lines) : 0.0);
+    constexpr double margin = 8.0;
+    return start < right ? label.at.y() + line_spacing * static_cast<double>(label.lines.size() - 1) + margin : 0.0;
 }
 
 void draw_plane_labels(const Sheet& sheet, const Box& area) {
@@ -45,10 +56,10 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
         std::vector<std::string> lines;
     };
     std::vector<Label> labels;
-    for (std::vector<std::string>& lines : plane_texts(sheet.scenario, sheet.mounting)) {
+    for (std::vector<std::string>& lines : plane_texts(sheet.scenario, sheet.mounting, sheet.detail.has_value())) {
         const std::size_t which = labels.size();
         const bool is_plane = which < sheet.mounting.spots.size();
-        labels.push_back({is_plane ? plane_line(sheet, which)[0] : part_line(sheet)[0], std::move(lines)});
+        labels.push_back({is_plane ? plane_line(sheet, which)[0] : part_anchor(sheet), std::move(lines)});
     }
     std::stable_sort(labels.begin(), labels.end(),
                      [](const Label& a, const Label& b) { return a.anchor.y() < b.anchor.y(); });
@@ -60,7 +71,7 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
         wanted.push_back(label.anchor.y());
         sizes.push_back(line_spacing * static_cast<double>(label.lines.size()) + 5.0);
     }
-    const double top = std::max(area.top, distance_line_height(sheet, edge));
+    const double top = std::max({area.top, distance_line_height(sheet, edge), emitter_label_height(sheet, edge)});
     const std::vector<double> centres = spread(wanted, sizes, top, area.bottom);
     for (std::size_t i = 0; i < labels.size(); ++i) {
         const Pen thin{palette::grey, 0.7};
@@ -131,7 +142,9 @@ double draw_receiver_distances(const Sheet& sheet, std::span<const Segment> line
     object.from_gap = past_lens;
     object.to_gap = 24.0;
     object.values = distance_texts("object", r.object_distance);
-    object.crossed = shares_crossed({object.from + object.offset, object.to + object.offset}, lines);
+    std::vector<Segment> in_the_way(lines.begin(), lines.end());
+    if (arc) in_the_way.insert(in_the_way.end(), arc->value.begin(), arc->value.end());
+    object.crossed = shares_crossed({object.from + object.offset, object.to + object.offset}, in_the_way);
     if (arc && arc->end > r.angle && arc->radius > object.offset.norm()) {
         const double along = std::sqrt(arc->radius * arc->radius - object.offset.squaredNorm());
         object.crossed.push_back(1.0 - along / (r.object_distance * sheet.view.scale));
@@ -173,8 +186,10 @@ std::vector<Segment> lines_of(const Sheet& sheet) {
         lines.push_back({view.at(m.spots[i]), view.at(m.lens)});
         lines.push_back(plane_line(sheet, i));
     }
-    if (m.part) {
-        lines.push_back({view.at(m.part->spot), view.at(m.lens)});
+    if (m.part) lines.push_back({view.at(m.part->spot), view.at(m.lens)});
+    if (sheet.section) {
+        for (const Segment& segment : segments_of(*sheet.section, view)) lines.push_back(segment);
+    } else if (m.part) {
         const Segment part = part_line(sheet);
         const Vector2 along = (part[1] - part[0]).normalized();
         const Vector2 hatching = 9.0 * Vector2(-along.y(), along.x());

@@ -8,21 +8,14 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
+#include "sim/record/part_words.hpp"
 
 namespace spotwright::record {
 
 namespace {
 
-using base::mm, base::degree;
+using base::mm, base::nm, base::degree;
 using Eigen::Vector2d;
-
-std::vector<std::string> part_lines(const scenario::Scenario& s) {
-    std::vector<std::string> lines{fmt::format("part: s = {} mm", signed_number(s.target.displacement / mm))};
-    const std::vector<std::string> material = wrap(s.target.material, body_size, column_width);
-    lines.insert(lines.end(), material.begin(), material.end());
-    if (s.target.tilt[0] != 0.0) lines.push_back("tilt " + angle_text(s.target.tilt[0]));
-    return lines;
-}
 
 }  // namespace
 
@@ -49,14 +42,14 @@ std::vector<std::string> lens_lines(const receiver::Receiver& r) {
             fmt::format("aperture {} mm", number(2.0 * r.aperture_radius / mm))};
 }
 
-std::vector<std::vector<std::string>> plane_texts(const scenario::Scenario& s, const Mounting& m) {
+std::vector<std::vector<std::string>> plane_texts(const scenario::Scenario& s, const Mounting& m, bool with_detail) {
     constexpr std::array names{"near end", "reference", "far end"};
     const std::array<double, 3> displacements{s.mount.range[0], 0.0, s.mount.range[1]};
     std::vector<std::vector<std::string>> texts;
     for (std::size_t i = 0; i < names.size(); ++i) {
         texts.push_back({fmt::format("{}: s = {} mm", names[i], signed_number(displacements[i] / mm))});
     }
-    if (m.part) texts.push_back(part_lines(s));
+    if (m.part) texts.push_back(part_lines(s, with_detail));
     return texts;
 }
 
@@ -73,14 +66,26 @@ Box shifted(const Vector2& shift, const Box& box) {
     return {box.left + shift.x(), box.top + shift.y(), box.right + shift.x(), box.bottom + shift.y()};
 }
 
+// How much room the labels take left of what they point to.
+double column_of(const scenario::Scenario& s, const Mounting& m) {
+    double column = 0.0;
+    for (const auto& lines : plane_texts(s, m, !is_plain(s))) column = std::max(column, column_gap + widest(lines));
+    return column;
+}
+
 std::vector<Extent> extents_of(const scenario::Scenario& s, const study::Layout& layout, const Mounting& m) {
     const receiver::Receiver& r = layout.receiver;
-    double column = 0.0;
-    for (const auto& lines : plane_texts(s, m)) column = std::max(column, column_gap + widest(lines));
+    const double column = column_of(s, m);
     std::vector<Extent> extents;
     // A beam that leans far to the left leaves the labels room only below it.
     constexpr double steep = -0.6;
-    const double below = m.beam_axis.x() < steep ? 120.0 : 46.0;
+    double below = m.beam_axis.x() < steep ? 120.0 : 46.0;
+    constexpr double leaning = -0.3;
+    constexpr std::size_t short_label = 2;
+    if (m.part && m.beam_axis.x() < leaning) {
+        const std::size_t lines = part_lines(s, true).size();
+        below += line_spacing * static_cast<double>(std::max(lines, short_label) - short_label);
+    }
     for (const Vector2d& spot : m.spots) {
         extents.push_back({spot, {-plane_left - column, -46.0, plane_right, below}});
         extents.push_back({{0.0, spot.y()}, {-plane_left - column, -46.0, plane_right, below}});
@@ -121,11 +126,40 @@ double exaggeration(const emitter::Beam& beam, double along_end, double scale) {
     return decade;
 }
 
+// Page sizes bound the section, so it follows the scale of a first fit; its points then share in the second.
+void add_section(Sheet& sheet, std::vector<Extent> extents, const Box& area) {
+    const scenario::Scenario& s = sheet.scenario;
+    const Mounting& m = sheet.mounting;
+    const double half_width = shaped_half_width / sheet.view.scale;
+    sheet.section = make_section(s, m, sheet.layout.receiver, half_width, shaped_above / sheet.view.scale,
+                                 shaped_below / sheet.view.scale);
+    const double column = column_of(s, m);
+    constexpr double rim = 14.0;
+    std::vector<Vector2d> places = places_of(*sheet.section);
+    if (sheet.section->shows_reference) {
+        const Vector2d along(sheet.section->up.y(), -sheet.section->up.x());
+        for (const double side : {-1.0, 1.0}) places.emplace_back(sheet.section->reference + side * half_width * along);
+    }
+    for (const Vector2d& place : places) extents.push_back({place, {-column, -rim, rim, rim}});
+    sheet.view = fit(extents, area);
+    const double beam_radius = emitter::radius_at(emitter::make_beam(s), 0, m.part->along);
+    constexpr double plain_enough = 30.0;  // page units
+    const double rise = rise_within(m.part->shape, {m.part->spot, m.part->y, half_width, 0.0, 0.0});
+    const double depth = sheet.section->backing_depth.value_or(sheet.section->back_depth.value_or(0.0));
+    if ((rise + depth) * sheet.view.scale > plain_enough) return;
+    if (const auto detail = detail_half_width(s, m, half_width, beam_radius)) {
+        sheet.detail = PartDetail{*detail, sheet.view.scale};
+    }
+}
+
 }  // namespace
 
 Sheet make_sheet(Canvas& canvas, const scenario::Scenario& scenario, const study::Layout& layout,
                  const Mounting& mounting, const Box& area) {
-    Sheet sheet{canvas, scenario, layout, mounting, fit(extents_of(scenario, layout, mounting), area)};
+    std::vector<Extent> extents = extents_of(scenario, layout, mounting);
+    Sheet sheet{canvas, scenario, layout, mounting, fit(extents, area)};
+    const bool has_scale = std::isfinite(1.0 / sheet.view.scale);
+    if (mounting.part && !is_plain(scenario) && has_scale) add_section(sheet, std::move(extents), area);
     sheet.beam_exaggeration = exaggeration(emitter::make_beam(scenario), beam_end(sheet), sheet.view.scale);
     return sheet;
 }
@@ -143,12 +177,38 @@ Segment plane_line(const Sheet& sheet, std::size_t which) {
             Vector2(std::max(at_spot.x(), at_normal.x()) + plane_right, at_spot.y())};
 }
 
+EmitterLabel emitter_label(const Sheet& sheet) {
+    const Vector2 face = sheet.view.at(sheet.mounting.face);
+    const Vector2 up = View::direction(sheet.mounting.beam_axis);
+    const Vector2 left(up.y(), -up.x());
+    const double inside = -sheet.mounting.face.x() * sheet.view.scale;
+    constexpr double enough = 110.0;
+    const double outer = inside > enough ? -1.0 : 1.0;
+    const Vector2 beside = face + 0.6 * emitter_depth * up + outer * (emitter_half_width + 8.0) * left -
+                           Vector2(0.0, outer > 0.0 ? 0.0 : 0.8 * line_spacing);
+    return {beside,
+            outer > 0.0 ? Anchor::end : Anchor::start,
+            {"emitter", fmt::format("{} nm", number(sheet.scenario.emitter.wavelength / nm))}};
+}
+
 Segment part_line(const Sheet& sheet) {
     const PartView& part = *sheet.mounting.part;
-    const Vector2 normal = View::direction(part.normal);
+    const bool shaped = sheet.section.has_value();
+    const Vector2 normal = View::direction(shaped ? sheet.section->up : part.normal);
     const Vector2 along(-normal.y(), normal.x());  // to the right where the normal points up
-    const Vector2 spot = sheet.view.at(part.spot);
-    return {Vector2(spot - part_half_width * along), Vector2(spot + part_half_width * along)};
+    const Vector2 middle = sheet.view.at(shaped ? sheet.section->reference : part.spot);
+    const double half_width = shaped ? sheet.section->half_width * sheet.view.scale : part_half_width;
+    return {Vector2(middle - half_width * along), Vector2(middle + half_width * along)};
+}
+
+Vector2 part_anchor(const Sheet& sheet) {
+    if (!sheet.section || sheet.section->shows_reference) return part_line(sheet)[0];
+    Vector2 left = sheet.view.at(sheet.mounting.part->spot);
+    for (const Vector2d& place : places_of(*sheet.section)) {
+        const Vector2 at = sheet.view.at(place);
+        if (at.x() < left.x()) left = at;
+    }
+    return left;
 }
 
 std::vector<std::string> remarks_of(const Sheet& sheet) {
@@ -169,12 +229,9 @@ std::vector<std::string> remarks_of(const Sheet& sheet) {
         remarks.push_back(fmt::format("Not seen in this plane: out-of-plane tilt, sensor {}°, part {}°.",
                                       number(s.mount.tilt[1] / degree), number(s.target.tilt[1] / degree)));
     }
-    if (!sheet.mounting.part) {
-        remarks.push_back(
-            fmt::format("The part at s = {} mm is not drawn: it stands far outside the range or shows its back.",
-                        signed_number(s.target.displacement / mm)));
-    } else if (!sheet.mounting.part->image) {
-        remarks.push_back("The image of the part's spot misses the array.");
+    for (const std::string& remark : part_remarks(s, sheet.mounting)) remarks.push_back(remark);
+    if (sheet.section && sheet.section->back_light) {
+        remarks.push_back("Dashed from the part: light of the plate's back face, to the centre of the lens.");
     }
     return remarks;
 }

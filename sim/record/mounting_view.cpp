@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
@@ -13,8 +14,14 @@ namespace spotwright::record {
 
 namespace {
 
-using base::mm, base::nm, base::degree;
+using base::mm, base::degree;
 using Eigen::Vector2d;
+
+// How far the drawn beam goes at a place beside its axis: to the part, or past it.
+double landing(const Sheet& sheet, const emitter::Beam& beam, double offset) {
+    const auto hit = target::meet(sheet.mounting.part->shape, {beam.face + offset * beam.axes[0], beam.direction});
+    return hit ? hit->distance : std::numeric_limits<double>::max();
+}
 
 // One edge of the beam, from face to part, `side` -1 or +1.
 std::vector<Vector2> beam_edge(const Sheet& sheet, const emitter::Beam& beam, double side) {
@@ -26,7 +33,9 @@ std::vector<Vector2> beam_edge(const Sheet& sheet, const emitter::Beam& beam, do
     if (m.part) {  // up to the part's surface, which may be tilted
         const double offset = side * sheet.beam_exaggeration * emitter::radius_at(beam, 0, end);
         const double longest = 40.0 / sheet.view.scale;
-        last += std::clamp(offset * m.part->normal.dot(across) / m.part->normal.dot(m.beam_axis), -longest, longest);
+        double further = offset * m.part->normal.dot(across) / m.part->normal.dot(m.beam_axis);
+        if (sheet.section) further = landing(sheet, beam, offset) - end;
+        last += std::clamp(further, -longest, longest);
     }
     std::vector<Vector2> points;
     for (int i = 0; i <= steps; ++i) {
@@ -62,16 +71,54 @@ void draw_emitter(const Sheet& sheet) {
                              Vector2(face - side + depth)};
     sheet.canvas.polygon(corners, palette::housing, {palette::grey, 1.0});
     sheet.canvas.line(face - side, face + side, {palette::ink, 3.0});
-    // On the outer side; a beam that leans far to the left has its room inside.
-    const double inside = -sheet.mounting.face.x() * sheet.view.scale;
-    constexpr double enough = 110.0;
-    const double outer = inside > enough ? -1.0 : 1.0;
-    const Vector2 beside = face + 0.6 * depth + outer * (emitter_half_width + 8.0) * left -
-                           Vector2(0.0, outer > 0.0 ? 0.0 : 0.8 * line_spacing);
-    const TextStyle style{body_size, outer > 0.0 ? Anchor::end : Anchor::start};
-    sheet.canvas.text(beside, "emitter", style);
-    sheet.canvas.text(beside + Vector2(0.0, line_spacing),
-                      fmt::format("{} nm", number(sheet.scenario.emitter.wavelength / nm)), style);
+    const EmitterLabel label = emitter_label(sheet);
+    for (std::size_t i = 0; i < label.lines.size(); ++i) {
+        sheet.canvas.text(label.at + Vector2(0.0, line_spacing * static_cast<double>(i)), label.lines[i],
+                          {body_size, label.anchor});
+    }
+}
+
+// The tilt of the part, at the place that it turns about.
+void draw_tilt(const Sheet& sheet, const Vector2& apex, double tilt) {
+    if (std::abs(tilt) <= 0.2 * degree) return;
+    const double level = -0.5 * base::pi;
+    const Pen thin{palette::grey, 0.9};
+    sheet.canvas.line(apex, apex - Vector2(part_half_width, 0.0), thin);
+    sheet.canvas.arc(apex, 0.8 * part_half_width, level, level + tilt, thin);
+}
+
+// What the part's displacement counts to, where the surface itself stands elsewhere.
+void draw_reference_surface(const Sheet& sheet) {
+    const Section& section = *sheet.section;
+    if (!section.shows_reference) return;
+    constexpr double as_good_as_one = 1.5;
+    const auto is_off = [&](const Vector2d& p) {
+        return std::abs((p - section.reference).dot(section.up)) * sheet.view.scale > as_good_as_one;
+    };
+    const auto is_away = [&](const Outline& o) { return std::any_of(o.points.begin(), o.points.end(), is_off); };
+    if (std::any_of(section.surface.begin(), section.surface.end(), is_away)) {
+        const Segment line = part_line(sheet);
+        sheet.canvas.line(line[0], line[1], {palette::grey, 0.8, dash::dashed});
+    }
+    draw_tilt(sheet, sheet.view.at(section.reference), std::atan2(section.up.x(), section.up.y()));
+}
+
+void draw_shaped_part(const Sheet& sheet, const Box& page) {
+    const Mounting& m = sheet.mounting;
+    draw_reference_surface(sheet);
+    draw_section(sheet.canvas, *sheet.section, sheet.view, page, "part");
+    if (const auto& light = sheet.section->back_light) {
+        draw_back_light(sheet.canvas, *light, m.part->spot, sheet.view, page);
+        std::vector<Vector2> ray{sheet.view.at(light->exit), sheet.view.at(m.lens)};
+        if (light->image) ray.push_back(sheet.view.at(on_array(sheet.layout.receiver, *light->image)));
+        sheet.canvas.polyline(ray, {palette::beam_edge, 0.9, dash::dashed}, "chief-ray-back");
+    }
+    if (sheet.detail) {
+        constexpr double smallest = 8.0;
+        sheet.canvas.circle(sheet.view.at(m.part->spot),
+                            std::max(smallest, sheet.detail->half_width * sheet.view.scale), "none",
+                            {palette::grey, 0.9});
+    }
 }
 
 void draw_part(const Sheet& sheet) {
@@ -85,14 +132,7 @@ void draw_part(const Sheet& sheet) {
         sheet.canvas.line(start, start + slant, {palette::ink, 0.8});
     }
     sheet.canvas.polyline(edge, {palette::ink, 3.0}, "part");
-    const double tilt = drawn_tilt(*sheet.mounting.part);
-    if (std::abs(tilt) > 0.2 * degree) {
-        const Vector2 spot = sheet.view.at(sheet.mounting.part->spot);
-        const double level = -0.5 * base::pi;
-        const Pen thin{palette::grey, 0.9};
-        sheet.canvas.line(spot, spot - Vector2(part_half_width, 0.0), thin);
-        sheet.canvas.arc(spot, 0.8 * part_half_width, level, level + tilt, thin);
-    }
+    draw_tilt(sheet, sheet.view.at(sheet.mounting.part->spot), drawn_tilt(*sheet.mounting.part));
 }
 
 void draw_planes(const Sheet& sheet) {
@@ -108,12 +148,20 @@ void draw_collected_light(const Sheet& sheet) {
     if (!m.part) return;
     const receiver::Receiver& r = sheet.layout.receiver;
     const View& view = sheet.view;
-    const std::array before{view.at(m.part->spot), view.at(m.rims[0]), view.at(m.rims[1])};
-    sheet.canvas.polygon(before, palette::light, {palette::light, 0.2});
-    if (!m.part->rim_images) return;
-    const std::array after{view.at(m.rims[0]), view.at(on_array(r, (*m.part->rim_images)[0])),
-                           view.at(on_array(r, (*m.part->rim_images)[1])), view.at(m.rims[1])};
-    sheet.canvas.polygon(after, palette::light, {palette::light, 0.2});
+    const Vector2d& spot = m.part->spot;
+    for (const auto& [inner, outer] : m.part->sight.seen) {
+        const Vector2 outer_place = view.at(in_aperture(m, r, outer));
+        const Vector2 inner_place = view.at(in_aperture(m, r, inner));
+        const std::array before{view.at(spot), outer_place, inner_place};
+        sheet.canvas.polygon(before, palette::light, {palette::light, 0.2});
+        const Eigen::Vector3d lit(spot.x(), m.part->y, spot.y());
+        const auto outer_image = image_on_array(r, lit, outer);
+        const auto inner_image = image_on_array(r, lit, inner);
+        if (!outer_image || !inner_image) continue;
+        const std::array after{outer_place, view.at(on_array(r, *outer_image)), view.at(on_array(r, *inner_image)),
+                               inner_place};
+        sheet.canvas.polygon(after, palette::light, {palette::light, 0.2});
+    }
 }
 
 void draw_chief_rays(const Sheet& sheet) {
@@ -125,6 +173,12 @@ void draw_chief_rays(const Sheet& sheet) {
         sheet.canvas.polyline(ray, end_pens[i], ids[i]);
     }
     if (!m.part) return;
+    if (m.part->sight.hidden_at) {
+        const std::array ray{view.at(m.part->spot), view.at(*m.part->sight.hidden_at)};
+        sheet.canvas.polyline(ray, {part_pen.colour, part_pen.width, dash::dotted}, "chief-ray-part-hidden");
+        draw_stop(sheet.canvas, ray[1]);
+        return;
+    }
     std::vector<Vector2> ray{view.at(m.part->spot), view.at(m.lens)};
     if (m.part->image) ray.push_back(view.at(on_array(sheet.layout.receiver, *m.part->image)));
     sheet.canvas.polyline(ray, part_pen, "chief-ray-part");
@@ -159,20 +213,32 @@ void draw_array(const Sheet& sheet) {
 }  // namespace
 
 MountingNotes draw_mounting(Canvas& canvas, const scenario::Scenario& scenario, const study::Layout& layout,
-                            const Mounting& mounting, const Box& area) {
-    const Sheet sheet = make_sheet(canvas, scenario, layout, mounting, area);
+                            const Mounting& mounting, const Box& area, bool may_enlarge) {
+    Sheet sheet = make_sheet(canvas, scenario, layout, mounting, area);
+    if (!may_enlarge) sheet.detail.reset();
     canvas.open_group("mounting", fmt::format("data-units-per-mm=\"{:.6f}\"", sheet.view.scale * mm));
     draw_collected_light(sheet);
     draw_beam(sheet);
     draw_planes(sheet);
-    if (mounting.part) draw_part(sheet);
+    if (sheet.section) {
+        draw_shaped_part(sheet, area);
+    } else if (mounting.part) {
+        draw_part(sheet);
+    }
     draw_emitter(sheet);
     draw_chief_rays(sheet);
     draw_lens(sheet);
     draw_array(sheet);
     draw_dimensions(sheet, area);
     canvas.close_group();
-    return {sheet.view.scale, remarks_of(sheet)};
+    const Vector2 spot = sheet.view.at(mounting.part ? mounting.part->spot : mounting.spots[1]);
+    return {sheet.view.scale, remarks_of(sheet), spot, sheet.detail};
+}
+
+double mounting_scale(const scenario::Scenario& scenario, const study::Layout& layout, const Mounting& mounting,
+                      const Box& area) {
+    Canvas unused;
+    return make_sheet(unused, scenario, layout, mounting, area).view.scale;
 }
 
 }  // namespace spotwright::record

@@ -2,10 +2,12 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "sim/record/mounting.hpp"
+#include "sim/record/part_detail.hpp"
 #include "sim/record/svg_canvas.hpp"
 
 namespace spotwright::record {
@@ -22,10 +24,17 @@ inline constexpr Pen part_pen{palette::beam_edge, 1.8, dash::solid};
 struct MountingNotes {
     double scale = 0.0;                ///< page units per metre. [1/m]
     std::vector<std::string> remarks;  ///< what is not as it looks, for print beside the drawing
+    Vector2 spot = Vector2::Zero();    ///< the lit spot on the page, or the reference point where no part is drawn
+    std::optional<PartDetail> detail;  ///< where the part shows only enlarged
 };
 
 /// Draws into an area of the page, as large as fits. Texts keep their size whatever the scale.
-[[nodiscard]] MountingNotes draw_mounting(Canvas& canvas, const scenario::Scenario& scenario,
-                                          const study::Layout& layout, const Mounting& mounting, const Box& area);
+/// @param may_enlarge  There may be a detail B of the part, which is left to the caller.
+MountingNotes draw_mounting(Canvas& canvas, const scenario::Scenario& scenario, const study::Layout& layout,
+                            const Mounting& mounting, const Box& area, bool may_enlarge);
+
+/// The scale it would have; about 0 where the words alone take more than the area. [page units / m]
+[[nodiscard]] double mounting_scale(const scenario::Scenario& scenario, const study::Layout& layout,
+                                    const Mounting& mounting, const Box& area);
 
 }  // namespace spotwright::record

@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "sim/base/units.hpp"
+#include "sim/record/page_clip.hpp"
 
 namespace spotwright::record {
 
@@ -47,6 +48,42 @@ View fit(std::span<const Extent> extents, const Box& area) {
     const Bounds b = bounds_at(extents, fits);
     const Vector2 centre(0.5 * (area.left + area.right), 0.5 * (area.top + area.bottom));
     return {fits, centre - 0.5 * (b.low + b.high)};
+}
+
+namespace {
+
+bool is_free(std::span<const Covered> covered, const Box& place) {
+    const Vector2 centre(0.5 * (place.left + place.right), 0.5 * (place.top + place.bottom));
+    for (const Covered& one : covered) {
+        for (std::size_t i = 0; i < one.line.size(); ++i) {
+            if (!one.area && i + 1 == one.line.size()) break;
+            if (clip_line(one.line[i], one.line[(i + 1) % one.line.size()], place)) return false;
+        }
+        if (one.area && is_within(one.line, centre)) return false;
+    }
+    return true;
+}
+
+}  // namespace
+
+std::optional<Box> free_place(std::span<const Covered> covered, const Box& area, const Vector2& size,
+                              const Vector2& near) {
+    constexpr double clearance = 12.0;
+    constexpr double step = 10.0;
+    std::optional<Box> best;
+    double least = 0.0;
+    for (double bottom = area.bottom; bottom - size.y() >= area.top; bottom -= step) {
+        for (double right = area.right; right - size.x() >= area.left; right -= step) {
+            const Box place{right - size.x(), bottom - size.y(), right, bottom};
+            const double distance = (Vector2(right, bottom) - 0.5 * size - near).norm();
+            if (best && distance >= least) continue;
+            const Box with_room{place.left - clearance, place.top - clearance, right + clearance, bottom + clearance};
+            if (!is_free(covered, with_room)) continue;
+            best = place;
+            least = distance;
+        }
+    }
+    return best;
 }
 
 std::vector<double> shares_crossed(const Segment& line, std::span<const Segment> others) {
@@ -163,7 +200,7 @@ std::optional<AngleArc> draw_angle_within(Canvas& canvas, const AngleMark& mark,
         TextStyle style{body_size, Anchor::middle};
         style.halo = true;
         canvas.text(on_arc(mark, radius, *middle) + baseline_shift, mark.value, style);
-        return AngleArc{radius, mark.to};
+        return AngleArc{radius, mark.to, {}};
     }
     return std::nullopt;
 }
@@ -182,9 +219,16 @@ AngleArc draw_angle_beyond(Canvas& canvas, const AngleMark& mark, std::span<cons
     const double until = mark.to + side * (least + lead / best);
     canvas.arc(mark.apex, best, mark.from, until, arc_pen);
     draw_arc_arrow(canvas, mark, best);
-    canvas.text(on_arc(mark, best, until) + baseline_shift + side * Vector2(4.0, 0.0), mark.value,
-                {body_size, side > 0.0 ? Anchor::start : Anchor::end});
-    return {best, until};
+    const Vector2 start = on_arc(mark, best, until) + side * Vector2(4.0, 0.0);
+    canvas.text(start + baseline_shift, mark.value, {body_size, side > 0.0 ? Anchor::start : Anchor::end});
+    AngleArc arc{best, until, {}};
+    const Vector2 width(side * text_width(mark.value, body_size), 0.0);
+    constexpr double half_height = 8.0;
+    for (const double y : {-half_height, 0.0, half_height}) {
+        const Vector2 aside(0.0, y);
+        arc.value.push_back({Vector2(start + aside), Vector2(start + width + aside)});
+    }
+    return arc;
 }
 
 }  // namespace spotwright::record

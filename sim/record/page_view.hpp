@@ -43,6 +43,11 @@ struct AngleMark {
     std::string value;
 };
 
+/// The place of a box of some size within an area where it covers nothing, the nearest to a point.
+/// @return none where there is no such place.
+[[nodiscard]] std::optional<Box> free_place(std::span<const Covered> covered, const Box& area, const Vector2& size,
+                                            const Vector2& near);
+
 /// A straight piece of a line already on the page.
 using Segment = std::array<Vector2, 2>;
 
@@ -52,7 +57,8 @@ using Segment = std::array<Vector2, 2>;
 /// Where an arc was drawn.
 struct AngleArc {
     double radius = 0.0;
-    double end = 0.0;  ///< the mark's `to`, or past it where the value stands there. [rad]
+    double end = 0.0;            ///< the mark's `to`, or past it where the value stands there. [rad]
+    std::vector<Segment> value;  ///< above, through and below the value where it stands past the end
 };
 
 /// Draws the arc at the least radius at which its value has room within the angle, between the lines that cross it.

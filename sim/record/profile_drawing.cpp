@@ -254,8 +254,8 @@ void draw_scene(Canvas& canvas, const scenario::Scenario& s) {
     const double foot = page_height - 98.0;
     const double right = words_left - 24.0;
     const MountingNotes notes =
-        draw_mounting(canvas, s, layout, mounting, {page_margin, lower_half, right, foot - 8.0});
-    draw_foot(canvas, notes, {page_margin, foot, right, page_height - page_margin});
+        draw_mounting(canvas, s, layout, mounting, {page_margin, lower_half, right, foot - 8.0}, false);
+    static_cast<void>(draw_foot(canvas, notes, {page_margin, foot, right, page_lowest}));
 }
 
 }  // namespace

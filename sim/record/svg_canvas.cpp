@@ -45,27 +45,48 @@ Vector2 on_circle(const Vector2& centre, double radius, double angle) {
     return centre + radius * Vector2(std::sin(angle), -std::cos(angle));
 }
 
+std::vector<Vector2> on_arc(const Vector2& centre, double radius, double from, double to) {
+    constexpr int pieces = 24;
+    std::vector<Vector2> points;
+    for (int i = 0; i <= pieces; ++i) points.push_back(on_circle(centre, radius, from + (to - from) * i / pieces));
+    return points;
+}
+
+std::vector<Vector2> text_outline(const Vector2& at, std::string_view words, const TextStyle& style) {
+    const Vector2 along(std::cos(style.turn_deg * base::degree), std::sin(style.turn_deg * base::degree));
+    const Vector2 down(-along.y(), along.x());
+    const Vector2 width = text_width(words, style.size) * along;
+    const double before = style.anchor == Anchor::start ? 0.0 : style.anchor == Anchor::middle ? 0.5 : 1.0;
+    const Vector2 start = at - before * width + 0.25 * style.size * down;
+    const Vector2 height = 1.1 * style.size * down;
+    return {start, start + width, start + width - height, start - height};
+}
+
 }  // namespace
 
 void Canvas::line(const Vector2& from, const Vector2& to, const Pen& pen) {
     fmt::format_to(std::back_inserter(body_), "<line x1=\"{:.3f}\" y1=\"{:.3f}\" x2=\"{:.3f}\" y2=\"{:.3f}\" {}/>\n",
                    from.x(), from.y(), to.x(), to.y(), stroke(pen));
+    covered_.push_back({{from, to}, false});
 }
 
 void Canvas::polyline(std::span<const Vector2> points, const Pen& pen, std::string_view id) {
     fmt::format_to(std::back_inserter(body_),
                    "<polyline {}points=\"{}\" fill=\"none\" stroke-linejoin=\"round\" {}/>\n", identifier(id),
                    coordinates(points), stroke(pen));
+    covered_.push_back({{points.begin(), points.end()}, false});
 }
 
 void Canvas::polygon(std::span<const Vector2> points, const char* fill, const Pen& pen, std::string_view id) {
     fmt::format_to(std::back_inserter(body_), "<polygon {}points=\"{}\" fill=\"{}\" stroke-linejoin=\"round\" {}/>\n",
                    identifier(id), coordinates(points), fill, stroke(pen));
+    covered_.push_back({{points.begin(), points.end()}, true});
 }
 
 void Canvas::circle(const Vector2& centre, double radius, const char* fill, const Pen& pen) {
     fmt::format_to(std::back_inserter(body_), "<circle cx=\"{:.3f}\" cy=\"{:.3f}\" r=\"{:.3f}\" fill=\"{}\" {}/>\n",
                    centre.x(), centre.y(), radius, fill, stroke(pen));
+    covered_.push_back({on_arc(centre, radius, 0.0, 2.0 * base::pi), true});
 }
 
 void Canvas::lens(const Vector2& rim, const Vector2& other_rim, const Vector2& bulge) {
@@ -78,6 +99,7 @@ void Canvas::lens(const Vector2& rim, const Vector2& other_rim, const Vector2& b
                    "fill=\"{}\" {}/>\n",
                    rim.x(), rim.y(), one.x(), one.y(), other_rim.x(), other_rim.y(), other.x(), other.y(), rim.x(),
                    rim.y(), palette::glass, stroke({palette::ink, 1.2}));
+    covered_.push_back({{rim, centre + bulge, other_rim, centre - bulge}, true});
 }
 
 void Canvas::arc(const Vector2& centre, double radius, double from, double to, const Pen& pen) {
@@ -87,6 +109,7 @@ void Canvas::arc(const Vector2& centre, double radius, double from, double to, c
     fmt::format_to(std::back_inserter(body_),
                    "<path d=\"M{:.3f},{:.3f} A{:.3f},{:.3f} 0 {} {} {:.3f},{:.3f}\" fill=\"none\" {}/>\n", start.x(),
                    start.y(), radius, radius, large, to > from ? 1 : 0, end.x(), end.y(), stroke(pen));
+    covered_.push_back({on_arc(centre, radius, from, to), false});
 }
 
 void Canvas::arrow_head(const Vector2& tip, const Vector2& direction, const char* colour) {
@@ -110,6 +133,7 @@ void Canvas::text(const Vector2& at, std::string_view words, const TextStyle& st
         attributes += fmt::format(" transform=\"rotate({:.3f} {:.3f} {:.3f})\"", style.turn_deg, at.x(), at.y());
     }
     fmt::format_to(std::back_inserter(body_), "<text {}>{}</text>\n", attributes, escape(words));
+    covered_.push_back({text_outline(at, words, style), true});
 }
 
 void Canvas::open_group(std::string_view id, std::string_view attributes) {

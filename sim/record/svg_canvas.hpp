@@ -64,6 +64,12 @@ struct Box {
     double bottom = 0.0;
 };
 
+/// What an element takes of the page.
+struct Covered {
+    std::vector<Vector2> line;
+    bool area = false;  ///< all that the line goes around
+};
+
 /// Collects elements in drawing order.
 class Canvas {
 public:
@@ -88,8 +94,12 @@ public:
     /// @param size  Of the page, in page units. @param size_mm  The same on paper.
     [[nodiscard]] std::string document(const Vector2& size, const Vector2& size_mm, std::string_view title) const;
 
+    /// What is drawn already, arcs and outlines of lenses as straight pieces, widths of lines left out.
+    [[nodiscard]] std::span<const Covered> covered() const { return covered_; }
+
 private:
     std::string body_;
+    std::vector<Covered> covered_;
 };
 
 /// A linear dimension: a line beside the measured one, with extension lines, arrows and the value in a gap.
