@@ -138,8 +138,10 @@ bool hides(const Part& part, const Vector3d& from, const Vector3d& to) {
 
 std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement) {
     const emitter::Beam beam = emitter::make_beam(scenario);
-    const auto hit = meet(make_part(scenario, displacement), {beam.face, beam.direction});
+    const Part part = make_part(scenario, displacement);
+    const auto hit = meet(part, {beam.face, beam.direction});
     if (!hit) return std::nullopt;
+    if (std::holds_alternative<Flat>(part.shape)) return displacement;  // it turns about the lit point
     return 0.0 - (turn(scenario.mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
 }
 
