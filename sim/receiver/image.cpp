@@ -52,6 +52,19 @@ void resolve_structure(const emitter::Beam& beam, const target::Part& part, doub
     sampling.mirrored_beam = {96, 24, 16, 8};
 }
 
+// Fine structure under a narrow lobe asks for more rays than anyone waits for: nodes are given up down to what a
+// footprint needs, those out of plane first, for the row of pixels sums over them.
+void keep_affordable(Sampling& sampling) {
+    constexpr double most_rays = 4e6;
+    const double each = static_cast<double>(sampling.rings) * sampling.spokes;
+    const auto rays = [&] { return each * sampling.beam.in_plane * sampling.beam.out_of_plane; };
+    const auto limit = [&](int& nodes, int least) {
+        if (rays() > most_rays) nodes = std::max(std::min(nodes, least), count(nodes * most_rays / rays(), 1, nodes));
+    };
+    limit(sampling.beam.out_of_plane, 32);
+    limit(sampling.beam.in_plane, 96);
+}
+
 }  // namespace
 
 Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
@@ -95,6 +108,7 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, co
         sampling.spokes = std::max(sampling.spokes, count(std::floor(16.0 * lobe_steps), 8, 128));
     }
     resolve_structure(beam, part, hit->distance, sampling);
+    keep_affordable(sampling);
     return sampling;
 }
 
