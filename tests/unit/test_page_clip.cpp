@@ -122,6 +122,16 @@ TEST_CASE("hatching stays on the side of the material, no deeper than asked", "[
     }
 }
 
+TEST_CASE("hatching keeps within a sharp ridge and off its outside", "[record][drawing]") {
+    // Next to the tip the side follows from both flanks together: either alone is wrong on the other's side.
+    const std::vector<record::ClippedLine> ridge{
+        {{Vector2(0.0, 100.0), Vector2(50.0, 10.0), Vector2(60.0, 100.0), Vector2(110.0, 100.0)}, false}};
+    const std::array tip{Vector2(0.0, 100.0), Vector2(50.0, 10.0), Vector2(60.0, 100.0)};
+    const auto strokes = record::hatching(ridge, {1.0, 0.0}, 8.0, {0.0, 0.0, 59.0, 99.0});
+    CHECK(strokes.size() > 5);
+    for (const auto& stroke : strokes) CHECK(record::is_within(tip, 0.5 * (stroke[0] + stroke[1])));
+}
+
 TEST_CASE("a ball wider than the window is cut without its underside", "[record][drawing][shape]") {
     target::Part part;
     part.shape = target::Ball{10.0 * mm};

@@ -85,9 +85,9 @@ const std::vector<Settings>& mountings() {
         {"mount.reference_distance_mm=100", "receiver.angle_deg=8", "receiver.distance_mm=95", "detector.pixels=2048",
          "mount.range_mm=[-10,10]", "target.displacement_mm=8"},
         {"receiver.detector_tilt_deg=-20", "mount.range_mm=[-3,3]", "target.tilt_deg=[10,0]"},
-        {"mount.reference_distance_mm=25", "emitter.angle_deg=-40", "receiver.angle_deg=41", "receiver.distance_mm=20",
-         "receiver.focal_length_mm=4.5", "mount.range_mm=[-1.5,1.5]", "detector.pixels=4096",
-         "target.displacement_mm=-1.2", "target.tilt_deg=[9,0]"},
+        {"mount.reference_distance_mm=23.5", "emitter.angle_deg=-40.8", "receiver.angle_deg=40.8",
+         "receiver.distance_mm=23.17", "receiver.focal_length_mm=3.6", "mount.range_mm=[-1.9,1.9]",
+         "detector.pixels=4096", "target.displacement_mm=-1.8", "target.tilt_deg=[9.5,0]", "mount.tilt_deg=[-7,3]"},
         {"receiver.angle_deg=57", "emitter.angle_deg=-15", "mount.range_mm=[-2,2]", "target.displacement_mm=-1"},
     };
     return list;
@@ -285,6 +285,22 @@ TEST_CASE("detail B stands where enlarging helps, and nowhere else", "[record][d
     CHECK_FALSE(has_detail({"target.shape=\"cylinder\"", "target.cylinder.radius_mm=50"}));
     CHECK_FALSE(has_detail({"target.shape=\"step\"", "target.step.position_mm=200"}));
     CHECK_FALSE(has_detail({"target.shape=\"wave\"", "target.wave.amplitude_mm=0"}));
+}
+
+TEST_CASE("where there is no room for detail B the mounting makes some", "[record][drawing][shape]") {
+    const Settings wide{"mount.reference_distance_mm=31.1",
+                        "receiver.angle_deg=53.85",
+                        "emitter.angle_deg=-7.9",
+                        "receiver.distance_mm=34",
+                        "mount.range_mm=[-3,3]",
+                        "receiver.focal_length_mm=10.26",
+                        "detector.pixels=4096",
+                        "target.displacement_mm=0.84"};
+    const std::string plain = draw(wide).svg;
+    const std::string grooved = draw(wide + Settings{"target.shape=\"groove\""}).svg;
+    CHECK(grooved.find("Detail B") != std::string::npos);
+    CHECK(stated_scale(grooved, "mounting") < 0.98 * stated_scale(plain, "mounting"));
+    check_texts(grooved);
 }
 
 TEST_CASE("light of a plate's back face is drawn by Snell's law", "[record][drawing][shape]") {
