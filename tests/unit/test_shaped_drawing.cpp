@@ -212,6 +212,36 @@ TEST_CASE("shapes along the plane are cut at one level, and that is said", "[rec
     CHECK(d.svg.find("Detail B") == std::string::npos);
 }
 
+TEST_CASE("reliefs from a file draw their own profile, maps the one in the plane", "[record][drawing][shape]") {
+    const Folder folder;
+    std::ofstream(folder / "profile.csv") << "x_mm,height_mm\n-3,0\n-1,1.5\n1,1.5\n2,-1\n";
+    // The profile times 1 + y: in the plane of the mounting the profile itself.
+    std::ofstream(folder / "map.csv") << "x_mm,y_mm,height_mm\n-3,-1,0\n-1,-1,0\n1,-1,0\n2,-1,0\n"
+                                         "-3,1,0\n-1,1,3\n1,1,3\n2,1,-2\n";
+    for (const char* file : {"profile.csv", "map.csv"}) {
+        for (const char* tilt_deg : {"0", "10"}) {
+            CAPTURE(file, tilt_deg);
+            Drawn d;
+            const Settings settings{std::string("target.relief.file=\"") + file + "\"",
+                                    std::string("target.tilt_deg=[") + tilt_deg + ",0]"};
+            d.scenario = scenario::parse("[target]\nmaterial = \"white-ceramic\"\nshape = \"relief\"\n",
+                                         (folder / "relief.toml").string(), settings);
+            d.layout = study::make_layout(d.scenario);
+            d.svg = record::draw_layout(d.scenario, d.layout);
+            const double c = std::cos(std::stod(tilt_deg) * degree);
+            const double s = std::sin(std::stod(tilt_deg) * degree);
+            // The part turns about the point of its reference surface that the beam lights: the origin.
+            for (const auto& [x, height] : {std::array{-3.0, 0.0}, std::array{-1.0, 1.5}, std::array{1.0, 1.5},
+                                            std::array{1.5, 0.25}, std::array{2.0, -1.0}, std::array{4.0, -1.0}}) {
+                const Vector2 place = at(d, (x * c + height * s) * mm, (height * c - x * s) * mm);
+                // A kink may fall between two stations, a thousandth of the half width apart.
+                CHECK(distance_to(pieces(d.svg, "part"), place) < thinning + 1e-3 * 60.0 + 2.0 * rounding);
+            }
+            check_texts(d.svg);
+        }
+    }
+}
+
 TEST_CASE("a ray that the part hides ends where it is stopped, and is marked as hidden", "[record][drawing][shape]") {
     const Settings beside{"target.shape=\"step\"", "target.step.position_mm=0.5"};
     const Drawn hidden = draw(beside + Settings{"target.step.height_mm=5"});
@@ -301,6 +331,16 @@ TEST_CASE("where there is no room for detail B the mounting makes some", "[recor
     CHECK(grooved.find("Detail B") != std::string::npos);
     CHECK(stated_scale(grooved, "mounting") < 0.98 * stated_scale(plain, "mounting"));
     check_texts(grooved);
+}
+
+TEST_CASE("labels pushed upwards stay below the emitter's", "[record][drawing][shape]") {
+    // A deep hollow lifts the labels: the place that its part's points to is its rim.
+    check_texts(draw({"mount.reference_distance_mm=107.7", "receiver.angle_deg=41.94", "emitter.angle_deg=-13.27",
+                      "receiver.distance_mm=101.8", "receiver.focal_length_mm=42.4", "mount.range_mm=[-11.07,11.07]",
+                      "detector.pixels=4096", "target.displacement_mm=10.36", "target.shape=\"sphere\"",
+                      "target.sphere.radius_mm=264.4", "target.sphere.position_mm=[144.46,-88.74]",
+                      "target.sphere.curvature=\"concave\""})
+                    .svg);
 }
 
 TEST_CASE("light of a plate's back face is drawn by Snell's law", "[record][drawing][shape]") {
