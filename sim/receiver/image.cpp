@@ -54,8 +54,9 @@ void resolve_structure(const emitter::Beam& beam, const target::Part& part, doub
 
 // Fine structure under a narrow lobe asks for more rays than anyone waits for: nodes are given up down to what a
 // footprint needs, those out of plane first, for the row of pixels sums over them.
-void keep_affordable(Sampling& sampling) {
-    constexpr double most_rays = 4e6;
+void keep_affordable(const target::Part& part, Sampling& sampling) {
+    if (std::holds_alternative<target::Flat>(part.shape)) return;
+    constexpr double most_rays = 1e6;
     const double each = static_cast<double>(sampling.rings) * sampling.spokes;
     const auto rays = [&] { return each * sampling.beam.in_plane * sampling.beam.out_of_plane; };
     const auto limit = [&](int& nodes, int least) {
@@ -108,7 +109,7 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, co
         sampling.spokes = std::max(sampling.spokes, count(std::floor(16.0 * lobe_steps), 8, 128));
     }
     resolve_structure(beam, part, hit->distance, sampling);
-    keep_affordable(sampling);
+    keep_affordable(part, sampling);
     return sampling;
 }
 

@@ -185,8 +185,8 @@ const std::array table{
 
     Key{"target.wave", "amplitude_mm", key<&S::target, &Target::wave, &Wave::amplitude>(), from(0, 1e3),
         "half of the height from trough to crest; the mean surface stands at the displacement"},
-    Key{"target.wave", "period_mm", key<&S::target, &Target::wave, &Wave::period>(), from(1e-3, 1e5),
-        "from crest to crest"},
+    Key{"target.wave", "period_mm", key<&S::target, &Target::wave, &Wave::period>(), from(1e-2, 1e5),
+        "from crest to crest; finer structure is roughness, which the material has"},
     Key{"target.wave", "axis", word_key<&S::target, &Target::wave, &Wave::axis>(direction_words), any,
         "the crests run across the plane of the mounting, or parallel to it"},
     Key{"target.wave", "position_mm", key<&S::target, &Target::wave, &Wave::position>(), from(-1e4, 1e4),

@@ -19,6 +19,7 @@ using namespace spotwright;
 using namespace spotwright::test::layout;
 using base::mm, base::degree;
 using record::Vector2;
+using test::Folder;
 
 // A cut is thinned out to 2e-4 of the half width of its window, which is at most 60 page units.
 constexpr double thinning = 2e-4 * 60.0;
