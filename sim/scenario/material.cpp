@@ -144,7 +144,8 @@ private:
         const std::vector<double> slope = numbers("roughness.rms_slope", 0.001, 1.0);
         if (slope.size() == 2) {
             roughness.rms_slope = {slope[0], slope[1]};
-        } else if (const Field* field = source_.find("roughness.rms_slope"); field != nullptr && !slope.empty()) {
+        } else if (const Field* field = source_.find("roughness.rms_slope");
+                   field != nullptr && field->node->is_array() && field->node->as_array()->size() != 2) {
             complain(field->value_place, "must be two numbers, got " + node_text(*field->node), "[along, across]");
         }
         roughness.source = text("roughness.source");

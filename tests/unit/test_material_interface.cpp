@@ -75,6 +75,7 @@ TEST_CASE("every mistake in an interface has its place", "[material][unit]") {
         {9, "rms_height_um = -0.1", 17, "roughness.rms_height_um", "got -0.1", "0 to 1000"},
         {9, "rms_height_um = [0.1]", 17, "roughness.rms_height_um", "got [0.1]", "0 to 1000"},
         {10, "rms_slope = [0.02]", 13, "roughness.rms_slope", "must be two numbers, got [0.02]", "[along, across]"},
+        {10, "rms_slope = []", 13, "roughness.rms_slope", "must be two numbers, got []", "[along, across]"},
         {10, "rms_slope = [0.02, 0.0]", 13, "roughness.rms_slope", "got 0.0", "0.001 to 1"},
         {11, "distribution = \"gauss\"", 16, "roughness.distribution", "no such distribution: \"gauss\"",
          "beckmann or ggx"},
