@@ -38,7 +38,7 @@ std::optional<BackLight> back_light(const scenario::Scenario& s, const Mounting&
         return index * (x - back) / std::hypot(x - back, thickness) -
                (lens.x() - x) / std::hypot(lens.x() - x, lens.y());
     };
-    const auto [low, high] = std::minmax(back, lens.x());
+    const auto [low, high] = std::minmax({back, lens.x()});
     if (lens.y() <= 0.0 || excess(low) >= 0.0 || excess(high) <= 0.0) return std::nullopt;
     std::uintmax_t iterations = 100;
     const auto root =

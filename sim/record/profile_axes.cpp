@@ -128,7 +128,7 @@ std::vector<Tick> displacement_ticks(const Panel& panel, const reading::Calibrat
     const double left = std::max(panel.left, calibration.lowest());
     const double right = std::min(panel.right, calibration.highest());
     if (right <= left) return ticks;
-    const auto [low, high] = std::minmax(*calibration.displacement(left), *calibration.displacement(right));
+    const auto [low, high] = std::minmax({*calibration.displacement(left), *calibration.displacement(right)});
     constexpr double spacing = 74.0;
     for (const double value : round_values(low / mm, high / mm, (panel.x(right) - panel.x(left)) / spacing)) {
         add(calibration.position(value * mm), signed_number(value, 6));

@@ -63,7 +63,7 @@ void draw_level(Canvas& canvas, const Panel& panel, double signal, const Pen& pe
 // Pixels past an end of the range, greyed.
 void draw_outside(Canvas& canvas, const Panel& panel, const ArrayReading& array) {
     if (!array.near_end || !array.far_end) return;
-    const auto [low, high] = std::minmax(*array.near_end, *array.far_end);
+    const auto [low, high] = std::minmax({*array.near_end, *array.far_end});
     const Pen none{palette::housing, 0.2};
     if (low > panel.left) {
         Box box = panel.box;

@@ -80,7 +80,7 @@ std::optional<Hit> meet_one(const Extrusion& shape, const BeamRay& ray, double n
     const std::vector<Vector2d>& p = shape.points;
     const double x0 = ray.origin.x() + stretch->begin * ray.direction.x();
     const double x1 = ray.direction.x() == 0.0 ? x0 : ray.origin.x() + stretch->end * ray.direction.x();
-    const auto [left, right] = std::minmax(x0, x1);
+    const auto [left, right] = std::minmax({x0, x1});
     std::optional<Hit> best;
     if (left <= p.front().x()) {
         auto level = meet_plane(ray, p.front().y(), nearest);
