@@ -22,6 +22,11 @@ enum class Stream : std::uint32_t {
     laser_off_shot = 5,
     laser_off_read = 6,
     ray = 7,
+    surface = 8,          ///< of a rough part, by place: scattered light of one polarisation
+    surface_crossed = 9,  ///< of the other
+    surface_path = 10,    ///< differences of path between its scatterers
+    speckle_field = 11,
+    speckle_choice = 12,
 };
 
 struct RandomKey {

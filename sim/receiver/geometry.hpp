@@ -11,6 +11,15 @@
 
 namespace spotwright::receiver {
 
+enum class ApertureShape { round, rectangular };
+
+/// The stop at the lens. Half widths are equal where it is round.
+struct Aperture {
+    ApertureShape shape = ApertureShape::round;
+    double half_in_plane = 0.0;      ///< [m]
+    double half_out_of_plane = 0.0;  ///< [m]
+};
+
 /// Thin lens and tilted line array in the sensor's frame. The array crosses the receiver axis at its own centre.
 /// Array coordinate u: along the array from its centre, + for targets nearer to the sensor. [m]
 /// Array coordinate v: across it. [m]

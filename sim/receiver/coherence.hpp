@@ -1,0 +1,30 @@
+// How coherent scattered light is: what is left of a speckle pattern's contrast.
+//
+// Source of the forms: J. W. Goodman, Speckle Phenomena in Optics, 2nd ed. (SPIE 2020), ch. 3 and 4, from memory; the
+// equations were derived again in docs/theory/speckle.md.
+#pragma once
+
+namespace spotwright::receiver {
+
+/// Light scattered by a rough part, as far as its speckle depends on it.
+struct Coherence {
+    double polarisation_degree = 1.0;   ///< of the scattered light: 1 one polarisation, 0 two alike. [1]
+    double wavenumber_deviation = 0.0;  ///< standard deviation of a Gaussian line, see `wavenumber_deviation`. [1/m]
+    double path_deviation = 0.0;        ///< standard deviation of the optical path from scatterer to scatterer. [m]
+};
+
+/// Standard deviation of the angular wavenumber of a Gaussian line, 2 pi sigma / lambda^2. [1/m]
+/// @param linewidth  Full width at half maximum. [m]
+[[nodiscard]] double wavenumber_deviation(double wavelength, double linewidth);
+
+/// sqrt((1 + P^2) / 2): two polarisations that do not interfere. [1]
+[[nodiscard]] double polarisation_contrast(double polarisation_degree);
+
+/// [1 + (2 sigma_k sigma_L)^2]^(-1/4): patterns of the line's wavelengths that differ as paths do, both Gaussian. For a
+/// surface sigma_L is its rms height times cos(incidence) + cos(view). [1]
+[[nodiscard]] double spectral_contrast(double wavenumber_deviation, double path_deviation);
+
+/// Contrast of a pattern before any pixel adds it up: the product of both. [1]
+[[nodiscard]] double pattern_contrast(const Coherence& coherence);
+
+}  // namespace spotwright::receiver

@@ -1,0 +1,289 @@
+#include "sim/receiver/speckle_plan.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/LU>
+#include <unsupported/Eigen/FFT>
+
+#include "sim/base/constants.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+using Eigen::Vector2d;
+using Complex = std::complex<float>;
+
+// Beyond this many 1/e^2 radii lies 1e-4 of the footprint's light.
+constexpr double footprint_reach = 2.2;
+// Beyond this many lambda / (2 reach) from a point's image lies some hundredth of its light, spread thinly.
+constexpr double image_margin = 5.0;
+
+// The next even size of small factors only.
+int transform_size(double least) {
+    for (int size = std::max(8, 2 * static_cast<int>(std::ceil(least / 2.0)));; size += 2) {
+        int rest = size;
+        for (const int factor : {2, 3, 5}) {
+            while (rest % factor == 0) rest /= factor;
+        }
+        if (rest == 1) return size;
+    }
+}
+
+// Number of a sample's frequency, negative in the upper half.
+int frequency(int index, int size) {
+    return index < size - index ? index : index - size;
+}
+
+// Share of an interval about `centre` that lies within +-`half`.
+double share_inside(double centre, double width, double half) {
+    const double inside = std::min(centre + 0.5 * width, half) - std::max(centre - 0.5 * width, -half);
+    return std::clamp(inside / width, 0.0, 1.0);
+}
+
+// Amplitude that passes the aperture about a place: the root of the share of the cell that lies inside.
+double passes(const Aperture& aperture, const Vector2d& place, const Vector2d& cell) {
+    if (aperture.shape == ApertureShape::rectangular) {
+        return std::sqrt(share_inside(place.x(), cell.x(), aperture.half_in_plane) *
+                         share_inside(place.y(), cell.y(), aperture.half_out_of_plane));
+    }
+    const Vector2d half(aperture.half_in_plane, aperture.half_out_of_plane);
+    const Vector2d unit = place.cwiseQuotient(half);
+    const double radius = unit.norm();
+    if (radius == 0.0) return 1.0;
+    const double cell_along_radius = unit.cwiseProduct(cell.cwiseQuotient(half)).norm() / radius;
+    return std::sqrt(std::clamp((1.0 - radius) / cell_along_radius + 0.5, 0.0, 1.0));
+}
+
+// Wavelengths that stand for a Gaussian line: so close that neighbours differ by at most a radian of typical path.
+std::vector<SpeckleLine> lines_of(double deviation, double path_deviation) {
+    constexpr double seen = 0.1;
+    const double phase = deviation * path_deviation;
+    if (2.0 * phase < seen) return {{}};
+    constexpr double reach = 3.0;
+    constexpr int fewest = 3;
+    constexpr int most = 32;
+    const int side = static_cast<int>(std::clamp(std::ceil(reach * phase), double{fewest}, double{most}));
+    std::vector<SpeckleLine> lines;
+    double sum = 0.0;
+    for (int i = -side; i <= side; ++i) {
+        const double place = reach * i / side;
+        lines.push_back({place * deviation, std::exp(-0.5 * place * place)});
+        sum += lines.back().weight;
+    }
+    for (SpeckleLine& line : lines) line.weight /= sum;
+    return lines;
+}
+
+// Contrast that these wavelengths leave, each pair alike as exp(-(dk sigma_L)^2).
+double contrast_of(const std::vector<SpeckleLine>& lines, double path_deviation) {
+    double square = 0.0;
+    for (const SpeckleLine& a : lines) {
+        for (const SpeckleLine& b : lines) {
+            const double phase = (a.offset - b.offset) * path_deviation;
+            square += a.weight * b.weight * std::exp(-phase * phase);
+        }
+    }
+    return std::sqrt(square);
+}
+
+using Grid = Eigen::ArrayXXcd;
+
+void transform(Grid& grid, bool inverse) {
+    Eigen::FFT<double> fft;
+    fft.SetFlag(Eigen::FFT<double>::Unscaled);
+    for (int pass = 0; pass < 2; ++pass) {
+        Grid result(grid.rows(), grid.cols());
+        for (Eigen::Index i = 0; i < grid.cols(); ++i) {
+            if (inverse) {
+                fft.inv(result.col(i).data(), grid.col(i).data(), grid.rows());
+            } else {
+                fft.fwd(result.col(i).data(), grid.col(i).data(), grid.rows());
+            }
+        }
+        grid = result.transpose();
+    }
+}
+
+void set_pupil(SpecklePlan& plan) {
+    const SpeckleView& view = plan.view;
+    const Eigen::Matrix2d to_place = view.direction_per_place.inverse() * view.wavelength;
+    const Vector2d step(1.0 / (plan.grid.columns * plan.grid.pitch), 1.0 / (plan.grid.rows * plan.grid.pitch));
+    const Vector2d cell = to_place.cwiseAbs() * step;
+    std::vector<Complex> column(plan.rows());
+    for (int m = 0; m < plan.grid.columns; ++m) {
+        bool any = false;
+        for (int n = 0; n < plan.grid.rows; ++n) {
+            const Vector2d place = to_place * Vector2d(frequency(m, plan.grid.columns) * step.x(),
+                                                       frequency(n, plan.grid.rows) * step.y());
+            const double amplitude = passes(view.aperture, place, cell);
+            const double phase = base::pi / view.wavelength * view.defocus.dot(place.cwiseProduct(place));
+            column[static_cast<std::size_t>(n)] = Complex(std::polar(amplitude, phase));
+            any = any || amplitude > 0.0;
+        }
+        if (!any) continue;
+        plan.pupil_columns.push_back(static_cast<std::size_t>(m));
+        plan.pupil.insert(plan.pupil.end(), column.begin(), column.end());
+    }
+}
+
+// The mean over all surfaces: irradiance convolved with the intensity of a point's image.
+void set_mean(SpecklePlan& plan) {
+    const SpeckleGrid& grid = plan.grid;
+    Grid point = Grid::Zero(grid.columns, grid.rows);
+    for (std::size_t m = 0; m < plan.pupil_columns.size(); ++m) {
+        const auto column = static_cast<Eigen::Index>(plan.pupil_columns[m]);
+        for (int n = 0; n < grid.rows; ++n) {
+            point(column, n) = std::complex<double>(plan.pupil[m * plan.rows() + static_cast<std::size_t>(n)]);
+        }
+    }
+    transform(point, true);
+    point = point.abs2().cast<std::complex<double>>();
+    transform(point, false);
+    Grid light(grid.columns, grid.rows);
+    for (int row = 0; row < grid.rows; ++row) {
+        for (int column = 0; column < grid.columns; ++column) {
+            const Vector2d r(plan.x(column), plan.y(row));
+            light(column, row) = std::exp(-2.0 * r.dot(plan.view.irradiance * r));
+        }
+    }
+    transform(light, false);
+    light *= point;
+    transform(light, true);
+    constexpr double mean_square = 2.0;  // of the surface's numbers, real and imaginary part
+    const Eigen::ArrayXXd intensity = light.real() * (mean_square / static_cast<double>(light.size()));
+    const double brightest = intensity.maxCoeff();
+    plan.brightest = static_cast<float>(brightest);
+    plan.mean.resize(static_cast<std::size_t>(intensity.size()));
+    for (std::size_t i = 0; i < plan.mean.size(); ++i) {
+        plan.mean[i] = static_cast<float>(std::max(intensity.data()[i], 0.0) / brightest);
+    }
+}
+
+void set_pixels(SpecklePlan& plan) {
+    const PixelRow& row = plan.view.row;
+    plan.row_weight.resize(plan.rows());
+    for (int j = 0; j < plan.grid.rows; ++j) {
+        plan.row_weight[static_cast<std::size_t>(j)] = static_cast<float>(share_inside(
+            row.v0 + plan.view.dv_dy * plan.y(j), std::abs(plan.view.dv_dy) * plan.grid.pitch, 0.5 * row.height));
+    }
+    const double width = std::abs(plan.view.du_dx) * plan.grid.pitch / row.pitch;
+    const double last_pixel = static_cast<double>(row.pixels) - 1.0;
+    const auto place = [&](int column) {
+        return (row.u0 + plan.view.du_dx * plan.x(column)) / row.pitch + 0.5 * last_pixel;
+    };
+    const auto [low, high] = std::minmax({place(0), place(plan.grid.columns - 1)});
+    if (high + 0.5 * width < -0.5 || low - 0.5 * width > last_pixel + 0.5) return;
+    const double first = std::clamp(std::round(low - 0.5 * width), 0.0, last_pixel);
+    const double last = std::clamp(std::round(high + 0.5 * width), 0.0, last_pixel);
+    plan.first_pixel = static_cast<std::size_t>(first);
+    const auto count = static_cast<std::size_t>(last - first) + 1;
+    for (int column = 0; column < plan.grid.columns; ++column) {
+        const double begin = std::clamp(std::floor(place(column) - 0.5 * width - first), 0.0, last - first);
+        for (auto pixel = static_cast<std::size_t>(begin); pixel < count; ++pixel) {
+            const double from_centre = place(column) - first - static_cast<double>(pixel);
+            if (from_centre + 0.5 * width < -0.5) break;
+            const double weight = share_inside(from_centre, width, 0.5);
+            if (weight <= 0.0) continue;
+            plan.shares.push_back({pixel, static_cast<std::size_t>(column), static_cast<float>(weight)});
+        }
+    }
+    plan.mean_on_pixels.assign(count, 0.0F);
+    std::vector<float> sums(plan.columns(), 0.0F);
+    for (std::size_t j = 0; j < plan.rows(); ++j) {
+        if (plan.row_weight[j] > 0.0F)
+            add_row(plan, j, plan.row_weight[j], plan.mean.data() + j * plan.columns(), sums);
+    }
+    plan.mean_on_pixels = over_pixels(plan, sums);
+}
+
+}  // namespace
+
+SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& sampling) {
+    SpeckleGrid grid;
+    grid.pitch = sampling.pitch > 0.0 ? sampling.pitch : coarsest_pitch(view);
+    const Eigen::Matrix2d spread = view.irradiance.inverse();
+    const Vector2d reach = aperture_reach(view);
+    const Vector2d half_aperture(view.aperture.half_in_plane, view.aperture.half_out_of_plane);
+    const auto cells = [&](int axis) {
+        const double footprint = footprint_reach * std::sqrt(spread(axis, axis));
+        const double margin = image_margin * view.wavelength / (2.0 * reach[axis]);
+        const double blur =
+            std::abs(view.defocus[axis]) * half_aperture[axis] / std::abs(view.direction_per_place(axis, axis));
+        constexpr double most = 1e5;
+        return std::min(2.0 * sampling.window * (footprint + margin + blur) / grid.pitch, most);
+    };
+    grid.columns = transform_size(cells(0));
+    grid.rows = transform_size(cells(1));
+    return grid;
+}
+
+SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& sampling) {
+    SpecklePlan plan;
+    plan.view = view;
+    plan.grid = speckle_grid(view, sampling);
+    const Eigen::Matrix2d spread = view.irradiance.inverse();
+    // Seen obliquely, one end of the footprint is farther away than the other.
+    const double slant = 0.5 * std::sqrt(view.direction.dot(spread * view.direction));
+    const Coherence& coherence = view.coherence;
+    plan.lines = lines_of(coherence.wavenumber_deviation, std::hypot(coherence.path_deviation, slant));
+    plan.narrowing = plan.lines.size() > 1
+                         ? spectral_contrast(coherence.wavenumber_deviation, coherence.path_deviation) /
+                               contrast_of(plan.lines, coherence.path_deviation)
+                         : 1.0;
+    plan.polarisation = {0.5 * (1.0 + coherence.polarisation_degree), 0.5 * (1.0 - coherence.polarisation_degree)};
+    for (const SpeckleLine& line : plan.lines) plan.illumination.push_back(illuminate(plan, line, Vector2d::Zero()));
+    plan.lit.resize(plan.rows());
+    for (std::size_t j = 0; j < plan.rows(); ++j) {
+        constexpr float dark = 1e-3F;  // a millionth of the irradiance
+        const auto* row = plan.illumination.front().data() + j * plan.columns();
+        plan.lit[j] = std::any_of(row, row + plan.columns(), [](const Complex& z) { return std::abs(z) > dark; });
+    }
+    set_pupil(plan);
+    set_mean(plan);
+    set_pixels(plan);
+    return plan;
+}
+
+std::vector<Complex> illuminate(const SpecklePlan& plan, const SpeckleLine& line, const Vector2d& shift) {
+    const SpeckleView& view = plan.view;
+    const double k = 2.0 * base::pi / view.wavelength + line.offset;
+    std::vector<Complex> field(plan.columns() * plan.rows());
+    std::size_t i = 0;
+    for (int row = 0; row < plan.grid.rows; ++row) {
+        for (int column = 0; column < plan.grid.columns; ++column, ++i) {
+            const Vector2d r = Vector2d(plan.x(column), plan.y(row)) - shift;
+            const double amplitude = std::exp(-r.dot(view.irradiance * r));
+            const double phase = k * (0.5 * r.dot(view.wavefront * r) - view.direction.dot(r));
+            field[i] = Complex(std::polar(amplitude, std::remainder(phase, 2.0 * base::pi)));
+        }
+    }
+    return field;
+}
+
+void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float* values, std::vector<float>& sums) {
+    const double shift = plan.view.du_dy * plan.y(static_cast<int>(row)) / (plan.view.du_dx * plan.grid.pitch);
+    const auto size = static_cast<std::ptrdiff_t>(plan.columns());
+    const auto whole =
+        static_cast<std::ptrdiff_t>(std::clamp(std::floor(shift), -2.0 * double(size), 2.0 * double(size)));
+    const float upper = weight * static_cast<float>(shift - std::floor(shift));
+    const float lower = weight - upper;
+    const auto add = [&](std::ptrdiff_t by, float share) {
+        if (share == 0.0F) return;
+        const std::ptrdiff_t end = std::min(size, size - by);
+        for (std::ptrdiff_t i = std::max<std::ptrdiff_t>(0, -by); i < end; ++i) {
+            sums[static_cast<std::size_t>(i + by)] += share * values[i];
+        }
+    };
+    add(whole, lower);
+    add(whole + 1, upper);
+}
+
+std::vector<float> over_pixels(const SpecklePlan& plan, const std::vector<float>& sums) {
+    std::vector<float> pixels(plan.mean_on_pixels.size(), 0.0F);
+    for (const PixelShare& share : plan.shares) pixels[share.pixel] += share.weight * sums[share.column];
+    return pixels;
+}
+
+}  // namespace spotwright::receiver

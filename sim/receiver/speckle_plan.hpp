@@ -1,0 +1,82 @@
+// What all coherent patterns of one view share: the lit patch, the aperture, and the pixels, each on its grid.
+#pragma once
+
+#include <array>
+#include <complex>
+#include <cstddef>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/receiver/speckle_view.hpp"
+
+namespace spotwright::receiver {
+
+/// How the patch is sampled. The defaults suit every use but tests of convergence.
+struct SpeckleSampling {
+    double pitch = 0.0;   ///< of places on the surface; 0: the coarsest that tells every pattern exactly. [m]
+    double window = 1.0;  ///< multiplies the size of patch and image
+};
+
+/// The grid over the patch, which is also that of its image.
+struct SpeckleGrid {
+    int columns = 0;     ///< along x
+    int rows = 0;        ///< along y
+    double pitch = 0.0;  ///< [m]
+};
+
+/// The grid that a view asks for: wide footprints seen through wide apertures ask for large ones.
+[[nodiscard]] SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& sampling = {});
+
+/// One wavelength of the light.
+struct SpeckleLine {
+    double offset = 0.0;  ///< of its wavenumber from the centre of the line. [1/m]
+    double weight = 1.0;  ///< its share of the light. [1]
+};
+
+/// A pixel's share of a column of the image.
+struct PixelShare {
+    std::size_t pixel = 0;  ///< counted from the first pixel of the plan
+    std::size_t column = 0;
+    float weight = 0.0F;
+};
+
+/// Arrays over the patch and its image are stored row by row, x fastest; those over the aperture column by column of
+/// the transform, y fastest.
+struct SpecklePlan {
+    SpeckleView view;
+    SpeckleGrid grid;
+    std::vector<SpeckleLine> lines;
+    std::array<double, 2> polarisation{1.0, 0.0};                ///< share of the light in each. [1]
+    std::vector<std::vector<std::complex<float>>> illumination;  ///< for each line, with the lattice at the lit point
+    std::vector<char> lit;                                       ///< rows of the patch that light reaches
+    std::vector<std::size_t> pupil_columns;                      ///< of the transform, that the aperture takes part of
+    std::vector<std::complex<float>> pupil;                      ///< amplitude and phase in them
+    float brightest = 1.0F;                                      ///< mean intensity that counts as 1 below
+    std::vector<float> mean;                                     ///< of the image over all patterns. [1]
+    std::vector<float> row_weight;                               ///< share of an image row within the pixels' height
+    std::vector<PixelShare> shares;
+    std::size_t first_pixel = 0;
+    std::vector<float> mean_on_pixels;
+    double narrowing = 1.0;  ///< of contrast, where a wide line is told by a bounded number of wavelengths. [1]
+
+    [[nodiscard]] std::size_t columns() const { return static_cast<std::size_t>(grid.columns); }
+    [[nodiscard]] std::size_t rows() const { return static_cast<std::size_t>(grid.rows); }
+    [[nodiscard]] double x(int column) const { return (column - grid.columns / 2) * grid.pitch; }
+    [[nodiscard]] double y(int row) const { return (row - grid.rows / 2) * grid.pitch; }
+};
+
+[[nodiscard]] SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& sampling = {});
+
+/// Field of one wavelength that leaves the surface, but for the surface's own randomness: root of the irradiance and
+/// the phases of beam and view. @param shift  Of the lit point from the nearest place of the lattice. [m]
+[[nodiscard]] std::vector<std::complex<float>> illuminate(const SpecklePlan& plan, const SpeckleLine& line,
+                                                          const Eigen::Vector2d& shift);
+
+/// Adds a row of the image to sums over its columns, moved by as much as the array sees the row moved.
+void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float* values, std::vector<float>& sums);
+
+/// Sums over the columns, added up over each pixel's width.
+[[nodiscard]] std::vector<float> over_pixels(const SpecklePlan& plan, const std::vector<float>& sums);
+
+}  // namespace spotwright::receiver

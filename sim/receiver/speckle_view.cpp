@@ -1,0 +1,112 @@
+#include "sim/receiver/speckle_view.hpp"
+
+#include <cmath>
+
+#include <Eigen/Geometry>
+
+namespace spotwright::receiver {
+
+namespace {
+
+using Eigen::Vector2d, Eigen::Vector3d;
+
+// Unit vectors of x and y in the surface. x lies in the mounting plane, whatever the tilt.
+struct Tangents {
+    Vector3d x;
+    Vector3d y;
+};
+
+Tangents tangents_of(const Vector3d& normal) {
+    const Vector3d x = Vector3d::UnitY().cross(normal).normalized();
+    return {x, normal.cross(x)};
+}
+
+// Direction from the lit point to a place of the aperture.
+Vector3d towards(const Receiver& receiver, const Vector3d& lit, double in_plane, double out_of_plane) {
+    return (aperture_place(receiver, in_plane, out_of_plane) - lit).normalized();
+}
+
+}  // namespace
+
+Vector2d wavefront_curvature(const emitter::Beam& beam, double along) {
+    const auto curvature = [&](int axis) {
+        return emitter::radius_slope_at(beam, axis, along) / emitter::radius_at(beam, axis, along);
+    };
+    return {curvature(0), curvature(1)};
+}
+
+std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const target::Part& part,
+                                             const Receiver& receiver, const Coherence& coherence) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit) return std::nullopt;
+    const Vector3d lit = beam.face + hit->distance * beam.direction;
+    const Tangents t = tangents_of(hit->normal);
+    SpeckleView view;
+    view.wavelength = beam.wavelength;
+    view.coherence = coherence;
+    view.aperture = {ApertureShape::round, receiver.aperture_radius, receiver.aperture_radius};
+
+    const Vector2d curvature = wavefront_curvature(beam, hit->distance);
+    view.irradiance.setZero();
+    for (int axis = 0; axis < 2; ++axis) {
+        const Vector3d& across = beam.axes[static_cast<std::size_t>(axis)];
+        const Vector2d along_surface(across.dot(t.x), across.dot(t.y));
+        const double radius = emitter::radius_at(beam, axis, hit->distance);
+        view.irradiance += along_surface * along_surface.transpose() / (radius * radius);
+        view.wavefront += along_surface * along_surface.transpose() * curvature[axis];
+    }
+
+    const auto seen = [&](double in_plane, double out_of_plane) -> Vector2d {
+        const Vector3d way = towards(receiver, lit, in_plane, out_of_plane);
+        return {way.dot(t.x), way.dot(t.y)};
+    };
+    const double in_plane = view.aperture.half_in_plane;
+    const double out_of_plane = view.aperture.half_out_of_plane;
+    const Vector2d view_direction = seen(0.0, 0.0);
+    const Vector2d beam_direction(beam.direction.dot(t.x), beam.direction.dot(t.y));
+    view.direction = view_direction - beam_direction;
+    view.direction_per_place.col(0) = (seen(in_plane, 0.0) - seen(-in_plane, 0.0)) / (2.0 * in_plane);
+    view.direction_per_place.col(1) = (seen(0.0, out_of_plane) - seen(0.0, -out_of_plane)) / (2.0 * out_of_plane);
+    const double distance = (aperture_place(receiver, 0.0, 0.0) - lit).norm();
+    view.wavefront += (Eigen::Matrix2d::Identity() - view_direction * view_direction.transpose()) / distance;
+
+    const auto landing = [&](const Vector3d& from, double xi, double eta) {
+        return trace(receiver, to_receiver(receiver, from), xi, eta);
+    };
+    constexpr double step = 1e-6;
+    const auto centre = landing(lit, 0.0, 0.0);
+    const auto right = landing(lit + step * t.x, 0.0, 0.0);
+    const auto left = landing(lit - step * t.x, 0.0, 0.0);
+    const auto upper = landing(lit + step * t.y, 0.0, 0.0);
+    const auto lower = landing(lit - step * t.y, 0.0, 0.0);
+    const auto rim = landing(lit, in_plane, 0.0);
+    const auto other_rim = landing(lit, -in_plane, 0.0);
+    const auto side = landing(lit, 0.0, out_of_plane);
+    const auto other_side = landing(lit, 0.0, -out_of_plane);
+    if (!centre || !right || !left || !upper || !lower || !rim || !other_rim || !side || !other_side) {
+        return std::nullopt;
+    }
+    view.du_dx = (right->u - left->u) / (2.0 * step);
+    view.du_dy = (upper->u - lower->u) / (2.0 * step);
+    view.dv_dy = (upper->v - lower->v) / (2.0 * step);
+    if (view.du_dx == 0.0 || view.dv_dy == 0.0) return std::nullopt;
+    // A place xi of the aperture images the lit point beside itself by x(xi) = -defocus xi / (d direction / d xi).
+    const double blur = (rim->u - other_rim->u) / (2.0 * in_plane * view.du_dx);
+    const double blur_across = (side->v - other_side->v) / (2.0 * out_of_plane * view.dv_dy);
+    view.defocus = {-blur * view.direction_per_place(0, 0), -blur_across * view.direction_per_place(1, 1)};
+    view.row = {receiver.pixels, receiver.pitch, receiver.height, centre->u, centre->v};
+    return view;
+}
+
+Vector2d aperture_reach(const SpeckleView& view) {
+    const Eigen::Matrix2d& turn = view.direction_per_place;
+    const Vector2d half(view.aperture.half_in_plane, view.aperture.half_out_of_plane);
+    if (view.aperture.shape == ApertureShape::rectangular) return turn.cwiseAbs() * half;
+    return (turn * half.asDiagonal()).rowwise().norm();
+}
+
+double coarsest_pitch(const SpeckleView& view) {
+    return view.wavelength / (4.0 * aperture_reach(view).maxCoeff());
+}
+
+}  // namespace spotwright::receiver
