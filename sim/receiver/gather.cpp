@@ -89,15 +89,25 @@ Gatherer::Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, doub
 
 void Gatherer::add(const ArrayPoint& at, double power) {
     collected_ += power;
+    add_to(power_, at, power);
+}
+
+void Gatherer::add_mirrored(const ArrayPoint& at, double power) {
+    add(at, power);
+    mirrored_.resize(power_.size(), 0.0);
+    add_to(mirrored_, at, power);
+}
+
+void Gatherer::add_to(std::vector<double>& bins, const ArrayPoint& at, double power) {
     const double half_height = receiver_.height / 2.0;
     const double on_height =
         edge_spread_((half_height - at.v) / across_scale_) - edge_spread_((-half_height - at.v) / across_scale_);
     const double place = (pixel_of(receiver_, at.u) + 0.5) * static_cast<double>(bins_per_pixel);
-    if (!(place >= 0.0 && place < static_cast<double>(power_.size() - 1))) return;
+    if (!(place >= 0.0 && place < static_cast<double>(bins.size() - 1))) return;
     const auto bin = static_cast<std::size_t>(place);
     const double share = place - static_cast<double>(bin);
-    power_[bin] += power * on_height * (1.0 - share);
-    power_[bin + 1] += power * on_height * share;
+    bins[bin] += power * on_height * (1.0 - share);
+    bins[bin + 1] += power * on_height * share;
     first_ = std::min(first_, bin);
     last_ = std::max(last_, bin + 2);
 }
@@ -105,7 +115,7 @@ void Gatherer::add(const ArrayPoint& at, double power) {
 // Pixel k covers fine positions 8k to 8k + 8, and a bin stands at its own number, so one kernel serves all pairs of
 // pixel and bin: the share of a bin's light that falls on a pixel which begins j bins above it, j from 1 - last to
 // the end of the array.
-std::vector<double> Gatherer::spread_over_pixels(double scale_in_bins) const {
+std::vector<double> Gatherer::spread_over_pixels(const std::vector<double>& bins, double scale_in_bins) const {
     const auto pixels = static_cast<std::size_t>(receiver_.pixels);
     std::vector<double> result(pixels, 0.0);
     if (first_ >= last_) return result;
@@ -120,8 +130,8 @@ std::vector<double> Gatherer::spread_over_pixels(double scale_in_bins) const {
         kernel[i] = upper - lower[i % bins_per_pixel];
         lower[i % bins_per_pixel] = upper;
     }
-    const std::vector<double> lit(power_.begin() + static_cast<std::ptrdiff_t>(first_),
-                                  power_.begin() + static_cast<std::ptrdiff_t>(last_));
+    const std::vector<double> lit(bins.begin() + static_cast<std::ptrdiff_t>(first_),
+                                  bins.begin() + static_cast<std::ptrdiff_t>(last_));
     // Sum over lit bins b of lit[b] kernel[8k + last - 1 - first - b].
     const std::size_t start = lit.size() - 1;
     constexpr std::size_t narrow = 1024;
@@ -140,12 +150,20 @@ std::vector<double> Gatherer::spread_over_pixels(double scale_in_bins) const {
 Profile Gatherer::profile(double along_scale, double wavelength, double quantum_efficiency) const {
     Profile profile;
     profile.rate.assign(static_cast<std::size_t>(receiver_.pixels), 0.0F);
-    const std::vector<double> power =
-        spread_over_pixels(along_scale / receiver_.pitch * static_cast<double>(bins_per_pixel));
+    const double scale_in_bins = along_scale / receiver_.pitch * static_cast<double>(bins_per_pixel);
+    const std::vector<double> power = spread_over_pixels(power_, scale_in_bins);
     const double electrons_per_joule = quantum_efficiency / base::photon_energy(wavelength);
     for (std::size_t k = 0; k < power.size(); ++k) {
         profile.rate[k] = static_cast<float>(std::max(power[k], 0.0) * electrons_per_joule);
         profile.received_power += std::max(power[k], 0.0);
+    }
+    if (!mirrored_.empty()) {
+        const std::vector<double> mirrored = spread_over_pixels(mirrored_, scale_in_bins);
+        profile.mirrored.resize(profile.rate.size());
+        for (std::size_t k = 0; k < mirrored.size(); ++k) {
+            profile.mirrored[k] =
+                std::clamp(static_cast<float>(mirrored[k] * electrons_per_joule), 0.0F, profile.rate[k]);
+        }
     }
     profile.collected_power = collected_;
     return profile;

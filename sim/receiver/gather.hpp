@@ -13,6 +13,7 @@ namespace spotwright::receiver {
 /// What the pixels receive from the laser, before any noise.
 struct Profile {
     std::vector<float> rate;       ///< photoelectrons per second, pixel by pixel. [1/s]
+    std::vector<float> mirrored;   ///< of them, from light that was only mirrored and makes no speckle; may be empty
     double collected_power = 0.0;  ///< through the aperture, after transmission. [W]
     double received_power = 0.0;   ///< of it, on the pixels. [W]
 };
@@ -45,6 +46,9 @@ public:
     /// @param power  Of a ray that has passed the aperture. [W]
     void add(const ArrayPoint& at, double power);
 
+    /// The same for light that has met nothing but mirrors, and keeps its phase.
+    void add_mirrored(const ArrayPoint& at, double power);
+
     /// Counts power that passes the aperture and is known to miss the pixels. [W]
     void add_missed(double power) { collected_ += power; }
 
@@ -55,14 +59,16 @@ public:
     [[nodiscard]] Profile profile(double along_scale, double wavelength, double quantum_efficiency) const;
 
 private:
-    [[nodiscard]] std::vector<double> spread_over_pixels(double scale_in_bins) const;
+    void add_to(std::vector<double>& bins, const ArrayPoint& at, double power);
+    [[nodiscard]] std::vector<double> spread_over_pixels(const std::vector<double>& bins, double scale_in_bins) const;
 
     Receiver receiver_;
     const EdgeSpread& edge_spread_;
     double across_scale_;
     double collected_ = 0.0;
-    std::vector<double> power_;
-    std::size_t first_ = 0;  // bins outside [first, last) are dark
+    std::vector<double> power_;     // all of it
+    std::vector<double> mirrored_;  // what was only mirrored; empty without any
+    std::size_t first_ = 0;         // bins outside [first, last) are dark
     std::size_t last_ = 0;
 };
 

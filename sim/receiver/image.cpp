@@ -157,7 +157,7 @@ void gather_mirror(const std::vector<target::LitPoint>& footprint, const target:
         if (may_hide && target::hides(part, lit.position, aperture_place(receiver, through->x(), through->y())))
             continue;
         if (const auto at = trace(receiver, to_receiver(receiver, lit.position), through->x(), through->y())) {
-            gatherer.add(
+            gatherer.add_mirrored(
                 *at, lit.power * target::mirror_reflectance(surface, lit.to_light, lit.normal) * receiver.transmission);
         }
     }

@@ -37,7 +37,7 @@ void gather_ray(const Vector3d& from, const Vector3d& direction, double power, c
     const auto through = passage(receiver, from, direction);
     if (!through) return;
     if (const auto at = trace(receiver, to_receiver(receiver, from), through->x(), through->y())) {
-        gatherer.add(*at, power * receiver.transmission);
+        gatherer.add_mirrored(*at, power * receiver.transmission);
     }
 }
 

@@ -48,7 +48,8 @@ public:
           normal_(arrival.normal),
           random_(random),
           gatherer_(gatherer),
-          front_(arrival.place) {
+          front_(arrival.place),
+          came_scattered_(arrival.scattered) {
         set_direction(arrival.direction);
         const double smooth = target::mirror_share(*scene.surface.gloss, outside_.cosine);
         light_ = {arrival.power * smooth, arrival.power * smooth};
@@ -169,11 +170,19 @@ private:
                 passed.pass(r, 1.0);
                 const auto at =
                     trace(scene_.receiver, to_receiver(scene_.receiver, front_), through->x(), through->y());
-                if (at) gatherer_.add(*at, passed.power() * scene_.receiver.transmission);
+                if (at) count(*at, passed.power() * scene_.receiver.transmission);
             }
         }
         light_.reflect(r, 1.0);
         ++reflections_;
+    }
+
+    void count(const ArrayPoint& at, double power) {
+        if (scattered_ || came_scattered_) {
+            gatherer_.add(at, power);
+        } else {
+            gatherer_.add_mirrored(at, power);
+        }
     }
 
     const Scene& scene_;
@@ -187,7 +196,8 @@ private:
     target::Inclination outside_;
     Polarised light_;
     double least_ = 0.0;
-    bool scattered_ = false;
+    bool scattered_ = false;  // by the backing
+    bool came_scattered_ = false;
     int reflections_ = 0;  // since the last scatter
 };
 

@@ -23,6 +23,7 @@ struct Arrival {
     Eigen::Vector3d direction = -Eigen::Vector3d::UnitZ();  ///< of travel, unit
     Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();      ///< unit
     double power = 0.0;                                     ///< incident. [W]
+    bool scattered = false;                                 ///< on its way here
 };
 
 /// A place drawn evenly from the aperture, with the aperture's whole area.

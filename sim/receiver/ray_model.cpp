@@ -40,6 +40,7 @@ public:
           axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {}
 
     void follow(BeamRay ray, double power, base::RandomSequence& random) {
+        scattered_ = false;
         // Lights may bounce for ever between white walls in theory; each lot below ends it with a chance of 1 %.
         for (;;) {
             const auto hit = target::meet(part_, ray);
@@ -49,9 +50,10 @@ public:
             const double mirror = target::mirror_reflectance(surface_, to_light, hit->normal);
             const double scattered = target::scattered_share(surface_, to_light, hit->normal);
             const Vector3d mirrored = 2.0 * to_light.dot(hit->normal) * hit->normal - to_light;
-            if (part_.slab) follow_into_plate(scene_, {place, ray.direction, hit->normal, power}, random, gatherer_);
+            if (part_.slab)
+                follow_into_plate(scene_, {place, ray.direction, hit->normal, power, scattered_}, random, gatherer_);
             if (surface_.volume)
-                follow_into_volume(scene_, {place, ray.direction, hit->normal, power}, random, gatherer_);
+                follow_into_volume(scene_, {place, ray.direction, hit->normal, power, scattered_}, random, gatherer_);
             if (scattered > 0.0) count_scattered(place, to_light, hit->normal, power, random);
             const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
             if (!meets_itself_) return;
@@ -71,6 +73,7 @@ public:
             if (!sample) return;
             ray = {place + own_neighbourhood * hit->normal, sample->direction};
             power *= sample->weight / (survival - mirror_chance);
+            scattered_ = true;
         }
     }
 
@@ -102,7 +105,11 @@ private:
             return false;
         }
         if (const auto at = trace(receiver_, to_receiver(receiver_, place), through->x(), through->y())) {
-            gatherer_.add(*at, power * receiver_.transmission);
+            if (scattered_) {
+                gatherer_.add(*at, power * receiver_.transmission);
+            } else {
+                gatherer_.add_mirrored(*at, power * receiver_.transmission);
+            }
         }
         return true;
     }
@@ -112,6 +119,7 @@ private:
     const Receiver& receiver_;
     Gatherer& gatherer_;
     bool meets_itself_;
+    bool scattered_ = false;  // the ray has been scattered on its way
     Scene scene_;
     Vector3d axis_;
 };
@@ -123,6 +131,8 @@ RayImage combined(std::vector<Profile> batches) {
     const auto count = static_cast<double>(batches.size());
     image.profile.rate.resize(pixels);
     image.standard_error.resize(pixels);
+    const auto mirrors = [](const Profile& batch) { return !batch.mirrored.empty(); };
+    if (std::any_of(batches.begin(), batches.end(), mirrors)) image.profile.mirrored.assign(pixels, 0.0F);
     for (std::size_t k = 0; k < pixels; ++k) {
         double sum = 0.0;
         double squares = 0.0;
@@ -137,6 +147,9 @@ RayImage combined(std::vector<Profile> batches) {
         image.standard_error[k] = static_cast<float>(std::sqrt(variance));
     }
     for (const Profile& batch : batches) {
+        for (std::size_t k = 0; k < batch.mirrored.size(); ++k) {
+            image.profile.mirrored[k] += batch.mirrored[k] / static_cast<float>(count);
+        }
         image.profile.collected_power += batch.collected_power / count;
         image.profile.received_power += batch.received_power / count;
     }

@@ -11,9 +11,9 @@ namespace spotwright::receiver {
 
 /// Statistics of speckle on the pixels about a spot's centre, by closed forms and quadrature.
 struct SpeckleField {
-    double contrast = 0.0;           ///< of a pixel, over width and height; the gamma law's shape is its inverse square
-    double pattern_contrast = 0.0;   ///< before pixels add it up. [1]
-    double size = 0.0;               ///< full width at half maximum of a speckle along the array. [m]
+    double contrast = 0.0;          ///< of a pixel, over width and height; the gamma law's shape is its inverse square
+    double pattern_contrast = 0.0;  ///< before pixels add it up. [1]
+    double size = 0.0;              ///< full width at half maximum of a speckle along the array. [m]
     std::vector<double> correlation;  ///< of pixels 0, 1, 2, ... apart; the first is 1
     std::vector<float> taps;  ///< filter that makes white normal numbers so correlated; symmetric, squares sum to 1
 };
