@@ -4,6 +4,11 @@
 // equations were derived again in docs/theory/speckle.md.
 #pragma once
 
+#include <Eigen/Core>
+
+#include "sim/scenario/material.hpp"
+#include "sim/target/surface.hpp"
+
 namespace spotwright::receiver {
 
 /// Light scattered by a rough part, as far as its speckle depends on it.
@@ -26,5 +31,19 @@ struct Coherence {
 
 /// Contrast of a pattern before any pixel adds it up: the product of both. [1]
 [[nodiscard]] double pattern_contrast(const Coherence& coherence);
+
+/// Unit vectors that leave the surface.
+struct ScatterDirections {
+    Eigen::Vector3d to_light = Eigen::Vector3d::UnitZ();
+    Eigen::Vector3d to_view = Eigen::Vector3d::UnitZ();
+    Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
+};
+
+/// Coherence of the light that a part scatters. Its glossy lobe, reflected once, keeps the polarisation and has the
+/// paths of the surface's heights; its base has what the material says; a volume's light is unpolarised, with a path
+/// deviation chosen so that `spectral_contrast` gives the contrast of its own distribution of paths on this line. Base
+/// and lobe count by the light that either sends to the view.
+[[nodiscard]] Coherence coherence_of(const scenario::Material& material, const target::Surface& surface,
+                                     const ScatterDirections& directions, double wavelength, double linewidth);
 
 }  // namespace spotwright::receiver

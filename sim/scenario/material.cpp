@@ -33,6 +33,7 @@ public:
             read_base(material);
         }
         if (has_interface) read_interface(material);
+        if (has_section("coherence")) read_coherence(material);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
         return material;
     }
@@ -62,7 +63,10 @@ private:
                                                     "volume.wavelength_nm",
                                                     "volume.reduced_scattering_per_mm",
                                                     "volume.absorption_per_mm",
-                                                    "volume.source"};
+                                                    "volume.source",
+                                                    "coherence.polarisation_degree",
+                                                    "coherence.path_deviation_um",
+                                                    "coherence.source"};
         const auto report = [this](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
             complain(field.key_place, "no such key", base::alternatives(known),
@@ -72,7 +76,8 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            static const std::vector<std::string> sections{"reflectance", "slope", "index", "roughness", "volume"};
+            static const std::vector<std::string> sections{"reflectance", "slope",  "index",
+                                                           "roughness",   "volume", "coherence"};
             if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
@@ -177,6 +182,12 @@ private:
         check_table("volume.wavelength_nm", volume.wavelength,
                     {volume.reduced_scattering.size(), volume.absorption.size()});
         material.volume = std::move(volume);
+    }
+
+    void read_coherence(Material& material) {
+        material.coherence.polarisation_degree = number("coherence.polarisation_degree", 0.0, 1.0);
+        material.coherence.path_deviation = number("coherence.path_deviation_um", 0.0, 1e6);
+        material.coherence.source = text("coherence.source");
     }
 
     void check_table(const std::string& key, const std::vector<double>& wavelength,

@@ -57,6 +57,13 @@ struct VolumeCoefficients {
     double absorption = 0.0;          ///< [1/m]
 };
 
+/// What scattering below the surface leaves of the light's coherence: of a diffuse base or a volume.
+struct ScatterCoherence {
+    double polarisation_degree = 0.0;  ///< of light sent back where polarised light came in. [1]
+    double path_deviation = 0.0;       ///< standard deviation of its optical path; a volume's follows from itself. [m]
+    std::string source;                ///< empty: the defaults, a base that depolarises and adds no path
+};
+
 /// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has
 /// an interface and a volume in place of the base.
 struct Material {
@@ -66,6 +73,7 @@ struct Material {
     FacetSlope slope;              ///< of the diffuse base
     std::optional<IndexTable> index;
     Roughness roughness;                ///< counts where there is an index
+    ScatterCoherence coherence;         ///< of the diffuse base or volume
     std::optional<VolumeTable> volume;  ///< only with an index, whose real part is the volume's too
 };
 

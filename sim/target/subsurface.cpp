@@ -22,6 +22,12 @@ void check(const Volume& volume) {
     if (!sound(volume.index, 1.0)) throw base::DomainError("index of a volume", volume.index, ">= 1");
 }
 
+// Depth of the sink over that of the source, z_v / z_r.
+double depth_ratio(double n) {
+    const double reflected = -1.440 / (n * n) + 0.710 / n + 0.668 + 0.0636 * n;
+    return 1.0 + 4.0 / 3.0 * (1.0 + reflected) / (1.0 - reflected);
+}
+
 double cosine_inside(const Volume& volume, double cosine) {
     return std::sqrt(cosine * cosine + volume.index * volume.index - 1.0) / volume.index;
 }
@@ -38,14 +44,11 @@ double extinction(const Volume& volume) {
 
 Dipole make_dipole(const Volume& volume) {
     check(volume);
-    const double n = volume.index;
-    const double reflected = -1.440 / (n * n) + 0.710 / n + 0.668 + 0.0636 * n;
-    const double a = (1.0 + reflected) / (1.0 - reflected);
     Dipole dipole;
     dipole.albedo = volume.reduced_scattering / extinction(volume);
     dipole.attenuation = std::sqrt(3.0 * volume.absorption * extinction(volume));
     dipole.real_depth = 1.0 / extinction(volume);
-    dipole.virtual_depth = dipole.real_depth * (1.0 + 4.0 * a / 3.0);
+    dipole.virtual_depth = dipole.real_depth * depth_ratio(volume.index);
     return dipole;
 }
 
@@ -60,6 +63,18 @@ double glow(const Dipole& dipole, double radius) {
 double total_reflectance(const Dipole& dipole) {
     const auto term = [](double s, double z, double) { return std::exp(-s * z); };
     return 0.5 * dipole.albedo * sum_over_poles(dipole, term, 0.0);
+}
+
+std::complex<double> path_transform(const Volume& volume, double wavenumber_difference) {
+    check(volume);
+    const auto reflectance = [&volume](std::complex<double> absorption) {
+        const std::complex<double> extinction = volume.reduced_scattering + absorption;
+        const std::complex<double> attenuation = std::sqrt(3.0 * absorption * extinction);
+        const std::complex<double> depth = attenuation / extinction;
+        return volume.reduced_scattering / extinction *
+               (std::exp(-depth) + std::exp(-depth_ratio(volume.index) * depth));
+    };
+    return reflectance({volume.absorption, -volume.index * wavenumber_difference}) / reflectance(volume.absorption);
 }
 
 double share_within(const Dipole& dipole, double radius) {

@@ -4,6 +4,8 @@
 // incidence, comes before it. The volume fills all behind a plane front face, in air, and is the same everywhere.
 #pragma once
 
+#include <complex>
+
 namespace spotwright::target {
 
 /// A translucent volume, by its transport coefficients.
@@ -38,6 +40,11 @@ struct Dipole {
 
 /// All of the glow, albedo / 2 (exp(-sigma_tr z_r) + exp(-sigma_tr z_v)): the diffuse reflectance. [1]
 [[nodiscard]] double total_reflectance(const Dipole& dipole);
+
+/// Mean of exp(i dk L) over the optical paths L of light that the glow sends back, for a difference dk of wavenumbers
+/// in air: how alike the fields of two wavelengths are. A path L = n l that absorption weakens by exp(-sigma_a l) takes
+/// the phase dk n l instead, so it is R_d(sigma_a - i n dk) / R_d(sigma_a). [1]  Source: derived.
+[[nodiscard]] std::complex<double> path_transform(const Volume& volume, double wavenumber_difference);
 
 /// Share of the glow within a radius; closed form, derived: int z (1 + s d) exp(-s d) / d^2 dd = -z exp(-s d) / d. [1]
 [[nodiscard]] double share_within(const Dipole& dipole, double radius);
