@@ -45,7 +45,8 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
             fmt::format("{:.4f}", r.signal.peak_share),
             fmt::format("{:.2f}", 100.0 * valid),
             in_um(r.statistics.standard_deviation),
-            in_um(r.bias),
+            in_um(r.speckle ? r.speckle->replaced_deviation : r.statistics.standard_deviation),
+            in_um(r.systematic),
             in_um(r.verdict.expanded_uncertainty),
             fmt::format("{:g}", s.requirement.tolerance / base::um),
             std::string(study::name_of(r.verdict.level))};
@@ -60,7 +61,8 @@ int run_demo(const DemoOptions& options) {
     if (status) throw base::IoError("create folder", options.out, status.message(), base::FileUse::output);
 
     std::vector<std::vector<std::string>> rows{{"scenario", "material", "exposure us", "peak/full well", "valid %",
-                                                "still sd um", "bias um", "U um", "tolerance um", "verdict"}};
+                                                "still sd um", "replaced sd um", "bias um", "U um", "tolerance um",
+                                                "verdict"}};
     for (const fs::path& path : files) {
         const scenario::Scenario s = scenario::load(path);
         const study::Instrument instrument = study::make_instrument(s, options.threads);
@@ -72,8 +74,8 @@ int run_demo(const DemoOptions& options) {
         const study::ReadResult result = study::read(instrument, read_options);
         series.commit(result);
         record::write_text_file(base_name.string() + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
-        const study::Pose pose = study::make_pose(instrument, s.target.displacement, options.threads);
-        record::write_text_file(base_name.string() + "-reading.svg", record::draw_profile(instrument, pose, result));
+        record::write_text_file(base_name.string() + "-reading.svg",
+                                record::draw_profile(instrument, result.pose, result));
         fmt::print("{}\n", describe(s, result));
         rows.push_back(row_of(path, s, result));
     }

@@ -74,13 +74,25 @@ std::string part_text(const scenario::Scenario& s) {
     return text;
 }
 
+std::string speckle_text(const study::SpeckleStatistics& speckle) {
+    const bool coherent = speckle.model == scenario::SpeckleModel::coherent;
+    return fmt::format("sd {} from patch to patch, this patch {:+.4g} um ({} model; closed form {})",
+                       in_um(speckle.standard_deviation), speckle.offset.value_or(0.0) / um,
+                       coherent ? "coherent" : "statistical", in_um(speckle.limit));
+}
+
+std::string pattern_text(const study::SpeckleStatistics& speckle, const scenario::Scenario& s) {
+    return fmt::format("contrast {:.3g}, {:.3g} on the pixels; size {:.3g} um, {:.2g} px", speckle.pattern_contrast,
+                       speckle.contrast, speckle.size / um, speckle.size / s.detector.pitch);
+}
+
 }  // namespace
 
 std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     const study::SeriesStatistics& statistics = r.statistics;
     std::string text;
     const auto line = [&text](std::string_view head, const std::string& rest) {
-        text += fmt::format("  {:<11}{}\n", head, rest);
+        text += fmt::format("  {:<13}{}\n", head, rest);
     };
     text += fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
     line("part", fmt::format("{} at {:g} mm, tilt {:g} and {:g} deg", part_text(s), s.target.displacement / mm,
@@ -95,6 +107,12 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
                                                r.true_displacement / mm, in_um(r.bias))
                                  : "none");
     line("still sd", in_um(statistics.standard_deviation));
+    if (r.speckle) {
+        line("replaced sd", in_um(r.speckle->replaced_deviation) + ", each reading on another patch of the surface");
+        line("speckle", speckle_text(*r.speckle));
+        line("", pattern_text(*r.speckle, s));
+        if (!r.speckle->why_statistical.empty()) line("", "statistical model: " + r.speckle->why_statistical);
+    }
     if (s.reading.thickness_index) line("thickness", thickness_text(s, statistics));
     line("verdict", std::string(study::name_of(r.verdict.level)));
     for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
@@ -102,7 +120,7 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
 }
 
 std::string left_out() {
-    return "speckle patterns, motion, drift with temperature; see README";
+    return "motion, drift with temperature; see README";
 }
 
 namespace {
@@ -144,8 +162,7 @@ int run_read(const Options& options) {
     }
     if (output.series) output.series->commit(result);
     if (output.picture) {
-        const study::Pose pose = study::make_pose(instrument, s.target.displacement, options.threads);
-        output.picture->write(record::draw_profile(instrument, pose, result));
+        output.picture->write(record::draw_profile(instrument, result.pose, result));
         output.picture->commit();
     }
 

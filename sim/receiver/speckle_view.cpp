@@ -42,6 +42,8 @@ std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const ta
     const Vector3d lit = beam.face + hit->distance * beam.direction;
     const Tangents t = tangents_of(hit->normal);
     SpeckleView view;
+    view.lit = lit;
+    view.axes << t.x, t.y;
     view.wavelength = beam.wavelength;
     view.coherence = coherence;
     view.aperture = {ApertureShape::round, receiver.aperture_radius, receiver.aperture_radius};

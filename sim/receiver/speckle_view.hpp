@@ -25,7 +25,9 @@ struct PixelRow {
 /// A patch of the plane that touches the part where the beam's axis meets it. Its coordinate x lies in the mounting
 /// plane, y square to it, both in the surface and counted from the lit point.
 struct SpeckleView {
-    double wavelength = 655e-9;  ///< [m]
+    Eigen::Vector3d lit = Eigen::Vector3d::Zero();  ///< the lit point, in the sensor's frame. [m]
+    Eigen::Matrix<double, 3, 2> axes = Eigen::Matrix<double, 3, 2>::Identity();  ///< x and y there, unit vectors
+    double wavelength = 655e-9;                                                  ///< [m]
     /// Irradiance as exp(-2 r^T irradiance r). [1/m^2]
     Eigen::Matrix2d irradiance = Eigen::Matrix2d::Identity();
     /// Curvature of the wavefronts, beam and view together: phase k/2 r^T wavefront r. [1/m]

@@ -68,6 +68,25 @@ ordered_json thickness_json(const study::SeriesStatistics& statistics, const sce
         {"still_sd_um", number(statistics.thickness_deviation, um)}};
 }
 
+// Null where it is off or nothing scatters.
+ordered_json speckle_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
+    if (!result.speckle) return nullptr;
+    const study::SpeckleStatistics& speckle = *result.speckle;
+    return {{"model", speckle.model == scenario::SpeckleModel::coherent ? "coherent" : "statistical"},
+            {"patches", speckle.patches},
+            {"contrast", number(speckle.contrast)},
+            {"pattern_contrast", number(speckle.pattern_contrast)},
+            {"size_um", number(speckle.size, um)},
+            {"size_px", number(speckle.size, scenario.detector.pitch)},
+            {"sd_um", number(speckle.standard_deviation, um)},
+            {"offset_um", number(speckle.offset, um)},
+            {"limit_um", number(speckle.limit, um)}};
+}
+
+std::optional<double> replaced_deviation(const study::ReadResult& result) {
+    return result.speckle ? result.speckle->replaced_deviation : result.statistics.standard_deviation;
+}
+
 ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenario& scenario) {
     std::optional<double> percent;
     if (verdict.expanded_uncertainty) percent = study::percent_of_span(scenario, *verdict.expanded_uncertainty);
@@ -114,17 +133,19 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"true_mm", number(result.true_displacement, mm)},
         {"mean_mm", number(statistics.mean, mm)},
         {"bias_um", number(result.bias, um)},
+        {"bias_without_speckle_um", number(result.systematic, um)},
         {"still_sd_um", number(statistics.standard_deviation, um)},
+        {"replaced_sd_um", number(replaced_deviation(result), um)},
         {"sampling_kHz", number(1.0 / result.timing.period, kHz)},
         {"output_response_ms", number(result.response_time, ms)},
         {"signal", signal_json(result)},
+        {"speckle", speckle_json(result, scenario)},
     };
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
     if (scenario.run.model == scenario::LightModel::ray) {
         json["rays"] = scenario.run.rays;
         json["model_standard_error_um"] = number(result.model_error, um);
     }
-    if (result.speckle_limit > 0.0) json["speckle_limit_um"] = number(result.speckle_limit, um);
     json["verdict"] = verdict_json(result.verdict, scenario);
     return json;
 }

@@ -10,7 +10,8 @@
 
 namespace spotwright::record {
 
-/// A series' statistics, signal and verdict. `speckle_limit_um` is there only where speckle counts.
+/// A series' statistics, signal, speckle and verdict. `speckle` is null where it is off or nothing scatters; then
+/// `replaced_sd_um` is `still_sd_um`.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario);
 
 /// The geometry in numbers. Arrays run near end of the range, reference point, far end.

@@ -142,6 +142,7 @@ struct Target {
     Pair tilt{0.0, 0.0};
     double lay = 0.0;
     double displacement = 0.0;
+    Pair patch{0.0, 0.0};  ///< place of its surface that the beam's axis lights: x, y; another place, another speckle
     Step step;
     Cylinder cylinder;
     Sphere sphere;
@@ -186,6 +187,7 @@ struct Requirement {
 struct Run {
     std::int64_t readings = 4096;
     SpeckleModel speckle = SpeckleModel::coherent;
+    std::int64_t patches = 256;  ///< places of the part at which speckle is looked at
     LightModel model = LightModel::spot;
     std::int64_t rays = 1000000;  ///< of the ray model
 };

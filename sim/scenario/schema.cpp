@@ -150,6 +150,8 @@ const std::array table{
         "tilt of the part about the lit point: in-plane (+ turns the surface towards the receiver), out-of-plane"},
     Key{"target", "lay_deg", key<&S::target, &Target::lay>(), from(-180, 180),
         "direction of the lay of a ground or turned surface, from the mounting plane"},
+    Key{"target", "patch_mm", key<&S::target, &Target::patch>(), from(-1000, 1000),
+        "place of the part's surface that the beam's axis lights: chooses the speckle pattern that a still part shows"},
     Key{"target", "displacement_mm", key<&S::target, &Target::displacement>(), from(-1e5, 1e5),
         "where the part is, from the reference point, + away"},
 
@@ -247,7 +249,10 @@ const std::array table{
 
     Key{"run", "readings", key<&S::run, &Run::readings>(), from(1, 1e12), "readings to simulate"},
     Key{"run", "speckle", word_key<&S::run, &Run::speckle>(speckle_words), any,
-        "how speckle is treated; this version counts its closed-form limit unless `off`"},
+        "speckle from waves over the lit patch, from its statistics alone (fast, and used where waves would ask for too "
+        "large a grid), or none"},
+    Key{"run", "patches", key<&S::run, &Run::patches>(), from(2, 1e6),
+        "places of the part at which speckle is looked at, as if it were moved between readings"},
     Key{"run", "model", word_key<&S::run, &Run::model>(model_words), any,
         "how light is followed: the spot model, or rays drawn at random that may meet the part many times"},
     Key{"run", "rays", key<&S::run, &Run::rays>(), from(1000, 1e10), "rays of the ray model"},

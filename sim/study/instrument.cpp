@@ -46,10 +46,10 @@ std::uint64_t run_seed(const scenario::Scenario& scenario) {
     return static_cast<std::uint64_t>(scenario.seed);
 }
 
-// Noiseless net signal of a profile on this specimen, brought to the level that suits it.
+// Noiseless net signal of light on this specimen, brought to the level that suits it.
 std::vector<float> level_signal(const scenario::Scenario& scenario, const detector::FixedPattern& pattern,
-                                const receiver::Profile& profile) {
-    std::vector<float> net = profile.rate;
+                                const std::vector<float>& rate) {
+    std::vector<float> net = rate;
     for (std::size_t k = 0; k < net.size(); ++k) net[k] *= pattern.response[k];
     const float brightest = *std::max_element(net.begin(), net.end());
     if (brightest <= 0.0F) return net;
@@ -75,7 +75,7 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
         const double displacement = std::lerp(near - overreach, far + overreach, share);
         const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), tile, receiver,
                                                           edge_spread, scenario.detector.quantum_efficiency);
-        const reading::Spot spot = reading::locate(level_signal(scenario, pattern, profile), options);
+        const reading::Spot spot = reading::locate(level_signal(scenario, pattern, profile.rate), options);
         points[static_cast<std::size_t>(i)] = {displacement, spot.position};
         found[static_cast<std::size_t>(i)] = spot.validity;
     });
@@ -169,10 +169,9 @@ double matt_reflectance(const target::Part& part, const target::Surface& surface
     return through * through * part.slab->backing->reflectance;
 }
 
-// What a profile reads as, without noise and saturation.
-std::optional<double> reading_of(const Instrument& instrument, const receiver::Profile& profile) {
-    const scenario::Scenario& s = instrument.scenario;
-    const reading::Spot spot = reading::locate(level_signal(s, instrument.pattern, profile), locate_options(s));
+// What a noiseless signal reads as.
+std::optional<double> reading_of(const Instrument& instrument, const std::vector<float>& net) {
+    const reading::Spot spot = reading::locate(net, locate_options(instrument.scenario));
     if (spot.validity != reading::Validity::valid) return std::nullopt;
     return instrument.calibration.displacement(spot.position);
 }
@@ -181,7 +180,8 @@ std::optional<double> reading_of(const Instrument& instrument, const receiver::P
 std::optional<double> error_of_mean(const Instrument& instrument, const std::vector<receiver::Profile>& batches) {
     std::vector<double> readings;
     for (const receiver::Profile& batch : batches) {
-        if (const auto found = reading_of(instrument, batch)) readings.push_back(*found);
+        const std::vector<float> net = level_signal(instrument.scenario, instrument.pattern, batch.rate);
+        if (const auto found = reading_of(instrument, net)) readings.push_back(*found);
     }
     if (readings.size() < 2) return std::nullopt;
     return std::sqrt(boost::math::statistics::sample_variance(readings) / static_cast<double>(readings.size()));
@@ -240,9 +240,17 @@ double calibration_spacing(double near, double far) {
 
 std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
     const scenario::Scenario& s = instrument.scenario;
-    return reading_of(instrument,
-                      receiver::image(instrument.beam, target::make_part(s, displacement), surface_of(s),
-                                      instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency));
+    const receiver::Profile profile =
+        receiver::image(instrument.beam, target::make_part(s, displacement), surface_of(s), instrument.receiver,
+                        instrument.edge_spread, s.detector.quantum_efficiency);
+    return reading_of(instrument, level_signal(s, instrument.pattern, profile.rate));
+}
+
+std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose) {
+    std::vector<float> net = pose.profile.rate;
+    const auto exposure = static_cast<float>(pose.timing.exposure);
+    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= exposure * instrument.pattern.response[k];
+    return reading_of(instrument, net);
 }
 
 Pose make_pose(const Instrument& instrument, double displacement, int threads) {
@@ -263,15 +271,25 @@ Pose make_pose(const Instrument& instrument, double displacement, int threads) {
                                        s.detector.quantum_efficiency);
     }
     pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, matt_reflectance(part, surface));
+    settle_exposure(instrument, pose);
+    expose_pose(instrument, pose);
+    return pose;
+}
+
+void settle_exposure(const Instrument& instrument, Pose& pose) {
+    const scenario::Scenario& s = instrument.scenario;
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
+    pose.background = measure_background(instrument, pose);
+}
+
+void expose_pose(const Instrument& instrument, Pose& pose) {
+    const scenario::Scenario& s = instrument.scenario;
     pose.expected = detector::expose(s.detector, instrument.pattern, pose.profile.rate, pose.ambient_rate,
                                      pose.timing.exposure, s.surroundings.temperature);
-    pose.background = measure_background(instrument, pose);
     pose.locate = locate_options(s);
     draw_window(pose);
-    return pose;
 }
 
 double expected_peak(const Pose& pose) {

@@ -64,8 +64,18 @@ struct Pose {
     std::int64_t block_count = 0;
 };
 
+/// Without speckle: see study/speckle.hpp.
 /// @param displacement  Of the part's reference surface. [m]  @param threads  For the ray model; 0: all cores.
 [[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement, int threads = 0);
+
+/// Sets the exposure that suits the light of the pose, and measures the background at it.
+void settle_exposure(const Instrument& instrument, Pose& pose);
+
+/// Exposes the light of the pose: frame and window of pixels, from profile and timing.
+void expose_pose(const Instrument& instrument, Pose& pose);
+
+/// What readings of a pose give without noise and saturation, at its exposure; none where it is invalid. [m]
+[[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose);
 
 /// Expected signal of the brightest pixel, without background. [e]
 [[nodiscard]] double expected_peak(const Pose& pose);

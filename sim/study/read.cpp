@@ -2,23 +2,85 @@
 
 #include <boost/math/statistics/univariate_statistics.hpp>
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/detector/array.hpp"
 #include "sim/reading/smoothing.hpp"
+#include "sim/receiver/pattern_measures.hpp"
 #include "sim/study/layout.hpp"
 
 namespace spotwright::study {
 
 namespace {
 
-// Share of the reflected light that is scattered, and so makes speckle: all of it but a polished metal's or glass's
-// with nothing behind.
-double scattered_share(const scenario::Scenario& s) {
-    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
-    const bool rough_backing = s.backing && !s.backing->reflectance.wavelength.empty();
-    if (!surface.gloss || surface.reflectance > 0.0 || surface.volume || rough_backing) return 1.0;
-    return 1.0 - target::mirror_share(*surface.gloss, 1.0);
+// Pixels that count for contrast: those above this share of the brightest.
+constexpr float bright = 0.3F;
+
+// Root mean square of what patterns change on the bright pixels, in units of their mean.
+double contrast_on_pixels(const std::vector<float>& mean, const std::vector<Pose>& poses) {
+    const float least = bright * *std::max_element(mean.begin(), mean.end());
+    double squares = 0.0;
+    double count = 0.0;
+    for (const Pose& pose : poses) {
+        for (std::size_t k = 0; k < mean.size(); ++k) {
+            if (mean[k] <= least) continue;
+            const double change = static_cast<double>(pose.profile.rate[k] / mean[k]) - 1.0;
+            squares += change * change;
+            count += 1.0;
+        }
+    }
+    return count > 0.0 ? std::sqrt(squares / count) : 0.0;
+}
+
+// Contrast and speckle size before the pixels, as the patterns show them.
+receiver::PatternMeasures measured_patterns(const Speckle& speckle, const scenario::Scenario& s) {
+    constexpr std::int64_t patterns = 64;
+    return receiver::measure_patterns(*speckle.plan, static_cast<std::uint64_t>(s.seed), patterns);
+}
+
+SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& smooth, const Pose& still,
+                                     const Speckle& speckle, const ReadOptions& options) {
+    const scenario::Scenario& s = instrument.scenario;
+    SpeckleStatistics result;
+    result.model = speckle.model;
+    result.why_statistical = speckle.why_statistical;
+    result.pattern_contrast = speckle.field.pattern_contrast;
+    result.size = speckle.field.size;
+    if (speckle.plan) {
+        const receiver::PatternMeasures measured = measured_patterns(speckle, s);
+        result.pattern_contrast = measured.contrast;
+        result.size = measured.size;
+    }
+    result.limit = speckle_limit_at(instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
+                                    speckle.field.pattern_contrast);
+    const std::vector<Pose> patches = poses_of_patches(instrument, still, smooth.profile, speckle, options.threads);
+    result.patches = static_cast<std::int64_t>(patches.size());
+    result.contrast = contrast_on_pixels(smooth.profile.rate, patches);
+    std::vector<double> readings;
+    for (const Pose& patch : patches) {
+        if (const auto found = noiseless_reading(instrument, patch)) readings.push_back(*found);
+    }
+    if (readings.size() > 1) result.standard_deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
+    const auto here = noiseless_reading(instrument, still);
+    Pose without_speckle = still;
+    without_speckle.profile.rate = smooth.profile.rate;
+    const auto without = noiseless_reading(instrument, without_speckle);
+    if (here && without) result.offset = *here - *without;
+    const SeriesStatistics replaced = take_series(instrument, patches, {s.run.readings, options.threads, {}, {}});
+    result.replaced_deviation = replaced.standard_deviation;
+    result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
+    return result;
+}
+
+// Scattered light is what speckles.
+bool speckles(const receiver::Profile& profile) {
+    constexpr float seen = 1e-6F;
+    for (std::size_t k = 0; k < profile.rate.size(); ++k) {
+        const float mirrored = profile.mirrored.empty() ? 0.0F : profile.mirrored[k];
+        if (profile.rate[k] - mirrored > seen * profile.rate[k]) return true;
+    }
+    return false;
 }
 
 }  // namespace
@@ -40,9 +102,13 @@ std::optional<double> pixel_error(const Instrument& instrument, double displacem
 
 ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     const scenario::Scenario& s = instrument.scenario;
-    const Pose pose = make_pose(instrument, s.target.displacement, options.threads);
+    const Pose smooth = make_pose(instrument, s.target.displacement, options.threads);
+    const auto speckle =
+        speckles(smooth.profile) ? make_speckle(instrument, s.target.displacement, smooth.profile) : std::nullopt;
 
     ReadResult result;
+    result.pose = speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;
+    const Pose& pose = result.pose;
     result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
@@ -51,18 +117,19 @@ ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     result.signal.background =
         (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
     result.signal.received_power = pose.profile.received_power;
-    if (s.run.speckle != scenario::SpeckleModel::off) {
-        result.speckle_limit = scattered_share(s) *
-                               speckle_limit_at(instrument.receiver, s.emitter.wavelength, pose.true_displacement, 1.0);
-    }
     result.statistics =
         take_series(instrument, pose, {s.run.readings, options.threads, options.sink, options.progress});
+    if (speckle) result.speckle = speckle_statistics(instrument, smooth, pose, *speckle, options);
     result.model_error = pose.model_error;
     // Nine images of the ray model would cost nine times its rays, and their own scatter would hide the error.
     if (s.run.model == scenario::LightModel::spot) {
         result.pixel_error = pixel_error(instrument, s.target.displacement);
     }
-    if (result.statistics.mean) result.bias = *result.statistics.mean - result.true_displacement;
+    if (result.statistics.mean) {
+        result.bias = *result.statistics.mean - result.true_displacement;
+        const double offset = result.speckle ? result.speckle->offset.value_or(0.0) : 0.0;
+        result.systematic = *result.bias - offset;
+    }
     result.verdict = judge(s, result);
     return result;
 }

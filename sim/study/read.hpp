@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/study/series.hpp"
+#include "sim/study/speckle.hpp"
 
 namespace spotwright::study {
 
@@ -41,11 +42,13 @@ struct ReadResult {
     double response_time = 0.0;  ///< until the output has wholly followed a step. [s]
     Signal signal;
     SeriesStatistics statistics;
-    std::optional<double> bias;         ///< mean output less truth. [m]
+    std::optional<double> bias;         ///< mean output less truth, with the speckle of this patch. [m]
+    std::optional<double> systematic;   ///< of it, what is left without speckle: the same wherever the beam lands. [m]
     std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
     std::optional<double> model_error;  ///< see `Pose::model_error`; none for the spot model. [m]
-    double speckle_limit = 0.0;         ///< closed form at the part, 0 where speckle is off. [m]
+    std::optional<SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     Verdict verdict;
+    Pose pose;  ///< of the part where it stands, under its own speckle pattern
 };
 
 struct ReadOptions {
@@ -60,7 +63,8 @@ struct ReadOptions {
 /// @return none where fewer than two places can be read.
 [[nodiscard]] std::optional<double> pixel_error(const Instrument& instrument, double displacement);
 
-/// Reads the scenario's part `run.readings` times.
+/// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
+/// readings.
 [[nodiscard]] ReadResult read(const Instrument& instrument, const ReadOptions& options);
 
 /// U = k sqrt(sum of squared standard deviations) + sum of |systematic|, k = 2, judged against the tolerance T:

@@ -9,6 +9,7 @@
 #include <thread>
 
 #include "sim/base/parallel.hpp"
+#include "sim/base/random.hpp"
 #include "sim/reading/smoothing.hpp"
 
 namespace spotwright::study {
@@ -31,11 +32,20 @@ void resize(SeriesBlock& block, std::int64_t first, std::int64_t count) {
     block.validity.resize(n);
 }
 
-void take_block(const Instrument& instrument, const Pose& pose, Scratch& scratch, SeriesBlock& block) {
+// The pose that a reading meets.
+const Pose& met_by(std::int64_t reading, const Instrument& instrument, std::span<const Pose> poses) {
+    if (poses.size() == 1) return poses.front();
+    const base::RandomKey key{static_cast<std::uint64_t>(instrument.scenario.seed), base::Stream::speckle_choice};
+    const auto word = static_cast<std::uint64_t>(base::random_word(key, reading, 0));
+    return poses[static_cast<std::size_t>((word * poses.size()) >> 32U)];
+}
+
+void take_block(const Instrument& instrument, std::span<const Pose> poses, Scratch& scratch, SeriesBlock& block) {
     const bool thickness = instrument.scenario.reading.thickness_index.has_value();
     block.thickness.resize(thickness ? block.validity.size() : 0);
     for (std::size_t i = 0; i < block.validity.size(); ++i) {
-        const RawReading raw = take_reading(instrument, pose, block.first + static_cast<std::int64_t>(i), scratch);
+        const std::int64_t index = block.first + static_cast<std::int64_t>(i);
+        const RawReading raw = take_reading(instrument, met_by(index, instrument, poses), index, scratch);
         const bool valid = raw.validity == reading::Validity::valid;
         block.position[i] = valid ? raw.position : missing;
         block.displacement[i] = valid ? raw.displacement : missing;
@@ -122,6 +132,10 @@ private:
 }  // namespace
 
 SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, const SeriesOptions& options) {
+    return take_series(instrument, std::span(&pose, 1), options);
+}
+
+SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose> poses, const SeriesOptions& options) {
     Gatherer gatherer(instrument.scenario.reading);
     std::vector<SeriesBlock> blocks(blocks_at_once);
     std::vector<Scratch> scratch(blocks_at_once);
@@ -132,8 +146,8 @@ SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, con
             const std::int64_t first = (wave + i) * block_readings;
             SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
             resize(block, first, std::min(block_readings, options.readings - first));
-            block.period = pose.timing.period;
-            take_block(instrument, pose, scratch[static_cast<std::size_t>(i)], block);
+            block.period = poses.front().timing.period;
+            take_block(instrument, poses, scratch[static_cast<std::size_t>(i)], block);
         });
         for (std::int64_t i = 0; i < in_wave; ++i) {
             SeriesBlock& block = blocks[static_cast<std::size_t>(i)];

@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <functional>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "sim/study/instrument.hpp"
@@ -43,8 +44,14 @@ struct SeriesOptions {
     std::function<void(std::int64_t done, std::int64_t all)> progress;  ///< may be empty
 };
 
-/// Takes the readings of a still part. Memory does not grow with their number, and the result, to the last bit, does
+/// Takes the readings of a part. Memory does not grow with their number, and the result, to the last bit, does
 /// not depend on the thread count.
+/// @param poses  One for a part that stands still; one for each patch of a part that is moved between readings, of
+///   which each reading meets one, drawn at random.
+[[nodiscard]] SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose> poses,
+                                           const SeriesOptions& options);
+
+/// Of a part that stands still.
 [[nodiscard]] SeriesStatistics take_series(const Instrument& instrument, const Pose& pose,
                                            const SeriesOptions& options);
 

@@ -17,6 +17,7 @@ using base::um, base::ms;
 using reading::Validity;
 
 constexpr double coverage_factor = 2.0;
+constexpr std::string_view speckle_contribution = "speckle, the same while the part stands still";
 
 double valid_share(const SeriesStatistics& statistics) {
     const auto valid = static_cast<double>(statistics.validity[static_cast<std::size_t>(Validity::valid)]);
@@ -33,11 +34,13 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
     if (result.statistics.standard_deviation) {
         list.push_back({"shot, read and digitising noise", *result.statistics.standard_deviation, false});
     }
-    if (result.bias) list.push_back({"bias of this part against the calibration", std::abs(*result.bias), true});
+    if (result.systematic) {
+        list.push_back({"bias of this part against the calibration", std::abs(*result.systematic), true});
+    }
     if (result.pixel_error) list.push_back({"pixel pattern and phase", *result.pixel_error, false});
     if (result.model_error) list.push_back({"random error of the ray model itself", *result.model_error, false});
-    if (result.speckle_limit > 0.0) {
-        list.push_back({"speckle of a rough part (closed-form limit)", result.speckle_limit, false});
+    if (result.speckle && result.speckle->standard_deviation) {
+        list.push_back({std::string(speckle_contribution), *result.speckle->standard_deviation, false});
     }
     std::stable_sort(list.begin(), list.end(),
                      [](const Contribution& a, const Contribution& b) { return effect(a) > effect(b); });
@@ -142,6 +145,21 @@ std::string dominance(const Verdict& verdict, const scenario::Scenario& s) {
         s.requirement.tolerance / um, first.name, first.systematic ? "off by" : "standard deviation", first.size / um);
 }
 
+// What would lower speckle, where it is the largest contribution.
+std::string speckle_advice(const ReadResult& result) {
+    return fmt::format(
+        "speckle is no noise: averaging readings of a still part leaves it at {:.3g} um; a wider aperture, a larger "
+        "angle or a line-shaped spot lowers it, and averaging does where the part moves on by a spot between readings",
+        *result.speckle->standard_deviation / um);
+}
+
+std::string lost_on_patches(const ReadResult& result) {
+    return fmt::format(
+        "moved to other patches of its surface, the part gives {:.4g} % valid readings: speckle makes "
+        "some places too bright or too dark",
+        100.0 * result.speckle->replaced_valid_share);
+}
+
 Level level_of(const scenario::Requirement& requirement, double share, std::optional<double> uncertainty) {
     constexpr double half = 0.5;
     if (share < half || !uncertainty) return Level::unreadable;
@@ -162,16 +180,24 @@ std::string_view name_of(Level level) {
 
 Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     Verdict verdict;
-    const double share = valid_share(result.statistics);
+    const double still_share = valid_share(result.statistics);
+    const double share = result.speckle ? std::min(still_share, result.speckle->replaced_valid_share) : still_share;
     if (result.statistics.standard_deviation) {
         verdict.contributions = contributions_of(result);
         verdict.expanded_uncertainty = expanded(verdict.contributions);
     }
     verdict.level = level_of(scenario.requirement, share, verdict.expanded_uncertainty);
 
-    if (share < scenario.requirement.stable_valid_share) add_validity_reasons(scenario, result, verdict.reasons);
+    if (still_share < scenario.requirement.stable_valid_share) {
+        add_validity_reasons(scenario, result, verdict.reasons);
+    } else if (share < scenario.requirement.stable_valid_share) {
+        verdict.reasons.push_back(lost_on_patches(result));
+    }
     if (verdict.expanded_uncertainty) {
         verdict.reasons.push_back(dominance(verdict, scenario));
+        if (verdict.level != Level::stable && verdict.contributions.front().name == speckle_contribution) {
+            verdict.reasons.push_back(speckle_advice(result));
+        }
     } else {
         verdict.reasons.push_back(
             fmt::format("only {} valid outputs of full windows: no scatter can be told", result.statistics.outputs));

@@ -1,0 +1,187 @@
+#include "sim/study/speckle.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Geometry>
+
+#include "sim/base/parallel.hpp"
+#include "sim/base/random.hpp"
+#include "sim/receiver/coherence.hpp"
+#include "sim/target/part.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+using Eigen::Vector2d, Eigen::Vector3d;
+
+std::uint64_t surface_seed(const scenario::Scenario& s) {
+    return static_cast<std::uint64_t>(s.seed);
+}
+
+// What scatters: the part, or of a plate what lies behind it.
+const scenario::Material& scattering_material(const scenario::Scenario& s) {
+    return s.backing ? *s.backing : s.material;
+}
+
+receiver::Coherence coherence_seen(const scenario::Scenario& s, const receiver::SpeckleView& view,
+                                   const emitter::Beam& beam, const receiver::Receiver& receiver) {
+    const scenario::Material& material = scattering_material(s);
+    target::Surface surface = target::make_surface(material, beam.wavelength);
+    surface.lay = target::lay_direction(s);
+    const Vector3d normal = view.axes.col(0).cross(view.axes.col(1));
+    const Vector3d to_view = (receiver::aperture_place(receiver, 0.0, 0.0) - view.lit).normalized();
+    return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal}, beam.wavelength,
+                                  s.emitter.linewidth);
+}
+
+// Light of a volume leaves about a mean free path beside where it went in.
+void widen_by_volume(const scenario::Scenario& s, receiver::SpeckleView& view) {
+    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    if (!surface.volume) return;
+    const double free_path = 1.0 / target::extinction(*surface.volume);
+    const Eigen::Matrix2d spread =
+        Eigen::Matrix2d(view.irradiance.inverse()) + 4.0 * free_path * free_path * Eigen::Matrix2d::Identity();
+    view.irradiance = spread.inverse();
+}
+
+// The brightest scattered light, where that is not about the lit point: what the part shows by a second reflection, or
+// behind a plate.
+void follow_light(const receiver::Profile& light, receiver::SpeckleView& view) {
+    std::vector<float> scattered = light.rate;
+    for (std::size_t k = 0; k < light.mirrored.size(); ++k) scattered[k] -= light.mirrored[k];
+    const auto brightest = std::max_element(scattered.begin(), scattered.end()) - scattered.begin();
+    const double middle = 0.5 * (static_cast<double>(view.row.pixels) - 1.0);
+    const double place = (static_cast<double>(brightest) - middle) * view.row.pitch;
+    const double radius = std::abs(view.du_dx) * std::sqrt(view.irradiance.inverse()(0, 0));
+    if (std::abs(place - view.row.u0) > 2.0 * (radius + view.row.pitch)) view.row.u0 = place;
+}
+
+// One lattice for a part whatever its pose: fine enough for the nearest place of the range.
+double lattice_pitch(const Instrument& instrument, const receiver::SpeckleView& view) {
+    const receiver::Receiver& r = instrument.receiver;
+    const double near = instrument.scenario.mount.range[0];
+    const Vector3d nearest(-near * std::tan(r.emitter_angle), 0.0, -near);
+    const double distance = (receiver::aperture_place(r, 0.0, 0.0) - nearest).norm();
+    const double reach = std::max(view.aperture.half_in_plane, view.aperture.half_out_of_plane) / distance;
+    constexpr double spare = 1.02;
+    return std::min(view.wavelength / (4.0 * spare * reach), receiver::coarsest_pitch(view));
+}
+
+// Work of one pattern: places, times patterns that add up to it.
+double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSampling& sampling) {
+    const receiver::SpeckleGrid grid = receiver::speckle_grid(view, sampling);
+    const receiver::Coherence& c = view.coherence;
+    const double lines = std::max(1.0, 6.0 * c.wavenumber_deviation * c.path_deviation);
+    const double polarisations = c.polarisation_degree < 1.0 ? 2.0 : 1.0;
+    return static_cast<double>(grid.columns) * static_cast<double>(grid.rows) * std::min(lines, 65.0) * polarisations;
+}
+
+}  // namespace
+
+std::optional<Speckle> make_speckle(const Instrument& instrument, double displacement, const receiver::Profile& light) {
+    const scenario::Scenario& s = instrument.scenario;
+    if (s.run.speckle == scenario::SpeckleModel::off) return std::nullopt;
+    const target::Part part = target::make_part(s, displacement);
+    auto view = receiver::make_speckle_view(instrument.beam, part, instrument.receiver, {});
+    if (!view) return std::nullopt;
+    view->coherence = coherence_seen(s, *view, instrument.beam, instrument.receiver);
+    widen_by_volume(s, *view);
+    follow_light(light, *view);
+
+    Speckle speckle;
+    speckle.model = s.run.speckle;
+    speckle.view = *view;
+    speckle.field = receiver::make_speckle_field(*view);
+    const Vector3d origin(0.0, 0.0, -displacement);
+    speckle.place = Vector2d(s.target.patch[0], s.target.patch[1]) + view->axes.transpose() * (view->lit - origin);
+    if (speckle.model == scenario::SpeckleModel::statistical) return speckle;
+    const receiver::SpeckleSampling sampling{lattice_pitch(instrument, *view), 1.0};
+    constexpr double affordable = 524288.0;
+    if (cost_of(*view, sampling) > affordable) {
+        speckle.model = scenario::SpeckleModel::statistical;
+        speckle.why_statistical = "the footprint, its glow or the linewidth asks for too large a grid of waves";
+        return speckle;
+    }
+    speckle.plan = receiver::plan_speckle(*view, sampling);
+    return speckle;
+}
+
+std::vector<float> under_pattern(const receiver::Profile& profile, const receiver::SpecklePattern& pattern) {
+    std::vector<float> rate = profile.rate;
+    const std::size_t end = std::min(rate.size(), pattern.first + pattern.intensity.size());
+    for (std::size_t k = pattern.first; k < end; ++k) {
+        const float relative = pattern.intensity[k - pattern.first];
+        const float mirrored = profile.mirrored.empty() ? 0.0F : profile.mirrored[k];
+        const float scattered = profile.rate[k] - mirrored;
+        if (mirrored <= 0.0F) {
+            rate[k] = scattered * relative;
+        } else if (pattern.field.empty()) {
+            // Without a field, its share of the variance: 1 - (m / (m + d))^2 of the pattern's.
+            const float share = mirrored / profile.rate[k];
+            rate[k] = std::max(0.0F, profile.rate[k] * (1.0F + std::sqrt(1.0F - share * share) * (relative - 1.0F)));
+        } else {
+            const float interference = 2.0F * std::sqrt(mirrored * scattered) * pattern.field[k - pattern.first];
+            rate[k] = std::max(0.0F, mirrored + scattered * relative + interference);
+        }
+    }
+    return rate;
+}
+
+receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& s, std::int64_t patch,
+                                    receiver::SpeckleWorkspace& workspace) {
+    receiver::SpecklePattern pattern;
+    const auto pixels = static_cast<std::size_t>(s.detector.pixels);
+    constexpr std::size_t block = base::block_pixels;
+    pattern.intensity.resize((pixels + block - 1) / block * block);
+    receiver::draw_speckle(speckle.field, surface_seed(s), patch, 0, pattern.intensity);
+    pattern.intensity.resize(pixels);
+    if (!speckle.plan) return pattern;
+    const receiver::SpecklePlan& plan = *speckle.plan;
+    // The other patches lie on a strip of their own, well away from where the part stands.
+    const Vector2d strip(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
+    const Vector2d place = patch == 0 ? speckle.place : receiver::separate_place(plan, patch) + strip;
+    const receiver::SpecklePattern coherent = receiver::speckle_pattern(plan, surface_seed(s), place, workspace);
+    pattern.field.assign(pixels, 0.0F);
+    const auto first = static_cast<std::ptrdiff_t>(coherent.first);
+    std::copy(coherent.intensity.begin(), coherent.intensity.end(), pattern.intensity.begin() + first);
+    std::copy(coherent.field.begin(), coherent.field.end(), pattern.field.begin() + first);
+    return pattern;
+}
+
+Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle) {
+    receiver::SpeckleWorkspace workspace =
+        speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
+    Pose frozen = pose;
+    frozen.profile.rate = under_pattern(pose.profile, pattern_at(speckle, instrument.scenario, 0, workspace));
+    settle_exposure(instrument, frozen);
+    expose_pose(instrument, frozen);
+    return frozen;
+}
+
+std::vector<Pose> poses_of_patches(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+                                   const Speckle& speckle, int threads) {
+    const scenario::Scenario& s = instrument.scenario;
+    // Wide arrays make large poses: their number is bounded by memory.
+    constexpr std::int64_t most_pixels = 1 << 22;
+    constexpr std::int64_t fewest = 32;
+    const std::int64_t count = std::min(s.run.patches, std::max(fewest, most_pixels / s.detector.pixels));
+    std::vector<Pose> poses(static_cast<std::size_t>(count));
+    constexpr std::int64_t chunk = 16;
+    base::parallel_for((count + chunk - 1) / chunk, threads, [&](std::int64_t part) {
+        receiver::SpeckleWorkspace workspace =
+            speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
+        for (std::int64_t i = part * chunk; i < std::min(count, (part + 1) * chunk); ++i) {
+            Pose& other = poses[static_cast<std::size_t>(i)];
+            other = still;
+            other.profile.rate = under_pattern(smooth, pattern_at(speckle, s, i + 1, workspace));
+            if (s.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(instrument, other);
+            expose_pose(instrument, other);
+        }
+    });
+    return poses;
+}
+
+}  // namespace spotwright::study
