@@ -38,5 +38,6 @@ struct Check {
 [[nodiscard]] std::vector<Check> detector_checks();
 [[nodiscard]] std::vector<Check> peak_checks();
 [[nodiscard]] std::vector<Check> system_checks(int threads);
+[[nodiscard]] std::vector<Check> speckle_checks(int threads);
 
 }  // namespace spotwright::study

@@ -87,7 +87,8 @@ TEST_CASE("read --json prints one JSON object and nothing else", "[cli]") {
     }
     CHECK(object["readings"] == 300);
     CHECK(object["verdict"]["level"] == "marginal");
-    CHECK_FALSE(object.contains("replaced_sd_um"));  // this version simulates no speckle patterns
+    CHECK(object.contains("replaced_sd_um"));
+    for (const char* key : {"contrast", "pattern_contrast", "size_um"}) CHECK(object["speckle"].contains(key));
 }
 
 TEST_CASE("a strict run exits with 1 unless the verdict is stable", "[cli]") {

@@ -34,8 +34,10 @@ TEST_CASE("text from the user becomes valid UTF-8 without a change to what is va
 TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]") {
     const nlohmann::ordered_json json = record::to_json(some_result(), some_scenario());
     CHECK(keys_of(json) == Words{"title", "seed", "principle", "model", "readings", "valid_share", "invalid", "true_mm",
-                                 "mean_mm", "bias_um", "still_sd_um", "sampling_kHz", "output_response_ms", "signal",
-                                 "speckle_limit_um", "verdict"});
+                                 "mean_mm", "bias_um", "bias_without_speckle_um", "still_sd_um", "replaced_sd_um",
+                                 "sampling_kHz", "output_response_ms", "signal", "speckle", "verdict"});
+    CHECK(keys_of(json["speckle"]) == Words{"model", "patches", "contrast", "pattern_contrast", "size_um", "size_px",
+                                            "sd_um", "offset_um", "limit_um"});
     CHECK(keys_of(json["signal"]) == Words{"peak_e", "peak_share", "background_e", "exposure_us", "received_power_uW"});
     CHECK(keys_of(json["verdict"]) ==
           Words{"level", "reasons", "expanded_uncertainty_um", "percent_of_span", "tolerance_um", "contributions"});
@@ -58,7 +60,14 @@ TEST_CASE("the JSON of a result tells values in the units of their names", "[rec
     CHECK(json["output_response_ms"] == 133e-6 / 1e-3);
     CHECK(json["signal"]["exposure_us"] == 2.5e-6 / 1e-6);
     CHECK(json["signal"]["received_power_uW"] == 1e-6 / 1e-6);
-    CHECK(json["speckle_limit_um"] == 1.5e-6 / 1e-6);
+    CHECK(json["bias_without_speckle_um"] == 0.5e-6 / 1e-6);
+    CHECK(json["replaced_sd_um"] == 2.5e-6 / 1e-6);
+    CHECK(json["speckle"]["model"] == "coherent");
+    CHECK(json["speckle"]["contrast"] == 0.25);
+    CHECK(json["speckle"]["size_um"] == 7e-6 / 1e-6);
+    CHECK(json["speckle"]["size_px"] == 7e-6 / 7e-6);
+    CHECK(json["speckle"]["sd_um"] == 2e-6 / 1e-6);
+    CHECK(json["speckle"]["limit_um"] == 1.5e-6 / 1e-6);
     CHECK(json["verdict"]["level"] == "unstable");
     CHECK(json["verdict"]["percent_of_span"] == 100.0 * 4e-6 / (5e-3 - -5e-3));
     CHECK(json["verdict"]["tolerance_um"] == 20.0 * 1e-6 / 1e-6);
@@ -78,7 +87,7 @@ TEST_CASE("what a result does not have is null in JSON, or left out", "[record][
     CHECK(json["verdict"]["expanded_uncertainty_um"].is_null());
     CHECK(json["verdict"]["percent_of_span"].is_null());
     CHECK(json["invalid"] == nlohmann::ordered_json::object());
-    CHECK_FALSE(json.contains("speckle_limit_um"));
+    CHECK(json["speckle"].is_null());
 }
 
 TEST_CASE("JSON is valid whatever bytes a title holds", "[record][unit]") {

@@ -199,7 +199,7 @@ TEST_CASE("the verdict follows the ratio of uncertainty to tolerance and the sha
     CHECK(level(2.49, 9899) == study::Level::unstable);
     CHECK(level(2.49, 5000) == study::Level::unstable);
     CHECK(level(2.49, 4999) == study::Level::unreadable);
-    r.bias = -4.0 * um;  // an uncorrected bias adds in full: 2 x 2 + 4 = 8 um
+    r.systematic = -4.0 * um;  // an uncorrected bias adds in full: 2 x 2 + 4 = 8 um
     CHECK(level(2.0, 10000) == study::Level::marginal);
     CHECK(*study::judge(s, r).expanded_uncertainty == Approx(8.0 * um).epsilon(1e-12));
     CHECK(study::judge(s, r).contributions.front().systematic == false);
@@ -208,10 +208,11 @@ TEST_CASE("the verdict follows the ratio of uncertainty to tolerance and the sha
 }
 
 TEST_CASE("every verdict names its largest contribution in um", "[unit]") {
-    const study::ReadResult r = read(white({"run.readings=200"}));
+    const study::ReadResult r = read(white({"run.readings=200", "requirement.tolerance_um=100"}));
+    CHECK(r.verdict.level == study::Level::stable);
     CHECK(r.verdict.reasons.back().find("largest: speckle") != std::string::npos);
     const study::ReadResult off = read(white({"run.readings=200", "run.speckle=off"}));
-    CHECK(off.speckle_limit == 0.0);
+    CHECK_FALSE(off.speckle.has_value());
     CHECK(off.verdict.level == study::Level::stable);
 }
 
@@ -263,7 +264,7 @@ TEST_CASE("distances of the range's ends are told along the beam", "[unit]") {
 }
 
 TEST_CASE("per cent of span is a share of the whole range, and the verdict tells it", "[unit]") {
-    const scenario::Scenario s = white({"run.readings=200", "mount.range_mm=[-3, 5]"});
+    const scenario::Scenario s = white({"run.readings=200", "mount.range_mm=[-3, 5]", "run.speckle=off"});
     CHECK(study::percent_of_span(s, 8.0 * um) == Approx(0.1).epsilon(1e-12));
     const study::ReadResult r = read(s);
     const double percent = *r.verdict.expanded_uncertainty / (8.0 * mm) * 100.0;

@@ -64,8 +64,10 @@ TEST_CASE("the speckle limit follows the part: nearer the lens it sees a wider a
 TEST_CASE("a reading tells the speckle limit at its part, not at the reference point", "[study][unit]") {
     const study::ReadResult far = read({"run.readings=50", "target.displacement_mm=5"});
     const study::ReadResult near = read({"run.readings=50", "target.displacement_mm=-5"});
-    CHECK(far.speckle_limit == Approx(4.000 * um).epsilon(2e-4));
-    CHECK(near.speckle_limit == Approx(2.723 * um).epsilon(2e-4));
+    // White ceramic depolarises: contrast 1 / sqrt(2). What the line's width takes off is below 1e-3.
+    REQUIRE((far.speckle && near.speckle));
+    CHECK(far.speckle->limit == Approx(4.000 * um / std::sqrt(2.0)).epsilon(1e-3));
+    CHECK(near.speckle->limit == Approx(2.723 * um / std::sqrt(2.0)).epsilon(1e-3));
 }
 
 TEST_CASE("the pattern of the pixels moves an estimator of three pixels far more than a centroid", "[study][physics]") {

@@ -1,0 +1,213 @@
+// The coherent speckle model: what must hold whatever the numbers.
+#include <catch2/catch.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/receiver/coherent_speckle.hpp"
+#include "sim/receiver/pattern_measures.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/published_speckle.hpp"
+#include "sim/study/speckle.hpp"
+#include "sim/target/part.hpp"
+
+using namespace spotwright;
+using namespace spotwright::base;
+using Eigen::Vector2d;
+using receiver::ApertureShape, receiver::SpecklePlan, receiver::SpecklePattern, receiver::SpeckleView;
+
+namespace {
+
+SpeckleView view_of(double radius = 40.0 * um) {
+    return study::plain_speckle_view(ApertureShape::round, 0.05, 30.0 * degree, radius);
+}
+
+SpecklePattern pattern_of(const SpecklePlan& plan, const Vector2d& place, std::uint64_t seed = 5) {
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
+    return receiver::speckle_pattern(plan, seed, place, workspace);
+}
+
+// Root mean square difference of two patterns on pixels that the mean lights well, over the patterns' own deviation.
+double difference(const SpecklePlan& plan, const SpecklePattern& a, const SpecklePattern& b, std::ptrdiff_t shift = 0) {
+    const float bright = 0.3F * *std::max_element(plan.mean_on_pixels.begin(), plan.mean_on_pixels.end());
+    double squares = 0.0;
+    double own = 0.0;
+    for (std::size_t k = 0; k < plan.mean_on_pixels.size(); ++k) {
+        if (plan.mean_on_pixels[k] < bright) continue;
+        const auto other = static_cast<std::size_t>(static_cast<std::ptrdiff_t>(k) + shift);
+        squares += std::pow(static_cast<double>(a.intensity[k] - b.intensity[other]), 2);
+        own += std::pow(static_cast<double>(a.intensity[k]) - 1.0, 2);
+    }
+    return std::sqrt(squares / own);
+}
+
+SpeckleView view_of_part(const std::vector<std::string>& settings) {
+    const scenario::Scenario s =
+        scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
+    const emitter::Beam beam = emitter::make_beam(s);
+    const auto view =
+        receiver::make_speckle_view(beam, target::make_part(s, s.target.displacement), receiver::make_receiver(s), {});
+    REQUIRE(view);
+    return *view;
+}
+
+}  // namespace
+
+TEST_CASE("a place of the part shows the same pattern whenever it is lit, another place another", "[speckle][unit]") {
+    const SpecklePlan plan = receiver::plan_speckle(view_of());
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
+    const Vector2d place(1.234 * mm, -0.3 * mm);
+    const SpecklePattern first = receiver::speckle_pattern(plan, 5, place, workspace);
+    const SpecklePattern other = receiver::speckle_pattern(plan, 5, {7.0 * mm, 0.0}, workspace);
+    CHECK(receiver::speckle_pattern(plan, 5, place, workspace).intensity == first.intensity);
+    CHECK(pattern_of(plan, place).intensity == first.intensity);
+    // Unlike patterns differ by the root of two of their own deviation: half of that is far from chance.
+    CHECK(difference(plan, first, other) > 0.7);
+    CHECK(difference(plan, first, pattern_of(plan, place, 6)) > 0.7);
+}
+
+TEST_CASE("a part moved by far less than a speckle shows nearly the same pattern", "[speckle][physics]") {
+    const SpecklePlan plan = receiver::plan_speckle(view_of());
+    const SpecklePattern here = pattern_of(plan, {0.0, 0.0});
+    // A move by x of the 40 um spot changes its light by some 2 x / w = 0.5 % here, and the pattern by about as much;
+    // between places of the lattice as well as on it.
+    const double pitch = plan.grid.pitch;
+    CHECK(difference(plan, here, pattern_of(plan, {0.03 * pitch, 0.0})) < 0.02);
+    const SpecklePattern between = pattern_of(plan, {0.49 * pitch, 0.3 * pitch});
+    CHECK(difference(plan, between, pattern_of(plan, {0.52 * pitch, 0.3 * pitch})) < 0.02);
+}
+
+TEST_CASE("patterns of many places average to the mean image", "[speckle][physics]") {
+    SpeckleView view = view_of();
+    view.du_dy = 0.3;  // rows of the image may lie shifted
+    const SpecklePlan plan = receiver::plan_speckle(view);
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
+    constexpr int patterns = 300;
+    std::vector<double> sum(plan.mean_on_pixels.size(), 0.0);
+    std::vector<double> squares(sum.size(), 0.0);
+    for (int i = 0; i < patterns; ++i) {
+        const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_place(plan, i), workspace);
+        for (std::size_t k = 0; k < sum.size(); ++k) {
+            sum[k] += static_cast<double>(p.intensity[k]);
+            squares[k] += std::pow(static_cast<double>(p.intensity[k]) - 1.0, 2);
+        }
+    }
+    for (std::size_t k = 0; k < sum.size(); ++k) {
+        if (plan.mean_on_pixels[k] < 0.01F) continue;
+        const double error = std::sqrt(squares[k]) / patterns;
+        CHECK(std::abs(sum[k] / patterns - 1.0) < 5.0 * error);
+    }
+}
+
+TEST_CASE("a wider window shows the same pattern: nothing wraps around", "[speckle][physics]") {
+    const SpeckleView view = view_of();
+    const SpecklePlan plan = receiver::plan_speckle(view);
+    const SpecklePlan wide = receiver::plan_speckle(view, {0.0, 2.0});
+    REQUIRE(wide.grid.columns >= 2 * plan.grid.columns - 8);
+    const auto shift = static_cast<std::ptrdiff_t>(plan.first_pixel) - static_cast<std::ptrdiff_t>(wide.first_pixel);
+    for (int i = 0; i < 3; ++i) {
+        const Vector2d place = receiver::separate_place(plan, i);
+        // What the smaller window leaves out, 1e-4 of the footprint's light and a hundredth of a point's image, is
+        // spread over the pattern as fields: a few per cent of its deviation.
+        CHECK(difference(plan, pattern_of(plan, place), pattern_of(wide, place), shift) < 0.05);
+    }
+}
+
+TEST_CASE("a finer lattice gives the same contrast and speckle size", "[speckle][physics]") {
+    const SpeckleView view = view_of();
+    const auto measure = [&](double share) {
+        return receiver::measure_patterns(receiver::plan_speckle(view, {share * receiver::coarsest_pitch(view), 1.0}),
+                                          5, 60);
+    };
+    const receiver::PatternMeasures coarse = measure(1.0);
+    const receiver::PatternMeasures fine = measure(0.5);
+    // 60 patterns of some 30 speckles each: 1 / sqrt(1800) of relative error, twice.
+    CHECK(fine.contrast == Approx(coarse.contrast).epsilon(4.0 * std::sqrt(2.0 / 1800.0)));
+    CHECK(fine.size == Approx(coarse.size).epsilon(0.07));
+}
+
+TEST_CASE("lack of focus widens the spot and leaves contrast and speckle size", "[speckle][physics]") {
+    SpeckleView view = view_of();
+    const SpecklePlan sharp = receiver::plan_speckle(view);
+    // The rim of the aperture images the lit point 20 um beside itself.
+    view.defocus = Vector2d::Constant(20.0 * um * view.direction_per_place(1, 1) / view.aperture.half_in_plane);
+    const SpecklePlan blurred = receiver::plan_speckle(view);
+    const auto width = [](const SpecklePlan& plan) {
+        double sum = 0.0;
+        double squares = 0.0;
+        for (std::size_t k = 0; k < plan.mean_on_pixels.size(); ++k) {
+            const double x = static_cast<double>(k + plan.first_pixel) - 511.5;
+            sum += static_cast<double>(plan.mean_on_pixels[k]);
+            squares += static_cast<double>(plan.mean_on_pixels[k]) * x * x;
+        }
+        return squares / sum;
+    };
+    CHECK(width(blurred) > 1.1 * width(sharp));
+    const receiver::PatternMeasures a = receiver::measure_patterns(sharp, 5, 60);
+    const receiver::PatternMeasures b = receiver::measure_patterns(blurred, 5, 60);
+    CHECK(b.contrast == Approx(a.contrast).epsilon(4.0 * std::sqrt(2.0 / 1800.0)));
+    CHECK(b.size == Approx(a.size).epsilon(0.07));
+}
+
+TEST_CASE("a place too far away to be told is refused", "[speckle][unit]") {
+    const SpecklePlan plan = receiver::plan_speckle(view_of());
+    CHECK_THROWS_AS(pattern_of(plan, {1e9, 0.0}), base::DomainError);
+    CHECK_THROWS_AS(pattern_of(plan, {0.0, std::nan("")}), base::DomainError);
+}
+
+TEST_CASE("tilting the part turns its speckle by the tilt times cos(incidence) + cos(view)", "[speckle][published]") {
+    // Along the surface the difference of view and beam is sin(o - d) + sin(i + d): d (cos i + cos o) for a small tilt
+    // d, which is 1 + cos(i) / cos(o) in angle of view (X3.38). Second order: d^2 / 2 of some 1e-6.
+    const double tilt = 0.1 * degree;
+    const double change = view_of_part({"target.tilt_deg=[0.1, 0]"}).direction.x() - view_of_part({}).direction.x();
+    CHECK(std::abs(change) / (tilt * std::cos(30.0 * degree)) == Approx(2.154701).epsilon(2e-3));
+}
+
+TEST_CASE("the view agrees with the receiver's closed forms", "[speckle][unit]") {
+    const SpeckleView view = view_of_part({});
+    const scenario::Scenario s = scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml");
+    const receiver::Receiver r = receiver::make_receiver(s);
+    // The image of a move along the surface is m cos(theta) / sin(beta), beta = 90 deg - tilt. The step of the
+    // difference quotient leaves 1e-8.
+    const double beta = 90.0 * degree - r.detector_tilt;
+    CHECK(std::abs(view.du_dx) ==
+          Approx(r.image_distance / r.object_distance * std::cos(30.0 * degree) / std::sin(beta)).epsilon(1e-6));
+    CHECK(std::abs(view.dv_dy) == Approx(r.image_distance / r.object_distance).epsilon(1e-6));
+    CHECK(view.du_dy == Approx(0.0).margin(1e-9));
+    // In focus: what is left of the blur is rounding.
+    CHECK(view.defocus.cwiseAbs().maxCoeff() * view.aperture.half_in_plane < 1e-6);
+    CHECK(receiver::aperture_reach(view).y() ==
+          Approx(r.aperture_radius / std::hypot(r.object_distance, r.aperture_radius)).epsilon(1e-9));
+}
+
+TEST_CASE("light that is partly mirrored has the contrast of a steady field in a random one", "[speckle][physics]") {
+    // I = m + d S + 2 sqrt(m d) F has the variance 1 - m^2 for m + d = 1 where a pixel is far smaller than a speckle.
+    SpeckleView view = study::plain_speckle_view(ApertureShape::round, 0.02, 0.0, 120.0 * um);
+    view.row.pixels = 101;
+    view.row.pitch = 1.0 * um;
+    view.row.height = 1.0 * um;
+    const SpecklePlan plan = receiver::plan_speckle(view);
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
+    const float mirrored = GENERATE(0.0F, 0.5F, 0.9F);
+    receiver::Profile profile;
+    profile.rate.assign(101, 1.0F);
+    profile.mirrored.assign(101, mirrored);
+    double sum = 0.0;
+    double squares = 0.0;
+    constexpr int patterns = 600;
+    for (int i = 0; i < patterns; ++i) {
+        const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_place(plan, i), workspace);
+        const double light = static_cast<double>(study::under_pattern(profile, p)[50]);
+        CHECK(light >= 0.0);
+        sum += light;
+        squares += (light - 1.0) * (light - 1.0);
+    }
+    const double variance = 1.0 - static_cast<double>(mirrored) * static_cast<double>(mirrored);
+    // A negative exponential's variance is known to sqrt(8 / n), the others' better: four of that.
+    CHECK(squares / patterns == Approx(variance).epsilon(4.0 * std::sqrt(8.0 / patterns)));
+    CHECK(sum / patterns == Approx(1.0).margin(4.0 * std::sqrt(variance / patterns)));
+}
