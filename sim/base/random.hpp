@@ -24,9 +24,8 @@ enum class Stream : std::uint32_t {
     ray = 7,
     surface = 8,          ///< of a rough part, by place: scattered light of one polarisation
     surface_crossed = 9,  ///< of the other
-    surface_path = 10,    ///< differences of path between its scatterers
-    speckle_field = 11,
-    speckle_choice = 12,
+    speckle_field = 10,
+    speckle_choice = 11,
 };
 
 struct RandomKey {

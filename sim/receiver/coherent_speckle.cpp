@@ -24,7 +24,7 @@ struct LatticePlace {
 LatticePlace on_lattice(const Vector2d& place, double pitch) {
     constexpr double farthest = 1e9;  // places, within what the random numbers tell apart
     const Vector2d cells = place / pitch;
-    if (!(cells.cwiseAbs().maxCoeff() < farthest)) {
+    if (!(cells.array().abs() < farthest).all()) {
         throw base::DomainError("place on the part", cells.cwiseAbs().maxCoeff() * pitch,
                                 "a place less than 1e9 times the pitch of the lattice away");
     }
@@ -35,29 +35,29 @@ LatticePlace on_lattice(const Vector2d& place, double pitch) {
     return {static_cast<std::int64_t>(whole.x()), static_cast<std::int64_t>(whole.y()), shift};
 }
 
-// Normal numbers of a stretch of a row of the lattice, `each` for a place; returns where they begin.
-const float* normals_of_row(base::RandomKey key, std::int64_t row, std::int64_t first, std::int64_t each,
+// Normal numbers of a stretch of a row of the lattice, two for a place; returns where they begin. Each pattern has
+// rows of its own.
+const float* normals_of_row(base::RandomKey key, std::size_t pattern, std::int64_t row, std::int64_t first,
                             std::vector<float>& normals) {
     constexpr std::int64_t middle = std::int64_t{1} << 31;  // so that places to the left count too
-    const std::int64_t begin = (first + middle) * each;
+    const std::int64_t begin = (first + middle) * 2;
     const std::int64_t block = begin / base::block_pixels;
-    base::fill_normals(key, row + middle, block, normals);
+    const std::int64_t own_row = (static_cast<std::int64_t>(pattern) << 33U) + row + middle;
+    base::fill_normals(key, own_row, block, normals);
     return normals.data() + (begin - block * base::block_pixels);
 }
 
-// The surface's own numbers over the patch: one polarisation of the scattered light, and differences of path.
-void draw_surface(const SpecklePlan& plan, base::RandomKey key, const LatticePlace& at, SpeckleWorkspace& work) {
+// The surface's own numbers over the patch, for one of the patterns that add up.
+void draw_surface(const SpecklePlan& plan, base::RandomKey key, std::size_t pattern, const LatticePlace& at,
+                  SpeckleWorkspace& work) {
     const std::int64_t first_column = at.column - plan.grid.columns / 2;
     const std::int64_t first_row = at.row - plan.grid.rows / 2;
     for (std::size_t j = 0; j < plan.rows(); ++j) {
         if (plan.lit[j] == 0) continue;
         const std::int64_t row = first_row + static_cast<std::int64_t>(j);
-        const float* drawn = normals_of_row(key, row, first_column, 2, work.normals);
+        const float* drawn = normals_of_row(key, pattern, row, first_column, work.normals);
         Complex* surface = work.surface.data() + j * plan.columns();
         for (std::size_t i = 0; i < plan.columns(); ++i) surface[i] = {drawn[2 * i], drawn[2 * i + 1]};
-        if (work.path.empty()) continue;
-        const float* path = normals_of_row({key.seed, base::Stream::surface_path}, row, first_column, 1, work.normals);
-        std::copy_n(path, plan.columns(), work.path.data() + j * plan.columns());
     }
 }
 
@@ -66,12 +66,11 @@ Complex times(const Complex& a, const Complex& b) {
     return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
 }
 
-// The field of one wavelength through the aperture, as far as columns of its transform by rows of the image.
-void pass_aperture(const SpecklePlan& plan, const SpeckleLine& line, const std::vector<Complex>& illumination,
-                   const std::vector<Complex>& pupil, SpeckleWorkspace& work) {
+// The field through the aperture, as far as columns of its transform by rows of the image.
+void pass_aperture(const SpecklePlan& plan, const std::vector<Complex>& illumination, const std::vector<Complex>& pupil,
+                   SpeckleWorkspace& work) {
     const std::size_t columns = plan.columns();
     const std::size_t rows = plan.rows();
-    const auto path_phase = static_cast<float>(line.offset * plan.view.coherence.path_deviation);
     for (std::size_t j = 0; j < rows; ++j) {
         if (plan.lit[j] == 0) {
             for (std::size_t m = 0; m < plan.pupil_columns.size(); ++m) work.aperture[m * rows + j] = 0.0F;
@@ -79,12 +78,6 @@ void pass_aperture(const SpecklePlan& plan, const SpeckleLine& line, const std::
         }
         for (std::size_t i = 0; i < columns; ++i) {
             work.line_in[i] = times(work.surface[j * columns + i], illumination[j * columns + i]);
-        }
-        if (!work.path.empty()) {
-            for (std::size_t i = 0; i < columns; ++i) {
-                const float phase = path_phase * work.path[j * columns + i];
-                work.line_in[i] = times(work.line_in[i], {std::cos(phase), std::sin(phase)});
-            }
         }
         work.transform.fwd(work.line_out.data(), work.line_in.data(), static_cast<Eigen::Index>(columns));
         for (std::size_t m = 0; m < plan.pupil_columns.size(); ++m) {
@@ -126,7 +119,7 @@ std::vector<Complex> moved_pupil(const SpecklePlan& plan, const Vector2d& shift)
     return pupil;
 }
 
-// Calls `use(weight, field is of the polarisation that mirrors)` for each pattern that adds up to the whole, with the
+// Calls `use(share of the light, whether it is in step with mirrored light)` for each pattern that adds up, with the
 // workspace holding it up to `image_row`.
 template <class Use>
 void for_each_pattern(const SpecklePlan& plan, std::uint64_t seed, const Vector2d& place, SpeckleWorkspace& work,
@@ -134,17 +127,14 @@ void for_each_pattern(const SpecklePlan& plan, std::uint64_t seed, const Vector2
     const LatticePlace at = on_lattice(place, plan.grid.pitch);
     const bool off_lattice = !at.shift.isZero();
     const std::vector<Complex> pupil = off_lattice ? moved_pupil(plan, at.shift) : std::vector<Complex>{};
+    const std::vector<Complex> moved = off_lattice ? illuminate(plan, at.shift) : std::vector<Complex>{};
     for (std::size_t p = 0; p < plan.polarisation.size(); ++p) {
         if (plan.polarisation[p] <= 0.0) continue;
-        draw_surface(plan, {seed, p == 0 ? base::Stream::surface : base::Stream::surface_crossed}, at, work);
-        for (std::size_t i = 0; i < plan.lines.size(); ++i) {
-            const SpeckleLine& line = plan.lines[i];
-            if (off_lattice) {
-                pass_aperture(plan, line, illuminate(plan, line, at.shift), pupil, work);
-            } else {
-                pass_aperture(plan, line, plan.illumination[i], plan.pupil, work);
-            }
-            use(static_cast<float>(plan.polarisation[p] * line.weight), p == 0);
+        const base::RandomKey key{seed, p == 0 ? base::Stream::surface : base::Stream::surface_crossed};
+        for (std::size_t i = 0; i < plan.patterns.size(); ++i) {
+            draw_surface(plan, key, i, at, work);
+            pass_aperture(plan, off_lattice ? moved : plan.illumination, off_lattice ? pupil : plan.pupil, work);
+            use(plan.polarisation[p] * plan.patterns[i], p == 0 && i == 0);
         }
     }
 }
@@ -155,7 +145,6 @@ SpeckleWorkspace make_workspace(const SpecklePlan& plan) {
     SpeckleWorkspace work;
     work.transform.SetFlag(Eigen::FFT<float>::Unscaled);
     work.surface.resize(plan.columns() * plan.rows());
-    if (plan.lines.size() > 1) work.path.resize(work.surface.size());
     work.aperture.resize(plan.pupil_columns.size() * plan.rows());
     work.line_in.resize(std::max(plan.columns(), plan.rows()));
     work.line_out.resize(work.line_in.size());
@@ -170,10 +159,10 @@ SpecklePattern speckle_pattern(const SpecklePlan& plan, std::uint64_t seed, cons
     std::vector<float> intensity(columns, 0.0F);
     std::vector<float> field(columns, 0.0F);
     std::vector<float> values(columns);
-    for_each_pattern(plan, seed, place, work, [&](float share, bool mirrors) {
+    for_each_pattern(plan, seed, place, work, [&](double share, bool mirrors) {
         for (std::size_t j = 0; j < plan.rows(); ++j) {
             if (plan.row_weight[j] <= 0.0F) continue;
-            const float weight = plan.row_weight[j] * share;
+            const float weight = plan.row_weight[j] * static_cast<float>(share);
             const Complex* row = image_row(plan, j, work);
             for (std::size_t i = 0; i < columns; ++i) {
                 values[i] = row[i].real() * row[i].real() + row[i].imag() * row[i].imag();
@@ -186,17 +175,15 @@ SpecklePattern speckle_pattern(const SpecklePlan& plan, std::uint64_t seed, cons
         }
     });
     SpecklePattern pattern{plan.first_pixel, over_pixels(plan, intensity), over_pixels(plan, field)};
-    const auto narrowing = static_cast<float>(plan.narrowing);
-    const auto mirroring = static_cast<float>(1.0 / std::sqrt(plan.polarisation[0]));
+    const auto in_step = static_cast<float>(1.0 / std::sqrt(plan.polarisation[0] * plan.patterns[0]));
     constexpr float dark = 1e-6F;  // of the brightest pixel, below which single precision tells nothing
     const float brightest =
         plan.mean_on_pixels.empty() ? 0.0F : *std::max_element(plan.mean_on_pixels.begin(), plan.mean_on_pixels.end());
     for (std::size_t k = 0; k < pattern.intensity.size(); ++k) {
         const float mean = plan.mean_on_pixels[k];
         const bool seen = mean > dark * brightest;
-        const float relative = seen ? pattern.intensity[k] / mean : 1.0F;
-        pattern.intensity[k] = std::max(0.0F, 1.0F + narrowing * (relative - 1.0F));
-        pattern.field[k] = seen ? pattern.field[k] / mean * mirroring : 0.0F;
+        pattern.intensity[k] = seen ? pattern.intensity[k] / mean : 1.0F;
+        pattern.field[k] = seen ? pattern.field[k] / mean * in_step : 0.0F;
     }
     return pattern;
 }
@@ -205,10 +192,11 @@ SpeckleImage speckle_image(const SpecklePlan& plan, std::uint64_t seed, const Ve
     SpeckleImage image;
     image.mean = Eigen::Map<const Eigen::ArrayXXf>(plan.mean.data(), plan.grid.columns, plan.grid.rows);
     image.intensity = Eigen::ArrayXXf::Zero(plan.grid.columns, plan.grid.rows);
-    for_each_pattern(plan, seed, place, work, [&](float share, bool /*mirrors*/) {
+    for_each_pattern(plan, seed, place, work, [&](double share, bool /*mirrors*/) {
         for (std::size_t j = 0; j < plan.rows(); ++j) {
             const Eigen::Map<const Eigen::ArrayXcf> row(image_row(plan, j, work), plan.grid.columns);
-            image.intensity.col(static_cast<Eigen::Index>(j)) += share / plan.brightest * row.abs2();
+            image.intensity.col(static_cast<Eigen::Index>(j)) +=
+                static_cast<float>(share) / plan.brightest * row.abs2();
         }
     });
     const SpeckleView& view = plan.view;

@@ -34,7 +34,6 @@ struct SpeckleImage {
 struct SpeckleWorkspace {
     Eigen::FFT<float> transform;
     std::vector<std::complex<float>> surface;
-    std::vector<float> path;
     std::vector<std::complex<float>> aperture;
     std::vector<std::complex<float>> line_in;
     std::vector<std::complex<float>> line_out;
@@ -49,8 +48,8 @@ struct SpeckleWorkspace {
 /// place of a lattice fixed to the part: the sum of many scatterers, not a phase alone, so that statistics are right at
 /// any pitch. With the phases of beam and view, its Fourier transform is the field over the aperture; a second one
 /// brings what passes, with its lack of focus, to the array. Intensity is added up over width and height of each pixel.
-/// Two polarisations, and wavelengths over the line, add as intensities; wavelengths see the same places, whose paths
-/// differ at random. Source of the recipe: J. W. Goodman, Speckle Phenomena in Optics, 2nd ed. (SPIE 2020), from
+/// Two polarisations, and the independent patterns that stand for the wavelengths of the line, add as intensities.
+/// Source of the recipe: J. W. Goodman, Speckle Phenomena in Optics, 2nd ed. (SPIE 2020), from
 /// memory; checked against closed forms, see docs/validation.md.
 /// @param seed  Of the part's surface.
 /// @param place  Of the lit point on the part: the same place gives the same pattern, near ones similar patterns. [m]

@@ -64,7 +64,7 @@ PatternMeasures measure_patterns(const SpecklePlan& plan, std::uint64_t seed, st
         covariance.add(speckle_image(plan, seed, separate_place(plan, i), workspace));
     }
     PatternMeasures measures;
-    measures.contrast = plan.narrowing * std::sqrt(std::max(0.0, covariance.at(0)));
+    measures.contrast = std::sqrt(std::max(0.0, covariance.at(0)));
     measures.size = 2.0 * covariance.half_width() * std::abs(plan.view.du_dx) * plan.grid.pitch;
     return measures;
 }

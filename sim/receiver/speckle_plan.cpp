@@ -7,6 +7,7 @@
 #include <unsupported/Eigen/FFT>
 
 #include "sim/base/constants.hpp"
+#include "sim/receiver/spectral_patterns.hpp"
 
 namespace spotwright::receiver {
 
@@ -54,38 +55,6 @@ double passes(const Aperture& aperture, const Vector2d& place, const Vector2d& c
     if (radius == 0.0) return 1.0;
     const double cell_along_radius = unit.cwiseProduct(cell.cwiseQuotient(half)).norm() / radius;
     return std::sqrt(std::clamp((1.0 - radius) / cell_along_radius + 0.5, 0.0, 1.0));
-}
-
-// Wavelengths that stand for a Gaussian line: so close that neighbours differ by at most a radian of typical path.
-std::vector<SpeckleLine> lines_of(double deviation, double path_deviation) {
-    constexpr double seen = 0.1;
-    const double phase = deviation * path_deviation;
-    if (2.0 * phase < seen) return {{}};
-    constexpr double reach = 3.0;
-    constexpr int fewest = 3;
-    constexpr int most = 32;
-    const int side = static_cast<int>(std::clamp(std::ceil(reach * phase), double{fewest}, double{most}));
-    std::vector<SpeckleLine> lines;
-    double sum = 0.0;
-    for (int i = -side; i <= side; ++i) {
-        const double place = reach * i / side;
-        lines.push_back({place * deviation, std::exp(-0.5 * place * place)});
-        sum += lines.back().weight;
-    }
-    for (SpeckleLine& line : lines) line.weight /= sum;
-    return lines;
-}
-
-// Contrast that these wavelengths leave, each pair alike as exp(-(dk sigma_L)^2).
-double contrast_of(const std::vector<SpeckleLine>& lines, double path_deviation) {
-    double square = 0.0;
-    for (const SpeckleLine& a : lines) {
-        for (const SpeckleLine& b : lines) {
-            const double phase = (a.offset - b.offset) * path_deviation;
-            square += a.weight * b.weight * std::exp(-phase * phase);
-        }
-    }
-    return std::sqrt(square);
 }
 
 using Grid = Eigen::ArrayXXcd;
@@ -223,21 +192,14 @@ SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& samplin
     SpecklePlan plan;
     plan.view = view;
     plan.grid = speckle_grid(view, sampling);
-    const Eigen::Matrix2d spread = view.irradiance.inverse();
-    // Seen obliquely, one end of the footprint is farther away than the other.
-    const double slant = 0.5 * std::sqrt(view.direction.dot(spread * view.direction));
     const Coherence& coherence = view.coherence;
-    plan.lines = lines_of(coherence.wavenumber_deviation, std::hypot(coherence.path_deviation, slant));
-    plan.narrowing = plan.lines.size() > 1
-                         ? spectral_contrast(coherence.wavenumber_deviation, coherence.path_deviation) /
-                               contrast_of(plan.lines, coherence.path_deviation)
-                         : 1.0;
+    plan.patterns = spectral_patterns(view);
     plan.polarisation = {0.5 * (1.0 + coherence.polarisation_degree), 0.5 * (1.0 - coherence.polarisation_degree)};
-    for (const SpeckleLine& line : plan.lines) plan.illumination.push_back(illuminate(plan, line, Vector2d::Zero()));
+    plan.illumination = illuminate(plan, Vector2d::Zero());
     plan.lit.resize(plan.rows());
     for (std::size_t j = 0; j < plan.rows(); ++j) {
         constexpr float dark = 1e-3F;  // a millionth of the irradiance
-        const auto* row = plan.illumination.front().data() + j * plan.columns();
+        const auto* row = plan.illumination.data() + j * plan.columns();
         plan.lit[j] = std::any_of(row, row + plan.columns(), [](const Complex& z) { return std::abs(z) > dark; });
     }
     set_pupil(plan);
@@ -246,9 +208,9 @@ SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& samplin
     return plan;
 }
 
-std::vector<Complex> illuminate(const SpecklePlan& plan, const SpeckleLine& line, const Vector2d& shift) {
+std::vector<Complex> illuminate(const SpecklePlan& plan, const Vector2d& shift) {
     const SpeckleView& view = plan.view;
-    const double k = 2.0 * base::pi / view.wavelength + line.offset;
+    const double k = 2.0 * base::pi / view.wavelength;
     std::vector<Complex> field(plan.columns() * plan.rows());
     std::size_t i = 0;
     for (int row = 0; row < plan.grid.rows; ++row) {

@@ -28,12 +28,6 @@ struct SpeckleGrid {
 /// The grid that a view asks for: wide footprints seen through wide apertures ask for large ones.
 [[nodiscard]] SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& sampling = {});
 
-/// One wavelength of the light.
-struct SpeckleLine {
-    double offset = 0.0;  ///< of its wavenumber from the centre of the line. [1/m]
-    double weight = 1.0;  ///< its share of the light. [1]
-};
-
 /// A pixel's share of a column of the image.
 struct PixelShare {
     std::size_t pixel = 0;  ///< counted from the first pixel of the plan
@@ -46,19 +40,18 @@ struct PixelShare {
 struct SpecklePlan {
     SpeckleView view;
     SpeckleGrid grid;
-    std::vector<SpeckleLine> lines;
-    std::array<double, 2> polarisation{1.0, 0.0};                ///< share of the light in each. [1]
-    std::vector<std::vector<std::complex<float>>> illumination;  ///< for each line, with the lattice at the lit point
-    std::vector<char> lit;                                       ///< rows of the patch that light reaches
-    std::vector<std::size_t> pupil_columns;                      ///< of the transform, that the aperture takes part of
-    std::vector<std::complex<float>> pupil;                      ///< amplitude and phase in them
-    float brightest = 1.0F;                                      ///< mean intensity that counts as 1 below
-    std::vector<float> mean;                                     ///< of the image over all patterns. [1]
-    std::vector<float> row_weight;                               ///< share of an image row within the pixels' height
+    std::vector<double> patterns;                  ///< shares of the light in independent ones: see `spectral_patterns`
+    std::array<double, 2> polarisation{1.0, 0.0};  ///< share of the light in each. [1]
+    std::vector<std::complex<float>> illumination;  ///< with the lattice at the lit point
+    std::vector<char> lit;                          ///< rows of the patch that light reaches
+    std::vector<std::size_t> pupil_columns;         ///< of the transform, that the aperture takes part of
+    std::vector<std::complex<float>> pupil;         ///< amplitude and phase in them
+    float brightest = 1.0F;                         ///< mean intensity that counts as 1 below
+    std::vector<float> mean;                        ///< of the image over all patterns. [1]
+    std::vector<float> row_weight;                  ///< share of an image row within the pixels' height
     std::vector<PixelShare> shares;
     std::size_t first_pixel = 0;
     std::vector<float> mean_on_pixels;
-    double narrowing = 1.0;  ///< of contrast, where a wide line is told by a bounded number of wavelengths. [1]
 
     [[nodiscard]] std::size_t columns() const { return static_cast<std::size_t>(grid.columns); }
     [[nodiscard]] std::size_t rows() const { return static_cast<std::size_t>(grid.rows); }
@@ -68,10 +61,9 @@ struct SpecklePlan {
 
 [[nodiscard]] SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& sampling = {});
 
-/// Field of one wavelength that leaves the surface, but for the surface's own randomness: root of the irradiance and
-/// the phases of beam and view. @param shift  Of the lit point from the nearest place of the lattice. [m]
-[[nodiscard]] std::vector<std::complex<float>> illuminate(const SpecklePlan& plan, const SpeckleLine& line,
-                                                          const Eigen::Vector2d& shift);
+/// Field that leaves the surface, but for the surface's own randomness: root of the irradiance and the phases of beam
+/// and view. @param shift  Of the lit point from the nearest place of the lattice. [m]
+[[nodiscard]] std::vector<std::complex<float>> illuminate(const SpecklePlan& plan, const Eigen::Vector2d& shift);
 
 /// Adds a row of the image to sums over its columns, moved by as much as the array sees the row moved.
 void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float* values, std::vector<float>& sums);

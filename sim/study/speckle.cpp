@@ -8,6 +8,7 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
 #include "sim/receiver/coherence.hpp"
+#include "sim/receiver/spectral_patterns.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
 
@@ -73,10 +74,9 @@ double lattice_pitch(const Instrument& instrument, const receiver::SpeckleView& 
 // Work of one pattern: places, times patterns that add up to it.
 double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSampling& sampling) {
     const receiver::SpeckleGrid grid = receiver::speckle_grid(view, sampling);
-    const receiver::Coherence& c = view.coherence;
-    const double lines = std::max(1.0, 6.0 * c.wavenumber_deviation * c.path_deviation);
-    const double polarisations = c.polarisation_degree < 1.0 ? 2.0 : 1.0;
-    return static_cast<double>(grid.columns) * static_cast<double>(grid.rows) * std::min(lines, 65.0) * polarisations;
+    const auto patterns = static_cast<double>(receiver::spectral_patterns(view).size());
+    const double polarisations = view.coherence.polarisation_degree < 1.0 ? 2.0 : 1.0;
+    return static_cast<double>(grid.columns) * static_cast<double>(grid.rows) * patterns * polarisations;
 }
 
 }  // namespace

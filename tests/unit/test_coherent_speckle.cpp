@@ -73,12 +73,12 @@ TEST_CASE("a place of the part shows the same pattern whenever it is lit, anothe
 TEST_CASE("a part moved by far less than a speckle shows nearly the same pattern", "[speckle][physics]") {
     const SpecklePlan plan = receiver::plan_speckle(view_of());
     const SpecklePattern here = pattern_of(plan, {0.0, 0.0});
-    // A move by x of the 40 um spot changes its light by some 2 x / w = 0.5 % here, and the pattern by about as much;
-    // between places of the lattice as well as on it.
+    // Speckles move with the part. Their covariance is about exp(-4 ln 2 (x / FWHM)^2), FWHM 6.7 um, so a move of 0.1
+    // um changes a pattern by sqrt(2 (1 - that)) = 3.5 % of its deviation, on the lattice as well as off it.
     const double pitch = plan.grid.pitch;
-    CHECK(difference(plan, here, pattern_of(plan, {0.03 * pitch, 0.0})) < 0.02);
+    CHECK(difference(plan, here, pattern_of(plan, {0.03 * pitch, 0.0})) < 0.05);
     const SpecklePattern between = pattern_of(plan, {0.49 * pitch, 0.3 * pitch});
-    CHECK(difference(plan, between, pattern_of(plan, {0.52 * pitch, 0.3 * pitch})) < 0.02);
+    CHECK(difference(plan, between, pattern_of(plan, {0.52 * pitch, 0.3 * pitch})) < 0.05);
 }
 
 TEST_CASE("patterns of many places average to the mean image", "[speckle][physics]") {

@@ -146,7 +146,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
     [[maybe_unused]] const auto& [x1, x2, x3, x4] = s.exposure;
-    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12] = s.target;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13] = s.target;
     [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
     [[maybe_unused]] const auto& [b1, b2, b3, b4] = s.target.cylinder;
     [[maybe_unused]] const auto& [f1, f2, f3] = s.target.sphere;
@@ -157,13 +157,13 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [u1, u2, u3] = s.surroundings;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
-    [[maybe_unused]] const auto& [n1, n2, n3, n4] = s.run;
+    [[maybe_unused]] const auto& [n1, n2, n3, n4, n5] = s.run;
     CHECK(keys_in("mount") == 3);
     CHECK(keys_in("emitter") == 8);
     CHECK(keys_in("receiver") == 7);
     CHECK(keys_in("detector") == 11);
     CHECK(keys_in("exposure") == 4);
-    CHECK(keys_in("target") == 5);  // and seven sections
+    CHECK(keys_in("target") == 6);  // and seven sections
     CHECK(keys_in("target.step") == 3);
     CHECK(keys_in("target.cylinder") == 4);
     CHECK(keys_in("target.sphere") == 3);
@@ -174,7 +174,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("surroundings") == 3);
     CHECK(keys_in("reading") == 10);
     CHECK(keys_in("requirement") == 5);
-    CHECK(keys_in("run") == 4);
+    CHECK(keys_in("run") == 5);
     CHECK(keys_in("") == 3);
 }
 
