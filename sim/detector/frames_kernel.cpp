@@ -68,47 +68,113 @@ HWY_INLINE hn::Vec<D> expand_poisson(D d, hn::Vec<D> w, hn::Vec<D> mean) {
     return hn::Max(hn::Floor(quantile), hn::Zero(d));
 }
 
+// Where counts come from. A pixel is dim, and its count found by inversion, where `dimness` is below the limit.
+struct CountInput {
+    const float* mean;
+    const float* dimness;           // the mean itself, but where a mean below the limit is to be expanded
+    const float* zero_probability;  // of dim pixels
+    double least_expanded;          // mean
+};
+
 // Counts of a block by inversion; pixels that are not dim get zero.
-HWY_INLINE void dim_counts(const float* HWY_RESTRICT mean, const float* HWY_RESTRICT zero_probability,
-                           const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
+HWY_INLINE void dim_counts(const CountInput& input, const std::uint32_t* HWY_RESTRICT words,
+                           float* HWY_RESTRICT counts) {
     const hn::ScalableTag<float> d;
     const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
     constexpr std::size_t vectors = 4;
     HWY_ALIGN float first[block];
     for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
-        const auto dim = hn::Lt(hn::LoadU(d, mean + i), limit);
-        hn::Store(hn::IfThenElse(dim, hn::LoadU(d, zero_probability + i), hn::Set(d, 1.0F)), d, first + i);
+        const auto dim = hn::Lt(hn::LoadU(d, input.dimness + i), limit);
+        hn::Store(hn::IfThenElse(dim, hn::LoadU(d, input.zero_probability + i), hn::Set(d, 1.0F)), d, first + i);
     }
     for (std::size_t i = 0; i < block; i += vectors * hn::Lanes(d)) {
-        invert_poisson<vectors>(d, mean + i, first + i, words + i, counts + i);
+        invert_poisson<vectors>(d, input.mean + i, first + i, words + i, counts + i);
     }
 }
 
 // Counts of a block, from its shot-noise words. Most blocks are all dim or all bright and take one branch only.
-HWY_INLINE void count_block(const float* HWY_RESTRICT mean, const float* HWY_RESTRICT zero_probability,
-                            const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
+HWY_INLINE void count_block(const CountInput& input, const std::uint32_t* HWY_RESTRICT words,
+                            float* HWY_RESTRICT counts) {
     const hn::ScalableTag<float> d;
     const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
-    auto lowest = hn::LoadU(d, mean);
+    auto lowest = hn::LoadU(d, input.dimness);
     auto highest = lowest;
     for (std::size_t i = hn::Lanes(d); i < block; i += hn::Lanes(d)) {
-        lowest = hn::Min(lowest, hn::LoadU(d, mean + i));
-        highest = hn::Max(highest, hn::LoadU(d, mean + i));
+        lowest = hn::Min(lowest, hn::LoadU(d, input.dimness + i));
+        highest = hn::Max(highest, hn::LoadU(d, input.dimness + i));
     }
     const bool any_dim = !hn::AllFalse(d, hn::Lt(lowest, limit));
     const bool all_dim = hn::AllTrue(d, hn::Lt(highest, limit));
     if (all_dim) {
-        dim_counts(mean, zero_probability, words, counts);
+        dim_counts(input, words, counts);
         return;
     }
     HWY_ALIGN float dim[block];
-    if (any_dim) dim_counts(mean, zero_probability, words, dim);
+    if (any_dim) dim_counts(input, words, dim);
     normal_block(words, counts);
+    const auto least = hn::Set(d, static_cast<float>(input.least_expanded));
     for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
-        const auto m = hn::LoadU(d, mean + i);
-        auto result = expand_poisson(d, hn::LoadU(d, counts + i), hn::Max(m, limit));
-        if (any_dim) result = hn::IfThenElse(hn::Lt(m, limit), hn::Load(d, dim + i), result);
+        const auto m = hn::LoadU(d, input.mean + i);
+        auto result = expand_poisson(d, hn::LoadU(d, counts + i), hn::Max(m, least));
+        if (any_dim)
+            result = hn::IfThenElse(hn::Lt(hn::LoadU(d, input.dimness + i), limit), hn::Load(d, dim + i), result);
         hn::StoreU(result, d, counts + i);
+    }
+}
+
+// exp(x) for |x| <= 30, within 2e-7 of itself: a power of two times a polynomial on +-ln(2)/2, and exactly 1 at 0.
+// Source: coefficients of S. L. Moshier, "Methods and Programs for Mathematical Functions" (1989), expf.
+template <class D>
+HWY_INLINE hn::Vec<D> exponential(D d, hn::Vec<D> x) {
+    const hn::RebindToSigned<D> di;
+    const auto power = hn::Floor(hn::Add(hn::Mul(x, hn::Set(d, 1.44269504F)), hn::Set(d, 0.5F)));
+    const auto rest =
+        hn::Sub(hn::Sub(x, hn::Mul(power, hn::Set(d, 0.693359375F))), hn::Mul(power, hn::Set(d, -2.12194440e-4F)));
+    constexpr float coefficients[] = {1.3981999507e-3F, 8.3334519073e-3F, 4.1665795894e-2F, 1.6666665459e-1F,
+                                      5.0000001201e-1F};
+    auto y = hn::Set(d, 1.9875691500e-4F);
+    for (const float c : coefficients) y = hn::Add(hn::Mul(y, rest), hn::Set(d, c));
+    y = hn::Add(hn::Add(hn::Mul(hn::Mul(rest, rest), y), rest), hn::Set(d, 1.0F));
+    const auto exponent = hn::ShiftLeft<23>(hn::Add(hn::ConvertTo(di, power), hn::Set(di, 127)));
+    return hn::Mul(y, hn::BitCast(d, exponent));
+}
+
+// Buffers of a block whose light changes.
+struct RelativeBlock {
+    HWY_ALIGN float mean[block];
+    HWY_ALIGN float dimness[block];
+    HWY_ALIGN float zero_probability[block];
+};
+
+// Means of a block with its light of this reading, and exp(-mean) of the dim ones. The latter starts from that of the
+// expected mean, so that nothing changes where the light does not. An error of exp(-mean) by a share e scales every
+// probability of the inversion by 1 + e and moves the distribution by no more than e; rounding of the mean adds as much
+// as a float tells means below 24 apart, 1e-6. Both are less than the 7e-6 by which counts of larger means differ.
+HWY_INLINE void relative_block(const float* HWY_RESTRICT mean, const float* HWY_RESTRICT zero_probability,
+                               const float* HWY_RESTRICT light, const float* HWY_RESTRICT relative,
+                               RelativeBlock& out) {
+    const hn::ScalableTag<float> d;
+    const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
+    const auto least = hn::Set(d, static_cast<float>(changed_count_limit));
+    const auto one = hn::Set(d, 1.0F);
+    auto lowest = limit;
+    for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
+        const auto old = hn::LoadU(d, mean + i);
+        const auto change = hn::Mul(hn::LoadU(d, light + i), hn::Sub(hn::LoadU(d, relative + i), one));
+        const auto m = hn::Max(hn::Add(old, change), hn::Zero(d));
+        const auto dimness = hn::IfThenElse(hn::Or(hn::Lt(old, limit), hn::Lt(m, least)), m, hn::Max(m, limit));
+        hn::Store(m, d, out.mean + i);
+        hn::Store(dimness, d, out.dimness + i);
+        lowest = hn::Min(lowest, dimness);
+    }
+    if (hn::AllFalse(d, hn::Lt(lowest, limit))) return;
+    for (std::size_t i = 0; i < block; i += hn::Lanes(d)) {
+        const auto old = hn::LoadU(d, mean + i);
+        const auto was_dim = hn::Lt(old, limit);
+        const auto less = hn::Sub(hn::IfThenElseZero(was_dim, old), hn::Load(d, out.mean + i));
+        const auto start = hn::IfThenElse(was_dim, hn::LoadU(d, zero_probability + i), one);
+        const auto within = hn::Min(hn::Max(less, hn::Set(d, -30.0F)), hn::Set(d, 30.0F));
+        hn::Store(hn::Mul(start, exponential(d, within)), d, out.zero_probability + i);
     }
 }
 
@@ -165,18 +231,50 @@ HWY_INLINE void for_each_block(const ExpectedFrame& expected, std::int64_t first
     }
 }
 
+Digits digits_of(const ExpectedFrame& expected) {
+    return {static_cast<float>(expected.digitiser.gain), static_cast<float>(expected.digitiser.black_level + 0.5),
+            static_cast<float>(expected.digitiser.top_digit), static_cast<float>(expected.read_noise)};
+}
+
 void draw_frame_kernel(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading,
                        std::int64_t first_block, std::span<float> digits) {
-    const Digits scale{static_cast<float>(expected.digitiser.gain),
-                       static_cast<float>(expected.digitiser.black_level + 0.5),
-                       static_cast<float>(expected.digitiser.top_digit), static_cast<float>(expected.read_noise)};
+    const Digits scale = digits_of(expected);
     const auto index = static_cast<std::uint64_t>(reading);
     HWY_ALIGN std::uint32_t words[block];
     HWY_ALIGN float counts[block];
     HWY_ALIGN float read[block];
     for_each_block(expected, first_block, digits, [&](std::uint64_t number, const BlockInput& input, float* out) {
         philox_block({noise.seed, noise.shot}, index, number, words);
-        count_block(input.mean, input.zero_probability, words, counts);
+        count_block({input.mean, input.mean, input.zero_probability, exact_count_limit}, words, counts);
+        philox_block({noise.seed, noise.read}, index, number, words);
+        normal_block(words, read);
+        digitise_block(scale, counts, input.offset, read, out);
+    });
+}
+
+void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLight& light, const FrameNoise& noise,
+                                std::int64_t reading, std::int64_t first_block, std::span<float> digits) {
+    const Digits scale = digits_of(expected);
+    const auto index = static_cast<std::uint64_t>(reading);
+    const std::size_t pixels = expected.electrons.size();
+    HWY_ALIGN std::uint32_t words[block];
+    HWY_ALIGN float last_light[block] = {};
+    RelativeBlock changed;
+    HWY_ALIGN float counts[block];
+    HWY_ALIGN float read[block];
+    const float* relative = light.relative.data();
+    for_each_block(expected, first_block, digits, [&](std::uint64_t number, const BlockInput& input, float* out) {
+        const std::size_t begin = std::min(static_cast<std::size_t>(number) * block, pixels);
+        const float* electrons = light.electrons.data() + begin;
+        if (pixels - begin < block) {
+            std::fill(last_light, last_light + block, 0.0F);
+            std::copy_n(electrons, pixels - begin, last_light);
+            electrons = last_light;
+        }
+        relative_block(input.mean, input.zero_probability, electrons, relative, changed);
+        relative += block;
+        philox_block({noise.seed, noise.shot}, index, number, words);
+        count_block({changed.mean, changed.dimness, changed.zero_probability, changed_count_limit}, words, counts);
         philox_block({noise.seed, noise.read}, index, number, words);
         normal_block(words, read);
         digitise_block(scale, counts, input.offset, read, out);
@@ -188,7 +286,7 @@ void draw_counts_kernel(const ExpectedFrame& expected, const FrameNoise& noise, 
     HWY_ALIGN std::uint32_t words[block];
     for_each_block(expected, first_block, counts, [&](std::uint64_t number, const BlockInput& input, float* out) {
         philox_block({noise.seed, noise.shot}, static_cast<std::uint64_t>(reading), number, words);
-        count_block(input.mean, input.zero_probability, words, out);
+        count_block({input.mean, input.mean, input.zero_probability, exact_count_limit}, words, out);
     });
 }
 
@@ -200,11 +298,17 @@ HWY_AFTER_NAMESPACE();
 namespace spotwright::detector {
 
 HWY_EXPORT(draw_frame_kernel);
+HWY_EXPORT(draw_relative_frame_kernel);
 HWY_EXPORT(draw_counts_kernel);
 
 void draw_frame(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_block,
                 std::span<float> digits) {
     HWY_DYNAMIC_DISPATCH(draw_frame_kernel)(expected, noise, reading, first_block, digits);
+}
+
+void draw_frame(const ExpectedFrame& expected, const RelativeLight& light, const FrameNoise& noise,
+                std::int64_t reading, std::int64_t first_block, std::span<float> digits) {
+    HWY_DYNAMIC_DISPATCH(draw_relative_frame_kernel)(expected, light, noise, reading, first_block, digits);
 }
 
 void draw_counts(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_block,

@@ -103,6 +103,12 @@ Matrix2d root_of(const Matrix2d& positive) {
            solver.eigenvectors().transpose();
 }
 
+// Off the diagonal, what only rounding has left there.
+void clean(double& value, double against) {
+    constexpr double rounding = 1e-6;
+    if (std::abs(value) < rounding * std::abs(against)) value = 0.0;
+}
+
 ArrayStatistics array_statistics(const SpeckleView& view) {
     ArrayStatistics s;
     s.shape = view.aperture.shape;
@@ -130,11 +136,14 @@ ArrayStatistics array_statistics(const SpeckleView& view) {
     const Matrix2d stretch = sharp * root_of(point_inverse - image.inverse() + cross * seen * cross);
     s.unstretched_to_units = units * from_array;
     s.to_units = stretch * s.unstretched_to_units;
+    clean(s.to_units(0, 1), s.to_units(1, 1));
+    clean(s.to_units(1, 0), s.to_units(0, 0));
 
     const Matrix2d back = s.unstretched_to_units.inverse();
     const Matrix2d on_array = back * image * back.transpose();
     s.along_deviation = std::sqrt(on_array(0, 0));
     s.shear = on_array(0, 1) / on_array(0, 0);
+    clean(s.shear, 1.0);
     s.across_deviation = std::sqrt(on_array(1, 1) - s.shear * on_array(0, 1));
     // Beyond this there is no light to speak of.
     const double farthest = 0.5 * s.row.height + 3.0 * s.across_deviation;
@@ -163,8 +172,9 @@ std::vector<Node> lobe_nodes(double end, double lobe_width) {
         }
     };
     const double fine_end = std::min(end, smooth_from / lobe * lobe_width);
-    constexpr double fewest = 3.0;  // for the footprint's own Gaussian
-    const double panels = std::max(fewest, std::ceil(fine_end / lobe_width));
+    constexpr double fewest = 3.0;       // for the footprint's own Gaussian
+    constexpr double panel_lobes = 2.0;  // the rule errs by 2e-4 of their swing
+    const double panels = std::max(fewest, std::ceil(fine_end / (panel_lobes * lobe_width)));
     for (double i = 0.0; i < panels; i += 1.0) add_panel(fine_end * i / panels, fine_end * (i + 1.0) / panels);
     for (double from = fine_end; from < end; from *= 2.0) add_panel(from, std::min(2.0 * from, end));
     return nodes;

@@ -1,0 +1,142 @@
+// Speckle. The bars: a still reading with a fresh fast pattern takes at most one and a half times one without, and a
+// coherent pattern of 256 by 256 places at most one and a half times the plain transforms that it must do.
+#include <benchmark/benchmark.h>
+
+#include <algorithm>
+#include <complex>
+
+#include <unsupported/Eigen/FFT>
+
+#include "sim/detector/frames.hpp"
+#include "sim/reading/locate.hpp"
+#include "sim/receiver/coherent_speckle.hpp"
+#include "sim/receiver/speckle_field.hpp"
+#include "tests/bench/still_target.hpp"
+
+namespace {
+
+using namespace spotwright;
+
+receiver::SpeckleView still_view() {
+    const study::Instrument& instrument = bench::still_scene().instrument;
+    const scenario::Scenario& s = instrument.scenario;
+    return receiver::make_speckle_view(instrument.beam, target::make_part(s, s.target.displacement),
+                                       instrument.receiver, {})
+        .value();
+}
+
+void fast_field(benchmark::State& state) {
+    const receiver::SpeckleView view = still_view();
+    for (auto _ : state) benchmark::DoNotOptimize(receiver::make_speckle_field(view));
+}
+BENCHMARK(fast_field)->Unit(benchmark::kMicrosecond);
+
+// Pixels per second of a pattern alone; the argument is the number of blocks drawn.
+void fast_pattern(benchmark::State& state) {
+    const receiver::SpeckleField field = receiver::make_speckle_field(still_view());
+    std::vector<float> relative(static_cast<std::size_t>(state.range(0) * base::block_pixels));
+    std::int64_t reading = 0;
+    for (auto _ : state) {
+        receiver::draw_speckle(field, 1, reading++, 0, relative);
+        benchmark::DoNotOptimize(relative.data());
+        benchmark::ClobberMemory();
+    }
+    state.counters["taps"] = static_cast<double>(field.taps.size());
+    state.SetItemsProcessed(static_cast<std::int64_t>(state.iterations()) * static_cast<std::int64_t>(relative.size()));
+}
+BENCHMARK(fast_pattern)->ArgName("blocks")->Arg(1)->Arg(16);
+
+// `still_reading` with light that speckles anew each time.
+void still_reading_speckled(benchmark::State& state) {
+    const bench::Scene& scene = bench::still_scene();
+    const study::Pose& pose = scene.pose;
+    const receiver::SpeckleField field = receiver::make_speckle_field(still_view());
+    std::vector<float> light(pose.profile.rate.size());
+    std::transform(pose.profile.rate.begin(), pose.profile.rate.end(), light.begin(),
+                   [&](float rate) { return rate * static_cast<float>(pose.timing.exposure); });
+    const auto begin = static_cast<std::size_t>(pose.first_block * base::block_pixels);
+    const auto drawn = static_cast<std::size_t>(pose.block_count * base::block_pixels);
+    std::vector<float> relative(drawn);
+    std::vector<float> digits(drawn);
+    std::vector<float> net(drawn);
+    const detector::Digitiser& digitiser = pose.expected.digitiser;
+    std::int64_t index = 0;
+    for (auto _ : state) {
+        receiver::draw_speckle(field, 1, index, pose.first_block, relative);
+        detector::draw_frame(pose.expected, {light, relative}, {1}, index, pose.first_block, digits);
+        reading::net_signal(digits, std::span(pose.background).subspan(begin, drawn),
+                            static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), net);
+        const reading::Spot spot = reading::locate(net, pose.locate);
+        auto displacement = scene.instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
+        benchmark::DoNotOptimize(displacement);
+        ++index;
+    }
+    state.counters["pixels_drawn"] = static_cast<double>(drawn);
+    state.SetItemsProcessed(static_cast<std::int64_t>(state.iterations()));
+}
+BENCHMARK(still_reading_speckled);
+
+constexpr int side = 256;
+
+// The still target's view with as wide a footprint as needs 256 by 256 places.
+receiver::SpeckleView wide_view() {
+    receiver::SpeckleView view = still_view();
+    const Eigen::Matrix2d still = view.irradiance;
+    const auto size = [&](int axis) {
+        const receiver::SpeckleGrid grid = receiver::speckle_grid(view);
+        return axis == 0 ? grid.columns : grid.rows;
+    };
+    Eigen::Vector2d scale(1.0, 1.0);
+    for (int axis = 0; axis < 2; ++axis) {
+        for (scale[axis] = 0.1; size(axis) < side && scale[axis] < 1000.0; scale[axis] *= 1.01) {
+            view.irradiance = (still.array() / (scale * scale.transpose()).array()).matrix();
+        }
+    }
+    return view;
+}
+
+void coherent_pattern(benchmark::State& state) {
+    const receiver::SpecklePlan plan = receiver::plan_speckle(wide_view());
+    if (plan.grid.columns != side || plan.grid.rows != side) {
+        state.SkipWithError("the benchmark's view is not told by 256 by 256 places");
+        return;
+    }
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
+    std::int64_t index = 0;
+    for (auto _ : state) {
+        const Eigen::Vector2d place = receiver::separate_place(plan, index++);
+        benchmark::DoNotOptimize(receiver::speckle_pattern(plan, 1, place, workspace));
+    }
+    state.counters["columns_through_aperture"] = static_cast<double>(plan.pupil_columns.size());
+}
+BENCHMARK(coherent_pattern)->Unit(benchmark::kMicrosecond);
+
+// Forward and back in two dimensions, by the same library: each way rows, then columns.
+void plain_transforms(benchmark::State& state) {
+    Eigen::FFT<float> fft;
+    fft.SetFlag(Eigen::FFT<float>::Unscaled);
+    Eigen::MatrixXcf field = Eigen::MatrixXcf::Random(side, side);
+    Eigen::MatrixXcf other(side, side);
+    const auto pass = [&](bool inverse) {
+        for (int i = 0; i < side; ++i) {
+            if (inverse) {
+                fft.inv(other.col(i).data(), field.col(i).data(), side);
+            } else {
+                fft.fwd(other.col(i).data(), field.col(i).data(), side);
+            }
+        }
+        field = other.transpose();
+    };
+    for (auto _ : state) {
+        pass(false);
+        pass(false);
+        pass(true);
+        pass(true);
+        field *= 1.0F / (side * side);
+        benchmark::DoNotOptimize(field.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(plain_transforms)->Unit(benchmark::kMicrosecond);
+
+}  // namespace
