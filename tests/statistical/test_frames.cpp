@@ -114,3 +114,29 @@ TEST_CASE("the fixed pattern has the asked spread and belongs to the specimen, n
     d.device_seed = 2;
     CHECK(detector::make_fixed_pattern(d).response != pattern.response);
 }
+
+// From each expected mean to each changed one: both ways of counting, and from either to the other. Digits are
+// electrons here. The same resolution as above, of 300 000 counts.
+TEST_CASE("counts of light that changes are Poisson distributed about their own mean", "[statistical]") {
+    const double expected_mean = GENERATE(0.5, 10.0, 23.9, 30.0, 2000.0);
+    const double mean = GENERATE(0.0, 0.02, 2.0, 11.9, 12.1, 20.0, 40.0, 900.0);
+    constexpr std::size_t pixels = 1024;
+    detector::ExpectedFrame expected = even_light(expected_mean, pixels);
+    expected.digitiser = {1.0, 0.0, 1e6};
+    const std::vector<float> light(pixels, static_cast<float>(expected_mean));
+    const std::vector<float> relative(pixels, static_cast<float>(mean / expected_mean));
+    std::vector<float> digits(pixels);
+    std::vector<double> counts;
+    for (std::int64_t i = 0; i < 300; ++i) {
+        detector::draw_frame(expected, {light, relative}, {17}, i, 0, digits);
+        counts.insert(counts.end(), digits.begin(), digits.end());
+    }
+    INFO("expected " << expected_mean << ", changed to " << mean);
+    if (mean == 0.0) {
+        CHECK(std::all_of(counts.begin(), counts.end(), [](double c) { return c == 0.0; }));
+        return;
+    }
+    CHECK(chi_square_probability(counts, mean) > false_alarm);
+    const double sample_mean = boost::math::statistics::mean(counts);
+    CHECK(std::abs(sample_mean - mean) < 5.0 * std::sqrt(mean / static_cast<double>(counts.size())));
+}

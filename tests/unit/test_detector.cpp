@@ -71,6 +71,33 @@ TEST_CASE("without read noise the photon counts stay the same to the last electr
     for (std::size_t k = 0; k < 1000; ++k) CHECK(digits[k] == std::min(counts[k] + 1024.0F, 65535.0F));
 }
 
+TEST_CASE("light that does not change leaves every digit as it was", "[unit]") {
+    const detector::ExpectedFrame expected = uneven_frame(odd_array());
+    std::vector<float> plain(1024);
+    std::vector<float> changed(1024);
+    const std::vector<float> ones(1024, 1.0F);
+    for (std::int64_t reading = 0; reading < 50; ++reading) {
+        detector::draw_frame(expected, {3}, reading, 0, plain);
+        detector::draw_frame(expected, {expected.electrons, ones}, {3}, reading, 0, changed);
+        CHECK(changed == plain);
+    }
+}
+
+TEST_CASE("any part of a frame whose light changes comes out as in the whole frame", "[unit]") {
+    const detector::ExpectedFrame expected = uneven_frame(odd_array());
+    std::vector<float> relative(1024);
+    for (std::size_t k = 0; k < relative.size(); ++k) relative[k] = static_cast<float>(k % 7) / 3.0F;
+    std::vector<float> whole(1024);
+    detector::draw_frame(expected, {expected.electrons, relative}, {3}, 9, 0, whole);
+    for (std::size_t first = 0; first < 16; ++first) {
+        std::vector<float> part(64);
+        detector::draw_frame(expected, {expected.electrons, std::span(relative).subspan(64 * first, 64)}, {3}, 9,
+                             static_cast<std::int64_t>(first), part);
+        CHECK(std::equal(part.begin(), part.end(), whole.begin() + static_cast<std::ptrdiff_t>(64 * first)));
+    }
+    CHECK(std::all_of(whole.begin() + 1000, whole.end(), [](float v) { return v == 0.0F; }));
+}
+
 TEST_CASE("seed, reading and stream each change the draw", "[unit]") {
     const detector::ExpectedFrame expected = uneven_frame(odd_array());
     const auto draw = [&expected](const detector::FrameNoise& noise, std::int64_t reading) {
