@@ -62,9 +62,9 @@ double ambient_rate(const scenario::Scenario& scenario, const Receiver& receiver
     const double spectral =
         spectral_irradiance(scenario.surroundings.light, scenario.surroundings.illuminance, wavelength);
     const double radiance = reflectance * spectral * scenario.receiver.filter_width / base::pi;
-    const double sin_image = std::sin(std::atan(receiver.aperture_radius / receiver.image_distance));
+    const double through = configuration_factor(receiver.aperture, receiver.image_distance);
     const double area = receiver.pitch * receiver.height * std::cos(receiver.detector_tilt);
-    const double power = base::pi * radiance * area * sin_image * sin_image * receiver.transmission;
+    const double power = base::pi * radiance * area * through * receiver.transmission;
     return power / base::photon_energy(wavelength) * scenario.detector.quantum_efficiency;
 }
 

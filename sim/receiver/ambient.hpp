@@ -20,8 +20,9 @@ namespace spotwright::receiver {
 [[nodiscard]] double spectral_irradiance(scenario::Light light, double illuminance, double wavelength);
 
 /// Electrons per second that ambient light, scattered by a matt part, makes in one pixel. [1/s]
-/// Radiance L = rho E_lambda width / pi through the filter; pixel power = L pi A T sin^2(u') with sin(u') the
-/// image-side half-angle, times the pixel's foreshortening cos(tilt). Uniform over the array.
+/// Radiance L = rho E_lambda width / pi through the filter; pixel power = L pi A T F with F the
+/// aperture's configuration factor from the image, sin^2(u') of its half-angle for a round one, times the pixel's
+/// foreshortening cos(tilt). Uniform over the array.
 [[nodiscard]] double ambient_rate(const scenario::Scenario& scenario, const Receiver& receiver, double reflectance);
 
 }  // namespace spotwright::receiver

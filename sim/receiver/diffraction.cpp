@@ -3,6 +3,7 @@
 #include <boost/math/interpolators/cardinal_cubic_b_spline.hpp>
 #include <boost/math/quadrature/gauss.hpp>
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/base/constants.hpp"
@@ -15,7 +16,16 @@ double round_aperture_transfer(double frequency) {
     return 2.0 / base::pi * (std::acos(q) - q * std::sqrt(1.0 - q * q));
 }
 
-EdgeSpread::EdgeSpread() {
+double rectangular_aperture_transfer(double frequency) {
+    return std::max(0.0, 1.0 - std::abs(frequency));
+}
+
+EdgeSpread::EdgeSpread(scenario::ApertureShape shape)
+    : shape_(shape),
+      tail_slope_(shape == scenario::ApertureShape::round ? base::pi * base::pi * base::pi / 2.0
+                                                          : 2.0 * base::pi * base::pi) {
+    const auto transfer =
+        shape == scenario::ApertureShape::round ? round_aperture_transfer : rectangular_aperture_transfer;
     // The integrand swings up to 24 times over [0, 1]: four panels of 30 nodes take five nodes per swing.
     struct Node {
         double q;
@@ -30,7 +40,7 @@ EdgeSpread::EdgeSpread() {
         for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
             for (const double side : {-1.0, 1.0}) {
                 const double q = centre + side * half * Rule::abscissa()[i];
-                nodes.push_back({q, half * Rule::weights()[i] * round_aperture_transfer(q) / (base::pi * q)});
+                nodes.push_back({q, half * Rule::weights()[i] * transfer(q) / (base::pi * q)});
             }
         }
     }
@@ -46,10 +56,6 @@ EdgeSpread::EdgeSpread() {
     const auto count = static_cast<std::size_t>(table_end * steps_per_unit) + 2;
     table_.resize(count);
     for (std::size_t i = 0; i < count; ++i) table_[i] = spline(static_cast<double>(i) / steps_per_unit);
-}
-
-double EdgeSpread::tail(double x) {
-    return 2.0 / (base::pi * base::pi * base::pi * x);
 }
 
 }  // namespace spotwright::receiver

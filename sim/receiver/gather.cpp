@@ -11,6 +11,7 @@
 #include <unsupported/Eigen/FFT>
 
 #include "sim/base/constants.hpp"
+#include "sim/base/errors.hpp"
 
 namespace spotwright::receiver {
 
@@ -43,39 +44,61 @@ DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double 
     const double axial = r.image_distance + u * r.cos_beta;
     const double slope = u * r.sin_beta / axial;
     const double obliquity = 1.0 + slope * slope;
-    const double across = wavelength * axial * obliquity / (2.0 * r.aperture_radius);
-    return {across, across * std::sqrt(obliquity) / (r.sin_beta - slope * r.cos_beta)};
+    const auto across_ray = [&](double half_width) { return wavelength * axial * obliquity / (2.0 * half_width); };
+    return {across_ray(r.aperture.half_out_of_plane),
+            across_ray(r.aperture.half_in_plane) * std::sqrt(obliquity) / (r.sin_beta - slope * r.cos_beta)};
 }
 
-std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes) {
-    std::vector<AperturePoint> points;
-    points.reserve(static_cast<std::size_t>(rings) * static_cast<std::size_t>(spokes));
-    const double disc = base::pi * radius * radius;
-    const auto add_ring = [&](double square, double share) {
-        for (int k = 0; k < spokes; ++k) {
-            const double angle = 2.0 * base::pi * (k + 0.5) / spokes;
-            const double r = radius * std::sqrt(square);
-            points.push_back({r * std::cos(angle), r * std::sin(angle), disc * share / spokes});
-        }
-    };
-    using Rule = boost::math::quadrature::gauss<double, 7>;
-    if (rings <= 3) {
-        // Three-point rule on [0, 1].
+namespace {
+
+// A place between 0 and 1 that stands for a share of the way.
+struct Node {
+    double place;
+    double share;
+};
+
+// Gauss-Legendre on [0, 1]: three points, or panels of seven.
+std::vector<Node> nodes(int at_least) {
+    if (at_least <= 3) {
         const double offset = std::sqrt(0.15);
-        add_ring(0.5 - offset, 5.0 / 18.0);
-        add_ring(0.5, 8.0 / 18.0);
-        add_ring(0.5 + offset, 5.0 / 18.0);
-        return points;
+        return {{0.5 - offset, 5.0 / 18.0}, {0.5, 8.0 / 18.0}, {0.5 + offset, 5.0 / 18.0}};
     }
-    const int panels = (rings + 6) / 7;
+    using Rule = boost::math::quadrature::gauss<double, 7>;
+    std::vector<Node> list;
+    const int panels = (at_least + 6) / 7;
     for (int panel = 0; panel < panels; ++panel) {
         const double half = 0.5 / panels;
         const double centre = (2 * panel + 1) * half;
         for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
             const double x = half * Rule::abscissa()[i];
             const double share = half * Rule::weights()[i];
-            add_ring(centre + x, share);
-            if (x != 0.0) add_ring(centre - x, share);
+            list.push_back({centre + x, share});
+            if (x != 0.0) list.push_back({centre - x, share});
+        }
+    }
+    return list;
+}
+
+}  // namespace
+
+std::vector<AperturePoint> aperture_points(const Aperture& aperture, const ApertureSampling& sampling) {
+    std::vector<AperturePoint> points;
+    const double area = area_of(aperture);
+    if (aperture.shape == ApertureShape::rectangular) {
+        const std::vector<Node> across = nodes(sampling.out_of_plane);
+        for (const Node& x : nodes(sampling.in_plane)) {
+            for (const Node& y : across) {
+                points.push_back({(2.0 * x.place - 1.0) * aperture.half_in_plane,
+                                  (2.0 * y.place - 1.0) * aperture.half_out_of_plane, area * x.share * y.share});
+            }
+        }
+        return points;
+    }
+    for (const Node& square : nodes(sampling.rings)) {
+        for (int k = 0; k < sampling.spokes; ++k) {
+            const double angle = 2.0 * base::pi * (k + 0.5) / sampling.spokes;
+            const double r = aperture.half_in_plane * std::sqrt(square.place);
+            points.push_back({r * std::cos(angle), r * std::sin(angle), area * square.share / sampling.spokes});
         }
     }
     return points;
@@ -83,6 +106,9 @@ std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes)
 
 Gatherer::Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale)
     : receiver_(receiver), edge_spread_(edge_spread), across_scale_(across_scale) {
+    if (edge_spread.shape() != receiver.aperture.shape) {
+        throw base::InternalError("the edge spread is of another shape of aperture than the receiver's");
+    }
     power_.assign(static_cast<std::size_t>(receiver.pixels) * bins_per_pixel + 1, 0.0);
     first_ = power_.size();
 }

@@ -18,7 +18,8 @@ struct Profile {
     double received_power = 0.0;   ///< of it, on the pixels. [W]
 };
 
-/// Scale of diffraction at a spot's image, lambda times working f-number: across the ray, and along the array. [m]
+/// Scale of diffraction at a spot's image, lambda times working f-number: across the array by the aperture's
+/// out-of-plane width, along it by the in-plane one. [m]
 struct DiffractionScale {
     double across = 0.0;
     double along_array = 0.0;
@@ -34,13 +35,24 @@ struct AperturePoint {
     double area = 0.0;          ///< [m^2]
 };
 
-/// Gauss-Legendre in the square of the radius, equally spaced spokes: exact for polynomials over the disc.
-[[nodiscard]] std::vector<AperturePoint> aperture_points(double radius, int rings, int spokes);
+/// How many places of the aperture stand for it: rings times spokes of a round one, in plane times out of plane of a
+/// rectangular one. Rings, and either side of a rectangle, come in threes or in panels of seven.
+struct ApertureSampling {
+    int rings = 3;
+    int spokes = 8;
+    int in_plane = 3;
+    int out_of_plane = 3;
+};
+
+/// Round: Gauss-Legendre in the square of the radius, equally spaced spokes, exact for polynomials over the disc.
+/// Rectangular: Gauss-Legendre along both sides.
+[[nodiscard]] std::vector<AperturePoint> aperture_points(const Aperture& aperture, const ApertureSampling& sampling);
 
 /// Sums rays by their place along the array, on a grid of an eighth of a pixel; each ray is shared linearly between
 /// neighbours, which keeps the centroid exactly.
 class Gatherer {
 public:
+    /// @throws InternalError  The edge spread is of another shape of aperture than the receiver's.
     Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale);
 
     /// @param power  Of a ray that has passed the aperture. [W]

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 
 namespace spotwright::receiver {
@@ -27,7 +28,8 @@ BeamLine beam_line(const Receiver& r) {
 Eigen::Vector2d rim(const Receiver& r, double side) {
     const double c = std::cos(r.angle);
     const double s = std::sin(r.angle);
-    return {r.object_distance * s - side * r.aperture_radius * c, r.object_distance * c + side * r.aperture_radius * s};
+    return {r.object_distance * s - side * r.aperture.half_in_plane * c,
+            r.object_distance * c + side * r.aperture.half_in_plane * s};
 }
 
 void check_lens_clears_beam(const scenario::Scenario& scenario, const Receiver& r) {
@@ -38,14 +40,40 @@ void check_lens_clears_beam(const scenario::Scenario& scenario, const Receiver& 
     if (std::min(beside_beam(rim(r, 1.0)), beside_beam(rim(r, -1.0))) <= 0.0) {
         scenario::reject(scenario, "receiver.angle_deg",
                          fmt::format("the receiver lens does not stand clear of the beam: {:g} deg between their axes "
-                                     "at {:g} mm, with an aperture of {:g} mm",
+                                     "at {:g} mm, with an aperture of {:g} mm in their plane",
                                      (r.angle - r.emitter_angle) / base::degree, r.object_distance / base::mm,
-                                     2.0 * r.aperture_radius / base::mm),
+                                     2.0 * r.aperture.half_in_plane / base::mm),
                          "an angle at which the whole lens stands beside the beam, on its +x side");
     }
 }
 
 }  // namespace
+
+double area_of(const Aperture& aperture) {
+    const double of_unit_sides = aperture.shape == ApertureShape::round ? base::pi : 4.0;
+    return of_unit_sides * aperture.half_in_plane * aperture.half_out_of_plane;
+}
+
+bool passes(const Aperture& aperture, double in_plane, double out_of_plane) {
+    if (aperture.shape == ApertureShape::round) {
+        return in_plane * in_plane + out_of_plane * out_of_plane <= aperture.half_in_plane * aperture.half_in_plane;
+    }
+    return std::abs(in_plane) <= aperture.half_in_plane && std::abs(out_of_plane) <= aperture.half_out_of_plane;
+}
+
+double configuration_factor(const Aperture& aperture, double distance) {
+    const double x = aperture.half_in_plane / distance;
+    const double y = aperture.half_out_of_plane / distance;
+    if (aperture.shape == ApertureShape::round) {
+        const double sine = std::sin(std::atan(x));
+        return sine * sine;
+    }
+    // Of a quarter, sides x and y times the distance:
+    // (1 / 2 pi) (x / sqrt(1 + x^2) atan(y / sqrt(1 + x^2)) + y / sqrt(1 + y^2) atan(x / sqrt(1 + y^2))).
+    const double to_x = std::hypot(1.0, x);
+    const double to_y = std::hypot(1.0, y);
+    return 2.0 / base::pi * (x / to_x * std::atan(y / to_x) + y / to_y * std::atan(x / to_y));
+}
 
 void set_detector_tilt(Receiver& receiver, double tilt) {
     receiver.detector_tilt = tilt;
@@ -70,7 +98,7 @@ Receiver make_receiver(const scenario::Scenario& scenario) {
     r.object_distance = from.distance;
     r.focal_length = from.focal_length;
     r.image_distance = 1.0 / (1.0 / from.focal_length - 1.0 / from.distance);
-    r.aperture_radius = from.aperture / 2.0;
+    r.aperture = {from.aperture.shape, from.aperture.in_plane / 2.0, from.aperture.out_of_plane / 2.0};
     r.transmission = from.transmission;
     r.pixels = scenario.detector.pixels;
     r.pitch = scenario.detector.pitch;
@@ -106,7 +134,7 @@ std::optional<Eigen::Vector2d> passage(const Receiver& r, const Eigen::Vector3d&
     if (way.x() <= 0.0 || point.axial <= 0.0) return std::nullopt;
     const double length = point.axial / way.x();
     const Eigen::Vector2d at(point.transverse + way.y() * length, point.out_of_plane + way.z() * length);
-    if (at.squaredNorm() > r.aperture_radius * r.aperture_radius) return std::nullopt;
+    if (!passes(r.aperture, at.x(), at.y())) return std::nullopt;
     return at;
 }
 
@@ -192,7 +220,7 @@ MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
 }
 
 double object_side_na(const Receiver& r) {
-    return std::sin(std::atan(r.aperture_radius / r.object_distance));
+    return std::sin(std::atan(r.aperture.half_in_plane / r.object_distance));
 }
 
 }  // namespace spotwright::receiver

@@ -11,14 +11,28 @@
 
 namespace spotwright::receiver {
 
-enum class ApertureShape { round, rectangular };
+using scenario::ApertureShape;
 
-/// The stop at the lens. Half widths are equal where it is round.
+/// The stop at the lens, in the receiver's own axes. Half widths, equal for a round one: its radius. [m]
 struct Aperture {
     ApertureShape shape = ApertureShape::round;
-    double half_in_plane = 0.0;      ///< [m]
-    double half_out_of_plane = 0.0;  ///< [m]
+    double half_in_plane = 0.0;
+    double half_out_of_plane = 0.0;
 };
+
+/// [m^2]
+[[nodiscard]] double area_of(const Aperture& aperture);
+
+/// Whether a place in the plane of the stop lies in its opening, the rim included.
+/// @param in_plane, out_of_plane  From the centre. [m]
+[[nodiscard]] bool passes(const Aperture& aperture, double in_plane, double out_of_plane);
+
+/// Configuration factor of the opening from a small face that is parallel to it and lies on its axis: the share of the
+/// flux of a matt face that goes through it, and projected solid angle over pi. [1]
+/// Round: sin^2 of the half-angle. Rectangular: four times that of a quarter, J. R. Howell, A Catalog of Radiation
+/// Configuration Factors, differential element to parallel rectangle, from memory.
+/// @param distance  [m]
+[[nodiscard]] double configuration_factor(const Aperture& aperture, double distance);
 
 /// Thin lens and tilted line array in the sensor's frame. The array crosses the receiver axis at its own centre.
 /// Array coordinate u: along the array from its centre, + for targets nearer to the sensor. [m]
@@ -29,11 +43,11 @@ struct Receiver {
     double object_distance = 0.0;  ///< reference point to lens. [m]
     double image_distance = 0.0;   ///< lens to array along the axis. [m]
     double focal_length = 0.0;     ///< [m]
-    double aperture_radius = 0.0;  ///< [m]
-    double detector_tilt = 0.0;    ///< array from the plane of the lens; see `set_detector_tilt`. [rad]
-    double sin_beta = 1.0;         ///< of beta, array from the receiver axis, 90 deg - tilt: every ray wants it. [1]
-    double cos_beta = 0.0;         ///< [1]
-    double transmission = 1.0;     ///< [1]
+    Aperture aperture;
+    double detector_tilt = 0.0;  ///< array from the plane of the lens; see `set_detector_tilt`. [rad]
+    double sin_beta = 1.0;       ///< of beta, array from the receiver axis, 90 deg - tilt: every ray wants it. [1]
+    double cos_beta = 0.0;       ///< [1]
+    double transmission = 1.0;   ///< [1]
     std::int64_t pixels = 0;
     double pitch = 0.0;   ///< [m]
     double height = 0.0;  ///< [m]
@@ -118,7 +132,7 @@ struct MeasurableRange {
 /// nearer than the lens rim or the face would touch.
 [[nodiscard]] MeasurableRange measurable_range(const Receiver& receiver, double reference_distance);
 
-/// sin of the half-angle under which the reference point sees the aperture. [1]
+/// sin of the half-angle, in the mounting plane, under which the reference point sees the aperture. [1]
 [[nodiscard]] double object_side_na(const Receiver& receiver);
 
 }  // namespace spotwright::receiver

@@ -1,6 +1,7 @@
 #include "sim/receiver/image.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "sim/base/constants.hpp"
@@ -54,10 +55,13 @@ void resolve_structure(const emitter::Beam& beam, const target::Part& part, doub
 
 // Fine structure under a narrow lobe asks for more rays than anyone waits for: nodes are given up down to what a
 // footprint needs, those out of plane first, for the row of pixels sums over them.
-void keep_affordable(const target::Part& part, Sampling& sampling) {
+void keep_affordable(const target::Part& part, const Aperture& aperture, Sampling& sampling) {
     if (std::holds_alternative<target::Flat>(part.shape)) return;
     constexpr double most_rays = 1e6;
-    const double each = static_cast<double>(sampling.rings) * sampling.spokes;
+    const ApertureSampling& places = sampling.aperture;
+    const double each = aperture.shape == ApertureShape::round
+                            ? static_cast<double>(places.rings) * places.spokes
+                            : static_cast<double>(places.in_plane) * places.out_of_plane;
     const auto rays = [&] { return each * sampling.beam.in_plane * sampling.beam.out_of_plane; };
     const auto limit = [&](int& nodes, int least) {
         if (rays() > most_rays) nodes = std::max(std::min(nodes, least), count(nodes * most_rays / rays(), 1, nodes));
@@ -74,19 +78,22 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, co
     const auto hit = target::meet(part, {beam.face, beam.direction});
     if (!hit) return sampling;
     const target::Part plane = target::plane_through(beam.face + hit->distance * beam.direction, hit->normal);
-    const auto landing = [&](double in_plane, double out_of_plane, double aperture_share) -> std::optional<ArrayPoint> {
-        const emitter::BeamRay ray = emitter::ray_from_face(beam, hit->distance, {in_plane, out_of_plane});
+    const Aperture& aperture = receiver.aperture;
+    const auto landing = [&](const std::array<double, 2>& offset, double in_plane,
+                             double out_of_plane) -> std::optional<ArrayPoint> {
+        const emitter::BeamRay ray = emitter::ray_from_face(beam, hit->distance, offset);
         const auto at = target::meet(plane, ray);
         if (!at) return std::nullopt;
-        return trace(receiver, to_receiver(receiver, ray.origin + at->distance * ray.direction),
-                     aperture_share * receiver.aperture_radius, 0.0);
+        return trace(receiver, to_receiver(receiver, ray.origin + at->distance * ray.direction), in_plane,
+                     out_of_plane);
     };
-    const auto centre = landing(0.0, 0.0, 0.0);
-    const auto right = landing(0.5, 0.0, 0.0);
-    const auto top = landing(0.0, 0.5, 0.0);
-    const auto upper_rim = landing(0.0, 0.0, 1.0);
-    const auto lower_rim = landing(0.0, 0.0, -1.0);
-    if (!centre || !right || !top || !upper_rim || !lower_rim) return sampling;
+    const auto centre = landing({0.0, 0.0}, 0.0, 0.0);
+    const auto right = landing({0.5, 0.0}, 0.0, 0.0);
+    const auto top = landing({0.0, 0.5}, 0.0, 0.0);
+    const auto upper_rim = landing({0.0, 0.0}, aperture.half_in_plane, 0.0);
+    const auto lower_rim = landing({0.0, 0.0}, -aperture.half_in_plane, 0.0);
+    const auto side_rim = landing({0.0, 0.0}, 0.0, aperture.half_out_of_plane);
+    if (!centre || !right || !top || !upper_rim || !lower_rim || !side_rim) return sampling;
 
     const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
     const auto nodes = [](double radius, double finest, int most) {
@@ -94,22 +101,30 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, co
     };
     const double radius = 2.0 * std::abs(right->u - centre->u);
     sampling.beam.in_plane = nodes(radius, scale.along_array, 2048);
-    sampling.beam.out_of_plane = nodes(2.0 * std::abs(top->v - centre->v), scale.across, 64);
+    const double radius_across = 2.0 * std::abs(top->v - centre->v);
+    sampling.beam.out_of_plane = nodes(radius_across, scale.across, 64);
 
     // Steps of the defocus blur that the footprint and diffraction smooth over.
     const double blur_steps = std::abs(upper_rim->u - lower_rim->u) / (radius + scale.along_array);
-    sampling.spokes = 8 + 2 * count(std::floor(2.0 * blur_steps), 0, 28);
-    sampling.rings = 3 + count(std::floor(blur_steps), 0, 18);
+    const double blur_steps_across = 2.0 * std::abs(side_rim->v - centre->v) / (radius_across + scale.across);
+    ApertureSampling& places = sampling.aperture;
+    places.spokes = 8 + 2 * count(std::floor(2.0 * blur_steps), 0, 28);
+    places.rings = 3 + count(std::floor(blur_steps), 0, 18);
+    places.in_plane = 3 + count(std::floor(2.0 * blur_steps), 0, 39);
+    places.out_of_plane = 3 + count(std::floor(2.0 * blur_steps_across), 0, 39);
     if (const auto slope = narrowest_lobe(part, surface, -beam.direction, hit->normal)) {
         // Steps of the glossy lobe across the aperture: it is twice as wide in angle as the facets in slope.
         const double lobe = 2.0 * *slope;
         sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, 16);
-        const double lobe_steps = receiver.aperture_radius / receiver.object_distance / lobe;
-        sampling.rings = std::max(sampling.rings, count(std::floor(3.0 * lobe_steps), 3, 42));
-        sampling.spokes = std::max(sampling.spokes, count(std::floor(16.0 * lobe_steps), 8, 128));
+        const double lobe_steps = aperture.half_in_plane / receiver.object_distance / lobe;
+        const double lobe_steps_across = aperture.half_out_of_plane / receiver.object_distance / lobe;
+        places.rings = std::max(places.rings, count(std::floor(3.0 * lobe_steps), 3, 42));
+        places.spokes = std::max(places.spokes, count(std::floor(16.0 * lobe_steps), 8, 128));
+        places.in_plane = std::max(places.in_plane, count(std::floor(6.0 * lobe_steps), 3, 84));
+        places.out_of_plane = std::max(places.out_of_plane, count(std::floor(6.0 * lobe_steps_across), 3, 84));
     }
     resolve_structure(beam, part, hit->distance, sampling);
-    keep_affordable(part, sampling);
+    keep_affordable(part, aperture, sampling);
     return sampling;
 }
 
@@ -120,8 +135,7 @@ void gather_scatter(const std::vector<target::LitPoint>& footprint, const target
                     const target::Surface& surface, const Receiver& receiver, const Sampling& sampling,
                     Gatherer& gatherer) {
     const bool may_hide = target::hides_itself(part.shape);
-    const std::vector<AperturePoint> aperture =
-        aperture_points(receiver.aperture_radius, sampling.rings, sampling.spokes);
+    const std::vector<AperturePoint> aperture = aperture_points(receiver.aperture, sampling.aperture);
     for (const target::LitPoint& lit : footprint) {
         const ReceiverPoint from = to_receiver(receiver, lit.position);
         const Eigen::Vector3d to_light = direction_to_receiver(receiver, lit.to_light);

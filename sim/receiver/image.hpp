@@ -16,8 +16,7 @@ namespace spotwright::receiver {
 /// finer than lambda N; nodes 0.7 of that apart leave out next to nothing.
 struct Sampling {
     target::BeamSampling beam;
-    int rings = 3;
-    int spokes = 8;
+    ApertureSampling aperture;
     target::BeamSampling mirrored_beam{32, 12, 24, 12};  ///< of light that goes on as from a mirror
 };
 
@@ -29,8 +28,8 @@ struct Sampling {
 ///
 /// Each lit point sends f_r cos(theta_o) cos(theta_lens) dA / d^2 of its power through the aperture element dA; the
 /// thin lens sends that ray to the array. Ray positions are gathered on a grid of an eighth of a pixel, sharing each
-/// ray linearly between neighbours (the centroid is kept exactly), then spread by the round aperture's line spread
-/// integrated over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
+/// ray linearly between neighbours (the centroid is kept exactly), then spread by the aperture's line spread integrated
+/// over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
 /// Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
 ///
 /// Light that the part itself hides from the receiver is left out; light that it throws on itself as well (see the ray

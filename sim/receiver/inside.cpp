@@ -134,7 +134,7 @@ void gather_plate(const emitter::Beam& beam, const target::Part& part, const tar
     constexpr double least = 0.005;  // as for the haze of a part's own face
     if (matt < least) return;
     gather_backing(target::strike(beam, part, sampling.beam), *part.slab, surface, receiver,
-                   aperture_points(receiver.aperture_radius, sampling.rings, sampling.spokes), gatherer);
+                   aperture_points(receiver.aperture, sampling.aperture), gatherer);
 }
 
 namespace {
@@ -262,8 +262,7 @@ void gather_glow(const std::vector<LitPoint>& footprint, const target::Surface& 
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer) {
-    const std::vector<AperturePoint> aperture =
-        aperture_points(receiver.aperture_radius, sampling.rings, sampling.spokes);
+    const std::vector<AperturePoint> aperture = aperture_points(receiver.aperture, sampling.aperture);
     target::BeamSampling coarse = sampling.beam;
     coarse.out_of_plane = std::min(coarse.out_of_plane, 12);
     gather_first_scatter(target::strike(beam, part, coarse), surface, receiver, aperture, gatherer);

@@ -226,10 +226,16 @@ void count_scatter(const Scene& scene, const Vector3d& place, double depth, cons
 }  // namespace
 
 AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence& random) {
-    const double radius = receiver.aperture_radius * std::sqrt(random.uniform());
-    const double angle = 2.0 * base::pi * random.uniform();
-    return {radius * std::cos(angle), radius * std::sin(angle),
-            base::pi * receiver.aperture_radius * receiver.aperture_radius};
+    const Aperture& aperture = receiver.aperture;
+    const double first = random.uniform();
+    const double second = random.uniform();
+    if (aperture.shape == ApertureShape::rectangular) {
+        return {(2.0 * first - 1.0) * aperture.half_in_plane, (2.0 * second - 1.0) * aperture.half_out_of_plane,
+                area_of(aperture)};
+    }
+    const double radius = aperture.half_in_plane * std::sqrt(first);
+    const double angle = 2.0 * base::pi * second;
+    return {radius * std::cos(angle), radius * std::sin(angle), area_of(aperture)};
 }
 
 void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {

@@ -46,7 +46,7 @@ std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const ta
     view.axes << t.x, t.y;
     view.wavelength = beam.wavelength;
     view.coherence = coherence;
-    view.aperture = {ApertureShape::round, receiver.aperture_radius, receiver.aperture_radius};
+    view.aperture = receiver.aperture;
 
     const Vector2d curvature = wavefront_curvature(beam, hit->distance);
     view.irradiance.setZero();

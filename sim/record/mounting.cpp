@@ -83,7 +83,7 @@ Mounting make_mounting(const scenario::Scenario& scenario, const study::Layout& 
     m.axis = from_normal(r.angle);
     m.outward = {std::cos(r.angle), -std::sin(r.angle)};
     m.lens = r.object_distance * m.axis;
-    m.rims = {m.lens + r.aperture_radius * m.outward, m.lens - r.aperture_radius * m.outward};
+    m.rims = {m.lens + r.aperture.half_in_plane * m.outward, m.lens - r.aperture.half_in_plane * m.outward};
     const std::array<double, 3> displacements{scenario.mount.range[0], 0.0, scenario.mount.range[1]};
     for (std::size_t i = 0; i < displacements.size(); ++i) {
         m.spots[i] = spot_at(r, displacements[i]);
@@ -101,7 +101,8 @@ Sight sight_of(const target::Part& part, const receiver::Receiver& r, const Vect
     bool goes_on = false;
     for (int i = 0; i <= places; ++i) {
         const double share = 2.0 * i / places - 1.0;
-        const bool seen = !target::hides(part, place, receiver::aperture_place(r, -share * r.aperture_radius, 0.0));
+        const bool seen =
+            !target::hides(part, place, receiver::aperture_place(r, -share * r.aperture.half_in_plane, 0.0));
         if (seen && !goes_on) sight.seen.push_back({share, share});
         if (seen) sight.seen.back()[1] = share;
         goes_on = seen;
@@ -112,14 +113,14 @@ Sight sight_of(const target::Part& part, const receiver::Receiver& r, const Vect
 }
 
 std::optional<double> image_on_array(const receiver::Receiver& r, const Vector3d& place, double share) {
-    const auto image = receiver::trace(r, receiver::to_receiver(r, place), -share * r.aperture_radius, 0.0);
+    const auto image = receiver::trace(r, receiver::to_receiver(r, place), -share * r.aperture.half_in_plane, 0.0);
     const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
     if (!image || std::abs(image->u) > half_length) return std::nullopt;
     return image->u;
 }
 
 Vector2d in_aperture(const Mounting& m, const receiver::Receiver& r, double share) {
-    return m.lens + share * r.aperture_radius * m.outward;
+    return m.lens + share * r.aperture.half_in_plane * m.outward;
 }
 
 Vector2d on_array(const receiver::Receiver& r, double u) {

@@ -15,7 +15,8 @@ namespace spotwright::record {
 
 /// Light from a place of the part on its way to the lens.
 struct Sight {
-    /// Stretches of the aperture that the place is seen through, in shares of its radius from the centre, outward +.
+    /// Stretches of the aperture that the place is seen through, in shares of its half width from the centre, outward
+    /// +.
     std::vector<std::array<double, 2>> seen;
     std::optional<Eigen::Vector2d> hidden_at;  ///< where the part stops the ray to the centre of the lens. [m]
 };
@@ -52,12 +53,12 @@ struct Mounting {
 [[nodiscard]] Sight sight_of(const target::Part& part, const receiver::Receiver& receiver,
                              const Eigen::Vector3d& place);
 
-/// u where light of a place arrives through the aperture at a share of its radius, outward +. [m]
+/// u where light of a place arrives through the aperture at a share of its half width, outward +. [m]
 /// @return none where it misses the array.
 [[nodiscard]] std::optional<double> image_on_array(const receiver::Receiver& receiver, const Eigen::Vector3d& place,
                                                    double share);
 
-/// The place in the aperture at a share of its radius, outward +. [m]
+/// The place in the aperture at a share of its half width, outward +. [m]
 [[nodiscard]] Eigen::Vector2d in_aperture(const Mounting& mounting, const receiver::Receiver& receiver, double share);
 
 /// The place of array coordinate u. [m]

@@ -134,7 +134,7 @@ void draw_reference_distance(const Sheet& sheet, std::span<const Segment> lines)
 double draw_receiver_distances(const Sheet& sheet, std::span<const Segment> lines, const std::optional<AngleArc>& arc) {
     const receiver::Receiver& r = sheet.layout.receiver;
     const Mounting& m = sheet.mounting;
-    const double past_lens = r.aperture_radius * sheet.view.scale + stop_blade + 4.0;
+    const double past_lens = r.aperture.half_in_plane * sheet.view.scale + stop_blade + 4.0;
     Dimension object;  // from the lens down, so that a value without room stands on the side of the target
     object.from = sheet.view.at(m.lens);
     object.to = sheet.view.at({0.0, 0.0});

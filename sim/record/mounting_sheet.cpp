@@ -24,7 +24,7 @@ double half_array(const receiver::Receiver& r) {
 }
 
 double receiver_reach(const receiver::Receiver& r) {
-    return std::max(r.aperture_radius, half_array(r) * std::abs(std::cos(r.detector_tilt)));
+    return std::max(r.aperture.half_in_plane, half_array(r) * std::abs(std::cos(r.detector_tilt)));
 }
 
 std::string angle_text(double angle) {
@@ -38,8 +38,10 @@ std::vector<std::string> array_lines(const study::Layout& layout, const scenario
 }
 
 std::vector<std::string> lens_lines(const receiver::Receiver& r) {
-    return {fmt::format("lens, f = {} mm", number(r.focal_length / mm)),
-            fmt::format("aperture {} mm", number(2.0 * r.aperture_radius / mm))};
+    const auto [shape, half_in_plane, half_out_of_plane] = r.aperture;
+    std::string width = number(2.0 * half_in_plane / mm);
+    if (shape == receiver::ApertureShape::rectangular) width += " × " + number(2.0 * half_out_of_plane / mm);
+    return {fmt::format("lens, f = {} mm", number(r.focal_length / mm)), fmt::format("aperture {} mm", width)};
 }
 
 std::vector<std::vector<std::string>> plane_texts(const scenario::Scenario& s, const Mounting& m, bool with_detail) {

@@ -39,7 +39,8 @@ private:
     void store(const Key& key, const toml::node& node, const base::Place& place);
     std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
     void store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place);
-    void store_pair(const Key& key, Pair& target, const toml::node& node, const base::Place& place);
+    std::optional<Pair> pair(const Key& key, const toml::node& node, const base::Place& place);
+    void store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place);
     void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
     void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
     void check_schema_version(const TomlSource& source);
@@ -200,15 +201,32 @@ void Reader::store_integer(const Key& key, std::int64_t& target, const toml::nod
     if (number(key, node, place)) target = node.as_integer()->get();
 }
 
-void Reader::store_pair(const Key& key, Pair& target, const toml::node& node, const base::Place& place) {
+std::optional<Pair> Reader::pair(const Key& key, const toml::node& node, const base::Place& place) {
     const toml::array* array = node.as_array();
     if (array == nullptr || array->size() != 2) {
         complain(place, "must be two numbers, got " + node_text(node), "[first, second]; " + describe_limits(key));
-        return;
+        return std::nullopt;
     }
     const std::optional<double> first = number(key, *array->get(0), place);
     const std::optional<double> second = number(key, *array->get(1), place);
-    if (first && second) target = {*first, *second};
+    if (!first || !second) return std::nullopt;
+    return Pair{*first, *second};
+}
+
+void Reader::store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place) {
+    if (number_of(node)) {
+        if (const auto diameter = number(key, node, place)) target = round_aperture(*diameter);
+        return;
+    }
+    const toml::array* array = node.as_array();
+    if (array == nullptr || array->size() != 2) {
+        complain(place, "must be a number or two, got " + node_text(node),
+                 "a diameter, or [in-plane width, out-of-plane width]; " + describe_limits(key));
+        return;
+    }
+    if (const auto widths = pair(key, node, place)) {
+        target = {ApertureShape::rectangular, (*widths)[0], (*widths)[1]};
+    }
 }
 
 void Reader::store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place) {
@@ -255,7 +273,9 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
             n->value(scenario_) = *value;
         }
     } else if (const auto* p = std::get_if<PairKey>(&key.access)) {
-        store_pair(key, p->value(scenario_), node, place);
+        if (const auto value = pair(key, node, place)) p->value(scenario_) = *value;
+    } else if (const auto* a = std::get_if<ApertureKey>(&key.access)) {
+        store_aperture(key, a->value(scenario_), node, place);
     } else if (const auto* i = std::get_if<IntegerKey>(&key.access)) {
         store_integer(key, i->value(scenario_), node, place);
     } else if (const auto* t = std::get_if<TextKey>(&key.access)) {

@@ -32,6 +32,7 @@ enum class BackgroundMethod { laser_off, level };
 enum class OnInvalid { mark, hold };
 enum class SpeckleModel { coherent, statistical, off };
 enum class LightModel { spot, ray };
+enum class ApertureShape { round, rectangular };
 
 struct Mount {
     double reference_distance = 50.0 * mm;
@@ -50,11 +51,22 @@ struct Emitter {
     double out_of_plane = 0.0;
 };
 
+/// The stop at the lens. Full widths: a round one's diameter is both of them. [m]
+struct Aperture {
+    ApertureShape shape = ApertureShape::round;
+    double in_plane = 4.0 * mm;
+    double out_of_plane = 4.0 * mm;
+};
+
+[[nodiscard]] constexpr Aperture round_aperture(double diameter) {
+    return {ApertureShape::round, diameter, diameter};
+}
+
 struct Receiver {
     double angle = 30.0 * degree;
     double distance = 45.0 * mm;
     double focal_length = 18.0 * mm;
-    double aperture = 4.0 * mm;
+    Aperture aperture;
     double transmission = 0.6;
     double filter_width = 20.0 * nm;
     std::optional<double> detector_tilt;  ///< none: Scheimpflug

@@ -47,6 +47,7 @@ constexpr auto key() {
     using Type = std::remove_reference_t<decltype(at<Members...>(std::declval<Scenario&>()))>;
     if constexpr (std::is_same_v<Type, double>) return NumberKey{at<Members...>};
     if constexpr (std::is_same_v<Type, Pair>) return PairKey{at<Members...>};
+    if constexpr (std::is_same_v<Type, Aperture>) return ApertureKey{at<Members...>};
     if constexpr (std::is_same_v<Type, std::int64_t>) return IntegerKey{at<Members...>};
     if constexpr (std::is_same_v<Type, std::string>) return TextKey{at<Members...>};
 }
@@ -105,7 +106,9 @@ const std::array table{
     Key{"receiver", "focal_length_mm", key<&S::receiver, &Receiver::focal_length>(), above(0, 1e4),
         "focal length of the receiver lens"},
     Key{"receiver", "aperture_mm", key<&S::receiver, &Receiver::aperture>(), above(0, 1e3),
-        "diameter of the receiver's round aperture, at the lens"},
+        "of the receiver, at the lens: a number for the diameter of a round one, two for the widths of a rectangular "
+        "one, "
+        "in-plane and out-of-plane"},
     Key{"receiver", "transmission", key<&S::receiver, &Receiver::transmission>(), positive_share,
         "window, filter and lens together, at the wavelength"},
     Key{"receiver", "filter_width_nm", key<&S::receiver, &Receiver::filter_width>(), above(0, 1000),
@@ -316,7 +319,9 @@ std::string describe_limits(const Key& key) {
     const std::string unit(base::unit_of(key.name).symbol);
     std::string text;
     if (has_low) text += fmt::format("{} {} ", low, low_open ? "<" : "<=");
-    text += std::holds_alternative<PairKey>(key.access) ? "each value" : "value";
+    const bool may_be_two =
+        std::holds_alternative<PairKey>(key.access) || std::holds_alternative<ApertureKey>(key.access);
+    text += may_be_two ? "each value" : "value";
     if (has_high) text += fmt::format(" <= {}", high);
     return unit.empty() ? text : text + " " + unit;
 }
@@ -324,6 +329,9 @@ std::string describe_limits(const Key& key) {
 std::string value_text(const Key& key, const Scenario& scenario) {
     Scenario copy = scenario;  // the accessors hand out references that may be written to
     const base::Unit unit = base::unit_of(key.name);
+    const auto pair_text = [&unit](double first, double second) {
+        return fmt::format("[{}, {}]", number_text(unit, first), number_text(unit, second));
+    };
     return std::visit(Overloaded{
                           [&](const NumberKey& k) { return number_text(unit, k.value(copy)); },
                           [&](const NumberOrWordKey& k) {
@@ -332,7 +340,13 @@ std::string value_text(const Key& key, const Scenario& scenario) {
                           },
                           [&](const PairKey& k) {
                               const Pair& pair = k.value(copy);
-                              return fmt::format("[{}, {}]", number_text(unit, pair[0]), number_text(unit, pair[1]));
+                              return pair_text(pair[0], pair[1]);
+                          },
+                          [&](const ApertureKey& k) {
+                              const Aperture& aperture = k.value(copy);
+                              return aperture.shape == ApertureShape::round
+                                         ? number_text(unit, aperture.in_plane)
+                                         : pair_text(aperture.in_plane, aperture.out_of_plane);
                           },
                           [&](const IntegerKey& k) { return fmt::format("{}", k.value(copy)); },
                           [&](const TextKey& k) { return toml_string(k.value(copy)); },

@@ -25,6 +25,10 @@ struct NumberOrWordKey {
 struct PairKey {
     Pair& (*value)(Scenario&);
 };
+/// `receiver.aperture_mm`: a diameter, or the two widths of a rectangle.
+struct ApertureKey {
+    Aperture& (*value)(Scenario&);
+};
 struct IntegerKey {
     std::int64_t& (*value)(Scenario&);
 };
@@ -42,7 +46,8 @@ struct ChoiceKey {
     PeakChoice& (*value)(Scenario&);
 };
 
-using KeyAccess = std::variant<NumberKey, NumberOrWordKey, PairKey, IntegerKey, TextKey, WordKey, ChoiceKey>;
+using KeyAccess =
+    std::variant<NumberKey, NumberOrWordKey, PairKey, ApertureKey, IntegerKey, TextKey, WordKey, ChoiceKey>;
 
 /// Allowed values, as written (not in SI).
 struct Limits {

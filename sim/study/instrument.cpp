@@ -228,7 +228,7 @@ receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {
 Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
     const emitter::Beam beam = emitter::make_beam(scenario);
     const receiver::Receiver receiver = checked_receiver(scenario);
-    const receiver::EdgeSpread edge_spread;
+    const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
     const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
     return {scenario,    beam,    receiver,
             edge_spread, pattern, calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};

@@ -21,8 +21,18 @@ double percent_of_span(const scenario::Scenario& scenario, double length) {
     return 100.0 * length / span_of(scenario);
 }
 
-double speckle_limit(double wavelength, double object_side_na, double between_axes, double contrast) {
-    return contrast * wavelength / (2.0 * std::sqrt(2.0) * base::pi * object_side_na * std::sin(between_axes));
+double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance) {
+    const auto sine_of_half_angle = [distance](double half_width) {
+        return std::sin(std::atan(half_width / distance));
+    };
+    const double in_plane = sine_of_half_angle(aperture.half_in_plane);
+    const double out_of_plane = sine_of_half_angle(aperture.half_out_of_plane);
+    const double opening = aperture.shape == receiver::ApertureShape::round ? base::pi : 4.0;
+    return wavelength * wavelength / (opening * in_plane * out_of_plane);
+}
+
+double speckle_limit(double correlation_area, double between_axes, double contrast) {
+    return contrast * std::sqrt(correlation_area / (8.0 * base::pi)) / std::sin(between_axes);
 }
 
 double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, double displacement, double contrast) {
@@ -30,9 +40,9 @@ double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, d
     const Eigen::Vector3d lens =
         receiver.object_distance * Eigen::Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle));
     const Eigen::Vector3d view = lens - lit;
-    const double between = std::atan2(view.x(), view.z()) - receiver.emitter_angle;
-    const double na = std::sin(std::atan(receiver.aperture_radius / view.norm()));
-    return speckle_limit(wavelength, na, between, contrast);
+    const double direction = std::atan2(view.x(), view.z());
+    const double area = speckle_correlation_area(receiver.aperture, wavelength, view.norm());
+    return speckle_limit(area, direction - receiver.emitter_angle, contrast);
 }
 
 Layout make_layout(const scenario::Scenario& scenario) {

@@ -32,12 +32,20 @@ struct Layout {
 /// A length in per cent of the measuring span, as errors of displacement sensors are told in the trade. [%]
 [[nodiscard]] double percent_of_span(const scenario::Scenario& scenario, double length);
 
-/// Standard deviation of displacement that fully developed speckle leaves on the centroid of a large Gaussian spot seen
-/// through a round aperture: C lambda / (2 sqrt(2) pi NA sin(theta)). [m]
-/// Derived; the published limit without the factor 1/sqrt(2) is R. G. Dorsch, G. Haeusler, J. M. Herrmann,
-/// "Laser triangulation: fundamental uncertainty in distance measurement", Appl. Opt. 33, 1306 (1994).
+/// Area over which fully developed speckle on the part is correlated as the receiver sees it: lambda^2 / (pi NA NA')
+/// for a round aperture and lambda^2 / (4 NA NA') for a rectangular one, the sines of the half-angles in and out of
+/// plane under which the part sees it. Derived. [m^2]
+/// @param distance  From the lit point to the lens. [m]
+[[nodiscard]] double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance);
+
+/// Standard deviation of displacement that fully developed speckle leaves on the centroid of a large Gaussian spot, all
+/// its light read: C sqrt(A / (8 pi)) / sin(theta). [m]
+/// For a round aperture that is C lambda / (2 sqrt(2) pi NA sin(theta)). Derived; the published limit without the
+/// factor 1/sqrt(2) is R. G. Dorsch, G. Haeusler, J. M. Herrmann, "Laser triangulation: fundamental uncertainty in
+/// distance measurement", Appl. Opt. 33, 1306 (1994).
+/// @param correlation_area  A, of the speckle on the part. [m^2]
 /// @param contrast  C, 1 for polarised light on a rough part. [1]
-[[nodiscard]] double speckle_limit(double wavelength, double object_side_na, double between_axes, double contrast);
+[[nodiscard]] double speckle_limit(double correlation_area, double between_axes, double contrast);
 
 /// The same for a part at some displacement: aperture and angle as they are seen from the lit point. [m]
 [[nodiscard]] double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, double displacement,

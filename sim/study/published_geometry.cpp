@@ -36,7 +36,7 @@ double aperture_spread(const receiver::Receiver& r, double displacement) {
     double lowest = std::numeric_limits<double>::infinity();
     double highest = -lowest;
     for (int i = -10; i <= 10; ++i) {
-        const double u = receiver::trace(r, point, i * 0.1 * r.aperture_radius, 0.0).value().u;
+        const double u = receiver::trace(r, point, i * 0.1 * r.aperture.half_in_plane, 0.0).value().u;
         lowest = std::min(lowest, u);
         highest = std::max(highest, u);
     }
@@ -54,7 +54,10 @@ std::vector<Check> geometry_checks() {
     scenario::Scenario square = s;
     square.receiver.detector_tilt = 0.0;
     const receiver::Receiver square_array = receiver::make_receiver(square);
-    const double diffraction_radius = 1.21967 * s.emitter.wavelength * r.image_distance / (2.0 * r.aperture_radius);
+    receiver::Receiver square_aperture = r;
+    square_aperture.aperture.shape = receiver::ApertureShape::rectangular;
+    const double diffraction_radius =
+        1.21967 * s.emitter.wavelength * r.image_distance / (2.0 * r.aperture.half_in_plane);
 
     std::vector<Check> checks{
         worked("geometry.image_distance", "the thin lens images 60 mm at f = 20 mm to 30 mm", "thin lens equation",
@@ -79,7 +82,10 @@ std::vector<Check> geometry_checks() {
                receiver::object_side_na(r)),
         worked("geometry.speckle_limit", "speckle limit of a round aperture at contrast 1",
                "derived; R. G. Dorsch, G. Haeusler, J. M. Herrmann, Appl. Opt. 33, 1306 (1994) divided by sqrt(2)",
-               "um", 2.216311, speckle_limit(s.emitter.wavelength, receiver::object_side_na(r), r.angle, 1.0) / um),
+               "um", 2.216311, speckle_limit_at(r, s.emitter.wavelength, 0.0, 1.0) / um),
+        worked("geometry.speckle_limit(square)", "speckle limit of a square aperture as wide, at contrast 1",
+               "derived: the same with the correlation area lambda^2 / (4 NA^2) of a square pupil", "um", 1.964154,
+               speckle_limit_at(square_aperture, s.emitter.wavelength, 0.0, 1.0) / um),
     };
     checks.push_back({"geometry.exact", "image position equals the closed form all over the range", projection, "1",
                       0.0, worst_projection_error(r), 1e-12, "rounding: some thirty operations of 1.1e-16 each",

@@ -86,7 +86,7 @@ std::vector<Check> ambient_checks() {
     s.receiver.filter_width = 10.0 * nm;
     s.receiver.transmission = 0.8;
     s.receiver.detector_tilt = 0.0;
-    s.receiver.aperture = s.receiver.focal_length / 2.0;
+    s.receiver.aperture = scenario::round_aperture(s.receiver.focal_length / 2.0);
     s.detector.pitch = 5.0 * um;
     s.detector.height = 5.0 * um;
     s.detector.quantum_efficiency = 0.6;

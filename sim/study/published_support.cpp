@@ -16,7 +16,7 @@ scenario::Scenario worked_example_sensor() {
     s.receiver.angle = 30.0 * degree;
     s.receiver.distance = 60.0 * mm;
     s.receiver.focal_length = 20.0 * mm;
-    s.receiver.aperture = 8.0 * mm;
+    s.receiver.aperture = scenario::round_aperture(8.0 * mm);
     s.detector.pixels = 1024;
     s.detector.pitch = 10.0 * um;
     s.material = scenario::library_material("white-ceramic");

@@ -22,12 +22,12 @@ void pose_image(benchmark::State& state, const std::optional<receiver::Sampling>
     const receiver::Sampling used =
         chosen ? *chosen : receiver::choose_sampling(instrument.beam, plane, surface, instrument.receiver);
     state.counters["rays"] =
-        static_cast<double>(used.beam.in_plane) * used.beam.out_of_plane * used.rings * used.spokes;
+        static_cast<double>(used.beam.in_plane) * used.beam.out_of_plane * used.aperture.rings * used.aperture.spokes;
 }
 
 // Rings come in panels of seven; 64 x 24 points of the beam through 42 of the aperture are 64 512 rays.
 void image_64k_rays(benchmark::State& state) {
-    pose_image(state, receiver::Sampling{{64, 24}, 7, 6});
+    pose_image(state, receiver::Sampling{{64, 24}, {.rings = 7, .spokes = 6}});
 }
 BENCHMARK(image_64k_rays)->Unit(benchmark::kMillisecond);
 

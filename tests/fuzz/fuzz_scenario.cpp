@@ -60,9 +60,10 @@ void check_layout(const scenario::Scenario& s) {
         return;
     }
     const receiver::Receiver& r = layout.receiver;
-    std::vector<double> finite{layout.detector_tilt,  layout.magnification,   layout.sensitivity,
-                               layout.object_side_na, layout.speckle_limit,   layout.pixel_displacement,
-                               r.image_distance,      layout.measurable.near, r.aperture_radius};
+    std::vector<double> finite{
+        layout.detector_tilt,     layout.magnification,        layout.sensitivity, layout.object_side_na,
+        layout.speckle_limit,     layout.pixel_displacement,   r.image_distance,   layout.measurable.near,
+        r.aperture.half_in_plane, r.aperture.half_out_of_plane};
     finite.insert(finite.end(), layout.distance.begin(), layout.distance.end());
     finite.insert(finite.end(), layout.image_position.begin(), layout.image_position.end());
     finite.insert(finite.end(), layout.beam_radius.begin(), layout.beam_radius.end());

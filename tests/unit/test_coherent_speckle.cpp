@@ -181,7 +181,7 @@ TEST_CASE("the view agrees with the receiver's closed forms", "[speckle][unit]")
     // In focus: what is left of the blur is rounding.
     CHECK(view.defocus.cwiseAbs().maxCoeff() * view.aperture.half_in_plane < 1e-6);
     CHECK(receiver::aperture_reach(view).y() ==
-          Approx(r.aperture_radius / std::hypot(r.object_distance, r.aperture_radius)).epsilon(1e-9));
+          Approx(r.aperture.half_in_plane / std::hypot(r.object_distance, r.aperture.half_in_plane)).epsilon(1e-9));
 }
 
 TEST_CASE("light that is partly mirrored has the contrast of a steady field in a random one", "[speckle][physics]") {

@@ -119,7 +119,7 @@ TEST_CASE("a lens that stands in the beam, or on its wrong side, is refused", "[
         CHECK_THROWS_AS(receiver::make_receiver(s), base::ScenarioError);
     }
     s.receiver.angle = 30.0 * degree;
-    s.receiver.aperture = 60.0 * mm;
+    s.receiver.aperture = scenario::round_aperture(60.0 * mm);
     CHECK_THROWS_AS(receiver::make_receiver(s), base::ScenarioError);
 }
 
@@ -195,8 +195,8 @@ TEST_CASE("the chosen sampling gives the profile of a far finer one", "[unit]") 
         receiver::Sampling fine = receiver::choose_sampling(bench.beam, target::make_part(s, d), white, bench.receiver);
         fine.beam.in_plane *= 2;
         fine.beam.out_of_plane *= 2;
-        fine.rings = std::min(3 * fine.rings, 28);
-        fine.spokes *= 2;
+        fine.aperture.rings = std::min(3 * fine.aperture.rings, 28);
+        fine.aperture.spokes *= 2;
         const receiver::Profile chosen = bench.profile(d);
         const receiver::Profile finer = bench.profile(d, fine);
         const float highest = highest_of(finer);

@@ -45,6 +45,7 @@ std::string other_value(const Key& key) {
         const scenario::Pair value = pair->value(defaults);
         return fmt::format("[{}, {}]", near_to(base::from_si(unit, value[0])), near_to(base::from_si(unit, value[1])));
     }
+    if (std::holds_alternative<scenario::ApertureKey>(key.access)) return "[2.5, 4.5]";
     if (const auto* integer = std::get_if<scenario::IntegerKey>(&key.access)) {
         return std::to_string(integer->value(defaults) + 2);  // 2: the median stays odd
     }
@@ -87,6 +88,12 @@ void randomise(Scenario& s, const Key& key, std::mt19937_64& random) {
     } else if (const auto* pair = std::get_if<scenario::PairKey>(&key.access)) {
         pair->value(s)[0] = si(key, random_number(random, low, high));
         pair->value(s)[1] = si(key, random_number(random, low, high));
+    } else if (const auto* stop = std::get_if<scenario::ApertureKey>(&key.access)) {
+        stop->value(s) = scenario::round_aperture(si(key, random_number(random, low, high)));
+        if (random() % 2 == 0) {
+            stop->value(s).shape = scenario::ApertureShape::rectangular;
+            stop->value(s).out_of_plane = si(key, random_number(random, low, high));
+        }
     } else if (const auto* whole = std::get_if<scenario::IntegerKey>(&key.access)) {
         whole->value(s) = integer();
     } else if (const auto* word = std::get_if<scenario::WordKey>(&key.access)) {

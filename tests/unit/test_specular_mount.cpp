@@ -72,7 +72,7 @@ TEST_CASE("in the specular mount a mirror moves the image as its virtual source,
     scenario::Scenario s = specular_mount("mirror");
     s.receiver.distance = 60.0 * mm;
     s.receiver.focal_length = 20.0 * mm;
-    s.receiver.aperture = 8.0 * mm;
+    s.receiver.aperture = scenario::round_aperture(8.0 * mm);
     s.detector.pitch = 10.0 * um;
     const receiver::Receiver r = receiver::make_receiver(s);
     const auto centre = [&](double z) {
@@ -153,8 +153,8 @@ TEST_CASE("sampling of a narrow lobe and of the mirrored beam is fine enough", "
         const target::Part plane = target::make_part(s, 0.2 * mm);
         receiver::Sampling fine = receiver::choose_sampling(beam, plane, surface, r);
         const auto chosen = receiver::image(beam, plane, surface, r, edge_spread, 0.35);
-        fine.rings = std::min(2 * fine.rings, 42);
-        fine.spokes *= 2;
+        fine.aperture.rings = std::min(2 * fine.aperture.rings, 42);
+        fine.aperture.spokes *= 2;
         fine.mirrored_beam = {48, 20, 36, 18};
         const auto finer = receiver::image(beam, plane, surface, r, edge_spread, 0.35, fine);
         INFO(material);
