@@ -6,6 +6,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
+#include "sim/target/refraction.hpp"
 
 namespace spotwright::receiver {
 
@@ -36,6 +37,42 @@ std::optional<double> narrowest_lobe(const target::Part& part, const target::Sur
     look_at(surface);
     if (part.slab && part.slab->backing) look_at(*part.slab->backing);
     return narrowest;
+}
+
+// Places of the aperture for a glossy lobe.
+void resolve_lobe(double slope, const Receiver& receiver, Sampling& sampling) {
+    // Steps of the lobe across the aperture: it is twice as wide in angle as the facets in slope.
+    const double lobe = 2.0 * slope;
+    sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, 16);
+    const double steps = receiver.aperture.half_in_plane / receiver.object_distance / lobe;
+    const double steps_across = receiver.aperture.half_out_of_plane / receiver.object_distance / lobe;
+    ApertureSampling& places = sampling.aperture;
+    places.rings = std::max(places.rings, count(std::floor(3.0 * steps), 3, 42));
+    places.spokes = std::max(places.spokes, count(std::floor(16.0 * steps), 8, 128));
+    places.in_plane = std::max(places.in_plane, count(std::floor(6.0 * steps), 3, 84));
+    places.out_of_plane = std::max(places.out_of_plane, count(std::floor(6.0 * steps_across), 3, 84));
+}
+
+// Directions of a mirrored beam that a straight edge of the stop cuts: the edge lies along a row of rays, which pass it
+// or miss it all together. A round rim cuts across the rows.
+void resolve_edges(const emitter::Beam& beam, const target::Hit& hit, const Receiver& receiver, Sampling& sampling) {
+    const Aperture& aperture = receiver.aperture;
+    if (aperture.shape != ApertureShape::rectangular) return;
+    const ReceiverPoint from = to_receiver(receiver, beam.face + hit.distance * beam.direction);
+    const Eigen::Vector3d way = direction_to_receiver(receiver, target::mirrored(beam.direction, hit.normal));
+    if (way.x() <= 0.0 || from.axial <= 0.0) return;
+    const double length = from.axial / way.x();
+    const auto cuts = [&](int axis, double place, double edge) {
+        const double reach = target::beam_reach * emitter::radius_at(beam, axis, hit.distance + length);
+        return std::abs(std::abs(place) - edge) < reach;
+    };
+    constexpr int close = 48;
+    if (cuts(0, from.transverse + way.y() * length, aperture.half_in_plane)) {
+        sampling.mirrored_beam.angles_in_plane = close;
+    }
+    if (cuts(1, from.out_of_plane + way.z() * length, aperture.half_out_of_plane)) {
+        sampling.mirrored_beam.angles_out_of_plane = close;
+    }
 }
 
 // Nodes across the footprint for structure of the surface that its image alone would not ask for.
@@ -113,16 +150,9 @@ Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part, co
     places.in_plane = 3 + count(std::floor(2.0 * blur_steps), 0, 39);
     places.out_of_plane = 3 + count(std::floor(2.0 * blur_steps_across), 0, 39);
     if (const auto slope = narrowest_lobe(part, surface, -beam.direction, hit->normal)) {
-        // Steps of the glossy lobe across the aperture: it is twice as wide in angle as the facets in slope.
-        const double lobe = 2.0 * *slope;
-        sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, 16);
-        const double lobe_steps = aperture.half_in_plane / receiver.object_distance / lobe;
-        const double lobe_steps_across = aperture.half_out_of_plane / receiver.object_distance / lobe;
-        places.rings = std::max(places.rings, count(std::floor(3.0 * lobe_steps), 3, 42));
-        places.spokes = std::max(places.spokes, count(std::floor(16.0 * lobe_steps), 8, 128));
-        places.in_plane = std::max(places.in_plane, count(std::floor(6.0 * lobe_steps), 3, 84));
-        places.out_of_plane = std::max(places.out_of_plane, count(std::floor(6.0 * lobe_steps_across), 3, 84));
+        resolve_lobe(*slope, receiver, sampling);
     }
+    resolve_edges(beam, *hit, receiver, sampling);
     resolve_structure(beam, part, hit->distance, sampling);
     keep_affordable(part, aperture, sampling);
     return sampling;

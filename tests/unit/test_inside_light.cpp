@@ -34,7 +34,8 @@ struct Bench {
         : beam(emitter::make_beam(s)),
           target(target::make_part(s, s.target.displacement)),
           surface(target::make_surface(s.material, s.emitter.wavelength)),
-          receiver(receiver::make_receiver(s)) {}
+          receiver(receiver::make_receiver(s)),
+          edge_spread(receiver.aperture.shape) {}
     [[nodiscard]] receiver::Profile spot() const {
         return receiver::image(beam, target, surface, receiver, edge_spread, 0.35);
     }
@@ -96,6 +97,7 @@ TEST_CASE("rays between the faces of a plate agree with the spot model", "[insid
         specular({"target.shape=plate"}),
         specular({"target.shape=plate", "target.plate.thickness_mm=0.3", "target.tilt_deg=[0.4, 0.1]"}),
         {"target.shape=plate", "target.plate.backing=white-paper"},
+        {"target.shape=plate", "receiver.aperture_mm=[5, 2]", "target.plate.backing=white-paper"},
         {"target.shape=plate", "target.plate.backing=white-paper", "target.plate.gap_mm=1", "target.tilt_deg=[5, 3]"},
     };
     for (const auto& settings : cases) {

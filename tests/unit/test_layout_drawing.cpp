@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sim/base/units.hpp"
+#include "sim/record/mounting.hpp"
 #include "tests/unit/test_layout_support.hpp"
 
 namespace {
@@ -57,6 +58,7 @@ const std::vector<Case>& cases() {
           "receiver.distance_mm=17.9", "receiver.focal_length_mm=3.65", "mount.range_mm=[-1.4,1.4]",
           "detector.pixels=4096", "target.displacement_mm=-0.95"}},
         {"array tilted the other way", {"receiver.detector_tilt_deg=-20", "mount.range_mm=[-3,3]"}},
+        {"rectangular aperture", {"receiver.aperture_mm=[6.5, 2]"}},
         {"part out of sight", {"receiver.detector_tilt_deg=0", "target.displacement_mm=40"}},
     };
     return list;
@@ -123,6 +125,20 @@ TEST_CASE("distances and angles are drawn to one scale", "[record][drawing]") {
         CHECK(std::stod(stated[1]) ==
               Approx(scale * mm).margin(rounding * mm / d.scenario.mount.reference_distance + 1e-6));
     }
+}
+
+TEST_CASE("a rectangular aperture is named by both widths and drawn by the one in the plane", "[record][drawing]") {
+    const Drawn round = draw({"receiver.aperture_mm=6.5"});
+    const Drawn slot = draw({"receiver.aperture_mm=[6.5, 2]"});
+    CHECK(round.svg.find(">aperture 6.5 mm<") != std::string::npos);
+    CHECK(slot.svg.find(">aperture 6.5 × 2 mm<") != std::string::npos);
+    const auto width = [](const Drawn& d) {
+        const record::Mounting m = record::make_mounting(d.scenario, d.layout);
+        return (m.rims[0] - m.rims[1]).norm();
+    };
+    CHECK(width(slot) == width(round));
+    CHECK(width(slot) == Approx(6.5 * mm).epsilon(1e-12));
+    CHECK(width(draw({"receiver.aperture_mm=[2, 6.5]"})) == Approx(2.0 * mm).epsilon(1e-12));
 }
 
 TEST_CASE("the part is drawn at its displacement and tilt, the sensor's tilt the other way", "[record][drawing]") {

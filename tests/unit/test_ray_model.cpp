@@ -33,7 +33,8 @@ struct Bench {
         : beam(emitter::make_beam(s)),
           target(target::make_part(s, s.target.displacement)),
           surface(target::make_surface(s.material, s.emitter.wavelength)),
-          receiver(receiver::make_receiver(s)) {
+          receiver(receiver::make_receiver(s)),
+          edge_spread(receiver.aperture.shape) {
         surface.lay = target::lay_direction(s);
     }
     [[nodiscard]] receiver::Profile spot() const {
@@ -104,6 +105,32 @@ TEST_CASE("rays agree with the spot model within their own standard error where 
         CHECK(std::abs(all.mean - spot.collected_power) < 5.0 * all.error + 2e-3 * spot.collected_power);
         const Estimate place = centroid(rays);
         CHECK(std::abs(place.mean - receiver::centroid_of(spot).value()) < 5.0 * place.error + 0.003);
+        CHECK(all.error < 0.03 * all.mean);
+    }
+}
+
+TEST_CASE("rays agree with the spot model through a rectangular aperture too, also where its edge cuts the light off",
+          "[ray][physics][statistical][aperture]") {
+    const std::vector<std::pair<std::string, std::vector<std::string>>> cases{
+        {"white-ceramic", {"receiver.aperture_mm=[6, 1.5]", "target.displacement_mm=2", "target.tilt_deg=[10, 5]"}},
+        {"ground-steel", {"receiver.aperture_mm=[1.5, 6]", "target.tilt_deg=[12, 0]", "target.lay_deg=90"}},
+        {"mirror", specular({"receiver.aperture_mm=[3, 5]", "target.tilt_deg=[0.9, 0.2]"})},
+        {"mirror", specular({"receiver.aperture_mm=[5, 3]", "target.tilt_deg=[0.1, 1.0]"})},
+    };
+    for (const auto& [material, settings] : cases) {
+        INFO(material << ' ' << settings.front());
+        const Bench bench(part(material, settings));
+        const receiver::Profile spot = bench.spot();
+        const receiver::RayImage rays = bench.rays(100000);
+        // As above. Where an edge cuts the mirrored beam, its rays pass or miss in rows: 12 offsets and 48 directions
+        // of an axis make 576 unequal steps, the largest some 0.5 %; 48 against 97 directions, 0.5 % of the power and
+        // 0.01 px.
+        const bool cut = material == "mirror";
+        const double nodes = cut ? 5e-3 : 2e-3;
+        const Estimate all = power(rays);
+        CHECK(std::abs(all.mean - spot.collected_power) < 5.0 * all.error + nodes * spot.collected_power);
+        const Estimate place = centroid(rays);
+        CHECK(std::abs(place.mean - receiver::centroid_of(spot).value()) < 5.0 * place.error + (cut ? 0.01 : 0.003));
         CHECK(all.error < 0.03 * all.mean);
     }
 }

@@ -255,6 +255,25 @@ TEST_CASE("the tilt of the array is a number, or worked out", "[scenario][unit]"
     CHECK(tilt("45.0") == 45.0 * base::degree);
 }
 
+TEST_CASE("the aperture is a diameter, or the two widths of a rectangle", "[scenario][unit]") {
+    const auto aperture = [](const std::string& value) {
+        return scenario::parse(minimal + "[receiver]\naperture_mm = " + value + "\n").receiver.aperture;
+    };
+    CHECK(aperture("3").shape == scenario::ApertureShape::round);
+    CHECK(aperture("3").in_plane == 3.0 * base::mm);
+    CHECK(aperture("3").out_of_plane == 3.0 * base::mm);
+    CHECK(aperture("[4.0, 2]").shape == scenario::ApertureShape::rectangular);
+    CHECK(aperture("[4.0, 2]").in_plane == 4.0 * base::mm);
+    CHECK(aperture("[4.0, 2]").out_of_plane == 2.0 * base::mm);
+    // A square is no disc.
+    CHECK(aperture("[4, 4]").shape == scenario::ApertureShape::rectangular);
+    const auto written = [](const std::string& value) {
+        return scenario::to_toml(scenario::parse(minimal + "[receiver]\naperture_mm = " + value + "\n"));
+    };
+    CHECK(written("3").find("\naperture_mm = 3.0\n") != std::string::npos);
+    CHECK(written("[4, 2.5]").find("\naperture_mm = [4.0, 2.5]\n") != std::string::npos);
+}
+
 TEST_CASE("a scenario written as TOML reads back to the same bits", "[scenario][unit]") {
     std::mt19937_64 random(20240229);
     for (int i = 0; i < 400; ++i) {

@@ -29,6 +29,11 @@ TEST_CASE("a setting gives numbers, pairs, whole numbers and words, with or with
     CHECK(with({"detector.pitch_um = 5"}).detector.pitch == 5.0 * base::um);
     CHECK(with({"detector.pixels=2048"}).detector.pixels == 2048);
     CHECK(with({"target.tilt_deg=[5, -1.5]"}).target.tilt == scenario::Pair{5.0 * base::degree, -1.5 * base::degree});
+    CHECK(with({"receiver.aperture_mm=[5, 2.5]"}).receiver.aperture.out_of_plane == 2.5 * base::mm);
+    CHECK(with({"receiver.aperture_mm=[5, 2.5]", "receiver.aperture_mm=6"}).receiver.aperture.out_of_plane ==
+          6.0 * base::mm);
+    CHECK(with({"receiver.aperture_mm=[5, 2.5]", "receiver.aperture_mm=6"}).receiver.aperture.shape ==
+          scenario::ApertureShape::round);
     CHECK(with({"exposure.mode=automatic"}).exposure.mode == scenario::ExposureMode::automatic);
     CHECK(with({"exposure.mode=\"automatic\""}).exposure.mode == scenario::ExposureMode::automatic);
     CHECK(with({"reading.peak=zero-crossing"}).reading.peak == scenario::PeakMethod::zero_crossing);
@@ -67,6 +72,14 @@ TEST_CASE("a wrong setting is located by its key", "[scenario][unit]") {
         {"detector.pixels=8", "detector.pixels", "out of bounds, got 8", "16 <= value <= 65536", ""},
         {"detector.pitch_um=nan", "detector.pitch_um", "out of bounds, got nan", "0 < value <= 1000 um", ""},
         {"exposure.mode=automatc", "exposure.mode", "no such mode: \"automatc\"", "fixed or automatic", "automatic"},
+        {"receiver.aperture_mm=round", "receiver.aperture_mm", "a number or two, got \"round\"",
+         "a diameter, or [in-plane width, out-of-plane width]; 0 < each value <= 1000 mm", ""},
+        {"receiver.aperture_mm=[4]", "receiver.aperture_mm", "a number or two, got [4]", "[in-plane width", ""},
+        {"receiver.aperture_mm=[1, 2, 3]", "receiver.aperture_mm", "a number or two", "[in-plane width", ""},
+        {"receiver.aperture_mm=[4, wide]", "receiver.aperture_mm", "a number or two", "[in-plane width", ""},
+        {"receiver.aperture_mm=[4, \"wide\"]", "receiver.aperture_mm", "a number, got \"wide\"", "0 < each value", ""},
+        {"receiver.aperture_mm=0", "receiver.aperture_mm", "out of bounds, got 0", "0 < each value <= 1000 mm", ""},
+        {"receiver.aperture_mm=[4, -2]", "receiver.aperture_mm", "out of bounds, got -2", "0 < each value", ""},
         {"target.tilt_deg=5", "target.tilt_deg", "two numbers, got 5", "[first, second]", ""},
         {"target.material=white-ceramics", "target.material", "no such material", "white-ceramic", "white-ceramic"},
         {"title={a = 1}", "title", "text", "", ""},
