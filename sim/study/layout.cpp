@@ -21,11 +21,11 @@ double percent_of_span(const scenario::Scenario& scenario, double length) {
     return 100.0 * length / span_of(scenario);
 }
 
-double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance) {
+double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance, double turn) {
     const auto sine_of_half_angle = [distance](double half_width) {
         return std::sin(std::atan(half_width / distance));
     };
-    const double in_plane = sine_of_half_angle(aperture.half_in_plane);
+    const double in_plane = sine_of_half_angle(aperture.half_in_plane * std::cos(turn));
     const double out_of_plane = sine_of_half_angle(aperture.half_out_of_plane);
     const double opening = aperture.shape == receiver::ApertureShape::round ? base::pi : 4.0;
     return wavelength * wavelength / (opening * in_plane * out_of_plane);
@@ -41,7 +41,8 @@ double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, d
         receiver.object_distance * Eigen::Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle));
     const Eigen::Vector3d view = lens - lit;
     const double direction = std::atan2(view.x(), view.z());
-    const double area = speckle_correlation_area(receiver.aperture, wavelength, view.norm());
+    const double area =
+        speckle_correlation_area(receiver.aperture, wavelength, view.norm(), direction - receiver.angle);
     return speckle_limit(area, direction - receiver.emitter_angle, contrast);
 }
 

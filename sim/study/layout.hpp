@@ -36,7 +36,9 @@ struct Layout {
 /// for a round aperture and lambda^2 / (4 NA NA') for a rectangular one, the sines of the half-angles in and out of
 /// plane under which the part sees it. Derived. [m^2]
 /// @param distance  From the lit point to the lens. [m]
-[[nodiscard]] double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance);
+/// @param turn  Of the lens away from the lit point, in the plane of the mounting: it narrows the in-plane side. [rad]
+[[nodiscard]] double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance,
+                                              double turn);
 
 /// Standard deviation of displacement that fully developed speckle leaves on the centroid of a large Gaussian spot, all
 /// its light read: C sqrt(A / (8 pi)) / sin(theta). [m]
