@@ -108,8 +108,9 @@ std::vector<Check> ambient_checks() {
     };
 }
 
-std::vector<Check> diffraction_checks() {
-    const receiver::EdgeSpread edge_spread;
+// Full width at half maximum of a line spread, from the edge spread by central differences. [lambda N]
+double line_width(receiver::ApertureShape shape) {
+    const receiver::EdgeSpread edge_spread(shape);
     constexpr double step = 1.0 / 64.0;
     const auto line_spread = [&edge_spread](double x) {
         return (edge_spread(x + step) - edge_spread(x - step)) / (2.0 * step);
@@ -117,10 +118,17 @@ std::vector<Check> diffraction_checks() {
     const double half = 0.5 * line_spread(0.0);
     const auto bracket = boost::math::tools::bisect([&](double x) { return line_spread(x) - half; }, 0.1, 1.0,
                                                     boost::math::tools::eps_tolerance<double>(30));
-    return {{"diffraction.line_spread", "full width at half maximum of the round aperture's line spread",
-             "M. Born, E. Wolf, Principles of Optics, ch. 8, integrated across; worked value", "lambda N", 1.001662,
-             bracket.first + bracket.second, 5e-4,
-             "central difference of step 1/64: the width grows by about step^2 times the curvature, 3e-4"}};
+    return bracket.first + bracket.second;
+}
+
+std::vector<Check> diffraction_checks() {
+    constexpr const char* born_wolf = "M. Born, E. Wolf, Principles of Optics, ch. 8, integrated across; worked value";
+    constexpr const char* difference =
+        "central difference of step 1/64: the width grows by about step^2 times the curvature, 3e-4";
+    return {{"diffraction.line_spread", "full width at half maximum of the round aperture's line spread", born_wolf,
+             "lambda N", 1.001662, line_width(receiver::ApertureShape::round), 5e-4, difference},
+            {"diffraction.line_spread(slit)", "full width at half maximum of the rectangular aperture's line spread",
+             born_wolf, "lambda N", 0.8858929, line_width(receiver::ApertureShape::rectangular), 5e-4, difference}};
 }
 
 }  // namespace
