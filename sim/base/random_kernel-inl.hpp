@@ -43,10 +43,12 @@ HWY_INLINE void philox_round(D d64, V key0, V key1, Counters<V>& c) {
     c.c3 = product0;
 }
 
-/// Philox4x32-10 on the 16 counters of one block, two vectors at a time: their low halves fill one vector of words,
-/// which is stored whole because a load of 16 words stalls on two stores of eight.
-HWY_INLINE void philox_block(RandomKey key, std::uint64_t reading, std::uint64_t block,
-                             std::uint32_t* HWY_RESTRICT words) {
+/// Philox4x32-10 on the 16 counters of each of some blocks that follow one another, two vectors of a block at a time:
+/// their low halves fill one vector of words, which is stored whole because a load of 16 words stalls on two stores of
+/// eight. Blocks go together, for a round waits for the one before.
+template <std::size_t blocks>
+HWY_INLINE void philox_blocks(RandomKey key, std::uint64_t reading, std::uint64_t first_block,
+                              std::uint32_t* HWY_RESTRICT words) {
     const hn::ScalableTag<std::uint64_t> d64;
     const hn::RepartitionToNarrow<decltype(d64)> d32;
     const std::size_t lanes = hn::Lanes(d64);
@@ -55,30 +57,44 @@ HWY_INLINE void philox_block(RandomKey key, std::uint64_t reading, std::uint64_t
 
     for (std::size_t first = 0; first < row_lanes; first += 2 * lanes) {
         using V = hn::Vec<decltype(d64)>;
-        const auto start = hn::Set(d64, row_lanes * block);
-        Counters<V> a{hn::Add(start, hn::Load(d64, ramp + first)), hn::Set(d64, reading & 0xFFFFFFFFU),
-                      hn::Set(d64, reading >> 32U), hn::Set(d64, static_cast<std::uint64_t>(key.stream))};
-        Counters<V> b = a;
-        b.c0 = hn::Add(start, hn::Load(d64, ramp + first + lanes));
+        Counters<V> a[blocks];
+        Counters<V> b[blocks];
+        for (std::size_t i = 0; i < blocks; ++i) {
+            const auto start = hn::Set(d64, row_lanes * (first_block + i));
+            a[i] = {hn::Add(start, hn::Load(d64, ramp + first)), hn::Set(d64, reading & 0xFFFFFFFFU),
+                    hn::Set(d64, reading >> 32U), hn::Set(d64, static_cast<std::uint64_t>(key.stream))};
+            b[i] = a[i];
+            b[i].c0 = hn::Add(start, hn::Load(d64, ramp + first + lanes));
+        }
         auto key0 = static_cast<std::uint32_t>(key.seed);
         auto key1 = static_cast<std::uint32_t>(key.seed >> 32U);
         for (int round = 0; round < 10; ++round) {
             const auto k0 = hn::Set(d64, key0);
             const auto k1 = hn::Set(d64, key1);
-            philox_round(d64, k0, k1, a);
-            philox_round(d64, k0, k1, b);
+            for (std::size_t i = 0; i < blocks; ++i) {
+                philox_round(d64, k0, k1, a[i]);
+                philox_round(d64, k0, k1, b[i]);
+            }
             key0 += 0x9E3779B9U;
             key1 += 0xBB67AE85U;
         }
-        const auto store = [&](std::size_t row, V low_lanes, V high_lanes) {
-            hn::StoreU(hn::ConcatEven(d32, hn::BitCast(d32, high_lanes), hn::BitCast(d32, low_lanes)), d32,
-                       words + row * row_lanes + first);
-        };
-        store(0, a.c0, b.c0);
-        store(1, a.c1, b.c1);
-        store(2, a.c2, b.c2);
-        store(3, a.c3, b.c3);
+        for (std::size_t i = 0; i < blocks; ++i) {
+            const auto store = [&](std::size_t row, V low_lanes, V high_lanes) {
+                hn::StoreU(hn::ConcatEven(d32, hn::BitCast(d32, high_lanes), hn::BitCast(d32, low_lanes)), d32,
+                           words + (4 * i + row) * row_lanes + first);
+            };
+            store(0, a[i].c0, b[i].c0);
+            store(1, a[i].c1, b[i].c1);
+            store(2, a[i].c2, b[i].c2);
+            store(3, a[i].c3, b[i].c3);
+        }
     }
+}
+
+/// The same on one block.
+HWY_INLINE void philox_block(RandomKey key, std::uint64_t reading, std::uint64_t block,
+                             std::uint32_t* HWY_RESTRICT words) {
+    philox_blocks<1>(key, reading, block, words);
 }
 
 /// (word + 0.5) / 2^32, rounded to float: from 1.2e-10 to 1.

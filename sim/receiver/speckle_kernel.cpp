@@ -15,18 +15,18 @@ namespace HWY_NAMESPACE {
 
 namespace hn = hwy::HWY_NAMESPACE;
 using base::HWY_NAMESPACE::box_muller_rows;
-using base::HWY_NAMESPACE::philox_block;
+using base::HWY_NAMESPACE::philox_blocks;
 using base::HWY_NAMESPACE::row_lanes;
 
 constexpr std::size_t block = base::block_pixels;
-constexpr std::size_t most_white = 2 * block + 2 * most_side_taps;
+constexpr std::size_t most_white = 3 * block + 2 * most_side_taps;
 
-// 64 white numbers, or the first 32 of them, which cost less.
-HWY_INLINE void draw_white(base::RandomKey key, std::int64_t reading, std::int64_t number, bool half,
+// White numbers of two blocks, or but the first 32 of the second, which cost less.
+HWY_INLINE void draw_white(base::RandomKey key, std::int64_t reading, std::int64_t first_block, bool second_in_half,
                            float* HWY_RESTRICT white) {
-    HWY_ALIGN std::uint32_t words[block];
-    philox_block(key, static_cast<std::uint64_t>(reading), static_cast<std::uint64_t>(number), words);
-    for (std::size_t row = 0; row < (half ? 2 : 4); row += 2) {
+    HWY_ALIGN std::uint32_t words[2 * block];
+    philox_blocks<2>(key, static_cast<std::uint64_t>(reading), static_cast<std::uint64_t>(first_block), words);
+    for (std::size_t row = 0; row < (second_in_half ? 6 : 8); row += 2) {
         const std::size_t i = row * row_lanes;
         box_muller_rows(words + i, words + i + row_lanes, white + i, white + i + row_lanes);
     }
@@ -74,13 +74,13 @@ void draw_speckle_kernel(const SpeckleField& field, std::uint64_t seed, std::int
     HWY_ALIGN float white[most_white];
     std::size_t drawn = 0;
     for (std::size_t i = 0; i < blocks; ++i) {
-        for (; drawn <= i + ahead; ++drawn) {
-            const bool last = drawn + 1 == blocks + ahead;
+        for (; drawn <= i + ahead; drawn += 2) {
+            const bool last = drawn + 2 == blocks + ahead;
             draw_white(key, reading, first_block + static_cast<std::int64_t>(drawn), last && half_will_do,
                        white + (drawn - i) * block);
         }
         filter_block(field, white, relative.data() + i * block);
-        std::copy_n(white + block, ahead * block, white);
+        if (i + 1 < blocks) std::copy(white + block, white + (drawn - i) * block, white);
     }
 }
 
