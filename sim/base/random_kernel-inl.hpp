@@ -43,11 +43,17 @@ HWY_INLINE void philox_round(D d64, V key0, V key1, Counters<V>& c) {
     c.c3 = product0;
 }
 
-/// Philox4x32-10 on the 16 counters of each of some blocks that follow one another, two vectors of a block at a time:
-/// their low halves fill one vector of words, which is stored whole because a load of 16 words stalls on two stores of
-/// eight. Blocks go together, for a round waits for the one before.
+/// A block of counters of one stream.
+struct StreamBlock {
+    Stream stream;
+    std::uint64_t block;
+};
+
+/// Philox4x32-10 on the 16 counters of each block, two vectors of a block at a time: their low halves fill one vector
+/// of words, which is stored whole because a load of 16 words stalls on two stores of eight. Blocks go together, for a
+/// round waits for the one before.
 template <std::size_t blocks>
-HWY_INLINE void philox_blocks(RandomKey key, std::uint64_t reading, std::uint64_t first_block,
+HWY_INLINE void philox_blocks(std::uint64_t seed, std::uint64_t reading, const StreamBlock (&of)[blocks],
                               std::uint32_t* HWY_RESTRICT words) {
     const hn::ScalableTag<std::uint64_t> d64;
     const hn::RepartitionToNarrow<decltype(d64)> d32;
@@ -60,14 +66,14 @@ HWY_INLINE void philox_blocks(RandomKey key, std::uint64_t reading, std::uint64_
         Counters<V> a[blocks];
         Counters<V> b[blocks];
         for (std::size_t i = 0; i < blocks; ++i) {
-            const auto start = hn::Set(d64, row_lanes * (first_block + i));
+            const auto start = hn::Set(d64, row_lanes * of[i].block);
             a[i] = {hn::Add(start, hn::Load(d64, ramp + first)), hn::Set(d64, reading & 0xFFFFFFFFU),
-                    hn::Set(d64, reading >> 32U), hn::Set(d64, static_cast<std::uint64_t>(key.stream))};
+                    hn::Set(d64, reading >> 32U), hn::Set(d64, static_cast<std::uint64_t>(of[i].stream))};
             b[i] = a[i];
             b[i].c0 = hn::Add(start, hn::Load(d64, ramp + first + lanes));
         }
-        auto key0 = static_cast<std::uint32_t>(key.seed);
-        auto key1 = static_cast<std::uint32_t>(key.seed >> 32U);
+        auto key0 = static_cast<std::uint32_t>(seed);
+        auto key1 = static_cast<std::uint32_t>(seed >> 32U);
         for (int round = 0; round < 10; ++round) {
             const auto k0 = hn::Set(d64, key0);
             const auto k1 = hn::Set(d64, key1);
@@ -94,7 +100,7 @@ HWY_INLINE void philox_blocks(RandomKey key, std::uint64_t reading, std::uint64_
 /// The same on one block.
 HWY_INLINE void philox_block(RandomKey key, std::uint64_t reading, std::uint64_t block,
                              std::uint32_t* HWY_RESTRICT words) {
-    philox_blocks<1>(key, reading, block, words);
+    philox_blocks(key.seed, reading, {{key.stream, block}}, words);
 }
 
 /// (word + 0.5) / 2^32, rounded to float: from 1.2e-10 to 1.

@@ -17,6 +17,7 @@ namespace hn = hwy::HWY_NAMESPACE;
 using base::HWY_NAMESPACE::normal_block;
 using base::HWY_NAMESPACE::open_uniform;
 using base::HWY_NAMESPACE::philox_block;
+using base::HWY_NAMESPACE::philox_blocks;
 
 constexpr std::size_t block = base::block_pixels;
 
@@ -231,7 +232,7 @@ HWY_INLINE void for_each_block(const ExpectedFrame& expected, std::int64_t first
     }
 }
 
-Digits digits_of(const ExpectedFrame& expected) {
+HWY_INLINE Digits digits_of(const ExpectedFrame& expected) {
     return {static_cast<float>(expected.digitiser.gain), static_cast<float>(expected.digitiser.black_level + 0.5),
             static_cast<float>(expected.digitiser.top_digit), static_cast<float>(expected.read_noise)};
 }
@@ -257,8 +258,8 @@ void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLig
     const Digits scale = digits_of(expected);
     const auto index = static_cast<std::uint64_t>(reading);
     const std::size_t pixels = expected.electrons.size();
-    HWY_ALIGN std::uint32_t words[block];
-    HWY_ALIGN float last_light[block] = {};
+    HWY_ALIGN std::uint32_t words[2 * block];
+    HWY_ALIGN float last_light[block];
     RelativeBlock changed;
     HWY_ALIGN float counts[block];
     HWY_ALIGN float read[block];
@@ -273,10 +274,9 @@ void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLig
         }
         relative_block(input.mean, input.zero_probability, electrons, relative, changed);
         relative += block;
-        philox_block({noise.seed, noise.shot}, index, number, words);
+        philox_blocks(noise.seed, index, {{noise.shot, number}, {noise.read, number}}, words);
         count_block({changed.mean, changed.dimness, changed.zero_probability, changed_count_limit}, words, counts);
-        philox_block({noise.seed, noise.read}, index, number, words);
-        normal_block(words, read);
+        normal_block(words + block, read);
         digitise_block(scale, counts, input.offset, read, out);
     });
 }

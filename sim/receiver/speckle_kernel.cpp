@@ -25,7 +25,9 @@ constexpr std::size_t most_white = 3 * block + 2 * most_side_taps;
 HWY_INLINE void draw_white(base::RandomKey key, std::int64_t reading, std::int64_t first_block, bool second_in_half,
                            float* HWY_RESTRICT white) {
     HWY_ALIGN std::uint32_t words[2 * block];
-    philox_blocks<2>(key, static_cast<std::uint64_t>(reading), static_cast<std::uint64_t>(first_block), words);
+    const auto number = static_cast<std::uint64_t>(first_block);
+    philox_blocks(key.seed, static_cast<std::uint64_t>(reading), {{key.stream, number}, {key.stream, number + 1}},
+                  words);
     for (std::size_t row = 0; row < (second_in_half ? 6 : 8); row += 2) {
         const std::size_t i = row * row_lanes;
         box_muller_rows(words + i, words + i + row_lanes, white + i, white + i + row_lanes);
