@@ -159,9 +159,10 @@ SpecklePattern speckle_pattern(const SpecklePlan& plan, std::uint64_t seed, cons
     std::vector<float> intensity(columns, 0.0F);
     std::vector<float> field(columns, 0.0F);
     std::vector<float> values(columns);
+    constexpr float faint = 1e-4F;  // rows beyond the pixels' height, but for the sharpness of its edge
     for_each_pattern(plan, seed, place, work, [&](double share, bool mirrors) {
         for (std::size_t j = 0; j < plan.rows(); ++j) {
-            if (plan.row_weight[j] <= 0.0F) continue;
+            if (std::abs(plan.row_weight[j]) < faint) continue;
             const float weight = plan.row_weight[j] * static_cast<float>(share);
             const Complex* row = image_row(plan, j, work);
             for (std::size_t i = 0; i < columns; ++i) {
@@ -182,7 +183,7 @@ SpecklePattern speckle_pattern(const SpecklePlan& plan, std::uint64_t seed, cons
     for (std::size_t k = 0; k < pattern.intensity.size(); ++k) {
         const float mean = plan.mean_on_pixels[k];
         const bool seen = mean > dark * brightest;
-        pattern.intensity[k] = seen ? pattern.intensity[k] / mean : 1.0F;
+        pattern.intensity[k] = seen ? std::max(0.0F, pattern.intensity[k] / mean) : 1.0F;
         pattern.field[k] = seen ? pattern.field[k] / mean * in_step : 0.0F;
     }
     return pattern;

@@ -1,7 +1,10 @@
 #include "sim/receiver/speckle_plan.hpp"
 
+#include <boost/math/special_functions/sinc.hpp>
+
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include <Eigen/LU>
 #include <unsupported/Eigen/FFT>
@@ -130,39 +133,58 @@ void set_mean(SpecklePlan& plan) {
     }
 }
 
-void set_pixels(SpecklePlan& plan) {
-    const PixelRow& row = plan.view.row;
-    plan.row_weight.resize(plan.rows());
-    for (int j = 0; j < plan.grid.rows; ++j) {
-        plan.row_weight[static_cast<std::size_t>(j)] = static_cast<float>(share_inside(
-            row.v0 + plan.view.dv_dy * plan.y(j), std::abs(plan.view.dv_dy) * plan.grid.pitch, 0.5 * row.height));
+// What samples weigh in the integral over an interval, in units of their spacing: exact for a periodic function of the
+// samples' bandwidth, whose Fourier terms the interval weakens by sinc.
+std::vector<float> weights_within(double centre, double width, int samples) {
+    std::vector<std::complex<double>> spectrum(static_cast<std::size_t>(samples));
+    for (int f = 0; f < samples; ++f) {
+        const double cycles = static_cast<double>(frequency(f, samples)) / samples;
+        const double weakened = width * boost::math::sinc_pi(base::pi * cycles * width) / samples;
+        spectrum[static_cast<std::size_t>(f)] = std::polar(weakened, 2.0 * base::pi * cycles * centre);
     }
-    const double width = std::abs(plan.view.du_dx) * plan.grid.pitch / row.pitch;
+    std::vector<std::complex<double>> weights(spectrum.size());
+    Eigen::FFT<double> fft;
+    fft.fwd(weights.data(), spectrum.data(), samples);
+    std::vector<float> result(weights.size());
+    for (std::size_t i = 0; i < result.size(); ++i) result[i] = static_cast<float>(weights[i].real());
+    return result;
+}
+
+// Rows within the height of the pixels. A height beyond the image takes all of it.
+void set_rows(SpecklePlan& plan) {
+    const PixelRow& row = plan.view.row;
+    const double step = plan.view.dv_dy * plan.grid.pitch;
+    const double height = row.height / std::abs(step);
+    if (height >= static_cast<double>(plan.grid.rows)) {
+        plan.row_weight.assign(plan.rows(), 1.0F);
+        return;
+    }
+    plan.row_weight = weights_within(-row.v0 / step + plan.grid.rows / 2, height, plan.grid.rows);
+}
+
+void set_pixels(SpecklePlan& plan) {
+    set_rows(plan);
+    const PixelRow& row = plan.view.row;
+    const double columns_per_pixel = row.pitch / (plan.view.du_dx * plan.grid.pitch);
     const double last_pixel = static_cast<double>(row.pixels) - 1.0;
-    const auto place = [&](int column) {
-        return (row.u0 + plan.view.du_dx * plan.x(column)) / row.pitch + 0.5 * last_pixel;
-    };
-    const auto [low, high] = std::minmax({place(0), place(plan.grid.columns - 1)});
-    if (high + 0.5 * width < -0.5 || low - 0.5 * width > last_pixel + 0.5) return;
-    const double first = std::clamp(std::round(low - 0.5 * width), 0.0, last_pixel);
-    const double last = std::clamp(std::round(high + 0.5 * width), 0.0, last_pixel);
+    const double middle_pixel = row.u0 / row.pitch + 0.5 * last_pixel;
+    const double half = 0.5 * plan.grid.columns / std::abs(columns_per_pixel);
+    if (middle_pixel + half < -0.5 || middle_pixel - half > last_pixel + 0.5) return;
+    const double first = std::clamp(std::round(middle_pixel - half), 0.0, last_pixel);
+    const double last = std::clamp(std::round(middle_pixel + half), 0.0, last_pixel);
     plan.first_pixel = static_cast<std::size_t>(first);
     const auto count = static_cast<std::size_t>(last - first) + 1;
-    for (int column = 0; column < plan.grid.columns; ++column) {
-        const double begin = std::clamp(std::floor(place(column) - 0.5 * width - first), 0.0, last - first);
-        for (auto pixel = static_cast<std::size_t>(begin); pixel < count; ++pixel) {
-            const double from_centre = place(column) - first - static_cast<double>(pixel);
-            if (from_centre + 0.5 * width < -0.5) break;
-            const double weight = share_inside(from_centre, width, 0.5);
-            if (weight <= 0.0) continue;
-            plan.shares.push_back({pixel, static_cast<std::size_t>(column), static_cast<float>(weight)});
-        }
+    for (std::size_t pixel = 0; pixel < count; ++pixel) {
+        const double from_middle = first + static_cast<double>(pixel) - middle_pixel;
+        const double centre = from_middle * columns_per_pixel + plan.grid.columns / 2;
+        const double width = std::min(std::abs(columns_per_pixel), static_cast<double>(plan.grid.columns));
+        const std::vector<float> weights = weights_within(centre, width, plan.grid.columns);
+        plan.pixel_weights.insert(plan.pixel_weights.end(), weights.begin(), weights.end());
     }
-    plan.mean_on_pixels.assign(count, 0.0F);
+    plan.mean_on_pixels.resize(count);
     std::vector<float> sums(plan.columns(), 0.0F);
     for (std::size_t j = 0; j < plan.rows(); ++j) {
-        if (plan.row_weight[j] > 0.0F)
-            add_row(plan, j, plan.row_weight[j], plan.mean.data() + j * plan.columns(), sums);
+        add_row(plan, j, plan.row_weight[j], plan.mean.data() + j * plan.columns(), sums);
     }
     plan.mean_on_pixels = over_pixels(plan, sums);
 }
@@ -243,8 +265,11 @@ void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float
 }
 
 std::vector<float> over_pixels(const SpecklePlan& plan, const std::vector<float>& sums) {
-    std::vector<float> pixels(plan.mean_on_pixels.size(), 0.0F);
-    for (const PixelShare& share : plan.shares) pixels[share.pixel] += share.weight * sums[share.column];
+    std::vector<float> pixels(plan.mean_on_pixels.size());
+    for (std::size_t k = 0; k < pixels.size(); ++k) {
+        const float* weights = plan.pixel_weights.data() + k * plan.columns();
+        pixels[k] = std::inner_product(weights, weights + plan.columns(), sums.data(), 0.0F);
+    }
     return pixels;
 }
 

@@ -28,13 +28,6 @@ struct SpeckleGrid {
 /// The grid that a view asks for: wide footprints seen through wide apertures ask for large ones.
 [[nodiscard]] SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& sampling = {});
 
-/// A pixel's share of a column of the image.
-struct PixelShare {
-    std::size_t pixel = 0;  ///< counted from the first pixel of the plan
-    std::size_t column = 0;
-    float weight = 0.0F;
-};
-
 /// Arrays over the patch and its image are stored row by row, x fastest; those over the aperture column by column of
 /// the transform, y fastest.
 struct SpecklePlan {
@@ -48,8 +41,8 @@ struct SpecklePlan {
     std::vector<std::complex<float>> pupil;         ///< amplitude and phase in them
     float brightest = 1.0F;                         ///< mean intensity that counts as 1 below
     std::vector<float> mean;                        ///< of the image over all patterns. [1]
-    std::vector<float> row_weight;                  ///< share of an image row within the pixels' height
-    std::vector<PixelShare> shares;
+    std::vector<float> row_weight;                  ///< of an image row within the pixels' height
+    std::vector<float> pixel_weights;               ///< of every column in every pixel, pixel by pixel
     std::size_t first_pixel = 0;
     std::vector<float> mean_on_pixels;
 
@@ -68,7 +61,7 @@ struct SpecklePlan {
 /// Adds a row of the image to sums over its columns, moved by as much as the array sees the row moved.
 void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float* values, std::vector<float>& sums);
 
-/// Sums over the columns, added up over each pixel's width.
+/// Sums over the columns, added up over each pixel's width, exactly for intensity whose bandwidth the columns tell.
 [[nodiscard]] std::vector<float> over_pixels(const SpecklePlan& plan, const std::vector<float>& sums);
 
 }  // namespace spotwright::receiver
