@@ -120,10 +120,20 @@ std::vector<float> measure_background(const Instrument& instrument, const Pose& 
     return background;
 }
 
+// Electrons by which fresh speckle may exceed the mean of a pixel, but for a chance of 1e-12. [e]
+double brightening(const Pose& pose, std::size_t pixel) {
+    if (!pose.fresh) return 0.0;
+    constexpr double deviations = 7.2;
+    const receiver::CubeRoot& root = pose.fresh->field.cube_root;
+    const double brightest = std::pow(root.mean + deviations * root.deviation, 3.0);
+    return static_cast<double>(pose.fresh->light[pixel]) * (brightest - 1.0);
+}
+
 // Leaves out pixels that cannot matter: those whose chance to reach half the threshold, below which `locate` makes no
 // difference, is less than 1e-12. With mean electrons m, read noise r and distance x from the mean net signal to that
 // level, Bernstein's inequality gives P <= exp(-x^2 / (2 (m + r^2 + x / 3))). A margin on both sides serves the
 // estimators, which look at most three pixels past a peak.
+// Fresh speckle counts as bright as it is drawn but for the same chance.
 void draw_window(Pose& pose) {
     constexpr double log_chance = 27.7;  // -ln(1e-12), rounded up
     constexpr std::size_t margin = 8;
@@ -134,7 +144,7 @@ void draw_window(Pose& pose) {
     std::size_t last = 0;
     std::size_t brightest = 0;
     for (std::size_t k = 0; k < pixels; ++k) {
-        const double mean = static_cast<double>(frame.electrons[k]);
+        const double mean = static_cast<double>(frame.electrons[k]) + brightening(pose, k);
         const double rounding =
             (0.5 + frame.digitiser.black_level - static_cast<double>(pose.background[k])) / frame.digitiser.gain;
         const double net = mean + static_cast<double>(frame.offset[k]) + rounding;
@@ -297,6 +307,23 @@ double expected_peak(const Pose& pose) {
     return static_cast<double>(brightest) * pose.timing.exposure;
 }
 
+namespace {
+
+// The frame of one reading within the window of the pose.
+void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
+    const std::uint64_t seed = run_seed(instrument.scenario);
+    if (!pose.fresh) {
+        detector::draw_frame(pose.expected, {seed}, index, pose.first_block, scratch.digits);
+        return;
+    }
+    scratch.relative.resize(scratch.digits.size());
+    receiver::draw_speckle(pose.fresh->field, seed, index, pose.first_block, scratch.relative);
+    detector::draw_frame(pose.expected, {pose.fresh->light, scratch.relative}, {seed}, index, pose.first_block,
+                         scratch.digits);
+}
+
+}  // namespace
+
 RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
     const auto block = static_cast<std::size_t>(base::block_pixels);
     const std::size_t begin = static_cast<std::size_t>(pose.first_block) * block;
@@ -304,7 +331,7 @@ RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int
     const std::size_t present = std::min(drawn, pose.expected.electrons.size() - begin);
     scratch.digits.resize(drawn);
     scratch.net.resize(present);
-    detector::draw_frame(pose.expected, {run_seed(instrument.scenario)}, index, pose.first_block, scratch.digits);
+    draw_digits(instrument, pose, index, scratch);
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     reading::net_signal(std::span(scratch.digits).first(present), std::span(pose.background).subspan(begin, present),
                         static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), scratch.net);

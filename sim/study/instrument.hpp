@@ -12,6 +12,7 @@
 #include "sim/reading/calibration.hpp"
 #include "sim/reading/locate.hpp"
 #include "sim/receiver/image.hpp"
+#include "sim/receiver/speckle_field.hpp"
 #include "sim/scenario/scenario.hpp"
 
 namespace spotwright::study {
@@ -49,6 +50,12 @@ struct Instrument {
 /// is invalid. [m]
 [[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, double displacement);
 
+/// Speckle that each reading of a moved part meets anew, by the fast model.
+struct FreshSpeckle {
+    receiver::SpeckleField field;
+    std::vector<float> light;  ///< what of each pixel's electrons speckles: see `detector::RelativeLight`. [e]
+};
+
 /// Everything that readings of one still part have in common.
 struct Pose {
     double displacement = 0.0;       ///< of the part's reference surface. [m]
@@ -60,7 +67,8 @@ struct Pose {
     detector::ExpectedFrame expected;
     std::vector<float> background;  ///< of the whole array. [DN]
     reading::LocateOptions locate;
-    std::int64_t first_block = 0;  ///< blocks of 64 pixels that are drawn: see `draw_window`
+    std::optional<FreshSpeckle> fresh;  ///< none: the light is the same for each reading
+    std::int64_t first_block = 0;       ///< blocks of 64 pixels that are drawn: see `draw_window`
     std::int64_t block_count = 0;
 };
 
@@ -95,6 +103,7 @@ struct RawReading {
 /// Buffers of one thread, so that readings allocate nothing.
 struct Scratch {
     std::vector<float> digits;
+    std::vector<float> relative;
     std::vector<float> net;
 };
 

@@ -39,6 +39,11 @@ receiver::PatternMeasures measured_patterns(const Speckle& speckle, const scenar
     return receiver::measure_patterns(*speckle.plan, static_cast<std::uint64_t>(s.seed), patterns);
 }
 
+// Whether each reading of a moved part draws a pattern of its own. Automatic exposure settles on each patch instead.
+bool draws_afresh(const scenario::Scenario& s, const Speckle& speckle) {
+    return speckle.model == scenario::SpeckleModel::statistical && s.exposure.mode == scenario::ExposureMode::fixed;
+}
+
 SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& smooth, const Pose& still,
                                      const Speckle& speckle, const ReadOptions& options) {
     const scenario::Scenario& s = instrument.scenario;
@@ -67,7 +72,11 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
     without_speckle.profile.rate = smooth.profile.rate;
     const auto without = noiseless_reading(instrument, without_speckle);
     if (here && without) result.offset = *here - *without;
-    const SeriesStatistics replaced = take_series(instrument, patches, {s.run.readings, options.threads, {}, {}});
+    const SeriesOptions series{s.run.readings, options.threads, {}, {}};
+    const SeriesStatistics replaced =
+        draws_afresh(s, speckle)
+            ? take_series(instrument, moving_pose(instrument, still, smooth.profile, speckle), series)
+            : take_series(instrument, patches, series);
     result.replaced_deviation = replaced.standard_deviation;
     result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
     return result;

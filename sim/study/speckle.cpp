@@ -161,6 +161,22 @@ Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& 
     return frozen;
 }
 
+Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+                 const Speckle& speckle) {
+    Pose pose = still;
+    pose.profile = smooth;
+    FreshSpeckle fresh{speckle.field, smooth.rate};
+    for (std::size_t k = 0; k < fresh.light.size(); ++k) {
+        const float mirrored = smooth.mirrored.empty() ? 0.0F : smooth.mirrored[k];
+        const float share = smooth.rate[k] > 0.0F ? mirrored / smooth.rate[k] : 0.0F;
+        fresh.light[k] *=
+            static_cast<float>(pose.timing.exposure) * instrument.pattern.response[k] * std::sqrt(1.0F - share * share);
+    }
+    pose.fresh = std::move(fresh);
+    expose_pose(instrument, pose);
+    return pose;
+}
+
 std::vector<Pose> poses_of_patches(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
                                    const Speckle& speckle, int threads) {
     const scenario::Scenario& s = instrument.scenario;

@@ -56,6 +56,12 @@ struct SpeckleStatistics {
 /// The pose as the part shows it where it stands: its own frozen pattern, and the exposure that suits it.
 [[nodiscard]] Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle);
 
+/// The pose of a part that is moved between readings, by the fast model: each reading draws a pattern of its own. The
+/// exposure is the given pose's.
+/// @param smooth  The light without speckle.
+[[nodiscard]] Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+                               const Speckle& speckle);
+
 /// Poses of `run.patches` other patches, otherwise as the still one; at its exposure, or with automatic exposure at the
 /// one that suits each.
 /// @param smooth  The light without speckle.
