@@ -121,6 +121,20 @@ TEST_CASE("the fast model scatters as the coherent one does", "[speckle][physics
     CHECK(scatter(fast) == Approx(scatter(part)).epsilon(4.0 * error_of_ratio));
 }
 
+TEST_CASE("the fast model draws a pattern of its own for each reading, and noise on top", "[speckle][physics]") {
+    const study::ReadResult r = read({"run.speckle=statistical", "run.patches=400", "run.readings=4000"});
+    const double noise = *r.statistics.standard_deviation;
+    const double both = std::hypot(*r.speckle->standard_deviation, noise);
+    // 400 patches and 4000 readings: the patches' error decides.
+    CHECK(*r.speckle->replaced_deviation == Approx(both).epsilon(4.0 / std::sqrt(800.0)));
+    CHECK(r.speckle->replaced_valid_share == 1.0);
+    const study::ReadResult averaged =
+        read({"run.speckle=statistical", "run.patches=2", "run.readings=20000", "reading.average=64"});
+    // 20000 readings hold 312 windows of 64; patterns never repeat, so that all of the root of 64 is gained.
+    CHECK(*averaged.speckle->replaced_deviation ==
+          Approx(*r.speckle->replaced_deviation / 8.0).epsilon(4.0 / std::sqrt(624.0)));
+}
+
 TEST_CASE("speckle is told apart: off, or where only a mirror sends light, there is none", "[speckle][unit]") {
     CHECK_FALSE(read({"run.speckle=off"}).speckle);
     const study::ReadResult mirror =
