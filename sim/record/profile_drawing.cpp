@@ -9,6 +9,7 @@
 #include "sim/record/drawing_page.hpp"
 #include "sim/record/profile_axes.hpp"
 #include "sim/record/profile_words.hpp"
+#include "sim/record/speckle_strip.hpp"
 #include "sim/study/layout.hpp"
 
 namespace spotwright::record {
@@ -19,7 +20,10 @@ using base::mm, base::degree;
 
 constexpr double plot_left = page_margin + 56.0;
 constexpr double plot_right = page_width - page_margin - 126.0;
-constexpr double lower_half = 410.0;  // where mounting and words begin
+constexpr double lower_half = 410.0;     // where mounting and words begin
+constexpr double light_height = 84.0;    // of the strip of speckled light
+constexpr double room_for_light = 56.0;  // that the lower half gives to it
+constexpr double caption_height = small_spacing + 3.0;
 constexpr double words_left = 664.0;
 
 // What the profile is drawn from.
@@ -28,6 +32,8 @@ struct Profile {
     const study::Instrument& instrument;
     const ArrayReading& array;
     SignalRange range;
+    std::vector<PixelWindow> windows;                   // that are enlarged
+    const study::SpeckleStatistics* speckle = nullptr;  // whose light is drawn, if any
 };
 
 std::string caption_of(const scenario::Scenario& s) {
@@ -122,64 +128,88 @@ void draw_strip(const Profile& profile, const Box& box, const std::vector<PixelW
     }
 }
 
-// From the outlined stretch of the strip to its enlargement.
-void draw_connectors(Canvas& canvas, const Box& strip, const Panel& whole, const Panel& panel) {
+// From the outlined stretch of the strip to its enlargement, which begins at `corner`.
+void draw_connectors(Canvas& canvas, const Box& strip, const Panel& whole, const Panel& panel, double corner) {
     const Pen thin{palette::grey, 0.7};
     const double top = strip.bottom + 4.0;
-    const double corner = panel.box.top - axis_height;
     for (const auto& [pixel, x] : {std::pair(panel.left, panel.box.left), std::pair(panel.right, panel.box.right)}) {
         const std::array line{Vector2(whole.x(pixel), top), Vector2(x, corner), Vector2(x, panel.box.top)};
         canvas.polyline(line, thin);
     }
 }
 
-void draw_enlarged(const Profile& profile, const std::vector<PixelWindow>& windows, const Box& area) {
+// Panels side by side, pixels equally wide in all of them; of the whole array where nothing is enlarged.
+std::vector<Panel> make_panels(const Profile& profile, const Box& area) {
     constexpr double gap = 34.0;
-    std::int64_t total = 0;
-    for (const PixelWindow& window : windows) total += window.last - window.first;
-    const double width = area.right - area.left - gap * static_cast<double>(windows.size() - 1);
-    const double per_pixel = width / static_cast<double>(total);
-    constexpr double strip_height = 48.0;
-    constexpr double connectors = 14.0;
-    const Box strip{area.left, area.top + axis_height, area.right, area.top + axis_height + strip_height};
-    draw_strip(profile, strip, windows);
+    constexpr double headroom = value_room + flag_room;
     const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
-    const Panel whole = make_panel({0, pixels}, profile.range, flag_room, strip, "whole");
-
-    Box box{area.left, strip.bottom + 4.0 + connectors + axis_height, area.left, area.bottom - axis_height};
+    if (profile.windows.empty()) return {make_panel({0, pixels}, profile.range, headroom, area, "whole")};
+    std::int64_t total = 0;
+    for (const PixelWindow& window : profile.windows) total += window.last - window.first;
+    const double width = area.right - area.left - gap * static_cast<double>(profile.windows.size() - 1);
+    const double per_pixel = width / static_cast<double>(total);
     std::vector<Panel> panels;
-    for (const PixelWindow& window : windows) {
+    Box box = area;
+    for (const PixelWindow& window : profile.windows) {
         box.right = box.left + per_pixel * static_cast<double>(window.last - window.first);
-        panels.push_back(
-            make_panel(window, profile.range, value_room + flag_room, box, fmt::format("{}", panels.size())));
+        panels.push_back(make_panel(window, profile.range, headroom, box, fmt::format("{}", panels.size())));
         box.left = box.right + gap;
     }
+    return panels;
+}
+
+// Strips of speckled light over panels, at the places down the page from `top` on.
+std::vector<SpeckleStrip> make_strips(const Profile& profile, const std::vector<Panel>& panels, double top) {
+    std::vector<SpeckleStrip> strips;
+    if (profile.speckle == nullptr) return strips;
     for (const Panel& panel : panels) {
-        draw_connectors(profile.canvas, strip, whole, panel);
-        draw_panel(profile, panel);
+        const auto strip = make_strip(*profile.speckle->image, profile.speckle->size,
+                                      profile.instrument.scenario.detector, panel, top, top + light_height);
+        if (strip) strips.push_back(*strip);
     }
+    return strips;
+}
+
+void draw_speckle(const Profile& profile, const std::vector<Panel>& panels, double top, double caption) {
+    const std::vector<SpeckleStrip> strips = make_strips(profile, panels, top);
+    if (strips.empty()) return;
+    const scenario::Detector& detector = profile.instrument.scenario.detector;
+    for (const SpeckleStrip& strip : strips) {
+        draw_light(profile.canvas, strip, *profile.speckle->image, detector);
+    }
+    const double right = page_width - page_margin;
+    draw_scales(profile.canvas, strips.front(), page_margin, panels.back().box.right + names_gap, right);
+    const std::array words{speckle_caption(*profile.speckle, detector)};
+    draw_sentences(profile.canvas, words, {page_margin, caption, right, caption});
+}
+
+void draw_array(const Profile& profile, double top, double bottom) {
+    Canvas& canvas = profile.canvas;
+    const Box area{page_margin, top, page_width - page_margin, bottom};
+    const double line = draw_heading(canvas, area, "Detail A: signal along the array");
+    draw_key(canvas, profile.array, area.right, area.top + heading_size);
+    const bool has_light = profile.speckle != nullptr;
+    const Box plot{plot_left, line + 4.0, plot_right, has_light ? area.bottom - caption_height : area.bottom};
+
+    // Where nothing is enlarged, the name of the scale across the array stands where the slim array would.
+    double below = plot.top + (has_light ? small_spacing : 0.0);
+    constexpr double connectors = 14.0;
+    const Box slim{plot.left, plot.top + axis_height, plot.right, plot.top + axis_height + (has_light ? 40.0 : 48.0)};
+    if (!profile.windows.empty()) {
+        draw_strip(profile, slim, profile.windows);
+        below = slim.bottom + 4.0 + connectors;
+    }
+    const double panels_top = below + (has_light ? light_height : 0.0) + axis_height;
+    const std::vector<Panel> panels =
+        make_panels(profile, {plot.left, panels_top, plot.right, plot.bottom - axis_height});
+    if (!profile.windows.empty()) {
+        const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
+        const Panel whole = make_panel({0, pixels}, profile.range, flag_room, slim, "whole");
+        for (const Panel& panel : panels) draw_connectors(canvas, slim, whole, panel, below);
+    }
+    for (const Panel& panel : panels) draw_panel(profile, panel);
     draw_axes(profile, panels);
-}
-
-void draw_whole(const Profile& profile, const Box& area) {
-    const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
-    const Box box{area.left, area.top + axis_height, area.right, area.bottom - axis_height};
-    const Panel panel = make_panel({0, pixels}, profile.range, value_room + flag_room, box, "whole");
-    draw_panel(profile, panel);
-    draw_axes(profile, {panel});
-}
-
-void draw_array(const Profile& profile, double top) {
-    const Box area{page_margin, top, page_width - page_margin, lower_half - 16.0};
-    const double line = draw_heading(profile.canvas, area, "Detail A: signal along the array");
-    draw_key(profile.canvas, profile.array, area.right, area.top + heading_size);
-    const Box plot{plot_left, line + 4.0, plot_right, area.bottom};
-    const std::vector<PixelWindow> windows = windows_to_enlarge(profile.array);
-    if (windows.empty()) {
-        draw_whole(profile, plot);
-    } else {
-        draw_enlarged(profile, windows, plot);
-    }
+    draw_speckle(profile, panels, below, area.bottom);
 }
 
 // A mark that tells the levels apart by its shape.
@@ -223,8 +253,8 @@ double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
 }
 
 void draw_words(Canvas& canvas, const study::Instrument& instrument, const study::Pose& pose,
-                const study::ReadResult& result, const ArrayReading& array, std::int64_t index) {
-    Box area{words_left, lower_half, page_width - page_margin, page_height - page_margin};
+                const study::ReadResult& result, const ArrayReading& array, std::int64_t index, double top) {
+    Box area{words_left, top, page_width - page_margin, page_height - page_margin};
     const double width = area.right - area.left;
     const std::vector<Row> rows = rows_of(instrument.scenario, result);
     std::vector<std::string> reasons;
@@ -248,13 +278,13 @@ void draw_words(Canvas& canvas, const study::Instrument& instrument, const study
     draw_rows(canvas, rows, area, draw_heading(canvas, area, "All readings"));
 }
 
-void draw_scene(Canvas& canvas, const scenario::Scenario& s) {
+void draw_scene(Canvas& canvas, const scenario::Scenario& s, double top) {
     const study::Layout layout = study::make_layout(s);
     const Mounting mounting = make_mounting(s, layout);
     const double foot = page_height - 98.0;
     const double right = words_left - 24.0;
     const MountingNotes notes =
-        draw_mounting(canvas, s, layout, mounting, {page_margin, lower_half, right, foot - 8.0}, false);
+        draw_mounting(canvas, s, layout, mounting, {page_margin, top, right, foot - 8.0}, false);
     static_cast<void>(draw_foot(canvas, notes, {page_margin, foot, right, page_lowest}));
 }
 
@@ -269,9 +299,14 @@ std::string draw_profile(const study::Instrument& instrument, const study::Pose&
     const std::string title = s.title.empty() ? "One reading" : s.title;
     const double caption = draw_title(canvas, title);
     draw_caption(canvas, caption_of(s), caption);
-    draw_array({canvas, instrument, array, signal_range(array)}, caption + 16.0);
-    draw_scene(canvas, s);
-    draw_words(canvas, instrument, pose, result, array, index);
+    Profile profile{canvas, instrument, array, signal_range(array), windows_to_enlarge(array)};
+    if (result.speckle && result.speckle->image) profile.speckle = &*result.speckle;
+    const std::vector<Panel> panels = make_panels(profile, {plot_left, 0.0, plot_right, lower_half});
+    if (make_strips(profile, panels, 0.0).empty()) profile.speckle = nullptr;
+    const double lower = lower_half + (profile.speckle != nullptr ? room_for_light : 0.0);
+    draw_array(profile, caption + 16.0, lower - 16.0);
+    draw_scene(canvas, s, lower);
+    draw_words(canvas, instrument, pose, result, array, index, lower);
     return page_of(canvas, title);
 }
 

@@ -89,6 +89,25 @@ void Canvas::circle(const Vector2& centre, double radius, const char* fill, cons
     covered_.push_back({on_arc(centre, radius, 0.0, 2.0 * base::pi), true});
 }
 
+void Canvas::rectangles(std::span<const Box> boxes, const char* fill, std::string_view id) {
+    if (boxes.empty()) return;
+    Box all = boxes.front();
+    std::string outline;
+    for (const Box& box : boxes) {
+        const auto hundredths = [](double value) { return std::round(value * 100.0) / 100.0; };
+        const double left = hundredths(box.left);
+        const double top = hundredths(box.top);
+        const double width = hundredths(hundredths(box.right) - left);
+        fmt::format_to(std::back_inserter(outline), "M{},{}h{}v{}h{}z", left, top, width,
+                       hundredths(hundredths(box.bottom) - top), -width);
+        all = {std::min(all.left, box.left), std::min(all.top, box.top), std::max(all.right, box.right),
+               std::max(all.bottom, box.bottom)};
+    }
+    fmt::format_to(std::back_inserter(body_), "<path {}d=\"{}\" fill=\"{}\"/>\n", identifier(id), outline, fill);
+    covered_.push_back(
+        {{{all.left, all.top}, {all.right, all.top}, {all.right, all.bottom}, {all.left, all.bottom}}, true});
+}
+
 void Canvas::lens(const Vector2& rim, const Vector2& other_rim, const Vector2& bulge) {
     // A quadratic curve reaches half way to its control point.
     const Vector2 centre = 0.5 * (rim + other_rim);

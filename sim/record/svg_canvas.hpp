@@ -78,6 +78,8 @@ public:
     void polyline(std::span<const Vector2> points, const Pen& pen, std::string_view id = {});
     void polygon(std::span<const Vector2> points, const char* fill, const Pen& pen, std::string_view id = {});
     void circle(const Vector2& centre, double radius, const char* fill, const Pen& pen);
+    /// Upright rectangles of one fill, as a single path, to a hundredth of a page unit.
+    void rectangles(std::span<const Box> boxes, const char* fill, std::string_view id = {});
     /// Lens outline through two rim points, bulging to both sides of the line between them.
     void lens(const Vector2& rim, const Vector2& other_rim, const Vector2& bulge);
     /// Circle arc; angles from the upward direction of the page, clockwise. [rad]

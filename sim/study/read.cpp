@@ -56,6 +56,7 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
         const receiver::PatternMeasures measured = measured_patterns(speckle, s);
         result.pattern_contrast = measured.contrast;
         result.size = measured.size;
+        result.image = image_of_place(speckle, s);
     }
     result.limit = speckle_limit_at(instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
                                     speckle.field.pattern_contrast);
@@ -82,16 +83,6 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
     return result;
 }
 
-// Scattered light is what speckles.
-bool speckles(const receiver::Profile& profile) {
-    constexpr float seen = 1e-6F;
-    for (std::size_t k = 0; k < profile.rate.size(); ++k) {
-        const float mirrored = profile.mirrored.empty() ? 0.0F : profile.mirrored[k];
-        if (profile.rate[k] - mirrored > seen * profile.rate[k]) return true;
-    }
-    return false;
-}
-
 }  // namespace
 
 std::optional<double> pixel_error(const Instrument& instrument, double displacement) {
@@ -112,8 +103,7 @@ std::optional<double> pixel_error(const Instrument& instrument, double displacem
 ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     const scenario::Scenario& s = instrument.scenario;
     const Pose smooth = make_pose(instrument, s.target.displacement, options.threads);
-    const auto speckle =
-        speckles(smooth.profile) ? make_speckle(instrument, s.target.displacement, smooth.profile) : std::nullopt;
+    const auto speckle = make_speckle(instrument, s.target.displacement, smooth.profile);
 
     ReadResult result;
     result.pose = speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;

@@ -71,6 +71,16 @@ double lattice_pitch(const Instrument& instrument, const receiver::SpeckleView& 
     return std::min(view.wavelength / (4.0 * spare * reach), receiver::coarsest_pitch(view));
 }
 
+// Scattered light is what speckles.
+bool scatters(const receiver::Profile& profile) {
+    constexpr float seen = 1e-6F;
+    for (std::size_t k = 0; k < profile.rate.size(); ++k) {
+        const float mirrored = profile.mirrored.empty() ? 0.0F : profile.mirrored[k];
+        if (profile.rate[k] - mirrored > seen * profile.rate[k]) return true;
+    }
+    return false;
+}
+
 // Work of one pattern: places, times patterns that add up to it.
 double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSampling& sampling) {
     const receiver::SpeckleGrid grid = receiver::speckle_grid(view, sampling);
@@ -83,7 +93,7 @@ double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSamplin
 
 std::optional<Speckle> make_speckle(const Instrument& instrument, double displacement, const receiver::Profile& light) {
     const scenario::Scenario& s = instrument.scenario;
-    if (s.run.speckle == scenario::SpeckleModel::off) return std::nullopt;
+    if (s.run.speckle == scenario::SpeckleModel::off || !scatters(light)) return std::nullopt;
     const target::Part part = target::make_part(s, displacement);
     auto view = receiver::make_speckle_view(instrument.beam, part, instrument.receiver, {});
     if (!view) return std::nullopt;
@@ -149,6 +159,12 @@ receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scen
     std::copy(coherent.intensity.begin(), coherent.intensity.end(), pattern.intensity.begin() + first);
     std::copy(coherent.field.begin(), coherent.field.end(), pattern.field.begin() + first);
     return pattern;
+}
+
+std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle, const scenario::Scenario& s) {
+    if (!speckle.plan) return std::nullopt;
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(*speckle.plan);
+    return receiver::speckle_image(*speckle.plan, surface_seed(s), speckle.place, workspace);
 }
 
 Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle) {

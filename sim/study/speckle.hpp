@@ -23,7 +23,7 @@ struct Speckle {
     Eigen::Vector2d place = {0.0, 0.0};         ///< of the lit point on the part. [m]
 };
 
-/// None where speckle is off, the beam misses the part, or the lit point cannot be seen.
+/// None where speckle is off, nothing scatters, the beam misses the part, or the lit point cannot be seen.
 /// @param light  Of the pose, without speckle: where it is brightest is where the pattern is worked out.
 [[nodiscard]] std::optional<Speckle> make_speckle(const Instrument& instrument, double displacement,
                                                   const receiver::Profile& light);
@@ -38,6 +38,10 @@ struct Speckle {
 [[nodiscard]] receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& scenario,
                                                   std::int64_t patch, receiver::SpeckleWorkspace& workspace);
 
+/// Scattered light on the array, before the pixels, as the part shows it where it stands; none but by the coherent model.
+[[nodiscard]] std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle,
+                                                                   const scenario::Scenario& scenario);
+
 /// What speckle does at one pose.
 struct SpeckleStatistics {
     scenario::SpeckleModel model = scenario::SpeckleModel::coherent;
@@ -51,6 +55,7 @@ struct SpeckleStatistics {
     double limit = 0.0;                        ///< closed form for the pattern's contrast. [m]
     std::optional<double> replaced_deviation;  ///< of outputs when each reading meets another patch. [m]
     double replaced_valid_share = 0.0;
+    std::optional<receiver::SpeckleImage> image;  ///< of the part where it stands; none but by the coherent model
 };
 
 /// The pose as the part shows it where it stands: its own frozen pattern, and the exposure that suits it.

@@ -1,0 +1,311 @@
+#include "sim/record/speckle_strip.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/base/units.hpp"
+#include "sim/record/part_detail.hpp"
+#include "sim/record/profile_axes.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+using base::um;
+
+// Weights of four neighbours for a place between the second and the third.
+std::array<double, 4> cubic_weights(double t) {
+    return {((-0.5 * t + 1.0) * t - 0.5) * t, (1.5 * t - 2.5) * t * t + 1.0, ((-1.5 * t + 2.0) * t + 0.5) * t,
+            (0.5 * t - 0.5) * t * t};
+}
+
+double row_of(const receiver::SpeckleImage& image, double v) {
+    return (v - image.v_first) / image.v_step;
+}
+
+double column_of(const receiver::SpeckleImage& image, double u, double row) {
+    return (u - image.u_first - row * image.u_per_row) / image.u_step;
+}
+
+// Ink by light: colours between paper and ink, evenly apart.
+std::string grey_of(int level) {
+    const std::array<double, 3> ink{28.0, 36.0, 48.0};  // palette::ink
+    const double share = static_cast<double>(level) / (grey_levels - 1);
+    std::array<int, 3> mixed{};
+    for (std::size_t i = 0; i < ink.size(); ++i) {
+        mixed[i] = static_cast<int>(std::lround(255.0 + share * (ink[i] - 255.0)));
+    }
+    return fmt::format("#{:02x}{:02x}{:02x}", mixed[0], mixed[1], mixed[2]);
+}
+
+int level_of(double light) {
+    const int level = static_cast<int>(std::lround(light / full_ink * (grey_levels - 1)));
+    return std::clamp(level, 0, grey_levels - 1);
+}
+
+// Levels on cells of the page, row by row.
+struct Raster {
+    Box box;
+    int columns = 0;
+    int rows = 0;
+    std::vector<int> levels;
+
+    [[nodiscard]] double x(int column) const { return box.left + (box.right - box.left) * column / columns; }
+    [[nodiscard]] double y(int row) const { return box.top + (box.bottom - box.top) * row / rows; }
+    [[nodiscard]] int level(int column, int row) const {
+        return levels[static_cast<std::size_t>(row * columns + column)];
+    }
+};
+
+Raster rasterise(const SpeckleStrip& strip, const receiver::SpeckleImage& image) {
+    constexpr double cell = 1.5;
+    Raster raster{strip.box, 0, 0, {}};
+    raster.columns = static_cast<int>(std::ceil((strip.box.right - strip.box.left) / cell));
+    raster.rows = static_cast<int>(std::ceil((strip.box.bottom - strip.box.top) / cell));
+    raster.levels.reserve(static_cast<std::size_t>(raster.columns) * static_cast<std::size_t>(raster.rows));
+    for (int row = 0; row < raster.rows; ++row) {
+        const double v = std::lerp(strip.high, strip.low, (row + 0.5) / raster.rows);
+        for (int column = 0; column < raster.columns; ++column) {
+            const double u = strip.u_of(std::lerp(strip.left, strip.right, (column + 0.5) / raster.columns));
+            raster.levels.push_back(level_of(light_at(image, image.intensity, u, v)));
+        }
+    }
+    return raster;
+}
+
+// Runs of cells of a level or above it: each level covers part of the one below, so that no seams show between.
+std::vector<Box> runs_from(const Raster& raster, int level) {
+    std::vector<Box> runs;
+    for (int row = 0; row < raster.rows; ++row) {
+        for (int column = 0; column < raster.columns;) {
+            if (raster.level(column, row) < level) {
+                ++column;
+                continue;
+            }
+            int end = column;
+            while (end < raster.columns && raster.level(end, row) >= level) ++end;
+            runs.push_back({raster.x(column), raster.y(row), raster.x(end), raster.y(row + 1)});
+            column = end;
+        }
+    }
+    return runs;
+}
+
+// Pixels as far as there is light on them; taller ones than the strip reach from side to side.
+void draw_pixels(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image,
+                 const scenario::Detector& detector) {
+    constexpr double dark = 0.02;
+    const auto lit = [&](double pixel) {
+        for (double v = strip.low; v <= strip.high; v += (strip.high - strip.low) / 16.0) {
+            if (light_at(image, image.mean, strip.u_of(pixel), v) > dark) return true;
+        }
+        return false;
+    };
+    double first = strip.left;
+    while (first < strip.right && !lit(first)) first += 1.0;
+    double last = strip.right;
+    while (last > first && !lit(last)) last -= 1.0;
+    const double top = strip.y(std::min(0.5 * detector.height, strip.high));
+    const double bottom = strip.y(std::max(-0.5 * detector.height, strip.low));
+    const Pen pen{palette::grey, 0.6};
+    canvas.open_group("pixels-" + strip.name);
+    for (double pixel = first; pixel < last + 0.5; pixel += 1.0) {
+        canvas.line({strip.x(pixel), top}, {strip.x(pixel), bottom}, pen);
+    }
+    if (0.5 * detector.height < strip.high) canvas.line({strip.x(first), top}, {strip.x(last), top}, pen);
+    if (-0.5 * detector.height > strip.low) canvas.line({strip.x(first), bottom}, {strip.x(last), bottom}, pen);
+    canvas.close_group();
+}
+
+void draw_outline(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image) {
+    std::vector<Vector2> points;
+    for (const Vector2& place : half_maximum(image)) {
+        const double pixel = std::clamp(strip.pixel_of(place.x()), strip.left, strip.right);
+        points.emplace_back(strip.x(pixel), strip.y(std::clamp(place.y(), strip.low, strip.high)));
+    }
+    if (points.empty()) return;
+    points.push_back(points.front());
+    canvas.polyline(points, {palette::paper, 3.2});
+    canvas.polyline(points, {palette::beam_edge, 1.6}, "mean-" + strip.name);
+}
+
+}  // namespace
+
+double light_at(const receiver::SpeckleImage& image, const Eigen::ArrayXXf& values, double u, double v) {
+    const double row = row_of(image, v);
+    const auto whole_row = static_cast<Eigen::Index>(std::floor(row));
+    const std::array<double, 4> across = cubic_weights(row - std::floor(row));
+    double sum = 0.0;
+    for (Eigen::Index j = 0; j < 4; ++j) {
+        const Eigen::Index at_row = whole_row + j - 1;
+        if (at_row < 0 || at_row >= values.cols()) continue;
+        // Rows may stand askew: each has its own place of the same u.
+        const double column = column_of(image, u, static_cast<double>(at_row));
+        const auto whole = static_cast<Eigen::Index>(std::floor(column));
+        const std::array<double, 4> along = cubic_weights(column - std::floor(column));
+        for (Eigen::Index i = 0; i < 4; ++i) {
+            const Eigen::Index at = whole + i - 1;
+            if (at < 0 || at >= values.rows()) continue;
+            sum += across[static_cast<std::size_t>(j)] * along[static_cast<std::size_t>(i)] *
+                   static_cast<double>(values(at, at_row));
+        }
+    }
+    return std::max(0.0, sum);
+}
+
+std::array<double, 2> lit_height(const receiver::SpeckleImage& image, const scenario::Detector& detector) {
+    constexpr float dark = 0.02F;
+    double low = 0.0;
+    double high = 0.0;
+    bool any = false;
+    for (Eigen::Index j = 0; j < image.mean.cols(); ++j) {
+        if (image.mean.col(j).maxCoeff() < dark) continue;
+        const double v = image.v_first + static_cast<double>(j) * image.v_step;
+        low = any ? std::min(low, v) : v;
+        high = any ? std::max(high, v) : v;
+        any = true;
+    }
+    constexpr double not_far = 1.6;
+    const double half = 0.5 * detector.height;
+    if (half < not_far * std::max(std::abs(low), std::abs(high))) {
+        low = std::min(low, -half);
+        high = std::max(high, half);
+    }
+    const double margin = 0.04 * (high - low);
+    return {low - margin, high + margin};
+}
+
+std::vector<Vector2> half_maximum(const receiver::SpeckleImage& image) {
+    const float half = 0.5F * image.mean.maxCoeff();
+    std::vector<Vector2> left;
+    std::vector<Vector2> right;
+    for (Eigen::Index j = 0; j < image.mean.cols(); ++j) {
+        const auto row = image.mean.col(j);
+        Eigen::Index first = 0;
+        while (first < row.size() && row(first) < half) ++first;
+        if (first == row.size()) continue;
+        Eigen::Index last = row.size() - 1;
+        while (row(last) < half) --last;
+        const auto crossing = [&](Eigen::Index inside, Eigen::Index outside) {
+            double share = 0.0;
+            if (outside >= 0 && outside < row.size()) {
+                share = static_cast<double>((row(inside) - half) / (row(inside) - row(outside)));
+            }
+            const double column = static_cast<double>(inside) + share * static_cast<double>(outside - inside);
+            return Vector2(image.u_first + column * image.u_step + static_cast<double>(j) * image.u_per_row,
+                           image.v_first + static_cast<double>(j) * image.v_step);
+        };
+        left.push_back(crossing(first, first - 1));
+        right.push_back(crossing(last, last + 1));
+    }
+    left.insert(left.end(), right.rbegin(), right.rend());
+    return left;
+}
+
+std::optional<SpeckleStrip> make_strip(const receiver::SpeckleImage& image, double grain,
+                                       const scenario::Detector& detector, const Panel& panel, double top,
+                                       double bottom) {
+    SpeckleStrip strip{{panel.box.left, top, panel.box.right, bottom},
+                       panel.left,
+                       panel.right,
+                       0.0,
+                       0.0,
+                       0.5 * (static_cast<double>(detector.pixels) - 1.0),
+                       detector.pitch,
+                       panel.name};
+    const std::array<double, 2> height = lit_height(image, detector);
+    strip.low = height[0];
+    strip.high = height[1];
+    constexpr double visible = 3.0;
+    if (!(strip.high > strip.low) || grain / detector.pitch * panel.units_per_pixel() < visible) return std::nullopt;
+    const std::vector<Vector2> outline = half_maximum(image);
+    const bool shown = std::any_of(outline.begin(), outline.end(), [&strip](const Vector2& place) {
+        const double pixel = strip.pixel_of(place.x());
+        return pixel > strip.left && pixel < strip.right;
+    });
+    return shown ? std::optional(strip) : std::nullopt;
+}
+
+void draw_light(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image,
+                const scenario::Detector& detector) {
+    const Raster raster = rasterise(strip, image);
+    canvas.open_group("light-" + strip.name, "shape-rendering=\"crispEdges\"");
+    for (int level = 1; level < grey_levels; ++level) {
+        canvas.rectangles(runs_from(raster, level), grey_of(level).c_str());
+    }
+    canvas.close_group();
+    draw_pixels(canvas, strip, image, detector);
+    draw_outline(canvas, strip, image);
+    const Box& box = strip.box;
+    const std::array frame{Vector2(box.left, box.top), Vector2(box.left, box.bottom), Vector2(box.right, box.bottom),
+                           Vector2(box.right, box.top), Vector2(box.left, box.top)};
+    canvas.polyline(frame, {palette::grey, 0.9}, "light-frame-" + strip.name);
+}
+
+namespace {
+
+void draw_scale_across(Canvas& canvas, const SpeckleStrip& strip, double left) {
+    constexpr double spacing = 22.0;
+    const Box& box = strip.box;
+    canvas.open_group("across-axis-" + strip.name);
+    for (const double value : round_values(strip.low / um, strip.high / um, (box.bottom - box.top) / spacing)) {
+        const double y = strip.y(value * um);
+        canvas.line({box.left - 4.0, y}, {box.left, y}, {palette::grey, 0.9});
+        canvas.text({box.left - 7.0, y + 3.8}, number(value), {small_size, Anchor::end});
+    }
+    canvas.close_group();
+    canvas.text({left, box.top - 5.0}, "across, µm", {small_size});
+}
+
+void draw_scale_along(Canvas& canvas, const SpeckleStrip& strip, const Vector2& at, double room) {
+    const double per_um = um / strip.pitch * (strip.box.right - strip.box.left) / (strip.right - strip.left);
+    const double length = round_length(room / per_um);
+    const Vector2 end = at + Vector2(length * per_um, 0.0);
+    const Vector2 tick(0.0, 3.0);
+    canvas.open_group("along-bar-" + strip.name);
+    canvas.line(at, end, {palette::ink, 1.6});
+    canvas.line(at - tick, at + tick, {palette::ink, 1.1});
+    canvas.line(end - tick, end + tick, {palette::ink, 1.1});
+    canvas.close_group();
+    canvas.text(at + Vector2(0.0, 14.0), fmt::format("{} µm along", number(length)), {small_size});
+}
+
+// A bar of all greys.
+void draw_greys(Canvas& canvas, const Vector2& at, double width) {
+    constexpr double height = 8.0;
+    const double step = width / grey_levels;
+    for (int level = 0; level < grey_levels; ++level) {
+        const double left = at.x() + level * step;
+        const std::array cell{Box{left, at.y(), left + step, at.y() + height}};
+        canvas.rectangles(cell, grey_of(level).c_str());
+    }
+    const std::array outline{at, Vector2(at + Vector2(width, 0.0)), Vector2(at + Vector2(width, height)),
+                             Vector2(at + Vector2(0.0, height)), at};
+    canvas.polyline(outline, {palette::grey, 0.7});
+    const double below = at.y() + height + 11.0;
+    canvas.text({at.x(), below}, "dark", {small_size});
+    canvas.text({at.x() + width, below}, fmt::format("{}× mean", number(full_ink)), {small_size, Anchor::end});
+}
+
+}  // namespace
+
+void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double beside, double right) {
+    draw_scale_across(canvas, strip, left);
+    draw_greys(canvas, {beside, strip.box.top + 4.0}, right - beside);
+    draw_scale_along(canvas, strip, {beside, strip.box.bottom - 26.0}, right - beside);
+}
+
+std::string speckle_caption(const study::SpeckleStatistics& speckle, const scenario::Detector& detector) {
+    std::string words = fmt::format(
+        "Light on the array, box by box what a pixel adds up: grains {}\u00A0µm ({}\u00A0px) wide of contrast {}, on the "
+        "pixels {}; red, half maximum of the mean.",
+        number(speckle.size / um, 2), number(speckle.size / detector.pitch, 2), number(speckle.pattern_contrast, 2),
+        number(speckle.contrast, 2));
+    if (speckle.offset) words += fmt::format(" Here it reads {}\u00A0µm.", signed_number(*speckle.offset / um, 2));
+    return words;
+}
+
+}  // namespace spotwright::record
