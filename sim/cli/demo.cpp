@@ -9,6 +9,7 @@
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/averaging_chart.hpp"
 #include "sim/record/layout_drawing.hpp"
 #include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
@@ -76,7 +77,13 @@ int run_demo(const DemoOptions& options) {
         record::write_text_file(base_name.string() + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
         record::write_text_file(base_name.string() + "-reading.svg",
                                 record::draw_profile(instrument, result.pose, result));
-        fmt::print("{}\n", describe(s, result));
+        std::string text = describe(s, result);
+        if (study::speckle_decides(result.verdict)) {  // and so it says that averaging a still part would not help
+            const auto errors = study::averaging_study(instrument, {.threads = options.threads});
+            record::write_text_file(base_name.string() + "-averaging.svg", record::draw_averaging(s, errors));
+            text += describe(errors);
+        }
+        fmt::print("{}\n", text);
         rows.push_back(row_of(path, s, result));
     }
     fmt::print("{}\nleft out: {}\nSeries (.h5) and drawings (.svg) are in {}/\n", table(rows), left_out(), options.out);

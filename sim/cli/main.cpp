@@ -65,6 +65,10 @@ int main(int argc, char** argv) {
     cli::add_scenario_options(*read, options);
     read->add_option("--out", options.out, "write the series (.h5 or .csv) or a picture of one reading (.svg) to FILE")
         ->type_name("FILE");
+    read->add_option(
+            "--averaging", options.averaging,
+            "study averages of 1 to 256 readings, the part still and moved, and write the chart to FILE (.svg)")
+        ->type_name("FILE");
     read->add_option_function<std::string>(
             "--model", [&options](const std::string& word) { options.settings.push_back("run.model=" + word); },
             "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")

@@ -12,6 +12,7 @@ struct Options {
     std::string scenario;
     std::vector<std::string> settings;
     std::string out;
+    std::string averaging;
     int threads = 0;
     bool json = false;
     bool strict = false;

@@ -6,6 +6,7 @@
 #include <cstdlib>
 #include <ctime>
 #include <optional>
+#include <sstream>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -13,11 +14,13 @@
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/averaging_chart.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/study/averaging.hpp"
 #include "sim/study/read.hpp"
 
 namespace spotwright::cli {
@@ -119,6 +122,19 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     return text;
 }
 
+std::string describe(std::span<const study::AveragedError> errors) {
+    if (errors.empty()) return "  averaging    no valid outputs: there is nothing to average\n";
+    std::vector<std::vector<std::string>> rows{{"average", "still um", "moved um", "noise alone um"}};
+    const auto in_um = [](double size) { return fmt::format("{:.4f}", size / um); };
+    for (const study::AveragedError& error : errors) {
+        rows.push_back({fmt::format("{}", error.average), in_um(error.still), in_um(error.moved), in_um(error.noise)});
+    }
+    std::string text = "  averaging    rms error of outputs: part that stands still, and moved on between readings\n";
+    std::istringstream lines(table(rows));
+    for (std::string line; std::getline(lines, line);) text += fmt::format("               {}\n", line);
+    return text;
+}
+
 std::string left_out() {
     return "motion, drift with temperature; see README";
 }
@@ -142,11 +158,18 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
     return output;
 }
 
+std::optional<record::AtomicFile> open_chart(const std::string& file) {
+    if (file.empty()) return std::nullopt;
+    static_cast<void>(record::checked_extension(file, {".svg"}));
+    return std::optional<record::AtomicFile>(std::in_place, file);
+}
+
 }  // namespace
 
 int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     Output output = open_output(options.out, s);
+    std::optional<record::AtomicFile> chart = open_chart(options.averaging);
     const study::Instrument instrument = study::make_instrument(s, options.threads);
 
     study::ReadResult result;
@@ -165,12 +188,22 @@ int run_read(const Options& options) {
         output.picture->write(record::draw_profile(instrument, result.pose, result));
         output.picture->commit();
     }
+    std::vector<study::AveragedError> errors;
+    if (chart) {
+        errors = study::averaging_study(instrument, {.threads = options.threads});
+        chart->write(record::draw_averaging(s, errors));
+        chart->commit();
+    }
 
     if (options.json) {
-        fmt::print("{}\n", record::to_json(result, s).dump(2));
+        nlohmann::ordered_json json = record::to_json(result, s);
+        if (chart) json["averaging"] = record::to_json(errors);
+        fmt::print("{}\n", json.dump(2));
     } else {
-        fmt::print("{}  {:<11}{}\n", describe(s, result), "left out", left_out());
-        if (!options.out.empty()) fmt::print("  written    {}\n", options.out);
+        fmt::print("{}{}  {:<11}{}\n", describe(s, result), chart ? describe(errors) : "", "left out", left_out());
+        for (const std::string& file : {options.out, options.averaging}) {
+            if (!file.empty()) fmt::print("  written    {}\n", file);
+        }
     }
     const bool stable = result.verdict.level == study::Level::stable;
     return options.strict && !stable ? exit_not_stable : exit_done;

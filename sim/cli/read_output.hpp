@@ -1,14 +1,19 @@
 // How a result of `read` is shown; `demo` shows it the same way.
 #pragma once
 
+#include <span>
 #include <string>
 
+#include "sim/study/averaging.hpp"
 #include "sim/study/read.hpp"
 
 namespace spotwright::cli {
 
 /// Several lines for people.
 [[nodiscard]] std::string describe(const scenario::Scenario& scenario, const study::ReadResult& result);
+
+/// What averaging cures, as a table with a line that says what it is.
+[[nodiscard]] std::string describe(std::span<const study::AveragedError> errors);
 
 /// What this version's models leave out, in a few words.
 [[nodiscard]] std::string left_out();

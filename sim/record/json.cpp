@@ -150,6 +150,18 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
     return json;
 }
 
+ordered_json to_json(std::span<const study::AveragedError> errors) {
+    ordered_json list = ordered_json::array();
+    for (const study::AveragedError& error : errors) {
+        list.push_back({{"average", error.average},
+                        {"output_response_ms", number(error.response_time, ms)},
+                        {"still_um", number(error.still, um)},
+                        {"moved_um", number(error.moved, um)},
+                        {"noise_um", number(error.noise, um)}});
+    }
+    return list;
+}
+
 ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*scenario*/) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {

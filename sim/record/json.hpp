@@ -1,10 +1,13 @@
 // Results as JSON, for other programs. Names carry their units; what does not exist is null.
 #pragma once
 
+#include <span>
+
 #include <nlohmann/json.hpp>
 
 #include "sim/scenario/material.hpp"
 #include "sim/scenario/scenario.hpp"
+#include "sim/study/averaging.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/read.hpp"
 
@@ -13,6 +16,9 @@ namespace spotwright::record {
 /// A series' statistics, signal, speckle and verdict. `speckle` is null where it is off or nothing scatters; then
 /// `replaced_sd_um` is `still_sd_um`.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario);
+
+/// One entry for each average.
+[[nodiscard]] nlohmann::ordered_json to_json(std::span<const study::AveragedError> errors);
 
 /// The geometry in numbers. Arrays run near end of the range, reference point, far end.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::Layout& layout, const scenario::Scenario& scenario);

@@ -208,14 +208,8 @@ std::vector<Vector2> half_maximum(const receiver::SpeckleImage& image) {
 std::optional<SpeckleStrip> make_strip(const receiver::SpeckleImage& image, double grain,
                                        const scenario::Detector& detector, const Panel& panel, double top,
                                        double bottom) {
-    SpeckleStrip strip{{panel.box.left, top, panel.box.right, bottom},
-                       panel.left,
-                       panel.right,
-                       0.0,
-                       0.0,
-                       0.5 * (static_cast<double>(detector.pixels) - 1.0),
-                       detector.pitch,
-                       panel.name};
+    SpeckleStrip strip{{panel.box.left, top, panel.box.right, bottom},     panel.left,     panel.right, 0.0, 0.0,
+                       0.5 * (static_cast<double>(detector.pixels) - 1.0), detector.pitch, panel.name};
     const std::array<double, 2> height = lit_height(image, detector);
     strip.low = height[0];
     strip.high = height[1];
@@ -300,7 +294,8 @@ void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double 
 
 std::string speckle_caption(const study::SpeckleStatistics& speckle, const scenario::Detector& detector) {
     std::string words = fmt::format(
-        "Light on the array, box by box what a pixel adds up: grains {}\u00A0µm ({}\u00A0px) wide of contrast {}, on the "
+        "Light on the array, box by box what a pixel adds up: grains {}\u00A0µm ({}\u00A0px) wide of contrast {}, on "
+        "the "
         "pixels {}; red, half maximum of the mean.",
         number(speckle.size / um, 2), number(speckle.size / detector.pitch, 2), number(speckle.pattern_contrast, 2),
         number(speckle.contrast, 2));

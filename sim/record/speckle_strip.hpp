@@ -32,10 +32,10 @@ inline constexpr double full_ink = 3.0;
 /// Stretch of the array as an area of the page: pixels along it as in a panel, its own scale across it.
 struct SpeckleStrip {
     Box box;
-    double left = 0.0;   ///< pixel coordinate at the left side. [px]
-    double right = 1.0;  ///< [px]
-    double low = 0.0;    ///< array coordinate across the array at the lower side. [m]
-    double high = 1.0;   ///< [m]
+    double left = 0.0;    ///< pixel coordinate at the left side. [px]
+    double right = 1.0;   ///< [px]
+    double low = 0.0;     ///< array coordinate across the array at the lower side. [m]
+    double high = 1.0;    ///< [m]
     double middle = 0.0;  ///< pixel coordinate of the array's centre. [px]
     double pitch = 1.0;   ///< [m]
     std::string name;     ///< that of the panel

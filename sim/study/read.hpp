@@ -73,4 +73,7 @@ struct ReadOptions {
 /// the uncorrected bias); the 4:1 ratio is common practice.
 [[nodiscard]] Verdict judge(const scenario::Scenario& scenario, const ReadResult& result);
 
+/// Whether a part does not read stably, and speckle is the largest cause: averaging a still part would not help.
+[[nodiscard]] bool speckle_decides(const Verdict& verdict);
+
 }  // namespace spotwright::study

@@ -178,6 +178,11 @@ std::string_view name_of(Level level) {
     return names[static_cast<std::size_t>(level)];
 }
 
+bool speckle_decides(const Verdict& verdict) {
+    return verdict.level != Level::stable && !verdict.contributions.empty() &&
+           verdict.contributions.front().name == speckle_contribution;
+}
+
 Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     Verdict verdict;
     const double still_share = valid_share(result.statistics);
@@ -195,9 +200,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     if (verdict.expanded_uncertainty) {
         verdict.reasons.push_back(dominance(verdict, scenario));
-        if (verdict.level != Level::stable && verdict.contributions.front().name == speckle_contribution) {
-            verdict.reasons.push_back(speckle_advice(result));
-        }
+        if (speckle_decides(verdict)) verdict.reasons.push_back(speckle_advice(result));
     } else {
         verdict.reasons.push_back(
             fmt::format("only {} valid outputs of full windows: no scatter can be told", result.statistics.outputs));
