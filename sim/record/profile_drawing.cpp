@@ -21,10 +21,15 @@ using base::mm, base::degree;
 constexpr double plot_left = page_margin + 56.0;
 constexpr double plot_right = page_width - page_margin - 126.0;
 constexpr double lower_half = 410.0;     // where mounting and words begin
-constexpr double light_height = 84.0;    // of the strip of speckled light
+constexpr double light_height = 104.0;   // of the strip of speckled light
 constexpr double room_for_light = 56.0;  // that the lower half gives to it
-constexpr double caption_height = small_spacing + 3.0;
 constexpr double words_left = 664.0;
+
+double height_of(const std::vector<std::string>& sentences, double width) {
+    std::size_t lines = 0;
+    for (const std::string& sentence : sentences) lines += wrap(sentence, small_size, width).size();
+    return small_spacing * static_cast<double>(lines);
+}
 
 // What the profile is drawn from.
 struct Profile {
@@ -34,6 +39,8 @@ struct Profile {
     SignalRange range;
     std::vector<PixelWindow> windows;                   // that are enlarged
     const study::SpeckleStatistics* speckle = nullptr;  // whose light is drawn, if any
+    std::string about_light;
+    double room_below = 0.0;  // for words about the light, where there is none beside it
 };
 
 std::string caption_of(const scenario::Scenario& s) {
@@ -158,7 +165,7 @@ std::vector<Panel> make_panels(const Profile& profile, const Box& area) {
     return panels;
 }
 
-// Strips of speckled light over panels, at the places down the page from `top` on.
+// Speckled light over the panels that show some of it, from `top` down the page.
 std::vector<SpeckleStrip> make_strips(const Profile& profile, const std::vector<Panel>& panels, double top) {
     std::vector<SpeckleStrip> strips;
     if (profile.speckle == nullptr) return strips;
@@ -170,17 +177,46 @@ std::vector<SpeckleStrip> make_strips(const Profile& profile, const std::vector<
     return strips;
 }
 
-void draw_speckle(const Profile& profile, const std::vector<Panel>& panels, double top, double caption) {
-    const std::vector<SpeckleStrip> strips = make_strips(profile, panels, top);
-    if (strips.empty()) return;
-    const scenario::Detector& detector = profile.instrument.scenario.detector;
-    for (const SpeckleStrip& strip : strips) {
-        draw_light(profile.canvas, strip, *profile.speckle->image, detector);
+// Room for words beside the speckled light, if there is enough.
+std::optional<Box> room_beside(const SpeckleStrip& strip, const std::vector<Panel>& panels, std::string_view words) {
+    const auto panel = std::find_if(panels.begin(), panels.end(),
+                                    [&strip](const Panel& candidate) { return candidate.name == strip.name; });
+    constexpr double gap = 14.0;
+    constexpr double scale_across = 54.0;
+    const Box left{panel->box.left + gap, strip.box.top, strip.box.left - scale_across - gap, strip.box.bottom};
+    const Box right{strip.box.right + gap, strip.box.top, panel->box.right - gap, strip.box.bottom};
+    const Box& wider = right.right - right.left > left.right - left.left ? right : left;
+    constexpr double narrow = 120.0;
+    const double width = wider.right - wider.left;
+    if (width < narrow || height_of({std::string(words)}, width) > light_height) return std::nullopt;
+    return wider;
+}
+
+// What is to be drawn of the speckled light, decided before any place down the page is known.
+void plan_light(Profile& profile, const study::ReadResult& result) {
+    if (!result.speckle || !result.speckle->image) return;
+    profile.speckle = &*result.speckle;
+    const std::vector<Panel> panels = make_panels(profile, {plot_left, 0.0, plot_right, lower_half});
+    const std::vector<SpeckleStrip> strips = make_strips(profile, panels, 0.0);
+    if (strips.empty()) {
+        profile.speckle = nullptr;
+        return;
     }
-    const double right = page_width - page_margin;
-    draw_scales(profile.canvas, strips.front(), page_margin, panels.back().box.right + names_gap, right);
-    const std::array words{speckle_caption(*profile.speckle, detector)};
-    draw_sentences(profile.canvas, words, {page_margin, caption, right, caption});
+    profile.about_light = speckle_caption(*profile.speckle, profile.instrument.scenario.detector);
+    if (room_beside(strips.front(), panels, profile.about_light)) return;
+    profile.room_below = height_of({profile.about_light}, page_width - 2.0 * page_margin) + 3.0;
+}
+
+void draw_speckle(const Profile& profile, const std::vector<Panel>& panels, double top, double bottom) {
+    const std::vector<SpeckleStrip> strips = make_strips(profile, panels, top);
+    for (const SpeckleStrip& strip : strips) {
+        draw_light(profile.canvas, strip, *profile.speckle->image, profile.instrument.scenario.detector);
+    }
+    draw_scales(profile.canvas, strips.front(), panels.back().box.right + names_gap, page_width - page_margin);
+    Box room{page_margin, bottom - profile.room_below, page_width - page_margin, bottom};
+    if (profile.room_below == 0.0) room = *room_beside(strips.front(), panels, profile.about_light);
+    room.top += small_spacing;
+    draw_sentences(profile.canvas, std::array{profile.about_light}, room);
 }
 
 void draw_array(const Profile& profile, double top, double bottom) {
@@ -189,27 +225,23 @@ void draw_array(const Profile& profile, double top, double bottom) {
     const double line = draw_heading(canvas, area, "Detail A: signal along the array");
     draw_key(canvas, profile.array, area.right, area.top + heading_size);
     const bool has_light = profile.speckle != nullptr;
-    const Box plot{plot_left, line + 4.0, plot_right, has_light ? area.bottom - caption_height : area.bottom};
+    const Box plot{plot_left, line + 4.0, plot_right, area.bottom - profile.room_below};
 
-    // Where nothing is enlarged, the name of the scale across the array stands where the slim array would.
-    double below = plot.top + (has_light ? small_spacing : 0.0);
     constexpr double connectors = 14.0;
     const Box slim{plot.left, plot.top + axis_height, plot.right, plot.top + axis_height + (has_light ? 40.0 : 48.0)};
+    const double light = profile.windows.empty() ? plot.top + 6.0 : slim.bottom + 4.0 + connectors;
+    const double above_panels = has_light ? light + light_height : profile.windows.empty() ? plot.top : light;
+    const std::vector<Panel> panels =
+        make_panels(profile, {plot.left, above_panels + axis_height, plot.right, plot.bottom - axis_height});
     if (!profile.windows.empty()) {
         draw_strip(profile, slim, profile.windows);
-        below = slim.bottom + 4.0 + connectors;
-    }
-    const double panels_top = below + (has_light ? light_height : 0.0) + axis_height;
-    const std::vector<Panel> panels =
-        make_panels(profile, {plot.left, panels_top, plot.right, plot.bottom - axis_height});
-    if (!profile.windows.empty()) {
         const auto pixels = static_cast<std::int64_t>(profile.array.net.size());
         const Panel whole = make_panel({0, pixels}, profile.range, flag_room, slim, "whole");
-        for (const Panel& panel : panels) draw_connectors(canvas, slim, whole, panel, below);
+        for (const Panel& panel : panels) draw_connectors(canvas, slim, whole, panel, light);
     }
     for (const Panel& panel : panels) draw_panel(profile, panel);
     draw_axes(profile, panels);
-    draw_speckle(profile, panels, below, area.bottom);
+    if (has_light) draw_speckle(profile, panels, light, area.bottom);
 }
 
 // A mark that tells the levels apart by its shape.
@@ -224,12 +256,6 @@ void draw_level_mark(Canvas& canvas, const Vector2& centre, study::Level level) 
         canvas.line(centre - slant, centre + slant, pen);
         canvas.line(centre - Vector2(slant.x(), -slant.y()), centre + Vector2(slant.x(), -slant.y()), pen);
     }
-}
-
-double height_of(const std::vector<std::string>& sentences, double width) {
-    std::size_t lines = 0;
-    for (const std::string& sentence : sentences) lines += wrap(sentence, small_size, width).size();
-    return small_spacing * static_cast<double>(lines);
 }
 
 // Sentences as far as there is room for them, the first ones first.
@@ -299,10 +325,8 @@ std::string draw_profile(const study::Instrument& instrument, const study::Pose&
     const std::string title = s.title.empty() ? "One reading" : s.title;
     const double caption = draw_title(canvas, title);
     draw_caption(canvas, caption_of(s), caption);
-    Profile profile{canvas, instrument, array, signal_range(array), windows_to_enlarge(array)};
-    if (result.speckle && result.speckle->image) profile.speckle = &*result.speckle;
-    const std::vector<Panel> panels = make_panels(profile, {plot_left, 0.0, plot_right, lower_half});
-    if (make_strips(profile, panels, 0.0).empty()) profile.speckle = nullptr;
+    Profile profile{canvas, instrument, array, signal_range(array), windows_to_enlarge(array), nullptr, {}, 0.0};
+    plan_light(profile, result);
     const double lower = lower_half + (profile.speckle != nullptr ? room_for_light : 0.0);
     draw_array(profile, caption + 16.0, lower - 16.0);
     draw_scene(canvas, s, lower);

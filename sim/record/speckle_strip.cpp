@@ -30,19 +30,19 @@ double column_of(const receiver::SpeckleImage& image, double u, double row) {
     return (u - image.u_first - row * image.u_per_row) / image.u_step;
 }
 
-// Ink by light: colours between paper and ink, evenly apart.
+// Colours from ink, where it is dark, to paper, evenly apart.
 std::string grey_of(int level) {
     const std::array<double, 3> ink{28.0, 36.0, 48.0};  // palette::ink
     const double share = static_cast<double>(level) / (grey_levels - 1);
     std::array<int, 3> mixed{};
     for (std::size_t i = 0; i < ink.size(); ++i) {
-        mixed[i] = static_cast<int>(std::lround(255.0 + share * (ink[i] - 255.0)));
+        mixed[i] = static_cast<int>(std::lround(std::lerp(ink[i], 255.0, share)));
     }
     return fmt::format("#{:02x}{:02x}{:02x}", mixed[0], mixed[1], mixed[2]);
 }
 
 int level_of(double light) {
-    const int level = static_cast<int>(std::lround(light / full_ink * (grey_levels - 1)));
+    const int level = static_cast<int>(std::lround(light / brightest_grey * (grey_levels - 1)));
     return std::clamp(level, 0, grey_levels - 1);
 }
 
@@ -94,30 +94,37 @@ std::vector<Box> runs_from(const Raster& raster, int level) {
     return runs;
 }
 
-// Pixels as far as there is light on them; taller ones than the strip reach from side to side.
-void draw_pixels(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image,
-                 const scenario::Detector& detector) {
+// Pixels higher than the strip reach from side to side.
+void draw_pixels(Canvas& canvas, const SpeckleStrip& strip, const scenario::Detector& detector) {
+    const double half = 0.5 * detector.height;
+    const double top = strip.y(std::min(half, strip.high));
+    const double bottom = strip.y(std::max(-half, strip.low));
+    const Pen pen{palette::faint, 0.6};
+    canvas.open_group("pixels-" + strip.name);
+    for (double pixel = strip.left; pixel < strip.right + 0.5; pixel += 1.0) {
+        canvas.line({strip.x(pixel), top}, {strip.x(pixel), bottom}, pen);
+    }
+    if (half < strip.high) canvas.line({strip.box.left, top}, {strip.box.right, top}, pen);
+    if (-half > strip.low) canvas.line({strip.box.left, bottom}, {strip.box.right, bottom}, pen);
+    canvas.close_group();
+}
+
+// Pixels [first, last) on which there is light between the strip's sides.
+std::array<double, 2> lit_pixels(const SpeckleStrip& strip, const receiver::SpeckleImage& image) {
     constexpr double dark = 0.02;
-    const auto lit = [&](double pixel) {
-        for (double v = strip.low; v <= strip.high; v += (strip.high - strip.low) / 16.0) {
+    const auto is_lit = [&](double pixel) {
+        constexpr int places = 16;
+        for (int i = 0; i <= places; ++i) {
+            const double v = std::lerp(strip.low, strip.high, static_cast<double>(i) / places);
             if (light_at(image, image.mean, strip.u_of(pixel), v) > dark) return true;
         }
         return false;
     };
     double first = strip.left;
-    while (first < strip.right && !lit(first)) first += 1.0;
+    while (first < strip.right && !is_lit(first + 0.5)) first += 1.0;
     double last = strip.right;
-    while (last > first && !lit(last)) last -= 1.0;
-    const double top = strip.y(std::min(0.5 * detector.height, strip.high));
-    const double bottom = strip.y(std::max(-0.5 * detector.height, strip.low));
-    const Pen pen{palette::grey, 0.6};
-    canvas.open_group("pixels-" + strip.name);
-    for (double pixel = first; pixel < last + 0.5; pixel += 1.0) {
-        canvas.line({strip.x(pixel), top}, {strip.x(pixel), bottom}, pen);
-    }
-    if (0.5 * detector.height < strip.high) canvas.line({strip.x(first), top}, {strip.x(last), top}, pen);
-    if (-0.5 * detector.height > strip.low) canvas.line({strip.x(first), bottom}, {strip.x(last), bottom}, pen);
-    canvas.close_group();
+    while (last > first && !is_lit(last - 0.5)) last -= 1.0;
+    return {first, last};
 }
 
 void draw_outline(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image) {
@@ -128,8 +135,8 @@ void draw_outline(Canvas& canvas, const SpeckleStrip& strip, const receiver::Spe
     }
     if (points.empty()) return;
     points.push_back(points.front());
-    canvas.polyline(points, {palette::paper, 3.2});
-    canvas.polyline(points, {palette::beam_edge, 1.6}, "mean-" + strip.name);
+    canvas.polyline(points, {palette::ink, 3.4});
+    canvas.polyline(points, {palette::beam, 1.5}, "mean-" + strip.name);
 }
 
 }  // namespace
@@ -157,7 +164,7 @@ double light_at(const receiver::SpeckleImage& image, const Eigen::ArrayXXf& valu
 }
 
 std::array<double, 2> lit_height(const receiver::SpeckleImage& image, const scenario::Detector& detector) {
-    constexpr float dark = 0.02F;
+    constexpr float dark = 0.1F;
     double low = 0.0;
     double high = 0.0;
     bool any = false;
@@ -168,13 +175,13 @@ std::array<double, 2> lit_height(const receiver::SpeckleImage& image, const scen
         high = any ? std::max(high, v) : v;
         any = true;
     }
-    constexpr double not_far = 1.6;
+    constexpr double not_far = 1.25;
     const double half = 0.5 * detector.height;
     if (half < not_far * std::max(std::abs(low), std::abs(high))) {
         low = std::min(low, -half);
         high = std::max(high, half);
     }
-    const double margin = 0.04 * (high - low);
+    const double margin = 0.03 * (high - low);
     return {low - margin, high + margin};
 }
 
@@ -215,43 +222,44 @@ std::optional<SpeckleStrip> make_strip(const receiver::SpeckleImage& image, doub
     strip.high = height[1];
     constexpr double visible = 3.0;
     if (!(strip.high > strip.low) || grain / detector.pitch * panel.units_per_pixel() < visible) return std::nullopt;
-    const std::vector<Vector2> outline = half_maximum(image);
-    const bool shown = std::any_of(outline.begin(), outline.end(), [&strip](const Vector2& place) {
-        const double pixel = strip.pixel_of(place.x());
-        return pixel > strip.left && pixel < strip.right;
-    });
-    return shown ? std::optional(strip) : std::nullopt;
+    const std::array<double, 2> lit = lit_pixels(strip, image);
+    if (!(lit[1] > lit[0])) return std::nullopt;
+    strip.left = lit[0];
+    strip.right = lit[1];
+    strip.box.left = panel.x(strip.left);
+    strip.box.right = panel.x(strip.right);
+    return strip;
 }
 
 void draw_light(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image,
                 const scenario::Detector& detector) {
     const Raster raster = rasterise(strip, image);
     canvas.open_group("light-" + strip.name, "shape-rendering=\"crispEdges\"");
+    canvas.rectangles(std::array{strip.box}, grey_of(0).c_str());
     for (int level = 1; level < grey_levels; ++level) {
         canvas.rectangles(runs_from(raster, level), grey_of(level).c_str());
     }
     canvas.close_group();
-    draw_pixels(canvas, strip, image, detector);
+    draw_pixels(canvas, strip, detector);
     draw_outline(canvas, strip, image);
     const Box& box = strip.box;
     const std::array frame{Vector2(box.left, box.top), Vector2(box.left, box.bottom), Vector2(box.right, box.bottom),
                            Vector2(box.right, box.top), Vector2(box.left, box.top)};
-    canvas.polyline(frame, {palette::grey, 0.9}, "light-frame-" + strip.name);
+    canvas.polyline(frame, {palette::ink, 0.9}, "light-frame-" + strip.name);
 }
 
 namespace {
 
-void draw_scale_across(Canvas& canvas, const SpeckleStrip& strip, double left) {
+void draw_scale_across(Canvas& canvas, const SpeckleStrip& strip) {
     constexpr double spacing = 22.0;
     const Box& box = strip.box;
     canvas.open_group("across-axis-" + strip.name);
     for (const double value : round_values(strip.low / um, strip.high / um, (box.bottom - box.top) / spacing)) {
         const double y = strip.y(value * um);
         canvas.line({box.left - 4.0, y}, {box.left, y}, {palette::grey, 0.9});
-        canvas.text({box.left - 7.0, y + 3.8}, number(value), {small_size, Anchor::end});
+        canvas.text({box.left - 7.0, y + 3.8}, number(value) + "\u00A0µm", {small_size, Anchor::end});
     }
     canvas.close_group();
-    canvas.text({left, box.top - 5.0}, "across, µm", {small_size});
 }
 
 void draw_scale_along(Canvas& canvas, const SpeckleStrip& strip, const Vector2& at, double room) {
@@ -271,35 +279,39 @@ void draw_scale_along(Canvas& canvas, const SpeckleStrip& strip, const Vector2& 
 void draw_greys(Canvas& canvas, const Vector2& at, double width) {
     constexpr double height = 8.0;
     const double step = width / grey_levels;
+    canvas.open_group("greys", "shape-rendering=\"crispEdges\"");
     for (int level = 0; level < grey_levels; ++level) {
         const double left = at.x() + level * step;
         const std::array cell{Box{left, at.y(), left + step, at.y() + height}};
         canvas.rectangles(cell, grey_of(level).c_str());
     }
+    canvas.close_group();
     const std::array outline{at, Vector2(at + Vector2(width, 0.0)), Vector2(at + Vector2(width, height)),
                              Vector2(at + Vector2(0.0, height)), at};
     canvas.polyline(outline, {palette::grey, 0.7});
     const double below = at.y() + height + 11.0;
-    canvas.text({at.x(), below}, "dark", {small_size});
-    canvas.text({at.x() + width, below}, fmt::format("{}× mean", number(full_ink)), {small_size, Anchor::end});
+    canvas.text({at.x(), below}, "no light", {small_size});
+    canvas.text({at.x() + width, below}, fmt::format("{}× mean", number(brightest_grey)), {small_size, Anchor::end});
 }
 
 }  // namespace
 
-void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double beside, double right) {
-    draw_scale_across(canvas, strip, left);
-    draw_greys(canvas, {beside, strip.box.top + 4.0}, right - beside);
-    draw_scale_along(canvas, strip, {beside, strip.box.bottom - 26.0}, right - beside);
+void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double right) {
+    draw_scale_across(canvas, strip);
+    draw_greys(canvas, {left, strip.box.top + 4.0}, right - left);
+    draw_scale_along(canvas, strip, {left, strip.box.bottom - 26.0}, right - left);
 }
 
 std::string speckle_caption(const study::SpeckleStatistics& speckle, const scenario::Detector& detector) {
     std::string words = fmt::format(
-        "Light on the array, box by box what a pixel adds up: grains {}\u00A0µm ({}\u00A0px) wide of contrast {}, on "
-        "the "
-        "pixels {}; red, half maximum of the mean.",
-        number(speckle.size / um, 2), number(speckle.size / detector.pitch, 2), number(speckle.pattern_contrast, 2),
-        number(speckle.contrast, 2));
-    if (speckle.offset) words += fmt::format(" Here it reads {}\u00A0µm.", signed_number(*speckle.offset / um, 2));
+        "Scattered light on the pixels (boxes, {}\u00A0×\u00A0{}\u00A0µm): grains {}\u00A0µm ({}\u00A0px) wide, contrast {}; "
+        "added "
+        "up by the pixels, {}. Outline: half maximum of the mean over all patches.",
+        number(detector.pitch / um), number(detector.height / um), number(speckle.size / um, 2),
+        number(speckle.size / detector.pitch, 2), number(speckle.pattern_contrast, 2), number(speckle.contrast, 2));
+    if (speckle.offset) {
+        words += fmt::format(" This patch moves the reading by {}\u00A0µm.", signed_number(*speckle.offset / um, 2));
+    }
     return words;
 }
 

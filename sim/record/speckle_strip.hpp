@@ -11,18 +11,18 @@
 
 namespace spotwright::record {
 
-/// Levels of grey, that of the paper included.
+/// From dark ink to bright paper.
 inline constexpr int grey_levels = 16;
 
-/// Light that is drawn in full ink, and all above it. [brightest mean]
-inline constexpr double full_ink = 3.0;
+/// Light that is drawn as bright as paper, and all above it. [brightest mean]
+inline constexpr double brightest_grey = 2.5;
 
 /// Light at a place of the array, between the places of the image's grid by cubic interpolation (R. Keys, "Cubic
 /// convolution interpolation for digital image processing", IEEE Trans. ASSP 29 (1981) 1153, a = -1/2); 0 outside.
 /// @param values  `intensity` or `mean` of the image.  @param u, v  Array coordinates. [m]
 [[nodiscard]] double light_at(const receiver::SpeckleImage& image, const Eigen::ArrayXXf& values, double u, double v);
 
-/// Places across the array between which there is light, the pixels' height included where it is not far beyond.
+/// Places across the array between which there is light, the pixels' height included where it is little more.
 /// @return Least and greatest array coordinate. [m]
 [[nodiscard]] std::array<double, 2> lit_height(const receiver::SpeckleImage& image, const scenario::Detector& detector);
 
@@ -48,19 +48,19 @@ struct SpeckleStrip {
     [[nodiscard]] double u_of(double pixel) const { return (pixel - middle) * pitch; }
 };
 
-/// Over a panel; none where the panel shows no such light, or so small that its grains cannot be seen.
+/// Over the lit pixels of a panel; none where it shows none, or so small that grains cannot be seen.
 /// @param grain  Size of a speckle along the array. [m]
 [[nodiscard]] std::optional<SpeckleStrip> make_strip(const receiver::SpeckleImage& image, double grain,
                                                      const scenario::Detector& detector, const Panel& panel, double top,
                                                      double bottom);
 
-/// Light in greys, pixels over it, the mean's outline, frame.
+/// Light in greys, borders of the pixels over it, the mean's outline, frame.
 void draw_light(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image,
                 const scenario::Detector& detector);
 
-/// Scale across the array at the strip's left side, a scale bar along it, and what greys stand for beside it.
-/// @param left  Where the name of the scale across begins.  @param beside, right  Room beside all strips.
-void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double beside, double right);
+/// Scale across the array at the strip's left side; from `left` to `right` what greys stand for, and a bar that tells
+/// the scale along.
+void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double right);
 
 /// What there is to see, in a sentence or two.
 [[nodiscard]] std::string speckle_caption(const study::SpeckleStatistics& speckle, const scenario::Detector& detector);
