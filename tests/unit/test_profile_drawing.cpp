@@ -19,7 +19,7 @@
 using namespace spotwright;
 using namespace test;
 using namespace test::profile;
-using base::mm;
+using base::mm, base::um;
 using reading::Validity;
 
 // Made in one process: the drawings of all cases take some seconds.
@@ -184,6 +184,43 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         CHECK(panels(drawing("five peaks").svg).size() == 3);
         CHECK(panels(drawing("wide spot on few pixels").svg) == std::vector<std::string>{"whole"});
         CHECK(panels(drawing("nothing to see").svg) == std::vector<std::string>{"whole"});
+    }
+    SECTION("pixels over the speckled light line up with those of the profile") {
+        std::size_t with_light = 0;
+        for (const Case& c : cases()) {
+            CAPTURE(c.name);
+            const Drawn& d = drawing(c.name);
+            CHECK(d.svg.size() < 300000);
+            for (const std::string& name : matches(d.svg, "<g id=\"light-([a-z0-9]+)\"")) {
+                ++with_light;
+                const Scale pixel = scale_of(d.svg, "pixel-axis-" + name, "x");
+                const Scale across = scale_of(d.svg, "across-axis-" + name, "y");
+                const std::string lines = between(d.svg, "<g id=\"pixels-" + name + "\">", "</g>");
+                const std::vector<std::string> x = matches(lines, "x1=\"([-0-9.]+)\"");
+                const std::vector<std::string> x_end = matches(lines, "x2=\"([-0-9.]+)\"");
+                const std::vector<std::string> y = matches(lines, "y1=\"([-0-9.]+)\"");
+                const double half = 0.5 * d.instrument.scenario.detector.height / um;
+                std::size_t borders = 0;
+                for (std::size_t i = 0; i < x.size(); ++i) {
+                    const double height = std::abs(across.value(std::stod(y[i])));
+                    CHECK(height < half + across.margin(std::stod(y[i])));
+                    if (x[i] != x_end[i]) continue;
+                    ++borders;
+                    const double border = pixel.value(std::stod(x[i])) + 0.5;
+                    CHECK(std::abs(border - std::round(border)) < pixel.margin(std::stod(x[i])));
+                }
+                CHECK(borders > 2);
+                // The outline of the mean lies about the place that the calibration has for the part.
+                const std::optional<double> truth = d.instrument.calibration.position(d.pose.true_displacement);
+                if (!truth) continue;
+                std::vector<double> outline;
+                for (const Vector2& point : polyline(d.svg, "mean-" + name)) outline.push_back(pixel.value(point.x()));
+                REQUIRE_FALSE(outline.empty());
+                const auto [left, right] = std::minmax_element(outline.begin(), outline.end());
+                CHECK(0.5 * (*left + *right) == Approx(*truth).margin(0.1 * (*right - *left)));
+            }
+        }
+        CHECK(with_light >= 15);
     }
     SECTION("level and first reason of the verdict are in the picture") {
         for (const Case& c : cases()) {
