@@ -21,8 +21,9 @@ using base::mm, base::degree;
 constexpr double plot_left = page_margin + 56.0;
 constexpr double plot_right = page_width - page_margin - 126.0;
 constexpr double lower_half = 410.0;     // where mounting and words begin
-constexpr double light_height = 104.0;   // of the strip of speckled light
-constexpr double room_for_light = 56.0;  // that the lower half gives to it
+constexpr double high_light = 104.0;     // of the strip of speckled light
+constexpr double low_light = 82.0;       // the same where words go below the panels
+constexpr double room_for_light = 50.0;  // that the lower half gives to it
 constexpr double words_left = 664.0;
 
 double height_of(const std::vector<std::string>& sentences, double width) {
@@ -39,7 +40,8 @@ struct Profile {
     SignalRange range;
     std::vector<PixelWindow> windows;                   // that are enlarged
     const study::SpeckleStatistics* speckle = nullptr;  // whose light is drawn, if any
-    std::string about_light;
+    std::string about_light = {};
+    double light_height = high_light;
     double room_below = 0.0;  // for words about the light, where there is none beside it
 };
 
@@ -171,7 +173,7 @@ std::vector<SpeckleStrip> make_strips(const Profile& profile, const std::vector<
     if (profile.speckle == nullptr) return strips;
     for (const Panel& panel : panels) {
         const auto strip = make_strip(*profile.speckle->image, profile.speckle->size,
-                                      profile.instrument.scenario.detector, panel, top, top + light_height);
+                                      profile.instrument.scenario.detector, panel, top, top + profile.light_height);
         if (strip) strips.push_back(*strip);
     }
     return strips;
@@ -188,7 +190,8 @@ std::optional<Box> room_beside(const SpeckleStrip& strip, const std::vector<Pane
     const Box& wider = right.right - right.left > left.right - left.left ? right : left;
     constexpr double narrow = 120.0;
     const double width = wider.right - wider.left;
-    if (width < narrow || height_of({std::string(words)}, width) > light_height) return std::nullopt;
+    if (width < narrow || height_of({std::string(words)}, width) > strip.box.bottom - strip.box.top)
+        return std::nullopt;
     return wider;
 }
 
@@ -204,6 +207,7 @@ void plan_light(Profile& profile, const study::ReadResult& result) {
     }
     profile.about_light = speckle_caption(*profile.speckle, profile.instrument.scenario.detector);
     if (room_beside(strips.front(), panels, profile.about_light)) return;
+    profile.light_height = low_light;
     profile.room_below = height_of({profile.about_light}, page_width - 2.0 * page_margin) + 3.0;
 }
 
@@ -230,7 +234,7 @@ void draw_array(const Profile& profile, double top, double bottom) {
     constexpr double connectors = 14.0;
     const Box slim{plot.left, plot.top + axis_height, plot.right, plot.top + axis_height + (has_light ? 40.0 : 48.0)};
     const double light = profile.windows.empty() ? plot.top + 6.0 : slim.bottom + 4.0 + connectors;
-    const double above_panels = has_light ? light + light_height : profile.windows.empty() ? plot.top : light;
+    const double above_panels = has_light ? light + profile.light_height : profile.windows.empty() ? plot.top : light;
     const std::vector<Panel> panels =
         make_panels(profile, {plot.left, above_panels + axis_height, plot.right, plot.bottom - axis_height});
     if (!profile.windows.empty()) {
@@ -280,7 +284,7 @@ double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
 
 void draw_words(Canvas& canvas, const study::Instrument& instrument, const study::Pose& pose,
                 const study::ReadResult& result, const ArrayReading& array, std::int64_t index, double top) {
-    Box area{words_left, top, page_width - page_margin, page_height - page_margin};
+    Box area{words_left, top, page_width - page_margin, page_lowest};
     const double width = area.right - area.left;
     const std::vector<Row> rows = rows_of(instrument.scenario, result);
     std::vector<std::string> reasons;
@@ -288,7 +292,7 @@ void draw_words(Canvas& canvas, const study::Instrument& instrument, const study
     std::vector<std::string> about{explanation(instrument, pose, array)};
 
     // What decides is said whatever else is to be said: the first reason, and why this reading is what it is.
-    constexpr double headings = 2.0 * (20.0 + 18.0 - small_spacing) + 20.0;
+    constexpr double headings = 2.0 * (20.0 + 18.0) + 20.0;
     double room = area.bottom - area.top - headings - row_spacing * static_cast<double>(rows.size());
     room -= height_of({reasons.front()}, width) + height_of(about, width);
     const std::vector<std::string> peaks = with_room(list_of_peaks(instrument, array), width, room);
@@ -325,7 +329,7 @@ std::string draw_profile(const study::Instrument& instrument, const study::Pose&
     const std::string title = s.title.empty() ? "One reading" : s.title;
     const double caption = draw_title(canvas, title);
     draw_caption(canvas, caption_of(s), caption);
-    Profile profile{canvas, instrument, array, signal_range(array), windows_to_enlarge(array), nullptr, {}, 0.0};
+    Profile profile{canvas, instrument, array, signal_range(array), windows_to_enlarge(array)};
     plan_light(profile, result);
     const double lower = lower_half + (profile.speckle != nullptr ? room_for_light : 0.0);
     draw_array(profile, caption + 16.0, lower - 16.0);

@@ -185,10 +185,32 @@ std::array<double, 2> lit_height(const receiver::SpeckleImage& image, const scen
     return {low - margin, high + margin};
 }
 
+namespace {
+
+// From a value above the half to one below it, the share of the way to the half.
+double way_to_half(float half, float above, float below) {
+    return static_cast<double>((above - half) / (above - below));
+}
+
+// Past the last row that reaches the half: where the maximum of the rows would, on its way to the next one.
+std::optional<Vector2> tip(const receiver::SpeckleImage& image, float half, Eigen::Index row, Eigen::Index outside) {
+    if (outside < 0 || outside >= image.mean.cols()) return std::nullopt;
+    Eigen::Index column = 0;
+    const float above = image.mean.col(row).maxCoeff(&column);
+    const double share = way_to_half(half, above, image.mean.col(outside).maxCoeff());
+    const double place = static_cast<double>(row) + share * static_cast<double>(outside - row);
+    return Vector2(image.u_first + static_cast<double>(column) * image.u_step + place * image.u_per_row,
+                   image.v_first + place * image.v_step);
+}
+
+}  // namespace
+
 std::vector<Vector2> half_maximum(const receiver::SpeckleImage& image) {
     const float half = 0.5F * image.mean.maxCoeff();
     std::vector<Vector2> left;
     std::vector<Vector2> right;
+    Eigen::Index first_row = -1;
+    Eigen::Index last_row = -1;
     for (Eigen::Index j = 0; j < image.mean.cols(); ++j) {
         const auto row = image.mean.col(j);
         Eigen::Index first = 0;
@@ -197,18 +219,21 @@ std::vector<Vector2> half_maximum(const receiver::SpeckleImage& image) {
         Eigen::Index last = row.size() - 1;
         while (row(last) < half) --last;
         const auto crossing = [&](Eigen::Index inside, Eigen::Index outside) {
-            double share = 0.0;
-            if (outside >= 0 && outside < row.size()) {
-                share = static_cast<double>((row(inside) - half) / (row(inside) - row(outside)));
-            }
+            const bool on_grid = outside >= 0 && outside < row.size();
+            const double share = on_grid ? way_to_half(half, row(inside), row(outside)) : 0.0;
             const double column = static_cast<double>(inside) + share * static_cast<double>(outside - inside);
             return Vector2(image.u_first + column * image.u_step + static_cast<double>(j) * image.u_per_row,
                            image.v_first + static_cast<double>(j) * image.v_step);
         };
         left.push_back(crossing(first, first - 1));
         right.push_back(crossing(last, last + 1));
+        if (first_row < 0) first_row = j;
+        last_row = j;
     }
+    if (left.empty()) return {};
+    if (const auto end = tip(image, half, last_row, last_row + 1)) left.push_back(*end);
     left.insert(left.end(), right.rbegin(), right.rend());
+    if (const auto end = tip(image, half, first_row, first_row - 1)) left.push_back(*end);
     return left;
 }
 
@@ -304,7 +329,8 @@ void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double 
 
 std::string speckle_caption(const study::SpeckleStatistics& speckle, const scenario::Detector& detector) {
     std::string words = fmt::format(
-        "Scattered light on the pixels (boxes, {}\u00A0×\u00A0{}\u00A0µm): grains {}\u00A0µm ({}\u00A0px) wide, contrast {}; "
+        "Scattered light on the pixels (boxes, {}\u00A0×\u00A0{}\u00A0µm): grains {}\u00A0µm ({}\u00A0px) wide, "
+        "contrast {}; "
         "added "
         "up by the pixels, {}. Outline: half maximum of the mean over all patches.",
         number(detector.pitch / um), number(detector.height / um), number(speckle.size / um, 2),

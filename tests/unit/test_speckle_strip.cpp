@@ -76,8 +76,9 @@ TEST_CASE("the outline stands where the mean has half its maximum", "[record][sp
     double widest = 0.0;
     for (const Vector2& place : outline) {
         const double radius = std::hypot(place.x() / (8.0 * um), place.y() / (6.0 * um));
-        // Straight lines between places of the grid: off by h^2 / (8 sigma^2), and more in the flat rows at the top.
-        CHECK(radius == Approx(half).epsilon(0.03));
+        // Straight lines between places of the grid, h of them to sigma: off by h^2 / (8 sigma^2), 3e-3 at most; at the
+        // tips the brightest place of the grid stands up to half a step, a tenth of sigma, beside the axis: 5e-3 more.
+        CHECK(radius == Approx(half).epsilon(0.01));
         widest = std::max(widest, std::abs(place.x()));
     }
     CHECK(widest == Approx(8.0 * um * half).epsilon(0.01));
