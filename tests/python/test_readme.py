@@ -18,7 +18,7 @@ def blocks(marker, language=""):
 def test_the_excerpt_of_the_demonstration_is_real(tmp_path):
     run = subprocess.run([PROGRAM, "demo", "--out", str(tmp_path / "demo")], cwd=ROOT, capture_output=True, text=True)
     assert run.returncode == 0
-    (excerpt,) = blocks("verdict    unreadable")
+    (excerpt,) = blocks("verdict      unreadable")
     missing = [line for line in excerpt.splitlines() if line != "[...]" and line not in run.stdout.splitlines()]
     assert missing == []
 
