@@ -158,9 +158,15 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
     return output;
 }
 
-std::optional<record::AtomicFile> open_chart(const std::string& file) {
+std::optional<record::AtomicFile> open_chart(const Options& options) {
+    const std::string& file = options.averaging;
     if (file.empty()) return std::nullopt;
     static_cast<void>(record::checked_extension(file, {".svg"}));
+    if (file == options.out) {
+        base::Place place;
+        place.file = file;
+        throw base::ScenarioError({{place, "one file for two pictures", "another name after --averaging", ""}});
+    }
     return std::optional<record::AtomicFile>(std::in_place, file);
 }
 
@@ -168,8 +174,8 @@ std::optional<record::AtomicFile> open_chart(const std::string& file) {
 
 int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    std::optional<record::AtomicFile> chart = open_chart(options);
     Output output = open_output(options.out, s);
-    std::optional<record::AtomicFile> chart = open_chart(options.averaging);
     const study::Instrument instrument = study::make_instrument(s, options.threads);
 
     study::ReadResult result;

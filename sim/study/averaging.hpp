@@ -28,8 +28,8 @@ struct AveragingOptions {
 /// full windows of readings of its own, so that outputs are independent of one another.
 ///
 /// Speckle stays as it is while the part stands still: still^2 = speckle^2 + noise^2 / N, moved^2 = (speckle^2 +
-/// noise^2) / N. With `run.patches` of 256, and as many outputs of the moved part at the greatest average, each is known
-/// to 1 / sqrt(512), some 4 %.
+/// noise^2) / N. With `run.patches` of 256, and as many outputs of the moved part at the greatest average, each is
+/// known to 1 / sqrt(512), some 4 %.
 /// @return empty where the part gives no valid outputs.
 [[nodiscard]] std::vector<AveragedError> averaging_study(const Instrument& instrument,
                                                          const AveragingOptions& options = {});

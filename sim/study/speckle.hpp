@@ -38,7 +38,8 @@ struct Speckle {
 [[nodiscard]] receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& scenario,
                                                   std::int64_t patch, receiver::SpeckleWorkspace& workspace);
 
-/// Scattered light on the array, before the pixels, as the part shows it where it stands; none but by the coherent model.
+/// Scattered light on the array, before the pixels, as the part shows it where it stands; none but by the coherent
+/// model.
 [[nodiscard]] std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle,
                                                                    const scenario::Scenario& scenario);
 

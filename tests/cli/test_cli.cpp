@@ -227,6 +227,26 @@ TEST_CASE("read draws a picture of one reading, the same every time, and prints 
     CHECK(contents(folder / "a.svg") == contents(folder / "b.svg"));
 }
 
+TEST_CASE("read --averaging writes a chart and prints its numbers", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const Run r = run("read " + file + " --set run.patches=16 --averaging " + (folder / "a.svg"));
+    CHECK(r.code == 0);
+    CHECK(r.out.find("average  still um  moved um  noise alone um") != std::string::npos);
+    CHECK(contents(folder / "a.svg").find("part moved on between") != std::string::npos);
+    const Run json = run("read --json " + file + " --set run.patches=16 --threads 1 --averaging " + (folder / "b.svg"));
+    const auto averaging = nlohmann::json::parse(json.out)["averaging"];
+    REQUIRE(averaging.size() == 9);
+    CHECK(averaging[8]["average"] == 256);
+    CHECK(averaging[8]["still_um"].get<double>() > averaging[8]["moved_um"].get<double>());
+    CHECK(contents(folder / "a.svg") == contents(folder / "b.svg"));
+    CHECK_FALSE(nlohmann::json::parse(run("read --json " + file).out).contains("averaging"));
+    CHECK(run("read " + file + " --averaging " + (folder / "a.csv")).code == 2);
+    CHECK(run("read " + file + " --averaging " + (folder / "no/such/a.svg")).code == 3);
+    CHECK(run("read " + file + " --averaging " + (folder / "c.svg") + " --out " + (folder / "c.svg")).code == 2);
+    CHECK(folder.files() == 3);
+}
+
 TEST_CASE("validate passes, and says so", "[cli]") {
     const Run r = run("validate --json");
     CHECK(r.code == 0);
@@ -246,6 +266,8 @@ TEST_CASE("every scenario of the demonstration reads, and the black seal needs t
         pictures += entry.path().string().ends_with("-reading.svg") ? 1U : 0U;
         CHECK(entry.path().extension() != ".part");
     }
+    CHECK(fs::exists(folder / "demo/20-speckle-still-and-moving-averaging.svg"));
+    CHECK_FALSE(fs::exists(folder / "demo/01-white-tile-averaging.svg"));  // stable as it is
     CHECK(series >= 4);
     CHECK(pictures == series);
 }
