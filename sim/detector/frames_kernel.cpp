@@ -260,7 +260,7 @@ void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLig
     const std::size_t pixels = expected.electrons.size();
     HWY_ALIGN std::uint32_t words[2 * block];
     HWY_ALIGN float last_light[block];
-    RelativeBlock changed;
+    RelativeBlock changed;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled block by block
     HWY_ALIGN float counts[block];
     HWY_ALIGN float read[block];
     const float* relative = light.relative.data();

@@ -159,7 +159,7 @@ void set_rows(SpecklePlan& plan) {
         plan.row_weight.assign(plan.rows(), 1.0F);
         return;
     }
-    plan.row_weight = weights_within(-row.v0 / step + plan.grid.rows / 2, height, plan.grid.rows);
+    plan.row_weight = weights_within(-row.v0 / step + SpecklePlan::middle(plan.grid.rows), height, plan.grid.rows);
 }
 
 void set_pixels(SpecklePlan& plan) {
@@ -176,7 +176,7 @@ void set_pixels(SpecklePlan& plan) {
     const auto count = static_cast<std::size_t>(last - first) + 1;
     for (std::size_t pixel = 0; pixel < count; ++pixel) {
         const double from_middle = first + static_cast<double>(pixel) - middle_pixel;
-        const double centre = from_middle * columns_per_pixel + plan.grid.columns / 2;
+        const double centre = from_middle * columns_per_pixel + SpecklePlan::middle(plan.grid.columns);
         const double width = std::min(std::abs(columns_per_pixel), static_cast<double>(plan.grid.columns));
         const std::vector<float> weights = weights_within(centre, width, plan.grid.columns);
         plan.pixel_weights.insert(plan.pixel_weights.end(), weights.begin(), weights.end());

@@ -48,8 +48,11 @@ struct SpecklePlan {
 
     [[nodiscard]] std::size_t columns() const { return static_cast<std::size_t>(grid.columns); }
     [[nodiscard]] std::size_t rows() const { return static_cast<std::size_t>(grid.rows); }
-    [[nodiscard]] double x(int column) const { return (column - grid.columns / 2) * grid.pitch; }
-    [[nodiscard]] double y(int row) const { return (row - grid.rows / 2) * grid.pitch; }
+    [[nodiscard]] double x(int column) const { return grid.pitch * (column - middle(grid.columns)); }
+    [[nodiscard]] double y(int row) const { return grid.pitch * (row - middle(grid.rows)); }
+
+    /// Index that stands at the lit point.
+    [[nodiscard]] static int middle(int size) { return size / 2; }
 };
 
 [[nodiscard]] SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& sampling = {});

@@ -56,7 +56,8 @@ struct Raster {
     [[nodiscard]] double x(int column) const { return box.left + (box.right - box.left) * column / columns; }
     [[nodiscard]] double y(int row) const { return box.top + (box.bottom - box.top) * row / rows; }
     [[nodiscard]] int level(int column, int row) const {
-        return levels[static_cast<std::size_t>(row * columns + column)];
+        return levels[static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
+                      static_cast<std::size_t>(column)];
     }
 };
 

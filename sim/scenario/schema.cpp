@@ -252,7 +252,8 @@ const std::array table{
 
     Key{"run", "readings", key<&S::run, &Run::readings>(), from(1, 1e12), "readings to simulate"},
     Key{"run", "speckle", word_key<&S::run, &Run::speckle>(speckle_words), any,
-        "speckle from waves over the lit patch, from its statistics alone (fast, and used where waves would ask for too "
+        "speckle from waves over the lit patch, from its statistics alone (fast, and used where waves would ask for "
+        "too "
         "large a grid), or none"},
     Key{"run", "patches", key<&S::run, &Run::patches>(), from(2, 1e6),
         "places of the part at which speckle is looked at, as if it were moved between readings"},

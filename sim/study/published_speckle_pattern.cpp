@@ -30,11 +30,11 @@ constexpr double na = 0.05;
 Check size_check(ApertureShape shape, std::string id, std::string claim, double expected) {
     const SpeckleView view = plain_speckle_view(shape, na, 0.0, 60.0 * um);
     const SpecklePlan plan = receiver::plan_speckle(view, {receiver::coarsest_pitch(view) / 2.0, 1.0});
-    constexpr int groups = 12;
+    constexpr std::uint64_t groups = 12;
     std::vector<double> sizes;
-    for (int group = 0; group < groups; ++group) {
+    for (std::uint64_t group = 0; group < groups; ++group) {
         constexpr std::int64_t patterns = 16;
-        const auto seed = static_cast<std::uint64_t>(100 + group);
+        const std::uint64_t seed = 100 + group;
         sizes.push_back(receiver::measure_patterns(plan, seed, patterns).size * na / wavelength);
     }
     const double error = deviation_of(sizes) / std::sqrt(static_cast<double>(groups));
@@ -99,7 +99,7 @@ Check pixel_check(double width, double height, std::string id, std::string claim
 }
 
 // Contrast that linewidth and roughness leave.
-Check roughness_check(double linewidth, double rms_height, std::string id, double expected, std::string unit_row,
+Check roughness_check(double linewidth, double rms_height, std::string id, double expected, const std::string& unit_row,
                       int threads) {
     SpeckleView view = plain_speckle_view(ApertureShape::round, na, 0.0, 40.0 * um);
     view.coherence.wavenumber_deviation = receiver::wavenumber_deviation(wavelength, linewidth);
