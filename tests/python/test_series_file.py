@@ -23,6 +23,7 @@ displacement_mm = -1.25
 average = 3
 [run]
 readings = 6000
+speckle = "off"
 """
 
 VARIABLES = ["time_ms", "position_px", "displacement_mm", "output_mm", "peak_e", "validity"]
