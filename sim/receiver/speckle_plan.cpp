@@ -222,10 +222,8 @@ SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& samplin
     for (std::size_t j = 0; j < plan.rows(); ++j) {
         constexpr float dark = 1e-3F;  // a millionth of the irradiance
         const auto* row = plan.illumination.data() + j * plan.columns();
-        const bool any = std::any_of(row, row + plan.columns(), [](const Complex& z) {
-            return std::abs(z) > dark;
-            plan.lit[j] = any ? 1 : 0;
-        });
+        const bool any = std::any_of(row, row + plan.columns(), [](const Complex& z) { return std::abs(z) > dark; });
+        plan.lit[j] = any ? 1 : 0;
     }
     set_pupil(plan);
     set_mean(plan);
