@@ -89,7 +89,7 @@ TEST_CASE("words of a chart keep their sizes, stay on the page and off each othe
             const std::string svg = chart(errors_of(speckle * um, noise * um, greatest));
             check_texts(svg);
             CHECK(well_formed(svg));
-            for (const std::string& list : lists_of_points(svg)) {
+            for (const std::string& list : values_of(svg, "points")) {
                 for (const Vector2& p : points_in(list)) {
                     REQUIRE((p.x() >= 0.0 && p.x() <= 1123.0));
                     REQUIRE((p.y() >= 0.0 && p.y() <= 794.0));

@@ -138,7 +138,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             for (const std::string& name : panels(d.svg)) {
                 const Scale pixel = scale_of(d.svg, "pixel-axis-" + name, "x");
                 const std::string group = between(d.svg, "<g id=\"saturated-" + name + "\">", "</g>");
-                for (const std::string& list : lists_of_points(group)) {
+                for (const std::string& list : values_of(group, "points")) {
                     const std::vector<Vector2> corners = points_in(list);
                     const auto first = static_cast<std::size_t>(std::lround(pixel.value(corners.at(0).x()) + 0.5));
                     const auto last = static_cast<std::size_t>(std::lround(pixel.value(corners.at(1).x()) + 0.5));
@@ -246,7 +246,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             const std::string& svg = drawing(c.name).svg;
             CHECK(well_formed(svg));
             CHECK_FALSE(std::regex_search(svg, std::regex("\\b(nan|inf)\\b")));
-            for (const std::string& list : lists_of_points(svg)) {
+            for (const std::string& list : values_of(svg, "points")) {
                 for (const Vector2& p : points_in(list)) {
                     REQUIRE((p.x() >= 0.0 && p.x() <= 1123.0));
                     REQUIRE((p.y() >= 0.0 && p.y() <= 794.0));

@@ -147,15 +147,15 @@ inline std::vector<std::string> matches(const std::string& text, const std::stri
     return list;
 }
 
-/// What stands in each `points="..."`, found by hand: std::regex takes a step of the stack for every character of it.
-inline std::vector<std::string> lists_of_points(const std::string& text) {
-    const std::string head = "points=\"";
-    std::vector<std::string> lists;
+/// What stands in each `name="..."`, found by hand: std::regex takes a step of the stack for every character of it.
+inline std::vector<std::string> values_of(const std::string& text, const std::string& name) {
+    const std::string head = " " + name + "=\"";
+    std::vector<std::string> values;
     for (std::size_t at = text.find(head); at != std::string::npos; at = text.find(head, at)) {
         at += head.size();
-        lists.push_back(text.substr(at, text.find('"', at) - at));
+        values.push_back(text.substr(at, text.find('"', at) - at));
     }
-    return lists;
+    return values;
 }
 
 /// A number as the drawing writes it: thousands apart, a true minus sign, perhaps with words before it.

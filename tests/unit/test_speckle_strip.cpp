@@ -126,7 +126,7 @@ TEST_CASE("greys tell the light at their place", "[record][speckle]") {
     const record::SpeckleStrip strip = strip_of(d);
     record::draw_light(canvas, strip, image, d.instrument.scenario.detector);
     const std::string svg = canvas.document({1123.0, 794.0}, {297.0, 210.0}, "light");
-    const std::vector<std::string> levels = matches(between(svg, "<g id=\"light-0\"", "</g>"), "d=\"([^\"]+)\"");
+    const std::vector<std::string> levels = values_of(between(svg, "<g id=\"light-0\"", "</g>"), "d");
     REQUIRE(levels.size() > 10);  // the ground, then each level that occurs
     const double width = strip.box.right - strip.box.left;
     const double cell = width / std::ceil(width / 1.5);
