@@ -26,6 +26,11 @@ enum class Stream : std::uint32_t {
     surface_crossed = 9,  ///< of the other
     speckle_field = 10,
     speckle_choice = 11,
+    bucket_shot = 12,  ///< of a phase measurement
+    bucket_read = 13,
+    pulse_noise = 14,  ///< at the comparator
+    photon_arrival = 15,
+    returned_light = 16,  ///< speckle of light that is timed
 };
 
 struct RandomKey {

@@ -15,9 +15,14 @@ inline constexpr double um = 1e-6;
 inline constexpr double nm = 1e-9;
 inline constexpr double mW = 1e-3;
 inline constexpr double uW = 1e-6;
+inline constexpr double nW = 1e-9;
 inline constexpr double us = 1e-6;
+inline constexpr double ns = 1e-9;
+inline constexpr double ps = 1e-12;
 inline constexpr double ms = 1e-3;
 inline constexpr double kHz = 1e3;
+inline constexpr double MHz = 1e6;
+inline constexpr double kPa = 1e3;
 inline constexpr double degree = pi / 180.0;
 inline constexpr double zero_celsius = 273.15;  ///< [K]
 
@@ -33,13 +38,20 @@ struct Unit {
 inline constexpr std::array units{
     Unit{"_per_mm", 1.0 / mm, 0.0, "1/mm"},
     Unit{"_e_per_s", 1.0, 0.0, "e/s"},
+    Unit{"_ps_per_K", ps, 0.0, "ps/K"},
     Unit{"_mm", mm, 0.0, "mm"},
     Unit{"_um", um, 0.0, "um"},
     Unit{"_nm", nm, 0.0, "nm"},
     Unit{"_mW", mW, 0.0, "mW"},
+    Unit{"_nW", nW, 0.0, "nW"},
+    Unit{"_ps", ps, 0.0, "ps"},
+    Unit{"_ns", ns, 0.0, "ns"},
     Unit{"_us", us, 0.0, "us"},
     Unit{"_ms", ms, 0.0, "ms"},
     Unit{"_kHz", kHz, 0.0, "kHz"},
+    Unit{"_MHz", MHz, 0.0, "MHz"},
+    Unit{"_kPa", kPa, 0.0, "kPa"},
+    Unit{"_ppm", 1e-6, 0.0, "ppm"},
     Unit{"_deg", degree, 0.0, "deg"},
     Unit{"_C", 1.0, zero_celsius, "C"},
     Unit{"_lx", 1.0, 0.0, "lx"},

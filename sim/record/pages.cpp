@@ -25,6 +25,7 @@ std::string kind_of(const scenario::Key& key) {
             return fmt::format("number or `{}`", k.word);
         }
         std::string operator()(const scenario::PairKey&) const { return "two numbers"; }
+        std::string operator()(const scenario::ListKey&) const { return "numbers"; }
         std::string operator()(const scenario::ApertureKey&) const { return "number or two numbers"; }
         std::string operator()(const scenario::IntegerKey&) const { return "whole number"; }
         std::string operator()(const scenario::TextKey&) const { return "text"; }

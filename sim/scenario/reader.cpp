@@ -40,11 +40,14 @@ private:
     std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
     void store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place);
     std::optional<Pair> pair(const Key& key, const toml::node& node, const base::Place& place);
+    void store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place);
     void store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place);
     void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
     void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
     void check_schema_version(const TomlSource& source);
     void check_focal_length();
+    void check_exposure();
+    void check_flight();
     void check_together();
     void check_plate();
     void resolve(const std::string& key, const std::string& name, bool files_too, Material& material);
@@ -213,6 +216,20 @@ std::optional<Pair> Reader::pair(const Key& key, const toml::node& node, const b
     return Pair{*first, *second};
 }
 
+void Reader::store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place) {
+    const toml::array* array = node.as_array();
+    if (array == nullptr || array->empty() || array->size() > access.most) {
+        complain(place, "must be a list of numbers, got " + node_text(node),
+                 fmt::format("[...] of 1 to {}; {}", access.most, describe_limits(key)));
+        return;
+    }
+    std::vector<double> values;
+    for (const toml::node& entry : *array) {
+        if (const auto value = number(key, entry, place)) values.push_back(*value);
+    }
+    if (values.size() == array->size()) access.value(scenario_) = std::move(values);
+}
+
 void Reader::store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place) {
     if (number_of(node)) {
         if (const auto diameter = number(key, node, place)) target = round_aperture(*diameter);
@@ -274,6 +291,8 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
         }
     } else if (const auto* p = std::get_if<PairKey>(&key.access)) {
         if (const auto value = pair(key, node, place)) p->value(scenario_) = *value;
+    } else if (const auto* l = std::get_if<ListKey>(&key.access)) {
+        store_list(key, *l, node, place);
     } else if (const auto* a = std::get_if<ApertureKey>(&key.access)) {
         store_aperture(key, a->value(scenario_), node, place);
     } else if (const auto* i = std::get_if<IntegerKey>(&key.access)) {
@@ -293,23 +312,60 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
 
 void Reader::check_focal_length() {
     const Receiver& r = scenario_.receiver;
-    if (!sound({"receiver.focal_length_mm", "receiver.distance_mm"})) return;
-    if (r.focal_length >= r.distance) {
+    const bool triangulates = scenario_.principle == Principle::triangulation;
+    if (!sound({"receiver.focal_length_mm", "receiver.distance_mm", "mount.reference_distance_mm"})) return;
+    const double distance = triangulates ? r.distance : scenario_.mount.reference_distance;
+    if (r.focal_length >= distance) {
         complain_about("receiver.focal_length_mm",
                        fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
-                                   r.distance / base::mm, r.focal_length / base::mm),
-                       fmt::format("value < {:g} mm", r.distance / base::mm));
+                                   distance / base::mm, r.focal_length / base::mm),
+                       fmt::format("value < {:g} mm", distance / base::mm));
         return;
     }
     // Far beyond any receiver; nearer to the focal plane the image distance is lost in rounding.
     constexpr double largest_magnification = 1000.0;
-    if (r.focal_length > largest_magnification * (r.distance - r.focal_length)) {
+    if (r.focal_length > largest_magnification * (distance - r.focal_length)) {
         complain_about("receiver.focal_length_mm",
                        fmt::format("so near to the distance of {:g} mm that the image is magnified more than {:g} "
                                    "times, got {:g}",
-                                   r.distance / base::mm, largest_magnification, r.focal_length / base::mm),
+                                   distance / base::mm, largest_magnification, r.focal_length / base::mm),
                        fmt::format("value <= {:g} mm",
-                                   r.distance * largest_magnification / (largest_magnification + 1.0) / base::mm));
+                                   distance * largest_magnification / (largest_magnification + 1.0) / base::mm));
+    }
+}
+
+void Reader::check_exposure() {
+    const Exposure& e = scenario_.exposure;
+    if (sound({"exposure.period_us"}) && e.period[0] > e.period[1]) {
+        complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
+    }
+    if (!sound({"exposure.mode", "exposure.period_us", "exposure.exposure_us", "flight.modulation_MHz"})) return;
+    if (scenario_.principle == Principle::pulsed) return;  // its pulses make up the period
+    const double longest = e.period[e.mode == ExposureMode::fixed ? 0 : 1];
+    const bool by_phase = scenario_.principle == Principle::phase_shift;
+    const auto exposures = by_phase ? static_cast<double>(scenario_.flight.modulation.size()) : 1.0;
+    if (e.exposure * exposures > longest) {
+        complain_about("exposure.exposure_us",
+                       fmt::format("longer than the sampling period{}, got {:g}",
+                                   by_phase ? " shared by all frequencies" : "", e.exposure / base::us),
+                       fmt::format("value <= {:g} us", longest / exposures / base::us));
+    }
+}
+
+void Reader::check_flight() {
+    const Scenario& s = scenario_;
+    if (sound({"run.model"}) && s.run.model == LightModel::ray) {
+        complain_about("run.model", "the ray model does not time light", "spot");
+    }
+    if (sound({"reading.thickness_index"}) && s.reading.thickness_index) {
+        complain_about("reading.thickness_index", "time of flight does not tell two faces apart",
+                       "principle = \"triangulation\"");
+    }
+    std::vector<double> sorted = s.flight.modulation;
+    std::sort(sorted.begin(), sorted.end());
+    if (sound({"flight.modulation_MHz"}) && std::adjacent_find(sorted.begin(), sorted.end()) != sorted.end()) {
+        complain_about("flight.modulation_MHz", "the same frequency twice: it unwraps nothing",
+                       "frequencies that differ");
     }
 }
 
@@ -323,16 +379,9 @@ void Reader::check_together() {
         complain_about("mount.range_mm", "the near end lies behind the emitter face",
                        fmt::format("near > {:g} mm", -s.mount.reference_distance / base::mm));
     }
-    if (sound({"exposure.period_us"}) && s.exposure.period[0] > s.exposure.period[1]) {
-        complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
-    }
-    const double longest = s.exposure.period[s.exposure.mode == ExposureMode::fixed ? 0 : 1];
-    if (sound({"exposure.mode", "exposure.period_us", "exposure.exposure_us"}) && s.exposure.exposure > longest) {
-        complain_about("exposure.exposure_us",
-                       fmt::format("longer than the sampling period, got {:g}", s.exposure.exposure / base::us),
-                       fmt::format("value <= {:g} us", longest / base::us));
-    }
+    check_exposure();
     check_focal_length();
+    if (s.principle != Principle::triangulation) check_flight();
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
         complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
     }

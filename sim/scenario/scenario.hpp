@@ -14,12 +14,13 @@
 
 namespace spotwright::scenario {
 
-using base::degree, base::mm, base::ms, base::mW, base::nm, base::um, base::us;
+using base::degree, base::kHz, base::kPa, base::MHz, base::mm, base::ms, base::mW, base::nm, base::ns, base::ps,
+    base::um, base::us;
 
 /// In-plane value first, out-of-plane second (or near first, far second, for a range).
 using Pair = std::array<double, 2>;
 
-enum class Principle { triangulation };
+enum class Principle { triangulation, phase_shift, pulsed };
 enum class ExposureMode { fixed, automatic };
 enum class ShapeKind { plane, step, cylinder, sphere, groove, wave, relief, plate };
 /// How an edge or an axis of a shape lies: square to the plane of the mounting, or parallel to it.
@@ -33,6 +34,10 @@ enum class OnInvalid { mark, hold };
 enum class SpeckleModel { coherent, statistical, off };
 enum class LightModel { spot, ray };
 enum class ApertureShape { round, rectangular };
+enum class Waveform { sine, square, triangle };
+/// What the calibration of a phase-shift sensor takes out: a constant, or the error at every place of the range.
+enum class FlightCalibration { offset, full };
+enum class PulseTiming { leading_edge, constant_fraction, photon_counting };
 
 struct Mount {
     double reference_distance = 50.0 * mm;
@@ -166,8 +171,43 @@ struct Target {
 
 struct Surroundings {
     double temperature = 20.0 + base::zero_celsius;
+    double pressure = 101.325 * kPa;
+    double humidity = 0.5;  ///< relative. [1]
     double illuminance = 500.0;
     Light light = Light::led;
+};
+
+/// Time of flight: the receiver beside the emitter, and how the light is modulated and timed.
+struct Flight {
+    double baseline = 0.0;                ///< lens centre from the beam, + towards x; 0: the lens surrounds the beam
+    double detector_diameter = 0.5 * mm;  ///< of the round photosensitive area
+    double delay_drift = 0.0;             ///< of the electronics from 20 C on. [s/K]
+    double clock_error = 0.0;             ///< relative, of the time base: + reads too short. [1]
+
+    std::vector<double> modulation{20.0 * MHz};  ///< frequencies, measured one after the other
+    Waveform waveform = Waveform::sine;
+    double modulation_depth = 0.8;
+    double bandwidth =
+        200.0 * MHz;  ///< 3 dB, single pole: source and detector together; pulsed: Gaussian, the detector
+    std::int64_t buckets = 4;
+    double gate_share = 0.5;      ///< of a modulation period during which a bucket takes light
+    double crosstalk = 0.0;       ///< modulated light that reaches the detector inside the housing. [W]
+    double crosstalk_path = 0.0;  ///< from emitter to detector. [m]
+    FlightCalibration calibration = FlightCalibration::full;
+    double wrap_risk = 1e-3;  ///< estimated chance of a wrong wrap from which on a reading does not count
+
+    double pulse = 5.0 * ns;  ///< full width at half maximum
+    double pulse_rate = 100.0 * kHz;
+    std::int64_t pulses = 100;  ///< averaged into a reading
+    PulseTiming timing = PulseTiming::constant_fraction;
+    double noise = 1.0 * base::nW;  ///< rms of the amplifier in its bandwidth, as power of light. [W]
+    double threshold_ratio = 6.0;   ///< comparator threshold over that noise
+    double fraction = 0.5;
+    double fraction_delay = 3.0 * ns;
+    double comparator_offset = 0.0;  ///< as power of light. [W]
+    double digitiser = 50.0 * ps;    ///< step of the time digitiser
+    double jitter = 30.0 * ps;       ///< rms, of source, detector and time base together
+    bool pile_up_corrected = true;
 };
 
 struct PeakChoice {
@@ -214,6 +254,7 @@ struct Scenario {
     Detector detector;
     Exposure exposure;
     Target target;
+    Flight flight;
     Surroundings surroundings;
     Reading reading;
     Requirement requirement;

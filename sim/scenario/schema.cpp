@@ -13,7 +13,11 @@ namespace {
 
 using namespace std::string_view_literals;
 
-constexpr std::array principle_words{"triangulation"sv};
+constexpr std::array principle_words{"triangulation"sv, "phase-shift"sv, "pulsed"sv};
+constexpr std::array waveform_words{"sine"sv, "square"sv, "triangle"sv};
+constexpr std::array flight_calibration_words{"offset"sv, "full"sv};
+constexpr std::array pulse_timing_words{"leading-edge"sv, "constant-fraction"sv, "photon-counting"sv};
+constexpr std::array yes_no_words{"no"sv, "yes"sv};
 constexpr std::array exposure_mode_words{"fixed"sv, "automatic"sv};
 constexpr std::array shape_words{"plane"sv,  "step"sv, "cylinder"sv, "sphere"sv,
                                  "groove"sv, "wave"sv, "relief"sv,   "plate"sv};
@@ -84,8 +88,8 @@ const std::array table{
         "tilt of the whole sensor about the reference point: in-plane, out-of-plane"},
 
     Key{"emitter", "wavelength_nm", key<&S::emitter, &Emitter::wavelength>(), from(400, 1050), "centre wavelength"},
-    Key{"emitter", "power_mW", key<&S::emitter, &Emitter::power>(), above(0, 500),
-        "optical power that leaves the emitter while it is on"},
+    Key{"emitter", "power_mW", key<&S::emitter, &Emitter::power>(), above(0, 1e6),
+        "optical power that leaves the emitter while it is on: mean power; pulsed, peak of the pulse"},
     Key{"emitter", "linewidth_nm", key<&S::emitter, &Emitter::linewidth>(), from(0, 100),
         "spectral full width at half maximum; sets the coherence length"},
     Key{"emitter", "waist_radius_um", key<&S::emitter, &Emitter::waist_radius>(), from(1, 1e4),
@@ -140,7 +144,8 @@ const std::array table{
     Key{"exposure", "mode", word_key<&S::exposure, &Exposure::mode>(exposure_mode_words), any,
         "`fixed`, or `automatic`: the settled exposure that brings the peak to `level`"},
     Key{"exposure", "exposure_us", key<&S::exposure, &Exposure::exposure>(), above(0, 1e7),
-        "exposure of a reading; in automatic mode the shortest one allowed"},
+        "exposure of a reading (phase-shift: of each frequency, shared between its buckets); in automatic mode the "
+        "shortest one allowed"},
     Key{"exposure", "period_us", key<&S::exposure, &Exposure::period>(), above(0, 1e7),
         "sampling period: shortest, longest; automatic exposure may lengthen it"},
     Key{"exposure", "level", key<&S::exposure, &Exposure::level>(), positive_share,
@@ -211,8 +216,64 @@ const std::array table{
     Key{"target.plate", "gap_mm", key<&S::target, &Target::plate, &Plate::gap>(), from(0, 1e3),
         "of air between back face and backing; 0 is a film of air too thin to matter"},
 
+    Key{"flight", "baseline_mm", key<&S::flight, &Flight::baseline>(), from(0, 1000),
+        "lens centre beside the beam, towards x; 0: the lens surrounds the beam"},
+    Key{"flight", "detector_diameter_mm", key<&S::flight, &Flight::detector_diameter>(), above(0, 100),
+        "of the round photosensitive area behind the lens"},
+    Key{"flight", "delay_drift_ps_per_K", key<&S::flight, &Flight::delay_drift>(), from(-1000, 1000),
+        "delay of the electronics, growing with temperature from 20 C on; + reads too far"},
+    Key{"flight", "clock_error_ppm", key<&S::flight, &Flight::clock_error>(), from(-1000, 1000),
+        "how much too fast the time base runs; + reads too far"},
+    Key{"flight", "modulation_MHz", ListKey{[](S& s) -> std::vector<double>& { return s.flight.modulation; }, 4},
+        from(0.1, 2000), "phase-shift: frequencies of modulation, measured one after the other, up to four"},
+    Key{"flight", "waveform", word_key<&S::flight, &Flight::waveform>(waveform_words), any,
+        "phase-shift: of the modulated light"},
+    Key{"flight", "modulation_depth", key<&S::flight, &Flight::modulation_depth>(), from(0, 1),
+        "phase-shift: swing of the light over its mean"},
+    Key{"flight", "bandwidth_MHz", key<&S::flight, &Flight::bandwidth>(), above(0, 1e5),
+        "at 3 dB: phase-shift, of source and detector together, one pole; pulsed, of the receiver, Gaussian"},
+    Key{"flight", "buckets", key<&S::flight, &Flight::buckets>(), from(3, 64),
+        "phase-shift: charges taken in turn, spread evenly over a modulation period"},
+    Key{"flight", "gate_share", key<&S::flight, &Flight::gate_share>(), above(0, 0.5),
+        "phase-shift: share of a modulation period during which a bucket takes light"},
+    Key{"flight", "crosstalk_nW", key<&S::flight, &Flight::crosstalk>(), from(0, 1e6),
+        "phase-shift: modulated light that reaches the detector inside the housing"},
+    Key{"flight", "crosstalk_path_mm", key<&S::flight, &Flight::crosstalk_path>(), from(0, 1e4),
+        "phase-shift: way of that light"},
+    Key{"flight", "calibration", word_key<&S::flight, &Flight::calibration>(flight_calibration_words), any,
+        "`offset`: only the constant delay of the electronics is taken out; `full`: also the cyclic error of the "
+        "reference over the range"},
+    Key{"flight", "wrap_risk", key<&S::flight, &Flight::wrap_risk>(), from(0, 1),
+        "phase-shift: estimated chance of a wrong wrap above which a reading is `ambiguous`"},
+    Key{"flight", "pulse_ns", key<&S::flight, &Flight::pulse>(), from(0.01, 1e4),
+        "pulsed: full width at half maximum of the pulse of light"},
+    Key{"flight", "pulse_rate_kHz", key<&S::flight, &Flight::pulse_rate>(), above(0, 1e5), "pulsed: pulses sent"},
+    Key{"flight", "pulses", key<&S::flight, &Flight::pulses>(), from(1, 1e6), "pulsed: averaged into one reading"},
+    Key{"flight", "timing", word_key<&S::flight, &Flight::timing>(pulse_timing_words), any,
+        "pulsed: what gives the time of a pulse"},
+    Key{"flight", "noise_nW", key<&S::flight, &Flight::noise>(), above(0, 1e6),
+        "pulsed: rms noise of the amplifier in its bandwidth, as power of light on the detector"},
+    Key{"flight", "threshold_ratio", key<&S::flight, &Flight::threshold_ratio>(), from(1, 1e4),
+        "pulsed: threshold of the comparator over that noise"},
+    Key{"flight", "fraction", key<&S::flight, &Flight::fraction>(), from(0.05, 0.95),
+        "pulsed: share of the pulse that the constant fraction sets against the delayed pulse"},
+    Key{"flight", "fraction_delay_ns", key<&S::flight, &Flight::fraction_delay>(), above(0, 1e4),
+        "pulsed: delay of the constant fraction"},
+    Key{"flight", "comparator_offset_nW", key<&S::flight, &Flight::comparator_offset>(), from(-1e6, 1e6),
+        "pulsed: offset of the comparator, as power of light"},
+    Key{"flight", "digitiser_ps", key<&S::flight, &Flight::digitiser>(), from(0, 1e5),
+        "pulsed: step of the time digitiser"},
+    Key{"flight", "jitter_ps", key<&S::flight, &Flight::jitter>(), from(0, 1e5),
+        "pulsed: rms jitter of source, detector and time base together"},
+    Key{"flight", "pile_up_corrected", word_key<&S::flight, &Flight::pile_up_corrected>(yes_no_words), any,
+        "photon counting: whether the histogram of first photons is corrected for those they hide"},
+
     Key{"surroundings", "temperature_C", key<&S::surroundings, &Surroundings::temperature>(), from(-40, 120),
         "temperature of the sensor"},
+    Key{"surroundings", "pressure_kPa", key<&S::surroundings, &Surroundings::pressure>(), from(50, 120),
+        "of the air: how fast light travels in it (time of flight)"},
+    Key{"surroundings", "humidity", key<&S::surroundings, &Surroundings::humidity>(), share,
+        "relative humidity of the air (time of flight)"},
     Key{"surroundings", "illuminance_lx", key<&S::surroundings, &Surroundings::illuminance>(), from(0, 2e5),
         "ambient light on the part"},
     Key{"surroundings", "light", word_key<&S::surroundings, &Surroundings::light>(light_words), any,
@@ -320,9 +381,10 @@ std::string describe_limits(const Key& key) {
     const std::string unit(base::unit_of(key.name).symbol);
     std::string text;
     if (has_low) text += fmt::format("{} {} ", low, low_open ? "<" : "<=");
-    const bool may_be_two =
-        std::holds_alternative<PairKey>(key.access) || std::holds_alternative<ApertureKey>(key.access);
-    text += may_be_two ? "each value" : "value";
+    const bool may_be_many = std::holds_alternative<PairKey>(key.access) ||
+                             std::holds_alternative<ListKey>(key.access) ||
+                             std::holds_alternative<ApertureKey>(key.access);
+    text += may_be_many ? "each value" : "value";
     if (has_high) text += fmt::format(" <= {}", high);
     return unit.empty() ? text : text + " " + unit;
 }
@@ -342,6 +404,13 @@ std::string value_text(const Key& key, const Scenario& scenario) {
                           [&](const PairKey& k) {
                               const Pair& pair = k.value(copy);
                               return pair_text(pair[0], pair[1]);
+                          },
+                          [&](const ListKey& k) {
+                              std::string text;
+                              for (const double value : k.value(copy)) {
+                                  text += (text.empty() ? "" : ", ") + number_text(unit, value);
+                              }
+                              return "[" + text + "]";
                           },
                           [&](const ApertureKey& k) {
                               const Aperture& aperture = k.value(copy);

@@ -25,6 +25,11 @@ struct NumberOrWordKey {
 struct PairKey {
     Pair& (*value)(Scenario&);
 };
+/// A few numbers, at least one.
+struct ListKey {
+    std::vector<double>& (*value)(Scenario&);
+    std::size_t most = 1;
+};
 /// `receiver.aperture_mm`: a diameter, or the two widths of a rectangle.
 struct ApertureKey {
     Aperture& (*value)(Scenario&);
@@ -47,7 +52,7 @@ struct ChoiceKey {
 };
 
 using KeyAccess =
-    std::variant<NumberKey, NumberOrWordKey, PairKey, ApertureKey, IntegerKey, TextKey, WordKey, ChoiceKey>;
+    std::variant<NumberKey, NumberOrWordKey, PairKey, ListKey, ApertureKey, IntegerKey, TextKey, WordKey, ChoiceKey>;
 
 /// Allowed values, as written (not in SI).
 struct Limits {

@@ -45,6 +45,7 @@ std::string other_value(const Key& key) {
         const scenario::Pair value = pair->value(defaults);
         return fmt::format("[{}, {}]", near_to(base::from_si(unit, value[0])), near_to(base::from_si(unit, value[1])));
     }
+    if (std::holds_alternative<scenario::ListKey>(key.access)) return "[2.5, 4.5]";
     if (std::holds_alternative<scenario::ApertureKey>(key.access)) return "[2.5, 4.5]";
     if (const auto* integer = std::get_if<scenario::IntegerKey>(&key.access)) {
         return std::to_string(integer->value(defaults) + 2);  // 2: the median stays odd
@@ -88,6 +89,9 @@ void randomise(Scenario& s, const Key& key, std::mt19937_64& random) {
     } else if (const auto* pair = std::get_if<scenario::PairKey>(&key.access)) {
         pair->value(s)[0] = si(key, random_number(random, low, high));
         pair->value(s)[1] = si(key, random_number(random, low, high));
+    } else if (const auto* list = std::get_if<scenario::ListKey>(&key.access)) {
+        list->value(s).resize(1 + random() % list->most);
+        for (double& value : list->value(s)) value = si(key, random_number(random, low, high));
     } else if (const auto* stop = std::get_if<scenario::ApertureKey>(&key.access)) {
         stop->value(s) = scenario::round_aperture(si(key, random_number(random, low, high)));
         if (random() % 2 == 0) {
@@ -117,12 +121,20 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.reading.calibrated_on = "white-ceramic";
     s.reading.threshold = std::min(s.reading.threshold, 0.5 * s.exposure.level);
     std::sort(s.exposure.period.begin(), s.exposure.period.end());
-    s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0]);
+    s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0] / 4.001);  // of up to four frequencies
     if (s.mount.range[0] > s.mount.range[1]) std::swap(s.mount.range[0], s.mount.range[1]);
     if (s.mount.range[0] <= -s.mount.reference_distance) s.mount.range[0] = -0.5 * s.mount.reference_distance;
     if (s.mount.range[1] <= s.mount.range[0]) s.mount.range = {-0.5 * s.mount.reference_distance, 0.0};
     if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.focal_length = 18.0 * base::mm;
     if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.distance = 45.0 * base::mm;
+    if (s.principle != scenario::Principle::triangulation) {
+        s.run.model = scenario::LightModel::spot;
+        s.reading.thickness_index.reset();
+        std::sort(s.flight.modulation.begin(), s.flight.modulation.end());
+        const auto repeated = std::unique(s.flight.modulation.begin(), s.flight.modulation.end());
+        s.flight.modulation.erase(repeated, s.flight.modulation.end());
+        s.receiver.focal_length = std::min(s.receiver.focal_length, 0.99 * s.mount.reference_distance);
+    }
     s.reading.median |= 1;
     s.run.readings = std::max(s.run.readings, s.reading.average + s.reading.median);
     if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
@@ -161,7 +173,9 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [h1, h2, h3, h4] = s.target.wave;
     [[maybe_unused]] const auto& [i1, i2, i3] = s.target.relief;
     [[maybe_unused]] const auto& [p1, p2, p3] = s.target.plate;
-    [[maybe_unused]] const auto& [u1, u2, u3] = s.surroundings;
+    [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
+                                  l20, l21, l22, l23, l24, l25, l26] = s.flight;
+    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5] = s.surroundings;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
     [[maybe_unused]] const auto& [n1, n2, n3, n4, n5] = s.run;
@@ -178,7 +192,8 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("target.wave") == 4);
     CHECK(keys_in("target.relief") == 3);
     CHECK(keys_in("target.plate") == 3);
-    CHECK(keys_in("surroundings") == 3);
+    CHECK(keys_in("flight") == 26);
+    CHECK(keys_in("surroundings") == 5);
     CHECK(keys_in("reading") == 10);
     CHECK(keys_in("requirement") == 5);
     CHECK(keys_in("run") == 5);

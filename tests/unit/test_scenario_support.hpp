@@ -43,6 +43,8 @@ inline Value value_of(const scenario::Key& key, scenario::Scenario s) {
         if (either->value(s)) value.numbers = {*either->value(s)};
     } else if (const auto* pair = std::get_if<scenario::PairKey>(&key.access)) {
         value.numbers = {pair->value(s)[0], pair->value(s)[1]};
+    } else if (const auto* list = std::get_if<scenario::ListKey>(&key.access)) {
+        value.numbers = list->value(s);
     } else if (const auto* aperture = std::get_if<scenario::ApertureKey>(&key.access)) {
         value.numbers = {aperture->value(s).in_plane, aperture->value(s).out_of_plane};
         value.integers = {static_cast<std::int64_t>(aperture->value(s).shape)};

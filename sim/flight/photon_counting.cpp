@@ -1,0 +1,1 @@
+#include "sim/flight/photon_counting.hpp"

@@ -1,0 +1,56 @@
+// Distance by the times of single photons: a histogram of the first photon of each pulse, and what it leaves out.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "sim/flight/arrivals.hpp"
+
+namespace spotwright::flight {
+
+/// A detector that tells the time of the first photon after each pulse and is blind until the next.
+struct PhotonCounter {
+    double deviation = 1e-9;   ///< of arrival times about their delay: pulse and jitter together. [s]
+    double bin = 50e-12;       ///< of the time digitiser. [s]
+    double gate_begin = 0.0;   ///< photons are looked for from here [s]
+    double gate_end = 100e-9;  ///< to here, at least ten bins. [s]
+    std::int64_t pulses = 1000;
+    bool pile_up_corrected = true;
+};
+
+/// Mean numbers of photons by bin, if none were missed, and chances of the first. All of one size.
+struct CountingPlan {
+    PhotonCounter counter;
+    std::vector<double> mean;        ///< lambda_i of each bin, signal and constant light
+    std::vector<double> cumulative;  ///< chance that the first photon comes in this bin or before it
+    double background = 0.0;         ///< mean of a bin from constant light
+};
+
+/// @param pulse_duration  By which rates become photons of a pulse: energy over peak power of the pulse. [s]
+/// @throws DomainError  A gate of fewer than ten or more than a million bins.
+[[nodiscard]] CountingPlan make_counting_plan(const PhotonCounter& counter, const Light& light, double pulse_duration);
+
+/// Counts of first photons after the pulses of one reading. Draws belong to (seed, stream, reading, pulse).
+[[nodiscard]] std::vector<std::int64_t> count_photons(const CountingPlan& plan, std::uint64_t seed,
+                                                      std::int64_t reading);
+
+/// Mean numbers of photons by bin from counts of first photons: lambda_i = -ln(1 - h_i / (M - sum_{j<i} h_j)).
+/// Source: P. B. Coates, J. Phys. E 1, 878 (1968), from memory.
+[[nodiscard]] std::vector<double> corrected_counts(std::span<const std::int64_t> counts, std::int64_t pulses);
+
+struct CountReading {
+    double detected_share = 0.0;  ///< pulses with a photon. [1]
+    std::optional<double> time;   ///< of the pulse's middle; none where no peak stands out of the background. [s]
+};
+
+/// Where the pulse lies: the strongest place by a matched filter, then the centroid about it of what is above the
+/// background, which is the median of the bins; with the correction for pile-up or without. A peak counts where it
+/// exceeds the background's own scatter six times.
+[[nodiscard]] CountReading time_of(const CountingPlan& plan, std::span<const std::int64_t> counts);
+
+/// The same for mean counts without noise: what many readings agree on. Pile-up is in it where it is not corrected.
+[[nodiscard]] std::optional<double> noiseless_time(const CountingPlan& plan);
+
+}  // namespace spotwright::flight
