@@ -56,6 +56,10 @@ double irradiance_at(const Beam& beam, const Eigen::Vector3d& point) {
     return beam.power / area * std::exp(-exponent);
 }
 
+double travelled(const Beam& beam, const Eigen::Vector3d& place) {
+    return (place - beam.face).dot(beam.direction);
+}
+
 BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
                const std::array<double, 2>& spread) {
     BeamRay ray{beam.face + along * beam.direction, beam.direction};

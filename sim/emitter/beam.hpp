@@ -39,6 +39,9 @@ struct Beam {
 /// Irradiance on a plane square to the axis, 2 P / (pi w_x w_y) exp(-2 x^2/w_x^2 - 2 y^2/w_y^2). [W/m^2]
 [[nodiscard]] double irradiance_at(const Beam& beam, const Eigen::Vector3d& point);
 
+/// How far light has travelled along the axis when it comes to a place. [m]
+[[nodiscard]] double travelled(const Beam& beam, const Eigen::Vector3d& place);
+
 /// A straight piece of a stream line of the beam.
 struct BeamRay {
     Eigen::Vector3d origin;

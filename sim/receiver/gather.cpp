@@ -104,6 +104,10 @@ std::vector<AperturePoint> aperture_points(const Aperture& aperture, const Apert
     return points;
 }
 
+double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place) {
+    return (aperture_place(receiver, 0.0, 0.0) - place).norm();
+}
+
 Gatherer::Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale)
     : receiver_(receiver), edge_spread_(edge_spread), across_scale_(across_scale) {
     if (edge_spread.shape() != receiver.aperture.shape) {
@@ -125,11 +129,11 @@ void Gatherer::add_mirrored(const ArrayPoint& at, double power) {
 }
 
 void Gatherer::add_to(std::vector<double>& bins, const ArrayPoint& at, double power) {
+    const double place = (pixel_of(receiver_, at.u) + 0.5) * static_cast<double>(bins_per_pixel);
+    if (!(place >= 0.0 && place < static_cast<double>(bins.size() - 1))) return;
     const double half_height = receiver_.height / 2.0;
     const double on_height =
         edge_spread_((half_height - at.v) / across_scale_) - edge_spread_((-half_height - at.v) / across_scale_);
-    const double place = (pixel_of(receiver_, at.u) + 0.5) * static_cast<double>(bins_per_pixel);
-    if (!(place >= 0.0 && place < static_cast<double>(bins.size() - 1))) return;
     const auto bin = static_cast<std::size_t>(place);
     const double share = place - static_cast<double>(bin);
     bins[bin] += power * on_height * (1.0 - share);

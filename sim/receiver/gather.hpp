@@ -2,6 +2,8 @@
 #pragma once
 
 #include <cstddef>
+#include <functional>
+#include <limits>
 #include <optional>
 #include <vector>
 
@@ -48,6 +50,24 @@ struct ApertureSampling {
 /// Rectangular: Gauss-Legendre along both sides.
 [[nodiscard]] std::vector<AperturePoint> aperture_points(const Aperture& aperture, const ApertureSampling& sampling);
 
+/// Light that has come through the aperture to the plane of the array.
+struct CollectedRay {
+    ArrayPoint at;
+    double power = 0.0;     ///< behind the lens. [W]
+    double path = 0.0;      ///< optical length from the emitter's face to the lens; see `path_to_lens`. [m]
+    bool mirrored = false;  ///< it has met nothing but mirrors, and keeps its phase
+};
+
+/// Takes the light of a model ray by ray.
+using Collect = std::function<void(const CollectedRay&)>;
+
+/// Where light goes that passes the aperture and is known to miss the pixels.
+inline constexpr ArrayPoint beside_the_array{std::numeric_limits<double>::infinity(), 0.0};
+
+/// Length of the way from a place on the part to the lens and on, less what is the same for every place: the lens makes
+/// all ways from a place to its image equally long, so it is the distance from the lens centre. [m]
+[[nodiscard]] double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place);
+
 /// Sums rays by their place along the array, on a grid of an eighth of a pixel; each ray is shared linearly between
 /// neighbours, which keeps the centroid exactly.
 class Gatherer {
@@ -61,8 +81,7 @@ public:
     /// The same for light that has met nothing but mirrors, and keeps its phase.
     void add_mirrored(const ArrayPoint& at, double power);
 
-    /// Counts power that passes the aperture and is known to miss the pixels. [W]
-    void add_missed(double power) { collected_ += power; }
+    void add(const CollectedRay& ray) { ray.mirrored ? add_mirrored(ray.at, ray.power) : add(ray.at, ray.power); }
 
     [[nodiscard]] double collected() const { return collected_; }
 

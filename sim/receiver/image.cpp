@@ -162,14 +162,15 @@ namespace {
 
 // Scattered light: every lit point through every part of the aperture.
 void gather_scatter(const std::vector<target::LitPoint>& footprint, const target::Part& part,
-                    const target::Surface& surface, const Receiver& receiver, const Sampling& sampling,
-                    Gatherer& gatherer) {
+                    const target::Surface& surface, const emitter::Beam& beam, const Receiver& receiver,
+                    const Sampling& sampling, const Collect& collect) {
     const bool may_hide = target::hides_itself(part.shape);
     const std::vector<AperturePoint> aperture = aperture_points(receiver.aperture, sampling.aperture);
     for (const target::LitPoint& lit : footprint) {
         const ReceiverPoint from = to_receiver(receiver, lit.position);
         const Eigen::Vector3d to_light = direction_to_receiver(receiver, lit.to_light);
         const Eigen::Vector3d normal = direction_to_receiver(receiver, lit.normal);
+        const double way = emitter::travelled(beam, lit.position) + path_to_lens(receiver, lit.position);
         for (const AperturePoint& through : aperture) {
             const Eigen::Vector3d path(from.axial, through.in_plane - from.transverse,
                                        through.out_of_plane - from.out_of_plane);
@@ -184,15 +185,17 @@ void gather_scatter(const std::vector<target::LitPoint>& footprint, const target
                 continue;
             }
             const double solid_angle = through.area * to_view.x() / (distance * distance);
-            gatherer.add(*at, lit.power * target::scatter(surface, to_light, to_view, normal) * cos_view * solid_angle *
-                                  receiver.transmission);
+            const double power = lit.power * target::scatter(surface, to_light, to_view, normal) * cos_view *
+                                 solid_angle * receiver.transmission;
+            collect({*at, power, way, false});
         }
     }
 }
 
 // Mirrored light: every ray of the beam goes on in one direction, through the aperture or past it.
 void gather_mirror(const std::vector<target::LitPoint>& footprint, const target::Part& part,
-                   const target::Surface& surface, const Receiver& receiver, Gatherer& gatherer) {
+                   const target::Surface& surface, const emitter::Beam& beam, const Receiver& receiver,
+                   const Collect& collect) {
     const bool may_hide = target::hides_itself(part.shape);
     for (const target::LitPoint& lit : footprint) {
         const Eigen::Vector3d mirrored = 2.0 * lit.to_light.dot(lit.normal) * lit.normal - lit.to_light;
@@ -201,13 +204,38 @@ void gather_mirror(const std::vector<target::LitPoint>& footprint, const target:
         if (may_hide && target::hides(part, lit.position, aperture_place(receiver, through->x(), through->y())))
             continue;
         if (const auto at = trace(receiver, to_receiver(receiver, lit.position), through->x(), through->y())) {
-            gatherer.add_mirrored(
-                *at, lit.power * target::mirror_reflectance(surface, lit.to_light, lit.normal) * receiver.transmission);
+            const double power =
+                lit.power * target::mirror_reflectance(surface, lit.to_light, lit.normal) * receiver.transmission;
+            const double way = emitter::travelled(beam, lit.position) + path_to_lens(receiver, lit.position);
+            collect({*at, power, way, true});
         }
     }
 }
 
 }  // namespace
+
+void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, const Sampling& sampling, const Collect& collect) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit) return;
+    target::Surface turned = surface;
+    turned.lay = direction_to_receiver(receiver, surface.lay);
+    if (scatters(surface, -beam.direction, hit->normal)) {
+        gather_scatter(target::strike(beam, part, sampling.beam), part, turned, beam, receiver, sampling, collect);
+    }
+    // A mirror part of less than a millionth of the light adds nothing that could be seen.
+    constexpr double seen = 1e-6;
+    const auto mirrors = [&](const target::LitPoint& lit) {
+        return target::mirror_reflectance(surface, lit.to_light, lit.normal) > seen;
+    };
+    const std::vector<target::LitPoint> sample = target::strike(beam, part, {8, 8});
+    if (surface.gloss && std::any_of(sample.begin(), sample.end(), mirrors)) {
+        gather_mirror(target::strike(beam, part, sampling.mirrored_beam), part, surface, beam, receiver, collect);
+    }
+
+    if (part.slab) gather_plate(beam, part, surface, receiver, sampling, collect);
+    if (surface.volume) gather_volume(beam, part, surface, receiver, sampling, collect);
+}
 
 Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
               const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
@@ -222,23 +250,7 @@ Profile image(const emitter::Beam& beam, const target::Part& part, const target:
     const Sampling sampling = chosen ? *chosen : choose_sampling(beam, part, surface, receiver);
     const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre->u);
     Gatherer gatherer(receiver, edge_spread, scale.across);
-    target::Surface turned = surface;
-    turned.lay = direction_to_receiver(receiver, surface.lay);
-    if (scatters(surface, -beam.direction, hit->normal)) {
-        gather_scatter(target::strike(beam, part, sampling.beam), part, turned, receiver, sampling, gatherer);
-    }
-    // A mirror part of less than a millionth of the light adds nothing that could be seen.
-    constexpr double seen = 1e-6;
-    const auto mirrors = [&](const target::LitPoint& lit) {
-        return target::mirror_reflectance(surface, lit.to_light, lit.normal) > seen;
-    };
-    const std::vector<target::LitPoint> sample = target::strike(beam, part, {8, 8});
-    if (surface.gloss && std::any_of(sample.begin(), sample.end(), mirrors)) {
-        gather_mirror(target::strike(beam, part, sampling.mirrored_beam), part, surface, receiver, gatherer);
-    }
-
-    if (part.slab) gather_plate(beam, part, surface, receiver, sampling, gatherer);
-    if (surface.volume) gather_volume(beam, part, surface, receiver, sampling, gatherer);
+    collect_light(beam, part, surface, receiver, sampling, [&gatherer](const CollectedRay& ray) { gatherer.add(ray); });
     return gatherer.profile(scale.along_array, beam.wavelength, quantum_efficiency);
 }
 

@@ -24,7 +24,7 @@ struct Sampling {
 [[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part,
                                        const target::Surface& surface, const Receiver& receiver);
 
-/// The image of the beam's spot on a part.
+/// Follows the light of the beam's spot on a part to the plane of the array.
 ///
 /// Each lit point sends f_r cos(theta_o) cos(theta_lens) dA / d^2 of its power through the aperture element dA; the
 /// thin lens sends that ray to the array. Ray positions are gathered on a grid of an eighth of a pixel, sharing each
@@ -42,6 +42,13 @@ struct Sampling {
 ///
 /// Of a plate the front, back and first further reflections are followed, and the light that a backing scatters or
 /// mirrors back through it once (see inside.hpp); of a translucent part its single scatter and its glow.
+void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
+
+/// The image of that light. Ray positions are gathered on a grid of an eighth of a pixel, sharing each ray linearly
+/// between neighbours (the centroid is kept exactly), then spread by the aperture's line spread integrated over the
+/// pixel. Out of plane the same spread gives the share that falls within the pixel height. Diffraction is that of the
+/// focused aperture; with strong defocus the rays dominate and it hardly matters.
 /// @param quantum_efficiency  [1]
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,

@@ -31,13 +31,14 @@ target::Inclination incidence(const LitPoint& lit) {
     return {std::sqrt(std::max(0.0, 1.0 - cosine * cosine)), cosine};
 }
 
-// Adds a mirrored ray that leaves the front face in its turn.
-void gather_ray(const Vector3d& from, const Vector3d& direction, double power, const Receiver& receiver,
-                Gatherer& gatherer) {
+// Collects a mirrored ray that leaves the front face in its turn.
+// @param path  Up to there. [m]
+void gather_ray(const Vector3d& from, const Vector3d& direction, double power, double path, const Receiver& receiver,
+                const Collect& collect) {
     const auto through = passage(receiver, from, direction);
     if (!through) return;
     if (const auto at = trace(receiver, to_receiver(receiver, from), through->x(), through->y())) {
-        gatherer.add_mirrored(*at, power * receiver.transmission);
+        collect({*at, power * receiver.transmission, path + path_to_lens(receiver, from), true});
     }
 }
 
@@ -51,8 +52,8 @@ double backing_mirror(const target::Plate& plate, const target::Surface& backing
 }
 
 // What the back face and a mirroring backing send back.
-void gather_back_mirrors(const std::vector<LitPoint>& footprint, const target::Slab& slab,
-                         const target::Surface& surface, const Receiver& receiver, Gatherer& gatherer) {
+void gather_back_mirrors(const emitter::Beam& beam, const std::vector<LitPoint>& footprint, const target::Slab& slab,
+                         const target::Surface& surface, const Receiver& receiver, const Collect& collect) {
     constexpr int orders = 2;  // back face and first multiple
     const target::Plate plate = plate_of(surface);
     for (const LitPoint& lit : footprint) {
@@ -61,20 +62,25 @@ void gather_back_mirrors(const std::vector<LitPoint>& footprint, const target::S
         const Vector3d along = along_face(lit);
         const Vector3d direction = target::mirrored(-lit.to_light, lit.normal);
         const double smooth = lit.power * target::mirror_share(*surface.gloss, outside.cosine);
+        const double before = emitter::travelled(beam, lit.position);
+        const double there_and_back = 2.0 * plate.index * slab.thickness / target::inside(outside, plate.index).cosine;
         for (int order = 1; order <= orders; ++order) {
             const double power = smooth * target::plate_reflection(plate, outside.cosine, order).unpolarised();
-            gather_ray(lit.position + order * step * along, direction, power, receiver, gatherer);
+            gather_ray(lit.position + order * step * along, direction, power, before + order * there_and_back, receiver,
+                       collect);
         }
         if (!slab.backing) continue;
         const double power = lit.power * backing_mirror(plate, *slab.backing, outside.cosine);
         const double shift = step + 2.0 * slab.gap * outside.tangent();
-        if (power > 0.0) gather_ray(lit.position + shift * along, direction, power, receiver, gatherer);
+        const double path = before + there_and_back + 2.0 * slab.gap / outside.cosine;
+        if (power > 0.0) gather_ray(lit.position + shift * along, direction, power, path, receiver, collect);
     }
 }
 
 // What a scattering backing sends back through the plate.
-void gather_backing(const std::vector<LitPoint>& footprint, const target::Slab& slab, const target::Surface& surface,
-                    const Receiver& receiver, const std::vector<AperturePoint>& aperture, Gatherer& gatherer) {
+void gather_backing(const emitter::Beam& beam, const std::vector<LitPoint>& footprint, const target::Slab& slab,
+                    const target::Surface& surface, const Receiver& receiver,
+                    const std::vector<AperturePoint>& aperture, const Collect& collect) {
     const target::Plate plate = plate_of(surface);
     const std::array<Layer, 2> layers = layers_before_backing(slab, plate.index);
     for (const LitPoint& lit : footprint) {
@@ -83,15 +89,21 @@ void gather_backing(const std::vector<LitPoint>& footprint, const target::Slab& 
             slab.thickness * target::inside(outside, plate.index).tangent() + slab.gap * outside.tangent();
         const Vector3d place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * lit.normal;
         const double power = lit.power * target::plate_passed(plate, outside.cosine).unpolarised();
+        const double before = emitter::travelled(beam, lit.position) + slab.gap / outside.cosine +
+                              plate.index * slab.thickness / target::inside(outside, plate.index).cosine;
+        const auto axis = escape_to(receiver, layers, place, lit.normal, {0.0, 0.0, 0.0});
+        if (!axis) continue;
+        const double path = before + axis->way.optical_path;
         for (const AperturePoint& through : aperture) {
             const auto out = escape_to(receiver, layers, place, lit.normal, through);
             if (!out) continue;
             const auto at = trace(receiver, to_receiver(receiver, out->exit), through.in_plane, through.out_of_plane);
             if (!at) continue;
             const double cosine = out->way.outside.cosine;
-            gatherer.add(*at, power * target::scatter(*slab.backing, lit.to_light, out->direction, lit.normal) *
-                                  cosine * target::plate_passed(plate, cosine).unpolarised() * out->solid_angle *
-                                  receiver.transmission);
+            const double received = power * target::scatter(*slab.backing, lit.to_light, out->direction, lit.normal) *
+                                    cosine * target::plate_passed(plate, cosine).unpolarised() * out->solid_angle *
+                                    receiver.transmission;
+            collect({*at, received, path, false});
         }
     }
 }
@@ -127,22 +139,24 @@ target::Plate plate_of(const target::Surface& surface) {
 }
 
 void gather_plate(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                  const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer) {
-    gather_back_mirrors(target::strike(beam, part, sampling.mirrored_beam), *part.slab, surface, receiver, gatherer);
+                  const Receiver& receiver, const Sampling& sampling, const Collect& collect) {
+    gather_back_mirrors(beam, target::strike(beam, part, sampling.mirrored_beam), *part.slab, surface, receiver,
+                        collect);
     if (!part.slab->backing) return;
     const double matt = target::scattered_share(*part.slab->backing, part.normal(), part.normal());
     constexpr double least = 0.005;  // as for the haze of a part's own face
     if (matt < least) return;
-    gather_backing(target::strike(beam, part, sampling.beam), *part.slab, surface, receiver,
-                   aperture_points(receiver.aperture, sampling.aperture), gatherer);
+    gather_backing(beam, target::strike(beam, part, sampling.beam), *part.slab, surface, receiver,
+                   aperture_points(receiver.aperture, sampling.aperture), collect);
 }
 
 namespace {
 
 // First scatter: places along the refracted beam, each the middle of an equal share of exp(-2 sigma_t' length), which
 // is how depth counts for light that goes straight in and comes straight out.
-void gather_first_scatter(const std::vector<LitPoint>& footprint, const target::Surface& surface,
-                          const Receiver& receiver, const std::vector<AperturePoint>& aperture, Gatherer& gatherer) {
+void gather_first_scatter(const emitter::Beam& beam, const std::vector<LitPoint>& footprint,
+                          const target::Surface& surface, const Receiver& receiver,
+                          const std::vector<AperturePoint>& aperture, const Collect& collect) {
     const target::Volume& volume = *surface.volume;
     const double fade = 2.0 * target::extinction(volume);
     constexpr int depths = 24;
@@ -158,14 +172,19 @@ void gather_first_scatter(const std::vector<LitPoint>& footprint, const target::
             const double depth = -length * inward->dot(lit.normal);
             const std::array<Layer, 1> layer{Layer{depth, volume.index}};
             const double power = lit.power * entered * target::first_scatter(volume, length) * stretch;
+            const auto axis = escape_to(receiver, layer, place, lit.normal, {0.0, 0.0, 0.0});
+            if (!axis) continue;
+            const double path = emitter::travelled(beam, lit.position) + volume.index * length + axis->way.optical_path;
             for (const AperturePoint& through : aperture) {
                 const auto out = escape_to(receiver, layer, place, lit.normal, through);
                 if (!out) continue;
                 const auto at =
                     trace(receiver, to_receiver(receiver, out->exit), through.in_plane, through.out_of_plane);
                 if (!at) continue;
-                gatherer.add(*at, power / (4.0 * base::pi) * target::escape(volume, depth, out->way.outside.cosine) *
-                                      out->solid_angle * receiver.transmission);
+                const double received = power / (4.0 * base::pi) *
+                                        target::escape(volume, depth, out->way.outside.cosine) * out->solid_angle *
+                                        receiver.transmission;
+                collect({*at, received, path, false});
             }
         }
     }
@@ -208,14 +227,20 @@ std::optional<Strip> seen_strip(const Receiver& receiver, const LitPoint& entry,
     return strip;
 }
 
+// Mean optical path of the light that glows: the phase by which a small difference of wavenumbers turns it.
+double mean_glow_path(const target::Volume& volume) {
+    const double small = 1e-4 * target::extinction(volume) / volume.index;
+    return std::arg(target::path_transform(volume, small)) / small;
+}
+
 // Exitance of the glow of a footprint over a place on the face, sent out as the face lets it: L = M (1 - R) / (pi (1 -
 // R_diffuse)).
-void gather_glow(const std::vector<LitPoint>& footprint, const target::Surface& surface, const Receiver& receiver,
-                 double wavelength, const std::vector<AperturePoint>& aperture, Gatherer& gatherer) {
+void gather_glow(const emitter::Beam& beam, const std::vector<LitPoint>& footprint, const target::Surface& surface,
+                 const Receiver& receiver, const std::vector<AperturePoint>& aperture, const Collect& collect) {
     const target::Volume& volume = *surface.volume;
     const target::Dipole dipole = target::make_dipole(volume);
     const LitPoint& middle = footprint[footprint.size() / 2];
-    const auto strip = seen_strip(receiver, middle, wavelength);
+    const auto strip = seen_strip(receiver, middle, beam.wavelength);
     if (!strip) return;
     const double cosine = middle.to_light.dot(middle.normal);
     const double entered = 1.0 - target::fresnel({volume.index, 0.0}, cosine).unpolarised();
@@ -224,6 +249,7 @@ void gather_glow(const std::vector<LitPoint>& footprint, const target::Surface& 
     const double cell = 4.0 * strip->half_length * strip->half_height / (strip->columns * strip->rows);
     double all = 0.0;
     for (const LitPoint& lit : footprint) all += lit.power;
+    const double before = emitter::travelled(beam, middle.position) + mean_glow_path(volume);
     double sent = 0.0;
     double seen = 0.0;
     for (int i = 0; i < strip->columns; ++i) {
@@ -237,6 +263,7 @@ void gather_glow(const std::vector<LitPoint>& footprint, const target::Surface& 
             }
             const double power = share * exitance * cell;
             sent += power;
+            const double path = before + path_to_lens(receiver, place);
             for (const AperturePoint& through : aperture) {
                 const Vector3d way = aperture_place(receiver, through.in_plane, through.out_of_plane) - place;
                 const double distance = way.norm();
@@ -248,27 +275,27 @@ void gather_glow(const std::vector<LitPoint>& footprint, const target::Surface& 
                 const double passed = 1.0 - target::fresnel({volume.index, 0.0}, cos_view).unpolarised();
                 const double received = power * surface.coupling * passed / base::pi * cos_view * through.area *
                                         cos_lens / (distance * distance) * receiver.transmission;
-                gatherer.add(*at, received);
+                collect({*at, received, path, false});
                 seen += received;
             }
         }
     }
     const double total = share * all * target::total_reflectance(dipole);
     // What glows beside the strip is seen through the aperture like the rest, and by no pixel.
-    if (sent > 0.0 && total > sent) gatherer.add_missed(seen * (total / sent - 1.0));
+    if (sent > 0.0 && total > sent) collect({beside_the_array, seen * (total / sent - 1.0), before, false});
 }
 
 }  // namespace
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer) {
+                   const Receiver& receiver, const Sampling& sampling, const Collect& collect) {
     const std::vector<AperturePoint> aperture = aperture_points(receiver.aperture, sampling.aperture);
     target::BeamSampling coarse = sampling.beam;
     coarse.out_of_plane = std::min(coarse.out_of_plane, 12);
-    gather_first_scatter(target::strike(beam, part, coarse), surface, receiver, aperture, gatherer);
+    gather_first_scatter(beam, target::strike(beam, part, coarse), surface, receiver, aperture, collect);
     // The glow is smooth on the scale of a mean free path, so few places of entry stand for the footprint.
     const std::vector<LitPoint> entries = target::strike(beam, part, {9, 9});
-    if (!entries.empty()) gather_glow(entries, surface, receiver, beam.wavelength, aperture, gatherer);
+    if (!entries.empty()) gather_glow(beam, entries, surface, receiver, aperture, collect);
 }
 
 }  // namespace spotwright::receiver

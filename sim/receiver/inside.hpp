@@ -38,15 +38,15 @@ struct Escape {
 /// The slab's faces, as `plate_reflection` wants them.
 [[nodiscard]] target::Plate plate_of(const target::Surface& surface);
 
-/// Adds the reflections of a plate's back face up to the first multiple, and what a backing behind it scatters and
+/// Collects the reflections of a plate's back face up to the first multiple, and what a backing behind it scatters and
 /// mirrors. Products of reflectances are formed for each polarisation. Light that goes to and fro between plate and
 /// backing is left out (the ray model has it), and so is the haze of the back face.
 void gather_plate(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                  const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer);
+                  const Receiver& receiver, const Sampling& sampling, const Collect& collect);
 
-/// Adds the light that a translucent part sends back: the first scatter along the refracted beam, seen through the face
-/// as deep as it looks, and the glow of all further scatter around the place of entry.
+/// Collects the light that a translucent part sends back: the first scatter along the refracted beam, seen through the
+/// face as deep as it looks, and the glow of all further scatter around the place of entry.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Sampling& sampling, Gatherer& gatherer);
+                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
 
 }  // namespace spotwright::receiver

@@ -13,9 +13,7 @@
 #include "sim/detector/frames.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/ray_model.hpp"
-#include "sim/target/fresnel.hpp"
 #include "sim/target/plate.hpp"
-#include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::study {
@@ -34,12 +32,6 @@ reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
     options.saturation = static_cast<float>(scenario.detector.full_well);
     options.dark_variance = dark_variance(scenario.detector);
     return options;
-}
-
-target::Surface surface_of(const scenario::Scenario& scenario) {
-    target::Surface surface = target::make_surface(scenario.material, scenario.emitter.wavelength);
-    surface.lay = target::lay_direction(scenario);
-    return surface;
 }
 
 std::uint64_t run_seed(const scenario::Scenario& scenario) {
@@ -170,15 +162,6 @@ void draw_window(Pose& pose) {
     pose.locate.at_array_end = static_cast<std::size_t>(pose.first_block + pose.block_count) * block >= pixels;
 }
 
-// Share of ambient light that the part scatters: of a volume its glow, of a plate what its backing sends through it.
-double matt_reflectance(const target::Part& part, const target::Surface& surface) {
-    const auto passed = [&surface] { return 1.0 - target::fresnel(surface.gloss->index, 1.0).unpolarised(); };
-    if (surface.volume) return passed() * target::total_reflectance(target::make_dipole(*surface.volume));
-    if (!part.slab || !part.slab->backing) return surface.reflectance;
-    const double through = target::plate_passed({surface.gloss->index.real()}, 1.0).unpolarised();
-    return through * through * part.slab->backing->reflectance;
-}
-
 // What a noiseless signal reads as.
 std::optional<double> reading_of(const Instrument& instrument, const std::vector<float>& net) {
     const reading::Spot spot = reading::locate(net, locate_options(instrument.scenario));
@@ -251,7 +234,7 @@ double calibration_spacing(double near, double far) {
 std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
     const scenario::Scenario& s = instrument.scenario;
     const receiver::Profile profile =
-        receiver::image(instrument.beam, target::make_part(s, displacement), surface_of(s), instrument.receiver,
+        receiver::image(instrument.beam, target::make_part(s, displacement), target::surface_of(s), instrument.receiver,
                         instrument.edge_spread, s.detector.quantum_efficiency);
     return reading_of(instrument, level_signal(s, instrument.pattern, profile.rate));
 }
@@ -265,7 +248,7 @@ std::optional<double> noiseless_reading(const Instrument& instrument, const Pose
 
 Pose make_pose(const Instrument& instrument, double displacement, int threads) {
     const scenario::Scenario& s = instrument.scenario;
-    const target::Surface surface = surface_of(s);
+    const target::Surface surface = target::surface_of(s);
     Pose pose;
     pose.displacement = displacement;
     pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
@@ -280,7 +263,7 @@ Pose make_pose(const Instrument& instrument, double displacement, int threads) {
         pose.profile = receiver::image(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
                                        s.detector.quantum_efficiency);
     }
-    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, matt_reflectance(part, surface));
+    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, target::matt_reflectance(part, surface));
     settle_exposure(instrument, pose);
     expose_pose(instrument, pose);
     return pose;

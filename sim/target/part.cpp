@@ -5,6 +5,9 @@
 #include <Eigen/Geometry>
 
 #include "sim/base/constants.hpp"
+#include "sim/target/fresnel.hpp"
+#include "sim/target/plate.hpp"
+#include "sim/target/subsurface.hpp"
 
 namespace spotwright::target {
 
@@ -105,6 +108,20 @@ Part make_part(const scenario::Scenario& scenario, double displacement) {
 Vector3d lay_direction(const scenario::Scenario& scenario) {
     const Vector3d on_part(std::cos(scenario.target.lay), std::sin(scenario.target.lay), 0.0);
     return turn(scenario.mount.tilt).transpose() * (turn(scenario.target.tilt) * on_part);
+}
+
+Surface surface_of(const scenario::Scenario& scenario) {
+    Surface surface = make_surface(scenario.material, scenario.emitter.wavelength);
+    surface.lay = lay_direction(scenario);
+    return surface;
+}
+
+double matt_reflectance(const Part& part, const Surface& surface) {
+    const auto passed = [&surface] { return 1.0 - fresnel(surface.gloss->index, 1.0).unpolarised(); };
+    if (surface.volume) return passed() * total_reflectance(make_dipole(*surface.volume));
+    if (!part.slab || !part.slab->backing) return surface.reflectance;
+    const double through = plate_passed({surface.gloss->index.real()}, 1.0).unpolarised();
+    return through * through * part.slab->backing->reflectance;
 }
 
 Part square_plane(double displacement) {

@@ -40,6 +40,13 @@ struct Part {
 /// Direction of the lay of the scenario's part, seen from the sensor. Unit vector.
 [[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Scenario& scenario);
 
+/// Surface of the scenario's part, with its lay as it is seen from the sensor.
+/// @throws DomainError  A property of the material is not known at the wavelength.
+[[nodiscard]] Surface surface_of(const scenario::Scenario& scenario);
+
+/// Share of ambient light that a part scatters: of a volume its glow, of a plate what its backing sends through it. [1]
+[[nodiscard]] double matt_reflectance(const Part& part, const Surface& surface);
+
 /// A flat part squarely in front of an untilted sensor, as at calibration.
 [[nodiscard]] Part square_plane(double displacement);
 
