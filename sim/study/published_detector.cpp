@@ -18,8 +18,7 @@ namespace {
 using namespace base;
 
 constexpr const char* emva = "EMVA 1288 release 3.1, linear signal and noise model; worked value";
-constexpr double standard_errors = 5.0;  // false alarm 6e-7 for each statistical check
-constexpr double system_gain = 0.05;     // DN/e
+constexpr double system_gain = 0.05;  // DN/e
 
 // The array of the worked values, with equal pixels: 25 e read noise, 500 e/s dark current, gain 0.05 DN/e.
 scenario::Detector equal_pixels() {

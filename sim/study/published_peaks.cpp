@@ -20,8 +20,6 @@ namespace {
 using reading::PeakWindow;
 using scenario::PeakMethod;
 
-constexpr double standard_errors = 5.0;
-
 // Light of a Gaussian spot on pixels without gaps: differences of the error function.
 std::vector<float> gaussian_pixels(double deviation, double centre, std::size_t pixels, double electrons) {
     std::vector<float> result(pixels);

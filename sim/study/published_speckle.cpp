@@ -22,14 +22,11 @@ namespace {
 using namespace base;
 using receiver::ApertureShape, receiver::SpeckleView, receiver::SpecklePlan;
 
-constexpr double wavelength = worked_speckle_wavelength;
-
-constexpr const char* goodman = "J. W. Goodman, Speckle Phenomena in Optics, 2nd ed. (SPIE 2020), from memory";
 // Mean of the overlap of an aperture with itself, over shifts as the footprint's transform weighs them: the factor F
 // of a footprint that is not large against a speckle.
 double finite_spot_factor(ApertureShape shape, double na, double sigma) {
     const double kappa = 2.0 * base::pi * base::pi * sigma * sigma;
-    const double widest = 2.0 * na / wavelength;
+    const double widest = 2.0 * na / worked_speckle_wavelength;
     using Rule = boost::math::quadrature::gauss_kronrod<double, 31>;
     if (shape == ApertureShape::round) {
         const auto overlap = [&](double shift) {
@@ -59,7 +56,7 @@ Check scatter_check(ApertureShape shape, double na, const std::array<Spot, 3>& s
     double squares = 0.0;
     for (const Spot& spot : spots) {
         const SpecklePlan plan = receiver::plan_speckle(plain_speckle_view(shape, na, spot.angle, spot.radius));
-        const double large = (round ? 1.0 / std::sqrt(2.0) : std::sqrt(base::pi / 8.0)) * wavelength /
+        const double large = (round ? 1.0 / std::sqrt(2.0) : std::sqrt(base::pi / 8.0)) * worked_speckle_wavelength /
                              (2.0 * base::pi * na * std::sin(spot.angle));
         const double finite = std::sqrt(finite_spot_factor(shape, na, spot.radius / 2.0));
         const double got =
@@ -101,7 +98,7 @@ Check rule_of_thumb(int threads) {
     constexpr double na = 0.0665;
     const double angle = 30.0 * degree;
     const SpecklePlan plan = receiver::plan_speckle(plain_speckle_view(ApertureShape::round, na, angle, 60.0 * um));
-    const double published = wavelength / (2.0 * base::pi * na * std::sin(angle));
+    const double published = worked_speckle_wavelength / (2.0 * base::pi * na * std::sin(angle));
     return {"speckle.rule_of_thumb",
             "scatter of displacement over the published C lambda / (2 pi sin(u) sin(theta)), logarithm to the base 2",
             "R. G. Dorsch, G. Haeusler, J. M. Herrmann, Appl. Opt. 33, 1306 (1994)",

@@ -9,6 +9,7 @@
 
 namespace spotwright::study {
 
+inline constexpr const char* goodman = "J. W. Goodman, Speckle Phenomena in Optics, 2nd ed. (SPIE 2020), from memory";
 inline constexpr double worked_speckle_wavelength = 655e-9;  ///< [m]
 
 /// A spot that is round as the receiver sees it, in focus, on an array that lies square to the view at unit scale and

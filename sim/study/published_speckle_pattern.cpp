@@ -22,8 +22,6 @@ using namespace base;
 using Eigen::Vector2d;
 using receiver::ApertureShape, receiver::SpeckleView, receiver::SpecklePlan;
 
-constexpr const char* goodman = "J. W. Goodman, Speckle Phenomena in Optics, 2nd ed. (SPIE 2020), from memory";
-constexpr double wavelength = worked_speckle_wavelength;
 constexpr double na = 0.05;
 
 // Speckle size in units of lambda / NA, from groups of patterns that tell its error.
@@ -35,7 +33,7 @@ Check size_check(ApertureShape shape, std::string id, std::string claim, double 
     for (std::uint64_t group = 0; group < groups; ++group) {
         constexpr std::int64_t patterns = 16;
         const std::uint64_t seed = 100 + group;
-        sizes.push_back(receiver::measure_patterns(plan, seed, patterns).size * na / wavelength);
+        sizes.push_back(receiver::measure_patterns(plan, seed, patterns).size * na / worked_speckle_wavelength);
     }
     const double error = deviation_of(sizes) / std::sqrt(static_cast<double>(groups));
     return {std::move(id),
@@ -80,7 +78,7 @@ double pixel_contrast(const SpeckleView& view, std::int64_t patterns, int thread
 }
 
 Check pixel_check(double width, double height, std::string id, std::string claim, double patterns_across, int threads) {
-    const double length = wavelength / (2.0 * na);
+    const double length = worked_speckle_wavelength / (2.0 * na);
     SpeckleView view = plain_speckle_view(ApertureShape::rectangular, na, 0.0, 200.0 * um);
     view.row.pixels = 101;
     view.row.pitch = width * length;
@@ -102,7 +100,7 @@ Check pixel_check(double width, double height, std::string id, std::string claim
 Check roughness_check(double linewidth, double rms_height, std::string id, double expected, const std::string& unit_row,
                       int threads) {
     SpeckleView view = plain_speckle_view(ApertureShape::round, na, 0.0, 40.0 * um);
-    view.coherence.wavenumber_deviation = receiver::wavenumber_deviation(wavelength, linewidth);
+    view.coherence.wavenumber_deviation = receiver::wavenumber_deviation(worked_speckle_wavelength, linewidth);
     view.coherence.path_deviation = (1.0 + std::cos(30.0 * degree)) * rms_height;
     const SpecklePlan plan = receiver::plan_speckle(view);
     constexpr std::int64_t patterns = 1000;
@@ -135,7 +133,7 @@ std::vector<Check> speckle_pattern_checks(int threads) {
                     threads),
         roughness_check(1.0 * nm, 50.0 * um, "speckle.linewidth_1nm", 0.8079405, "1 nm and 50 um rms (X3.12)", threads),
         roughness_check(5.0 * nm, 50.0 * um, "speckle.linewidth_5nm",
-                        receiver::spectral_contrast(receiver::wavenumber_deviation(wavelength, 5.0 * nm),
+                        receiver::spectral_contrast(receiver::wavenumber_deviation(worked_speckle_wavelength, 5.0 * nm),
                                                     (1.0 + std::cos(30.0 * degree)) * 50.0 * um),
                         "5 nm and 50 um rms", threads)};
 }

@@ -23,6 +23,9 @@ namespace spotwright::study {
 /// Several lists of checks, one after the other.
 [[nodiscard]] std::vector<Check> joined(const std::vector<std::vector<Check>>& parts);
 
+/// Tolerance of a check that rests on random numbers: a false alarm has a chance of 6e-7.
+inline constexpr double standard_errors = 5.0;
+
 /// Standard error of a standard deviation estimated from n independent normal values, relative: 1 / sqrt(2 (n - 1)).
 [[nodiscard]] double relative_error_of_deviation(double count);
 

@@ -13,8 +13,6 @@ namespace {
 
 using namespace base;
 
-constexpr double standard_errors = 5.0;
-
 receiver::Profile tile_profile(const scenario::Scenario& s, const target::Part& plane) {
     const receiver::EdgeSpread edge_spread;
     return receiver::image(emitter::make_beam(s), plane, {0.85, 0.0}, receiver::make_receiver(s), edge_spread,

@@ -55,25 +55,29 @@ struct DrawnText {
 };
 
 inline std::string unescaped(std::string words) {
-    const std::array<std::pair<const char*, const char*>, 4> entities{
+    const std::array<std::pair<std::string_view, std::string_view>, 4> entities{
         {{"&lt;", "<"}, {"&gt;", ">"}, {"&quot;", "\""}, {"&amp;", "&"}}};
-    for (const auto& [entity, character] : entities) words = std::regex_replace(words, std::regex(entity), character);
+    for (const auto& [entity, character] : entities) {
+        for (std::size_t at = words.find(entity); at != std::string::npos; at = words.find(entity, at + 1)) {
+            words.replace(at, entity.size(), character);
+        }
+    }
     return words;
 }
 
+/// Texts are found by hand: a regular expression over a whole drawing takes minutes under the sanitizers.
 inline std::vector<DrawnText> texts(const std::string& svg) {
-    static const std::regex element(
-        "<text x=\"([-0-9.]+)\" y=\"([-0-9.]+)\" font-size=\"([0-9.]+)\"([^>]*)>([^<]*)</text>");
+    const std::string head = "<text x=\"";
     std::vector<DrawnText> list;
-    for (std::sregex_iterator it(svg.begin(), svg.end(), element), end; it != end; ++it) {
-        const std::string rest = (*it)[4];
-        const std::string anchor = between(rest, "text-anchor=\"", "\"");
-        const std::string turn = between(rest, "rotate(", " ");
-        list.push_back({{std::stod((*it)[1]), std::stod((*it)[2])},
-                        std::stod((*it)[3]),
+    for (std::size_t at = svg.find(head); at != std::string::npos; at = svg.find(head, at + 1)) {
+        const std::string tag = svg.substr(at, svg.find('>', at) - at);
+        const std::string anchor = between(tag, "text-anchor=\"", "\"");
+        const std::string turn = between(tag, "rotate(", " ");
+        list.push_back({{std::stod(between(tag, " x=\"", "\"")), std::stod(between(tag, " y=\"", "\""))},
+                        std::stod(between(tag, "font-size=\"", "\"")),
                         anchor.empty() ? "start" : anchor,
                         turn.empty() ? 0.0 : std::stod(turn),
-                        unescaped((*it)[5])});
+                        unescaped(between(svg, ">", "</text>", at))});
     }
     return list;
 }
@@ -125,8 +129,9 @@ inline void check_texts(const std::string& svg) {
             CHECK(corner.y() < 794.0);
         }
         for (const DrawnText& other : passed) {
+            if (apart(corners, corners_of(other))) continue;
             CAPTURE(other.words);
-            CHECK(apart(corners, corners_of(other)));
+            CHECK(false);
         }
         passed.push_back(text);
     }
