@@ -17,7 +17,7 @@ struct Air {
 /// checked against the published values of Ciddor's table 1.
 /// @param wavelength  300 to 1690 nm. [m]
 /// @throws DomainError  Wavelength outside, temperature outside -40 to 120 C, pressure outside 50 to 120 kPa, humidity
-///   outside 0 to 1.
+///   outside 0 to 1 or more vapour than the pressure allows, carbon dioxide outside 0 to 0.01.
 [[nodiscard]] double phase_index(const Air& air, double wavelength);
 [[nodiscard]] double group_index(const Air& air, double wavelength);
 
