@@ -15,13 +15,14 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
+#include "sim/record/flight_picture.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/averaging.hpp"
-#include "sim/study/read.hpp"
+#include "sim/study/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -89,6 +90,47 @@ std::string pattern_text(const study::SpeckleStatistics& speckle, const scenario
                        speckle.contrast, speckle.size / um, speckle.size / s.detector.pitch);
 }
 
+std::string signal_text(const scenario::Scenario& s, const study::ReadResult& r) {
+    const std::string peak = fmt::format("peak {:.4g} e, {:.3g} of full well", r.signal.peak, r.signal.peak_share);
+    if (!r.flight) {
+        return fmt::format("{}; background {:.3g} e; {:.3g} uW on the array", peak, r.signal.background,
+                           r.signal.received_power / uW);
+    }
+    const std::string light = fmt::format("background {:.3g} e; {:.4g} nW on the detector", r.signal.background,
+                                          r.signal.received_power / base::nW);
+    if (!r.flight->pulse)
+        return fmt::format("brightest bucket {:.4g} e, {:.3g} of full well; {}", r.signal.peak, r.signal.peak_share,
+                           light);
+    const bool counts = s.flight.timing == scenario::PulseTiming::photon_counting;
+    return fmt::format("{:.4g} e a pulse{}; {}", r.flight->pulse->electrons,
+                       counts ? "" : fmt::format(", {:.3g} times over the noise", r.flight->pulse->noise_ratio), light);
+}
+
+// Lines of what only time of flight has: a head each, and the rest.
+std::vector<std::pair<std::string, std::string>> flight_lines(const study::FlightResult& flight) {
+    std::vector<std::pair<std::string, std::string>> lines;
+    for (const study::FrequencyResult& f : flight.frequencies) {
+        lines.emplace_back(lines.empty() ? "phase" : "",
+                           fmt::format("{:.5g} rad at {:g} MHz, sd {:.3g} rad; amplitude {:.4g} e of {:.4g} e", f.phase,
+                                       f.frequency / base::MHz, f.deviation, f.amplitude, f.offset));
+    }
+    if (flight.pulse) {
+        const auto& pulse = *flight.pulse;
+        lines.emplace_back(
+            "pulses",
+            fmt::format("{:.4g} % give a time{}", 100.0 * pulse.answered_share,
+                        pulse.deviation ? fmt::format(", sd {:.3g} ps each", *pulse.deviation / base::ps) : ""));
+    }
+    std::string text = fmt::format("unambiguous over {:.5g} mm", flight.unambiguous_distance / mm);
+    if (flight.frequencies.size() > 1) {
+        text += fmt::format("; chance of a wrong wrap {:.2g}, seen in {:.2g} of valid readings",
+                            flight.wrap_error_chance.value_or(0.0), flight.wrong_wrap_share);
+    }
+    lines.emplace_back("distance",
+                       text + fmt::format("; depth within the spot sd {:.3g} mm", 0.5 * flight.path_deviation / mm));
+    return lines;
+}
+
 }  // namespace
 
 std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
@@ -100,8 +142,7 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     text += fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
     line("part", fmt::format("{} at {:g} mm, tilt {:g} and {:g} deg", part_text(s), s.target.displacement / mm,
                              s.target.tilt[0] / degree, s.target.tilt[1] / degree));
-    line("signal", fmt::format("peak {:.4g} e, {:.3g} of full well; background {:.3g} e; {:.3g} uW on the array",
-                               r.signal.peak, r.signal.peak_share, r.signal.background, r.signal.received_power / uW));
+    line("signal", signal_text(s, r));
     line("readings",
          fmt::format("{}, {:.4g} % valid; exposure {:.4g} us, sampling {:.4g} kHz, step followed in {:.3g} ms",
                      statistics.readings, valid_percent(statistics), r.timing.exposure / us,
@@ -112,9 +153,17 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     line("still sd", in_um(statistics.standard_deviation));
     if (r.speckle) {
         line("replaced sd", in_um(r.speckle->replaced_deviation) + ", each reading on another patch of the surface");
-        line("speckle", speckle_text(*r.speckle));
-        line("", pattern_text(*r.speckle, s));
+        if (r.flight) {
+            line("speckle", fmt::format("sd {} from patch to patch; {:.3g} patterns on the detector",
+                                        in_um(r.speckle->standard_deviation), r.flight->grains));
+        } else {
+            line("speckle", speckle_text(*r.speckle));
+            line("", pattern_text(*r.speckle, s));
+        }
         if (!r.speckle->why_statistical.empty()) line("", "statistical model: " + r.speckle->why_statistical);
+    }
+    if (r.flight) {
+        for (const auto& [head, rest] : flight_lines(*r.flight)) line(head, rest);
     }
     if (s.reading.thickness_index) line("thickness", thickness_text(s, statistics));
     line("verdict", std::string(study::name_of(r.verdict.level)));
@@ -147,6 +196,13 @@ struct Output {
     std::optional<record::AtomicFile> picture;
 };
 
+std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result) {
+    if (const auto* flight = std::get_if<study::FlightInstrument>(&sensor)) {
+        return record::draw_flight_reading(*flight, result);
+    }
+    return record::draw_profile(std::get<study::Instrument>(sensor), result.pose, result);
+}
+
 Output open_output(const std::string& out, const scenario::Scenario& s) {
     Output output;
     if (out.empty()) return output;
@@ -158,9 +214,13 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
     return output;
 }
 
-std::optional<record::AtomicFile> open_chart(const Options& options) {
+std::optional<record::AtomicFile> open_chart(const Options& options, const scenario::Scenario& s) {
     const std::string& file = options.averaging;
     if (file.empty()) return std::nullopt;
+    if (s.principle != scenario::Principle::triangulation) {
+        scenario::reject(s, "principle", "the study of averages needs the frozen speckle of triangulation",
+                         "triangulation with --averaging");
+    }
     static_cast<void>(record::checked_extension(file, {".svg"}));
     if (file == options.out) {
         base::Place place;
@@ -174,9 +234,9 @@ std::optional<record::AtomicFile> open_chart(const Options& options) {
 
 int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<record::AtomicFile> chart = open_chart(options);
+    std::optional<record::AtomicFile> chart = open_chart(options, s);
     Output output = open_output(options.out, s);
-    const study::Instrument instrument = study::make_instrument(s, options.threads);
+    const study::Sensor sensor = study::make_sensor(s, options.threads);
 
     study::ReadResult result;
     {
@@ -187,16 +247,16 @@ int run_read(const Options& options) {
             read_options.sink = [&output](const study::SeriesBlock& block) { output.series->append(block); };
         }
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
-        result = study::read(instrument, read_options);
+        result = study::read(sensor, read_options);
     }
     if (output.series) output.series->commit(result);
     if (output.picture) {
-        output.picture->write(record::draw_profile(instrument, result.pose, result));
+        output.picture->write(picture_of(sensor, result));
         output.picture->commit();
     }
     std::vector<study::AveragedError> errors;
     if (chart) {
-        errors = study::averaging_study(instrument, {.threads = options.threads});
+        errors = study::averaging_study(std::get<study::Instrument>(sensor), {.threads = options.threads});
         chart->write(record::draw_averaging(s, errors));
         chart->commit();
     }

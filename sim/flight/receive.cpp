@@ -46,6 +46,12 @@ std::vector<Way> merged(std::vector<Way> ways, double step) {
     return result;
 }
 
+std::vector<Way> at_most(std::vector<Way> ways, std::size_t count) {
+    if (ways.size() <= count) return ways;
+    const double span = ways.back().path - ways.front().path;
+    return merged(std::move(ways), span / static_cast<double>(count));
+}
+
 // As many rays as a detector without pixels asks for: the image need only be cut by a circle. Glossy lobes keep theirs.
 receiver::Sampling sampling_for(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                 const receiver::Receiver& receiver) {
@@ -118,7 +124,7 @@ Received receive(const scenario::Scenario& s, const emitter::Beam& beam, const r
     }
     ways = merged(std::move(ways), path_step);
     constexpr std::size_t most = 4096;
-    if (ways.size() > most) ways = merged(std::move(ways), (ways.back().path - ways.front().path) / most);
+    ways = at_most(std::move(ways), most);
 
     const double electrons_per_joule = s.detector.quantum_efficiency / base::photon_energy(s.emitter.wavelength);
     double squares = 0.0;
@@ -148,7 +154,7 @@ Light speckled(const Received& received, std::uint64_t seed, std::int64_t patch)
         all += arrival.rate;
     }
     constexpr std::size_t most = 64;
-    if (ways.size() > most) ways = merged(std::move(ways), (ways.back().path - ways.front().path) / most);
+    ways = at_most(std::move(ways), most);
     base::RandomSequence random({seed, base::Stream::returned_light}, patch);
     Light light{{}, received.light.constant_rate};
     for (const Way& way : ways) {

@@ -21,11 +21,9 @@ std::string header(const SeriesOrigin& origin) {
     comment("scenario, as TOML:");
     std::istringstream toml(origin.scenario_toml);
     for (std::string line; std::getline(toml, line);) comment(line);
-    for (const ColumnLabel& column : series_columns) {
-        if (&column != series_columns.data()) text += ',';
-        text += column.name;
-    }
-    return text + '\n';
+    const SeriesColumns& c = origin.columns;
+    return text + fmt::format("{},{},{},{},{},{},{}\n", c.reading.name, c.time.name, c.position.name,
+                              c.displacement.name, c.output.name, c.strength.name, c.validity.name);
 }
 
 template <class Number>
@@ -45,10 +43,10 @@ void CsvSeries::append(const SeriesRows& rows) {
     for (std::size_t i = 0; i < rows.reading.size(); ++i) {
         fmt::format_to(std::back_inserter(text), "{}", rows.reading[i]);
         add_number(text, rows.time_ms[i]);
-        add_number(text, rows.position_px[i]);
+        add_number(text, rows.position[i]);
         add_number(text, rows.displacement_mm[i]);
         add_number(text, rows.output_mm[i]);
-        add_number(text, rows.peak_e[i]);
+        add_number(text, rows.strength[i]);
         const auto validity = static_cast<reading::Validity>(rows.validity[i]);
         fmt::format_to(std::back_inserter(text), ",{}\n", reading::name_of(validity));
     }

@@ -18,18 +18,11 @@ void write_number(const Hdf5Object& object, const std::string& name, double valu
     write_attribute(object, name, std::span<const double>(&value, 1));
 }
 
-const ColumnLabel& label(std::string_view name) {
-    for (const ColumnLabel& column : series_columns) {
-        if (column.name == name) return column;
-    }
-    throw base::InternalError("no column " + std::string(name));
-}
-
 template <class T>
-Hdf5Object column(const Hdf5Object& file, const std::string& name, std::optional<T> missing = std::nullopt) {
-    Hdf5Object variable = create_variable<T>(file, name, missing);
-    write_attribute(variable, "long_name", label(name).long_name);
-    write_attribute(variable, "units", label(name).units);
+Hdf5Object column(const Hdf5Object& file, const ColumnLabel& label, std::optional<T> missing = std::nullopt) {
+    Hdf5Object variable = create_variable<T>(file, std::string(label.name), missing);
+    write_attribute(variable, "long_name", label.long_name);
+    write_attribute(variable, "units", label.units);
     return variable;
 }
 
@@ -73,13 +66,13 @@ void write_result(const Hdf5Object& file, const study::ReadResult& result) {
 Hdf5Series::Hdf5Series(const std::filesystem::path& path, const SeriesOrigin& origin)
     : part_(path),
       file_(create_hdf5_file(part_.part(), path.string())),
-      reading_(column<std::int64_t>(file_, "reading")),
-      time_(column<double>(file_, "time_ms", none)),
-      position_(column<double>(file_, "position_px", none)),
-      displacement_(column<double>(file_, "displacement_mm", none)),
-      output_(column<double>(file_, "output_mm", none)),
-      peak_(column<float>(file_, "peak_e", std::numeric_limits<float>::quiet_NaN())),
-      validity_(column<std::uint8_t>(file_, "validity")) {
+      reading_(column<std::int64_t>(file_, origin.columns.reading)),
+      time_(column<double>(file_, origin.columns.time, none)),
+      position_(column<double>(file_, origin.columns.position, none)),
+      displacement_(column<double>(file_, origin.columns.displacement, none)),
+      output_(column<double>(file_, origin.columns.output, none)),
+      peak_(column<float>(file_, origin.columns.strength, std::numeric_limits<float>::quiet_NaN())),
+      validity_(column<std::uint8_t>(file_, origin.columns.validity)) {
     write_flags(validity_);
     write_origin(file_, origin);
     make_dimension(reading_, "reading");
@@ -94,10 +87,10 @@ void Hdf5Series::append(const SeriesRows& rows) {
     if (rows.reading.empty()) return;
     const std::int64_t first = rows.reading.front();
     write_values(time_, first, std::span<const double>(rows.time_ms));
-    write_values(position_, first, std::span<const double>(rows.position_px));
+    write_values(position_, first, std::span<const double>(rows.position));
     write_values(displacement_, first, std::span<const double>(rows.displacement_mm));
     write_values(output_, first, std::span<const double>(rows.output_mm));
-    write_values(peak_, first, std::span<const float>(rows.peak_e));
+    write_values(peak_, first, std::span<const float>(rows.strength));
     write_values(validity_, first, std::span<const std::uint8_t>(rows.validity));
     write_values(reading_, first, std::span<const std::int64_t>(rows.reading));
 }

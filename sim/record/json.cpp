@@ -68,6 +68,30 @@ ordered_json thickness_json(const study::SeriesStatistics& statistics, const sce
         {"still_sd_um", number(statistics.thickness_deviation, um)}};
 }
 
+ordered_json flight_json(const study::FlightResult& flight) {
+    ordered_json json{{"unambiguous_range_mm", number(flight.unambiguous_distance, mm)},
+                      {"depth_sd_mm", number(0.5 * flight.path_deviation, mm)},
+                      {"grains", number(flight.grains)}};
+    if (flight.pulse) {
+        json["electrons_per_pulse"] = number(flight.pulse->electrons);
+        json["peak_over_noise"] = number(flight.pulse->noise_ratio);
+        json["answered_share"] = number(flight.pulse->answered_share);
+        json["pulse_sd_ps"] = number(flight.pulse->deviation, base::ps);
+        return json;
+    }
+    json["wrap_error_chance"] = number(flight.wrap_error_chance);
+    json["wrong_wrap_share"] = number(flight.wrong_wrap_share);
+    json["frequencies"] = ordered_json::array();
+    for (const study::FrequencyResult& each : flight.frequencies) {
+        json["frequencies"].push_back({{"modulation_MHz", number(each.frequency, base::MHz)},
+                                       {"phase_rad", number(each.phase)},
+                                       {"amplitude_e", number(each.amplitude)},
+                                       {"offset_e", number(each.offset)},
+                                       {"phase_sd_rad", number(each.deviation)}});
+    }
+    return json;
+}
+
 // Null where it is off or nothing scatters.
 ordered_json speckle_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
     if (!result.speckle) return nullptr;
@@ -141,6 +165,7 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"signal", signal_json(result)},
         {"speckle", speckle_json(result, scenario)},
     };
+    if (result.flight) json["flight"] = flight_json(*result.flight);
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
     if (scenario.run.model == scenario::LightModel::ray) {
         json["rays"] = scenario.run.rays;

@@ -8,16 +8,29 @@ namespace spotwright::record {
 
 namespace {
 
-std::vector<double> in_mm(const std::vector<double>& metres) {
+std::vector<double> in_units(const std::vector<double>& values, double unit) {
     std::vector<double> result;
-    result.reserve(metres.size());
-    for (const double value : metres) result.push_back(value / base::mm);
+    result.reserve(values.size());
+    for (const double value : values) result.push_back(value / unit);
     return result;
 }
 
 }  // namespace
 
-SeriesRows rows_of(const study::SeriesBlock& block) {
+SeriesColumns columns_of(scenario::Principle principle) {
+    SeriesColumns columns;
+    if (principle == scenario::Principle::phase_shift) {
+        columns.position = {"phase_rad", "rad", "phase at the first frequency"};
+        columns.strength = {"amplitude_e", "e", "amplitude of the charge of a bucket, least of all frequencies"};
+    } else if (principle == scenario::Principle::pulsed) {
+        columns.position = {"delay_ns", "ns", "time of the pulse, from its emission"};
+        columns.strength = {"answered_pulses", "1", "pulses that gave a time"};
+        columns.position_unit = base::ns;
+    }
+    return columns;
+}
+
+SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns) {
     SeriesRows rows;
     const std::size_t count = block.validity.size();
     rows.reading.reserve(count);
@@ -29,10 +42,10 @@ SeriesRows rows_of(const study::SeriesBlock& block) {
         rows.time_ms.push_back(static_cast<double>(reading) * block.period / base::ms);
         rows.validity.push_back(static_cast<std::uint8_t>(block.validity[i]));
     }
-    rows.position_px = block.position;
-    rows.displacement_mm = in_mm(block.displacement);
-    rows.output_mm = in_mm(block.output);
-    rows.peak_e = block.peak;
+    rows.position = in_units(block.position, columns.position_unit);
+    rows.displacement_mm = in_units(block.displacement, base::mm);
+    rows.output_mm = in_units(block.output, base::mm);
+    rows.strength = block.peak;
     return rows;
 }
 
@@ -42,6 +55,7 @@ SeriesOrigin origin_of(const scenario::Scenario& scenario, const std::string& wh
     origin.source = "spotwright " SPOTWRIGHT_VERSION;
     origin.date = one_line(when);
     origin.seed = scenario.seed;
+    origin.columns = columns_of(scenario.principle);
     origin.scenario_toml = valid_utf8(scenario::to_toml(scenario));
     return origin;
 }

@@ -22,29 +22,32 @@ struct ColumnLabel {
     std::string_view long_name;
 };
 
-/// The columns in their order.
-inline constexpr std::array series_columns{
-    ColumnLabel{"reading", "1", "index of the reading"},
-    ColumnLabel{"time_ms", "ms", "time since the first reading"},
-    ColumnLabel{"position_px", "px", "position of the spot on the array"},
-    ColumnLabel{"displacement_mm", "mm", "displacement of a single reading, + away from the sensor"},
-    ColumnLabel{"output_mm", "mm", "displacement after median and average, held or marked where invalid"},
-    ColumnLabel{"peak_e", "e", "highest net signal of a pixel"},
-    ColumnLabel{"validity", "1", "whether the reading is valid, or why not"},
+/// The columns in their order. What a reading is made from differs with the principle: `position` and `strength`.
+struct SeriesColumns {
+    ColumnLabel reading{"reading", "1", "index of the reading"};
+    ColumnLabel time{"time_ms", "ms", "time since the first reading"};
+    ColumnLabel position{"position_px", "px", "position of the spot on the array"};
+    ColumnLabel displacement{"displacement_mm", "mm", "displacement of a single reading, + away from the sensor"};
+    ColumnLabel output{"output_mm", "mm", "displacement after median and average, held or marked where invalid"};
+    ColumnLabel strength{"peak_e", "e", "highest net signal of a pixel"};
+    ColumnLabel validity{"validity", "1", "whether the reading is valid, or why not"};
+    double position_unit = 1.0;  ///< SI value of the unit of `position`
 };
+
+[[nodiscard]] SeriesColumns columns_of(scenario::Principle principle);
 
 /// A stretch of the columns. What does not exist is NaN.
 struct SeriesRows {
     std::vector<std::int64_t> reading;
     std::vector<double> time_ms;
-    std::vector<double> position_px;
+    std::vector<double> position;
     std::vector<double> displacement_mm;
     std::vector<double> output_mm;
-    std::vector<float> peak_e;
+    std::vector<float> strength;
     std::vector<std::uint8_t> validity;  ///< value of reading::Validity
 };
 
-[[nodiscard]] SeriesRows rows_of(const study::SeriesBlock& block);
+[[nodiscard]] SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns);
 
 /// What is known of a series before its first reading.
 struct SeriesOrigin {
@@ -53,6 +56,7 @@ struct SeriesOrigin {
     std::string date;    ///< ISO 8601
     std::int64_t seed = 0;
     std::string scenario_toml;
+    SeriesColumns columns;
 };
 
 [[nodiscard]] SeriesOrigin origin_of(const scenario::Scenario& scenario, const std::string& when);

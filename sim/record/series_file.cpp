@@ -13,14 +13,14 @@ SeriesFormat series_format_of(const std::filesystem::path& path) {
     return checked_extension(path, {".h5", ".csv"}) == ".h5" ? SeriesFormat::hdf5 : SeriesFormat::csv;
 }
 
-SeriesFile::SeriesFile(Writer writer) : writer_(std::move(writer)) {}
+SeriesFile::SeriesFile(Writer writer, const SeriesColumns& columns) : writer_(std::move(writer)), columns_(columns) {}
 
 void SeriesFile::append(const study::SeriesBlock& block) {
     if (block.first != next_) {
         throw base::InternalError(fmt::format("reading {} written where {} is next", block.first, next_));
     }
     next_ += static_cast<std::int64_t>(block.validity.size());
-    const SeriesRows rows = rows_of(block);
+    const SeriesRows rows = rows_of(block, columns_);
     std::visit([&rows](auto& writer) { writer.append(rows); }, writer_);
 }
 
@@ -32,8 +32,8 @@ SeriesFile open_series_file(const std::filesystem::path& path, const scenario::S
                             const std::string& when) {
     const SeriesFormat format = series_format_of(path);
     const SeriesOrigin origin = origin_of(scenario, when);
-    if (format == SeriesFormat::csv) return SeriesFile(CsvSeries(path, origin));
-    return SeriesFile(Hdf5Series(path, origin));
+    if (format == SeriesFormat::csv) return SeriesFile(CsvSeries(path, origin), origin.columns);
+    return SeriesFile(Hdf5Series(path, origin), origin.columns);
 }
 
 }  // namespace spotwright::record

@@ -25,7 +25,7 @@ class SeriesFile {
 public:
     using Writer = std::variant<CsvSeries, Hdf5Series>;
 
-    explicit SeriesFile(Writer writer);
+    SeriesFile(Writer writer, const SeriesColumns& columns);
 
     /// Blocks must come in order and without a gap, as `study::take_series` hands them out.
     /// @throws IoError
@@ -37,6 +37,7 @@ public:
 
 private:
     Writer writer_;
+    SeriesColumns columns_;
     std::int64_t next_ = 0;
 };
 

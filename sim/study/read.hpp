@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/study/flight_instrument.hpp"
 #include "sim/study/series.hpp"
 #include "sim/study/speckle.hpp"
 
@@ -36,6 +37,35 @@ struct Signal {
     double received_power = 0.0;  ///< on the array, while the laser is on. [W]
 };
 
+/// What one frequency says of a part, without noise.
+struct FrequencyResult {
+    double frequency = 0.0;  ///< [Hz]
+    double phase = 0.0;      ///< in [0, 2 pi), as the buckets have it. [rad]
+    double amplitude = 0.0;  ///< of a bucket's charge. [e]
+    double offset = 0.0;     ///< mean charge of a bucket. [e]
+    double deviation = 0.0;  ///< standard deviation of the phase of one reading, closed form. [rad]
+};
+
+/// What timing a pulse says of a part, without noise.
+struct PulseResult {
+    double electrons = 0.0;           ///< photoelectrons of one pulse. [e]
+    double noise_ratio = 0.0;         ///< peak of the signal over the amplifier's noise; 0 for counting. [1]
+    double answered_share = 0.0;      ///< pulses that give a time: mean over the readings. [1]
+    std::optional<double> deviation;  ///< standard deviation of the time of one pulse, closed form. [s]
+};
+
+/// Time of flight.
+struct FlightResult {
+    double unambiguous_distance = 0.0;         ///< [m]
+    std::vector<FrequencyResult> frequencies;  ///< phase-shift
+    std::optional<double> wrap_error_chance;   ///< phase-shift: closed form for the nearest confusion. [1]
+    double wrong_wrap_share = 0.0;             ///< of valid readings: more than half a period off. [1]
+    std::optional<PulseResult> pulse;          ///< pulsed
+    double path_deviation = 0.0;               ///< standard deviation of the light's way: depth within the spot. [m]
+    double grains = 0.0;                       ///< speckle patterns that the detector adds up. [1]
+    FlightPose pose;                           ///< of the part where it stands, under its own speckle
+};
+
 struct ReadResult {
     double true_displacement = 0.0;  ///< [m]
     detector::Timing timing;
@@ -48,7 +78,8 @@ struct ReadResult {
     std::optional<double> model_error;  ///< see `Pose::model_error`; none for the spot model. [m]
     std::optional<SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     Verdict verdict;
-    Pose pose;  ///< of the part where it stands, under its own speckle pattern
+    std::optional<FlightResult> flight;  ///< none for triangulation
+    Pose pose;                           ///< triangulation: of the part where it stands, under its own speckle pattern
 };
 
 struct ReadOptions {

@@ -40,12 +40,12 @@ const Pose& met_by(std::int64_t reading, const Instrument& instrument, std::span
     return poses[static_cast<std::size_t>((word * poses.size()) >> 32U)];
 }
 
-void take_block(const Instrument& instrument, std::span<const Pose> poses, Scratch& scratch, SeriesBlock& block) {
-    const bool thickness = instrument.scenario.reading.thickness_index.has_value();
+void take_block(const scenario::Reading& reading, const TakeReading& take, Scratch& scratch, SeriesBlock& block) {
+    const bool thickness = reading.thickness_index.has_value();
     block.thickness.resize(thickness ? block.validity.size() : 0);
     for (std::size_t i = 0; i < block.validity.size(); ++i) {
         const std::int64_t index = block.first + static_cast<std::int64_t>(i);
-        const RawReading raw = take_reading(instrument, met_by(index, instrument, poses), index, scratch);
+        const RawReading raw = take(index, scratch);
         const bool valid = raw.validity == reading::Validity::valid;
         block.position[i] = valid ? raw.position : missing;
         block.displacement[i] = valid ? raw.displacement : missing;
@@ -136,7 +136,15 @@ SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, con
 }
 
 SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose> poses, const SeriesOptions& options) {
-    Gatherer gatherer(instrument.scenario.reading);
+    const auto take = [&](std::int64_t index, Scratch& scratch) {
+        return take_reading(instrument, met_by(index, instrument, poses), index, scratch);
+    };
+    return take_series(instrument.scenario.reading, poses.front().timing.period, take, options);
+}
+
+SeriesStatistics take_series(const scenario::Reading& reading, double period, const TakeReading& take,
+                             const SeriesOptions& options) {
+    Gatherer gatherer(reading);
     std::vector<SeriesBlock> blocks(blocks_at_once);
     std::vector<Scratch> scratch(blocks_at_once);
     const std::int64_t block_count = (options.readings + block_readings - 1) / block_readings;
@@ -146,8 +154,8 @@ SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose>
             const std::int64_t first = (wave + i) * block_readings;
             SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
             resize(block, first, std::min(block_readings, options.readings - first));
-            block.period = poses.front().timing.period;
-            take_block(instrument, poses, scratch[static_cast<std::size_t>(i)], block);
+            block.period = period;
+            take_block(reading, take, scratch[static_cast<std::size_t>(i)], block);
         });
         for (std::int64_t i = 0; i < in_wave; ++i) {
             SeriesBlock& block = blocks[static_cast<std::size_t>(i)];

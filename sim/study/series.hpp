@@ -16,10 +16,10 @@ namespace spotwright::study {
 struct SeriesBlock {
     std::int64_t first = 0;            ///< index of the first reading
     double period = 0.0;               ///< sampling period; reading i is taken at i * period. [s]
-    std::vector<double> position;      ///< of the spot. [px]
+    std::vector<double> position;      ///< of the spot [px]; time of flight: see `FlightInstrument`
     std::vector<double> displacement;  ///< of single readings. [m]
     std::vector<double> output;        ///< after median and average, held or marked. [m]
-    std::vector<float> peak;           ///< [e]
+    std::vector<float> peak;           ///< [e]; pulsed: pulses that gave a time
     std::vector<reading::Validity> validity;
     std::vector<double> thickness;  ///< of single readings; empty unless asked for. [m]
 };
@@ -44,8 +44,16 @@ struct SeriesOptions {
     std::function<void(std::int64_t done, std::int64_t all)> progress;  ///< may be empty
 };
 
-/// Takes the readings of a part. Memory does not grow with their number, and the result, to the last bit, does
-/// not depend on the thread count.
+/// One reading, by its index; may be called from several threads at a time, each with buffers of its own.
+using TakeReading = std::function<RawReading(std::int64_t index, Scratch& scratch)>;
+
+/// Takes readings one by one. Memory does not grow with their number, and the result, to the last bit, does not depend
+/// on the thread count.
+/// @param period  Sampling period. [s]
+[[nodiscard]] SeriesStatistics take_series(const scenario::Reading& reading, double period, const TakeReading& take,
+                                           const SeriesOptions& options);
+
+/// Takes the readings of a part.
 /// @param poses  One for a part that stands still; one for each patch of a part that is moved between readings, of
 ///   which each reading meets one, drawn at random.
 [[nodiscard]] SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose> poses,

@@ -95,6 +95,36 @@ std::string why_dark(const scenario::Scenario& s, const ReadResult& result) {
                        s.exposure.level);
 }
 
+std::string why_pulses_are_lost(const scenario::Scenario& s, const ReadResult& result) {
+    const PulseResult& pulse = *result.flight->pulse;
+    if (s.flight.timing == scenario::PulseTiming::photon_counting) {
+        return fmt::format("{:.3g} electrons of a pulse do not stand out of the background", pulse.electrons);
+    }
+    return fmt::format("the pulse stands {:.3g} times over the noise where the threshold is {:.3g}", pulse.noise_ratio,
+                       s.flight.threshold_ratio);
+}
+
+std::string why_phase_is_lost(const scenario::Scenario& s, const ReadResult& result) {
+    double least = s.detector.full_well;
+    for (const FrequencyResult& each : result.flight->frequencies) least = std::min(least, each.amplitude);
+    const double share = least / s.detector.full_well;
+    return fmt::format(
+        "the amplitude is {:.3g} of full well where the threshold is {:.3g}, {:.3g} of its bucket's charge", share,
+        s.reading.threshold, least / result.flight->frequencies.front().offset);
+}
+
+std::string why_ambiguous(const scenario::Scenario& s, const ReadResult& result) {
+    const double unambiguous = result.flight->unambiguous_distance;
+    if (stands_outside(s, result)) {
+        return fmt::format("{}: it reads as another distance, for readings repeat every {:.4g} mm", outside(s, result),
+                           unambiguous / base::mm);
+    }
+    return fmt::format(
+        "noise leaves a chance of {:.2g} for a wrong whole number of periods; more light, a longer exposure or "
+        "frequencies in the ratio of smaller numbers lower it",
+        result.flight->wrap_error_chance.value_or(0.0));
+}
+
 std::string why_no_peak(const scenario::Scenario& s, const ReadResult& result) {
     if (result.signal.peak_share < s.reading.threshold) return why_dark(s, result);
     if (s.reading.choose.rule == scenario::PeakRule::index) {
@@ -107,6 +137,11 @@ std::string why_no_peak(const scenario::Scenario& s, const ReadResult& result) {
 std::string reason_for(Validity validity, double share, const scenario::Scenario& s, const ReadResult& result) {
     const std::string lost = fmt::format("{:.3g} % of readings are {}: ", 100.0 * share, reading::name_of(validity));
     if (validity == Validity::saturated) return lost + why_saturated(s, result);
+    if (validity == Validity::ambiguous) return lost + why_ambiguous(s, result);
+    const bool is_dark = validity == Validity::too_dark || validity == Validity::no_peak;
+    if (result.flight && is_dark) {
+        return lost + (result.flight->pulse ? why_pulses_are_lost(s, result) : why_phase_is_lost(s, result));
+    }
     if (stands_outside(s, result)) return lost + outside(s, result);
     switch (validity) {
         case Validity::too_dark:
@@ -148,9 +183,11 @@ std::string dominance(const Verdict& verdict, const scenario::Scenario& s) {
 // What would lower speckle, where it is the largest contribution.
 std::string speckle_advice(const ReadResult& result) {
     return fmt::format(
-        "speckle is no noise: averaging readings of a still part leaves it at {:.3g} um; a wider aperture, a larger "
-        "angle or a line-shaped spot lowers it, and averaging does where the part moves on by a spot between readings",
-        *result.speckle->standard_deviation / um);
+        "speckle is no noise: averaging readings of a still part leaves it at {:.3g} um; {} lowers it, and averaging "
+        "does where the part moves on by a spot between readings",
+        *result.speckle->standard_deviation / um,
+        result.flight ? "a wider aperture, less depth under the spot or an error that depends less on brightness"
+                      : "a wider aperture, a larger angle or a line-shaped spot");
 }
 
 std::string lost_on_patches(const ReadResult& result) {
