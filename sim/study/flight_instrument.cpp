@@ -135,24 +135,37 @@ flight::PhotonCounter photon_counter_of(const FlightInstrument& i) {
     return counter;
 }
 
-std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan> plan_of(const FlightInstrument& i,
-                                                                         const flight::Light& light, double exposure) {
+// The comparator is listened to while light of the range may come.
+flight::PulseReceiver gated_receiver_of(const FlightInstrument& i) {
+    flight::PulseReceiver receiver = pulse_receiver_of(i.scenario);
+    const double margin = 9.0 * flight::signal_deviation(receiver) + receiver.fraction_delay;
+    receiver.gate_begin = i.search.least - margin;  // a strong pulse fires early on its rise
+    receiver.gate_end = i.search.greatest + margin;
+    return receiver;
+}
+
+using Plan = std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan>;
+
+Plan plan_of(const FlightInstrument& i, const flight::Light& light, double exposure) {
     const scenario::Scenario& s = i.scenario;
-    if (s.principle == Principle::phase_shift) {
-        PhasePlan plan{charges_per_second(s, light)};
-        for (double& charge : plan.electrons) charge *= exposure;
-        return plan;
+    try {
+        if (s.principle == Principle::phase_shift) {
+            PhasePlan plan{charges_per_second(s, light)};
+            for (double& charge : plan.electrons) charge *= exposure;
+            return plan;
+        }
+        if (s.flight.timing == PulseTiming::photon_counting) {
+            return flight::make_counting_plan(photon_counter_of(i), light, pulse_duration(s.flight.pulse));
+        }
+        return flight::make_pulse_plan(gated_receiver_of(i), light);
+    } catch (const base::DomainError& error) {
+        scenario::reject(s, s.principle == Principle::phase_shift ? "flight.waveform" : "flight.timing", error.what(),
+                         "");
     }
-    if (s.flight.timing == PulseTiming::photon_counting) {
-        return flight::make_counting_plan(photon_counter_of(i), light, pulse_duration(s.flight.pulse));
-    }
-    return flight::make_pulse_plan(pulse_receiver_of(s), light);
 }
 
 // Delay that the sensor finds without noise; its own constants are taken out.
-std::optional<double> noiseless_delay(const FlightInstrument& i,
-                                      const std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan>& plan,
-                                      double least_amplitude) {
+std::optional<double> noiseless_delay(const FlightInstrument& i, const Plan& plan, double least_amplitude) {
     if (const auto* phase = std::get_if<PhasePlan>(&plan)) {
         const PhaseResult result = phase_result(i, phase->electrons, least_amplitude);
         if (result.validity != reading::Validity::valid) return std::nullopt;
@@ -278,7 +291,9 @@ void calibrate(FlightInstrument& i, int threads) {
         i.calibration.emplace(points);
     } catch (const base::DomainError& error) {
         scenario::reject(i.scenario, "mount.range_mm", error.what(), "",
-                         "the cyclic error is larger than the distance it is taken for: sine light lowers it");
+                         i.scenario.principle == Principle::phase_shift
+                             ? "the cyclic error runs against the distance: sine light lowers it"
+                             : "light of the near end may be too strong: less power, or a farther near end");
     }
 }
 

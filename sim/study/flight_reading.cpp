@@ -49,7 +49,8 @@ PulseResult pulse_result(const FlightInstrument& i, const FlightPose& pose) {
     const double duration = pulse_duration(i.scenario.flight.pulse);
     for (const flight::Arrival& arrival : pose.light.arrivals) result.electrons += arrival.rate * duration;
     if (const auto* plan = std::get_if<flight::PulsePlan>(&pose.plan)) {
-        result.noise_ratio = plan->greatest / plan->receiver.amplifier_noise;
+        const float greatest = *std::max_element(plan->signal.begin(), plan->signal.end());
+        result.noise_ratio = static_cast<double>(greatest) / plan->receiver.amplifier_noise;
         result.deviation = flight::timing_deviation(*plan);
     }
     return result;
