@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <charconv>
+#include <cmath>
 #include <cstdint>
 #include <cstdlib>
 #include <ctime>
@@ -50,8 +51,11 @@ std::string current_date() {
 
 namespace {
 
+// Less than an atom's breadth is rounding.
 std::string in_um(std::optional<double> value) {
-    return value ? fmt::format("{:.4g} um", *value / um) : "none";
+    if (!value) return "none";
+    constexpr double atom = 1e-10;
+    return fmt::format("{:.4g} um", std::abs(*value) < atom ? 0.0 : *value / um);
 }
 
 double valid_percent(const study::SeriesStatistics& statistics) {
@@ -126,8 +130,10 @@ std::vector<std::pair<std::string, std::string>> flight_lines(const study::Fligh
         text += fmt::format("; chance of a wrong wrap {:.2g}, seen in {:.2g} of valid readings",
                             flight.wrap_error_chance.value_or(0.0), flight.wrong_wrap_share);
     }
-    lines.emplace_back("distance",
-                       text + fmt::format("; depth within the spot sd {:.3g} mm", 0.5 * flight.path_deviation / mm));
+    constexpr double some_depth = 1e-6;
+    const double depth = 0.5 * flight.path_deviation;
+    if (depth > some_depth) text += fmt::format("; depth within the spot sd {:.3g} mm", depth / mm);
+    lines.emplace_back("distance", text);
     return lines;
 }
 
