@@ -42,6 +42,10 @@ TEST_CASE("simulated frames agree with EMVA 1288", "[published]") {
     require_all(study::detector_checks());
 }
 
+TEST_CASE("phase measurement agrees with worked values, closed forms and the index of air", "[published]") {
+    require_all(study::phase_shift_checks(0));
+}
+
 TEST_CASE("peak estimators and filters agree with published values", "[published]") {
     require_all(study::peak_checks());
 }
