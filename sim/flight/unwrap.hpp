@@ -39,10 +39,11 @@ struct Unwrapped {
 /// How well a set of frequencies tells the delays of a range apart. The phases of all frequencies (in cycles) of a
 /// delay are a point; as the delay grows the point runs along a line that wraps round in each of them. The result is
 /// the least distance between two turns of that line: root sum of squares over the frequencies. With equal deviations s
-/// of the phases in cycles, a wrong wrap has the chance erfc(distance / (2 sqrt(2) s)) for each neighbour at that
-/// distance; two coprime multiples of one frequency have 1 / sqrt(M1^2 + M2^2) in a range of nearly their unambiguous
-/// delay, and 0 in a longer one. Below some 0.02 no real measurement tells the delays apart. Source: derived. [cycles]
-/// @return at most 1, which is that of a single frequency in a range of no length.
+/// of the phases in cycles, the two neighbours at that distance, one on either side, give a wrong wrap the chance
+/// erfc(distance / (2 sqrt(2) s)); two coprime multiples of one frequency have 1 / sqrt(M1^2 + M2^2) in a range of
+/// nearly their unambiguous delay, and 0 in a longer one. Below some 0.02 no real measurement tells the delays apart.
+/// Source: derived. [cycles]
+/// @return at most 1, which is that of a range of no length.
 /// @throws DomainError  No frequency or more than four, one outside 1 Hz to 1e15 Hz, a range that ends before it begins
 ///   or holds more than 1e5 periods of the highest frequency.
 [[nodiscard]] double least_wrap_distance(std::span<const double> frequencies, const DelayRange& range);

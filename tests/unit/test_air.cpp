@@ -52,6 +52,14 @@ TEST_CASE("air slows light less when it is warm, thin, humid or red", "[unit]") 
     CHECK(index(20.0, 101.325 * kPa, 0.5, 905.0 * nm) < usual);
 }
 
+TEST_CASE("a thousand parts per million more of carbon dioxide make dry air slow light by 0.0534 % more", "[unit]") {
+    const flight::Air usual{293.15, 101325.0, 0.0, 450e-6};
+    const flight::Air stale{293.15, 101325.0, 0.0, 1450e-6};
+    const double ratio =
+        (flight::group_index(stale, 655.0 * nm) - 1.0) / (flight::group_index(usual, 655.0 * nm) - 1.0);
+    CHECK(ratio - 1.0 == Approx(0.534e-3).epsilon(1e-6));
+}
+
 TEST_CASE("the index has no jump where water freezes", "[unit]") {
     const double above = flight::group_index(air_at(1e-9, 101.325 * kPa, 1.0), 850.0 * nm);
     const double below = flight::group_index(air_at(-1e-9, 101.325 * kPa, 1.0), 850.0 * nm);

@@ -336,6 +336,15 @@ TEST_CASE("charges come in digits, and a full well clips them and says so", "[un
     CHECK(flight::draw_buckets(std::vector{0.0, 100.0, 1000.0, 50000.0}, {7.0, 20000.0, 4.0, 1}, 0, charges));
     CHECK(charges[3] == 20000.0);
     CHECK(charges[2] < 2000.0);
+    // A share of the readings of a bucket whose mean is at the limit.
+    int clipped = 0;
+    std::vector<double> one(1);
+    for (std::int64_t i = 0; i < 100; ++i) {
+        const bool full = flight::draw_buckets(std::vector{20000.0}, {0.0, 20000.0, 0.0, 1}, i, one);
+        CHECK(full == (one[0] == 20000.0));
+        if (full) ++clipped;
+    }
+    CHECK((clipped > 25 && clipped < 75));
 }
 
 TEST_CASE("noise without light has the mean zero", "[unit]") {

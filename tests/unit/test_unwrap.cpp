@@ -70,6 +70,38 @@ IntegerTest integer_test(double p1, double p2) {
     return test;
 }
 
+// The best of all sets of whole numbers of three frequencies, by trying each.
+flight::Unwrapped best_of_all(const std::vector<flight::PhaseReading>& readings, const flight::DelayRange& range) {
+    flight::Unwrapped best;
+    double least = std::numeric_limits<double>::infinity();
+    std::vector<double> all;
+    const auto number = [](int i) { return static_cast<double>(i % 10 - 1); };
+    for (int set = 0; set < 1000; ++set) {
+        const double k[] = {number(set), number(set / 10), number(set / 100)};
+        double numerator = 0.0;
+        double denominator = 0.0;
+        for (std::size_t i = 0; i < 3; ++i) {
+            const double slope = 2.0 * pi * readings[i].frequency / readings[i].deviation;
+            numerator += slope * (readings[i].phase + 2.0 * pi * k[i]) / readings[i].deviation;
+            denominator += slope * slope;
+        }
+        const double delay = numerator / denominator;
+        if (delay < range.least || delay > range.greatest) continue;
+        double squares = 0.0;
+        for (std::size_t i = 0; i < 3; ++i) {
+            const double off = readings[i].phase + 2.0 * pi * (k[i] - readings[i].frequency * delay);
+            squares += std::pow(off / readings[i].deviation, 2);
+        }
+        all.push_back(squares);
+        if (squares < least) best.delay = delay;
+        least = std::min(least, squares);
+    }
+    double sum = 0.0;
+    for (const double squares : all) sum += std::exp(0.5 * (least - squares));
+    best.wrap_risk = 1.0 - 1.0 / sum;
+    return best;
+}
+
 }  // namespace
 
 TEST_CASE("one to four frequencies give back every delay of their range", "[unit]") {
@@ -111,6 +143,21 @@ TEST_CASE("two frequencies are unwrapped as by the whole-number test", "[unit]")
         ++compared;
     }
     CHECK(compared > 1500);
+}
+
+TEST_CASE("unwrapping finds the best of all whole numbers, however noisy the phases", "[unit]") {
+    std::mt19937 random(2);
+    std::uniform_real_distribution<double> phase(0.0, 2.0 * pi);
+    const flight::DelayRange range{0.0, 110.0 * ns};
+    for (int i = 0; i < 300; ++i) {
+        const std::vector<flight::PhaseReading> readings{
+            {17.0 * MHz, phase(random), 0.3}, {61.0 * MHz, phase(random), 1.0}, {40.0 * MHz, phase(random), 0.6}};
+        const flight::Unwrapped best = best_of_all(readings, range);
+        const auto found = flight::unwrap(readings, range);
+        REQUIRE(found);
+        CHECK(found->delay == Approx(best.delay).epsilon(1e-9));
+        CHECK(found->wrap_risk == Approx(best.wrap_risk).margin(1e-6));
+    }
 }
 
 TEST_CASE("the better of two phases weighs more", "[unit]") {
