@@ -56,15 +56,15 @@ std::vector<Way> at_most(std::vector<Way> ways, std::size_t count) {
 receiver::Sampling sampling_for(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                 const receiver::Receiver& receiver) {
     receiver::Sampling sampling = receiver::choose_sampling(beam, part, surface, receiver);
-    constexpr int enough = 48;
+    constexpr int enough = 32;
     const bool smooth = std::holds_alternative<target::Flat>(part.shape);
     if (smooth) sampling.beam.in_plane = std::min(sampling.beam.in_plane, enough);
     if (smooth) sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, enough);
     if (!surface.gloss) {
-        sampling.aperture.rings = std::min(sampling.aperture.rings, 7);
-        sampling.aperture.spokes = std::min(sampling.aperture.spokes, 16);
-        sampling.aperture.in_plane = std::min(sampling.aperture.in_plane, 7);
-        sampling.aperture.out_of_plane = std::min(sampling.aperture.out_of_plane, 7);
+        sampling.aperture.rings = std::min(sampling.aperture.rings, 5);
+        sampling.aperture.spokes = std::min(sampling.aperture.spokes, 12);
+        sampling.aperture.in_plane = std::min(sampling.aperture.in_plane, 5);
+        sampling.aperture.out_of_plane = std::min(sampling.aperture.out_of_plane, 5);
     }
     return sampling;
 }

@@ -182,7 +182,7 @@ struct Flight {
     double baseline = 0.0;                ///< lens centre from the beam, + towards x; 0: the lens surrounds the beam
     double detector_diameter = 0.5 * mm;  ///< of the round photosensitive area
     double delay_drift = 0.0;             ///< of the electronics from 20 C on. [s/K]
-    double clock_error = 0.0;             ///< relative, of the time base: + reads too short. [1]
+    double clock_error = 0.0;  ///< relative, of the time base since calibration: + runs fast and reads too far. [1]
 
     std::vector<double> modulation{20.0 * MHz};  ///< frequencies, measured one after the other
     Waveform waveform = Waveform::sine;

@@ -241,8 +241,8 @@ const std::array table{
     Key{"flight", "crosstalk_path_mm", key<&S::flight, &Flight::crosstalk_path>(), from(0, 1e4),
         "phase-shift: way of that light"},
     Key{"flight", "calibration", word_key<&S::flight, &Flight::calibration>(flight_calibration_words), any,
-        "`offset`: only the constant delay of the electronics is taken out; `full`: also the cyclic error of the "
-        "reference over the range"},
+        "`offset`: only the constant delay is taken out, at the reference point; `full`: the reference is read over "
+        "the whole range, so that its own cyclic error or walk is taken out too"},
     Key{"flight", "wrap_risk", key<&S::flight, &Flight::wrap_risk>(), from(0, 1),
         "phase-shift: estimated chance of a wrong wrap above which a reading is `ambiguous`"},
     Key{"flight", "pulse_ns", key<&S::flight, &Flight::pulse>(), from(0.01, 1e4),

@@ -199,6 +199,13 @@ double axis_path(const FlightInstrument& i, double displacement) {
     return hit->distance + receiver::path_to_lens(i.receiver, i.beam.face + hit->distance * i.beam.direction);
 }
 
+[[noreturn]] void reject_calibration(const FlightInstrument& i, double displacement) {
+    scenario::reject(i.scenario, "mount.range_mm",
+                     fmt::format("calibration on {} fails at {:.4g} mm: no reading", i.scenario.reading.calibrated_on,
+                                 displacement / mm),
+                     "a range over which the reference's light reaches the detector and can be timed");
+}
+
 // The reference's light over the range: rates by the spot model at some places, between them interpolated; ways exact.
 class ReferenceLight {
 public:
@@ -215,13 +222,16 @@ public:
             for (const flight::Arrival& arrival : received.light.arrivals) rates[n] += arrival.rate;
             if (k == 0) constant_rate_ = received.light.constant_rate;
         });
+        least_rate_ = 1e-6 * *std::max_element(rates.begin(), rates.end());
         rate_ = std::make_shared<boost::math::interpolators::makima<std::vector<double>>>(std::move(places),
                                                                                           std::move(rates));
     }
 
     [[nodiscard]] flight::Light at(double displacement) const {
+        const double rate = (*rate_)(displacement);
+        if (rate <= least_rate_) reject_calibration(instrument_, displacement);
         const double delay = axis_path(instrument_, displacement) * instrument_.assumed_index / speed_of_light;
-        flight::Light light{{{delay, std::max((*rate_)(displacement), 0.0)}}, constant_rate_};
+        flight::Light light{{{delay, rate}}, constant_rate_};
         return with_crosstalk(instrument_.scenario, std::move(light));
     }
 
@@ -230,14 +240,8 @@ private:
     const FlightInstrument& instrument_;
     std::shared_ptr<boost::math::interpolators::makima<std::vector<double>>> rate_;
     double constant_rate_ = 0.0;
+    double least_rate_ = 0.0;  // below it next to nothing of the reference's light reaches the detector
 };
-
-[[noreturn]] void reject_calibration(const FlightInstrument& i, double displacement) {
-    scenario::reject(i.scenario, "mount.range_mm",
-                     fmt::format("calibration on {} fails at {:.4g} mm: no reading", i.scenario.reading.calibrated_on,
-                                 displacement / mm),
-                     "a range over which the reference's light reaches the detector and can be timed");
-}
 
 // Constants that are taken out of phases or times, seen at the anchor.
 void take_out_constants(FlightInstrument& i, const ReferenceLight& reference, double exposure) {
@@ -264,7 +268,7 @@ std::int64_t points_over(const FlightInstrument& i, double span) {
     if (i.scenario.principle != Principle::phase_shift) return static_cast<std::int64_t>(least);
     const double highest = *std::max_element(i.scenario.flight.modulation.begin(), i.scenario.flight.modulation.end());
     const double period = speed_of_light / (2.0 * static_cast<double>(i.scenario.flight.buckets) * highest);
-    constexpr double points_in_period = 16.0;
+    constexpr double points_in_period = 32.0;
     return static_cast<std::int64_t>(std::clamp(std::ceil(points_in_period * span / period), least, most));
 }
 
@@ -274,8 +278,7 @@ void calibrate(FlightInstrument& i, int threads) {
     const ReferenceLight reference(i, near - overreach, far + overreach, threads);
     constexpr double one_second = 1.0;  // without noise, charges of any size have the same phase
     take_out_constants(i, reference, one_second);
-    const bool by_phase = i.scenario.principle == Principle::phase_shift;
-    if (by_phase && i.scenario.flight.calibration == scenario::FlightCalibration::offset) return;
+    if (i.scenario.flight.calibration == scenario::FlightCalibration::offset) return;
     const std::int64_t count = points_over(i, far - near);
     std::vector<reading::CalibrationPoint> points(static_cast<std::size_t>(count));
     std::vector<bool> found(static_cast<std::size_t>(count));
@@ -362,15 +365,28 @@ double pulse_duration(double full_width) {
     return full_width * std::sqrt(pi / (4.0 * std::log(2.0)));
 }
 
+namespace {
+
+double index_of_air(const scenario::Scenario& s) {
+    const scenario::Surroundings& around = s.surroundings;
+    try {
+        return flight::group_index(
+            {around.temperature, around.pressure, around.humidity, flight::Air{}.carbon_dioxide_fraction},
+            s.emitter.wavelength);
+    } catch (const base::DomainError& error) {
+        scenario::reject(s, "surroundings.humidity", error.what(), "");
+    }
+}
+
+}  // namespace
+
 FlightInstrument make_flight_instrument(const scenario::Scenario& s, int threads) {
     FlightInstrument i;
     i.scenario = s;
     i.beam = emitter::make_beam(s);
     i.receiver = flight::make_receiver(s);
     i.assumed_index = flight::group_index(flight::Air{}, s.emitter.wavelength);
-    i.index = flight::group_index({s.surroundings.temperature, s.surroundings.pressure, s.surroundings.humidity,
-                                   flight::Air{}.carbon_dioxide_fraction},
-                                  s.emitter.wavelength);
+    i.index = index_of_air(s);
     const auto [near, far] = s.mount.range;
     i.anchor = std::clamp(0.0, near, far);
     for (std::size_t f = 0; f < frequencies_of(s); ++f) {

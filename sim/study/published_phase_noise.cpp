@@ -22,7 +22,7 @@ using flight::Modulation;
 using scenario::Waveform;
 using Rule = boost::math::quadrature::gauss_kronrod<double, 31>;
 
-constexpr double standard_errors = 4.0;  // false alarm 6e-5 for each statistical check
+constexpr double phase_standard_errors = 4.0;  // false alarm 6e-5 for each statistical check
 constexpr std::int64_t readings = 20000;
 constexpr const char* shot_noise = "derived: sigma^2 = 2 (B + s^2) / (N A^2), times c / (4 pi f)";
 constexpr const char* lange = "R. Lange, P. Seitz, IEEE J. Quantum Electron. 37, 390 (2001), from memory";
@@ -74,7 +74,7 @@ Check noise_check(const NoiseCase& c) {
             "mm",
             expected / mm,
             got / mm,
-            standard_errors * relative_error_of_deviation(static_cast<double>(readings)) * expected / mm,
+            phase_standard_errors * relative_error_of_deviation(static_cast<double>(readings)) * expected / mm,
             why_deviation};
 }
 
@@ -89,7 +89,7 @@ double worked_deviation(std::int64_t buckets, double read_noise) {
 Check simulated(const std::string& id, const std::string& claim, const char* source, const std::string& unit,
                 double expected, double got) {
     const double tolerance =
-        standard_errors * relative_error_of_deviation(static_cast<double>(readings)) * std::abs(expected);
+        phase_standard_errors * relative_error_of_deviation(static_cast<double>(readings)) * std::abs(expected);
     return {id, claim, source, unit, expected, got, tolerance, why_deviation};
 }
 
@@ -124,7 +124,7 @@ Check dim_check(const std::string& id, const std::string& claim, double linear) 
             "rad",
             expected,
             got,
-            standard_errors * relative * expected,
+            phase_standard_errors * relative * expected,
             "4 standard errors of the deviation of 20000 readings, by the fourth moment of that density"};
 }
 
@@ -229,7 +229,7 @@ double phasor_wrap_chance(double s) {
 
 Check rate_check(const std::string& id, const std::string& claim, const char* source, double expected, double got) {
     const double tolerance =
-        standard_errors * std::sqrt(expected * (1.0 - expected) / static_cast<double>(wrap_readings));
+        phase_standard_errors * std::sqrt(expected * (1.0 - expected) / static_cast<double>(wrap_readings));
     return {"phase.wrap." + id, claim, source,    "1",
             expected,           got,   tolerance, "4 standard errors of a share of 100000 readings"};
 }
@@ -243,7 +243,7 @@ std::vector<Check> phase_noise_checks() {
     const double range = 2.0 * pi * worked_metres_per_radian();
     const std::vector<double> lit = mean_buckets(ideal_modulation(Waveform::sine, 4), {{noise_phase, 1e4}}, 1e5);
     const double mean_error = boost::math::statistics::mean(phase_errors(lit, noise_phase, wide_well(50.0, 16)));
-    const double mean_tolerance = standard_errors * worked_metres_per_radian() * std::sqrt(0.5 * 112500.0) /
+    const double mean_tolerance = phase_standard_errors * worked_metres_per_radian() * std::sqrt(0.5 * 112500.0) /
                                   (2e4 / pi) / std::sqrt(static_cast<double>(readings));
     const std::vector<Check> worked_values{
         simulated("phase.noise.worked.shot", "noise of the phase, B = 10000 e, A = 2500 e, shot noise", shot_noise,
@@ -299,7 +299,7 @@ std::vector<Check> unwrapping_checks() {
                0.5 * speed_of_light * found),
         {"phase.wrap.difference", "deviation of 4 p1 - 5 p2 at 0.1 rad", derived, "1", 0.101908887,
          normal_run(0.1).difference,
-         0.101908887 * standard_errors * relative_error_of_deviation(static_cast<double>(wrap_readings)),
+         0.101908887 * phase_standard_errors * relative_error_of_deviation(static_cast<double>(wrap_readings)),
          "4 standard errors of the deviation of 100000 readings"},
         worked("phase.wrap.chance.0.1", "chance of a wrong wrap at 0.1 rad", derived, "1", 9.27899951e-07,
                flight::wrap_error_chance(5.0, 4.0, 0.1, 0.1)),
