@@ -1,1 +1,249 @@
 #include "sim/flight/pulse.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numeric>
+#include <span>
+#include <utility>
+
+#include <Eigen/Core>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/errors.hpp"
+#include "sim/base/random.hpp"
+
+namespace spotwright::flight {
+
+namespace {
+
+constexpr std::size_t margin = 3;  // samples on each side of a crossing that its interpolation asks for
+constexpr int pulse_bits = 20;     // of the index of draws, below the reading's
+
+using Floats = Eigen::Map<Eigen::ArrayXf>;
+using ConstFloats = Eigen::Map<const Eigen::ArrayXf>;
+
+Eigen::Index index_of(std::size_t i) {
+    return static_cast<Eigen::Index>(i);
+}
+
+// V at the comparator after the noise of one pulse, for samples [begin, end) of the plan.
+struct Trace {
+    std::span<const float> values;
+    std::size_t begin = 0;
+};
+
+// Where the polynomial through six values, one step apart, is zero between the third and the fourth, which differ in
+// sign; in steps from the third. Newton's form of the interpolation, false position in the form of Illinois. Source:
+// textbook, for example G. Dahlquist, A. Bjorck, Numerical Methods in Scientific Computing I (2008), 4.2 and 6.2.
+double zero_between(std::array<double, 6> y) {
+    for (std::size_t order = 1; order < 6; ++order) {
+        for (std::size_t i = 5; i >= order; --i) y[i] = (y[i] - y[i - 1]) / static_cast<double>(order);
+    }
+    const auto value = [&y](double x) {
+        return ((((y[5] * (x - 2.0) + y[4]) * (x - 1.0) + y[3]) * x + y[2]) * (x + 1.0) + y[1]) * (x + 2.0) + y[0];
+    };
+    double low = 0.0;
+    double high = 1.0;
+    double at_low = value(low);
+    double at_high = value(high);
+    constexpr double enough = 1e-7;
+    constexpr int most = 40;
+    for (int i = 0; i < most && at_low != at_high && high - low > enough; ++i) {
+        const double x = std::clamp(low - at_low * (high - low) / (at_high - at_low), low, high);
+        const double at_x = value(x);
+        if (std::min(x - low, high - x) < enough || at_x == 0.0) return x;
+        if ((at_x > 0.0) == (at_high > 0.0)) {
+            high = x;
+            at_high = at_x;
+            at_low *= 0.5;
+        } else {
+            low = x;
+            at_low = at_x;
+            at_high *= 0.5;
+        }
+    }
+    return 0.5 * (low + high);
+}
+
+// Time of the zero between samples i - 1 and i of what `at` gives; none outside of the gate.
+template <class F>
+std::optional<double> refined(const PulsePlan& plan, const F& at, std::size_t i) {
+    std::array<double, 6> y{};
+    for (std::size_t k = 0; k < y.size(); ++k) y[k] = at(i + k - margin);
+    const double t = plan.first + plan.step * (static_cast<double>(i - 1) + zero_between(y));
+    const PulseReceiver& r = plan.receiver;
+    if (r.gate_end > r.gate_begin && (t < r.gate_begin || t > r.gate_end)) return {};
+    return t;
+}
+
+std::optional<double> leading_edge(const PulsePlan& plan, const Trace& v) {
+    const double level = plan.receiver.threshold - plan.receiver.comparator_offset;
+    const auto limit = static_cast<float>(level);
+    const auto at = [&](std::size_t i) { return static_cast<double>(v.values[i - v.begin]) - level; };
+    for (std::size_t k = margin; k + margin <= v.values.size(); ++k) {
+        if (v.values[k - 1] < limit && v.values[k] >= limit) {
+            if (const auto t = refined(plan, at, v.begin + k)) return t;
+        }
+    }
+    return {};
+}
+
+std::size_t delay_samples(const PulsePlan& plan) {
+    return static_cast<std::size_t>(std::lround(plan.receiver.fraction_delay / plan.step));
+}
+
+std::optional<double> constant_fraction(const PulsePlan& plan, const Trace& v) {
+    const std::size_t delay = delay_samples(plan);
+    const auto at = [&](std::size_t i) {
+        const std::size_t k = i - v.begin;
+        return plan.receiver.fraction * static_cast<double>(v.values[k]) - static_cast<double>(v.values[k - delay]) +
+               plan.receiver.comparator_offset;
+    };
+    const auto threshold = static_cast<float>(plan.receiver.threshold);
+    std::size_t armed_until = 0;
+    double before = 0.0;
+    for (std::size_t k = 0; k + margin <= v.values.size(); ++k) {
+        if (v.values[k] > threshold) armed_until = k + delay;
+        if (k < delay || k > armed_until) continue;
+        const double now = at(v.begin + k);
+        if (k >= delay + margin) before = at(v.begin + k - 1);
+        if (k >= delay + margin && before > 0.0 && now <= 0.0) {
+            if (const auto t = refined(plan, at, v.begin + k)) return t;
+        }
+    }
+    return {};
+}
+
+std::optional<double> firing_time(const PulsePlan& plan, const Trace& v) {
+    return plan.receiver.timing == scenario::PulseTiming::leading_edge ? leading_edge(plan, v)
+                                                                       : constant_fraction(plan, v);
+}
+
+base::RandomKey noise_key(std::uint64_t seed) {
+    return {seed, base::Stream::pulse_noise};
+}
+
+std::int64_t draw_index(std::int64_t reading, std::int64_t pulse) {
+    return static_cast<std::int64_t>((static_cast<std::uint64_t>(reading) << static_cast<unsigned>(pulse_bits)) +
+                                     static_cast<std::uint64_t>(pulse));
+}
+
+// Room for the noise of one pulse, used again by the next.
+struct Workspace {
+    explicit Workspace(const PulsePlan& plan)
+        : white(plan.end - plan.begin + plan.response.size() - 1),
+          normals((white + 1 + base::block_pixels - 1) / base::block_pixels * base::block_pixels),
+          values(plan.end - plan.begin) {}
+
+    std::size_t white;  // samples of white noise; the normal number after them is the jitter's
+    std::vector<float> normals;
+    std::vector<float> values;
+};
+
+// V(t) = signal + white noise weighted by the response, which is symmetric.
+void draw_trace(const PulsePlan& plan, Workspace& work) {
+    Floats white(work.normals.data(), index_of(work.white));
+    white *= ConstFloats(plan.white_deviation.data() + plan.begin, white.size());
+    Floats values(work.values.data(), index_of(work.values.size()));
+    values = ConstFloats(plan.signal.data() + plan.begin, values.size());
+    const Eigen::Index half = index_of(plan.response.size() / 2);
+    const Eigen::Index n = values.size();
+    values += plan.response[plan.response.size() / 2] * white.segment(half, n);
+    for (Eigen::Index k = 0; k < half; ++k) {
+        values += plan.response[static_cast<std::size_t>(k)] * (white.segment(k, n) + white.segment(2 * half - k, n));
+    }
+}
+
+// A uniform number of the pulse beyond those that became its normal ones.
+double extra_uniform(std::uint64_t seed, std::int64_t index, const Workspace& work, std::int64_t number) {
+    const auto pixel = static_cast<std::int64_t>(work.normals.size()) + number;
+    return (static_cast<double>(base::random_word(noise_key(seed), index, pixel)) + 0.5) * 0x1p-32;
+}
+
+// Time of a false alarm, at a constant rate from `from` on; none before `to`.
+std::optional<double> false_alarm(double rate, double from, double to, double uniform) {
+    const double t = from - std::log1p(-uniform) / rate;
+    return t < to ? std::optional(t) : std::nullopt;
+}
+
+std::optional<double> comparator_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t index, Workspace& work) {
+    const PulseReceiver& r = plan.receiver;
+    constexpr double never = 1e-10;  // chance of a false alarm, below what a draw of 32 bits can tell
+    const double rate = plan.false_alarm_rate;
+    const bool alarms = rate * (r.gate_end - r.gate_begin) > never;
+    const double begin = plan.first + plan.step * static_cast<double>(plan.begin);
+    const double end = plan.end > plan.begin ? plan.first + plan.step * static_cast<double>(plan.end - 1) : begin;
+    if (alarms && begin > r.gate_begin) {
+        const double before = std::min(begin, r.gate_end);
+        if (const auto t = false_alarm(rate, r.gate_begin, before, extra_uniform(seed, index, work, 0))) return t;
+    }
+    if (plan.end > plan.begin) {
+        draw_trace(plan, work);
+        if (const auto t = firing_time(plan, {work.values, plan.begin})) return t;
+    }
+    if (!alarms) return {};
+    return false_alarm(rate, std::max(end, r.gate_begin), r.gate_end, extra_uniform(seed, index, work, 1));
+}
+
+std::optional<double> drawn_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t index, Workspace& work) {
+    base::fill_normals(noise_key(seed), index, 0, work.normals);
+    const double shake = plan.receiver.jitter * static_cast<double>(work.normals[work.white]);
+    auto t = comparator_time(plan, seed, index, work);
+    if (!t) return {};
+    *t += shake;
+    const double q = plan.receiver.digitiser_step;
+    return q > 0.0 ? q * std::floor(*t / q + 0.5) : *t;
+}
+
+}  // namespace
+
+std::optional<double> noiseless_time(const PulsePlan& plan) {
+    return firing_time(plan, {plan.signal, 0});
+}
+
+PulseReading send_pulses(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading) {
+    Workspace work(plan);
+    PulseReading result;
+    double sum = 0.0;
+    for (std::int64_t pulse = 0; pulse < plan.receiver.pulses; ++pulse) {
+        if (const auto t = drawn_time(plan, seed, draw_index(reading, pulse), work)) {
+            ++result.fired;
+            sum += *t;
+        }
+    }
+    if (result.fired > 0) result.time = sum / static_cast<double>(result.fired);
+    return result;
+}
+
+std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading, std::int64_t pulse) {
+    Workspace work(plan);
+    return drawn_time(plan, seed, draw_index(reading, pulse), work);
+}
+
+std::optional<double> timing_deviation(const PulsePlan& plan) {
+    const auto t = noiseless_time(plan);
+    if (!t) return {};
+    const bool edge = plan.receiver.timing == scenario::PulseTiming::leading_edge;
+    const double f = edge ? 1.0 : plan.receiver.fraction;
+    const std::size_t delay = edge ? 0 : delay_samples(plan);
+    const auto i = static_cast<std::size_t>(std::lround((*t - plan.first) / plan.step));
+    const auto slope_at = [&](std::size_t k) {
+        const auto v = [&](std::size_t n) { return static_cast<double>(plan.signal[n]); };
+        return (8.0 * (v(k + 1) - v(k - 1)) - (v(k + 2) - v(k - 2))) / (12.0 * plan.step);
+    };
+    // The comparator sees f n(t) - n(t - D): one filter of the white noise, the two responses laid over each other.
+    std::vector<double> filter(plan.response.size() + delay, 0.0);
+    for (std::size_t k = 0; k < plan.response.size(); ++k) {
+        filter[k + delay] += f * static_cast<double>(plan.response[k]);
+        if (!edge) filter[k] -= static_cast<double>(plan.response[k]);
+    }
+    double variance = 0.0;
+    for (std::size_t k = 0; k < filter.size(); ++k) {
+        variance += std::pow(filter[k] * static_cast<double>(plan.white_deviation[i - delay + k]), 2);
+    }
+    const double slope = edge ? slope_at(i) : f * slope_at(i) - slope_at(i - delay);
+    return std::sqrt(variance) / std::abs(slope);
+}
+
+}  // namespace spotwright::flight

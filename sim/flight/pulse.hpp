@@ -4,9 +4,10 @@
 // bandwidth f_c, standard deviation sqrt(ln 2) / (2 pi f_c). The signal V(t) is a current of photoelectrons; a pulse of
 // the peak rate R that comes with delay d is R exp(-(t - d)^2 / (2 s_p^2)) on the detector, widened and lowered by the
 // receiver. Noise: the amplifier's, white before the receiver's response and of the given rms after it, and the shot
-// noise of all light, answered likewise.
+// noise of all light, answered likewise and taken as normal.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -24,49 +25,61 @@ struct PulseReceiver {
     double threshold = 6e9;          ///< at which the comparator fires, or is armed. [e/s]
     double fraction = 0.5;           ///< f of the constant fraction
     double fraction_delay = 3e-9;    ///< D. [s]
-    double comparator_offset = 0.0;  ///< [e/s]
+    double comparator_offset = 0.0;  ///< added to what the timing comparator sees. [e/s]
     double jitter = 30e-12;          ///< rms of each pulse's time, besides noise. [s]
     double digitiser_step = 50e-12;  ///< 0: times are not rounded. [s]
-    std::int64_t pulses = 100;       ///< averaged into one reading
+    std::int64_t pulses = 100;       ///< averaged into one reading, at most 2^20
+    double gate_begin = 0.0;         ///< the comparator is listened to from here [s]
+    double gate_end = 0.0;           ///< to here; not after the beginning: only while a pulse may come. [s]
 };
 
 /// Standard deviation of the receiver's own response, and of the whole signal of one arrival. [s]
 [[nodiscard]] double response_deviation(double bandwidth);
 [[nodiscard]] double signal_deviation(const PulseReceiver& receiver);
 
-/// All that shots of one pose have in common.
+/// All that shots of one pose have in common. Sample i is taken at first + i step.
 struct PulsePlan {
     PulseReceiver receiver;
-    double first = 0.0;          ///< time of the first sample, from the emission of the pulse. [s]
-    double step = 0.0;           ///< between samples, fine against the response. [s]
-    std::vector<double> signal;  ///< without noise, samples of V(t) and of the constant light's mean taken off. [e/s]
-    std::vector<double> shot_deviation;  ///< of white noise before the response, by sample. [e/s]
-    std::vector<double> response;        ///< taps by which white noise becomes the comparator's; see the source file
-    double greatest = 0.0;               ///< of `signal`. [e/s]
+    double first = 0.0;         ///< time of the first sample, from the emission of the pulse. [s]
+    double step = 0.0;          ///< at most a third of the response's deviation; D is a whole number of them. [s]
+    std::vector<float> signal;  ///< V without noise; the mean of constant light is taken off. [e/s]
+    std::vector<float> white_deviation;  ///< of all noise before the response; half the taps more at each end. [e/s]
+    std::vector<float> response;         ///< taps by which white noise becomes the comparator's; their sum is 1
+    double constant_deviation = 0.0;     ///< rms noise at the comparator where no pulse is. [e/s]
+    double false_alarm_rate = 0.0;       ///< upward crossings of the threshold where no pulse is. [1/s]
+    std::size_t begin = 0;               ///< samples outside [begin, end) decide nothing: the signal is eight
+    std::size_t end = 0;                 ///< standard deviations from firing, or past the point where it has fired
 };
 
-/// Arrivals that lie far apart each get a stretch of samples of their own only by way of the one run from the first to
-/// the last; delays are bounded by the scenario's range.
-/// @throws DomainError  No samples would be left, or more than a million.
+/// Arrivals that lie far apart share the one run of samples from the first to the last.
+/// @throws DomainError  A width, bandwidth, threshold, delay or number of pulses that is not above 0, a fraction not
+/// within (0, 1), negative noise, rates, jitter or steps; no arrivals and no gate; more than a million samples;
+/// timing by photon counting.
 [[nodiscard]] PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light);
 
-/// When the comparator fires without noise, jitter and rounding; none where the threshold is not reached. The leading
-/// edge: the first crossing upwards of the threshold; the constant fraction: the zero of f V(t) - V(t - D) + offset
-/// downwards, once f V has crossed the threshold's armed level (V itself above the threshold). [s]
+/// When the comparator fires without noise, jitter and rounding; none where it does not. The leading edge: the first
+/// crossing upwards of the threshold by V + offset. The constant fraction: the first crossing downwards of 0 by
+/// f V(t) - V(t - D) + offset while V has been above the threshold at some time within the last D. [s]
 /// For one Gaussian of standard deviation s: -s sqrt(2 ln(V0 / VT)) and D / 2 + s^2 ln f / D from its middle.
 [[nodiscard]] std::optional<double> noiseless_time(const PulsePlan& plan);
 
 /// A reading of many pulses.
 struct PulseReading {
     std::int64_t fired = 0;  ///< pulses that gave a time
-    double time = 0.0;       ///< mean of them. [s]
+    double time = 0.0;       ///< mean of them; 0 where none fired. [s]
 };
 
-/// Sends the pulses of one reading, each with noise of its own on all its samples.
-/// Draws belong to (seed, stream, reading, pulse).
+/// Sends the pulses of one reading, each with noise of its own. False alarms in the rest of the gate come at their
+/// expected rate. Draws belong to (seed, stream, reading, pulse).
+/// @param reading  At least 0, below 2^43.
 [[nodiscard]] PulseReading send_pulses(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading);
 
-/// Standard deviation of one crossing by noise sigma_n over slope, at the noiseless time. [s]  Source: derived.
+/// The time of one pulse of that reading; none where nothing fires. [s]
+[[nodiscard]] std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading,
+                                               std::int64_t pulse);
+
+/// Noise at the comparator over the signal's slope, at the noiseless time: the standard deviation of one time before
+/// jitter and rounding, while it is small against the signal's. [s]  Source: derived.
 [[nodiscard]] std::optional<double> timing_deviation(const PulsePlan& plan);
 
 }  // namespace spotwright::flight

@@ -1,0 +1,233 @@
+// What all shots of one pose have in common: samples of the signal, noise before the response, and which of the
+// samples can decide anything.
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/errors.hpp"
+#include "sim/flight/pulse.hpp"
+
+namespace spotwright::flight {
+
+namespace {
+
+constexpr double samples_per_deviation = 3.0;  // of the response; interpolation is then good to 2e-4 of the signal's
+constexpr double response_reach = 4.0;         // deviations
+constexpr double sure = 8.0;                   // standard deviations of noise; normal numbers reach 6.7
+constexpr std::size_t margin = 4;              // samples beyond a crossing, for its interpolation
+constexpr double most_samples = 1e6;
+
+double pulse_deviation(double width) {
+    return width / (2.0 * std::sqrt(2.0 * std::numbers::ln2));
+}
+
+void require(bool holds, const char* what, double value, const char* allowed) {
+    if (!holds) throw base::DomainError(what, value, allowed);
+}
+
+void require_valid(const PulseReceiver& r, const Light& light) {
+    require(r.timing != scenario::PulseTiming::photon_counting, "timing of the comparator",
+            static_cast<double>(r.timing), "leading edge or constant fraction");
+    require(r.width > 0.0, "width of the pulse in s", r.width, "above 0");
+    require(r.bandwidth > 0.0, "bandwidth of the receiver in Hz", r.bandwidth, "above 0");
+    require(r.amplifier_noise >= 0.0, "noise of the amplifier in e/s", r.amplifier_noise, "at least 0");
+    require(r.threshold > 0.0, "threshold of the comparator in e/s", r.threshold, "above 0");
+    require(r.fraction > 0.0 && r.fraction < 1.0, "fraction of the constant fraction", r.fraction, "within 0 to 1");
+    require(r.fraction_delay > 0.0, "delay of the constant fraction in s", r.fraction_delay, "above 0");
+    require(r.jitter >= 0.0, "jitter in s", r.jitter, "at least 0");
+    require(r.digitiser_step >= 0.0, "step of the digitiser in s", r.digitiser_step, "at least 0");
+    require(r.pulses >= 1 && r.pulses <= (1LL << 20U), "pulses of a reading", static_cast<double>(r.pulses),
+            "1 to 2^20");
+    require(light.constant_rate >= 0.0, "rate of constant light in 1/s", light.constant_rate, "at least 0");
+    for (const Arrival& a : light.arrivals) {
+        require(a.rate >= 0.0 && std::isfinite(a.rate), "rate of an arrival in 1/s", a.rate, "at least 0");
+        require(std::isfinite(a.delay), "delay of an arrival in s", a.delay, "a finite time");
+    }
+    require(!light.arrivals.empty() || r.gate_end > r.gate_begin, "arrivals of light without a gate", 0.0,
+            "at least one");
+}
+
+bool by_fraction(const PulseReceiver& r) {
+    return r.timing == scenario::PulseTiming::constant_fraction;
+}
+
+// Step of the samples: the delay of the constant fraction is a whole number of them.
+double sample_step(const PulseReceiver& r) {
+    const double step = response_deviation(r.bandwidth) / samples_per_deviation;
+    return by_fraction(r) ? r.fraction_delay / std::ceil(r.fraction_delay / step) : step;
+}
+
+// Gaussian taps of unit sum.
+std::vector<float> response_taps(double deviation, double step) {
+    const auto half = static_cast<std::int64_t>(std::ceil(response_reach * deviation / step));
+    std::vector<double> taps;
+    double sum = 0.0;
+    for (std::int64_t k = -half; k <= half; ++k) {
+        taps.push_back(std::exp(-0.5 * std::pow(static_cast<double>(k) * step / deviation, 2)));
+        sum += taps.back();
+    }
+    std::vector<float> result;
+    for (const double tap : taps) result.push_back(static_cast<float>(tap / sum));
+    return result;
+}
+
+// Noise of the comparator by that of one white sample, where all samples have the same.
+double noise_gain(const std::vector<float>& taps) {
+    double squares = 0.0;
+    for (const float tap : taps) squares += static_cast<double>(tap) * static_cast<double>(tap);
+    return std::sqrt(squares);
+}
+
+// Deviation of white noise of a sample: shot noise of the light that comes within its step, variance rate / step of
+// the rate's mean (Schottky's formula, two-sided density equal to the rate), and the amplifier's.
+double white_deviation_at(const Light& light, double t, double step, double deviation, double amplifier) {
+    double rate = light.constant_rate;
+    for (const Arrival& a : light.arrivals) {
+        const double scale = std::numbers::sqrt2 * deviation;
+        const double share =
+            0.5 * (std::erf((t + 0.5 * step - a.delay) / scale) - std::erf((t - 0.5 * step - a.delay) / scale));
+        rate += a.rate * deviation * std::sqrt(2.0 * base::pi) * share / step;
+    }
+    return std::sqrt(rate / step + amplifier * amplifier);
+}
+
+double signal_at(const Light& light, double t, double pulse_deviation, double deviation) {
+    double sum = 0.0;
+    for (const Arrival& a : light.arrivals) {
+        sum += a.rate * pulse_deviation / deviation * std::exp(-0.5 * std::pow((t - a.delay) / deviation, 2));
+    }
+    return sum;
+}
+
+// Samples from where the first pulse begins to rise above a hundredth of the noise to where the last has fallen again.
+std::size_t place_samples(PulsePlan& plan, const Light& light) {
+    const double s = signal_deviation(plan.receiver);
+    double greatest = 0.0;
+    double first = light.arrivals.front().delay;
+    double last = first;
+    for (const Arrival& a : light.arrivals) {
+        greatest += a.rate;
+        first = std::min(first, a.delay);
+        last = std::max(last, a.delay);
+    }
+    const double nothing = std::max(0.01 * plan.constant_deviation, 1e-4 * plan.receiver.threshold);
+    const double reach = s * std::sqrt(2.0 * std::log(std::max(greatest / nothing, 2.0)));
+    const double delay = by_fraction(plan.receiver) ? plan.receiver.fraction_delay : 0.0;
+    plan.first = first - reach - delay - static_cast<double>(margin) * plan.step;
+    const double count = std::ceil((last + reach + delay - plan.first) / plan.step) + 1.0 + static_cast<double>(margin);
+    require(count <= most_samples, "samples of a pulse", count, "up to a million");
+    return static_cast<std::size_t>(count);
+}
+
+// Noise at the comparator, by sample.
+std::vector<double> comparator_deviation(const PulsePlan& plan) {
+    std::vector<double> result;
+    for (std::size_t i = 0; i < plan.signal.size(); ++i) {
+        double variance = 0.0;
+        for (std::size_t k = 0; k < plan.response.size(); ++k) {
+            const double part =
+                static_cast<double>(plan.response[k]) * static_cast<double>(plan.white_deviation[i + k]);
+            variance += part * part;
+        }
+        result.push_back(std::sqrt(variance));
+    }
+    return result;
+}
+
+struct Range {
+    std::size_t begin = 0;
+    std::size_t end = 0;
+};
+
+// Samples between the first at which the level may be reached and the first at which it surely is, or the last at
+// which it may be. Empty where it is never reached.
+Range crossing_range(const PulsePlan& plan, const std::vector<double>& noise, double level) {
+    Range range;
+    for (std::size_t i = 0; i < plan.signal.size(); ++i) {
+        const double v = static_cast<double>(plan.signal[i]);
+        if (v + sure * noise[i] < level) continue;
+        if (range.end == 0) range.begin = i;
+        range.end = i + 1;
+        if (v > level + sure * noise[i]) break;
+    }
+    return range;
+}
+
+// The same for the constant fraction: from D before it may be armed until it has surely gone from above to below zero
+// while armed, or, where that is never sure, until D after it last may have been armed.
+Range fraction_range(const PulsePlan& plan, const std::vector<double>& noise) {
+    const PulseReceiver& r = plan.receiver;
+    const auto delay = static_cast<std::size_t>(std::lround(r.fraction_delay / plan.step));
+    Range range;
+    std::size_t surely_armed = 0;  // up to here
+    bool above = false;
+    for (std::size_t i = delay; i < plan.signal.size(); ++i) {
+        const double v = static_cast<double>(plan.signal[i]);
+        const double both = r.fraction * v - static_cast<double>(plan.signal[i - delay]) + r.comparator_offset;
+        const double spread = sure * (r.fraction * noise[i] + noise[i - delay]);
+        if (v + sure * noise[i] >= r.threshold) {
+            if (range.end == 0) range.begin = i - delay;
+            range.end = i + delay + 1;
+        }
+        if (v > r.threshold + sure * noise[i]) surely_armed = i + delay;
+        above = i <= surely_armed && (above || both > spread);
+        if (above && both < -spread) return {range.begin, i + 1};
+    }
+    return range;
+}
+
+// Rice's rate of crossings upwards by noise whose correlation is exp(-tau^2 / (4 s^2)).
+// Source: S. O. Rice, Bell Syst. Tech. J. 24, 46 (1945), 3.3, from memory; the correlation of a Gaussian response.
+double crossing_rate(double level, double noise, double deviation) {
+    if (noise <= 0.0) return 0.0;
+    return std::exp(-0.5 * std::pow(level / noise, 2)) / (2.0 * base::pi * std::numbers::sqrt2 * deviation);
+}
+
+}  // namespace
+
+double response_deviation(double bandwidth) {
+    return std::sqrt(std::numbers::ln2) / (2.0 * base::pi * bandwidth);
+}
+
+double signal_deviation(const PulseReceiver& receiver) {
+    return std::hypot(pulse_deviation(receiver.width), response_deviation(receiver.bandwidth));
+}
+
+PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
+    require_valid(receiver, light);
+    PulsePlan plan;
+    plan.receiver = receiver;
+    plan.step = sample_step(receiver);
+    plan.response = response_taps(response_deviation(receiver.bandwidth), plan.step);
+    const double gain = noise_gain(plan.response);
+    plan.constant_deviation = std::hypot(receiver.amplifier_noise, gain * std::sqrt(light.constant_rate / plan.step));
+    const double level = by_fraction(receiver) ? receiver.threshold : receiver.threshold - receiver.comparator_offset;
+    plan.false_alarm_rate = crossing_rate(level, plan.constant_deviation, response_deviation(receiver.bandwidth));
+    if (light.arrivals.empty()) {
+        plan.first = receiver.gate_end;
+        return plan;
+    }
+    const std::size_t samples = place_samples(plan, light);
+    const std::size_t half = plan.response.size() / 2;
+    const double s = pulse_deviation(receiver.width);
+    for (std::size_t i = 0; i < samples; ++i) {
+        const double t = plan.first + plan.step * static_cast<double>(i);
+        plan.signal.push_back(static_cast<float>(signal_at(light, t, s, signal_deviation(receiver))));
+    }
+    for (std::size_t i = 0; i < samples + 2 * half; ++i) {
+        const double t = plan.first + plan.step * (static_cast<double>(i) - static_cast<double>(half));
+        plan.white_deviation.push_back(
+            static_cast<float>(white_deviation_at(light, t, plan.step, s, receiver.amplifier_noise / gain)));
+    }
+    const std::vector<double> noise = comparator_deviation(plan);
+    const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);
+    if (range.end > 0) {
+        plan.begin = range.begin - std::min(range.begin, margin);
+        plan.end = std::min(range.end + margin, samples);
+    }
+    return plan;
+}
+
+}  // namespace spotwright::flight
