@@ -1,9 +1,14 @@
 #include "sim/base/words.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cctype>
+#include <cmath>
 #include <numeric>
 #include <vector>
+
+#include "sim/base/units.hpp"
 
 namespace spotwright::base {
 
@@ -44,6 +49,14 @@ std::string nearest_word(std::string_view word, std::span<const std::string> can
         }
     }
     return best;
+}
+
+std::string length_text(double metres, int digits) {
+    constexpr double atom = 1e-10;
+    const double size = std::abs(metres);
+    if (size < atom) return "0 um";
+    const bool small = size < 0.9995 * mm;
+    return fmt::format("{:.{}g} {}", metres / (small ? um : mm), digits, small ? "um" : "mm");
 }
 
 std::string alternatives(std::span<const std::string> words) {

@@ -1,4 +1,4 @@
-// Small helpers for words people type.
+// Small helpers for words people type and read.
 #pragma once
 
 #include <span>
@@ -11,6 +11,10 @@ namespace spotwright::base {
 /// Empty when none is within a third of the word's length plus one, so that no far-fetched name is offered, and for a
 /// word of more than 64 characters.
 [[nodiscard]] std::string nearest_word(std::string_view word, std::span<const std::string> candidates);
+
+/// A length for people, to some significant digits: in um below a millimetre, in mm from there on, "0 um" where it is
+/// less than an atom's breadth and so mere rounding. @param digits  Of the number, > 0.
+[[nodiscard]] std::string length_text(double metres, int digits);
 
 /// "a, b or c".
 [[nodiscard]] std::string alternatives(std::span<const std::string> words);

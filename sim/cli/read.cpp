@@ -11,6 +11,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
@@ -51,11 +52,8 @@ std::string current_date() {
 
 namespace {
 
-// Less than an atom's breadth is rounding.
-std::string in_um(std::optional<double> value) {
-    if (!value) return "none";
-    constexpr double atom = 1e-10;
-    return fmt::format("{:.4g} um", std::abs(*value) < atom ? 0.0 : *value / um);
+std::string length_or_none(std::optional<double> value) {
+    return value ? base::length_text(*value, 4) : "none";
 }
 
 double valid_percent(const study::SeriesStatistics& statistics) {
@@ -70,7 +68,7 @@ std::string thickness_text(const scenario::Scenario& s, const study::SeriesStati
     }
     return text +
            fmt::format(" for an index of {:g}, still sd {}; two faces in {:.4g} % of readings",
-                       *s.reading.thickness_index, in_um(statistics.thickness_deviation),
+                       *s.reading.thickness_index, length_or_none(statistics.thickness_deviation),
                        100.0 * static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings));
 }
 
@@ -85,8 +83,8 @@ std::string part_text(const scenario::Scenario& s) {
 std::string speckle_text(const study::SpeckleStatistics& speckle) {
     const bool coherent = speckle.model == scenario::SpeckleModel::coherent;
     return fmt::format("sd {} from patch to patch, this patch {:+.4g} um ({} model; closed form {})",
-                       in_um(speckle.standard_deviation), speckle.offset.value_or(0.0) / um,
-                       coherent ? "coherent" : "statistical", in_um(speckle.limit));
+                       length_or_none(speckle.standard_deviation), speckle.offset.value_or(0.0) / um,
+                       coherent ? "coherent" : "statistical", length_or_none(speckle.limit));
 }
 
 std::string pattern_text(const study::SpeckleStatistics& speckle, const scenario::Scenario& s) {
@@ -154,14 +152,15 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
                      statistics.readings, valid_percent(statistics), r.timing.exposure / us,
                      1.0 / r.timing.period / kHz, r.response_time / ms));
     line("mean", statistics.mean ? fmt::format("{:.6f} mm (true {:.6f} mm), bias {}", *statistics.mean / mm,
-                                               r.true_displacement / mm, in_um(r.bias))
+                                               r.true_displacement / mm, length_or_none(r.bias))
                                  : "none");
-    line("still sd", in_um(statistics.standard_deviation));
+    line("still sd", length_or_none(statistics.standard_deviation));
     if (r.speckle) {
-        line("replaced sd", in_um(r.speckle->replaced_deviation) + ", each reading on another patch of the surface");
+        line("replaced sd",
+             length_or_none(r.speckle->replaced_deviation) + ", each reading on another patch of the surface");
         if (r.flight) {
             line("speckle", fmt::format("sd {} from patch to patch; {:.3g} patterns on the detector",
-                                        in_um(r.speckle->standard_deviation), r.flight->grains));
+                                        length_or_none(r.speckle->standard_deviation), r.flight->grains));
         } else {
             line("speckle", speckle_text(*r.speckle));
             line("", pattern_text(*r.speckle, s));

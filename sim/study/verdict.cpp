@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/read.hpp"
 
@@ -13,7 +14,7 @@ namespace spotwright::study {
 
 namespace {
 
-using base::um, base::ms;
+using base::ms;
 using reading::Validity;
 
 constexpr double coverage_factor = 2.0;
@@ -173,19 +174,19 @@ void add_validity_reasons(const scenario::Scenario& s, const ReadResult& result,
 
 std::string dominance(const Verdict& verdict, const scenario::Scenario& s) {
     const Contribution& first = verdict.contributions.front();
-    return fmt::format(
-        "expanded uncertainty {:.3g} um ({:.2g} % of span) against a tolerance of +-{:.3g} um; "
-        "largest: {}, {} {:.3g} um",
-        *verdict.expanded_uncertainty / um, percent_of_span(s, *verdict.expanded_uncertainty),
-        s.requirement.tolerance / um, first.name, first.systematic ? "off by" : "standard deviation", first.size / um);
+    return fmt::format("expanded uncertainty {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, {} {}",
+                       base::length_text(*verdict.expanded_uncertainty, 3),
+                       percent_of_span(s, *verdict.expanded_uncertainty), base::length_text(s.requirement.tolerance, 3),
+                       first.name, first.systematic ? "off by" : "standard deviation",
+                       base::length_text(first.size, 3));
 }
 
 // What would lower speckle, where it is the largest contribution.
 std::string speckle_advice(const ReadResult& result) {
     return fmt::format(
-        "speckle is no noise: averaging readings of a still part leaves it at {:.3g} um; {} lowers it, and averaging "
+        "speckle is no noise: averaging readings of a still part leaves it at {}; {} lowers it, and averaging "
         "does where the part moves on by a spot between readings",
-        *result.speckle->standard_deviation / um,
+        base::length_text(*result.speckle->standard_deviation, 3),
         result.flight ? "a wider aperture, less depth under the spot or an error that depends less on brightness"
                       : "a wider aperture, a larger angle or a line-shaped spot");
 }

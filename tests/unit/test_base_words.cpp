@@ -73,3 +73,13 @@ TEST_CASE("errors of values and files say what, where and why", "[base][unit]") 
     CHECK(std::string(missing.what()) == "cannot read a.toml: no such file");
     CHECK(missing.use() == FileUse::input);
 }
+
+TEST_CASE("a length is told in the unit that people use for its size", "[base]") {
+    CHECK(length_text(2.347e-6, 3) == "2.35 um");
+    CHECK(length_text(-0.00065e-6, 4) == "-0.00065 um");
+    CHECK(length_text(999e-6, 3) == "999 um");
+    CHECK(length_text(999.6e-6, 3) == "1 mm");  // not "1e+03 um"
+    CHECK(length_text(0.0336, 3) == "33.6 mm");
+    CHECK(length_text(3e-15, 4) == "0 um");
+    CHECK(length_text(0.0, 4) == "0 um");
+}
