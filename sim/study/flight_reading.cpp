@@ -49,8 +49,9 @@ PulseResult pulse_result(const FlightInstrument& i, const FlightPose& pose) {
     const double duration = pulse_duration(i.scenario.flight.pulse);
     for (const flight::Arrival& arrival : pose.light.arrivals) result.electrons += arrival.rate * duration;
     if (const auto* plan = std::get_if<flight::PulsePlan>(&pose.plan)) {
-        const float greatest = *std::max_element(plan->signal.begin(), plan->signal.end());
-        result.noise_ratio = static_cast<double>(greatest) / plan->receiver.amplifier_noise;
+        double greatest = 0.0;  // no samples where no light comes
+        for (const float sample : plan->signal) greatest = std::max(greatest, static_cast<double>(sample));
+        result.noise_ratio = greatest / plan->receiver.amplifier_noise;
         result.deviation = flight::timing_deviation(*plan);
     }
     return result;
