@@ -14,7 +14,7 @@ namespace spotwright::flight {
 namespace {
 
 constexpr double half_sum = 1.4;  // deviations; the running sum of best signal over noise for a Gaussian on background
-constexpr double reach = 5.0;     // deviations about the strongest place that may hold the pulse's photons
+constexpr double reach = 5.0;     // deviations about the middle that may hold the pulse's photons
 
 void require(bool holds, const char* what, double value, const char* allowed) {
     if (!holds) throw base::DomainError(what, value, allowed);
@@ -140,15 +140,15 @@ double background_of(const Histogram& h) {
 // pulse. Source: A. P. Dempster, N. M. Laird, D. B. Rubin, J. R. Stat. Soc. B 39, 1 (1977), expectation-maximisation.
 double likely_middle(const PhotonCounter& counter, const Histogram& h, std::size_t place, double background) {
     const double deviation = std::hypot(counter.deviation, counter.bin / std::sqrt(12.0)) / counter.bin;
-    const auto span = static_cast<std::size_t>(std::ceil(reach * deviation));
-    const std::size_t begin = place - std::min(place, span);
-    const std::size_t end = std::min(place + span + 1, h.photons.size());
+    const auto bins = static_cast<double>(h.photons.size());
     double middle = static_cast<double>(place);
     double signal = std::max(h.sums[place], 1.0);
     constexpr int most_steps = 60;
     for (int step = 0; step < most_steps; ++step) {
         double number = 0.0;
         double moment = 0.0;
+        const auto begin = static_cast<std::size_t>(std::clamp(middle - reach * deviation, 0.0, bins));
+        const auto end = static_cast<std::size_t>(std::clamp(middle + reach * deviation + 1.0, 0.0, bins));
         for (std::size_t i = begin; i < end; ++i) {
             if (h.photons[i] == 0.0) continue;
             const double x = static_cast<double>(i);

@@ -221,15 +221,24 @@ std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std:
     return drawn_time(plan, seed, draw_index(reading, pulse), work);
 }
 
+std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading,
+                                    std::int64_t pulse) {
+    Workspace work(plan);
+    base::fill_normals(noise_key(seed), draw_index(reading, pulse), 0, work.normals);
+    if (plan.end > plan.begin) draw_trace(plan, work);
+    return work.values;
+}
+
 std::optional<double> timing_deviation(const PulsePlan& plan) {
     const auto t = noiseless_time(plan);
     if (!t) return {};
     const bool edge = plan.receiver.timing == scenario::PulseTiming::leading_edge;
     const double f = edge ? 1.0 : plan.receiver.fraction;
     const std::size_t delay = edge ? 0 : delay_samples(plan);
-    const auto i = static_cast<std::size_t>(std::lround((*t - plan.first) / plan.step));
+    const double place = (*t - plan.first) / plan.step;
+    const auto i = static_cast<std::size_t>(place);
     const auto slope_at = [&](std::size_t k) {
-        const auto v = [&](std::size_t n) { return static_cast<double>(plan.signal[n]); };
+        const auto v = [&](std::size_t n) { return static_cast<double>(plan.signal.at(n)); };
         return (8.0 * (v(k + 1) - v(k - 1)) - (v(k + 2) - v(k - 2))) / (12.0 * plan.step);
     };
     // The comparator sees f n(t) - n(t - D): one filter of the white noise, the two responses laid over each other.
@@ -238,12 +247,23 @@ std::optional<double> timing_deviation(const PulsePlan& plan) {
         filter[k + delay] += f * static_cast<double>(plan.response[k]);
         if (!edge) filter[k] -= static_cast<double>(plan.response[k]);
     }
-    double variance = 0.0;
-    for (std::size_t k = 0; k < filter.size(); ++k) {
-        variance += std::pow(filter[k] * static_cast<double>(plan.white_deviation[i - delay + k]), 2);
+    const auto variance_at = [&](std::size_t n) {
+        double variance = 0.0;
+        for (std::size_t k = 0; k < filter.size(); ++k) {
+            variance += std::pow(filter[k] * static_cast<double>(plan.white_deviation[n - delay + k]), 2);
+        }
+        return variance;
+    };
+    // Between samples: the slope by Lagrange's cubic, the variance, which changes little, in a straight line.
+    const double x = place - static_cast<double>(i);
+    const std::array weights{-x * (x - 1.0) * (x - 2.0) / 6.0, (x + 1.0) * (x - 1.0) * (x - 2.0) / 2.0,
+                             -(x + 1.0) * x * (x - 2.0) / 2.0, (x + 1.0) * x * (x - 1.0) / 6.0};
+    double slope = 0.0;
+    for (std::size_t k = 0; k < weights.size(); ++k) {
+        const std::size_t n = i + k - 1;
+        slope += weights[k] * (edge ? slope_at(n) : f * slope_at(n) - slope_at(n - delay));
     }
-    const double slope = edge ? slope_at(i) : f * slope_at(i) - slope_at(i - delay);
-    return std::sqrt(variance) / std::abs(slope);
+    return std::sqrt(std::lerp(variance_at(i), variance_at(i + 1), x)) / std::abs(slope);
 }
 
 }  // namespace spotwright::flight

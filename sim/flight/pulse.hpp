@@ -78,6 +78,10 @@ struct PulseReading {
 [[nodiscard]] std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading,
                                                std::int64_t pulse);
 
+/// V at the comparator with the noise of that pulse: samples [begin, end) of the plan. [e/s]
+[[nodiscard]] std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading,
+                                                  std::int64_t pulse);
+
 /// Noise at the comparator over the signal's slope, at the noiseless time: the standard deviation of one time before
 /// jitter and rounding, while it is small against the signal's. [s]  Source: derived.
 [[nodiscard]] std::optional<double> timing_deviation(const PulsePlan& plan);

@@ -16,7 +16,7 @@ namespace {
 constexpr double samples_per_deviation = 3.0;  // of the response; interpolation is then good to 2e-4 of the signal's
 constexpr double response_reach = 4.0;         // deviations
 constexpr double sure = 8.0;                   // standard deviations of noise; normal numbers reach 6.7
-constexpr std::size_t margin = 4;              // samples beyond a crossing, for its interpolation
+constexpr std::size_t margin = 8;              // samples beyond a crossing, for its interpolation and slope
 constexpr double most_samples = 1e6;
 
 double pulse_deviation(double width) {

@@ -41,5 +41,6 @@ struct Check {
 [[nodiscard]] std::vector<Check> speckle_checks(int threads);
 [[nodiscard]] std::vector<Check> phase_shift_checks(int threads);
 [[nodiscard]] std::vector<Check> pulse_checks(int threads);
+[[nodiscard]] std::vector<Check> photon_counting_checks();  ///< part of `pulse_checks`
 
 }  // namespace spotwright::study
