@@ -52,9 +52,8 @@ TEST_CASE("C5 is 1 to 600 pulses, never above 1, and 0.4 from 24414 on", "[unit]
     CHECK(emitter::correction_c5(24415.0) == 0.4);
 }
 
-TEST_CASE("pulses that crowd within 5 us share the limit of one", "[unit]") {
-    // A mean power beyond 3B takes the mean's limit away from no class here: compare with 0.4 x 7.7e-8 / 11 at 2 MHz,
-    // against 0.39 mW / 2 MHz = 0.195 nJ, which is less.
+TEST_CASE("pulses that crowd within 5 us are held by mean power, stricter than the limit they share", "[unit]") {
+    // Shared by 11 pulses of 2 MHz: 0.4 x 7.7e-8 / 11 = 2.8 nJ. By mean power: 0.39 mW / 2 MHz = 0.195 nJ.
     const emitter::PulseLimits crowded = emitter::pulse_limits(red, {1.0 * ns, 2e6});
     CHECK_THAT(crowded.class_1 / 1e-9, WithinRel(0.195, last_digit));
     // Class 3R: 0.4 x 3.8e-7 / 11 = 13.8 nJ against 5 mW / 2 MHz = 2.5 nJ.
