@@ -133,7 +133,9 @@ Scenario random_scenario(std::mt19937_64& random) {
         std::sort(s.flight.modulation.begin(), s.flight.modulation.end());
         const auto repeated = std::unique(s.flight.modulation.begin(), s.flight.modulation.end());
         s.flight.modulation.erase(repeated, s.flight.modulation.end());
-        s.receiver.focal_length = std::min(s.receiver.focal_length, 0.99 * s.mount.reference_distance);
+        if (s.receiver.focal_length > 0.99 * s.mount.reference_distance) {
+            s.principle = scenario::Principle::triangulation;
+        }
     }
     s.reading.median |= 1;
     s.run.readings = std::max(s.run.readings, s.reading.average + s.reading.median);
