@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <array>
 #include <cmath>
 
 #include "sim/base/errors.hpp"
@@ -8,9 +9,11 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/flight_layout_drawing.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/layout_drawing.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/study/flight_layout.hpp"
 #include "sim/study/layout.hpp"
 
 namespace spotwright::cli {
@@ -51,18 +54,80 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
     return text;
 }
 
+// Lines of what is told of every frequency.
+std::string frequency_text(const study::FrequencyLayout& each) {
+    const std::string cyclic = each.cyclic_error_period
+                                   ? fmt::format("cyclic error repeats every {:.6g} mm", *each.cyclic_error_period / mm)
+                                   : std::string("sine light has no harmonics that would leave a cyclic error");
+    return fmt::format("{:g} MHz: {:.6g} mm per rad; {}", each.frequency / base::MHz, each.distance_per_radian / mm,
+                       cyclic);
+}
+
+std::string field_text(const study::FlightLayout& layout) {
+    const auto three = [&layout](const auto& of) {
+        return fmt::format("{:.4g} / {:.4g} / {:.4g} mm", of(layout.field[0]) / mm, of(layout.field[1]) / mm,
+                           of(layout.field[2]) / mm);
+    };
+    return fmt::format("radius {} at the same places, seen by the whole lens within {}",
+                       three([](const study::Field& field) { return field.radius; }),
+                       three([](const study::Field& field) { return field.full_radius; }));
+}
+
+std::string describe(const scenario::Scenario& s, const study::FlightLayout& layout) {
+    std::string text = printable(s.title.empty() ? s.file : s.title) + "\n";
+    const auto line = [&text](std::string_view head, const std::string& rest) {
+        text += fmt::format("  {:<20}{}\n", head, rest);
+    };
+    line("measuring range",
+         fmt::format("{:g} to {:g} mm, span {:g} mm", s.mount.range[0] / mm, s.mount.range[1] / mm, layout.span / mm));
+    line("distance", fmt::format("{:.6g} / {:.6g} / {:.6g} mm from the emitter face for near end, reference, far end",
+                                 layout.distance[0] / mm, layout.distance[1] / mm, layout.distance[2] / mm));
+    line("unambiguous", fmt::format("over {:.6g} mm", layout.unambiguous_distance / mm));
+    for (std::size_t f = 0; f < layout.frequencies.size(); ++f) {
+        line(f == 0 ? "phase" : "", frequency_text(layout.frequencies[f]));
+    }
+    line("beam radius", fmt::format("{:.4g} / {:.4g} / {:.4g} um at the same places", layout.beam_radius[0] / um,
+                                    layout.beam_radius[1] / um, layout.beam_radius[2] / um));
+    line("field of view", field_text(layout));
+    constexpr std::array places{"near end", "reference", "far end"};
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        if (layout.spot_within_field[i]) continue;
+        line("", fmt::format("the spot at the {} lies {:.4g} mm off the lens's axis and not wholly within", places[i],
+                             std::abs(layout.field_offset[i]) / mm));
+    }
+    const auto& power = layout.received_power;
+    line("received", fmt::format("{:.4g} / {:.4g} / {:.4g} nW from {} at the same places", power[0] / base::nW,
+                                 power[1] / base::nW, power[2] / base::nW, printable(s.reference.name)));
+    line("mean power", fmt::format("{:.4g} mW", layout.mean_power / base::mW));
+    line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
+    text += fmt::format("  {}\n", wrapped(layout.laser_caution, 2));
+    return text;
+}
+
+// What is shown of a layout of either kind.
+template <class Layout>
+void show(const Options& options, const scenario::Scenario& s, const Layout& layout) {
+    if (options.json) {
+        fmt::print("{}\n", record::to_json(layout, s).dump(2));
+        return;
+    }
+    fmt::print("{}", describe(s, layout));
+    if (!options.out.empty()) fmt::print("  {:<20}{}\n", "drawing", options.out);
+}
+
 }  // namespace
 
 int run_layout(const Options& options) {
     if (!options.out.empty()) static_cast<void>(record::checked_extension(options.out, {".svg"}));
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    const study::Layout layout = study::make_layout(s);
-    if (!options.out.empty()) record::write_text_file(options.out, record::draw_layout(s, layout));
-    if (options.json) {
-        fmt::print("{}\n", record::to_json(layout, s).dump(2));
+    if (s.principle == scenario::Principle::triangulation) {
+        const study::Layout layout = study::make_layout(s);
+        if (!options.out.empty()) record::write_text_file(options.out, record::draw_layout(s, layout));
+        show(options, s, layout);
     } else {
-        fmt::print("{}", describe(s, layout));
-        if (!options.out.empty()) fmt::print("  {:<20}{}\n", "drawing", options.out);
+        const study::FlightLayout layout = study::make_flight_layout(s);
+        if (!options.out.empty()) record::write_text_file(options.out, record::draw_flight_layout(s, layout));
+        show(options, s, layout);
     }
     return exit_done;
 }

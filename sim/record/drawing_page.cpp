@@ -90,6 +90,43 @@ double draw_sentences(Canvas& canvas, std::span<const std::string> sentences, co
     return baseline;
 }
 
+double sentences_height(const std::vector<std::string>& sentences, double width) {
+    std::size_t lines = 0;
+    for (const std::string& sentence : sentences) lines += wrap(sentence, small_size, width).size();
+    return small_spacing * static_cast<double>(lines);
+}
+
+std::vector<std::string> sentences_with_room(const std::vector<std::string>& sentences, double width, double height) {
+    std::vector<std::string> kept;
+    for (const std::string& sentence : sentences) {
+        kept.push_back(sentence);
+        if (sentences_height(kept, width) > height) {
+            kept.pop_back();
+            break;
+        }
+    }
+    return kept;
+}
+
+double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
+                    const std::vector<std::string>& sentences) {
+    const double line = draw_heading(canvas, area, heading);
+    return draw_sentences(canvas, sentences, {area.left, line + 15.0, area.right, area.bottom}) + 3.0;
+}
+
+void draw_level_mark(Canvas& canvas, const Vector2& centre, study::Level level) {
+    constexpr double radius = 6.0;
+    const Pen pen{palette::ink, 1.4};
+    const bool filled = level == study::Level::stable;
+    canvas.circle(centre, radius, filled ? palette::ink : palette::paper, pen);
+    const Vector2 slant(0.7 * radius, 0.7 * radius);
+    if (level == study::Level::marginal) canvas.circle(centre, 0.45 * radius, palette::ink, pen);
+    if (level == study::Level::unreadable) {
+        canvas.line(centre - slant, centre + slant, pen);
+        canvas.line(centre - Vector2(slant.x(), -slant.y()), centre + Vector2(slant.x(), -slant.y()), pen);
+    }
+}
+
 double draw_rows(Canvas& canvas, std::span<const Row> rows, const Box& area, double top) {
     double baseline = top;
     for (const Row& row : rows) {

@@ -8,6 +8,7 @@
 
 #include "sim/record/mounting_view.hpp"
 #include "sim/record/svg_canvas.hpp"
+#include "sim/study/read.hpp"
 
 namespace spotwright::record {
 
@@ -32,6 +33,20 @@ double draw_heading(Canvas& canvas, const Box& area, std::string_view words);
 /// Sentences in small text from a baseline at the area's top on, wrapped to its width.
 /// @return Baseline of the line that would follow. [page units]
 double draw_sentences(Canvas& canvas, std::span<const std::string> sentences, const Box& area);
+
+/// Height that sentences take at a width. [page units]
+[[nodiscard]] double sentences_height(const std::vector<std::string>& sentences, double width);
+
+/// Sentences as far as there is room for them, the first ones first.
+[[nodiscard]] std::vector<std::string> sentences_with_room(const std::vector<std::string>& sentences, double width,
+                                                           double height);
+
+/// Sentences under a heading. @return Where the next heading may begin. [page units]
+double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
+                    const std::vector<std::string>& sentences);
+
+/// A mark that tells the levels of a verdict apart by its shape.
+void draw_level_mark(Canvas& canvas, const Vector2& centre, study::Level level);
 
 /// A quantity in words and its value.
 struct Row {

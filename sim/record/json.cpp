@@ -207,6 +207,38 @@ ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*sc
     };
 }
 
+ordered_json to_json(const study::FlightLayout& layout, const scenario::Scenario& scenario) {
+    ordered_json radius = ordered_json::array();
+    ordered_json full_radius = ordered_json::array();
+    for (const study::Field& field : layout.field) {
+        radius.push_back(number(field.radius, mm));
+        full_radius.push_back(number(field.full_radius, mm));
+    }
+    ordered_json frequencies = ordered_json::array();
+    for (const study::FrequencyLayout& each : layout.frequencies) {
+        frequencies.push_back({{"modulation_MHz", number(each.frequency, base::MHz)},
+                               {"mm_per_rad", number(each.distance_per_radian, mm)},
+                               {"cyclic_error_period_mm", number(each.cyclic_error_period, mm)}});
+    }
+    return {
+        {"principle", scenario::word_of(scenario, "principle")},
+        {"distance_mm", numbers(layout.distance, mm)},
+        {"span_mm", number(layout.span, mm)},
+        {"unambiguous_range_mm", number(layout.unambiguous_distance, mm)},
+        {"frequencies", frequencies},
+        {"beam_radius_um", numbers(layout.beam_radius, um)},
+        {"field_radius_mm", radius},
+        {"full_field_radius_mm", full_radius},
+        {"field_offset_mm", numbers(layout.field_offset, mm)},
+        {"spot_within_field", layout.spot_within_field},
+        {"collected_power_nW", numbers(layout.collected_power, base::nW)},
+        {"received_power_nW", numbers(layout.received_power, base::nW)},
+        {"mean_power_mW", number(layout.mean_power, base::mW)},
+        {"laser_class_estimate", layout.laser_class},
+        {"laser_caution", layout.laser_caution},
+    };
+}
+
 namespace {
 
 // Null for a matt part and for an index that is not known at the wavelength.

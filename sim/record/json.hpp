@@ -8,6 +8,7 @@
 #include "sim/scenario/material.hpp"
 #include "sim/scenario/scenario.hpp"
 #include "sim/study/averaging.hpp"
+#include "sim/study/flight_layout.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/read.hpp"
 
@@ -22,6 +23,9 @@ namespace spotwright::record {
 
 /// The geometry in numbers. Arrays run near end of the range, reference point, far end.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::Layout& layout, const scenario::Scenario& scenario);
+
+/// Time of flight in numbers. Arrays run likewise; `frequencies` is empty for pulsed light.
+[[nodiscard]] nlohmann::ordered_json to_json(const study::FlightLayout& layout, const scenario::Scenario& scenario);
 
 /// One entry of a list of materials.
 /// @param wavelength  At which the reflectance is told; null outside the material's table. [m]

@@ -26,12 +26,6 @@ constexpr double low_light = 82.0;       // the same where words go below the pa
 constexpr double room_for_light = 50.0;  // that the lower half gives to it
 constexpr double words_left = 664.0;
 
-double height_of(const std::vector<std::string>& sentences, double width) {
-    std::size_t lines = 0;
-    for (const std::string& sentence : sentences) lines += wrap(sentence, small_size, width).size();
-    return small_spacing * static_cast<double>(lines);
-}
-
 // What the profile is drawn from.
 struct Profile {
     Canvas& canvas;
@@ -190,7 +184,7 @@ std::optional<Box> room_beside(const SpeckleStrip& strip, const std::vector<Pane
     const Box& wider = right.right - right.left > left.right - left.left ? right : left;
     constexpr double narrow = 120.0;
     const double width = wider.right - wider.left;
-    if (width < narrow || height_of({std::string(words)}, width) > strip.box.bottom - strip.box.top)
+    if (width < narrow || sentences_height({std::string(words)}, width) > strip.box.bottom - strip.box.top)
         return std::nullopt;
     return wider;
 }
@@ -208,7 +202,7 @@ void plan_light(Profile& profile, const study::ReadResult& result) {
     profile.about_light = speckle_caption(*profile.speckle, profile.instrument.scenario.detector);
     if (room_beside(strips.front(), panels, profile.about_light)) return;
     profile.light_height = low_light;
-    profile.room_below = height_of({profile.about_light}, page_width - 2.0 * page_margin) + 3.0;
+    profile.room_below = sentences_height({profile.about_light}, page_width - 2.0 * page_margin) + 3.0;
 }
 
 void draw_speckle(const Profile& profile, const std::vector<Panel>& panels, double top, double bottom) {
@@ -248,40 +242,6 @@ void draw_array(const Profile& profile, double top, double bottom) {
     if (has_light) draw_speckle(profile, panels, light, area.bottom);
 }
 
-// A mark that tells the levels apart by its shape.
-void draw_level_mark(Canvas& canvas, const Vector2& centre, study::Level level) {
-    constexpr double radius = 6.0;
-    const Pen pen{palette::ink, 1.4};
-    const bool filled = level == study::Level::stable;
-    canvas.circle(centre, radius, filled ? palette::ink : palette::paper, pen);
-    const Vector2 slant(0.7 * radius, 0.7 * radius);
-    if (level == study::Level::marginal) canvas.circle(centre, 0.45 * radius, palette::ink, pen);
-    if (level == study::Level::unreadable) {
-        canvas.line(centre - slant, centre + slant, pen);
-        canvas.line(centre - Vector2(slant.x(), -slant.y()), centre + Vector2(slant.x(), -slant.y()), pen);
-    }
-}
-
-// Sentences as far as there is room for them, the first ones first.
-std::vector<std::string> with_room(const std::vector<std::string>& sentences, double width, double height) {
-    std::vector<std::string> kept;
-    for (const std::string& sentence : sentences) {
-        kept.push_back(sentence);
-        if (height_of(kept, width) > height) {
-            kept.pop_back();
-            break;
-        }
-    }
-    return kept;
-}
-
-// Sentences under a heading. @return Where the next heading may begin.
-double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
-                    const std::vector<std::string>& sentences) {
-    const double line = draw_heading(canvas, area, heading);
-    return draw_sentences(canvas, sentences, {area.left, line + 15.0, area.right, area.bottom}) + 3.0;
-}
-
 void draw_words(Canvas& canvas, const study::Instrument& instrument, const study::Pose& pose,
                 const study::ReadResult& result, const ArrayReading& array, std::int64_t index, double top) {
     Box area{words_left, top, page_width - page_margin, page_lowest};
@@ -294,11 +254,11 @@ void draw_words(Canvas& canvas, const study::Instrument& instrument, const study
     // What decides is said whatever else is to be said: the first reason, and why this reading is what it is.
     constexpr double headings = 2.0 * (20.0 + 18.0) + 20.0;
     double room = area.bottom - area.top - headings - row_spacing * static_cast<double>(rows.size());
-    room -= height_of({reasons.front()}, width) + height_of(about, width);
-    const std::vector<std::string> peaks = with_room(list_of_peaks(instrument, array), width, room);
-    room -= height_of(peaks, width) - height_of({reasons.front()}, width);
+    room -= sentences_height({reasons.front()}, width) + sentences_height(about, width);
+    const std::vector<std::string> peaks = sentences_with_room(list_of_peaks(instrument, array), width, room);
+    room -= sentences_height(peaks, width) - sentences_height({reasons.front()}, width);
     about.insert(about.end(), peaks.begin(), peaks.end());
-    reasons = with_room(reasons, width, room);
+    reasons = sentences_with_room(reasons, width, room);
 
     draw_level_mark(canvas, {area.right - 8.0, area.top + 9.0}, result.verdict.level);
     area.top = draw_section(canvas, area, fmt::format("Verdict: {}", study::name_of(result.verdict.level)), reasons);

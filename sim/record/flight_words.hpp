@@ -1,0 +1,29 @@
+// What the picture of a reading by time of flight says in words.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "sim/record/drawing_page.hpp"
+#include "sim/study/flight_instrument.hpp"
+#include "sim/study/read.hpp"
+
+namespace spotwright::record {
+
+/// A length for people: in mm from 1 mm on, else in um, three significant digits.
+[[nodiscard]] std::string short_length(double length);
+
+/// Why a reading is what it is, in one sentence.
+[[nodiscard]] std::string explanation(const study::FlightInstrument& instrument, const study::FlightPose& pose,
+                                      const study::RawReading& reading);
+
+/// Statistics and uncertainty of all readings.
+[[nodiscard]] std::vector<Row> flight_reading_rows(const scenario::Scenario& scenario, const study::ReadResult& result);
+
+/// Light of the part and what its distance is unambiguous over.
+/// @param result  With `flight`.
+[[nodiscard]] std::vector<Row> flight_light_rows(const study::FlightInstrument& instrument,
+                                                 const study::ReadResult& result);
+
+}  // namespace spotwright::record
