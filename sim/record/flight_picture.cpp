@@ -52,17 +52,27 @@ std::vector<flight::Arrival> light_of_part(const study::FlightInstrument& instru
     return light;
 }
 
-// Shares of all light by columns of a panel.
-std::vector<double> shares_of(const std::vector<flight::Arrival>& light, const Panel& panel, std::size_t columns) {
-    std::vector<double> shares(columns, 0.0);
+// Light of one column of the panel: its share of all light, and the mean of where it comes from.
+struct LightColumn {
+    double share = 0.0;
+    double distance = 0.0;  // [m]
+};
+
+std::vector<LightColumn> columns_of(const std::vector<flight::Arrival>& light, const Panel& panel, double width) {
     double all = 0.0;
     for (const flight::Arrival& arrival : light) all += arrival.rate;
+    std::vector<LightColumn> columns;
+    double begin = 0.0;
     for (const flight::Arrival& arrival : light) {
-        const double place = (arrival.delay - panel.left) / (panel.right - panel.left) * static_cast<double>(columns);
-        const auto column = static_cast<std::size_t>(std::clamp(place, 0.0, static_cast<double>(columns) - 1.0));
-        shares[column] += arrival.rate / all;
+        const double column = std::floor((panel.x(arrival.delay) - panel.box.left) / width);
+        if (columns.empty() || column != begin) columns.emplace_back();
+        begin = column;
+        LightColumn& last = columns.back();
+        const double share = arrival.rate / all;
+        last.distance += (arrival.delay - last.distance) * share / (last.share + share);
+        last.share += share;
     }
-    return shares;
+    return columns;
 }
 
 // Where the light comes from: over the range, or enlarged where there is depth within the spot.
@@ -92,20 +102,18 @@ void draw_arrivals(Canvas& canvas, const study::FlightInstrument& instrument, co
         panel.left = std::min(panel.left, light.front().delay);
         panel.right = std::max(panel.right, light.back().delay);
     }
-    const auto columns = static_cast<std::size_t>((panel.box.right - panel.box.left) / column_width);
-    const std::vector<double> shares = shares_of(light, panel, columns);
-    panel.top = 1.05 * *std::max_element(shares.begin(), shares.end());
     std::vector<Box> bars;
-    for (std::size_t i = 0; i < shares.size(); ++i) {
-        if (!(shares[i] > 0.0)) continue;
-        const double left = panel.box.left + column_width * static_cast<double>(i);
-        bars.push_back({left, panel.y(shares[i]), left + column_width, panel.box.bottom});
+    for (const LightColumn& column : columns_of(light, panel, column_width)) {
+        panel.top = std::max(bars.empty() ? 0.0 : panel.top, 1.05 * column.share);
+        const double x = panel.x(column.distance);
+        bars.push_back({x - 0.5 * column_width, column.share, x + 0.5 * column_width, panel.box.bottom});
     }
+    for (Box& bar : bars) bar.top = panel.y(bar.top);
     canvas.rectangles(bars, palette::beam_edge, "arrivals");
     draw_plot_frame(canvas, panel);
     const double truth = s.mount.reference_distance + pose.true_displacement * at_square;
     if (truth > panel.left && truth < panel.right) draw_true_place(canvas, {panel.x(truth), panel.box.top});
-    draw_scale_beside(canvas, panel, {0.01, "light, %"}, area.left);
+    draw_scale_beside(canvas, panel, {0.01, "light, %"}, {area.left, panel.box.top - 8.0});
     draw_scale_below(canvas, panel, {mm, "distance, mm"});
     const Vector2 key(panel.box.right + names_gap + 4.0, panel.box.top + 10.0);
     draw_true_place(canvas, key);

@@ -60,7 +60,7 @@ void draw_scale_above(Canvas& canvas, const Panel& panel, const Scale& scale) {
     draw_scale_along(canvas, panel, scale, true);
 }
 
-void draw_scale_beside(Canvas& canvas, const Panel& panel, const Scale& scale, double left) {
+void draw_scale_beside(Canvas& canvas, const Panel& panel, const Scale& scale, const Vector2& name_at) {
     constexpr double spacing = 26.0;
     const double x = panel.box.left;
     const double intervals = std::max(2.0, (panel.box.bottom - panel.box.top) / spacing);
@@ -68,10 +68,10 @@ void draw_scale_beside(Canvas& canvas, const Panel& panel, const Scale& scale, d
     for (const double value : round_values(panel.bottom / scale.unit, panel.top / scale.unit, intervals)) {
         const double y = panel.y(value * scale.unit);
         canvas.line({x - plot_tick, y}, {x, y}, plot_tick_pen);
-        canvas.text({x - 7.0, y + 3.8}, number(value, 6), {small_size, Anchor::end});
+        canvas.text({x - 7.0, y + 3.8}, with_thousands(value), {small_size, Anchor::end});
     }
     canvas.close_group();
-    canvas.text({left, panel.box.top - 8.0}, scale.name, {small_size});
+    canvas.text(name_at, scale.name, {small_size});
 }
 
 void draw_named_levels(Canvas& canvas, const Panel& panel, std::vector<NamedLevel> levels, double right) {

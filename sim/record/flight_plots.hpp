@@ -21,10 +21,11 @@ void draw_plot_frame(Canvas& canvas, const Panel& panel);
 void draw_scale_below(Canvas& canvas, const Panel& panel, const Scale& scale);
 void draw_scale_above(Canvas& canvas, const Panel& panel, const Scale& scale);
 
-/// Round values at the panel's left side, what they are over them at the page's margin.
-void draw_scale_beside(Canvas& canvas, const Panel& panel, const Scale& scale, double left);
+/// Round values at the panel's left side, and what they are over them.
+/// @param name_at  Where the name begins.
+void draw_scale_beside(Canvas& canvas, const Panel& panel, const Scale& scale, const Vector2& name_at);
 
-/// A level of a plot and what it is called; not on the scale: the name stands at the nearest end.
+/// A level of a plot and what it is called. One beyond the scale has its name at the nearest end, without a leader.
 struct NamedLevel {
     double value = 0.0;  ///< in panel coordinates
     std::vector<std::string> lines;

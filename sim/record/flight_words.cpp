@@ -33,6 +33,11 @@ std::string chance_in_words(double chance) {
     return chance < least ? "below 0.0001\u00A0%" : number(100.0 * chance, 2) + "\u00A0%";
 }
 
+// A flat part has none but for rounding.
+std::string depth_in_words(double depth) {
+    return depth < base::nm ? "none" : short_length(depth);
+}
+
 std::string what_was_found(const study::FlightInstrument& instrument, const study::FlightPose& pose,
                            const study::RawReading& reading) {
     if (std::holds_alternative<study::PhasePlan>(pose.plan)) {
@@ -121,7 +126,7 @@ std::vector<Row> flight_light_rows(const study::FlightInstrument& instrument, co
     const scenario::Scenario& s = instrument.scenario;
     const study::FlightResult& flight = *result.flight;
     std::vector<Row> rows{{"on the detector", number(result.signal.received_power / base::nW) + "\u00A0nW"},
-                          {"depth within the spot, sd", short_length(0.5 * flight.path_deviation)},
+                          {"depth within the spot, sd", depth_in_words(0.5 * flight.path_deviation)},
                           {"unambiguous over", number(flight.unambiguous_distance / mm, 6) + "\u00A0mm"}};
     if (flight.grains > 0.0) rows.push_back({"speckle patterns on the detector", number(flight.grains, 3)});
     if (flight.pulse) {

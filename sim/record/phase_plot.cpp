@@ -27,6 +27,7 @@ struct BucketSet {
     std::vector<double> deviation;  // of each, expected. [e]
     flight::Demodulated found;
     double phase_deviation = 0.0;  // [rad]
+    std::size_t full = 0;          // buckets at full well: the wave is not known where there are any
 };
 
 std::vector<BucketSet> bucket_sets(const study::FlightInstrument& instrument, const study::FlightPose& pose,
@@ -47,6 +48,8 @@ std::vector<BucketSet> bucket_sets(const study::FlightInstrument& instrument, co
         set.found = flight::demodulate(set.charge);
         const flight::Demodulated expected = flight::demodulate(std::span(mean).subspan(f * buckets, buckets));
         set.phase_deviation = flight::phase_deviation(expected, s.flight.buckets, dark);
+        set.full = static_cast<std::size_t>(
+            std::count_if(set.charge.begin(), set.charge.end(), [&s](double c) { return c >= s.detector.full_well; }));
         sets.push_back(std::move(set));
     }
     return sets;
@@ -61,11 +64,14 @@ double background_of(const scenario::Scenario& s, const study::FlightPose& pose)
 SignalRange charge_range(const std::vector<BucketSet>& sets, double background, double full_well) {
     SignalRange range{0.0, std::max(background, 1.0), false};
     for (const BucketSet& set : sets) {
-        range.high = std::max(range.high, set.found.offset + set.found.amplitude);
-        range.low = std::min(range.low, set.found.offset - set.found.amplitude);
+        if (set.full == 0) {
+            range.high = std::max(range.high, set.found.offset + set.found.amplitude);
+            range.low = std::min(range.low, set.found.offset - set.found.amplitude);
+        }
         for (std::size_t k = 0; k < set.charge.size(); ++k) {
-            range.high = std::max(range.high, set.charge[k] + set.deviation[k]);
-            range.low = std::min(range.low, set.charge[k] - set.deviation[k]);
+            const double deviation = set.charge[k] < full_well ? set.deviation[k] : 0.0;
+            range.high = std::max(range.high, set.charge[k] + deviation);
+            range.low = std::min(range.low, set.charge[k] - deviation);
         }
     }
     constexpr double near = 0.45;
@@ -102,13 +108,15 @@ void draw_charges(Canvas& canvas, const Panel& panel, const BucketSet& set, doub
     canvas.open_group("charges-" + panel.name);
     for (std::size_t k = 0; k < set.charge.size(); ++k) {
         const double x = panel.x(2.0 * pi * static_cast<double>(k) / static_cast<double>(set.charge.size()));
-        const double upper = panel.y(set.charge[k] + set.deviation[k]);
-        const double lower = panel.y(set.charge[k] - set.deviation[k]);
         const Pen pen{palette::ink, 1.2};
-        canvas.line({x, upper}, {x, lower}, pen);
-        for (const double end : {upper, lower}) canvas.line({x - 3.5, end}, {x + 3.5, end}, pen);
-        canvas.circle({x, panel.y(set.charge[k])}, 3.2, set.charge[k] >= full_well ? palette::ink : palette::paper,
-                      pen);
+        const bool is_full = set.charge[k] >= full_well;
+        if (!is_full) {
+            const double upper = panel.y(set.charge[k] + set.deviation[k]);
+            const double lower = panel.y(set.charge[k] - set.deviation[k]);
+            canvas.line({x, upper}, {x, lower}, pen);
+            for (const double end : {upper, lower}) canvas.line({x - 3.5, end}, {x + 3.5, end}, pen);
+        }
+        canvas.circle({x, panel.y(set.charge[k])}, 3.2, is_full ? palette::ink : palette::paper, pen);
     }
     canvas.close_group();
 }
@@ -118,15 +126,16 @@ void draw_bucket_set(Canvas& canvas, const Panel& panel, const BucketSet& set, d
     draw_level(canvas, panel, 0.0, {palette::grey, 0.9}, "zero-" + panel.name);
     draw_level(canvas, panel, background, {palette::near_end, 1.2, dash::dashed}, "background-" + panel.name);
     draw_level(canvas, panel, full_well, {palette::ink, 1.4, dash::chain}, "full-well-" + panel.name);
-    draw_wave(canvas, panel, set.found);
-    draw_place(canvas, panel, set.found.phase, {palette::beam_edge, 1.2, dash::dotted}, "phase-" + panel.name);
+    if (set.full == 0) draw_wave(canvas, panel, set.found);
+    if (set.full == 0)
+        draw_place(canvas, panel, set.found.phase, {palette::beam_edge, 1.2, dash::dotted}, "phase-" + panel.name);
     draw_charges(canvas, panel, set, full_well);
     draw_phase_axis(canvas, panel);
     canvas.text({panel.box.left, panel.box.top - 21.0}, number(set.frequency / base::MHz, 6) + " MHz",
                 {body_size, Anchor::start, true});
-    const std::string phase = set.found.amplitude > 0.0 ? fmt::format("φ = {} ± {} rad", number(set.found.phase),
-                                                                      number(set.phase_deviation, 2))
-                                                        : std::string("no phase");
+    const std::string phase =
+        set.full > 0 ? fmt::format("{} of {} at full well", set.full, set.charge.size())
+                     : fmt::format("φ = {} ± {} rad", number(set.found.phase), number(set.phase_deviation, 2));
     canvas.text({panel.box.left, panel.box.top - 7.0}, phase, {small_size});
 }
 
@@ -164,7 +173,7 @@ void draw_phases(Canvas& canvas, const study::FlightInstrument& instrument, cons
     panel.top = range.high + margin;
     for (std::size_t f = 0; f < sets.size(); ++f) {
         panel.name = fmt::format("{}", f);
-        if (f == 0) draw_signal_axis(canvas, panel, range, page_margin);
+        if (f == 0) draw_scale_beside(canvas, panel, {1.0, "signal, e"}, {page_margin, panel.box.top - 7.0});
         draw_bucket_set(canvas, panel, sets[f], background, full_well);
         if (f + 1 == sets.size()) break;
         panel.box.left = panel.box.right + gap;

@@ -41,6 +41,8 @@ private:
     std::vector<std::array<double, 2>> taken_;
 };
 
+}  // namespace
+
 std::string with_thousands(double value) {
     constexpr std::string_view thin_space = "\xE2\x80\xAF";
     std::string text = number(value);
@@ -53,8 +55,6 @@ std::string with_thousands(double value) {
     for (std::size_t at = end; at > begin + 3; at -= 3) text.insert(at - 3, thin_space);
     return text;
 }
-
-}  // namespace
 
 std::string electrons(double value) {
     const double rounded = std::abs(value) < 1e4 ? value : std::round(value / 10.0) * 10.0;

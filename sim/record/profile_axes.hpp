@@ -13,6 +13,9 @@ inline constexpr double axis_height = 19.0;
 /// Between panels and what is written at their right side. [page units]
 inline constexpr double names_gap = 16.0;
 
+/// A number for people, of four significant digits, its thousands apart where it has five digits or more.
+[[nodiscard]] std::string with_thousands(double value);
+
 /// A count of electrons for people: four significant digits, thousands apart, with its unit.
 [[nodiscard]] std::string electrons(double value);
 

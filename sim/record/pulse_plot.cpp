@@ -88,7 +88,8 @@ Panel plot_of_times(const Box& area, const TimeWindow& window, double low, doubl
     panel.left = window.from;
     panel.right = window.to;
     panel.bottom = low - (low < 0.0 ? margin * (high - low) : 0.0);
-    panel.top = high + margin * (high - low);
+    constexpr double room_for_words = 0.14;
+    panel.top = high + room_for_words * (high - low);
     panel.name = std::move(name);
     return panel;
 }
@@ -160,7 +161,7 @@ void draw_pulse(Canvas& canvas, const study::FlightInstrument& instrument, const
         canvas.circle({panel.x(*time), panel.y(fraction ? 0.0 : r.threshold)}, 4.0, palette::paper,
                       {palette::ink, 1.4});
     }
-    draw_scale_beside(canvas, panel, {per_ns, "signal, e/ns"}, page_margin);
+    draw_scale_beside(canvas, panel, {per_ns, "signal, e/ns"}, {page_margin, area.top + 6.0});
     draw_time_scales(canvas, instrument, panel);
     draw_named_levels(canvas, panel,
                       {{r.threshold, {fraction ? "armed from" : "threshold", number(r.threshold / per_ns) + " e/ns"}},
@@ -169,7 +170,7 @@ void draw_pulse(Canvas& canvas, const study::FlightInstrument& instrument, const
     std::vector<KeyEntry> key{{"signal without noise", {palette::beam_edge, 1.8}},
                               {"one standard deviation", {palette::beam, 0.4}, palette::beam}};
     if (fraction) key.push_back({"fraction less delayed signal", {palette::far_end, 1.6, dash::dotted}});
-    draw_plot_key(canvas, key, page_width - page_margin, area.top - 11.0);
+    draw_plot_key(canvas, key, page_width - page_margin, area.top - 13.0);
 }
 
 namespace {
@@ -242,20 +243,20 @@ void draw_photons(Canvas& canvas, const study::FlightInstrument& instrument, con
     }
     draw_plot_frame(canvas, panel);
     draw_level(canvas, panel, background, {palette::near_end, 1.4, dash::dashed}, "background");
+    const char* how = c.pile_up_corrected ? ", pile-up corrected" : "";
     if (const auto time = flight::time_of(plan, counts).time; time && *time >= window.from && *time <= window.to) {
-        draw_found_time(canvas, panel, *time, "found at " + in_ns(*time));
+        draw_found_time(canvas, panel, *time, "found at " + in_ns(*time) + how);
     }
-    draw_scale_beside(canvas, panel, {1.0, "photons"}, page_margin);
+    draw_scale_beside(canvas, panel, {1.0, fmt::format("photons in {} ps", number(bins.width / base::ps, 5))},
+                      {page_margin, area.top + 6.0});
     draw_time_scales(canvas, instrument, panel);
-    draw_named_levels(canvas, panel,
-                      {{background, {"constant light", number(background, 3)}},
-                       {panel.top, {fmt::format("in {} ps", number(bins.width / base::ps, 5))}}},
+    draw_named_levels(canvas, panel, {{background, {"constant light", number(background, 3)}}},
                       page_width - page_margin);
     draw_plot_key(canvas,
                   {{"this reading", {palette::ink, 1.0}},
                    {"expected", {palette::beam_edge, 0.8}, palette::beam},
                    {"constant light alone", {palette::near_end, 1.4, dash::dashed}}},
-                  page_width - page_margin, area.top - 11.0);
+                  page_width - page_margin, area.top - 13.0);
 }
 
 }  // namespace spotwright::record
