@@ -10,12 +10,12 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
+#include "sim/record/crossover_chart.hpp"
 #include "sim/record/layout_drawing.hpp"
-#include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/layout.hpp"
-#include "sim/study/read.hpp"
+#include "sim/study/sensor.hpp"
 
 namespace spotwright::cli {
 

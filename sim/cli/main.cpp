@@ -69,6 +69,10 @@ int main(int argc, char** argv) {
             "--averaging", options.averaging,
             "study averages of 1 to 256 readings, the part still and moved, and write the chart to FILE (.svg)")
         ->type_name("FILE");
+    read->add_option("--crossover", options.crossover,
+                     "study the error of triangulation and of time of flight from 0.05 to 10 m, and write the chart to "
+                     "FILE (.svg)")
+        ->type_name("FILE");
     read->add_option_function<std::string>(
             "--model", [&options](const std::string& word) { options.settings.push_back("run.model=" + word); },
             "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")

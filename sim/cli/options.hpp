@@ -13,6 +13,7 @@ struct Options {
     std::vector<std::string> settings;
     std::string out;
     std::string averaging;
+    std::string crossover;
     int threads = 0;
     bool json = false;
     bool strict = false;

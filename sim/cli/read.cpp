@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <cstdlib>
 #include <ctime>
+#include <initializer_list>
 #include <optional>
 #include <sstream>
 
@@ -17,6 +18,7 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
+#include "sim/record/crossover_chart.hpp"
 #include "sim/record/flight_picture.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/profile_drawing.hpp"
@@ -24,6 +26,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/averaging.hpp"
+#include "sim/study/crossover.hpp"
 #include "sim/study/sensor.hpp"
 
 namespace spotwright::cli {
@@ -176,6 +179,18 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     return text;
 }
 
+namespace {
+
+// A table among the lines of a result.
+std::string indented(const std::vector<std::vector<std::string>>& rows) {
+    std::string text;
+    std::istringstream lines(table(rows));
+    for (std::string line; std::getline(lines, line);) text += fmt::format("               {}\n", line);
+    return text;
+}
+
+}  // namespace
+
 std::string describe(std::span<const study::AveragedError> errors) {
     if (errors.empty()) return "  averaging    no valid outputs: there is nothing to average\n";
     std::vector<std::vector<std::string>> rows{{"average", "still um", "moved um", "noise alone um"}};
@@ -183,14 +198,37 @@ std::string describe(std::span<const study::AveragedError> errors) {
     for (const study::AveragedError& error : errors) {
         rows.push_back({fmt::format("{}", error.average), in_um(error.still), in_um(error.moved), in_um(error.noise)});
     }
-    std::string text = "  averaging    rms error of outputs: part that stands still, and moved on between readings\n";
-    std::istringstream lines(table(rows));
-    for (std::string line; std::getline(lines, line);) text += fmt::format("               {}\n", line);
-    return text;
+    return "  averaging    rms error of outputs: part that stands still, and moved on between readings\n" + indented(rows);
+}
+
+std::string describe(const study::CrossoverStudy& study) {
+    std::vector<std::vector<std::string>> rows{
+        {"distance m", "triangulation um", "valid %", "time of flight um", "valid %"}};
+    for (const study::CrossoverPoint& point : study.points) {
+        std::vector<std::string> row{fmt::format("{:.3f}", point.distance)};
+        for (const study::ErrorAtDistance* error : {&point.triangulation, &point.flight}) {
+            row.push_back(error->uncertainty ? fmt::format("{:.1f}", *error->uncertainty / um) : error->obstacle);
+            row.push_back(fmt::format("{:.1f}", 100.0 * error->valid_share));
+        }
+        rows.push_back(row);
+    }
+    const std::string found = study.crossover
+                                  ? fmt::format("beyond {:.3g} m time of flight is the better choice", *study.crossover)
+                                  : std::string("none within these distances");
+    return fmt::format("  crossover    {}; expanded uncertainty of both principles, the same sensor pointed farther:\n",
+                       found) +
+           indented(rows);
 }
 
 std::string left_out() {
     return "motion, drift with temperature; see README";
+}
+
+std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result) {
+    if (const auto* flight = std::get_if<study::FlightInstrument>(&sensor)) {
+        return record::draw_flight_reading(*flight, result);
+    }
+    return record::draw_profile(std::get<study::Instrument>(sensor), result.pose, result);
 }
 
 namespace {
@@ -200,13 +238,6 @@ struct Output {
     std::optional<record::SeriesFile> series;
     std::optional<record::AtomicFile> picture;
 };
-
-std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result) {
-    if (const auto* flight = std::get_if<study::FlightInstrument>(&sensor)) {
-        return record::draw_flight_reading(*flight, result);
-    }
-    return record::draw_profile(std::get<study::Instrument>(sensor), result.pose, result);
-}
 
 Output open_output(const std::string& out, const scenario::Scenario& s) {
     Output output;
@@ -219,27 +250,40 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
     return output;
 }
 
-std::optional<record::AtomicFile> open_chart(const Options& options, const scenario::Scenario& s) {
-    const std::string& file = options.averaging;
+// Charts, open before the long work likewise.
+struct Charts {
+    std::optional<record::AtomicFile> averaging;
+    std::optional<record::AtomicFile> crossover;
+};
+
+std::optional<record::AtomicFile> open_chart(const std::string& file, std::initializer_list<std::string> others) {
     if (file.empty()) return std::nullopt;
-    if (s.principle != scenario::Principle::triangulation) {
+    static_cast<void>(record::checked_extension(file, {".svg"}));
+    for (const std::string& other : others) {
+        if (file != other) continue;
+        base::Place place;
+        place.file = file;
+        throw base::ScenarioError({{place, "one file for two pictures", "another name for each", ""}});
+    }
+    return std::optional<record::AtomicFile>(std::in_place, file);
+}
+
+Charts open_charts(const Options& options, const scenario::Scenario& s) {
+    if (!options.averaging.empty() && s.principle != scenario::Principle::triangulation) {
         scenario::reject(s, "principle", "the study of averages needs the frozen speckle of triangulation",
                          "triangulation with --averaging");
     }
-    static_cast<void>(record::checked_extension(file, {".svg"}));
-    if (file == options.out) {
-        base::Place place;
-        place.file = file;
-        throw base::ScenarioError({{place, "one file for two pictures", "another name after --averaging", ""}});
-    }
-    return std::optional<record::AtomicFile>(std::in_place, file);
+    Charts charts;
+    charts.averaging = open_chart(options.averaging, {options.out});
+    charts.crossover = open_chart(options.crossover, {options.out, options.averaging});
+    return charts;
 }
 
 }  // namespace
 
 int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<record::AtomicFile> chart = open_chart(options, s);
+    Charts charts = open_charts(options, s);
     Output output = open_output(options.out, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
 
@@ -260,19 +304,29 @@ int run_read(const Options& options) {
         output.picture->commit();
     }
     std::vector<study::AveragedError> errors;
-    if (chart) {
+    if (charts.averaging) {
         errors = study::averaging_study(std::get<study::Instrument>(sensor), {.threads = options.threads});
-        chart->write(record::draw_averaging(s, errors));
-        chart->commit();
+        charts.averaging->write(record::draw_averaging(s, errors));
+        charts.averaging->commit();
+    }
+    std::optional<study::CrossoverStudy> crossover;
+    if (charts.crossover) {
+        study::CrossoverOptions crossover_options;
+        crossover_options.threads = options.threads;
+        crossover = study::crossover_study(s, crossover_options);
+        charts.crossover->write(record::draw_crossover(s, *crossover));
+        charts.crossover->commit();
     }
 
     if (options.json) {
         nlohmann::ordered_json json = record::to_json(result, s);
-        if (chart) json["averaging"] = record::to_json(errors);
+        if (charts.averaging) json["averaging"] = record::to_json(errors);
+        if (crossover) json["crossover"] = record::to_json(*crossover);
         fmt::print("{}\n", json.dump(2));
     } else {
-        fmt::print("{}{}  {:<11}{}\n", describe(s, result), chart ? describe(errors) : "", "left out", left_out());
-        for (const std::string& file : {options.out, options.averaging}) {
+        fmt::print("{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
+                   crossover ? describe(*crossover) : "", "left out", left_out());
+        for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }
     }

@@ -5,7 +5,9 @@
 #include <string>
 
 #include "sim/study/averaging.hpp"
+#include "sim/study/crossover.hpp"
 #include "sim/study/read.hpp"
+#include "sim/study/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -14,6 +16,12 @@ namespace spotwright::cli {
 
 /// What averaging cures, as a table with a line that says what it is.
 [[nodiscard]] std::string describe(std::span<const study::AveragedError> errors);
+
+/// Both principles at every distance, as a table with the crossover below.
+[[nodiscard]] std::string describe(const study::CrossoverStudy& study);
+
+/// The first reading as a drawing (.svg), whatever the principle.
+[[nodiscard]] std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result);
 
 /// What this version's models leave out, in a few words.
 [[nodiscard]] std::string left_out();

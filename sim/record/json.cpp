@@ -187,6 +187,37 @@ ordered_json to_json(std::span<const study::AveragedError> errors) {
     return list;
 }
 
+namespace {
+
+ordered_json error_json(const study::ErrorAtDistance& error) {
+    if (!error.uncertainty) {
+        return {{"expanded_uncertainty_um", nullptr},
+                {"valid_share", number(error.valid_share)},
+                {"obstacle", error.obstacle},
+                {"reason", valid_utf8(error.reason)}};
+    }
+    return {{"expanded_uncertainty_um", number(error.uncertainty, um)},
+            {"valid_share", number(error.valid_share)},
+            {"largest", error.largest}};
+}
+
+}  // namespace
+
+ordered_json to_json(const study::CrossoverStudy& study) {
+    ordered_json points = ordered_json::array();
+    for (const study::CrossoverPoint& point : study.points) {
+        points.push_back({{"distance_mm", number(point.distance, mm)},
+                          {"triangulation", error_json(point.triangulation)},
+                          {"time_of_flight", error_json(point.flight)}});
+    }
+    const bool pulsed = study.flight_principle == scenario::Principle::pulsed;
+    return {{"crossover_mm", number(study.crossover, mm)},
+            {"baseline_mm", number(study.baseline, mm)},
+            {"mean_power_mW", number(study.power, base::mW)},
+            {"time_of_flight", pulsed ? "pulsed" : "phase-shift"},
+            {"distances", points}};
+}
+
 ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*scenario*/) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {

@@ -8,6 +8,7 @@
 #include "sim/scenario/material.hpp"
 #include "sim/scenario/scenario.hpp"
 #include "sim/study/averaging.hpp"
+#include "sim/study/crossover.hpp"
 #include "sim/study/flight_layout.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/read.hpp"
@@ -20,6 +21,9 @@ namespace spotwright::record {
 
 /// One entry for each average.
 [[nodiscard]] nlohmann::ordered_json to_json(std::span<const study::AveragedError> errors);
+
+/// Errors of both sensors at every distance; an error is null where its sensor does not read, with the reason beside it.
+[[nodiscard]] nlohmann::ordered_json to_json(const study::CrossoverStudy& study);
 
 /// The geometry in numbers. Arrays run near end of the range, reference point, far end.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::Layout& layout, const scenario::Scenario& scenario);

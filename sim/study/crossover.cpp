@@ -1,0 +1,220 @@
+#include "sim/study/crossover.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string_view>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/flight/unwrap.hpp"
+#include "sim/reading/smoothing.hpp"
+#include "sim/receiver/geometry.hpp"
+#include "sim/study/sensor.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+using base::mm, base::pi, base::speed_of_light;
+using scenario::Principle;
+
+constexpr double range_share = 0.05;  // of the distance, to either side
+constexpr std::string_view unfocused = "focal length";
+
+// Time that the wanted response leaves to one reading. [s]
+double time_for_reading(const scenario::Scenario& s) {
+    return s.requirement.response / static_cast<double>(reading::step_response_readings(s.reading));
+}
+
+// Focused on the part, from the radius that the scenario's beam has at the emitter's face.
+void focus(const scenario::Scenario& from, double distance, scenario::Scenario& s) {
+    const emitter::Beam beam = emitter::make_beam(from);
+    for (const int axis : {0, 1}) {
+        const double at_face = emitter::radius_at(beam, axis, 0.0);
+        const double waist = beam.beam_quality * beam.wavelength * distance / (pi * at_face);
+        s.emitter.waist_radius[static_cast<std::size_t>(axis)] = std::min(waist, at_face);
+    }
+    s.emitter.waist_displacement = 0.0;
+}
+
+void expose_automatically(scenario::Scenario& s) {
+    constexpr double shortest = 1e-12;
+    const double longest = time_for_reading(s);
+    s.exposure.mode = scenario::ExposureMode::automatic;
+    s.exposure.exposure = shortest;
+    s.exposure.period = {std::min(s.exposure.period[0], longest), longest};
+}
+
+// What both sensors have in common at a distance.
+scenario::Scenario pointed_at(const scenario::Scenario& from, double distance) {
+    scenario::Scenario s = from;
+    s.mount.reference_distance = distance;
+    s.target.displacement = 0.0;
+    focus(from, distance, s);
+    expose_automatically(s);
+    s.run.model = scenario::LightModel::spot;
+    if (s.run.speckle != scenario::SpeckleModel::off) s.run.speckle = scenario::SpeckleModel::statistical;
+    constexpr std::int64_t patches = 40;
+    constexpr std::int64_t readings = 320;
+    s.run.patches = std::min(s.run.patches, patches);
+    s.run.readings = readings + reading::step_response_readings(s.reading);
+    return s;
+}
+
+void check_focus(const scenario::Scenario& s, double to_lens) {
+    if (s.receiver.focal_length < to_lens) return;
+    scenario::reject(s, "receiver.focal_length_mm",
+                     fmt::format("a lens of {:.4g} mm cannot be focused on a part {:.4g} mm away",
+                                 s.receiver.focal_length / mm, to_lens / mm),
+                     "less than the distance");
+}
+
+// Pulses of light as the mean power of it. [W]
+double mean_power(const scenario::Scenario& s) {
+    if (s.principle != Principle::pulsed) return s.emitter.power;
+    return s.emitter.power * pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
+}
+
+// Span of a reading's noise that is to stay within the range, to either side. [m]
+double span_of_noise(const scenario::Scenario& s) {
+    constexpr double tenth = 0.1;
+    if (s.principle == Principle::pulsed) return 0.5 * speed_of_light * s.flight.pulse;
+    const double highest = *std::max_element(s.flight.modulation.begin(), s.flight.modulation.end());
+    return tenth * speed_of_light / (2.0 * highest);
+}
+
+double unambiguous_distance(const scenario::Scenario& s) {
+    const double delay = s.principle == Principle::pulsed ? 1.0 / s.flight.pulse_rate
+                                                          : flight::unambiguous_delay(s.flight.modulation);
+    return 0.5 * speed_of_light * delay;
+}
+
+// What a reading says, or why it says nothing.
+ErrorAtDistance outcome_of(const ReadResult& result) {
+    const SeriesStatistics& statistics = result.statistics;
+    ErrorAtDistance error;
+    const auto valid = static_cast<std::size_t>(reading::Validity::valid);
+    error.valid_share = static_cast<double>(statistics.validity[valid]) / static_cast<double>(statistics.readings);
+    if (result.verdict.level != Level::unreadable) {
+        error.uncertainty = result.verdict.expanded_uncertainty;
+        error.largest = result.verdict.contributions.front().name;
+        return error;
+    }
+    const auto invalid = std::max_element(statistics.validity.begin() + 1, statistics.validity.end());
+    if (*invalid > 0) {
+        const auto validity = static_cast<reading::Validity>(invalid - statistics.validity.begin());
+        error.obstacle = reading::name_of(validity);
+        std::replace(error.obstacle.begin(), error.obstacle.end(), '_', ' ');
+    } else {
+        error.obstacle = "few outputs";
+    }
+    error.reason = result.verdict.reasons.front();
+    return error;
+}
+
+ErrorAtDistance not_built(const base::ScenarioError& error) {
+    const base::Problem& first = error.problems().front();
+    const bool no_focus = first.place.key == "receiver.focal_length_mm";
+    return {{}, {}, 0.0, std::string(no_focus ? unfocused : "geometry"), first.message};
+}
+
+using SensorAt = scenario::Scenario (*)(const scenario::Scenario&, double);
+
+ErrorAtDistance error_at(const scenario::Scenario& s, double distance, SensorAt sensor_at, int threads) {
+    try {
+        return outcome_of(read(make_sensor(sensor_at(s, distance), threads), {threads, {}, {}}));
+    } catch (const base::ScenarioError& error) {
+        return not_built(error);
+    } catch (const base::DomainError& error) {
+        return {{}, {}, 0.0, "beyond the models", error.what()};
+    }
+}
+
+// Logarithm of triangulation's uncertainty over that of time of flight; none unless both read.
+std::optional<double> advantage(const CrossoverPoint& point) {
+    if (!point.triangulation.uncertainty || !point.flight.uncertainty) return std::nullopt;
+    return std::log(*point.triangulation.uncertainty / *point.flight.uncertainty);
+}
+
+}  // namespace
+
+double triangulation_baseline(const scenario::Scenario& s) {
+    return s.receiver.distance * std::sin(s.receiver.angle - s.emitter.angle);
+}
+
+scenario::Scenario triangulation_at(const scenario::Scenario& from, double distance) {
+    scenario::Scenario s = pointed_at(from, distance);
+    const double baseline = triangulation_baseline(from);
+    s.principle = Principle::triangulation;
+    s.emitter.power = mean_power(from);
+    s.receiver.angle = s.emitter.angle + std::atan2(baseline, distance);
+    s.receiver.distance = std::hypot(baseline, distance);
+    s.receiver.detector_tilt.reset();
+    check_focus(s, s.receiver.distance);
+    const receiver::MeasurableRange limits = receiver::measurable_range(receiver::make_receiver(s), distance);
+    // An end of the array asks for room for half the spot, and the calibration reaches past the range.
+    constexpr double room = 0.8;
+    s.mount.range = {std::max(-range_share * distance, room * limits.near),
+                     std::min(range_share * distance, room * limits.far)};
+    return s;
+}
+
+scenario::Scenario flight_at(const scenario::Scenario& from, double distance) {
+    scenario::Scenario s = pointed_at(from, distance);
+    if (from.principle == Principle::triangulation) s.principle = Principle::phase_shift;
+    check_focus(s, std::hypot(s.flight.baseline, distance));
+    const double pulses = std::max(std::floor(time_for_reading(s) * s.flight.pulse_rate), 1.0);
+    if (pulses < static_cast<double>(s.flight.pulses)) s.flight.pulses = static_cast<std::int64_t>(pulses);
+    constexpr double unambiguous_share = 0.4;
+    constexpr double nearest_share = 0.5;
+    const double half = std::min(std::max(range_share * distance, span_of_noise(s)),
+                                 unambiguous_share * unambiguous_distance(s));
+    s.mount.range = {-std::min(half, nearest_share * distance), half};
+    return s;
+}
+
+std::optional<double> crossover_distance(std::span<const CrossoverPoint> points) {
+    const CrossoverPoint* better = nullptr;  // last at which triangulation is
+    const CrossoverPoint* next = nullptr;    // first after it at which it is not
+    for (const CrossoverPoint& point : points) {
+        const auto difference = advantage(point);
+        if (!difference) continue;
+        if (*difference < 0.0) {
+            better = &point;
+            next = nullptr;
+        } else if (better != nullptr && next == nullptr) {
+            next = &point;
+        }
+    }
+    if (next == nullptr) return std::nullopt;
+    const double below = -*advantage(*better);
+    const double above = *advantage(*next);
+    const double share = below / (below + above);
+    return better->distance * std::pow(next->distance / better->distance, share);
+}
+
+CrossoverStudy crossover_study(const scenario::Scenario& s, const CrossoverOptions& options) {
+    if (!(options.nearest > 0.0) || !(options.farthest > options.nearest) || options.count < 2) {
+        throw base::InternalError("a study of distances needs an interval and two of them");
+    }
+    CrossoverStudy study;
+    study.baseline = triangulation_baseline(s);
+    if (s.principle == Principle::pulsed) study.flight_principle = Principle::pulsed;
+    study.power = mean_power(s);
+    const auto last = static_cast<double>(options.count - 1);
+    for (std::int64_t k = 0; k < options.count; ++k) {
+        const double share = static_cast<double>(k) / last;
+        const double distance = options.nearest * std::pow(options.farthest / options.nearest, share);
+        study.points.push_back({distance, error_at(s, distance, triangulation_at, options.threads),
+                                error_at(s, distance, flight_at, options.threads)});
+    }
+    study.crossover = crossover_distance(study.points);
+    return study;
+}
+
+}  // namespace spotwright::study
