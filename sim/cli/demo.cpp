@@ -14,6 +14,8 @@
 #include "sim/record/layout_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/study/averaging.hpp"
+#include "sim/study/crossover.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/sensor.hpp"
 
@@ -53,6 +55,40 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
             std::string(study::name_of(r.verdict.level))};
 }
 
+// What is written beside a series: the mounting, one reading, and the studies that its verdict asks for.
+std::string draw_beside(const std::string& base_name, const study::Sensor& sensor, const study::ReadResult& result,
+                        int threads) {
+    record::write_text_file(base_name + "-reading.svg", picture_of(sensor, result));
+    const auto* instrument = std::get_if<study::Instrument>(&sensor);
+    if (instrument == nullptr) return {};
+    const scenario::Scenario& s = instrument->scenario;
+    record::write_text_file(base_name + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
+    if (!study::speckle_decides(result.verdict)) return {};
+    // The verdict says that averaging a still part would not help; the chart shows it.
+    const auto errors = study::averaging_study(*instrument, {.threads = threads});
+    record::write_text_file(base_name + "-averaging.svg", record::draw_averaging(s, errors));
+    return describe(errors);
+}
+
+std::string draw_crossover_study(const std::string& base_name, const scenario::Scenario& s, int threads) {
+    study::CrossoverOptions options;
+    options.threads = threads;
+    const study::CrossoverStudy study = study::crossover_study(s, options);
+    record::write_text_file(base_name + "-crossover.svg", record::draw_crossover(s, study));
+    return describe(study);
+}
+
+study::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const study::Sensor& sensor,
+                                 int threads) {
+    record::SeriesFile series = record::open_series_file(file, s, current_date());
+    study::ReadOptions options;
+    options.threads = threads;
+    options.sink = [&series](const study::SeriesBlock& block) { series.append(block); };
+    study::ReadResult result = study::read(sensor, options);
+    series.commit(result);
+    return result;
+}
+
 }  // namespace
 
 int run_demo(const DemoOptions& options) {
@@ -64,24 +100,16 @@ int run_demo(const DemoOptions& options) {
     std::vector<std::vector<std::string>> rows{{"scenario", "material", "exposure us", "peak/full well", "valid %",
                                                 "still sd um", "replaced sd um", "bias um", "U um", "tolerance um",
                                                 "verdict"}};
+    bool crossover_drawn = false;  // one study is enough: that of the first scenario by time of flight
     for (const fs::path& path : files) {
         const scenario::Scenario s = scenario::load(path);
-        const study::Instrument instrument = study::make_instrument(s, options.threads);
-        const fs::path base_name = fs::path(options.out) / path.stem();
-        record::SeriesFile series = record::open_series_file(base_name.string() + ".h5", s, current_date());
-        study::ReadOptions read_options;
-        read_options.threads = options.threads;
-        read_options.sink = [&series](const study::SeriesBlock& block) { series.append(block); };
-        const study::ReadResult result = study::read(instrument, read_options);
-        series.commit(result);
-        record::write_text_file(base_name.string() + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
-        record::write_text_file(base_name.string() + "-reading.svg",
-                                record::draw_profile(instrument, result.pose, result));
-        std::string text = describe(s, result);
-        if (study::speckle_decides(result.verdict)) {  // and so it says that averaging a still part would not help
-            const auto errors = study::averaging_study(instrument, {.threads = options.threads});
-            record::write_text_file(base_name.string() + "-averaging.svg", record::draw_averaging(s, errors));
-            text += describe(errors);
+        const study::Sensor sensor = study::make_sensor(s, options.threads);
+        const std::string base_name = (fs::path(options.out) / path.stem()).string();
+        const study::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads);
+        std::string text = describe(s, result) + draw_beside(base_name, sensor, result, options.threads);
+        if (result.flight && !crossover_drawn) {
+            text += draw_crossover_study(base_name, s, options.threads);
+            crossover_drawn = true;
         }
         fmt::print("{}\n", text);
         rows.push_back(row_of(path, s, result));

@@ -198,7 +198,8 @@ std::string describe(std::span<const study::AveragedError> errors) {
     for (const study::AveragedError& error : errors) {
         rows.push_back({fmt::format("{}", error.average), in_um(error.still), in_um(error.moved), in_um(error.noise)});
     }
-    return "  averaging    rms error of outputs: part that stands still, and moved on between readings\n" + indented(rows);
+    return "  averaging    rms error of outputs: part that stands still, and moved on between readings\n" +
+           indented(rows);
 }
 
 std::string describe(const study::CrossoverStudy& study) {

@@ -133,10 +133,9 @@ void draw_marker(Canvas& canvas, const Vector2& at, Marker marker, const char* c
         canvas.circle(at, marker_radius, palette::paper, pen);
         return;
     }
-    const std::array corners{Vector2(at + Vector2(-marker_radius, -marker_radius)),
-                             Vector2(at + Vector2(marker_radius, -marker_radius)),
-                             Vector2(at + Vector2(marker_radius, marker_radius)),
-                             Vector2(at + Vector2(-marker_radius, marker_radius))};
+    const std::array corners{
+        Vector2(at + Vector2(-marker_radius, -marker_radius)), Vector2(at + Vector2(marker_radius, -marker_radius)),
+        Vector2(at + Vector2(marker_radius, marker_radius)), Vector2(at + Vector2(-marker_radius, marker_radius))};
     canvas.polygon(corners, palette::paper, pen);
 }
 
@@ -260,8 +259,8 @@ std::vector<LineName> line_names(const scenario::Scenario& s, const LogAxes& axe
                                        [&](const CrossoverPoint& point) { return reads(point.*contender.error); });
         if (last == study.points.rend()) continue;
         const double error = *((*last).*contender.error).uncertainty;
-        const std::string words = fmt::format("{}: {} at {}", contender.name, in_micrometres(error),
-                                              in_metres(last->distance));
+        const std::string words =
+            fmt::format("{}: {} at {}", contender.name, in_micrometres(error), in_metres(last->distance));
         names.push_back({{axes.x(last->distance) + marker_radius + 2.0, axes.y(error)},
                          wrap(words, body_size, width),
                          contender.pen.colour});
@@ -340,10 +339,11 @@ std::string caption_of(const scenario::Scenario& s, const CrossoverStudy& study)
     const std::string widths = aperture.shape == scenario::ApertureShape::round
                                    ? number(aperture.in_plane / mm)
                                    : number(aperture.in_plane / mm) + " × " + number(aperture.out_of_plane / mm);
-    return fmt::format("Uncertainty over distance on {}: mean power {} mW, aperture {} mm, focal length {} mm, "
-                       "baseline of the triangulation {} mm",
-                       s.target.material, number(study.power / mW, 3), widths, number(s.receiver.focal_length / mm),
-                       number(study.baseline / mm));
+    return fmt::format(
+        "Uncertainty over distance on {}: mean power {} mW, aperture {} mm, focal length {} mm, "
+        "baseline of the triangulation {} mm",
+        s.target.material, number(study.power / mW, 3), widths, number(s.receiver.focal_length / mm),
+        number(study.baseline / mm));
 }
 
 }  // namespace

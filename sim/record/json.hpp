@@ -22,7 +22,8 @@ namespace spotwright::record {
 /// One entry for each average.
 [[nodiscard]] nlohmann::ordered_json to_json(std::span<const study::AveragedError> errors);
 
-/// Errors of both sensors at every distance; an error is null where its sensor does not read, with the reason beside it.
+/// Errors of both sensors at every distance; an error is null where its sensor does not read, with the reason beside
+/// it.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::CrossoverStudy& study);
 
 /// The geometry in numbers. Arrays run near end of the range, reference point, far end.

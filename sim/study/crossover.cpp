@@ -89,8 +89,8 @@ double span_of_noise(const scenario::Scenario& s) {
 }
 
 double unambiguous_distance(const scenario::Scenario& s) {
-    const double delay = s.principle == Principle::pulsed ? 1.0 / s.flight.pulse_rate
-                                                          : flight::unambiguous_delay(s.flight.modulation);
+    const double delay =
+        s.principle == Principle::pulsed ? 1.0 / s.flight.pulse_rate : flight::unambiguous_delay(s.flight.modulation);
     return 0.5 * speed_of_light * delay;
 }
 
@@ -172,8 +172,8 @@ scenario::Scenario flight_at(const scenario::Scenario& from, double distance) {
     if (pulses < static_cast<double>(s.flight.pulses)) s.flight.pulses = static_cast<std::int64_t>(pulses);
     constexpr double unambiguous_share = 0.4;
     constexpr double nearest_share = 0.5;
-    const double half = std::min(std::max(range_share * distance, span_of_noise(s)),
-                                 unambiguous_share * unambiguous_distance(s));
+    const double half =
+        std::min(std::max(range_share * distance, span_of_noise(s)), unambiguous_share * unambiguous_distance(s));
     s.mount.range = {-std::min(half, nearest_share * distance), half};
     return s;
 }

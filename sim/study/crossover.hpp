@@ -61,8 +61,8 @@ struct CrossoverOptions {
 /// The same by time of flight: pulsed where the scenario is, else by phase. Beam, lens and exposure as above, the lens
 /// where `flight.baseline` has it; `flight.pulses` as many as the wanted response has room for. A triangulating
 /// scenario's power is that of the modulated light; pulses keep their peak power, and triangulation gets their mean.
-/// Phase noise in metres does not ask for the distance, but for light alone: c / (4 pi f) sqrt(2 / electrons) / contrast,
-/// flat where exposure makes up for distance and growing as d where photons, as d^2 where dark noise, decide.
+/// Phase noise in metres does not ask for the distance, but for light alone: c / (4 pi f) sqrt(2 / electrons) /
+/// contrast, flat where exposure makes up for distance and growing as d where photons, as d^2 where dark noise, decide.
 /// The range is 5 % of d to either side, or longer where noise would leave that: a tenth of the period of the highest
 /// frequency or of the pulse, yet not nearer than half the distance.
 /// @throws ScenarioError  The lens cannot be focused on the distance.
@@ -75,8 +75,8 @@ struct CrossoverOptions {
 [[nodiscard]] std::optional<double> crossover_distance(std::span<const CrossoverPoint> points);
 
 /// Reads the scenario's part with both sensors at distances in equal steps of their logarithm. Some hundred readings
-/// and few dozen patches of statistical speckle for each: an uncertainty is known to about a tenth. A sensor that cannot
-/// be built or does not read (verdict `unreadable`) has none there, but a reason.
+/// and few dozen patches of statistical speckle for each: an uncertainty is known to about a tenth. A sensor that
+/// cannot be built or does not read (verdict `unreadable`) has none there, but a reason.
 /// @throws InternalError  The options name no interval.
 [[nodiscard]] CrossoverStudy crossover_study(const scenario::Scenario& scenario, const CrossoverOptions& options = {});
 
