@@ -53,7 +53,7 @@ struct PulsePlan {
 
 /// Arrivals that lie far apart share the one run of samples from the first to the last.
 /// @throws DomainError  A width, bandwidth, threshold, delay or number of pulses that is not above 0, a fraction not
-/// within (0, 1), negative noise, rates, jitter or steps; no arrivals and no gate; more than a million samples;
+/// within (0, 1), negative noise, rates, jitter or steps; no arrivals and no gate; more than 100000 samples;
 /// timing by photon counting.
 [[nodiscard]] PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light);
 

@@ -17,7 +17,7 @@ constexpr double samples_per_deviation = 3.0;  // of the response; interpolation
 constexpr double response_reach = 4.0;         // deviations
 constexpr double sure = 8.0;                   // standard deviations of noise; normal numbers reach 6.7
 constexpr std::size_t margin = 8;              // samples beyond a crossing, for its interpolation and slope
-constexpr double most_samples = 1e6;
+constexpr double most_samples = 1e5;
 
 double pulse_deviation(double width) {
     return width / (2.0 * std::sqrt(2.0 * std::numbers::ln2));
@@ -25,6 +25,10 @@ double pulse_deviation(double width) {
 
 void require(bool holds, const char* what, double value, const char* allowed) {
     if (!holds) throw base::DomainError(what, value, allowed);
+}
+
+bool by_fraction(const PulseReceiver& r) {
+    return r.timing == scenario::PulseTiming::constant_fraction;
 }
 
 void require_valid(const PulseReceiver& r, const Light& light) {
@@ -36,6 +40,10 @@ void require_valid(const PulseReceiver& r, const Light& light) {
     require(r.threshold > 0.0, "threshold of the comparator in e/s", r.threshold, "above 0");
     require(r.fraction > 0.0 && r.fraction < 1.0, "fraction of the constant fraction", r.fraction, "within 0 to 1");
     require(r.fraction_delay > 0.0, "delay of the constant fraction in s", r.fraction_delay, "above 0");
+    // Steps follow the delay; one far below the response times next to nothing and takes endless samples.
+    const double shortest = response_deviation(r.bandwidth) / 30.0;
+    require(!by_fraction(r) || r.fraction_delay >= shortest, "delay of the constant fraction in s", r.fraction_delay,
+            "at least a thirtieth of the response's deviation");
     require(r.jitter >= 0.0, "jitter in s", r.jitter, "at least 0");
     require(r.digitiser_step >= 0.0, "step of the digitiser in s", r.digitiser_step, "at least 0");
     require(r.pulses >= 1 && r.pulses <= (1LL << 20U), "pulses of a reading", static_cast<double>(r.pulses),
@@ -47,10 +55,6 @@ void require_valid(const PulseReceiver& r, const Light& light) {
     }
     require(!light.arrivals.empty() || r.gate_end > r.gate_begin, "arrivals of light without a gate", 0.0,
             "at least one");
-}
-
-bool by_fraction(const PulseReceiver& r) {
-    return r.timing == scenario::PulseTiming::constant_fraction;
 }
 
 // Step of the samples: the delay of the constant fraction is a whole number of them.
@@ -117,7 +121,8 @@ std::size_t place_samples(PulsePlan& plan, const Light& light) {
     const double delay = by_fraction(plan.receiver) ? plan.receiver.fraction_delay : 0.0;
     plan.first = first - reach - delay - static_cast<double>(margin) * plan.step;
     const double count = std::ceil((last + reach + delay - plan.first) / plan.step) + 1.0 + static_cast<double>(margin);
-    require(count <= most_samples, "samples of a pulse", count, "up to a million");
+    require(count <= most_samples, "samples of a pulse", count,
+            "up to 100000: a longer response, delay or shorter pulse");
     return static_cast<std::size_t>(count);
 }
 

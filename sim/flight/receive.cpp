@@ -57,15 +57,16 @@ receiver::Sampling sampling_for(const emitter::Beam& beam, const target::Part& p
                                 const receiver::Receiver& receiver) {
     receiver::Sampling sampling = receiver::choose_sampling(beam, part, surface, receiver);
     constexpr int enough = 32;
-    const bool smooth = std::holds_alternative<target::Flat>(part.shape);
-    if (smooth) sampling.beam.in_plane = std::min(sampling.beam.in_plane, enough);
-    if (smooth) sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, enough);
-    if (!surface.gloss) {
-        sampling.aperture.rings = std::min(sampling.aperture.rings, 5);
-        sampling.aperture.spokes = std::min(sampling.aperture.spokes, 12);
-        sampling.aperture.in_plane = std::min(sampling.aperture.in_plane, 5);
-        sampling.aperture.out_of_plane = std::min(sampling.aperture.out_of_plane, 5);
-    }
+    const int most = std::holds_alternative<target::Flat>(part.shape) ? enough : 4 * enough;
+    sampling.beam.in_plane = std::min(sampling.beam.in_plane, most);
+    sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, enough);
+    // Light from inside leaves to all sides, and so does a matt surface's.
+    const bool lobes = surface.gloss && !surface.volume;
+    receiver::ApertureSampling& places = sampling.aperture;
+    places.rings = std::min(places.rings, lobes ? 21 : 5);
+    places.spokes = std::min(places.spokes, lobes ? 48 : 12);
+    places.in_plane = std::min(places.in_plane, lobes ? 28 : 5);
+    places.out_of_plane = std::min(places.out_of_plane, lobes ? 28 : 5);
     return sampling;
 }
 

@@ -203,7 +203,8 @@ struct Strip {
 
 // From the entry outwards to where the array ends on either side, by the slopes of the image about the entry; nodes
 // lie about a pixel apart, and diffraction widens what the row of pixels sees a little.
-std::optional<Strip> seen_strip(const Receiver& receiver, const LitPoint& entry, double wavelength) {
+// @param reach  How far from the entry the glow goes; a detector of one pixel sees all of it as one. [m]
+std::optional<Strip> seen_strip(const Receiver& receiver, const LitPoint& entry, double wavelength, double reach) {
     Strip strip;
     strip.middle = entry.position;
     strip.along = Vector3d::UnitY().cross(entry.normal).normalized();
@@ -221,6 +222,12 @@ std::optional<Strip> seen_strip(const Receiver& receiver, const LitPoint& entry,
     const double blur = 8.0 * diffraction_scale(receiver, wavelength, centre->u).across;
     strip.half_length = (half_array + std::abs(centre->u)) / scale_along;
     strip.half_height = (0.5 * receiver.height + std::abs(centre->v) + blur) / scale_across;
+    if (receiver.pixels == 1) {
+        strip.half_length = std::min(strip.half_length, reach);
+        strip.half_height = std::min(strip.half_height, reach);
+        strip.columns = strip.rows = 64;
+        return strip;
+    }
     constexpr double most_columns = 4096.0;
     strip.columns = static_cast<int>(std::min(2.0 * static_cast<double>(receiver.pixels), most_columns));
     strip.rows = 16;
@@ -240,7 +247,9 @@ void gather_glow(const emitter::Beam& beam, const std::vector<LitPoint>& footpri
     const target::Volume& volume = *surface.volume;
     const target::Dipole dipole = target::make_dipole(volume);
     const LitPoint& middle = footprint[footprint.size() / 2];
-    const auto strip = seen_strip(receiver, middle, beam.wavelength);
+    double reach = 10.0 / std::max(dipole.attenuation, 0.1 * target::extinction(volume));
+    for (const LitPoint& lit : footprint) reach = std::max(reach, 2.0 * (lit.position - middle.position).norm());
+    const auto strip = seen_strip(receiver, middle, beam.wavelength, reach);
     if (!strip) return;
     const double cosine = middle.to_light.dot(middle.normal);
     const double entered = 1.0 - target::fresnel({volume.index, 0.0}, cosine).unpolarised();

@@ -64,14 +64,14 @@ void add_light(FlightLayout& layout, const scenario::Scenario& s) {
 void add_laser_class(FlightLayout& layout, const scenario::Scenario& s) {
     layout.mean_power = s.emitter.power;
     layout.laser_caution = emitter::safety_caution();
-    if (s.principle == Principle::pulsed) {
-        // What pulses leave dark does not count; more than all the time they cannot be on.
-        layout.mean_power *= std::min(pulse_duration(s.flight.pulse) * s.flight.pulse_rate, 1.0);
-        layout.laser_caution =
-            "Estimated from the mean power alone; the limits of single pulses may call for a higher class. " +
-            layout.laser_caution;
-    }
     layout.laser_class = emitter::estimated_class(s.emitter.wavelength, layout.mean_power);
+    const double lit_share = s.flight.pulse * s.flight.pulse_rate;
+    if (s.principle != Principle::pulsed || lit_share >= 1.0) return;  // pulses that run together are continuous light
+    const double energy = s.emitter.power * pulse_duration(s.flight.pulse);
+    layout.mean_power = energy * s.flight.pulse_rate;
+    layout.laser_caution = emitter::pulse_safety_caution();
+    layout.laser_class =
+        emitter::estimated_pulse_class(s.emitter.wavelength, {s.flight.pulse, s.flight.pulse_rate}, energy);
 }
 
 }  // namespace
