@@ -272,7 +272,7 @@ void draw_flight_foot(Canvas& canvas, const BeamView& view, double baseline) {
     }
     canvas.close_group();
     canvas.text({page_margin + length * view.along + 8.0, baseline},
-                fmt::format("{} mm along the beam; across it drawn {} times larger; inside of the sensor not to scale",
+                fmt::format("{} mm along the beam; across it {} times larger; inside of the sensor not to scale",
                             number(length / mm), number(view.across / view.along, 3)),
                 {small_size});
     double right = page_width - page_margin;
@@ -285,7 +285,7 @@ void draw_flight_foot(Canvas& canvas, const BeamView& view, double baseline) {
         right -= 24.0 + 16.0;
     };
     entry("seen by all of the lens", palette::light, {palette::grey, 1.0, dash::dashed});
-    entry("seen by some of it", palette::light, {palette::grey, 0.8});
+    entry("by some of it", palette::light, {palette::grey, 0.8});
     entry("beam, 1/e²", palette::beam, {palette::beam_edge, 0.9});
 }
 

@@ -30,7 +30,7 @@ std::string percent(double share) {
 // Small chances to a power of ten: no drawing shows exponents otherwise.
 std::string chance_in_words(double chance) {
     constexpr double least = 1e-6;
-    return chance < least ? "below 0.0001\u00A0%" : number(100.0 * chance, 2) + "\u00A0%";
+    return chance < least ? "<0.0001\u00A0%" : number(100.0 * chance, 2) + "\u00A0%";
 }
 
 // A flat part has none but for rounding.
@@ -145,9 +145,8 @@ std::vector<Row> flight_light_rows(const study::FlightInstrument& instrument, co
                     percent(study::brightest_bucket(result.flight->pose) / s.detector.full_well)});
     rows.push_back({"exposure of each frequency", number(result.timing.exposure / us) + "\u00A0µs"});
     if (flight.wrap_error_chance && flight.frequencies.size() > 1) {
-        rows.push_back(
-            {"chance of a wrong wrap; seen",
-             fmt::format("{}; {}", chance_in_words(*flight.wrap_error_chance), percent(flight.wrong_wrap_share))});
+        rows.push_back({"wrap error chance; seen", fmt::format("{}; {}", chance_in_words(*flight.wrap_error_chance),
+                                                               percent(flight.wrong_wrap_share))});
     }
     if (s.flight.crosstalk > 0.0) {
         rows.push_back({"inside the housing", number(s.flight.crosstalk / base::nW) + "\u00A0nW"});

@@ -62,16 +62,20 @@ void add_light(FlightLayout& layout, const scenario::Scenario& s) {
 }
 
 void add_laser_class(FlightLayout& layout, const scenario::Scenario& s) {
+    const double wavelength = s.emitter.wavelength;
     layout.mean_power = s.emitter.power;
+    layout.laser_class = emitter::estimated_class(wavelength, layout.mean_power);
     layout.laser_caution = emitter::safety_caution();
-    layout.laser_class = emitter::estimated_class(s.emitter.wavelength, layout.mean_power);
-    const double lit_share = s.flight.pulse * s.flight.pulse_rate;
-    if (s.principle != Principle::pulsed || lit_share >= 1.0) return;  // pulses that run together are continuous light
-    const double energy = s.emitter.power * pulse_duration(s.flight.pulse);
-    layout.mean_power = energy * s.flight.pulse_rate;
+    if (s.principle != Principle::pulsed) return;
+    const emitter::PulseTrain train{s.flight.pulse, s.flight.pulse_rate};
+    const double energy = s.emitter.power * pulse_duration(train.duration);
+    layout.mean_power = energy * train.rate;
+    if (train.duration * train.rate > 1.0) {  // pulses run into one another: continuous light
+        layout.laser_class = emitter::estimated_class(wavelength, layout.mean_power);
+        return;
+    }
+    layout.laser_class = emitter::estimated_pulse_class(wavelength, train, energy);
     layout.laser_caution = emitter::pulse_safety_caution();
-    layout.laser_class =
-        emitter::estimated_pulse_class(s.emitter.wavelength, {s.flight.pulse, s.flight.pulse_rate}, energy);
 }
 
 }  // namespace

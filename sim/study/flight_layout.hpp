@@ -47,7 +47,7 @@ struct FlightLayout {
     double unambiguous_distance = 0.0;         ///< over which readings do not repeat themselves. [m]
     std::vector<FrequencyLayout> frequencies;  ///< phase-shift
     double mean_power = 0.0;                   ///< of the emitter. [W]
-    std::string laser_class;                   ///< estimated
+    std::string laser_class;                   ///< estimated, for pulses by their energy too
     std::string laser_caution;                 ///< that goes with it
 };
 
