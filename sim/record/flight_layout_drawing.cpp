@@ -232,28 +232,33 @@ void draw_unambiguous(Canvas& canvas, const study::FlightLayout& layout, const B
     canvas.line({from.x(), view.area.bottom + 4.0}, {from.x(), y + 5.0}, thin);
     const std::string words = value + " unambiguous, to beyond the drawing";
     const double half = 0.5 * text_width(words, body_size);
-    const double middle = std::min(0.5 * (from.x() + to.x()), to.x() - 40.0 - half);
-    canvas.line(from, {middle - half, y}, thin);
-    canvas.line({middle + half, y}, to - Vector2(30.0, 0.0), thin);
+    const double lowest = from.x() + half + 22.0;
+    const double highest = to.x() - 40.0 - half;
+    const bool fits = lowest <= highest;
+    const double middle = fits ? std::clamp(0.5 * (from.x() + to.x()), lowest, highest) : from.x() - half - 8.0;
+    if (fits) {
+        canvas.line(from, {middle - half, y}, thin);
+        canvas.line({middle + half, y}, to - Vector2(30.0, 0.0), thin);
+    }
     canvas.line(to - Vector2(28.0, 0.0), to, {palette::grey, 0.8, dash::dotted});
     canvas.arrow_head(from, {-1.0, 0.0});
     canvas.arrow_head(to, {1.0, 0.0});
-    TextStyle style{body_size, Anchor::middle};
-    style.halo = true;
-    canvas.text({middle, y + 4.0}, words, style);
+    canvas.text({middle, y + 4.0}, words, {body_size, Anchor::middle});
 }
 
 void draw_flight_dimensions(Canvas& canvas, const study::FlightLayout& layout, const BeamView& view) {
     constexpr double row = 19.0;
     for (std::size_t i = 0; i < layout.distance.size(); ++i) {
         const Vector2 base(0.0, view.area.bottom - view.face.y());
-        draw_dimension(canvas, {view.at(0.0, 0.0) + base,
-                                view.at(layout.distance[i], 0.0) + base,
-                                Vector2(0.0, row * static_cast<double>(i + 1)),
-                                4.0,
-                                4.0,
-                                {},
-                                {number(layout.distance[i] / mm, 6) + " mm"}});
+        Dimension dimension;
+        dimension.from = view.at(0.0, 0.0) + base;
+        dimension.to = view.at(layout.distance[i], 0.0) + base;
+        dimension.offset = {0.0, row * static_cast<double>(i + 1)};
+        dimension.from_gap = dimension.to_gap = 4.0;
+        // The extension line of the near end goes down past all of them.
+        if (i > 0) dimension.crossed = {layout.distance[0] / layout.distance[i]};
+        dimension.values = {number(layout.distance[i] / mm, 6) + " mm"};
+        draw_dimension(canvas, dimension);
     }
     const std::string span = number((layout.distance[2] - layout.distance[0]) / mm, 6) + " mm";
     draw_span(canvas, view, layout.distance[2], layout.distance[0], 4.0 * row, span, span + " measuring range");
@@ -284,8 +289,8 @@ void draw_flight_foot(Canvas& canvas, const BeamView& view, double baseline) {
         canvas.polygon(box, fill, pen);
         right -= 24.0 + 16.0;
     };
-    entry("seen by all of the lens", palette::light, {palette::grey, 1.0, dash::dashed});
-    entry("by some of it", palette::light, {palette::grey, 0.8});
+    entry("by all of it", palette::light, {palette::grey, 1.0, dash::dashed});
+    entry("seen by some of the lens", palette::light, {palette::grey, 0.8});
     entry("beam, 1/e²", palette::beam, {palette::beam_edge, 0.9});
 }
 

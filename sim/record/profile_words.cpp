@@ -206,6 +206,7 @@ std::string in_print(std::string sentence) {
     };
     replace("+-", "±");
     replace(" um", "\u00A0µm");
+    replace(" mm", "\u00A0mm");
     for (std::size_t i = 0; i < reading::validity_count; ++i) {
         const auto validity = static_cast<Validity>(i);
         replace(reading::name_of(validity), words_of(validity));

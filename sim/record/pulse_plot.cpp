@@ -66,7 +66,7 @@ std::vector<PulseSample> samples_in(const flight::PulsePlan& plan, const TimeWin
     constexpr std::size_t most = 1200;
     const auto count = static_cast<double>(plan.signal.size());
     const auto index = [&plan, count](double time) {
-        return static_cast<std::size_t>(std::clamp((time - plan.first) / plan.step, 0.0, count));
+        return static_cast<std::size_t>(std::clamp(std::ceil((time - plan.first) / plan.step), 0.0, count));
     };
     const std::size_t first = index(window.from);
     const std::size_t last = index(window.to);

@@ -371,6 +371,10 @@ const std::vector<FlightCase>& layout_cases() {
          by_phase,
          {"mount.reference_distance_mm=200", "mount.range_mm=[-100,100]", "receiver.focal_length_mm=15"}},
         {"leaning", by_phase, {"emitter.angle_deg=20", "flight.baseline_mm=30"}},
+        {"long title",
+         by_phase,
+         {"title=A title that tells the whole story of the conveyor, of the pallets that stand on it, of the hall and "
+          "of the lamps over them, and of the years that it took until somebody measured how high they are"}},
         {"part far beyond", by_photons, {"target.displacement_mm=90000"}},
     };
     return list;
