@@ -215,8 +215,8 @@ std::string describe(const study::CrossoverStudy& study) {
     }
     const std::string found = study.crossover
                                   ? fmt::format("beyond {:.3g} m time of flight is the better choice", *study.crossover)
-                                  : std::string("none within these distances");
-    return fmt::format("  crossover    {}; expanded uncertainty of both principles, the same sensor pointed farther:\n",
+                                  : std::string("none among these distances");
+    return fmt::format("  crossover    {}\n               expanded uncertainty of the same sensor pointed farther:\n",
                        found) +
            indented(rows);
 }

@@ -20,7 +20,7 @@ namespace {
 using base::mm, base::mW, base::um;
 using study::CrossoverPoint, study::CrossoverStudy, study::ErrorAtDistance;
 
-constexpr Box chart_area{page_margin + 62.0, 172.0, page_width - page_margin - 206.0, 604.0};
+constexpr Box chart_area{page_margin + 62.0, 160.0, page_width - page_margin - 206.0, 608.0};
 constexpr Pen raster_pen{palette::faint, 0.6};
 constexpr double inset = 16.0;        // from the sides to the first and last distance
 constexpr double lane_height = 19.0;  // of a row of distances without a reading
@@ -53,6 +53,10 @@ struct LogAxes {
     double farthest = 10.0;
     double low = 1.0;  // [m]
     double high = 10.0;
+
+    // Micrometres, or millimetres where the errors reach that far.
+    [[nodiscard]] double unit() const { return high < mm ? um : mm; }
+    [[nodiscard]] const char* unit_name() const { return high < mm ? "µm" : "mm"; }
 
     [[nodiscard]] double x(double distance) const {
         return std::lerp(chart_area.left + inset, chart_area.right - inset,
@@ -95,8 +99,8 @@ std::vector<double> round_values(double low, double high) {
     return values;
 }
 
-std::string in_micrometres(double size) {
-    return number(size / um, 2) + "\u00A0µm";
+std::string size_words(const LogAxes& axes, double size) {
+    return number(size / axes.unit(), 2) + "\u00A0" + axes.unit_name();
 }
 
 std::string in_metres(double distance) {
@@ -105,8 +109,8 @@ std::string in_metres(double distance) {
 
 void draw_raster(Canvas& canvas, const LogAxes& axes) {
     canvas.open_group("error-axis");
-    for (const double value : round_values(axes.low / um, axes.high / um)) {
-        const double y = axes.y(value * um);
+    for (const double value : round_values(axes.low / axes.unit(), axes.high / axes.unit())) {
+        const double y = axes.y(value * axes.unit());
         canvas.line({chart_area.left, y}, {chart_area.right, y}, raster_pen);
         canvas.text({chart_area.left - 8.0, y + 3.8}, number(value), {small_size, Anchor::end});
     }
@@ -122,8 +126,6 @@ void draw_raster(Canvas& canvas, const LogAxes& axes) {
                            Vector2(chart_area.right, chart_area.bottom), Vector2(chart_area.right, chart_area.top),
                            Vector2(chart_area.left, chart_area.top)};
     canvas.polyline(frame, {palette::grey, 0.9}, "frame");
-    canvas.text({page_margin, chart_area.top - 2.0 * lane_height - 14.0}, "expanded uncertainty (k = 2), µm",
-                {small_size});
     canvas.text({chart_area.right + 14.0, chart_area.bottom + 17.0}, "distance from emitter to part, m", {small_size});
 }
 
@@ -210,8 +212,6 @@ void draw_obstacles(Canvas& canvas, const std::vector<Failure>& failures, double
 // A row above the chart: struck markers where the sensor does not read, a word between them.
 void draw_lane(Canvas& canvas, const LogAxes& axes, const CrossoverStudy& study, const Contender& contender,
                double bottom) {
-    const std::vector<Failure> failures = failures_of(axes, study, contender);
-    if (failures.empty()) return;
     const double y = bottom - lane_height + 4.5;
     canvas.open_group(fmt::format("unread-{}", contender.id));
     for (const CrossoverPoint& point : study.points) {
@@ -221,10 +221,22 @@ void draw_lane(Canvas& canvas, const LogAxes& axes, const CrossoverStudy& study,
         const Vector2 diagonal(marker_radius + 2.0, -marker_radius - 2.0);
         canvas.line(at - diagonal, at + diagonal, {contender.pen.colour, 1.2});
     }
-    draw_obstacles(canvas, failures, bottom - 0.5);
+    draw_obstacles(canvas, failures_of(axes, study, contender), bottom - 0.5);
     canvas.text({chart_area.right + 14.0, bottom - 5.0}, "does not read here",
                 {small_size, Anchor::start, false, false, 0.0, contender.pen.colour});
     canvas.close_group();
+}
+
+// Rows where they are wanted, the last of them next to the chart. @return Top of the rows. [page units]
+double draw_lanes(Canvas& canvas, const LogAxes& axes, const CrossoverStudy& study) {
+    double bottom = chart_area.top - 3.0;
+    const std::array<Contender, 2> both = contenders(study);
+    for (auto contender = both.rbegin(); contender != both.rend(); ++contender) {
+        if (failures_of(axes, study, *contender).empty()) continue;
+        draw_lane(canvas, axes, study, *contender, bottom);
+        bottom -= lane_height;
+    }
+    return bottom;
 }
 
 void draw_tolerance(Canvas& canvas, const scenario::Scenario& s, const LogAxes& axes) {
@@ -260,13 +272,13 @@ std::vector<LineName> line_names(const scenario::Scenario& s, const LogAxes& axe
         if (last == study.points.rend()) continue;
         const double error = *((*last).*contender.error).uncertainty;
         const std::string words =
-            fmt::format("{}: {} at {}", contender.name, in_micrometres(error), in_metres(last->distance));
+            fmt::format("{}: {} at {}", contender.name, size_words(axes, error), in_metres(last->distance));
         names.push_back({{axes.x(last->distance) + marker_radius + 2.0, axes.y(error)},
                          wrap(words, body_size, width),
                          contender.pen.colour});
     }
     names.push_back({{chart_area.right, axes.y(s.requirement.tolerance)},
-                     wrap("tolerance ±" + in_micrometres(s.requirement.tolerance), body_size, width),
+                     wrap("tolerance ±" + size_words(axes, s.requirement.tolerance), body_size, width),
                      palette::grey});
     std::sort(names.begin(), names.end(), [](const LineName& a, const LineName& b) { return a.from.y() < b.from.y(); });
     return names;
@@ -297,8 +309,9 @@ void draw_line_names(Canvas& canvas, const scenario::Scenario& s, const LogAxes&
 std::string statement(const CrossoverStudy& study) {
     if (study.crossover) {
         return fmt::format(
-            "Up to {} triangulation has the smaller uncertainty on this part, beyond it time of flight has, as far as "
-            "both read.",
+            "Triangulation stops being the better choice at {}: beyond it time of flight has the smaller uncertainty "
+            "on "
+            "this part wherever both read.",
             in_metres(*study.crossover));
     }
     int both = 0;
@@ -313,24 +326,34 @@ std::string statement(const CrossoverStudy& study) {
                       : "No crossover: time of flight is the better choice wherever both read.";
 }
 
-// What decides at the last distance that reads, or why none does.
-std::string decisive(const CrossoverStudy& study, const Contender& contender) {
+// What decides where a line ends.
+std::optional<std::string> decisive(const CrossoverStudy& study, const Contender& contender) {
     const auto last = std::find_if(study.points.rbegin(), study.points.rend(),
                                    [&](const CrossoverPoint& point) { return reads(point.*contender.error); });
-    if (last != study.points.rend()) {
-        return fmt::format("At {} the largest cause of error of {} is: {}.", in_metres(last->distance), contender.name,
-                           ((*last).*contender.error).largest);
-    }
-    return fmt::format("No reading by {}: {}.", contender.name, (study.points.back().*contender.error).reason);
+    if (last == study.points.rend()) return std::nullopt;
+    return fmt::format("Largest cause of error at {}, {}: {}.", in_metres(last->distance), contender.name,
+                       ((*last).*contender.error).largest);
+}
+
+// Why a sensor does not read at the first distance where it does not.
+std::optional<std::string> first_failure(const CrossoverStudy& study, const Contender& contender) {
+    const auto first = std::find_if(study.points.begin(), study.points.end(),
+                                    [&](const CrossoverPoint& point) { return !reads(point.*contender.error); });
+    if (first == study.points.end()) return std::nullopt;
+    return fmt::format("No reading at {}, {}: {}.", in_metres(first->distance), contender.name,
+                       ((*first).*contender.error).reason);
 }
 
 std::vector<std::string> crossover_sentences(const CrossoverStudy& study) {
     std::vector<std::string> list{statement(study)};
-    for (const Contender& contender : contenders(study)) list.push_back(decisive(study, contender));
+    for (const Contender& contender : contenders(study)) {
+        if (auto words = decisive(study, contender)) list.push_back(*words);
+        if (auto words = first_failure(study, contender)) list.push_back(*words);
+    }
     list.emplace_back(
         "The same sensor pointed farther: the lens keeps its place beside the beam, which is focused on the part; "
-        "exposure is automatic within the wanted response. A triangulating reading loses as d²/(B f), its speckle as "
-        "λ d²/(B D), and light as 1/d²; the phase of light in metres asks for light alone.");
+        "exposure is automatic within the wanted response. Noise of a triangulating reading grows as d²/(B f), its "
+        "speckle as λ d²/(B D), light falls as 1/d²; the phase of light in metres asks for light alone.");
     return list;
 }
 
@@ -343,7 +366,7 @@ std::string caption_of(const scenario::Scenario& s, const CrossoverStudy& study)
         "Uncertainty over distance on {}: mean power {} mW, aperture {} mm, focal length {} mm, "
         "baseline of the triangulation {} mm",
         s.target.material, number(study.power / mW, 3), widths, number(s.receiver.focal_length / mm),
-        number(study.baseline / mm));
+        number(study.baseline / mm, 3));
 }
 
 }  // namespace
@@ -356,12 +379,10 @@ std::string draw_crossover(const scenario::Scenario& s, const CrossoverStudy& st
     draw_raster(canvas, axes);
     draw_tolerance(canvas, s, axes);
     draw_crossing(canvas, axes, study);
-    double lane = chart_area.top - 2.0 - lane_height;
-    for (const Contender& contender : contenders(study)) {
-        draw_error_line(canvas, axes, study, contender);
-        draw_lane(canvas, axes, study, contender, lane);
-        lane += lane_height;
-    }
+    for (const Contender& contender : contenders(study)) draw_error_line(canvas, axes, study, contender);
+    const double lanes_top = draw_lanes(canvas, axes, study);
+    canvas.text({page_margin, lanes_top - 10.0}, fmt::format("expanded uncertainty (k = 2), {}", axes.unit_name()),
+                {small_size});
     draw_line_names(canvas, s, axes, study);
     draw_sentences(canvas, crossover_sentences(study),
                    {page_margin, chart_area.bottom + 46.0, page_width - page_margin, page_lowest});

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <string_view>
 
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
@@ -24,7 +23,6 @@ using base::mm, base::pi, base::speed_of_light;
 using scenario::Principle;
 
 constexpr double range_share = 0.05;  // of the distance, to either side
-constexpr std::string_view unfocused = "focal length";
 
 // Time that the wanted response leaves to one reading. [s]
 double time_for_reading(const scenario::Scenario& s) {
@@ -52,6 +50,11 @@ void expose_automatically(scenario::Scenario& s) {
 
 // What both sensors have in common at a distance.
 scenario::Scenario pointed_at(const scenario::Scenario& from, double distance) {
+    if (from.reference.index) {
+        scenario::reject(from, "reading.calibrated_on",
+                         "a specular mount sees the mirror's light at one distance alone, and is not pointed farther",
+                         "a matt reference");
+    }
     scenario::Scenario s = from;
     s.mount.reference_distance = distance;
     s.target.displacement = 0.0;
@@ -80,12 +83,12 @@ double mean_power(const scenario::Scenario& s) {
     return s.emitter.power * pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
 }
 
-// Span of a reading's noise that is to stay within the range, to either side. [m]
-double span_of_noise(const scenario::Scenario& s) {
-    constexpr double tenth = 0.1;
+// How far off noise may read, with room to spare. [m]
+double room_for_noise(const scenario::Scenario& s) {
     if (s.principle == Principle::pulsed) return 0.5 * speed_of_light * s.flight.pulse;
+    constexpr double share = 1.0 / 40.0;  // four deviations where the phase of a reading is uncertain by 0.04 rad
     const double highest = *std::max_element(s.flight.modulation.begin(), s.flight.modulation.end());
-    return tenth * speed_of_light / (2.0 * highest);
+    return share * speed_of_light / (2.0 * highest);
 }
 
 double unambiguous_distance(const scenario::Scenario& s) {
@@ -119,8 +122,11 @@ ErrorAtDistance outcome_of(const ReadResult& result) {
 
 ErrorAtDistance not_built(const base::ScenarioError& error) {
     const base::Problem& first = error.problems().front();
-    const bool no_focus = first.place.key == "receiver.focal_length_mm";
-    return {{}, {}, 0.0, std::string(no_focus ? unfocused : "geometry"), first.message};
+    const std::string& key = first.place.key;
+    const char* word = key == "receiver.focal_length_mm" ? "out of focus"
+                       : key == "reading.calibrated_on"  ? "specular mount"
+                                                         : "cannot be built";
+    return {{}, {}, 0.0, word, first.message};
 }
 
 using SensorAt = scenario::Scenario (*)(const scenario::Scenario&, double);
@@ -171,10 +177,11 @@ scenario::Scenario flight_at(const scenario::Scenario& from, double distance) {
     const double pulses = std::max(std::floor(time_for_reading(s) * s.flight.pulse_rate), 1.0);
     if (pulses < static_cast<double>(s.flight.pulses)) s.flight.pulses = static_cast<std::int64_t>(pulses);
     constexpr double unambiguous_share = 0.4;
-    constexpr double nearest_share = 0.5;
+    constexpr double nearest_share = 0.4;
+    constexpr double farthest_share = 4.0;
     const double half =
-        std::min(std::max(range_share * distance, span_of_noise(s)), unambiguous_share * unambiguous_distance(s));
-    s.mount.range = {-std::min(half, nearest_share * distance), half};
+        std::min(std::max(range_share * distance, room_for_noise(s)), unambiguous_share * unambiguous_distance(s));
+    s.mount.range = {-std::min(half, nearest_share * distance), std::min(half, farthest_share * distance)};
     return s;
 }
 

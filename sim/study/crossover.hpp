@@ -55,7 +55,9 @@ struct CrossoverOptions {
 /// Errors then go by these rules. A shift of the part by ds moves its image by B f ds / d^2, so that a noise of the
 /// spot's position weighs as d^2 / (B f); speckle leaves lambda d^2 / (B D) (study.4, NA = D / 2 d, sin = B / d); light
 /// falls as 1 / d^2, which exposure makes up for until it is at its longest.
-/// @throws ScenarioError  The lens cannot be focused on the distance.
+/// @throws ScenarioError  The lens cannot be focused on the distance, or stands on the wrong side of the beam; a
+/// specular
+///   mount.
 [[nodiscard]] scenario::Scenario triangulation_at(const scenario::Scenario& scenario, double distance);
 
 /// The same by time of flight: pulsed where the scenario is, else by phase. Beam, lens and exposure as above, the lens
@@ -63,9 +65,9 @@ struct CrossoverOptions {
 /// scenario's power is that of the modulated light; pulses keep their peak power, and triangulation gets their mean.
 /// Phase noise in metres does not ask for the distance, but for light alone: c / (4 pi f) sqrt(2 / electrons) /
 /// contrast, flat where exposure makes up for distance and growing as d where photons, as d^2 where dark noise, decide.
-/// The range is 5 % of d to either side, or longer where noise would leave that: a tenth of the period of the highest
-/// frequency or of the pulse, yet not nearer than half the distance.
-/// @throws ScenarioError  The lens cannot be focused on the distance.
+/// The range is 5 % of d to either side, or as far as noise may read: a fortieth of the period of the highest
+/// frequency, or the length of the pulse; yet not nearer than 0.6 d.
+/// @throws ScenarioError  As above.
 [[nodiscard]] scenario::Scenario flight_at(const scenario::Scenario& scenario, double distance);
 
 /// Distance beyond which time of flight is the better choice: between the last distance at which triangulation has the
