@@ -17,8 +17,8 @@ namespace spotwright::flight {
 
 namespace {
 
-constexpr std::size_t margin = 3;  // samples on each side of a crossing that its interpolation asks for
-constexpr int pulse_bits = 20;     // of the index of draws, below the reading's
+constexpr std::size_t neighbours = 3;  // samples on each side of a crossing that its interpolation asks for
+constexpr int pulse_bits = 20;         // of the index of draws, below the reading's
 
 using Floats = Eigen::Map<Eigen::ArrayXf>;
 using ConstFloats = Eigen::Map<const Eigen::ArrayXf>;
@@ -70,7 +70,7 @@ double zero_between(std::array<double, 6> y) {
 template <class F>
 std::optional<double> refined(const PulsePlan& plan, const F& at, std::size_t i) {
     std::array<double, 6> y{};
-    for (std::size_t k = 0; k < y.size(); ++k) y[k] = at(i + k - margin);
+    for (std::size_t k = 0; k < y.size(); ++k) y[k] = at(i + k - neighbours);
     const double t = plan.first + plan.step * (static_cast<double>(i - 1) + zero_between(y));
     const PulseReceiver& r = plan.receiver;
     if (r.gate_end > r.gate_begin && (t < r.gate_begin || t > r.gate_end)) return {};
@@ -81,7 +81,7 @@ std::optional<double> leading_edge(const PulsePlan& plan, const Trace& v) {
     const double level = plan.receiver.threshold - plan.receiver.comparator_offset;
     const auto limit = static_cast<float>(level);
     const auto at = [&](std::size_t i) { return static_cast<double>(v.values[i - v.begin]) - level; };
-    for (std::size_t k = margin; k + margin <= v.values.size(); ++k) {
+    for (std::size_t k = neighbours; k + neighbours <= v.values.size(); ++k) {
         if (v.values[k - 1] < limit && v.values[k] >= limit) {
             if (const auto t = refined(plan, at, v.begin + k)) return t;
         }
@@ -103,12 +103,12 @@ std::optional<double> constant_fraction(const PulsePlan& plan, const Trace& v) {
     const auto threshold = static_cast<float>(plan.receiver.threshold);
     std::size_t armed_until = 0;
     double before = 0.0;
-    for (std::size_t k = 0; k + margin <= v.values.size(); ++k) {
+    for (std::size_t k = 0; k + neighbours <= v.values.size(); ++k) {
         if (v.values[k] > threshold) armed_until = k + delay;
         if (k < delay || k > armed_until) continue;
         const double now = at(v.begin + k);
-        if (k >= delay + margin) before = at(v.begin + k - 1);
-        if (k >= delay + margin && before > 0.0 && now <= 0.0) {
+        if (k >= delay + neighbours) before = at(v.begin + k - 1);
+        if (k >= delay + neighbours && before > 0.0 && now <= 0.0) {
             if (const auto t = refined(plan, at, v.begin + k)) return t;
         }
     }

@@ -13,7 +13,7 @@ namespace spotwright::flight {
 
 namespace {
 
-constexpr double full_turn = 2.0 * base::pi;
+constexpr double whole_turn = 2.0 * base::pi;
 
 void require(bool valid, const char* name, double value, const char* allowed) {
     if (!valid) throw base::DomainError(name, value, allowed);
@@ -124,8 +124,8 @@ Lines lines_of(std::span<const PhaseReading> readings) {
         require(std::isfinite(reading.phase), "phase", reading.phase, "finite");
         require(reading.deviation > 0.0 && std::isfinite(reading.deviation), "deviation of a phase", reading.deviation,
                 "> 0");
-        const double cycles = reading.phase / full_turn;
-        const double deviation = std::clamp(reading.deviation, least_deviation, greatest_deviation) / full_turn;
+        const double cycles = reading.phase / whole_turn;
+        const double deviation = std::clamp(reading.deviation, least_deviation, greatest_deviation) / whole_turn;
         lines.add({reading.frequency, cycles - std::floor(cycles), 1.0 / (deviation * deviation)});
     }
     return lines;
@@ -194,7 +194,7 @@ double wrap_error_chance(double first_multiple, double second_multiple, double f
     require(second_multiple > 0.0, "second multiple", second_multiple, "> 0");
     require(first >= 0.0, "first deviation", first, ">= 0");
     require(second >= 0.0, "second deviation", second, ">= 0");
-    const double deviation = std::hypot(second_multiple * first, first_multiple * second) / full_turn;
+    const double deviation = std::hypot(second_multiple * first, first_multiple * second) / whole_turn;
     if (deviation == 0.0) return 0.0;
     return std::erfc(0.5 / (std::sqrt(2.0) * deviation));
 }

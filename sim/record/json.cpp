@@ -22,15 +22,15 @@ using base::degree, base::kHz, base::mm, base::ms, base::um, base::us, base::uW;
 using nlohmann::ordered_json;
 
 /// A number in a unit; null where it does not exist or is not finite.
-ordered_json number(std::optional<double> si, double unit = 1.0) {
+ordered_json json_number(std::optional<double> si, double unit = 1.0) {
     if (!si || !std::isfinite(*si)) return nullptr;
     return *si / unit;
 }
 
 template <class Range>
-ordered_json numbers(const Range& values, double unit) {
+ordered_json json_numbers(const Range& values, double unit) {
     ordered_json list = ordered_json::array();
-    for (const double value : values) list.push_back(number(value, unit));
+    for (const double value : values) list.push_back(json_number(value, unit));
     return list;
 }
 
@@ -44,50 +44,50 @@ ordered_json invalid_shares(const study::SeriesStatistics& statistics) {
     for (std::size_t i = 0; i < reading::validity_count; ++i) {
         const auto validity = static_cast<reading::Validity>(i);
         if (validity == reading::Validity::valid || statistics.validity[i] == 0) continue;
-        shares[std::string(reading::name_of(validity))] = number(share_of(statistics, validity));
+        shares[std::string(reading::name_of(validity))] = json_number(share_of(statistics, validity));
     }
     return shares;
 }
 
 ordered_json signal_json(const study::ReadResult& result) {
-    return {{"peak_e", number(result.signal.peak)},
-            {"peak_share", number(result.signal.peak_share)},
-            {"background_e", number(result.signal.background)},
-            {"exposure_us", number(result.timing.exposure, us)},
-            {"received_power_uW", number(result.signal.received_power, uW)}};
+    return {{"peak_e", json_number(result.signal.peak)},
+            {"peak_share", json_number(result.signal.peak_share)},
+            {"background_e", json_number(result.signal.background)},
+            {"exposure_us", json_number(result.timing.exposure, us)},
+            {"received_power_uW", json_number(result.signal.received_power, uW)}};
 }
 
 ordered_json thickness_json(const study::SeriesStatistics& statistics, const scenario::Scenario& scenario) {
     std::optional<double> truth;
     if (scenario.target.shape == scenario::ShapeKind::plate) truth = scenario.target.plate.thickness;
-    return {
-        {"index", number(scenario.reading.thickness_index)},
-        {"found_share", number(static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings))},
-        {"true_mm", number(truth, mm)},
-        {"mean_mm", number(statistics.mean_thickness, mm)},
-        {"still_sd_um", number(statistics.thickness_deviation, um)}};
+    return {{"index", json_number(scenario.reading.thickness_index)},
+            {"found_share",
+             json_number(static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings))},
+            {"true_mm", json_number(truth, mm)},
+            {"mean_mm", json_number(statistics.mean_thickness, mm)},
+            {"still_sd_um", json_number(statistics.thickness_deviation, um)}};
 }
 
 ordered_json flight_json(const study::FlightResult& flight) {
-    ordered_json json{{"unambiguous_range_mm", number(flight.unambiguous_distance, mm)},
-                      {"depth_sd_mm", number(0.5 * flight.path_deviation, mm)},
-                      {"grains", number(flight.grains)}};
+    ordered_json json{{"unambiguous_range_mm", json_number(flight.unambiguous_distance, mm)},
+                      {"depth_sd_mm", json_number(0.5 * flight.path_deviation, mm)},
+                      {"grains", json_number(flight.grains)}};
     if (flight.pulse) {
-        json["electrons_per_pulse"] = number(flight.pulse->electrons);
-        json["peak_over_noise"] = number(flight.pulse->noise_ratio);
-        json["answered_share"] = number(flight.pulse->answered_share);
-        json["pulse_sd_ps"] = number(flight.pulse->deviation, base::ps);
+        json["electrons_per_pulse"] = json_number(flight.pulse->electrons);
+        json["peak_over_noise"] = json_number(flight.pulse->noise_ratio);
+        json["answered_share"] = json_number(flight.pulse->answered_share);
+        json["pulse_sd_ps"] = json_number(flight.pulse->deviation, base::ps);
         return json;
     }
-    json["wrap_error_chance"] = number(flight.wrap_error_chance);
-    json["wrong_wrap_share"] = number(flight.wrong_wrap_share);
+    json["wrap_error_chance"] = json_number(flight.wrap_error_chance);
+    json["wrong_wrap_share"] = json_number(flight.wrong_wrap_share);
     json["frequencies"] = ordered_json::array();
     for (const study::FrequencyResult& each : flight.frequencies) {
-        json["frequencies"].push_back({{"modulation_MHz", number(each.frequency, base::MHz)},
-                                       {"phase_rad", number(each.phase)},
-                                       {"amplitude_e", number(each.amplitude)},
-                                       {"offset_e", number(each.offset)},
-                                       {"phase_sd_rad", number(each.deviation)}});
+        json["frequencies"].push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
+                                       {"phase_rad", json_number(each.phase)},
+                                       {"amplitude_e", json_number(each.amplitude)},
+                                       {"offset_e", json_number(each.offset)},
+                                       {"phase_sd_rad", json_number(each.deviation)}});
     }
     return json;
 }
@@ -98,13 +98,13 @@ ordered_json speckle_json(const study::ReadResult& result, const scenario::Scena
     const study::SpeckleStatistics& speckle = *result.speckle;
     return {{"model", speckle.model == scenario::SpeckleModel::coherent ? "coherent" : "statistical"},
             {"patches", speckle.patches},
-            {"contrast", number(speckle.contrast)},
-            {"pattern_contrast", number(speckle.pattern_contrast)},
-            {"size_um", number(speckle.size, um)},
-            {"size_px", number(speckle.size, scenario.detector.pitch)},
-            {"sd_um", number(speckle.standard_deviation, um)},
-            {"offset_um", number(speckle.offset, um)},
-            {"limit_um", number(speckle.limit, um)}};
+            {"contrast", json_number(speckle.contrast)},
+            {"pattern_contrast", json_number(speckle.pattern_contrast)},
+            {"size_um", json_number(speckle.size, um)},
+            {"size_px", json_number(speckle.size, scenario.detector.pitch)},
+            {"sd_um", json_number(speckle.standard_deviation, um)},
+            {"offset_um", json_number(speckle.offset, um)},
+            {"limit_um", json_number(speckle.limit, um)}};
 }
 
 std::optional<double> replaced_deviation(const study::ReadResult& result) {
@@ -119,13 +119,13 @@ ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenari
     ordered_json contributions = ordered_json::array();
     for (const study::Contribution& c : verdict.contributions) {
         contributions.push_back(
-            {{"name", valid_utf8(c.name)}, {"size_um", number(c.size, um)}, {"systematic", c.systematic}});
+            {{"name", valid_utf8(c.name)}, {"size_um", json_number(c.size, um)}, {"systematic", c.systematic}});
     }
     return {{"level", study::name_of(verdict.level)},
             {"reasons", reasons},
-            {"expanded_uncertainty_um", number(verdict.expanded_uncertainty, um)},
-            {"percent_of_span", number(percent)},
-            {"tolerance_um", number(scenario.requirement.tolerance, um)},
+            {"expanded_uncertainty_um", json_number(verdict.expanded_uncertainty, um)},
+            {"percent_of_span", json_number(percent)},
+            {"tolerance_um", json_number(scenario.requirement.tolerance, um)},
             {"contributions", contributions}};
 }
 
@@ -152,16 +152,16 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"principle", scenario::word_of(scenario, "principle")},
         {"model", scenario::word_of(scenario, "run.model")},
         {"readings", statistics.readings},
-        {"valid_share", number(share_of(statistics, reading::Validity::valid))},
+        {"valid_share", json_number(share_of(statistics, reading::Validity::valid))},
         {"invalid", invalid_shares(statistics)},
-        {"true_mm", number(result.true_displacement, mm)},
-        {"mean_mm", number(statistics.mean, mm)},
-        {"bias_um", number(result.bias, um)},
-        {"bias_without_speckle_um", number(result.systematic, um)},
-        {"still_sd_um", number(statistics.standard_deviation, um)},
-        {"replaced_sd_um", number(replaced_deviation(result), um)},
-        {"sampling_kHz", number(1.0 / result.timing.period, kHz)},
-        {"output_response_ms", number(result.response_time, ms)},
+        {"true_mm", json_number(result.true_displacement, mm)},
+        {"mean_mm", json_number(statistics.mean, mm)},
+        {"bias_um", json_number(result.bias, um)},
+        {"bias_without_speckle_um", json_number(result.systematic, um)},
+        {"still_sd_um", json_number(statistics.standard_deviation, um)},
+        {"replaced_sd_um", json_number(replaced_deviation(result), um)},
+        {"sampling_kHz", json_number(1.0 / result.timing.period, kHz)},
+        {"output_response_ms", json_number(result.response_time, ms)},
         {"signal", signal_json(result)},
         {"speckle", speckle_json(result, scenario)},
     };
@@ -169,7 +169,7 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
     if (scenario.run.model == scenario::LightModel::ray) {
         json["rays"] = scenario.run.rays;
-        json["model_standard_error_um"] = number(result.model_error, um);
+        json["model_standard_error_um"] = json_number(result.model_error, um);
     }
     json["verdict"] = verdict_json(result.verdict, scenario);
     return json;
@@ -179,10 +179,10 @@ ordered_json to_json(std::span<const study::AveragedError> errors) {
     ordered_json list = ordered_json::array();
     for (const study::AveragedError& error : errors) {
         list.push_back({{"average", error.average},
-                        {"output_response_ms", number(error.response_time, ms)},
-                        {"still_um", number(error.still, um)},
-                        {"moved_um", number(error.moved, um)},
-                        {"noise_um", number(error.noise, um)}});
+                        {"output_response_ms", json_number(error.response_time, ms)},
+                        {"still_um", json_number(error.still, um)},
+                        {"moved_um", json_number(error.moved, um)},
+                        {"noise_um", json_number(error.noise, um)}});
     }
     return list;
 }
@@ -192,12 +192,12 @@ namespace {
 ordered_json error_json(const study::ErrorAtDistance& error) {
     if (!error.uncertainty) {
         return {{"expanded_uncertainty_um", nullptr},
-                {"valid_share", number(error.valid_share)},
+                {"valid_share", json_number(error.valid_share)},
                 {"obstacle", error.obstacle},
                 {"reason", valid_utf8(error.reason)}};
     }
-    return {{"expanded_uncertainty_um", number(error.uncertainty, um)},
-            {"valid_share", number(error.valid_share)},
+    return {{"expanded_uncertainty_um", json_number(error.uncertainty, um)},
+            {"valid_share", json_number(error.valid_share)},
             {"largest", error.largest}};
 }
 
@@ -206,14 +206,14 @@ ordered_json error_json(const study::ErrorAtDistance& error) {
 ordered_json to_json(const study::CrossoverStudy& study) {
     ordered_json points = ordered_json::array();
     for (const study::CrossoverPoint& point : study.points) {
-        points.push_back({{"distance_mm", number(point.distance, mm)},
+        points.push_back({{"distance_mm", json_number(point.distance, mm)},
                           {"triangulation", error_json(point.triangulation)},
                           {"time_of_flight", error_json(point.flight)}});
     }
     const bool pulsed = study.flight_principle == scenario::Principle::pulsed;
-    return {{"crossover_mm", number(study.crossover, mm)},
-            {"baseline_mm", number(study.baseline, mm)},
-            {"mean_power_mW", number(study.power, base::mW)},
+    return {{"crossover_mm", json_number(study.crossover, mm)},
+            {"baseline_mm", json_number(study.baseline, mm)},
+            {"mean_power_mW", json_number(study.power, base::mW)},
             {"time_of_flight", pulsed ? "pulsed" : "phase-shift"},
             {"distances", points}};
 }
@@ -221,18 +221,18 @@ ordered_json to_json(const study::CrossoverStudy& study) {
 ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*scenario*/) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {
-        {"distance_mm", numbers(layout.distance, mm)},
-        {"span_mm", number(layout.span, mm)},
-        {"detector_tilt_deg", number(layout.detector_tilt, degree)},
-        {"magnification", number(layout.magnification)},
-        {"sensitivity_um_per_um", number(layout.sensitivity)},
-        {"pixel_um", number(layout.pixel_displacement, um)},
-        {"image_position_mm", numbers(layout.image_position, mm)},
-        {"measurable_range_mm", numbers(std::array{range.near, range.far}, mm)},
+        {"distance_mm", json_numbers(layout.distance, mm)},
+        {"span_mm", json_number(layout.span, mm)},
+        {"detector_tilt_deg", json_number(layout.detector_tilt, degree)},
+        {"magnification", json_number(layout.magnification)},
+        {"sensitivity_um_per_um", json_number(layout.sensitivity)},
+        {"pixel_um", json_number(layout.pixel_displacement, um)},
+        {"image_position_mm", json_numbers(layout.image_position, mm)},
+        {"measurable_range_mm", json_numbers(std::array{range.near, range.far}, mm)},
         {"measurable_limits", ordered_json::array({valid_utf8(range.near_limit), valid_utf8(range.far_limit)})},
-        {"object_side_na", number(layout.object_side_na)},
-        {"speckle_limit_um", number(layout.speckle_limit, um)},
-        {"beam_radius_um", numbers(layout.beam_radius, um)},
+        {"object_side_na", json_number(layout.object_side_na)},
+        {"speckle_limit_um", json_number(layout.speckle_limit, um)},
+        {"beam_radius_um", json_numbers(layout.beam_radius, um)},
         {"laser_class_estimate", layout.laser_class},
         {"laser_caution", emitter::safety_caution()},
     };
@@ -242,29 +242,29 @@ ordered_json to_json(const study::FlightLayout& layout, const scenario::Scenario
     ordered_json radius = ordered_json::array();
     ordered_json full_radius = ordered_json::array();
     for (const study::Field& field : layout.field) {
-        radius.push_back(number(field.radius, mm));
-        full_radius.push_back(number(field.full_radius, mm));
+        radius.push_back(json_number(field.radius, mm));
+        full_radius.push_back(json_number(field.full_radius, mm));
     }
     ordered_json frequencies = ordered_json::array();
     for (const study::FrequencyLayout& each : layout.frequencies) {
-        frequencies.push_back({{"modulation_MHz", number(each.frequency, base::MHz)},
-                               {"mm_per_rad", number(each.distance_per_radian, mm)},
-                               {"cyclic_error_period_mm", number(each.cyclic_error_period, mm)}});
+        frequencies.push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
+                               {"mm_per_rad", json_number(each.distance_per_radian, mm)},
+                               {"cyclic_error_period_mm", json_number(each.cyclic_error_period, mm)}});
     }
     return {
         {"principle", scenario::word_of(scenario, "principle")},
-        {"distance_mm", numbers(layout.distance, mm)},
-        {"span_mm", number(layout.span, mm)},
-        {"unambiguous_range_mm", number(layout.unambiguous_distance, mm)},
+        {"distance_mm", json_numbers(layout.distance, mm)},
+        {"span_mm", json_number(layout.span, mm)},
+        {"unambiguous_range_mm", json_number(layout.unambiguous_distance, mm)},
         {"frequencies", frequencies},
-        {"beam_radius_um", numbers(layout.beam_radius, um)},
+        {"beam_radius_um", json_numbers(layout.beam_radius, um)},
         {"field_radius_mm", radius},
         {"full_field_radius_mm", full_radius},
-        {"field_offset_mm", numbers(layout.field_offset, mm)},
+        {"field_offset_mm", json_numbers(layout.field_offset, mm)},
         {"spot_within_field", layout.spot_within_field},
-        {"collected_power_nW", numbers(layout.collected_power, base::nW)},
-        {"received_power_nW", numbers(layout.received_power, base::nW)},
-        {"mean_power_mW", number(layout.mean_power, base::mW)},
+        {"collected_power_nW", json_numbers(layout.collected_power, base::nW)},
+        {"received_power_nW", json_numbers(layout.received_power, base::nW)},
+        {"mean_power_mW", json_number(layout.mean_power, base::mW)},
         {"laser_class_estimate", layout.laser_class},
         {"laser_caution", layout.laser_caution},
     };
@@ -278,9 +278,9 @@ ordered_json interface_json(const scenario::Material& material, double wavelengt
     try {
         const target::Surface surface = target::make_surface(material, wavelength);
         return {
-            {"reflectance", number(target::fresnel(surface.gloss->index, 1.0).unpolarised())},
-            {"mirror_share", number(target::mirror_share(*surface.gloss, 1.0))},
-            {"rms_height_um", number(material.roughness.rms_height, um)},
+            {"reflectance", json_number(target::fresnel(surface.gloss->index, 1.0).unpolarised())},
+            {"mirror_share", json_number(target::mirror_share(*surface.gloss, 1.0))},
+            {"rms_height_um", json_number(material.roughness.rms_height, um)},
             {"rms_slope", material.roughness.rms_slope},
             {"sources",
              {{"index", valid_utf8(material.index->source)}, {"roughness", valid_utf8(material.roughness.source)}}}};
@@ -295,8 +295,8 @@ ordered_json volume_json(const scenario::Material& material, double wavelength) 
     try {
         const scenario::VolumeCoefficients volume = scenario::volume_at(material, wavelength);
         const double per_mm = base::unit_of("_per_mm").factor;
-        return {{"reduced_scattering_per_mm", number(volume.reduced_scattering, per_mm)},
-                {"absorption_per_mm", number(volume.absorption, per_mm)},
+        return {{"reduced_scattering_per_mm", json_number(volume.reduced_scattering, per_mm)},
+                {"absorption_per_mm", json_number(volume.absorption, per_mm)},
                 {"source", valid_utf8(material.volume->source)}};
     } catch (const base::DomainError&) {
         return nullptr;
@@ -308,8 +308,8 @@ ordered_json volume_json(const scenario::Material& material, double wavelength) 
 ordered_json to_json(const scenario::Material& material, double wavelength) {
     return {{"name", valid_utf8(material.name)},
             {"title", valid_utf8(material.title)},
-            {"reflectance", number(known_reflectance(material, wavelength))},
-            {"slope_deg", number(material.slope.deviation, degree)},
+            {"reflectance", json_number(known_reflectance(material, wavelength))},
+            {"slope_deg", json_number(material.slope.deviation, degree)},
             {"interface", interface_json(material, wavelength)},
             {"volume", volume_json(material, wavelength)},
             {"sources",

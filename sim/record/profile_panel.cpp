@@ -55,7 +55,7 @@ void draw_rectangle(Canvas& canvas, const Box& box, const char* fill, const Pen&
     canvas.polygon(corners, fill, pen);
 }
 
-void draw_level(Canvas& canvas, const Panel& panel, double signal, const Pen& pen, const std::string& id) {
+void draw_signal_level(Canvas& canvas, const Panel& panel, double signal, const Pen& pen, const std::string& id) {
     const std::array line{Vector2(panel.box.left, panel.y(signal)), Vector2(panel.box.right, panel.y(signal))};
     canvas.polyline(line, pen, id);
 }
@@ -149,10 +149,11 @@ void draw_signals(Canvas& canvas, const Panel& panel, const ArrayReading& array,
     draw_outside(canvas, panel, array);
     draw_expected(canvas, panel, array);
     draw_saturated(canvas, panel, array);
-    draw_level(canvas, panel, 0.0, {palette::grey, 0.7}, "zero-" + panel.name);
-    draw_level(canvas, panel, array.threshold, {palette::ink, 0.9, dash::dashed}, "threshold-" + panel.name);
+    draw_signal_level(canvas, panel, 0.0, {palette::grey, 0.7}, "zero-" + panel.name);
+    draw_signal_level(canvas, panel, array.threshold, {palette::ink, 0.9, dash::dashed}, "threshold-" + panel.name);
     if (range.shows_saturation) {
-        draw_level(canvas, panel, array.saturation, {palette::beam_edge, 1.1, dash::chain}, "saturation-" + panel.name);
+        draw_signal_level(canvas, panel, array.saturation, {palette::beam_edge, 1.1, dash::chain},
+                          "saturation-" + panel.name);
     }
     draw_range_end(canvas, panel, array.near_end, end_pens[0]);
     draw_range_end(canvas, panel, array.far_end, end_pens[2]);
