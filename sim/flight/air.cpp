@@ -59,16 +59,16 @@ double amount_density(double temperature, double pressure, double x) {
     return ratio / (1.0 - ratio * first + ratio * ratio * second);
 }
 
-void require_phase(const char* name, double value, double least, double greatest, const char* allowed) {
+void require_within(const char* name, double value, double least, double greatest, const char* allowed) {
     if (!(value >= least && value <= greatest)) throw base::DomainError(name, value, allowed);
 }
 
 void require_valid(const Air& air, double wavelength) {
-    require_phase("wavelength", wavelength, 300.0 * nm, 1690.0 * nm, "300 nm to 1690 nm");
-    require_phase("temperature", air.temperature, zero_celsius - 40.0, zero_celsius + 120.0, "-40 C to 120 C");
-    require_phase("pressure", air.pressure, 50.0 * kPa, 120.0 * kPa, "50 kPa to 120 kPa");
-    require_phase("humidity", air.humidity, 0.0, 1.0, "0 to 1");
-    require_phase("carbon_dioxide_fraction", air.carbon_dioxide_fraction, 0.0, 0.01, "0 to 0.01");
+    require_within("wavelength", wavelength, 300.0 * nm, 1690.0 * nm, "300 nm to 1690 nm");
+    require_within("temperature", air.temperature, zero_celsius - 40.0, zero_celsius + 120.0, "-40 C to 120 C");
+    require_within("pressure", air.pressure, 50.0 * kPa, 120.0 * kPa, "50 kPa to 120 kPa");
+    require_within("humidity", air.humidity, 0.0, 1.0, "0 to 1");
+    require_within("carbon_dioxide_fraction", air.carbon_dioxide_fraction, 0.0, 0.01, "0 to 0.01");
 }
 
 // Ciddor 1996, equation 5: refractivities of both parts, each in proportion to its density. Molar masses cancel.

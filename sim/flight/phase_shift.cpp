@@ -8,6 +8,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
 #include "sim/detector/frames.hpp"
+#include "sim/flight/require.hpp"
 
 namespace spotwright::flight {
 
@@ -21,16 +22,12 @@ constexpr double negligible = 1e-6;  // of the fundamental, all harmonics left o
 constexpr int last_harmonic = 1000;
 constexpr double full_turn = 2.0 * pi;
 
-void require_phase(bool valid, const char* name, double value, const char* allowed) {
-    if (!valid) throw base::DomainError(name, value, allowed);
-}
-
 void require_valid(const Modulation& m) {
-    require_phase(m.frequency > 0.0 && std::isfinite(m.frequency), "modulation frequency", m.frequency, "> 0");
-    require_phase(m.depth >= 0.0 && m.depth <= 1.0, "modulation depth", m.depth, "0 to 1");
-    require_phase(m.bandwidth > 0.0, "bandwidth", m.bandwidth, "> 0");
-    require_phase(m.buckets >= least_buckets, "buckets", static_cast<double>(m.buckets), ">= 3");
-    require_phase(m.gate_share > 0.0 && m.gate_share <= 1.0, "gate share", m.gate_share, "> 0, at most 1");
+    require(m.frequency > 0.0 && std::isfinite(m.frequency), "modulation frequency", m.frequency, "> 0");
+    require(m.depth >= 0.0 && m.depth <= 1.0, "modulation depth", m.depth, "0 to 1");
+    require(m.bandwidth > 0.0, "bandwidth", m.bandwidth, "> 0");
+    require(m.buckets >= least_buckets, "buckets", static_cast<double>(m.buckets), ">= 3");
+    require(m.gate_share > 0.0 && m.gate_share <= 1.0, "gate share", m.gate_share, "> 0, at most 1");
 }
 
 // Fourier coefficient of the waveform, mean 0, peak 1, largest at t = 0. Textbook.
@@ -134,7 +131,7 @@ double poisson_count(double mean, double first, double second) {
 
 std::complex<double> harmonic(const Modulation& modulation, int n) {
     require_valid(modulation);
-    require_phase(n >= 1, "harmonic", n, ">= 1");
+    require(n >= 1, "harmonic", n, ">= 1");
     const double real =
         modulation.depth * waveform_coefficient(modulation.waveform, n) * sinc(n * modulation.gate_share);
     return real / Complex(1.0, -n * modulation.frequency / modulation.bandwidth);
@@ -142,8 +139,7 @@ std::complex<double> harmonic(const Modulation& modulation, int n) {
 
 std::vector<double> bucket_electrons(const Modulation& modulation, const Light& light, double measurement_time) {
     require_valid(modulation);
-    require_phase(measurement_time >= 0.0 && std::isfinite(measurement_time), "measurement time", measurement_time,
-                  ">= 0");
+    require(measurement_time >= 0.0 && std::isfinite(measurement_time), "measurement time", measurement_time, ">= 0");
     const std::vector<Complex> c = odd_harmonics(modulation);
     std::vector<Complex> sums(c.size());
     double mean_rate = light.constant_rate;
@@ -170,7 +166,7 @@ std::vector<double> bucket_electrons(const Modulation& modulation, const Light& 
 
 Demodulated demodulate(std::span<const double> buckets) {
     const std::size_t count = buckets.size();
-    require_phase(count >= least_buckets, "buckets", static_cast<double>(count), ">= 3");
+    require(count >= least_buckets, "buckets", static_cast<double>(count), ">= 3");
     const auto n = static_cast<double>(count);
     Complex z;
     for (std::size_t k = 0; k < count; ++k) z += buckets[k] * std::polar(1.0, full_turn * static_cast<double>(k) / n);
@@ -181,8 +177,8 @@ Demodulated demodulate(std::span<const double> buckets) {
 }
 
 double phase_deviation(const Demodulated& measured, std::int64_t buckets, double noise_variance) {
-    require_phase(buckets >= least_buckets, "buckets", static_cast<double>(buckets), ">= 3");
-    require_phase(noise_variance >= 0.0, "noise variance", noise_variance, ">= 0");
+    require(buckets >= least_buckets, "buckets", static_cast<double>(buckets), ">= 3");
+    require(noise_variance >= 0.0, "noise variance", noise_variance, ">= 0");
     const double variance = std::max(measured.offset, 0.0) + noise_variance;
     if (!(measured.amplitude > 0.0 && variance > 0.0)) return guessed_phase_deviation;
     const double deviation = std::sqrt(2.0 * variance / static_cast<double>(buckets)) / measured.amplitude;
@@ -195,17 +191,16 @@ double charge_variance(const BucketNoise& noise) {
 
 bool draw_buckets(std::span<const double> electrons, const BucketNoise& noise, std::int64_t reading,
                   std::span<double> charges) {
-    require_phase(charges.size() == electrons.size(), "charges", static_cast<double>(charges.size()),
-                  "one for each bucket");
-    require_phase(noise.read_noise >= 0.0, "read noise", noise.read_noise, ">= 0");
-    require_phase(noise.full_well > 0.0, "full well", noise.full_well, "> 0");
-    require_phase(noise.digit >= 0.0, "digit", noise.digit, ">= 0");
+    require(charges.size() == electrons.size(), "charges", static_cast<double>(charges.size()), "one for each bucket");
+    require(noise.read_noise >= 0.0, "read noise", noise.read_noise, ">= 0");
+    require(noise.full_well > 0.0, "full well", noise.full_well, "> 0");
+    require(noise.digit >= 0.0, "digit", noise.digit, ">= 0");
     // Every bucket takes two numbers of each sequence, so its draws are those of its place.
     base::RandomSequence shot({noise.seed, base::Stream::bucket_shot}, reading);
     base::RandomSequence read({noise.seed, base::Stream::bucket_read}, reading);
     bool saturated = false;
     for (std::size_t k = 0; k < electrons.size(); ++k) {
-        require_phase(electrons[k] >= 0.0 && std::isfinite(electrons[k]), "electrons", electrons[k], ">= 0");
+        require(electrons[k] >= 0.0 && std::isfinite(electrons[k]), "electrons", electrons[k], ">= 0");
         const double first = shot.uniform();
         const double second = shot.uniform();
         const double read_radius = read.uniform();

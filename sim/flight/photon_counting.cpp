@@ -8,6 +8,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
+#include "sim/flight/require.hpp"
 
 namespace spotwright::flight {
 
@@ -16,20 +17,16 @@ namespace {
 constexpr double half_sum = 1.4;  // deviations; the running sum of best signal over noise for a Gaussian on background
 constexpr double reach = 5.0;     // deviations about the middle that may hold the pulse's photons
 
-void demand(bool holds, const char* what, double value, const char* allowed) {
-    if (!holds) throw base::DomainError(what, value, allowed);
-}
-
 void require_valid(const PhotonCounter& c, const Light& light, double pulse_duration) {
-    demand(c.deviation > 0.0, "deviation of photon times in s", c.deviation, "above 0");
-    demand(c.bin > 0.0, "bin of photon times in s", c.bin, "above 0");
-    demand(pulse_duration > 0.0, "duration of the pulse in s", pulse_duration, "above 0");
-    demand(c.pulses >= 1, "pulses of a reading", static_cast<double>(c.pulses), "at least 1");
+    require(c.deviation > 0.0, "deviation of photon times in s", c.deviation, "above 0");
+    require(c.bin > 0.0, "bin of photon times in s", c.bin, "above 0");
+    require(pulse_duration > 0.0, "duration of the pulse in s", pulse_duration, "above 0");
+    require(c.pulses >= 1, "pulses of a reading", static_cast<double>(c.pulses), "at least 1");
     const double bins = (c.gate_end - c.gate_begin) / c.bin;
-    demand(bins > 9.5 && bins < 1e6 + 0.5, "bins of the gate", bins, "10 to a million");
-    demand(light.constant_rate >= 0.0, "rate of constant light in 1/s", light.constant_rate, "at least 0");
+    require(bins > 9.5 && bins < 1e6 + 0.5, "bins of the gate", bins, "10 to a million");
+    require(light.constant_rate >= 0.0, "rate of constant light in 1/s", light.constant_rate, "at least 0");
     for (const Arrival& a : light.arrivals) {
-        demand(a.rate >= 0.0 && std::isfinite(a.rate), "rate of an arrival in 1/s", a.rate, "at least 0");
+        require(a.rate >= 0.0 && std::isfinite(a.rate), "rate of an arrival in 1/s", a.rate, "at least 0");
     }
 }
 
@@ -238,8 +235,8 @@ std::vector<std::int64_t> count_photons(const CountingPlan& plan, std::uint64_t 
 std::vector<double> corrected_counts(std::span<const std::int64_t> counts, std::int64_t pulses) {
     std::int64_t sum = 0;
     for (const std::int64_t count : counts) {
-        demand(count >= 0 && count <= pulses - sum, "count of first photons", static_cast<double>(count),
-               "0 to the pulses left");
+        require(count >= 0 && count <= pulses - sum, "count of first photons", static_cast<double>(count),
+                "0 to the pulses left");
         sum += count;
     }
     return without_pile_up(counts, static_cast<double>(pulses));

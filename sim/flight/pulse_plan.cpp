@@ -8,6 +8,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/flight/pulse.hpp"
+#include "sim/flight/require.hpp"
 
 namespace spotwright::flight {
 
@@ -21,10 +22,6 @@ constexpr double most_samples = 1e5;
 
 double pulse_deviation(double width) {
     return width / (2.0 * std::sqrt(2.0 * std::numbers::ln2));
-}
-
-void require(bool holds, const char* what, double value, const char* allowed) {
-    if (!holds) throw base::DomainError(what, value, allowed);
 }
 
 bool by_fraction(const PulseReceiver& r) {

@@ -8,6 +8,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
+#include "sim/flight/require.hpp"
 
 namespace spotwright::flight {
 
@@ -15,18 +16,14 @@ namespace {
 
 constexpr double whole_turn = 2.0 * base::pi;
 
-void require_phase(bool valid, const char* name, double value, const char* allowed) {
-    if (!valid) throw base::DomainError(name, value, allowed);
-}
-
 void require_valid(const DelayRange& range) {
-    require_phase(std::isfinite(range.least), "least delay", range.least, "finite");
-    require_phase(std::isfinite(range.greatest) && range.greatest >= range.least, "greatest delay", range.greatest,
-                  "not below the least");
+    require(std::isfinite(range.least), "least delay", range.least, "finite");
+    require(std::isfinite(range.greatest) && range.greatest >= range.least, "greatest delay", range.greatest,
+            "not below the least");
 }
 
 void require_frequency(double frequency) {
-    require_phase(frequency >= 1.0 && frequency <= 1e15, "frequency", frequency, "1 Hz to 1e15 Hz");
+    require(frequency >= 1.0 && frequency <= 1e15, "frequency", frequency, "1 Hz to 1e15 Hz");
 }
 
 /// A phase in cycles, and what it weighs: 1 / variance. [1/cycle^2]
@@ -49,8 +46,7 @@ struct Lines {
 };
 
 void require_count(std::size_t count) {
-    require_phase(count >= 1 && count <= most_frequencies, "number of frequencies", static_cast<double>(count),
-                  "1 to 4");
+    require(count >= 1 && count <= most_frequencies, "number of frequencies", static_cast<double>(count), "1 to 4");
 }
 
 /// What is left between the phases and one delay.
@@ -68,9 +64,9 @@ struct WholeNumbers {
 // frequencies may lie in the range where the delay of one does not.
 WholeNumbers whole_numbers(const Line& highest, const DelayRange& range) {
     const double periods = (range.greatest - range.least) * highest.frequency;
-    require_phase(periods <= most_wraps, "periods of the highest frequency in the range", periods, "at most 100000");
+    require(periods <= most_wraps, "periods of the highest frequency in the range", periods, "at most 100000");
     const double first = range.least * highest.frequency - highest.cycles - 1.0;
-    require_phase(std::abs(first) < 1e12, "periods before the range", first, "less than 1e12");
+    require(std::abs(first) < 1e12, "periods before the range", first, "less than 1e12");
     const auto least = static_cast<std::int64_t>(std::ceil(first));
     return {least, least + static_cast<std::int64_t>(std::floor(periods)) + 2};
 }
@@ -122,9 +118,9 @@ Lines lines_of(std::span<const PhaseReading> readings) {
     require_count(readings.size());
     Lines lines;
     for (const PhaseReading& reading : readings) {
-        require_phase(std::isfinite(reading.phase), "phase", reading.phase, "finite");
-        require_phase(reading.deviation > 0.0 && std::isfinite(reading.deviation), "deviation of a phase",
-                      reading.deviation, "> 0");
+        require(std::isfinite(reading.phase), "phase", reading.phase, "finite");
+        require(reading.deviation > 0.0 && std::isfinite(reading.deviation), "deviation of a phase", reading.deviation,
+                "> 0");
         const double cycles = reading.phase / whole_turn;
         const double deviation = std::clamp(reading.deviation, least_deviation, greatest_deviation) / whole_turn;
         lines.add({reading.frequency, cycles - std::floor(cycles), 1.0 / (deviation * deviation)});
@@ -135,7 +131,7 @@ Lines lines_of(std::span<const PhaseReading> readings) {
 }  // namespace
 
 double unambiguous_delay(std::span<const double> frequencies) {
-    require_phase(!frequencies.empty(), "number of frequencies", 0.0, "at least 1");
+    require(!frequencies.empty(), "number of frequencies", 0.0, "at least 1");
     std::int64_t divisor = 0;
     for (const double frequency : frequencies) {
         require_frequency(frequency);
@@ -191,10 +187,10 @@ std::optional<Unwrapped> unwrap(std::span<const PhaseReading> readings, const De
 }
 
 double wrap_error_chance(double first_multiple, double second_multiple, double first, double second) {
-    require_phase(first_multiple > 0.0, "first multiple", first_multiple, "> 0");
-    require_phase(second_multiple > 0.0, "second multiple", second_multiple, "> 0");
-    require_phase(first >= 0.0, "first deviation", first, ">= 0");
-    require_phase(second >= 0.0, "second deviation", second, ">= 0");
+    require(first_multiple > 0.0, "first multiple", first_multiple, "> 0");
+    require(second_multiple > 0.0, "second multiple", second_multiple, "> 0");
+    require(first >= 0.0, "first deviation", first, ">= 0");
+    require(second >= 0.0, "second deviation", second, ">= 0");
     const double deviation = std::hypot(second_multiple * first, first_multiple * second) / whole_turn;
     if (deviation == 0.0) return 0.0;
     return std::erfc(0.5 / (std::sqrt(2.0) * deviation));
