@@ -122,13 +122,13 @@ void draw_plot_key(Canvas& canvas, const std::vector<KeyEntry>& entries, double 
     }
 }
 
-void draw_level(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id) {
+void draw_level_line(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id) {
     if (value < panel.bottom || value > panel.top) return;
     const std::array line{Vector2(panel.box.left, panel.y(value)), Vector2(panel.box.right, panel.y(value))};
     canvas.polyline(line, pen, id);
 }
 
-void draw_place(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id) {
+void draw_place_line(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id) {
     if (value < panel.left || value > panel.right) return;
     const std::array line{Vector2(panel.x(value), panel.box.top), Vector2(panel.x(value), panel.box.bottom)};
     canvas.polyline(line, pen, id);

@@ -46,9 +46,9 @@ struct KeyEntry {
 void draw_plot_key(Canvas& canvas, const std::vector<KeyEntry>& entries, double right, double baseline);
 
 /// A level line across the panel.
-void draw_level(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id);
+void draw_level_line(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id);
 
 /// An upright line through the panel.
-void draw_place(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id);
+void draw_place_line(Canvas& canvas, const Panel& panel, double value, const Pen& pen, const std::string& id);
 
 }  // namespace spotwright::record

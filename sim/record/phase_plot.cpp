@@ -123,12 +123,12 @@ void draw_charges(Canvas& canvas, const Panel& panel, const BucketSet& set, doub
 
 void draw_bucket_set(Canvas& canvas, const Panel& panel, const BucketSet& set, double background, double full_well) {
     draw_plot_frame(canvas, panel);
-    draw_level(canvas, panel, 0.0, {palette::grey, 0.9}, "zero-" + panel.name);
-    draw_level(canvas, panel, background, {palette::near_end, 1.2, dash::dashed}, "background-" + panel.name);
-    draw_level(canvas, panel, full_well, {palette::ink, 1.4, dash::chain}, "full-well-" + panel.name);
+    draw_level_line(canvas, panel, 0.0, {palette::grey, 0.9}, "zero-" + panel.name);
+    draw_level_line(canvas, panel, background, {palette::near_end, 1.2, dash::dashed}, "background-" + panel.name);
+    draw_level_line(canvas, panel, full_well, {palette::ink, 1.4, dash::chain}, "full-well-" + panel.name);
     if (set.full == 0) draw_wave(canvas, panel, set.found);
     if (set.full == 0)
-        draw_place(canvas, panel, set.found.phase, {palette::beam_edge, 1.2, dash::dotted}, "phase-" + panel.name);
+        draw_place_line(canvas, panel, set.found.phase, {palette::beam_edge, 1.2, dash::dotted}, "phase-" + panel.name);
     draw_charges(canvas, panel, set, full_well);
     draw_phase_axis(canvas, panel);
     canvas.text({panel.box.left, panel.box.top - 21.0}, number(set.frequency / base::MHz, 6) + " MHz",

@@ -124,7 +124,7 @@ void draw_curve_of(Canvas& canvas, const Panel& panel, const std::vector<PulseSa
 
 // A line at the time, and what it is beside its upper end, on the side with more room.
 void draw_found_time(Canvas& canvas, const Panel& panel, double time, const std::string& words) {
-    draw_place(canvas, panel, time, {palette::ink, 1.3, dash::chain}, "found-time");
+    draw_place_line(canvas, panel, time, {palette::ink, 1.3, dash::chain}, "found-time");
     const bool on_left = panel.x(time) > 0.5 * (panel.box.left + panel.box.right);
     TextStyle style{small_size, on_left ? Anchor::end : Anchor::start};
     style.halo = true;
@@ -149,9 +149,9 @@ void draw_pulse(Canvas& canvas, const study::FlightInstrument& instrument, const
     }
     const Panel panel = plot_of_times(area, window, low, high, "pulse");
     draw_plot_frame(canvas, panel);
-    draw_level(canvas, panel, 0.0, {palette::grey, 0.9}, "zero");
+    draw_level_line(canvas, panel, 0.0, {palette::grey, 0.9}, "zero");
     draw_band(canvas, panel, samples);
-    draw_level(canvas, panel, r.threshold, {palette::near_end, 1.4, dash::dashed}, "threshold");
+    draw_level_line(canvas, panel, r.threshold, {palette::near_end, 1.4, dash::dashed}, "threshold");
     if (fraction)
         draw_curve_of(canvas, panel, samples, &PulseSample::timed, {palette::far_end, 1.6, dash::dotted}, "timed");
     draw_curve_of(canvas, panel, samples, &PulseSample::signal, {palette::beam_edge, 1.8}, "signal");
@@ -242,7 +242,7 @@ void draw_photons(Canvas& canvas, const study::FlightInstrument& instrument, con
         canvas.polyline(steps_of(panel, bins, bins.counted), {palette::ink, 1.0}, "counts");
     }
     draw_plot_frame(canvas, panel);
-    draw_level(canvas, panel, background, {palette::near_end, 1.4, dash::dashed}, "background");
+    draw_level_line(canvas, panel, background, {palette::near_end, 1.4, dash::dashed}, "background");
     const char* how = c.pile_up_corrected ? ", pile-up corrected" : "";
     if (const auto time = flight::time_of(plan, counts).time; time && *time >= window.from && *time <= window.to) {
         draw_found_time(canvas, panel, *time, "found at " + in_ns(*time) + how);
