@@ -20,10 +20,10 @@ namespace {
 using base::mm, base::mW, base::um;
 using study::CrossoverPoint, study::CrossoverStudy, study::ErrorAtDistance;
 
-constexpr Box chart_area{page_margin + 62.0, 160.0, page_width - page_margin - 206.0, 608.0};
+constexpr Box chart_area{page_margin + 62.0, 164.0, page_width - page_margin - 206.0, 608.0};
 constexpr Pen raster_pen{palette::faint, 0.6};
 constexpr double inset = 16.0;        // from the sides to the first and last distance
-constexpr double lane_height = 19.0;  // of a row of distances without a reading
+constexpr double lane_height = 22.0;  // of a row of distances without a reading
 constexpr double marker_radius = 3.6;
 
 enum class Marker { disc, square };
@@ -212,7 +212,7 @@ void draw_obstacles(Canvas& canvas, const std::vector<Failure>& failures, double
 // A row above the chart: struck markers where the sensor does not read, a word between them.
 void draw_lane(Canvas& canvas, const LogAxes& axes, const CrossoverStudy& study, const Contender& contender,
                double bottom) {
-    const double y = bottom - lane_height + 4.5;
+    const double y = bottom - lane_height + 5.0;
     canvas.open_group(fmt::format("unread-{}", contender.id));
     for (const CrossoverPoint& point : study.points) {
         if (reads(point.*contender.error)) continue;
@@ -222,7 +222,7 @@ void draw_lane(Canvas& canvas, const LogAxes& axes, const CrossoverStudy& study,
         canvas.line(at - diagonal, at + diagonal, {contender.pen.colour, 1.2});
     }
     draw_obstacles(canvas, failures_of(axes, study, contender), bottom - 0.5);
-    canvas.text({chart_area.right + 14.0, bottom - 5.0}, "does not read here",
+    canvas.text({chart_area.right + 14.0, bottom - 7.0}, "does not read here",
                 {small_size, Anchor::start, false, false, 0.0, contender.pen.colour});
     canvas.close_group();
 }

@@ -185,6 +185,10 @@ scenario::Scenario flight_at(const scenario::Scenario& from, double distance) {
     return s;
 }
 
+CrossoverPoint crossover_point(const scenario::Scenario& s, double distance, int threads) {
+    return {distance, error_at(s, distance, triangulation_at, threads), error_at(s, distance, flight_at, threads)};
+}
+
 std::optional<double> crossover_distance(std::span<const CrossoverPoint> points) {
     const CrossoverPoint* better = nullptr;  // last at which triangulation is
     const CrossoverPoint* next = nullptr;    // first after it at which it is not
@@ -217,8 +221,7 @@ CrossoverStudy crossover_study(const scenario::Scenario& s, const CrossoverOptio
     for (std::int64_t k = 0; k < options.count; ++k) {
         const double share = static_cast<double>(k) / last;
         const double distance = options.nearest * std::pow(options.farthest / options.nearest, share);
-        study.points.push_back({distance, error_at(s, distance, triangulation_at, options.threads),
-                                error_at(s, distance, flight_at, options.threads)});
+        study.points.push_back(crossover_point(s, distance, options.threads));
     }
     study.crossover = crossover_distance(study.points);
     return study;

@@ -70,15 +70,19 @@ struct CrossoverOptions {
 /// @throws ScenarioError  As above.
 [[nodiscard]] scenario::Scenario flight_at(const scenario::Scenario& scenario, double distance);
 
+/// Reads the scenario's part at a distance with both sensors: some hundred readings and few dozen patches of
+/// statistical speckle, so that an uncertainty is known to about a tenth. A sensor that cannot be built or does not
+/// read (verdict `unreadable`) has none, but a reason.
+/// @param threads  0: all cores.
+[[nodiscard]] CrossoverPoint crossover_point(const scenario::Scenario& scenario, double distance, int threads);
+
 /// Distance beyond which time of flight is the better choice: between the last distance at which triangulation has the
 /// smaller uncertainty and the next where both read, where straight lines between logarithms meet. [m]
 /// @param points  By ascending distance.
 /// @return none where triangulation is never better, or still is at the last distance where both read.
 [[nodiscard]] std::optional<double> crossover_distance(std::span<const CrossoverPoint> points);
 
-/// Reads the scenario's part with both sensors at distances in equal steps of their logarithm. Some hundred readings
-/// and few dozen patches of statistical speckle for each: an uncertainty is known to about a tenth. A sensor that
-/// cannot be built or does not read (verdict `unreadable`) has none there, but a reason.
+/// Reads the scenario's part at distances in equal steps of their logarithm.
 /// @throws InternalError  The options name no interval.
 [[nodiscard]] CrossoverStudy crossover_study(const scenario::Scenario& scenario, const CrossoverOptions& options = {});
 
