@@ -253,6 +253,26 @@ TEST_CASE("validate passes, and says so", "[cli]") {
     CHECK(nlohmann::json::parse(r.out)["failed"] == 0);
 }
 
+TEST_CASE("read --crossover writes a chart of both principles and prints its numbers", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const Run r = run("read " + file + " --crossover " + (folder / "a.svg"));
+    CHECK(r.code == 0);
+    CHECK(r.out.find("distance m  triangulation um  valid %  time of flight um  valid %") != std::string::npos);
+    CHECK(contents(folder / "a.svg").find("time of flight, by phase") != std::string::npos);
+    const Run json = run("read --json " + file + " --threads 1 --crossover " + (folder / "b.svg"));
+    const auto crossover = nlohmann::json::parse(json.out)["crossover"];
+    REQUIRE(crossover["distances"].size() == 12);
+    CHECK(crossover["distances"][0]["distance_mm"].get<double>() == Approx(50.0));
+    CHECK(crossover["distances"][11]["distance_mm"].get<double>() == Approx(10000.0));
+    CHECK(crossover["time_of_flight"] == "phase-shift");
+    CHECK(contents(folder / "a.svg") == contents(folder / "b.svg"));
+    CHECK(run("read " + file + " --crossover " + (folder / "a.csv")).code == 2);
+    const std::string same = folder / "c.svg";
+    CHECK(run("read " + file + " --crossover " + same + " --averaging " + same).code == 2);
+    CHECK(run("read " + file + " --crossover " + (folder / "no/such/a.svg")).code == 3);
+}
+
 TEST_CASE("every scenario of the demonstration reads, and the black seal needs the longer exposure", "[cli]") {
     const Folder folder;
     const Run r = run("demo --scenarios '" SPOTWRIGHT_SOURCE_DIR "/scenarios' --out " + (folder / "demo"));

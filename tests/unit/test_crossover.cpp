@@ -80,8 +80,9 @@ study::CrossoverStudy made_up_study(std::vector<study::CrossoverPoint> points) {
 }  // namespace
 
 TEST_CASE("a triangulating error grows fourfold when the distance doubles", "[crossover][physics]") {
-    // A small aperture spreads the spot over some pixels, and equal pixels leave noise alone.
-    const scenario::Scenario s = bin({"receiver.aperture_mm=4", "detector.response_nonuniformity=0"});
+    // A small aperture spreads the spot over some pixels, equal ones, and a small full well makes its noise the largest.
+    const scenario::Scenario s =
+        bin({"receiver.aperture_mm=4", "detector.response_nonuniformity=0", "detector.full_well_e=20000"});
     const study::Verdict near = verdict_of(study::triangulation_at(s, 2.0));
     CHECK(near.contributions.front().name == "shot, read and digitising noise");
     // Of some 320 readings a deviation is known to 4 %, a ratio of two to 5.6 %; three of these.
