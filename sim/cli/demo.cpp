@@ -11,11 +11,13 @@
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
 #include "sim/record/crossover_chart.hpp"
+#include "sim/record/flight_layout_drawing.hpp"
 #include "sim/record/layout_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
+#include "sim/study/flight_layout.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/sensor.hpp"
 
@@ -59,13 +61,17 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
 std::string draw_beside(const std::string& base_name, const study::Sensor& sensor, const study::ReadResult& result,
                         int threads) {
     record::write_text_file(base_name + "-reading.svg", picture_of(sensor, result));
-    const auto* instrument = std::get_if<study::Instrument>(&sensor);
-    if (instrument == nullptr) return {};
-    const scenario::Scenario& s = instrument->scenario;
+    if (const auto* flight = std::get_if<study::FlightInstrument>(&sensor)) {
+        const scenario::Scenario& s = flight->scenario;
+        record::write_text_file(base_name + "-layout.svg", record::draw_flight_layout(s, study::make_flight_layout(s)));
+        return {};
+    }
+    const auto& instrument = std::get<study::Instrument>(sensor);
+    const scenario::Scenario& s = instrument.scenario;
     record::write_text_file(base_name + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
     if (!study::speckle_decides(result.verdict)) return {};
     // The verdict says that averaging a still part would not help; the chart shows it.
-    const auto errors = study::averaging_study(*instrument, {.threads = threads});
+    const auto errors = study::averaging_study(instrument, {.threads = threads});
     record::write_text_file(base_name + "-averaging.svg", record::draw_averaging(s, errors));
     return describe(errors);
 }
