@@ -84,7 +84,7 @@ LogAxes log_axes(const scenario::Scenario& s, const CrossoverStudy& study) {
 }
 
 // 1, 2 and 5 times powers of ten between the ends, or the powers alone where those would be too many.
-std::vector<double> round_values(double low, double high) {
+std::vector<double> logarithmic_ticks(double low, double high) {
     constexpr double many_decades = 7.0;
     const bool powers_alone = std::log10(high / low) > many_decades;
     const double slack = 1.0 + 1e-9;
@@ -109,14 +109,14 @@ std::string in_metres(double distance) {
 
 void draw_raster(Canvas& canvas, const LogAxes& axes) {
     canvas.open_group("error-axis");
-    for (const double value : round_values(axes.low / axes.unit(), axes.high / axes.unit())) {
+    for (const double value : logarithmic_ticks(axes.low / axes.unit(), axes.high / axes.unit())) {
         const double y = axes.y(value * axes.unit());
         canvas.line({chart_area.left, y}, {chart_area.right, y}, raster_pen);
         canvas.text({chart_area.left - 8.0, y + 3.8}, number(value), {small_size, Anchor::end});
     }
     canvas.close_group();
     canvas.open_group("distance-axis");
-    for (const double value : round_values(axes.nearest, axes.farthest)) {
+    for (const double value : logarithmic_ticks(axes.nearest, axes.farthest)) {
         const double x = axes.x(value);
         canvas.line({x, chart_area.top}, {x, chart_area.bottom}, raster_pen);
         canvas.text({x, chart_area.bottom + 17.0}, number(value), {body_size, Anchor::middle});
@@ -357,7 +357,7 @@ std::vector<std::string> crossover_sentences(const CrossoverStudy& study) {
     return list;
 }
 
-std::string caption_of(const scenario::Scenario& s, const CrossoverStudy& study) {
+std::string crossover_caption(const scenario::Scenario& s, const CrossoverStudy& study) {
     const scenario::Aperture& aperture = s.receiver.aperture;
     const std::string widths = aperture.shape == scenario::ApertureShape::round
                                    ? number(aperture.in_plane / mm)
@@ -374,7 +374,7 @@ std::string caption_of(const scenario::Scenario& s, const CrossoverStudy& study)
 std::string draw_crossover(const scenario::Scenario& s, const CrossoverStudy& study) {
     Canvas canvas;
     const std::string title = s.title.empty() ? "Triangulation or time of flight" : s.title;
-    draw_caption(canvas, caption_of(s, study), draw_title(canvas, title));
+    draw_caption(canvas, crossover_caption(s, study), draw_title(canvas, title));
     const LogAxes axes = log_axes(s, study);
     draw_raster(canvas, axes);
     draw_tolerance(canvas, s, axes);
