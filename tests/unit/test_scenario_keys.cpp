@@ -121,7 +121,8 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.reading.calibrated_on = "white-ceramic";
     s.reading.threshold = std::min(s.reading.threshold, 0.5 * s.exposure.level);
     std::sort(s.exposure.period.begin(), s.exposure.period.end());
-    s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0] / 4.001);  // of up to four frequencies
+    s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0]);
+    if (s.exposure.exposure > 0.24 * s.exposure.period[0]) s.flight.modulation.resize(1);  // frequencies share a period
     if (s.mount.range[0] > s.mount.range[1]) std::swap(s.mount.range[0], s.mount.range[1]);
     if (s.mount.range[0] <= -s.mount.reference_distance) s.mount.range[0] = -0.5 * s.mount.reference_distance;
     if (s.mount.range[1] <= s.mount.range[0]) s.mount.range = {-0.5 * s.mount.reference_distance, 0.0};
