@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "sim/base/words.hpp"
+#include "sim/scenario/checks.hpp"
 #include "sim/scenario/relief.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/scenario/toml_source.hpp"
@@ -34,7 +35,7 @@ private:
         complain(place_of(scenario_, key), message, std::move(allowed));
     }
     /// True when none of the keys has a problem of its own, so that what they say together can be judged.
-    [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const;
+    [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const { return are_sound(problems_, keys); }
     void report_unknown(const base::Place& place, const std::string& path);
     void store(const Key& key, const toml::node& node, const base::Place& place);
     std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
@@ -45,10 +46,6 @@ private:
     void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
     void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
     void check_schema_version(const TomlSource& source);
-    void check_focal_length();
-    void check_exposure();
-    void check_flight();
-    void check_together();
     void check_plate();
     void resolve(const std::string& key, const std::string& name, bool files_too, Material& material);
     void resolve_relief();
@@ -97,12 +94,6 @@ std::string suggestion(const std::string& path) {
     if (!nearest.empty()) return section.empty() ? nearest : fmt::format("{}.{}", section, nearest);
     const std::string elsewhere = base::nearest_word(name, anywhere);
     return elsewhere.empty() ? "" : suggestion(elsewhere);
-}
-
-bool Reader::sound(std::initializer_list<std::string_view> keys) const {
-    return std::none_of(problems_.begin(), problems_.end(), [&](const Problem& problem) {
-        return std::find(keys.begin(), keys.end(), problem.place.key) != keys.end();
-    });
 }
 
 void Reader::report_unknown(const base::Place& place, const std::string& path) {
@@ -310,99 +301,6 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
     }
 }
 
-void Reader::check_focal_length() {
-    const Receiver& r = scenario_.receiver;
-    const bool triangulates = scenario_.principle == Principle::triangulation;
-    if (!sound({"receiver.focal_length_mm", "receiver.distance_mm", "mount.reference_distance_mm"})) return;
-    const double distance = triangulates ? r.distance : scenario_.mount.reference_distance;
-    if (r.focal_length >= distance) {
-        complain_about("receiver.focal_length_mm",
-                       fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
-                                   distance / base::mm, r.focal_length / base::mm),
-                       fmt::format("value < {:g} mm", distance / base::mm));
-        return;
-    }
-    // Far beyond any receiver; nearer to the focal plane the image distance is lost in rounding.
-    constexpr double largest_magnification = 1000.0;
-    if (r.focal_length > largest_magnification * (distance - r.focal_length)) {
-        complain_about("receiver.focal_length_mm",
-                       fmt::format("so near to the distance of {:g} mm that the image is magnified more than {:g} "
-                                   "times, got {:g}",
-                                   distance / base::mm, largest_magnification, r.focal_length / base::mm),
-                       fmt::format("value <= {:g} mm",
-                                   distance * largest_magnification / (largest_magnification + 1.0) / base::mm));
-    }
-}
-
-void Reader::check_exposure() {
-    const Exposure& e = scenario_.exposure;
-    if (sound({"exposure.period_us"}) && e.period[0] > e.period[1]) {
-        complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
-    }
-    if (!sound({"exposure.mode", "exposure.period_us", "exposure.exposure_us", "flight.modulation_MHz"})) return;
-    if (scenario_.principle == Principle::pulsed) return;  // its pulses make up the period
-    const double longest = e.period[e.mode == ExposureMode::fixed ? 0 : 1];
-    const bool by_phase = scenario_.principle == Principle::phase_shift;
-    const auto exposures = by_phase ? static_cast<double>(scenario_.flight.modulation.size()) : 1.0;
-    if (e.exposure * exposures > longest) {
-        complain_about("exposure.exposure_us",
-                       fmt::format("longer than the sampling period{}, got {:g}",
-                                   by_phase ? " shared by all frequencies" : "", e.exposure / base::us),
-                       fmt::format("value <= {:g} us", longest / exposures / base::us));
-    }
-}
-
-void Reader::check_flight() {
-    const Scenario& s = scenario_;
-    if (sound({"run.model"}) && s.run.model == LightModel::ray) {
-        complain_about("run.model", "the ray model does not time light", "spot");
-    }
-    if (sound({"reading.thickness_index"}) && s.reading.thickness_index) {
-        complain_about("reading.thickness_index", "time of flight does not tell two faces apart",
-                       "principle = \"triangulation\"");
-    }
-    std::vector<double> sorted = s.flight.modulation;
-    std::sort(sorted.begin(), sorted.end());
-    if (sound({"flight.modulation_MHz"}) && std::adjacent_find(sorted.begin(), sorted.end()) != sorted.end()) {
-        complain_about("flight.modulation_MHz", "the same frequency twice: it unwraps nothing",
-                       "frequencies that differ");
-    }
-}
-
-// What no key can tell alone. Geometry that needs a formula is checked by the station that has it.
-void Reader::check_together() {
-    const Scenario& s = scenario_;
-    if (sound({"mount.range_mm"}) && s.mount.range[0] >= s.mount.range[1]) {
-        complain_about("mount.range_mm", "near end must be smaller than far end", "[near, far] with near < far");
-    }
-    if (sound({"mount.range_mm", "mount.reference_distance_mm"}) && s.mount.range[0] <= -s.mount.reference_distance) {
-        complain_about("mount.range_mm", "the near end lies behind the emitter face",
-                       fmt::format("near > {:g} mm", -s.mount.reference_distance / base::mm));
-    }
-    check_exposure();
-    check_focal_length();
-    if (s.principle != Principle::triangulation) check_flight();
-    if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
-        complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
-    }
-    if (sound({"exposure.level", "reading.threshold"}) && s.exposure.level <= s.reading.threshold) {
-        complain_about("reading.threshold",
-                       fmt::format("not below exposure.level of {:g}, got {:g}: the reference would not be found",
-                                   s.exposure.level, s.reading.threshold),
-                       fmt::format("value < {:g}", s.exposure.level));
-    }
-    const std::int64_t windows = s.reading.average + s.reading.median;
-    if (sound({"run.readings", "reading.average", "reading.median"}) && s.run.readings < windows) {
-        complain_about("run.readings", fmt::format("too few for two outputs of full windows, got {}", s.run.readings),
-                       fmt::format("{} or more, reading.average + reading.median", windows));
-    }
-    if (sound({"requirement.marginal_valid_share", "requirement.stable_valid_share"}) &&
-        s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
-        complain_about("requirement.marginal_valid_share", "asks for more than `stable` does",
-                       fmt::format("value <= {:g}", s.requirement.stable_valid_share));
-    }
-}
-
 // A material of the library, or with `files_too` of a file beside the scenario; it must know the wavelength.
 void Reader::resolve(const std::string& key, const std::string& name, bool files_too, Material& material) {
     const std::vector<std::string> names = material_names();
@@ -468,7 +366,7 @@ void Reader::check_plate() {
 }
 
 Scenario Reader::finish() {
-    check_together();
+    check_together(scenario_, problems_);
     resolve("target.material", scenario_.target.material, true, scenario_.material);
     resolve("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
     const Target& target = scenario_.target;

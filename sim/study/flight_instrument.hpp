@@ -47,6 +47,8 @@ struct PhasePlan {
     std::vector<double> electrons;  ///< of all buckets of all frequencies. [e]
 };
 
+using FlightPlan = std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan>;
+
 /// Everything that readings of one still part have in common.
 struct FlightPose {
     double displacement = 0.0;       ///< of the part's reference surface. [m]
@@ -54,7 +56,7 @@ struct FlightPose {
     flight::Received received;       ///< by way in air of index 1
     flight::Light light;             ///< as the electronics see it: air, drift and clock in its delays
     detector::Timing timing;         ///< exposure: of each frequency, or of all pulses together
-    std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan> plan;
+    FlightPlan plan;
     bool beyond = false;  ///< the part is out of the delays that are looked at: what is read is another distance
 };
 

@@ -150,7 +150,9 @@ std::string reason_for(Validity validity, double share, const scenario::Scenario
         case Validity::no_peak:
             return lost + why_no_peak(s, result);
         case Validity::out_of_range:
-            return lost + "the chosen peak is cut off by the end of the array, or lies beyond the calibration";
+            return lost + (result.flight ? "what is read lies beyond the calibration"
+                                         : "the chosen peak is cut off by the end of the array, or lies beyond the "
+                                           "calibration");
         case Validity::saturated:
         case Validity::ambiguous:
         case Validity::valid:

@@ -80,7 +80,8 @@ study::CrossoverStudy made_up_study(std::vector<study::CrossoverPoint> points) {
 }  // namespace
 
 TEST_CASE("a triangulating error grows fourfold when the distance doubles", "[crossover][physics]") {
-    // A small aperture spreads the spot over some pixels, equal ones, and a small full well makes its noise the largest.
+    // A small aperture spreads the spot over some pixels, equal ones, and a small full well makes its noise the
+    // largest.
     const scenario::Scenario s =
         bin({"receiver.aperture_mm=4", "detector.response_nonuniformity=0", "detector.full_well_e=20000"});
     const study::Verdict near = verdict_of(study::triangulation_at(s, 2.0));

@@ -1,0 +1,138 @@
+#include "sim/scenario/checks.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <string>
+
+#include "sim/base/units.hpp"
+
+namespace spotwright::scenario {
+
+bool are_sound(std::span<const base::Problem> problems, std::initializer_list<std::string_view> keys) {
+    return std::none_of(problems.begin(), problems.end(), [&](const base::Problem& problem) {
+        return std::find(keys.begin(), keys.end(), problem.place.key) != keys.end();
+    });
+}
+
+namespace {
+
+class Checker {
+public:
+    Checker(const Scenario& scenario, std::vector<base::Problem>& problems)
+        : scenario_(scenario), problems_(problems) {}
+
+    void check_together();
+
+private:
+    [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const { return are_sound(problems_, keys); }
+    void complain_about(const std::string& key, const std::string& message, std::string allowed) {
+        problems_.push_back({place_of(scenario_, key), message, std::move(allowed), {}});
+    }
+    void check_focal_length();
+    void check_exposure();
+    void check_flight();
+
+    const Scenario& scenario_;
+    std::vector<base::Problem>& problems_;
+};
+
+void Checker::check_focal_length() {
+    const Receiver& r = scenario_.receiver;
+    const bool triangulates = scenario_.principle == Principle::triangulation;
+    if (!sound({"receiver.focal_length_mm", "receiver.distance_mm", "mount.reference_distance_mm"})) return;
+    const double distance = triangulates ? r.distance : scenario_.mount.reference_distance;
+    if (r.focal_length >= distance) {
+        complain_about("receiver.focal_length_mm",
+                       fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
+                                   distance / base::mm, r.focal_length / base::mm),
+                       fmt::format("value < {:g} mm", distance / base::mm));
+        return;
+    }
+    // Far beyond any receiver; nearer to the focal plane the image distance is lost in rounding.
+    constexpr double largest_magnification = 1000.0;
+    if (r.focal_length > largest_magnification * (distance - r.focal_length)) {
+        complain_about("receiver.focal_length_mm",
+                       fmt::format("so near to the distance of {:g} mm that the image is magnified more than {:g} "
+                                   "times, got {:g}",
+                                   distance / base::mm, largest_magnification, r.focal_length / base::mm),
+                       fmt::format("value <= {:g} mm",
+                                   distance * largest_magnification / (largest_magnification + 1.0) / base::mm));
+    }
+}
+
+void Checker::check_exposure() {
+    const Exposure& e = scenario_.exposure;
+    if (sound({"exposure.period_us"}) && e.period[0] > e.period[1]) {
+        complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
+    }
+    if (!sound({"exposure.mode", "exposure.period_us", "exposure.exposure_us", "flight.modulation_MHz"})) return;
+    if (scenario_.principle == Principle::pulsed) return;  // its pulses make up the period
+    const double longest = e.period[e.mode == ExposureMode::fixed ? 0 : 1];
+    const bool by_phase = scenario_.principle == Principle::phase_shift;
+    const auto exposures = by_phase ? static_cast<double>(scenario_.flight.modulation.size()) : 1.0;
+    if (e.exposure * exposures > longest) {
+        complain_about("exposure.exposure_us",
+                       fmt::format("longer than the sampling period{}, got {:g}",
+                                   by_phase ? " shared by all frequencies" : "", e.exposure / base::us),
+                       fmt::format("value <= {:g} us", longest / exposures / base::us));
+    }
+}
+
+void Checker::check_flight() {
+    const Scenario& s = scenario_;
+    if (sound({"run.model"}) && s.run.model == LightModel::ray) {
+        complain_about("run.model", "the ray model does not time light", "spot");
+    }
+    if (sound({"reading.thickness_index"}) && s.reading.thickness_index) {
+        complain_about("reading.thickness_index", "time of flight does not tell two faces apart",
+                       "principle = \"triangulation\"");
+    }
+    std::vector<double> sorted = s.flight.modulation;
+    std::sort(sorted.begin(), sorted.end());
+    if (sound({"flight.modulation_MHz"}) && std::adjacent_find(sorted.begin(), sorted.end()) != sorted.end()) {
+        complain_about("flight.modulation_MHz", "the same frequency twice: it unwraps nothing",
+                       "frequencies that differ");
+    }
+}
+
+void Checker::check_together() {
+    const Scenario& s = scenario_;
+    if (sound({"mount.range_mm"}) && s.mount.range[0] >= s.mount.range[1]) {
+        complain_about("mount.range_mm", "near end must be smaller than far end", "[near, far] with near < far");
+    }
+    if (sound({"mount.range_mm", "mount.reference_distance_mm"}) && s.mount.range[0] <= -s.mount.reference_distance) {
+        complain_about("mount.range_mm", "the near end lies behind the emitter face",
+                       fmt::format("near > {:g} mm", -s.mount.reference_distance / base::mm));
+    }
+    check_exposure();
+    check_focal_length();
+    if (s.principle != Principle::triangulation) check_flight();
+    if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
+        complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
+    }
+    if (sound({"exposure.level", "reading.threshold"}) && s.exposure.level <= s.reading.threshold) {
+        complain_about("reading.threshold",
+                       fmt::format("not below exposure.level of {:g}, got {:g}: the reference would not be found",
+                                   s.exposure.level, s.reading.threshold),
+                       fmt::format("value < {:g}", s.exposure.level));
+    }
+    const std::int64_t windows = s.reading.average + s.reading.median;
+    if (sound({"run.readings", "reading.average", "reading.median"}) && s.run.readings < windows) {
+        complain_about("run.readings", fmt::format("too few for two outputs of full windows, got {}", s.run.readings),
+                       fmt::format("{} or more, reading.average + reading.median", windows));
+    }
+    if (sound({"requirement.marginal_valid_share", "requirement.stable_valid_share"}) &&
+        s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
+        complain_about("requirement.marginal_valid_share", "asks for more than `stable` does",
+                       fmt::format("value <= {:g}", s.requirement.stable_valid_share));
+    }
+}
+
+}  // namespace
+
+void check_together(const Scenario& scenario, std::vector<base::Problem>& problems) {
+    Checker(scenario, problems).check_together();
+}
+
+}  // namespace spotwright::scenario
