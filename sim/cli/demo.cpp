@@ -47,7 +47,7 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
     return {file.stem().string(),
             s.material.name,
             fmt::format("{:g}", r.timing.exposure / base::us),
-            fmt::format("{:.4f}", r.signal.peak_share),
+            r.flight && r.flight->pulse ? "none" : fmt::format("{:.4f}", r.signal.peak_share),
             fmt::format("{:.2f}", 100.0 * valid),
             in_um(r.statistics.standard_deviation),
             in_um(r.speckle ? r.speckle->replaced_deviation : r.statistics.standard_deviation),

@@ -115,6 +115,11 @@ std::string signal_text(const scenario::Scenario& s, const study::ReadResult& r)
 std::vector<std::pair<std::string, std::string>> flight_lines(const study::FlightResult& flight) {
     std::vector<std::pair<std::string, std::string>> lines;
     for (const study::FrequencyResult& f : flight.frequencies) {
+        constexpr double some_electrons = 1e-3;
+        if (f.amplitude < some_electrons) {
+            lines.emplace_back(lines.empty() ? "phase" : "", fmt::format("none at {:g} MHz", f.frequency / base::MHz));
+            continue;
+        }
         lines.emplace_back(lines.empty() ? "phase" : "",
                            fmt::format("{:.5g} rad at {:g} MHz, sd {:.3g} rad; amplitude {:.4g} e of {:.4g} e", f.phase,
                                        f.frequency / base::MHz, f.deviation, f.amplitude, f.offset));
@@ -128,8 +133,9 @@ std::vector<std::pair<std::string, std::string>> flight_lines(const study::Fligh
     }
     std::string text = fmt::format("unambiguous over {:.5g} mm", flight.unambiguous_distance / mm);
     if (flight.frequencies.size() > 1) {
-        text += fmt::format("; chance of a wrong wrap {:.2g}, seen in {:.2g} of valid readings",
-                            flight.wrap_error_chance.value_or(0.0), flight.wrong_wrap_share);
+        const double chance = flight.wrap_error_chance.value_or(0.0);
+        text += fmt::format("; chance of a wrong wrap {}, seen in {:.2g} of valid readings",
+                            chance < 1e-9 ? "below 1e-9" : fmt::format("{:.2g}", chance), flight.wrong_wrap_share);
     }
     constexpr double some_depth = 1e-6;
     const double depth = 0.5 * flight.path_deviation;
@@ -222,7 +228,8 @@ std::string describe(const study::CrossoverStudy& study) {
 }
 
 std::string left_out() {
-    return "motion, drift with temperature; see README";
+    return "motion, drift with temperature; by time of flight amplifiers that saturate, light that a part throws on "
+           "itself; see README";
 }
 
 std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result) {

@@ -50,11 +50,12 @@ ordered_json invalid_shares(const study::SeriesStatistics& statistics) {
 }
 
 ordered_json signal_json(const study::ReadResult& result) {
-    return {{"peak_e", json_number(result.signal.peak)},
-            {"peak_share", json_number(result.signal.peak_share)},
-            {"background_e", json_number(result.signal.background)},
-            {"exposure_us", json_number(result.timing.exposure, us)},
-            {"received_power_uW", json_number(result.signal.received_power, uW)}};
+    return {
+        {"peak_e", json_number(result.signal.peak)},
+        {"peak_share", result.flight && result.flight->pulse ? ordered_json() : json_number(result.signal.peak_share)},
+        {"background_e", json_number(result.signal.background)},
+        {"exposure_us", json_number(result.timing.exposure, us)},
+        {"received_power_uW", json_number(result.signal.received_power, uW)}};
 }
 
 ordered_json thickness_json(const study::SeriesStatistics& statistics, const scenario::Scenario& scenario) {

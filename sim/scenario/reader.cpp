@@ -210,8 +210,8 @@ std::optional<Pair> Reader::pair(const Key& key, const toml::node& node, const b
 void Reader::store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place) {
     const toml::array* array = node.as_array();
     if (array == nullptr || array->empty() || array->size() > access.most) {
-        complain(place, "must be a list of numbers, got " + node_text(node),
-                 fmt::format("[...] of 1 to {}; {}", access.most, describe_limits(key)));
+        complain(place, fmt::format("must be a list of 1 to {} numbers, got {}", access.most, node_text(node)),
+                 "[first, ...]; " + describe_limits(key));
         return;
     }
     std::vector<double> values;

@@ -227,7 +227,7 @@ const std::array table{
         from(0.1, 2000), "phase-shift: frequencies of modulation, measured one after the other, up to four"},
     Key{"flight", "waveform", word_key<&S::flight, &Flight::waveform>(waveform_words), any,
         "phase-shift: of the modulated light"},
-    Key{"flight", "modulation_depth", key<&S::flight, &Flight::modulation_depth>(), from(0, 1),
+    Key{"flight", "modulation_depth", key<&S::flight, &Flight::modulation_depth>(), positive_share,
         "phase-shift: swing of the light over its mean"},
     Key{"flight", "bandwidth_MHz", key<&S::flight, &Flight::bandwidth>(), above(0, 1e5),
         "at 3 dB: phase-shift, of source and detector together, one pole; pulsed, of the receiver, Gaussian"},

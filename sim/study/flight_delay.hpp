@@ -30,7 +30,7 @@ inline constexpr double search_overreach = 2.0 * calibration_overreach;
 
 /// What the sensor makes of charges.
 struct PhaseResult {
-    reading::Validity validity = reading::Validity::no_peak;
+    reading::Validity validity = reading::Validity::out_of_range;
     double phase = 0.0;      ///< at the first frequency. [rad]
     double amplitude = 0.0;  ///< least of all frequencies. [e]
     double delay = 0.0;      ///< [s]

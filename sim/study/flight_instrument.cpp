@@ -94,11 +94,18 @@ namespace {
 
 using reading::Validity;
 
+// Whether a delay is that of the part less whole unambiguous distances, to a hundredth of one.
+bool repeats(const FlightInstrument& i, const FlightPose& pose, double delay) {
+    const double reach = pose.received.mean_path * i.index / (2.0 * i.assumed_index);
+    const double turns = (reach - reach_of(i, delay)) / i.unambiguous_distance;
+    return std::abs(turns) > 0.5 && std::abs(turns - std::round(turns)) < 0.01;
+}
+
 // Validity and delay of one reading.
 RawReading timed(const FlightInstrument& i, const FlightPose& pose, RawReading raw, double delay) {
     if (raw.validity != Validity::valid) return raw;
     if (pose.beyond) {
-        raw.validity = Validity::ambiguous;
+        raw.validity = repeats(i, pose, delay) ? Validity::ambiguous : Validity::out_of_range;
     } else if (const auto displacement = displacement_of(i, delay)) {
         raw.displacement = *displacement;
     } else {

@@ -71,9 +71,9 @@ struct FlightPose {
 /// A single reading; `position` is the phase at the first frequency [rad] or the time of the pulse [s], `peak` the
 /// amplitude at the frequency where it is least [e] or the number of pulses that gave a time.
 /// `too_dark`: the amplitude is below the threshold's share of full well, or fewer than half of the pulses gave a time;
-/// `no_peak`: no pulse did, or no distance within the range fits the phases; `saturated`: a bucket is at full well;
+/// `no_peak`: no pulse did; `saturated`: a bucket is at full well;
 /// `ambiguous`: the chance of a wrong wrap is above `flight.wrap_risk`, or the part stands where distances repeat;
-/// `out_of_range`: beyond the calibration.
+/// `out_of_range`: beyond the calibration, or no distance within the range fits the phases.
 [[nodiscard]] RawReading take_reading(const FlightInstrument& instrument, const FlightPose& pose, std::int64_t index);
 
 /// Modulation of one of the scenario's frequencies.

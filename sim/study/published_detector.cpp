@@ -33,14 +33,14 @@ scenario::Detector equal_pixels() {
     return d;
 }
 
-struct Moments {
+struct FrameMoments {
     double mean;
     double variance;
     double count;
 };
 
 // Grey values of all pixels of many frames under even light of `electrons` per pixel and millisecond.
-Moments grey_values(const scenario::Detector& d, double electrons, std::int64_t frames) {
+FrameMoments grey_values(const scenario::Detector& d, double electrons, std::int64_t frames) {
     const detector::FixedPattern pattern = detector::make_fixed_pattern(d);
     const detector::ExpectedFrame expected =
         detector::expose(d, pattern, {}, electrons / ms, 1.0 * ms, 20.0 + zero_celsius);
@@ -55,11 +55,11 @@ Moments grey_values(const scenario::Detector& d, double electrons, std::int64_t 
 }
 
 // Slope of variance over mean above dark, EMVA's photon transfer: the system gain.
-double photon_transfer_slope(const scenario::Detector& d, const Moments& dark) {
+double photon_transfer_slope(const scenario::Detector& d, const FrameMoments& dark) {
     std::vector<double> means;
     std::vector<double> variances;
     for (int level = 1; level <= 14; ++level) {
-        const Moments lit = grey_values(d, 0.05 * level * d.full_well, 100);
+        const FrameMoments lit = grey_values(d, 0.05 * level * d.full_well, 100);
         means.push_back(lit.mean - dark.mean);
         variances.push_back(lit.variance - dark.variance);
     }
@@ -71,11 +71,11 @@ double photon_transfer_slope(const scenario::Detector& d, const Moments& dark) {
 std::vector<Check> detector_checks() {
     const scenario::Detector d = equal_pixels();
     constexpr std::int64_t frames = 400;
-    const Moments dark = grey_values(d, 0.0, frames);
-    const Moments lit = grey_values(d, 11000.0, frames);
+    const FrameMoments dark = grey_values(d, 0.0, frames);
+    const FrameMoments lit = grey_values(d, 11000.0, frames);
     const double mean_error = standard_errors * std::sqrt(lit.variance / lit.count);
     const double variance_error = standard_errors * 2.0 * relative_error_of_deviation(lit.count);
-    const Moments saturated = grey_values(d, 1.1 * d.full_well, 10);
+    const FrameMoments saturated = grey_values(d, 1.1 * d.full_well, 10);
     const double black = detector::make_digitiser(d).black_level;
     return {
         {"detector.grey_value", "mean grey value of 11000 e at 0.05 DN/e, dark level removed", emva, "DN", 550.025,

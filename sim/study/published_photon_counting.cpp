@@ -19,7 +19,6 @@ namespace {
 using namespace base;
 
 constexpr double deviation = 100.0 * ps;
-constexpr double standard_errors = 5.0;  // false alarm 6e-7 for each statistical check
 constexpr const char* first_photon = "density mu f exp(-mu F) / p of the first photon, by quadrature; worked value";
 constexpr const char* coates = "P. B. Coates, J. Phys. E 1, 878 (1968), from memory; worked value";
 

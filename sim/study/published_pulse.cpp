@@ -22,9 +22,8 @@ namespace {
 using namespace base;
 using scenario::PulseTiming;
 
-constexpr double volt = 1e16;            // e/s
-constexpr double middle = 40.0 * ns;     // delay of the light
-constexpr double standard_errors = 5.0;  // false alarm 6e-7 for each statistical check
+constexpr double volt = 1e16;         // e/s
+constexpr double middle = 40.0 * ns;  // delay of the light
 constexpr const char* gaussian = "Gaussian pulse, noise over slope: textbook; worked value";
 // Six samples h = 0.24 s apart: 5/1024 h^6 max|V^(6)| = 1.3e-5 V0, over a slope of 0.6 to 1.9 V0 a deviation, or a tail
 // where both are small: 0.01 ps, each time. The grid lies otherwise for each amplitude, so a difference has it twice.

@@ -96,8 +96,14 @@ std::string why_dark(const scenario::Scenario& s, const ReadResult& result) {
                        s.exposure.level);
 }
 
+constexpr std::string_view no_light =
+    "next to no light of the part reaches the detector; a mirror-like part throws it beside the lens unless it stands "
+    "square";
+constexpr double some_electrons = 1e-3;
+
 std::string why_pulses_are_lost(const scenario::Scenario& s, const ReadResult& result) {
     const PulseResult& pulse = *result.flight->pulse;
+    if (pulse.electrons < some_electrons) return std::string(no_light);
     if (s.flight.timing == scenario::PulseTiming::photon_counting) {
         return fmt::format("{:.3g} electrons of a pulse do not stand out of the background", pulse.electrons);
     }
@@ -106,12 +112,36 @@ std::string why_pulses_are_lost(const scenario::Scenario& s, const ReadResult& r
 }
 
 std::string why_phase_is_lost(const scenario::Scenario& s, const ReadResult& result) {
-    double least = s.detector.full_well;
-    for (const FrequencyResult& each : result.flight->frequencies) least = std::min(least, each.amplitude);
-    const double share = least / s.detector.full_well;
+    FrequencyResult least = result.flight->frequencies.front();
+    for (const FrequencyResult& each : result.flight->frequencies) {
+        if (each.amplitude < least.amplitude) least = each;
+    }
+    if (least.amplitude < some_electrons) return std::string(no_light);
+    const std::string found = fmt::format("the amplitude is {:.3g} of full well where the threshold is {:.3g}",
+                                          least.amplitude / s.detector.full_well, s.reading.threshold);
+    const double charge = least.offset / s.detector.full_well;
+    constexpr double ample = 0.25;
+    if (charge > ample) {
+        return fmt::format(
+            "{}, and its bucket's charge {:.3g}: there is light, but its modulation is weak by depth, bandwidth or "
+            "ambient light",
+            found, charge);
+    }
+    return fmt::format("{}; {:.3g} times the exposure would bring the brightest bucket to {:.2g}", found,
+                       s.exposure.level / result.signal.peak_share, s.exposure.level);
+}
+
+// Of a detector that sees the first photon of a pulse alone.
+std::string crowded_photons(const ReadResult& result) {
     return fmt::format(
-        "the amplitude is {:.3g} of full well where the threshold is {:.3g}, {:.3g} of its bucket's charge", share,
-        s.reading.threshold, least / result.flight->frequencies.front().offset);
+        "{:.3g} photons of a pulse are detected, and only the first is seen: less power or a smaller aperture, for one "
+        "a pulse or fewer",
+        result.flight->pulse->electrons);
+}
+
+bool photons_crowd(const scenario::Scenario& s, const ReadResult& result) {
+    return result.flight && result.flight->pulse && s.flight.timing == scenario::PulseTiming::photon_counting &&
+           result.flight->pulse->electrons > 1.0;
 }
 
 std::string why_ambiguous(const scenario::Scenario& s, const ReadResult& result) {
@@ -139,6 +169,7 @@ std::string reason_for(Validity validity, double share, const scenario::Scenario
     const std::string lost = fmt::format("{:.3g} % of readings are {}: ", 100.0 * share, reading::name_of(validity));
     if (validity == Validity::saturated) return lost + why_saturated(s, result);
     if (validity == Validity::ambiguous) return lost + why_ambiguous(s, result);
+    if (photons_crowd(s, result)) return lost + crowded_photons(result);
     const bool is_dark = validity == Validity::too_dark || validity == Validity::no_peak;
     if (result.flight && is_dark) {
         return lost + (result.flight->pulse ? why_pulses_are_lost(s, result) : why_phase_is_lost(s, result));
