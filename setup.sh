@@ -44,15 +44,14 @@ install_missing() {
 
 demo() {
     install_missing "${program_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF -DSPOTWRIGHT_UNITY=ON
+    cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF
     cmake --build --preset release --target spotwright
     build/spotwright demo
 }
 
 run_tests() {
     install_missing "${program_packages[@]}" "${test_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON \
-        -DSPOTWRIGHT_UNITY=ON
+    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON
     cmake --build --preset release
     ctest --preset release --parallel "$(nproc)"
 }
