@@ -7,6 +7,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "sim/flight/receive.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/study/published.hpp"
@@ -81,6 +82,44 @@ std::vector<Check> link_budget_checks() {
     };
 }
 
+// The same budget through the receiver of a time-of-flight sensor: 20 mm lens around the beam, part at 100 mm.
+std::vector<Check> timed_link_checks() {
+    scenario::Scenario s = worked_example_sensor();
+    s.principle = scenario::Principle::phase_shift;
+    s.mount.reference_distance = 100.0 * mm;
+    s.emitter.power = 1.0 * mW;
+    s.receiver.aperture = scenario::round_aperture(20.0 * mm);
+    s.receiver.transmission = 0.7;
+    s.detector.quantum_efficiency = 0.6;
+    s.flight.detector_diameter = 1.0 * mm;
+    const emitter::Beam beam = emitter::make_beam(s);
+    const receiver::Receiver r = flight::make_receiver(s);
+    const target::Surface matt{0.5, 0.0};
+    const auto received = [&](const Eigen::Vector3d& normal) {
+        return flight::receive(s, beam, r, target::plane_through(Eigen::Vector3d::Zero(), normal), matt);
+    };
+    const flight::Received square = received(Eigen::Vector3d::UnitZ());
+    const double turn = 30.0 * degree;
+    const flight::Received turned = received({std::sin(turn), 0.0, std::cos(turn)});
+    double rate = 0.0;
+    for (const flight::Arrival& arrival : square.light.arrivals) rate += arrival.rate;
+    constexpr const char* small_spot = "the spot's own size, (w/d)^2, and quadrature over the lens: below 1e-5 of it";
+    return {
+        {"light.timed.square", "1 mW, rho 0.5, lens 20 mm, 0.1 m, transmission 0.7: received power",
+         "Lambert's law, P rho sin^2(u) eta; worked value", "uW", 3.46534653, square.received_power / uW, 4e-5,
+         small_spot},
+        {"light.timed.turned", "the same part turned by 30 deg: cos(30 deg) of it",
+         "Lambert's law: projected solid angle of the lens times the cosine", "1", 0.8660254,
+         turned.received_power / square.received_power, 1e-5, small_spot},
+        {"light.timed.path", "way there and back", "geometry", "mm", 200.0, square.mean_path / mm, 1e-3,
+         "beam radius 40 um: sagitta below 0.02 um; rounding of the distance"},
+        {"light.timed.electrons", "electrons of 3.5 uW in 100 us, quantum efficiency 0.6",
+         "N = eta P t lambda / (h c); worked value", "e", 692442734.0,
+         rate / square.received_power * 3.5 * uW * 100.0 * us, 100.0,
+         "sums of a thousand shares, rounded: 1.5e-7 of it"},
+    };
+}
+
 std::vector<Check> ambient_checks() {
     scenario::Scenario s = worked_example_sensor();
     s.receiver.filter_width = 10.0 * nm;
@@ -134,7 +173,8 @@ std::vector<Check> diffraction_checks() {
 }  // namespace
 
 std::vector<Check> light_checks() {
-    return joined({beam_checks(), surface_checks(), link_budget_checks(), ambient_checks(), diffraction_checks()});
+    return joined({beam_checks(), surface_checks(), link_budget_checks(), timed_link_checks(), ambient_checks(),
+                   diffraction_checks()});
 }
 
 }  // namespace spotwright::study

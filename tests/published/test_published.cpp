@@ -46,6 +46,10 @@ TEST_CASE("phase measurement agrees with worked values, closed forms and the ind
     require_all(study::phase_shift_checks(0));
 }
 
+TEST_CASE("pulses and photon counting agree with worked values and bounds", "[published]") {
+    require_all(study::pulse_checks(0));
+}
+
 TEST_CASE("peak estimators and filters agree with published values", "[published]") {
     require_all(study::peak_checks());
 }
