@@ -35,7 +35,6 @@ struct Received {
 /// spot (the square of its power over the integral of its squared irradiance), divided by the square of the contrast
 /// that linewidth, roughness and polarisation leave. Source: J. W. Goodman, Speckle Phenomena in Optics, ch. 4
 /// (integrated intensity), from memory; the 1 + is the limit of a small aperture.
-/// @param detector_rate  Dark current. [1/s]
 [[nodiscard]] Received receive(const scenario::Scenario& scenario, const emitter::Beam& beam,
                                const receiver::Receiver& receiver, const target::Part& part,
                                const target::Surface& surface);

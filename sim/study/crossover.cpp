@@ -91,12 +91,6 @@ double room_for_noise(const scenario::Scenario& s) {
     return share * speed_of_light / (2.0 * highest);
 }
 
-double unambiguous_distance(const scenario::Scenario& s) {
-    const double delay =
-        s.principle == Principle::pulsed ? 1.0 / s.flight.pulse_rate : flight::unambiguous_delay(s.flight.modulation);
-    return 0.5 * speed_of_light * delay;
-}
-
 // What a reading says, or why it says nothing.
 ErrorAtDistance outcome_of(const ReadResult& result) {
     const SeriesStatistics& statistics = result.statistics;

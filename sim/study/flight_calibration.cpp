@@ -144,13 +144,11 @@ void reject_length(const FlightInstrument& i, const std::string& key, double una
 
 void check_unwrapping(FlightInstrument& i) {
     const scenario::Scenario& s = i.scenario;
-    const double half_speed = speed_of_light / (2.0 * i.assumed_index);
+    i.unambiguous_distance = unambiguous_distance(s);
     if (s.principle == Principle::pulsed) {
-        i.unambiguous_distance = half_speed / s.flight.pulse_rate;
         reject_length(i, "flight.pulse_rate_kHz", i.unambiguous_distance);
         return;
     }
-    i.unambiguous_distance = half_speed * flight::unambiguous_delay(s.flight.modulation);
     reject_length(i, "flight.modulation_MHz", i.unambiguous_distance);
     constexpr double least_distance = 0.02;  // cycles: no measurement tells less apart
     try {

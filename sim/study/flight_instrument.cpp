@@ -6,6 +6,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
+#include "sim/flight/air.hpp"
 #include "sim/study/flight_delay.hpp"
 
 namespace spotwright::study {
@@ -34,6 +35,16 @@ flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
     r.digitiser_step = s.flight.digitiser;
     r.pulses = s.flight.pulses;
     return r;
+}
+
+double distance_per_delay(const scenario::Scenario& s) {
+    return speed_of_light / (2.0 * flight::group_index(flight::Air{}, s.emitter.wavelength));
+}
+
+double unambiguous_distance(const scenario::Scenario& s) {
+    const bool by_phase = s.principle == Principle::phase_shift;
+    const double delay = by_phase ? flight::unambiguous_delay(s.flight.modulation) : 1.0 / s.flight.pulse_rate;
+    return distance_per_delay(s) * delay;
 }
 
 double pulse_duration(double full_width) {

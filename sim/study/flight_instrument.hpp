@@ -85,6 +85,12 @@ struct FlightPose {
 /// Charges of the mean buckets, or counts, in electrons: largest, and of it what is not from the emitter.
 [[nodiscard]] double brightest_bucket(const FlightPose& pose);
 
+/// Half the speed of light in the air of calibration: distance over delay. [m/s]
+[[nodiscard]] double distance_per_delay(const scenario::Scenario& scenario);
+
+/// Distance over which readings do not repeat themselves: of the frequencies together, or of the pulse rate. [m]
+[[nodiscard]] double unambiguous_distance(const scenario::Scenario& scenario);
+
 /// Energy of a Gaussian pulse over its peak power: width sqrt(pi / (4 ln 2)). [s]
 [[nodiscard]] double pulse_duration(double full_width);
 

@@ -21,11 +21,6 @@ namespace {
 
 using scenario::Principle;
 
-// Half the speed of light in the air that the sensor assumes: distance over delay. [m/s]
-double distance_per_delay(const scenario::Scenario& s) {
-    return base::speed_of_light / (2.0 * flight::group_index(flight::Air{}, s.emitter.wavelength));
-}
-
 FrequencyLayout frequency_layout(const scenario::Scenario& s, double frequency) {
     FrequencyLayout layout;
     const double period = distance_per_delay(s) / frequency;
@@ -92,11 +87,9 @@ FlightLayout make_flight_layout(const scenario::Scenario& s) {
     layout.receiver = flight::make_receiver(s);
     layout.span = s.mount.range[1] - s.mount.range[0];
     add_light(layout, s);
+    layout.unambiguous_distance = unambiguous_distance(s);
     if (s.principle == Principle::phase_shift) {
-        layout.unambiguous_distance = distance_per_delay(s) * flight::unambiguous_delay(s.flight.modulation);
         for (const double frequency : s.flight.modulation) layout.frequencies.push_back(frequency_layout(s, frequency));
-    } else {
-        layout.unambiguous_distance = distance_per_delay(s) / s.flight.pulse_rate;
     }
     add_laser_class(layout, s);
     return layout;

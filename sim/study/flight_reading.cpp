@@ -98,13 +98,6 @@ Signal signal_of(const FlightInstrument& i, const FlightPose& pose) {
     return signal;
 }
 
-// The pose that a reading of a moved part meets.
-const FlightPose& met_by(std::int64_t index, const FlightInstrument& i, const std::vector<FlightPose>& poses) {
-    const base::RandomKey key{static_cast<std::uint64_t>(i.scenario.seed), base::Stream::speckle_choice};
-    const auto word = static_cast<std::uint64_t>(base::random_word(key, index, 0));
-    return poses[static_cast<std::size_t>((word * poses.size()) >> 32U)];
-}
-
 SpeckleStatistics speckle_statistics(const FlightInstrument& i, const FlightPose& smooth, const FlightPose& still,
                                      const ReadOptions& options) {
     const scenario::Scenario& s = i.scenario;
@@ -124,7 +117,9 @@ SpeckleStatistics speckle_statistics(const FlightInstrument& i, const FlightPose
     const auto here = noiseless_reading(i, still);
     const auto without = noiseless_reading(i, smooth);
     if (here && without) result.offset = *here - *without;
-    const auto take = [&](std::int64_t index, Scratch&) { return take_reading(i, met_by(index, i, patches), index); };
+    const auto take = [&](std::int64_t index, Scratch&) {
+        return take_reading(i, patches[patch_met(s, index, patches.size())], index);
+    };
     const SeriesStatistics replaced =
         take_series(s.reading, still.timing.period, take, {s.run.readings, options.threads, {}, {}});
     result.replaced_deviation = replaced.standard_deviation;

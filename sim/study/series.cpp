@@ -32,14 +32,6 @@ void resize(SeriesBlock& block, std::int64_t first, std::int64_t count) {
     block.validity.resize(n);
 }
 
-// The pose that a reading meets.
-const Pose& met_by(std::int64_t reading, const Instrument& instrument, std::span<const Pose> poses) {
-    if (poses.size() == 1) return poses.front();
-    const base::RandomKey key{static_cast<std::uint64_t>(instrument.scenario.seed), base::Stream::speckle_choice};
-    const auto word = static_cast<std::uint64_t>(base::random_word(key, reading, 0));
-    return poses[static_cast<std::size_t>((word * poses.size()) >> 32U)];
-}
-
 void take_block(const scenario::Reading& reading, const TakeReading& take, Scratch& scratch, SeriesBlock& block) {
     const bool thickness = reading.thickness_index.has_value();
     block.thickness.resize(thickness ? block.validity.size() : 0);
@@ -131,13 +123,20 @@ private:
 
 }  // namespace
 
+std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, std::size_t patches) {
+    if (patches == 1) return 0;
+    const base::RandomKey key{static_cast<std::uint64_t>(scenario.seed), base::Stream::speckle_choice};
+    const auto word = static_cast<std::uint64_t>(base::random_word(key, reading, 0));
+    return static_cast<std::size_t>((word * patches) >> 32U);
+}
+
 SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, const SeriesOptions& options) {
     return take_series(instrument, std::span(&pose, 1), options);
 }
 
 SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose> poses, const SeriesOptions& options) {
     const auto take = [&](std::int64_t index, Scratch& scratch) {
-        return take_reading(instrument, met_by(index, instrument, poses), index, scratch);
+        return take_reading(instrument, poses[patch_met(instrument.scenario, index, poses.size())], index, scratch);
     };
     return take_series(instrument.scenario.reading, poses.front().timing.period, take, options);
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -43,6 +44,10 @@ struct SeriesOptions {
     std::function<void(const SeriesBlock&)> sink;  ///< may be empty; called in order on the calling thread
     std::function<void(std::int64_t done, std::int64_t all)> progress;  ///< may be empty
 };
+
+/// Which of the patches of a moved part a reading meets: drawn at random, the same for the same seed and reading.
+/// @param patches  How many there are, > 0 and below 2^32.
+[[nodiscard]] std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, std::size_t patches);
 
 /// One reading, by its index; may be called from several threads at a time, each with buffers of its own.
 using TakeReading = std::function<RawReading(std::int64_t index, Scratch& scratch)>;
