@@ -88,6 +88,9 @@ TEST_CASE("the reference reads true at every place of the range, by phase and by
         // millimetre where light falls as smoothly as here.
         CHECK(std::abs(error_of(rangefinder({at}))) < 0.1 * mm);
         CHECK(std::abs(error_of(rangefinder(pulsed({at})))) < 0.1 * mm);
+        // Sine light has no cyclic error and a constant fraction no walk, so the speed of light alone scales them.
+        CHECK(std::abs(error_of(rangefinder({at, "flight.calibration=offset"}))) < 0.1 * mm);
+        CHECK(std::abs(error_of(rangefinder(pulsed({at, "flight.calibration=offset"})))) < 0.1 * mm);
     }
 }
 
