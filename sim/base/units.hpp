@@ -39,6 +39,11 @@ inline constexpr std::array units{
     Unit{"_per_mm", 1.0 / mm, 0.0, "1/mm"},
     Unit{"_e_per_s", 1.0, 0.0, "e/s"},
     Unit{"_ps_per_K", ps, 0.0, "ps/K"},
+    Unit{"_ppm_per_K", 1e-6, 0.0, "ppm/K"},
+    Unit{"_um_per_K", um, 0.0, "um/K"},
+    Unit{"_nm_per_K", nm, 0.0, "nm/K"},
+    Unit{"_urad_per_K", 1e-6, 0.0, "urad/K"},
+    Unit{"_mm_per_s", mm, 0.0, "mm/s"},
     Unit{"_mm", mm, 0.0, "mm"},
     Unit{"_um", um, 0.0, "um"},
     Unit{"_nm", nm, 0.0, "nm"},
@@ -50,12 +55,16 @@ inline constexpr std::array units{
     Unit{"_ms", ms, 0.0, "ms"},
     Unit{"_kHz", kHz, 0.0, "kHz"},
     Unit{"_MHz", MHz, 0.0, "MHz"},
+    Unit{"_Hz", 1.0, 0.0, "Hz"},
+    Unit{"_rpm", 1.0 / 60.0, 0.0, "rpm"},
     Unit{"_kPa", kPa, 0.0, "kPa"},
     Unit{"_ppm", 1e-6, 0.0, "ppm"},
     Unit{"_deg", degree, 0.0, "deg"},
     Unit{"_C", 1.0, zero_celsius, "C"},
+    Unit{"_K", 1.0, 0.0, "K"},
     Unit{"_lx", 1.0, 0.0, "lx"},
     Unit{"_e", 1.0, 0.0, "e"},
+    Unit{"_s", 1.0, 0.0, "s"},
 };
 
 /// The unit in which a key of this name is written; factor 1 and no symbol for a pure number.

@@ -32,6 +32,8 @@ private:
     void check_focal_length();
     void check_exposure();
     void check_flight();
+    void check_segments();
+    void check_motion();
 
     const Scenario& scenario_;
     std::vector<base::Problem>& problems_;
@@ -96,6 +98,48 @@ void Checker::check_flight() {
     }
 }
 
+void Checker::check_segments() {
+    const Segments& segments = scenario_.target.segments;
+    const std::size_t pieces = segments.material.size();
+    if (segments.length.size() != pieces && sound({"target.segments.length_mm", "target.segments.material"})) {
+        complain_about("target.segments.length_mm",
+                       fmt::format("{} lengths for {} materials", segments.length.size(), pieces),
+                       "one length for each material");
+    }
+    if (!segments.height.empty() && segments.height.size() != pieces && sound({"target.segments.height_mm"})) {
+        complain_about("target.segments.height_mm",
+                       fmt::format("{} heights for {} materials", segments.height.size(), pieces),
+                       "one height for each material, or none at all");
+    }
+    const ShapeKind shape = scenario_.target.shape;
+    if (pieces > 0 && shape != ShapeKind::plane && shape != ShapeKind::cylinder && sound({"target.shape"})) {
+        complain_about("target.segments.material", "pieces of surface lie on a plane or a cylinder only",
+                       "target.shape = \"plane\" or \"cylinder\"");
+    }
+}
+
+void Checker::check_motion() {
+    const Motion& m = scenario_.motion;
+    const Target& t = scenario_.target;
+    const bool moves =
+        m.along != 0.0 || m.across != Pair{0.0, 0.0} || m.vibration != 0.0 || m.rotation != 0.0 || !m.path.empty();
+    if (moves && scenario_.run.model == LightModel::ray && sound({"run.model"})) {
+        complain_about("run.model", "the ray model follows the light of a part that stands still", "spot");
+    }
+    if (m.rotation == 0.0 && m.eccentricity == 0.0) return;
+    const std::string key = m.rotation != 0.0 ? "motion.rotation_rpm" : "motion.eccentricity_um";
+    const bool turns = t.shape == ShapeKind::cylinder && t.cylinder.curvature == Curvature::convex;
+    if (!turns && sound({"target.shape", "target.cylinder.curvature"})) {
+        complain_about(key, "only a convex cylinder turns", "target.shape = \"cylinder\"");
+        return;
+    }
+    if (sound({"motion.eccentricity_um", "target.cylinder.radius_mm"}) && m.eccentricity >= t.cylinder.radius) {
+        complain_about("motion.eccentricity_um",
+                       fmt::format("not below the radius of {:g} mm", t.cylinder.radius / base::mm),
+                       fmt::format("value < {:g} um", t.cylinder.radius / base::um));
+    }
+}
+
 void Checker::check_together() {
     const Scenario& s = scenario_;
     if (sound({"mount.range_mm"}) && s.mount.range[0] >= s.mount.range[1]) {
@@ -108,6 +152,8 @@ void Checker::check_together() {
     check_exposure();
     check_focal_length();
     if (s.principle != Principle::triangulation) check_flight();
+    check_segments();
+    check_motion();
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
         complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
     }

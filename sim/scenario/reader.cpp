@@ -7,7 +7,7 @@
 
 #include "sim/base/words.hpp"
 #include "sim/scenario/checks.hpp"
-#include "sim/scenario/relief.hpp"
+#include "sim/scenario/resolve.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/scenario/toml_source.hpp"
 
@@ -31,24 +31,17 @@ private:
                   std::string hint = {}) {
         problems_.push_back(Problem{place, printable(message), std::move(allowed), std::move(hint)});
     }
-    void complain_about(const std::string& key, const std::string& message, std::string allowed) {
-        complain(place_of(scenario_, key), message, std::move(allowed));
-    }
-    /// True when none of the keys has a problem of its own, so that what they say together can be judged.
-    [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const { return are_sound(problems_, keys); }
     void report_unknown(const base::Place& place, const std::string& path);
     void store(const Key& key, const toml::node& node, const base::Place& place);
     std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
     void store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place);
     std::optional<Pair> pair(const Key& key, const toml::node& node, const base::Place& place);
     void store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place);
+    void store_texts(const TextListKey& access, const toml::node& node, const base::Place& place);
     void store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place);
     void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
     void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
     void check_schema_version(const TomlSource& source);
-    void check_plate();
-    void resolve(const std::string& key, const std::string& name, bool files_too, Material& material);
-    void resolve_relief();
 
     Scenario scenario_;
     std::vector<Problem> problems_;
@@ -209,8 +202,9 @@ std::optional<Pair> Reader::pair(const Key& key, const toml::node& node, const b
 
 void Reader::store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place) {
     const toml::array* array = node.as_array();
-    if (array == nullptr || array->empty() || array->size() > access.most) {
-        complain(place, fmt::format("must be a list of 1 to {} numbers, got {}", access.most, node_text(node)),
+    if (array == nullptr || array->size() < access.least || array->size() > access.most) {
+        complain(place,
+                 fmt::format("must be a list of {} to {} numbers, got {}", access.least, access.most, node_text(node)),
                  "[first, ...]; " + describe_limits(key));
         return;
     }
@@ -219,6 +213,20 @@ void Reader::store_list(const Key& key, const ListKey& access, const toml::node&
         if (const auto value = number(key, entry, place)) values.push_back(*value);
     }
     if (values.size() == array->size()) access.value(scenario_) = std::move(values);
+}
+
+void Reader::store_texts(const TextListKey& access, const toml::node& node, const base::Place& place) {
+    const toml::array* array = node.as_array();
+    const bool are_texts = array != nullptr && array->size() <= access.most &&
+                           std::all_of(array->begin(), array->end(), [](const toml::node& n) { return n.is_string(); });
+    if (!are_texts) {
+        complain(place, fmt::format("must be a list of up to {} texts in quotes, got {}", access.most, node_text(node)),
+                 "[\"first\", ...]");
+        return;
+    }
+    std::vector<std::string>& values = access.value(scenario_);
+    values.clear();
+    for (const toml::node& entry : *array) values.push_back(entry.as_string()->get());
 }
 
 void Reader::store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place) {
@@ -284,6 +292,8 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
         if (const auto value = pair(key, node, place)) p->value(scenario_) = *value;
     } else if (const auto* l = std::get_if<ListKey>(&key.access)) {
         store_list(key, *l, node, place);
+    } else if (const auto* texts = std::get_if<TextListKey>(&key.access)) {
+        store_texts(*texts, node, place);
     } else if (const auto* a = std::get_if<ApertureKey>(&key.access)) {
         store_aperture(key, a->value(scenario_), node, place);
     } else if (const auto* i = std::get_if<IntegerKey>(&key.access)) {
@@ -301,84 +311,9 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
     }
 }
 
-// A material of the library, or with `files_too` of a file beside the scenario; it must know the wavelength.
-void Reader::resolve(const std::string& key, const std::string& name, bool files_too, Material& material) {
-    const std::vector<std::string> names = material_names();
-    const std::string allowed =
-        std::string("a name of the library, such as white-ceramic (`spotwright materials` lists them)") +
-        (files_too ? ", or a material file (.toml)" : "");
-    const base::Place place = place_of(scenario_, key);
-    if (name.empty()) {
-        if (sound({key})) complain(place, "required, but missing", allowed);
-        return;
-    }
-    try {
-        if (files_too && name.ends_with(".toml")) {
-            const std::filesystem::path path = std::filesystem::path(scenario_.file).parent_path() / name;
-            material = parse_material(read_text_file(path.string()), path.string());
-        } else if (std::find(names.begin(), names.end(), name) != names.end()) {
-            material = library_material(name);
-        } else {
-            const std::string nearest = base::nearest_word(name, names);
-            complain(place, fmt::format("no such material: \"{}\"", name), allowed,
-                     nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
-            return;
-        }
-        if (!sound({"emitter.wavelength_nm"})) return;
-        static_cast<void>(reflectance_at(material, scenario_.emitter.wavelength));
-        if (material.index) static_cast<void>(index_at(material, scenario_.emitter.wavelength));
-        if (material.volume) static_cast<void>(volume_at(material, scenario_.emitter.wavelength));
-    } catch (const base::ScenarioError& error) {
-        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
-    } catch (const base::Error& error) {
-        complain(place, error.what());
-    }
-}
-
-void Reader::resolve_relief() {
-    const std::string& name = scenario_.target.relief.file;
-    const base::Place place = place_of(scenario_, "target.relief.file");
-    if (name.empty()) {
-        if (sound({"target.relief.file"})) complain(place, "required for this shape, but missing", "a CSV file");
-        return;
-    }
-    try {
-        scenario_.heights = load_heights((std::filesystem::path(scenario_.file).parent_path() / name).string());
-    } catch (const base::ScenarioError& error) {
-        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
-    } catch (const base::Error& error) {
-        complain(place, error.what());
-    }
-}
-
-// Light must get through a plate: a real index and no base that scatters.
-void Reader::check_plate() {
-    if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
-    const Material& m = scenario_.material;
-    constexpr double clear = 1e-6;  // takes 4 % of the light on its way through 1 mm and back: left out of the model
-    const bool is_clear =
-        m.index && m.reflectance.wavelength.empty() && index_at(m, scenario_.emitter.wavelength).imag() < clear;
-    if (!is_clear) {
-        complain_about("target.material",
-                       fmt::format("a plate must be clear, \"{}\" is not", scenario_.target.material),
-                       "a material with an index without absorption and no diffuse base, such as clear-glass");
-    }
-}
-
 Scenario Reader::finish() {
     check_together(scenario_, problems_);
-    resolve("target.material", scenario_.target.material, true, scenario_.material);
-    resolve("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
-    const Target& target = scenario_.target;
-    if (target.shape == ShapeKind::relief) resolve_relief();
-    if (target.shape == ShapeKind::plate && problems_.empty()) check_plate();
-    if (target.shape != ShapeKind::plane && scenario_.material.volume) {
-        complain_about("target.shape", "a translucent part must be a plane: light inside other shapes is not modelled",
-                       "plane, or a material without a volume");
-    }
-    if (target.shape == ShapeKind::plate && target.plate.backing != "none") {
-        resolve("target.plate.backing", target.plate.backing, true, scenario_.backing.emplace());
-    }
+    resolve_names(scenario_, problems_);
     if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
     return std::move(scenario_);
 }

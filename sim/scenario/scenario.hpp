@@ -96,6 +96,9 @@ struct Exposure {
     double exposure = 2.5 * us;
     Pair period{133.0 * us, 133.0 * us};  ///< shortest, longest
     double level = 0.6;
+    double step_ratio = 2.0;   ///< automatic: most by which the exposure changes from one reading to the next
+    double loop_gain = 1.0;    ///< automatic: share of the error, on a logarithmic scale, that a change takes away
+    std::int64_t latency = 0;  ///< automatic: readings taken between a frame and the exposure that answers it
 };
 
 // Shapes. Their reference surface is the plane that stands at the part's displacement; heights count from it towards
@@ -153,6 +156,14 @@ struct HeightTable {
     std::vector<double> height;  ///< of a profile at x; of a map at (x[i], y[k]) at i * y.size() + k. [m]
 };
 
+/// Pieces of surface, one after the other along the motion, over and over. Empty: the target's material alone.
+struct Segments {
+    std::vector<std::string> material;
+    std::vector<double> length;
+    std::vector<double> height;  ///< above the part's surface, + towards the sensor; empty: none stands out
+    double start = 0.0;          ///< place along the pieces that the beam's axis lights at time 0
+};
+
 struct Target {
     std::string material;
     ShapeKind shape = ShapeKind::plane;
@@ -167,10 +178,49 @@ struct Target {
     Wave wave;
     Relief relief;
     Plate plate;
+    Segments segments;
+};
+
+/// How the part moves while it is read. All of it adds up.
+struct Motion {
+    double along = 0.0;                 ///< away from the sensor along the mounting normal. [m/s]
+    Pair across{0.0, 0.0};              ///< towards x, towards y. [m/s]
+    double vibration = 0.0;             ///< amplitude along the mounting normal. [m]
+    double vibration_frequency = 50.0;  ///< [Hz]
+    double rotation = 0.0;              ///< of a cylinder about its axis. [1/s]
+    double eccentricity = 0.0;          ///< of that axis from the cylinder's own. [m]
+    double eccentricity_angle = 0.0;    ///< where the high spot is at time 0, from the beam, with the rotation. [rad]
+    std::string path;                   ///< a file beside the scenario
+    std::int64_t sub_exposures = 8;     ///< moments of an exposure at which the part is looked at
+};
+
+/// Places of a moving part at rising times, from the file of a path. [s], [m]
+struct MotionPath {
+    std::vector<double> time;
+    std::vector<double> along;   ///< away from the sensor along the mounting normal
+    std::vector<double> across;  ///< towards x
+};
+
+/// What the warmth of the sensor changes, from 20 C on, at which it was calibrated.
+struct Thermal {
+    double housing_expansion = 23.6e-6;   ///< of all distances of the mounting. [1/K]
+    double array_expansion = 2.5e-6;      ///< of the pixels. [1/K]
+    double focal_length_change = 2.4e-6;  ///< relative. [1/K]
+    double lens_shift = 0.0;   ///< square to the receiver axis in the plane of the mounting, + towards x. [m/K]
+    double array_shift = 0.0;  ///< along the array, + towards higher pixels. [m/K]
+    double pointing = 0.0;     ///< of the beam about the emitter face, + towards the receiver. [rad/K]
+    double wavelength_change = 0.2 * nm;  ///< [m/K]
+};
+
+/// Temperatures at rising times, from the file of a path. [s], [K]
+struct TemperaturePath {
+    std::vector<double> time;
+    std::vector<double> temperature;
 };
 
 struct Surroundings {
     double temperature = 20.0 + base::zero_celsius;
+    std::string temperature_path;  ///< a file beside the scenario
     double pressure = 101.325 * kPa;
     double humidity = 0.5;  ///< relative. [1]
     double illuminance = 500.0;
@@ -226,6 +276,16 @@ struct Reading {
     std::int64_t median = 1;
     OnInvalid on_invalid = OnInvalid::mark;
     std::optional<double> thickness_index;  ///< refractive index assumed of plates; none: no thickness
+    std::optional<double> zero_reset;       ///< interval at which the sensor is set to a known place; none: never. [s]
+};
+
+/// What is not known of a part and its surroundings when it is read: half widths, but for the reference.
+struct Uncertainty {
+    double tilt = 0.5 * degree;      ///< of the part, about each axis
+    double displacement = 0.1 * mm;  ///< of where it stands
+    double temperature = 2.0;        ///< of the sensor since its zero was set. [K]
+    double illuminance_share = 0.5;  ///< of the ambient light. [1]
+    double reference = 0.2 * um;     ///< standard uncertainty of the places the sensor was calibrated at. [m]
 };
 
 struct Requirement {
@@ -242,6 +302,7 @@ struct Run {
     std::int64_t patches = 256;  ///< places of the part at which speckle is looked at
     LightModel model = LightModel::spot;
     std::int64_t rays = 1000000;  ///< of the ray model
+    std::int64_t trials = 2000;   ///< of a budget's Monte Carlo
 };
 
 struct Scenario {
@@ -255,15 +316,21 @@ struct Scenario {
     Exposure exposure;
     Target target;
     Flight flight;
+    Motion motion;
+    Thermal thermal;
     Surroundings surroundings;
     Reading reading;
+    Uncertainty uncertainty;
     Requirement requirement;
     Run run;
 
     Material material;                          ///< of the target, resolved when the scenario was read
     Material reference;                         ///< that the sensor is calibrated on, resolved likewise
     std::optional<Material> backing;            ///< behind a plate, resolved likewise
+    std::vector<Material> segment_materials;    ///< of the pieces, resolved likewise
     HeightTable heights;                        ///< of a relief, read likewise
+    MotionPath motion_path;                     ///< read likewise; empty without one
+    TemperaturePath temperature_path;           ///< read likewise; empty without one
     std::string file;                           ///< where it was read from
     std::map<std::string, base::Place> places;  ///< where each written key stands, for errors found later
 };

@@ -25,9 +25,15 @@ struct NumberOrWordKey {
 struct PairKey {
     Pair& (*value)(Scenario&);
 };
-/// A few numbers, at least one.
+/// A few numbers.
 struct ListKey {
     std::vector<double>& (*value)(Scenario&);
+    std::size_t most = 1;
+    std::size_t least = 1;
+};
+/// A few texts, or none.
+struct TextListKey {
+    std::vector<std::string>& (*value)(Scenario&);
     std::size_t most = 1;
 };
 /// `receiver.aperture_mm`: a diameter, or the two widths of a rectangle.
@@ -51,8 +57,8 @@ struct ChoiceKey {
     PeakChoice& (*value)(Scenario&);
 };
 
-using KeyAccess =
-    std::variant<NumberKey, NumberOrWordKey, PairKey, ListKey, ApertureKey, IntegerKey, TextKey, WordKey, ChoiceKey>;
+using KeyAccess = std::variant<NumberKey, NumberOrWordKey, PairKey, ListKey, TextListKey, ApertureKey, IntegerKey,
+                               TextKey, WordKey, ChoiceKey>;
 
 /// Allowed values, as written (not in SI).
 struct Limits {

@@ -92,6 +92,13 @@ std::string value_text(const Key& key, const Scenario& scenario) {
                               }
                               return "[" + text + "]";
                           },
+                          [&](const TextListKey& k) {
+                              std::string text;
+                              for (const std::string& value : k.value(copy)) {
+                                  text += (text.empty() ? "" : ", ") + toml_string(value);
+                              }
+                              return "[" + text + "]";
+                          },
                           [&](const ApertureKey& k) {
                               const Aperture& aperture = k.value(copy);
                               return aperture.shape == ApertureShape::round

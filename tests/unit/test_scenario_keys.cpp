@@ -46,6 +46,7 @@ std::string other_value(const Key& key) {
         return fmt::format("[{}, {}]", near_to(base::from_si(unit, value[0])), near_to(base::from_si(unit, value[1])));
     }
     if (std::holds_alternative<scenario::ListKey>(key.access)) return "[2.5, 4.5]";
+    if (std::holds_alternative<scenario::TextListKey>(key.access)) return "[\"white-ceramic\", \"mirror\"]";
     if (std::holds_alternative<scenario::ApertureKey>(key.access)) return "[2.5, 4.5]";
     if (const auto* integer = std::get_if<scenario::IntegerKey>(&key.access)) {
         return std::to_string(integer->value(defaults) + 2);  // 2: the median stays odd
@@ -90,8 +91,10 @@ void randomise(Scenario& s, const Key& key, std::mt19937_64& random) {
         pair->value(s)[0] = si(key, random_number(random, low, high));
         pair->value(s)[1] = si(key, random_number(random, low, high));
     } else if (const auto* list = std::get_if<scenario::ListKey>(&key.access)) {
-        list->value(s).resize(1 + random() % list->most);
+        list->value(s).resize(list->least + random() % (list->most + 1 - list->least));
         for (double& value : list->value(s)) value = si(key, random_number(random, low, high));
+    } else if (const auto* texts = std::get_if<scenario::TextListKey>(&key.access)) {
+        texts->value(s).assign(random() % 3, "white-ceramic");
     } else if (const auto* stop = std::get_if<scenario::ApertureKey>(&key.access)) {
         stop->value(s) = scenario::round_aperture(si(key, random_number(random, low, high)));
         if (random() % 2 == 0) {
@@ -118,6 +121,14 @@ Scenario random_scenario(std::mt19937_64& random) {
     if (s.target.shape == scenario::ShapeKind::relief) s.target.shape = scenario::ShapeKind::plane;  // wants a file
     s.target.material = s.target.shape == scenario::ShapeKind::plate ? "clear-glass" : "white-ceramic";
     s.target.plate.backing = "none";
+    if (s.target.shape != scenario::ShapeKind::plane) s.target.segments.material.clear();
+    s.target.segments.length.resize(s.target.segments.material.size(), base::mm);
+    s.target.segments.height.resize(s.target.segments.material.size(), 0.0);
+    s.motion.path.clear();  // wants a file, as the next one does
+    s.surroundings.temperature_path.clear();
+    s.motion.rotation = 0.0;  // wants a cylinder, as the next one does
+    s.motion.eccentricity = 0.0;
+    s.run.model = scenario::LightModel::spot;
     s.reading.calibrated_on = "white-ceramic";
     s.reading.threshold = std::min(s.reading.threshold, 0.5 * s.exposure.level);
     std::sort(s.exposure.period.begin(), s.exposure.period.end());
@@ -167,8 +178,12 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7, e8] = s.emitter;
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
-    [[maybe_unused]] const auto& [x1, x2, x3, x4] = s.exposure;
-    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13] = s.target;
+    [[maybe_unused]] const auto& [x1, x2, x3, x4, x5, x6, x7] = s.exposure;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14] = s.target;
+    [[maybe_unused]] const auto& [o1, o2, o3, o4] = s.target.segments;
+    [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9] = s.motion;
+    [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7] = s.thermal;
+    [[maybe_unused]] const auto& [y1, y2, y3, y4, y5] = s.uncertainty;
     [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
     [[maybe_unused]] const auto& [b1, b2, b3, b4] = s.target.cylinder;
     [[maybe_unused]] const auto& [f1, f2, f3] = s.target.sphere;
@@ -178,16 +193,16 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [p1, p2, p3] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
                                   l20, l21, l22, l23, l24, l25, l26] = s.flight;
-    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5] = s.surroundings;
-    [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10] = s.reading;
+    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6] = s.surroundings;
+    [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
-    [[maybe_unused]] const auto& [n1, n2, n3, n4, n5] = s.run;
+    [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6] = s.run;
     CHECK(keys_in("mount") == 3);
     CHECK(keys_in("emitter") == 8);
     CHECK(keys_in("receiver") == 7);
     CHECK(keys_in("detector") == 11);
-    CHECK(keys_in("exposure") == 4);
-    CHECK(keys_in("target") == 6);  // and seven sections
+    CHECK(keys_in("exposure") == 7);
+    CHECK(keys_in("target") == 6);  // and eight sections
     CHECK(keys_in("target.step") == 3);
     CHECK(keys_in("target.cylinder") == 4);
     CHECK(keys_in("target.sphere") == 3);
@@ -195,11 +210,15 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("target.wave") == 4);
     CHECK(keys_in("target.relief") == 3);
     CHECK(keys_in("target.plate") == 3);
+    CHECK(keys_in("target.segments") == 4);
+    CHECK(keys_in("motion") == 9);
+    CHECK(keys_in("thermal") == 7);
+    CHECK(keys_in("uncertainty") == 5);
     CHECK(keys_in("flight") == 26);
-    CHECK(keys_in("surroundings") == 5);
-    CHECK(keys_in("reading") == 10);
+    CHECK(keys_in("surroundings") == 6);
+    CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
-    CHECK(keys_in("run") == 5);
+    CHECK(keys_in("run") == 6);
     CHECK(keys_in("") == 3);
 }
 

@@ -1,0 +1,148 @@
+#include "sim/scenario/resolve.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <string>
+
+#include "sim/base/words.hpp"
+#include "sim/scenario/checks.hpp"
+#include "sim/scenario/paths.hpp"
+#include "sim/scenario/relief.hpp"
+#include "sim/scenario/toml_source.hpp"
+
+namespace spotwright::scenario {
+
+namespace {
+
+class Resolver {
+public:
+    Resolver(Scenario& scenario, std::vector<base::Problem>& problems) : scenario_(scenario), problems_(problems) {}
+
+    void resolve_names();
+
+private:
+    void complain(const base::Place& place, const std::string& message, std::string allowed = {},
+                  std::string hint = {}) {
+        problems_.push_back({place, printable(message), std::move(allowed), std::move(hint)});
+    }
+    void complain_about(const std::string& key, const std::string& message, std::string allowed) {
+        complain(place_of(scenario_, key), message, std::move(allowed));
+    }
+    [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const { return are_sound(problems_, keys); }
+    [[nodiscard]] std::string beside(const std::string& name) const {
+        return (std::filesystem::path(scenario_.file).parent_path() / name).string();
+    }
+    void resolve_material(const std::string& key, const std::string& name, bool files_too, Material& material);
+    void check_plate();
+    void check_volumes();
+
+    // Reads the file that a key names into `target`.
+    template <class T>
+    void read_file(const std::string& key, const std::string& name, T (*load)(const std::string&), T& target) {
+        try {
+            target = load(beside(name));
+        } catch (const base::ScenarioError& error) {
+            problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+        } catch (const base::Error& error) {
+            complain(place_of(scenario_, key), error.what());
+        }
+    }
+
+    Scenario& scenario_;
+    std::vector<base::Problem>& problems_;
+};
+
+// A material of the library, or with `files_too` of a file beside the scenario; it must know the wavelength.
+void Resolver::resolve_material(const std::string& key, const std::string& name, bool files_too, Material& material) {
+    const std::vector<std::string> names = material_names();
+    const std::string allowed =
+        std::string("a name of the library, such as white-ceramic (`spotwright materials` lists them)") +
+        (files_too ? ", or a material file (.toml)" : "");
+    const base::Place place = place_of(scenario_, key);
+    if (name.empty()) {
+        if (sound({key})) complain(place, "required, but missing", allowed);
+        return;
+    }
+    try {
+        if (files_too && name.ends_with(".toml")) {
+            material = parse_material(read_text_file(beside(name)), beside(name));
+        } else if (std::find(names.begin(), names.end(), name) != names.end()) {
+            material = library_material(name);
+        } else {
+            const std::string nearest = base::nearest_word(name, names);
+            complain(place, fmt::format("no such material: \"{}\"", name), allowed,
+                     nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+            return;
+        }
+        if (!sound({"emitter.wavelength_nm"})) return;
+        static_cast<void>(reflectance_at(material, scenario_.emitter.wavelength));
+        if (material.index) static_cast<void>(index_at(material, scenario_.emitter.wavelength));
+        if (material.volume) static_cast<void>(volume_at(material, scenario_.emitter.wavelength));
+    } catch (const base::ScenarioError& error) {
+        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+    } catch (const base::Error& error) {
+        complain(place, error.what());
+    }
+}
+
+// Light must get through a plate: a real index and no base that scatters.
+void Resolver::check_plate() {
+    if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
+    const Material& m = scenario_.material;
+    constexpr double clear = 1e-6;  // takes 4 % of the light on its way through 1 mm and back: left out of the model
+    const bool is_clear =
+        m.index && m.reflectance.wavelength.empty() && index_at(m, scenario_.emitter.wavelength).imag() < clear;
+    if (!is_clear) {
+        complain_about("target.material",
+                       fmt::format("a plate must be clear, \"{}\" is not", scenario_.target.material),
+                       "a material with an index without absorption and no diffuse base, such as clear-glass");
+    }
+}
+
+void Resolver::check_volumes() {
+    const std::vector<Material>& pieces = scenario_.segment_materials;
+    const bool translucent = scenario_.material.volume ||
+                             std::any_of(pieces.begin(), pieces.end(), [](const Material& m) { return !!m.volume; });
+    if (scenario_.target.shape != ShapeKind::plane && translucent) {
+        complain_about("target.shape", "a translucent part must be a plane: light inside other shapes is not modelled",
+                       "plane, or a material without a volume");
+    }
+}
+
+void Resolver::resolve_names() {
+    const Target& target = scenario_.target;
+    resolve_material("target.material", target.material, true, scenario_.material);
+    resolve_material("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
+    for (const std::string& name : target.segments.material) {
+        resolve_material("target.segments.material", name, true, scenario_.segment_materials.emplace_back());
+    }
+    if (target.shape == ShapeKind::relief) {
+        if (!target.relief.file.empty()) {
+            read_file("target.relief.file", target.relief.file, load_heights, scenario_.heights);
+        } else if (sound({"target.relief.file"})) {
+            complain_about("target.relief.file", "required for this shape, but missing", "a CSV file");
+        }
+    }
+    if (!scenario_.motion.path.empty()) {
+        read_file("motion.path", scenario_.motion.path, load_motion_path, scenario_.motion_path);
+    }
+    if (!scenario_.surroundings.temperature_path.empty()) {
+        read_file("surroundings.temperature_path", scenario_.surroundings.temperature_path, load_temperature_path,
+                  scenario_.temperature_path);
+    }
+    if (target.shape == ShapeKind::plate && problems_.empty()) check_plate();
+    check_volumes();
+    if (target.shape == ShapeKind::plate && target.plate.backing != "none") {
+        resolve_material("target.plate.backing", target.plate.backing, true, scenario_.backing.emplace());
+    }
+}
+
+}  // namespace
+
+void resolve_names(Scenario& scenario, std::vector<base::Problem>& problems) {
+    Resolver(scenario, problems).resolve_names();
+}
+
+}  // namespace spotwright::scenario

@@ -1,0 +1,127 @@
+#include "sim/scenario/table.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/units.hpp"
+#include "sim/scenario/toml_source.hpp"
+
+namespace spotwright::scenario {
+
+namespace {
+
+std::string_view trimmed(std::string_view text) {
+    constexpr std::string_view blanks = " \t\r";
+    const std::size_t first = text.find_first_not_of(blanks);
+    if (first == std::string_view::npos) return {};
+    return text.substr(first, text.find_last_not_of(blanks) - first + 1);
+}
+
+std::vector<std::string_view> cells_of(std::string_view line) {
+    std::vector<std::string_view> cells;
+    for (std::size_t begin = 0; begin <= line.size();) {
+        const std::size_t end = std::min(line.find(',', begin), line.size());
+        cells.push_back(trimmed(line.substr(begin, end - begin)));
+        begin = end + 1;
+    }
+    return cells;
+}
+
+std::string shown(std::string_view cell) {
+    constexpr std::size_t longest = 40;
+    return printable(cell.substr(0, longest));
+}
+
+// `x_mm,height_mm`, and what may come besides.
+std::string first_line(std::span<const Column> columns) {
+    std::string needed;
+    std::string possible;
+    for (const Column& column : columns) {
+        std::string& list = column.required ? needed : possible;
+        list += (list.empty() ? "" : ",") + std::string(column.name);
+    }
+    return fmt::format("a first line with the columns `{}`{}", needed,
+                       possible.empty() ? "" : fmt::format(", and if wanted `{}`", possible));
+}
+
+// Which cell of a row holds each column; -1: none.
+std::vector<int> cells_of_columns(const std::vector<std::string_view>& cells, std::span<const Column> columns,
+                                  const std::string& file, int line) {
+    std::vector<int> places(columns.size(), -1);
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+        const auto column = std::find_if(columns.begin(), columns.end(),
+                                         [&](const Column& candidate) { return candidate.name == cells[i]; });
+        if (column == columns.end() || places[static_cast<std::size_t>(column - columns.begin())] >= 0) {
+            reject_line(file, line, fmt::format("no such column, or named twice: \"{}\"", shown(cells[i])),
+                        first_line(columns));
+        }
+        places[static_cast<std::size_t>(column - columns.begin())] = static_cast<int>(i);
+    }
+    for (std::size_t i = 0; i < columns.size(); ++i) {
+        if (!columns[i].required || places[i] >= 0) continue;
+        reject_line(file, line, fmt::format("the column `{}` is missing", columns[i].name), first_line(columns));
+    }
+    return places;
+}
+
+double number_in(std::string_view cell, const Column& column, const std::string& file, int line) {
+    double value = std::numeric_limits<double>::quiet_NaN();
+    const auto [end, status] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+    if (status != std::errc() || end != cell.data() + cell.size() || !(std::abs(value) <= column.largest)) {
+        reject_line(file, line, fmt::format("`{}` is not such a number: \"{}\"", column.name, shown(cell)),
+                    fmt::format("a number between {:g} and {:g}", -column.largest, column.largest));
+    }
+    return base::to_si(base::unit_of(column.name), value);
+}
+
+}  // namespace
+
+void reject_line(const std::string& file, int line, const std::string& message, const std::string& allowed) {
+    base::Place place;
+    place.file = file;
+    place.line = line;
+    throw base::ScenarioError({base::Problem{place, message, allowed, ""}});
+}
+
+Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns) {
+    Table table;
+    table.columns.resize(columns.size());
+    std::vector<int> places;
+    std::size_t width = 0;
+    int line = 0;
+    while (!text.empty()) {
+        ++line;
+        const std::size_t end = std::min(text.find('\n'), text.size());
+        const std::string_view row = trimmed(text.substr(0, end));
+        text.remove_prefix(std::min(end + 1, text.size()));
+        if (row.empty() || row.front() == '#') continue;
+        const std::vector<std::string_view> cells = cells_of(row);
+        if (width == 0) {
+            places = cells_of_columns(cells, columns, file, line);
+            width = cells.size();
+            continue;
+        }
+        if (cells.size() != width) {
+            reject_line(file, line, fmt::format("{} values", cells.size()), fmt::format("{} values", width));
+        }
+        for (std::size_t i = 0; i < columns.size(); ++i) {
+            if (places[i] < 0) continue;
+            const std::string_view cell = cells[static_cast<std::size_t>(places[i])];
+            table.columns[i].push_back(number_in(cell, columns[i], file, line));
+        }
+        table.lines.push_back(line);
+    }
+    if (width == 0) reject_line(file, 0, "an empty file", first_line(columns));
+    return table;
+}
+
+Table load_table(const std::string& path, std::span<const Column> columns) {
+    constexpr std::uintmax_t largest = 64U << 20U;
+    return parse_table(read_text_file(path, largest), path, columns);
+}
+
+}  // namespace spotwright::scenario

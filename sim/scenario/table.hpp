@@ -1,0 +1,39 @@
+// A table of numbers from a text of comma-separated values (RFC 4180 without quotes).
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/scenario/scenario.hpp"
+
+namespace spotwright::scenario {
+
+/// A column that a table may have. Its name ends in the unit in which it is written, as base/units.hpp has them.
+struct Column {
+    std::string_view name;
+    bool required = true;
+    double largest = 1e5;  ///< by absolute value, as written
+};
+
+struct Table {
+    std::vector<std::vector<double>> columns;  ///< in SI, in the order asked for; an absent one is empty
+    std::vector<int> lines;                    ///< of the text in which each row stands
+};
+
+/// The first line names the columns, in any order; empty lines and lines that begin with # are passed over.
+/// @param file  Named in errors.
+/// @throws ScenarioError  An unknown, missing or repeated column, a row of another width, what is no number: with the
+///   line.
+[[nodiscard]] Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns);
+
+/// The same from a file of at most 64 MiB. @throws IoError  It cannot be read.
+[[nodiscard]] Table load_table(const std::string& path, std::span<const Column> columns);
+
+/// One problem with a line of a file of numbers; line 0: with the file as a whole.
+[[noreturn]] void reject_line(const std::string& file, int line, const std::string& message,
+                              const std::string& allowed);
+
+}  // namespace spotwright::scenario

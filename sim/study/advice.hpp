@@ -1,0 +1,47 @@
+// Changes that would make a part read stably, tried in the model.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/study/read.hpp"
+#include "sim/study/sensor.hpp"
+
+namespace spotwright::study {
+
+/// What a change costs, each 0 for nothing.
+struct ChangeCost {
+    double speed = 0.0;  ///< loss of sampling rate or of response, as a share. [1]
+    double range = 0.0;  ///< loss of measuring range, as a share. [1]
+    int parts = 0;       ///< parts of the sensor or its mounting that must be other ones
+};
+
+/// One change, or several together, and what they lead to.
+struct Trialled {
+    std::vector<std::string> changes;   ///< in words for people
+    std::vector<std::string> settings;  ///< the same as key=value
+    ChangeCost cost;
+    double total_cost = 0.0;  ///< by which they are ranked. [1]
+    Level level = Level::unreadable;
+    std::optional<double> expanded_uncertainty;  ///< [m]
+    double valid_share = 0.0;                    ///< [1]
+    std::string obstacle;                        ///< why the changed sensor cannot be built or read; else empty
+};
+
+struct Advice {
+    Trialled as_it_is;
+    std::vector<Trialled> reaching;  ///< those that reach `stable`, cheapest first
+    std::vector<Trialled> others;    ///< the rest, best first
+    std::string summary;             ///< one sentence: what to do, or that nothing tried helps and why
+};
+
+struct AdviceOptions {
+    int threads = 0;
+    std::function<void(std::int64_t done, std::int64_t all)> progress;
+};
+
+/// Power is never raised past the laser class of the scenario.
+[[nodiscard]] Advice advise(const scenario::Scenario& scenario, const AdviceOptions& options);
+
+}  // namespace spotwright::study

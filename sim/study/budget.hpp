@@ -1,0 +1,45 @@
+// What the error of a reading is made of: each cause switched on alone in the model, combined by the GUM, and held
+// against everything at once.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "sim/study/read.hpp"
+#include "sim/study/sensor.hpp"
+#include "sim/study/uncertainty.hpp"
+
+namespace spotwright::study {
+
+/// One line of the budget.
+struct BudgetLine {
+    Component component;  ///< standard uncertainty about the mean. [m]
+    double bias = 0.0;    ///< mean error that this cause brings, not corrected by the sensor. [m]
+    std::string basis;    ///< how it was got, in a few words for people
+};
+
+struct Budget {
+    std::vector<BudgetLine> lines;  ///< largest effect first
+    double bias = 0.0;              ///< of all lines. [m]
+    Combined combined;              ///< about that bias
+    double error_bound = 0.0;       ///< |bias| + expanded uncertainty. [m]
+    MonteCarlo together;            ///< of the whole model with everything switched on
+    double disagreement = 0.0;      ///< largest difference between the ends of both 95 % intervals. [m]
+    double tolerance = 0.0;         ///< of that difference: see `budget`. [m]
+    bool agrees = false;
+    double valid_share = 0.0;  ///< of the Monte Carlo's trials. [1]
+    Verdict verdict;           ///< by error bound and valid share, as of a reading
+};
+
+struct BudgetOptions {
+    int threads = 0;
+    std::function<void(std::int64_t done, std::int64_t all)> progress;
+};
+
+/// Causes: see docs/theory/budget.md. The two intervals agree when their ends differ by no more than a tenth of the
+/// expanded uncertainty and five standard errors of the Monte Carlo's ends.
+/// @throws ScenarioError  The part cannot be read at all: there is no error to break down.
+[[nodiscard]] Budget budget(const Sensor& sensor, const BudgetOptions& options);
+
+}  // namespace spotwright::study

@@ -1,0 +1,45 @@
+// What the sensor's temperature does to a reading, and what setting its zero now and then takes away.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/study/sensor.hpp"
+#include "sim/study/uncertainty.hpp"
+
+namespace spotwright::study {
+
+/// Change of a reading of the reference per kelvin, one cause alone or all together.
+struct DriftCause {
+    std::string name;
+    double near = 0.0;  ///< at the near end of the range. [m/K]
+    double here = 0.0;  ///< where the part stands. [m/K]
+    double far = 0.0;   ///< at the far end. [m/K]
+};
+
+/// One moment of a path of temperatures.
+struct DriftPoint {
+    double time = 0.0;         ///< [s]
+    double temperature = 0.0;  ///< [K]
+    double error = 0.0;        ///< reading less that at 20 C. [m]
+    double after_reset = 0.0;  ///< the same less the error when the zero was last set. [m]
+};
+
+/// What is left of the drift over the path when the zero is set at an interval.
+struct ResetInterval {
+    double interval = 0.0;  ///< [s]
+    double rms = 0.0;       ///< of the remaining error. [m]
+    double largest = 0.0;   ///< [m]
+};
+
+struct DriftStudy {
+    std::vector<DriftCause> causes;     ///< each alone; the last one is all together
+    std::vector<DriftPoint> path;       ///< empty without a path
+    std::vector<ResetInterval> resets;  ///< empty without a path; the first one is never
+};
+
+/// @throws ScenarioError  The reference cannot be read where the part stands or at an end of the range.
+[[nodiscard]] DriftStudy drift_study(const Sensor& sensor, int threads);
+
+}  // namespace spotwright::study
