@@ -24,7 +24,8 @@ inline constexpr double kHz = 1e3;
 inline constexpr double MHz = 1e6;
 inline constexpr double kPa = 1e3;
 inline constexpr double degree = pi / 180.0;
-inline constexpr double zero_celsius = 273.15;  ///< [K]
+inline constexpr double zero_celsius = 273.15;                   ///< [K]
+inline constexpr double room_temperature = 20.0 + zero_celsius;  ///< at which sensors are calibrated. [K]
 
 /// A unit as written at the end of a name: SI value = factor * (written value + offset).
 struct Unit {

@@ -41,8 +41,7 @@ FixedPattern make_fixed_pattern(const scenario::Detector& detector) {
 
 double dark_current_at(const scenario::Detector& detector, double temperature) {
     constexpr double doubling = 8.0;
-    constexpr double reference = 20.0 + base::zero_celsius;
-    return detector.dark_current * std::exp2((temperature - reference) / doubling);
+    return detector.dark_current * std::exp2((temperature - base::room_temperature) / doubling);
 }
 
 ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pattern,

@@ -112,7 +112,7 @@ Receiver make_receiver(const scenario::Scenario& scenario) {
 ReceiverPoint to_receiver(const Receiver& r, const Eigen::Vector3d& p) {
     const double c = std::cos(r.angle);
     const double s = std::sin(r.angle);
-    return {r.object_distance - p.z() * c - p.x() * s, p.z() * s - p.x() * c, p.y()};
+    return {r.object_distance - p.z() * c - p.x() * s, p.z() * s - p.x() * c - r.lens_shift, p.y()};
 }
 
 Eigen::Vector3d direction_to_receiver(const Receiver& r, const Eigen::Vector3d& d) {
@@ -124,7 +124,8 @@ Eigen::Vector3d direction_to_receiver(const Receiver& r, const Eigen::Vector3d& 
 Eigen::Vector3d aperture_place(const Receiver& r, double in_plane, double out_of_plane) {
     const double c = std::cos(r.angle);
     const double s = std::sin(r.angle);
-    return {r.object_distance * s - in_plane * c, out_of_plane, r.object_distance * c + in_plane * s};
+    const double transverse = in_plane + r.lens_shift;
+    return {r.object_distance * s - transverse * c, out_of_plane, r.object_distance * c + transverse * s};
 }
 
 std::optional<Eigen::Vector2d> passage(const Receiver& r, const Eigen::Vector3d& from,
@@ -146,37 +147,43 @@ std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, d
     const double slope = point.transverse / point.axial + in_plane * inverse_image_distance;
     const double denominator = r.sin_beta - slope * r.cos_beta;
     if (denominator <= 0.0) return std::nullopt;
-    const double u = (r.image_distance * slope - in_plane) / denominator;
+    const double u = (r.image_distance * slope - in_plane - r.array_offset) / denominator;
     const double axial = r.image_distance + u * r.cos_beta;
     if (axial <= 0.0) return std::nullopt;
     const double slope_out = point.out_of_plane / point.axial + out_of_plane * inverse_image_distance;
-    return ArrayPoint{u, out_of_plane - axial * slope_out};
+    return ArrayPoint{u - r.array_shift, out_of_plane - axial * slope_out};
 }
 
 std::optional<double> image_position(const Receiver& r, double displacement) {
     const BeamLine line = beam_line(r);
     const double z = -displacement;
-    const auto point = trace(r, {r.object_distance + z * line.axial_per_z, z * line.transverse_per_z, 0.0}, 0.0, 0.0);
+    const ReceiverPoint spot{r.object_distance + z * line.axial_per_z, z * line.transverse_per_z - r.lens_shift, 0.0};
+    const auto point = trace(r, spot, 0.0, 0.0);
     if (!point) return std::nullopt;
     return point->u;
 }
 
 double displacement_at(const Receiver& r, double u) {
     const BeamLine line = beam_line(r);
-    const double slope = u * r.sin_beta / (r.image_distance + u * r.cos_beta);
-    return -slope * r.object_distance / (line.transverse_per_z - slope * line.axial_per_z);
+    const double place = u + r.array_shift;
+    const double slope = (place * r.sin_beta + r.array_offset) / (r.image_distance + place * r.cos_beta);
+    return -(slope * r.object_distance + r.lens_shift) / (line.transverse_per_z - slope * line.axial_per_z);
 }
 
 double sensitivity_at(const Receiver& r, double displacement) {
-    // u = b g / (sin(beta) - g cos(beta)) with g = t / s; du/dg = b sin(beta) / (sin(beta) - g cos(beta))^2 and
-    // dg/dz = (t' s - t s') / s^2, where t' s - t s' = t' a because t and s - a are both proportional to z.
+    // u = (b g - w) / (sin(beta) - g cos(beta)) with g = t / s and w the array's offset;
+    // du/dg = (b sin(beta) - w cos(beta)) / (sin(beta) - g cos(beta))^2 and
+    // dg/dz = (t' s - t s') / s^2, where t' s - t s' = t' a + d s' because s - a and t + d are proportional to z, d the
+    // shift of the lens.
     const BeamLine line = beam_line(r);
     const double z = -displacement;
     const double axial = r.object_distance + z * line.axial_per_z;
-    const double slope = z * line.transverse_per_z / axial;
+    const double slope = (z * line.transverse_per_z - r.lens_shift) / axial;
     const double denominator = r.sin_beta - slope * r.cos_beta;
-    const double per_slope = r.image_distance * r.sin_beta / (denominator * denominator);
-    return std::abs(per_slope * line.transverse_per_z * r.object_distance / (axial * axial));
+    const double per_slope =
+        (r.image_distance * r.sin_beta - r.array_offset * r.cos_beta) / (denominator * denominator);
+    const double wronskian = line.transverse_per_z * r.object_distance + r.lens_shift * line.axial_per_z;
+    return std::abs(per_slope * wronskian / (axial * axial));
 }
 
 double pixel_of(const Receiver& r, double u) {

@@ -49,8 +49,11 @@ struct Receiver {
     double cos_beta = 0.0;       ///< [1]
     double transmission = 1.0;   ///< [1]
     std::int64_t pixels = 0;
-    double pitch = 0.0;   ///< [m]
-    double height = 0.0;  ///< [m]
+    double pitch = 0.0;         ///< [m]
+    double height = 0.0;        ///< [m]
+    double lens_shift = 0.0;    ///< of the lens in its own plane, + as `ReceiverPoint::transverse`. [m]
+    double array_offset = 0.0;  ///< of the lens from the axis on which the array was set up, likewise. [m]
+    double array_shift = 0.0;   ///< of the array along itself, + towards higher pixels. [m]
 };
 
 /// Lens at the image distance of the reference point, 1/a + 1/b = 1/f; array at the scenario's tilt or Scheimpflug's.
@@ -99,7 +102,8 @@ struct ArrayPoint {
 };
 
 /// Thin-lens ray: the lens sends it to the point's ideal image, the array plane cuts it on the way.
-/// Through the lens centre this is u = b t / (s sin(beta) - t cos(beta)), beta = 90 deg - tilt.
+/// Through the lens centre this is u = b t / (s sin(beta) - t cos(beta)), beta = 90 deg - tilt. A lens beside the
+/// array's axis takes its image along by the offset, a shifted array counts from its own centre.
 /// @param in_plane, out_of_plane  Place in the aperture from the lens centre. [m]
 /// @return none for a point behind the lens or a ray that runs past the array plane.
 [[nodiscard]] std::optional<ArrayPoint> trace(const Receiver& receiver, const ReceiverPoint& point, double in_plane,

@@ -26,6 +26,7 @@ std::string kind_of(const scenario::Key& key) {
         }
         std::string operator()(const scenario::PairKey&) const { return "two numbers"; }
         std::string operator()(const scenario::ListKey&) const { return "numbers"; }
+        std::string operator()(const scenario::TextListKey&) const { return "texts"; }
         std::string operator()(const scenario::ApertureKey&) const { return "number or two numbers"; }
         std::string operator()(const scenario::IntegerKey&) const { return "whole number"; }
         std::string operator()(const scenario::TextKey&) const { return "text"; }

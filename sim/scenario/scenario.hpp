@@ -219,7 +219,7 @@ struct TemperaturePath {
 };
 
 struct Surroundings {
-    double temperature = 20.0 + base::zero_celsius;
+    double temperature = base::room_temperature;
     std::string temperature_path;  ///< a file beside the scenario
     double pressure = 101.325 * kPa;
     double humidity = 0.5;  ///< relative. [1]

@@ -23,7 +23,7 @@ struct DriftPoint {
     double time = 0.0;         ///< [s]
     double temperature = 0.0;  ///< [K]
     double error = 0.0;        ///< reading less that at 20 C. [m]
-    double after_reset = 0.0;  ///< the same less the error when the zero was last set. [m]
+    double after_reset = 0.0;  ///< the same less that of the reference point when the zero was last set. [m]
 };
 
 /// What is left of the drift over the path when the zero is set at an interval.
@@ -36,10 +36,13 @@ struct ResetInterval {
 struct DriftStudy {
     std::vector<DriftCause> causes;     ///< each alone; the last one is all together
     std::vector<DriftPoint> path;       ///< empty without a path
-    std::vector<ResetInterval> resets;  ///< empty without a path; the first one is never
+    std::vector<ResetInterval> resets;  ///< empty without a path; falling, the first one is never, none: endless
 };
 
-/// @throws ScenarioError  The reference cannot be read where the part stands or at an end of the range.
+/// The reference is read in place of the part, without noise. Zero is set at the reference point at the start of the
+/// path and then at the interval: the scenario's, and halves of the whole path down to a 64th.
+/// @throws ScenarioError  The reference cannot be read where the part stands, at an end of the range or at a
+///   temperature of the path.
 [[nodiscard]] DriftStudy drift_study(const Sensor& sensor, int threads);
 
 }  // namespace spotwright::study

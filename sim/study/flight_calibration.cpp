@@ -163,6 +163,8 @@ void check_unwrapping(FlightInstrument& i) {
         "such as 20 and 16 MHz, in the ratio 5 to 4");
 }
 
+}  // namespace
+
 double index_of_air(const scenario::Scenario& s) {
     const scenario::Surroundings& around = s.surroundings;
     try {
@@ -173,8 +175,6 @@ double index_of_air(const scenario::Scenario& s) {
         scenario::reject(s, "surroundings.humidity", error.what(), "");
     }
 }
-
-}  // namespace
 
 FlightInstrument make_flight_instrument(const scenario::Scenario& s, int threads) {
     FlightInstrument i;

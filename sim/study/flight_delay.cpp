@@ -14,7 +14,6 @@ namespace {
 using base::pi, base::speed_of_light;
 using scenario::Principle, scenario::PulseTiming;
 
-constexpr double room_temperature = 20.0 + base::zero_celsius;  // of calibration. [K]
 double electrons_per_joule(const scenario::Scenario& s) {
     return s.detector.quantum_efficiency / base::photon_energy(s.emitter.wavelength);
 }
@@ -34,7 +33,7 @@ flight::Light with_crosstalk(const scenario::Scenario& s, flight::Light light) {
 
 flight::Light as_timed(const FlightInstrument& i, flight::Light light) {
     const scenario::Scenario& s = i.scenario;
-    const double drift = s.flight.delay_drift * (s.surroundings.temperature - room_temperature);
+    const double drift = s.flight.delay_drift * (s.surroundings.temperature - base::room_temperature);
     for (flight::Arrival& arrival : light.arrivals) {
         arrival.delay = (arrival.delay * i.index + drift) * (1.0 + s.flight.clock_error);
     }

@@ -42,6 +42,10 @@ struct FlightInstrument {
 ///   told apart by the frequencies; the reference gives no reading at some place of the range.
 [[nodiscard]] FlightInstrument make_flight_instrument(const scenario::Scenario& scenario, int threads);
 
+/// Group index of the air of the surroundings. [1]
+/// @throws ScenarioError  Air of this temperature cannot hold its moisture.
+[[nodiscard]] double index_of_air(const scenario::Scenario& scenario);
+
 /// Mean charges of a phase measurement, before noise.
 struct PhasePlan {
     std::vector<double> electrons;  ///< of all buckets of all frequencies. [e]

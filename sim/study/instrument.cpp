@@ -14,6 +14,7 @@
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/ray_model.hpp"
 #include "sim/target/plate.hpp"
+#include "sim/study/warmth.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::study {
@@ -223,8 +224,9 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
     const receiver::Receiver receiver = checked_receiver(scenario);
     const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
     const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
-    return {scenario,    beam,    receiver,
-            edge_spread, pattern, calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
+    return at_temperature({scenario, beam, receiver, edge_spread, pattern,
+                           calibrate(scenario, beam, receiver, edge_spread, pattern, threads)},
+                          scenario.surroundings.temperature);
 }
 
 double calibration_spacing(double near, double far) {

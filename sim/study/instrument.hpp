@@ -33,7 +33,7 @@ struct Instrument {
 
 /// Builds the sensor and calibrates it on its reference (a matt white tile, or a mirror in a specular mount) over its
 /// range, squarely mounted, at an exposure that suits the reference, without temporal noise (as a long average would
-/// be).
+/// be), and brings it to the temperature of the surroundings.
 /// @param threads  0: all cores.
 /// @throws ScenarioError  The range is outside what the geometry can measure, or the reference's spot cannot be located
 /// at
