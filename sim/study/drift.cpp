@@ -63,6 +63,7 @@ DriftCause cause_of(const Sensor& reference, std::string name) {
 struct Alone {
     std::string name;
     scenario::Scenario scenario;
+    bool acts = true;
 };
 
 std::vector<Alone> triangulation_causes(const scenario::Scenario& s) {
@@ -82,7 +83,7 @@ std::vector<Alone> triangulation_causes(const scenario::Scenario& s) {
     };
     std::vector<Alone> list;
     for (const Entry& entry : entries) {
-        Alone alone{entry.name, s};
+        Alone alone{entry.name, s, s.thermal.*entry.member != 0.0};
         alone.scenario.thermal = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
         alone.scenario.thermal.*entry.member = s.thermal.*entry.member;
         list.push_back(std::move(alone));
@@ -92,7 +93,7 @@ std::vector<Alone> triangulation_causes(const scenario::Scenario& s) {
 
 // Of timed light the air depends on temperature whatever the sensor; the electronics are what is left.
 std::vector<Alone> flight_causes(const scenario::Scenario& s) {
-    Alone air{"air", s};
+    Alone air{"air", s, true};
     air.scenario.flight.delay_drift = 0.0;
     return {std::move(air)};
 }
@@ -101,11 +102,13 @@ std::vector<DriftCause> causes_of(const Sensor& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
     const bool triangulates = s.principle == scenario::Principle::triangulation;
     std::vector<Alone> alone = triangulates ? triangulation_causes(s) : flight_causes(s);
-    alone.push_back({"all together", s});
+    alone.push_back({"all together", s, true});
     std::vector<DriftCause> causes(alone.size());
     base::parallel_for(static_cast<std::int64_t>(alone.size()), threads, [&](std::int64_t i) {
         const Alone& one = alone[static_cast<std::size_t>(i)];
-        causes[static_cast<std::size_t>(i)] = cause_of(with_part(reference, one.scenario), one.name);
+        DriftCause& cause = causes[static_cast<std::size_t>(i)];
+        cause.name = one.name;
+        if (one.acts) cause = cause_of(with_part(reference, one.scenario), one.name);
     });
     if (!triangulates) {
         const DriftCause& air = causes.front();
