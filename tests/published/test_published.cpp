@@ -62,6 +62,10 @@ TEST_CASE("speckle agrees with published statistics", "[published]") {
     require_all(study::speckle_checks(0));
 }
 
+TEST_CASE("uncertainties agree with the examples of the GUM and of its supplement", "[published]") {
+    require_all(study::uncertainty_checks(0));
+}
+
 TEST_CASE("a check that is off by more than its tolerance fails", "[published]") {
     study::Check check{"id", "claim", "source", "1", 1.0, 1.2, 0.1, "why"};
     CHECK_FALSE(study::passes(check));
