@@ -11,6 +11,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "sim/record/json_number.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
 
@@ -20,19 +21,6 @@ namespace {
 
 using base::degree, base::kHz, base::mm, base::ms, base::um, base::us, base::uW;
 using nlohmann::ordered_json;
-
-/// A number in a unit; null where it does not exist or is not finite.
-ordered_json json_number(std::optional<double> si, double unit = 1.0) {
-    if (!si || !std::isfinite(*si)) return nullptr;
-    return *si / unit;
-}
-
-template <class Range>
-ordered_json json_numbers(const Range& values, double unit) {
-    ordered_json list = ordered_json::array();
-    for (const double value : values) list.push_back(json_number(value, unit));
-    return list;
-}
 
 double share_of(const study::SeriesStatistics& statistics, reading::Validity validity) {
     const auto count = static_cast<double>(statistics.validity[static_cast<std::size_t>(validity)]);
@@ -112,7 +100,22 @@ std::optional<double> replaced_deviation(const study::ReadResult& result) {
     return result.speckle ? result.speckle->replaced_deviation : result.statistics.standard_deviation;
 }
 
-ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenario& scenario) {
+// Of the base, or of all that comes back from a volume.
+std::optional<double> known_reflectance(const scenario::Material& material, double wavelength) {
+    try {
+        if (material.volume) {
+            const target::Surface surface = target::make_surface(material, wavelength);
+            return target::total_reflectance(target::make_dipole(*surface.volume));
+        }
+        return scenario::reflectance_at(material, wavelength);
+    } catch (const base::DomainError&) {
+        return std::nullopt;
+    }
+}
+
+}  // namespace
+
+ordered_json to_json(const study::Verdict& verdict, const scenario::Scenario& scenario) {
     std::optional<double> percent;
     if (verdict.expanded_uncertainty) percent = study::percent_of_span(scenario, *verdict.expanded_uncertainty);
     ordered_json reasons = ordered_json::array();
@@ -129,21 +132,6 @@ ordered_json verdict_json(const study::Verdict& verdict, const scenario::Scenari
             {"tolerance_um", json_number(scenario.requirement.tolerance, um)},
             {"contributions", contributions}};
 }
-
-// Of the base, or of all that comes back from a volume.
-std::optional<double> known_reflectance(const scenario::Material& material, double wavelength) {
-    try {
-        if (material.volume) {
-            const target::Surface surface = target::make_surface(material, wavelength);
-            return target::total_reflectance(target::make_dipole(*surface.volume));
-        }
-        return scenario::reflectance_at(material, wavelength);
-    } catch (const base::DomainError&) {
-        return std::nullopt;
-    }
-}
-
-}  // namespace
 
 ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
     const study::SeriesStatistics& statistics = result.statistics;
@@ -172,7 +160,7 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         json["rays"] = scenario.run.rays;
         json["model_standard_error_um"] = json_number(result.model_error, um);
     }
-    json["verdict"] = verdict_json(result.verdict, scenario);
+    json["verdict"] = to_json(result.verdict, scenario);
     return json;
 }
 

@@ -19,6 +19,9 @@ namespace spotwright::record {
 /// `replaced_sd_um` is `still_sd_um`.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario);
 
+/// Level, reasons, and what the uncertainty is made of.
+[[nodiscard]] nlohmann::ordered_json to_json(const study::Verdict& verdict, const scenario::Scenario& scenario);
+
 /// One entry for each average.
 [[nodiscard]] nlohmann::ordered_json to_json(std::span<const study::AveragedError> errors);
 

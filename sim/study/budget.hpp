@@ -38,8 +38,9 @@ struct BudgetOptions {
 };
 
 /// Causes: see docs/theory/budget.md. The two intervals agree when their ends differ by no more than a tenth of the
-/// expanded uncertainty and five standard errors of the Monte Carlo's ends.
-/// @throws ScenarioError  The part cannot be read at all: there is no error to break down.
+/// expanded uncertainty and three standard errors of the Monte Carlo's ends.
+/// @throws ScenarioError  The part cannot be read at all, or where it may stand, tilt or warm to: there is no error to
+///   break down.
 [[nodiscard]] Budget budget(const Sensor& sensor, const BudgetOptions& options);
 
 }  // namespace spotwright::study

@@ -16,6 +16,10 @@ enum class Level { stable, marginal, unstable, unreadable };
 /// `stable`, `marginal`, ...
 [[nodiscard]] std::string_view name_of(Level level);
 
+/// By the valid share and what an error comes up to: see `Requirement`. @param uncertainty  None: cannot be told. [m]
+[[nodiscard]] Level level_of(const scenario::Requirement& requirement, double valid_share,
+                             std::optional<double> uncertainty);
+
 /// One cause of error, as it enters the verdict.
 struct Contribution {
     std::string name;

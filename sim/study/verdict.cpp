@@ -231,6 +231,8 @@ std::string lost_on_patches(const ReadResult& result) {
         100.0 * result.speckle->replaced_valid_share);
 }
 
+}  // namespace
+
 Level level_of(const scenario::Requirement& requirement, double share, std::optional<double> uncertainty) {
     constexpr double half = 0.5;
     if (share < half || !uncertainty) return Level::unreadable;
@@ -241,8 +243,6 @@ Level level_of(const scenario::Requirement& requirement, double share, std::opti
     if (*uncertainty <= tolerance && share >= requirement.marginal_valid_share) return Level::marginal;
     return Level::unstable;
 }
-
-}  // namespace
 
 std::string_view name_of(Level level) {
     static constexpr std::array<std::string_view, 4> names{"stable", "marginal", "unstable", "unreadable"};

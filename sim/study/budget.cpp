@@ -1,0 +1,127 @@
+#include "sim/study/budget.hpp"
+
+#include <boost/math/distributions/normal.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/random.hpp"
+#include "sim/base/words.hpp"
+#include "sim/study/budget_lines.hpp"
+#include "sim/study/layout.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+// Everything that is not known, drawn together.
+Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random, std::int64_t trial) {
+    const auto within = [&random](double half_width) { return half_width * (2.0 * random.uniform() - 1.0); };
+    Draw draw = nominal_draw(s);
+    draw.displacement += within(s.uncertainty.displacement);
+    draw.tilt[0] += within(s.uncertainty.tilt);
+    draw.tilt[1] += within(s.uncertainty.tilt);
+    draw.temperature += within(s.uncertainty.temperature);
+    draw.ambient += within(s.uncertainty.illuminance_share);
+    draw.patch = trial + 1;
+    draw.reading = trial;
+    return draw;
+}
+
+MonteCarlo all_together(const ErrorModel& model, const BudgetOptions& options) {
+    const scenario::Scenario& s = scenario_of(model.sensor());
+    const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
+    const auto trial = [&](std::int64_t index) -> std::optional<double> {
+        base::RandomSequence random(key, index);
+        const Draw draw = draw_of_all(s, random, index);
+        const boost::math::normal_distribution<double> normal;
+        const double reference = s.uncertainty.reference * boost::math::quantile(normal, random.uniform());
+        const auto error = model.error_at(draw);
+        return error ? std::optional(*error + reference) : std::nullopt;
+    };
+    constexpr std::int64_t blocks = 10;
+    MonteCarloOptions monte_carlo_options;
+    monte_carlo_options.block = std::max<std::int64_t>(2, s.run.trials / blocks);
+    monte_carlo_options.most = s.run.trials;
+    monte_carlo_options.threads = options.threads;
+    monte_carlo_options.progress = options.progress;
+    return monte_carlo(trial, monte_carlo_options);
+}
+
+double effect_of(const BudgetLine& line) {
+    return std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
+}
+
+// Where the two ways differ, which one to believe.
+std::string disagreement_text(const Budget& budget) {
+    return fmt::format(
+        "everything together gives {} to {} where the lines give {} to {}: causes act on each other or are not normal; "
+        "the former counts",
+        base::length_text(budget.together.shortest.low, 3), base::length_text(budget.together.shortest.high, 3),
+        base::length_text(budget.bias - budget.combined.expanded, 3),
+        base::length_text(budget.bias + budget.combined.expanded, 3));
+}
+
+Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
+    Verdict verdict;
+    const double whole = std::max(std::abs(budget.together.shortest.low), std::abs(budget.together.shortest.high));
+    const double bound = budget.agrees ? budget.error_bound : std::max(budget.error_bound, whole);
+    verdict.expanded_uncertainty = bound;
+    verdict.level = level_of(s.requirement, budget.valid_share, bound);
+    for (const BudgetLine& line : budget.lines) {
+        verdict.contributions.push_back({line.component.name, line.component.standard_uncertainty, false});
+        if (line.bias != 0.0)
+            verdict.contributions.push_back({line.component.name + ", bias", std::abs(line.bias), true});
+    }
+    const BudgetLine& first = budget.lines.front();
+    verdict.reasons.push_back(
+        fmt::format("errors up to {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, bias {} and standard "
+                    "uncertainty {}",
+                    base::length_text(bound, 3), percent_of_span(s, bound),
+                    base::length_text(s.requirement.tolerance, 3), first.component.name,
+                    base::length_text(first.bias, 3), base::length_text(first.component.standard_uncertainty, 3)));
+    if (!budget.agrees) verdict.reasons.push_back(disagreement_text(budget));
+    if (budget.valid_share < 1.0) {
+        verdict.reasons.push_back(
+            fmt::format("{:.3g} % of trials give no valid reading", 100.0 * (1.0 - budget.valid_share)));
+    }
+    return verdict;
+}
+
+}  // namespace
+
+Budget budget(const Sensor& sensor, const BudgetOptions& options) {
+    const scenario::Scenario& s = scenario_of(sensor);
+    const ErrorModel model(sensor);
+    Budget result;
+    result.lines = budget_lines(model, options.threads);
+    std::stable_sort(result.lines.begin(), result.lines.end(),
+                     [](const BudgetLine& a, const BudgetLine& b) { return effect_of(a) > effect_of(b); });
+    std::vector<Component> components;
+    for (const BudgetLine& line : result.lines) {
+        result.bias += line.bias;
+        components.push_back(line.component);
+    }
+    result.combined = combine(components);
+    result.error_bound = std::abs(result.bias) + result.combined.expanded;
+    try {
+        result.together = all_together(model, options);
+    } catch (const base::DomainError& error) {
+        scenario::reject(s, "run.trials", error.what(), "doubts within which the part gives valid readings");
+    }
+    result.valid_share =
+        1.0 - static_cast<double>(result.together.without_result) / static_cast<double>(result.together.trials);
+    const double low = result.bias - result.combined.expanded;
+    const double high = result.bias + result.combined.expanded;
+    result.disagreement =
+        std::max(std::abs(low - result.together.shortest.low), std::abs(high - result.together.shortest.high));
+    constexpr double share = 0.1;
+    constexpr double errors = 3.0;
+    result.tolerance = share * result.combined.expanded + errors * result.together.end_error;
+    result.agrees = result.disagreement <= result.tolerance;
+    result.verdict = verdict_of(s, result);
+    return result;
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,294 @@
+#include "sim/study/budget_lines.hpp"
+
+#include <boost/math/quadrature/gauss.hpp>
+#include <boost/math/statistics/univariate_statistics.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/study/noise_alone.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+// A place between -1 and 1 of what is not known, and the share of the whole it stands for.
+struct Weighted {
+    double place;
+    double share;
+};
+
+// Gauss-Legendre: moments of a smooth error over a uniform doubt.
+std::vector<Weighted> smooth_places() {
+    using Rule = boost::math::quadrature::gauss<double, 7>;
+    std::vector<Weighted> places;
+    for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
+        const double at = Rule::abscissa()[i];
+        const double share = 0.5 * Rule::weights()[i];
+        places.push_back({at, share});
+        if (at > 0.0) places.push_back({-at, share});
+    }
+    return places;
+}
+
+// Even steps: for an error that wriggles with the phase of the spot within a pixel.
+std::vector<Weighted> even_places(int count) {
+    std::vector<Weighted> places;
+    for (int i = 0; i < count; ++i) {
+        places.push_back({(2.0 * i + 1.0) / count - 1.0, 1.0 / count});
+    }
+    return places;
+}
+
+struct Moments2 {
+    double mean = 0.0;
+    double deviation = 0.0;
+};
+
+class LineMaker {
+public:
+    LineMaker(const ErrorModel& model, int threads)
+        : model_(model), s_(scenario_of(model.sensor())), nominal_(nominal_draw(s_)), threads_(threads) {}
+
+    std::vector<BudgetLine> lines();
+
+private:
+    void add(std::string name, Evaluation evaluation, const Moments2& moments, double freedom, std::string basis) {
+        lines_.push_back({{std::move(name), evaluation, moments.deviation, freedom}, moments.mean, std::move(basis)});
+    }
+    Moments2 over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
+                  const std::string& what) const;
+    void add_noise(const Instrument& instrument);
+    void add_noise(const FlightInstrument& instrument);
+    void add_series(const std::string& name, double period, const TakeReading& take);
+    void add_background(const Instrument& instrument, const Pose& pose);
+    void add_digitising(const Instrument& instrument);
+    void add_speckle();
+    void add_part();
+    void add_tilt();
+    void add_temperature();
+    void add_ambient();
+
+    const ErrorModel& model_;
+    const scenario::Scenario& s_;
+    Draw nominal_;
+    int threads_;
+    double base_ = 0.0;  // error at the nominal draw. [m]
+    std::vector<BudgetLine> lines_;
+};
+
+// Mean and standard deviation of the error over weighted draws.
+Moments2 LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
+                         const std::string& what) const {
+    std::vector<std::optional<double>> errors(draws.size());
+    base::parallel_for(static_cast<std::int64_t>(draws.size()), threads_, [&](std::int64_t i) {
+        const auto k = static_cast<std::size_t>(i);
+        errors[k] = model_.error_at(draws[k].first);
+    });
+    Moments2 moments;
+    for (std::size_t i = 0; i < draws.size(); ++i) {
+        if (!errors[i]) {
+            scenario::reject(s_, key, fmt::format("within this doubt the part cannot be read: {}", what),
+                             "a doubt within which the part gives valid readings, or another mounting",
+                             "`spotwright read` of that pose says why");
+        }
+        moments.mean += draws[i].second * *errors[i];
+    }
+    double variance = 0.0;
+    for (std::size_t i = 0; i < draws.size(); ++i) {
+        variance += draws[i].second * (*errors[i] - moments.mean) * (*errors[i] - moments.mean);
+    }
+    moments.deviation = std::sqrt(variance);
+    return moments;
+}
+
+// Readings under one noise alone, smoothed as the sensor does.
+void LineMaker::add_series(const std::string& name, double period, const TakeReading& take) {
+    constexpr std::int64_t least = 2048;
+    constexpr std::int64_t windows = 64;
+    scenario::Reading bounded = s_.reading;
+    bounded.average = std::min(bounded.average, longest_window);
+    bounded.median = std::min(bounded.median, longest_window - 1);
+    bounded.on_invalid = scenario::OnInvalid::mark;
+    const std::int64_t window = bounded.average + bounded.median - 1;
+    const std::int64_t readings = std::max(least, windows * window);
+    const SeriesStatistics statistics = take_series(bounded, period, take, {readings, threads_, {}, {}});
+    const double independent = static_cast<double>(statistics.outputs) / static_cast<double>(window);
+    add(name, Evaluation::a, {0.0, statistics.standard_deviation.value_or(0.0)}, std::max(1.0, independent - 1.0),
+        fmt::format("{} readings with this noise alone", readings));
+}
+
+void LineMaker::add_noise(const Instrument& instrument) {
+    const Pose pose = make_pose(instrument, nominal_.displacement, threads_);
+    struct Source {
+        NoiseSource source;
+        const char* name;
+    };
+    for (const auto& [source, name] :
+         {Source{NoiseSource::shot, "shot noise of the signal"}, Source{NoiseSource::read, "read noise"},
+          Source{NoiseSource::ambient, "shot noise of ambient light and dark current"}}) {
+        const Pose alone = with_noise_alone(instrument, pose, source, pose.ambient_rate);
+        add_series(name, pose.timing.period, [&instrument, &alone](std::int64_t index, Scratch& scratch) {
+            return take_reading(instrument, alone, index, scratch);
+        });
+    }
+    add_background(instrument, pose);
+    add_digitising(instrument);
+}
+
+void LineMaker::add_noise(const FlightInstrument& instrument) {
+    const FlightPose pose = make_flight_pose(instrument, nominal_.displacement);
+    add_series("noise of shot, electronics and digitising", pose.timing.period,
+               [&](std::int64_t index, Scratch&) { return take_reading(instrument, pose, index); });
+}
+
+// Backgrounds measured again and again, each over the scenario's number of frames.
+void LineMaker::add_background(const Instrument& instrument, const Pose& pose) {
+    constexpr std::int64_t count = 64;
+    std::vector<double> readings(count, std::numeric_limits<double>::quiet_NaN());
+    base::parallel_for(count, threads_, [&](std::int64_t i) {
+        Instrument other = instrument;
+        other.scenario.seed = (other.scenario.seed ^ (i + 1)) & std::numeric_limits<std::int64_t>::max();
+        Pose measured = pose;
+        settle_exposure(other, measured);
+        const Pose alone = with_background_alone(other, measured);
+        Scratch scratch;
+        const RawReading raw = take_reading(other, alone, 0, scratch);
+        if (raw.validity == reading::Validity::valid) readings[static_cast<std::size_t>(i)] = raw.displacement;
+    });
+    readings.erase(std::remove_if(readings.begin(), readings.end(), [](double r) { return std::isnan(r); }),
+                   readings.end());
+    if (readings.size() < 2) return;
+    const double deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
+    add("background of the array", Evaluation::a, {0.0, deviation}, static_cast<double>(readings.size()) - 1.0,
+        fmt::format("{} backgrounds of {} laser-off frames", readings.size(), s_.reading.background_frames));
+}
+
+// What rounding to digits does at places over a pixel's worth of displacement.
+void LineMaker::add_digitising(const Instrument& instrument) {
+    constexpr std::int64_t count = 32;
+    const double pixel =
+        instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, nominal_.displacement);
+    std::vector<double> errors(count, 0.0);
+    base::parallel_for(count, threads_, [&](std::int64_t i) {
+        const double at = nominal_.displacement + pixel * ((static_cast<double>(i) + 0.5) / count - 0.5);
+        const Pose pose = make_pose(instrument, at, 1);
+        const Pose rounded = with_noise_alone(instrument, pose, NoiseSource::digitising, pose.ambient_rate);
+        Scratch scratch;
+        const RawReading raw = take_reading(instrument, rounded, 0, scratch);
+        const auto exact = quiet_reading(instrument, pose, pose.ambient_rate);
+        if (exact && raw.validity == reading::Validity::valid) {
+            errors[static_cast<std::size_t>(i)] = raw.displacement - *exact;
+        }
+    });
+    add("digitising", Evaluation::b, {0.0, std::sqrt(boost::math::statistics::variance(errors))}, endless,
+        fmt::format("{} bits without other noise, at {} places over a pixel", s_.detector.bits, count));
+}
+
+void LineMaker::add_speckle() {
+    if (!model_.speckles()) return;
+    const std::int64_t patches = s_.run.patches;
+    std::vector<double> errors(static_cast<std::size_t>(patches), std::numeric_limits<double>::quiet_NaN());
+    base::parallel_for(patches, threads_, [&](std::int64_t i) {
+        Draw draw = nominal_;
+        draw.patch = i + 1;
+        if (const auto error = model_.error_at(draw)) errors[static_cast<std::size_t>(i)] = *error;
+    });
+    errors.erase(std::remove_if(errors.begin(), errors.end(), [](double e) { return std::isnan(e); }), errors.end());
+    if (errors.size() < 2) return;
+    const auto [mean, variance] = boost::math::statistics::mean_and_sample_variance(errors);
+    add("speckle", Evaluation::a, {mean - base_, std::sqrt(variance)}, static_cast<double>(errors.size()) - 1.0,
+        fmt::format("{} patches of the surface", errors.size()));
+}
+
+void LineMaker::add_part() {
+    constexpr int places = 33;
+    std::vector<std::pair<Draw, double>> draws;
+    for (const auto& [place, share] : even_places(s_.uncertainty.displacement > 0.0 ? places : 1)) {
+        Draw draw = nominal_;
+        draw.displacement += place * s_.uncertainty.displacement;
+        draws.emplace_back(draw, share);
+    }
+    add("linearity with this material, and pixels", Evaluation::b,
+        over(draws, "uncertainty.displacement_mm", "it leaves the range, or the light"), endless,
+        fmt::format("error against the calibration at {} places within +-{}", draws.size(),
+                    base::length_text(s_.uncertainty.displacement, 3)));
+}
+
+void LineMaker::add_tilt() {
+    if (s_.uncertainty.tilt == 0.0) return;
+    std::vector<std::pair<Draw, double>> draws;
+    for (const auto& [in_plane, share] : smooth_places()) {
+        for (const auto& [out_of_plane, other_share] : smooth_places()) {
+            Draw draw = nominal_;
+            draw.tilt[0] += in_plane * s_.uncertainty.tilt;
+            draw.tilt[1] += out_of_plane * s_.uncertainty.tilt;
+            draws.emplace_back(draw, share * other_share);
+        }
+    }
+    Moments2 moments = over(draws, "uncertainty.tilt_deg", "its light passes beside the lens");
+    moments.mean -= base_;
+    add("tilt of the part", Evaluation::b, moments, endless,
+        fmt::format("rectangular, +-{:.3g} deg about each axis", s_.uncertainty.tilt / base::degree));
+}
+
+void LineMaker::add_temperature() {
+    if (s_.uncertainty.temperature == 0.0) return;
+    std::vector<std::pair<Draw, double>> draws;
+    for (const auto& [place, share] : smooth_places()) {
+        Draw draw = nominal_;
+        draw.temperature += place * s_.uncertainty.temperature;
+        draws.emplace_back(draw, share);
+    }
+    Moments2 moments = over(draws, "uncertainty.temperature_K", "the drift carries it out of the calibration");
+    moments.mean -= base_;
+    add("temperature of the sensor", Evaluation::b, moments, endless,
+        fmt::format("rectangular, +-{:.3g} K since zero was set", s_.uncertainty.temperature));
+}
+
+void LineMaker::add_ambient() {
+    if (s_.uncertainty.illuminance_share == 0.0) return;
+    std::vector<std::pair<Draw, double>> draws;
+    for (const auto& [place, share] : smooth_places()) {
+        Draw draw = nominal_;
+        draw.ambient += place * s_.uncertainty.illuminance_share;
+        draws.emplace_back(draw, share);
+    }
+    Moments2 moments = over(draws, "uncertainty.illuminance_share", "ambient light fills the pixels");
+    moments.mean -= base_;
+    add("change of ambient light", Evaluation::b, moments, endless,
+        fmt::format("rectangular, +-{:.3g} of it since the background was measured", s_.uncertainty.illuminance_share));
+}
+
+std::vector<BudgetLine> LineMaker::lines() {
+    const auto base = model_.error_at(nominal_);
+    if (!base) {
+        scenario::reject(s_, "target.material", "the part gives no valid reading: there is no error to break down",
+                         "a part and an exposure that read", "`spotwright read` says why");
+    }
+    base_ = *base;
+    add_part();
+    add_tilt();
+    add_speckle();
+    std::visit([this](const auto& instrument) { add_noise(instrument); }, model_.sensor());
+    add_ambient();
+    add_temperature();
+    if (s_.uncertainty.reference > 0.0) {
+        add("reference of the calibration", Evaluation::b, {0.0, s_.uncertainty.reference}, endless,
+            "standard uncertainty as the scenario states it");
+    }
+    return std::move(lines_);
+}
+
+}  // namespace
+
+std::vector<BudgetLine> budget_lines(const ErrorModel& model, int threads) {
+    return LineMaker(model, threads).lines();
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,52 @@
+// One combination of what is not known of a part and its surroundings, and the error a sensor makes then.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+
+#include "sim/study/sensor.hpp"
+#include "sim/study/speckle.hpp"
+
+namespace spotwright::study {
+
+struct Draw {
+    double displacement = 0.0;            ///< of the part. [m]
+    scenario::Pair tilt{0.0, 0.0};        ///< of the part. [rad]
+    double temperature = 0.0;             ///< of the sensor. [K]
+    double ambient = 1.0;                 ///< light of the surroundings over that at which the background was measured
+    std::optional<std::int64_t> patch;    ///< of the surface, > 0; none: without speckle
+    std::optional<std::int64_t> reading;  ///< whose noise is drawn; none: without noise
+};
+
+/// What the scenario says, without noise and speckle.
+[[nodiscard]] Draw nominal_draw(const scenario::Scenario& scenario);
+
+/// Error of one output as a function of a draw: a reading, or as many as average and median ask for, less the truth;
+/// none where it is invalid. [m]
+class ErrorModel {
+public:
+    explicit ErrorModel(Sensor sensor);
+
+    [[nodiscard]] std::optional<double> error_at(const Draw& draw) const;
+
+    [[nodiscard]] const Sensor& sensor() const { return sensor_; }
+    [[nodiscard]] bool speckles() const;
+
+private:
+    [[nodiscard]] std::optional<double> error_of(const Instrument& instrument, const Draw& draw) const;
+    [[nodiscard]] std::optional<double> error_of(const FlightInstrument& instrument, const Draw& draw) const;
+    void lay_speckle(const Instrument& instrument, const Draw& draw, Pose& pose) const;
+
+    Sensor sensor_;
+    std::optional<Speckle> speckle_;  ///< of the part as the scenario has it; triangulation
+};
+
+/// Readings that one output rests on, as far as they are simulated: windows longer than this count as this long.
+inline constexpr std::int64_t longest_window = 1024;
+
+/// The last output of a window of readings; none where it is invalid. [m]
+[[nodiscard]] std::optional<double> output_of(const scenario::Reading& options,
+                                              const std::function<RawReading(std::int64_t index)>& take);
+
+}  // namespace spotwright::study

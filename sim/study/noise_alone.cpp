@@ -1,0 +1,97 @@
+#include "sim/study/noise_alone.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/detector/frames.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+// Electrons of a pixel, by where they come from.
+struct PixelElectrons {
+    float signal = 0.0F;
+    float surroundings = 0.0F;  // ambient light and dark current
+};
+
+PixelElectrons electrons_of(const Instrument& instrument, const Pose& pose, std::size_t pixel) {
+    const double all = static_cast<double>(pose.expected.electrons[pixel]);
+    const double signal = static_cast<double>(pose.profile.rate[pixel]) * pose.timing.exposure *
+                          static_cast<double>(instrument.pattern.response[pixel]);
+    const auto counted = static_cast<float>(std::min(signal, all));
+    return {counted, pose.expected.electrons[pixel] - counted};
+}
+
+// Digits without rounding, near enough: steps of a thousandth, which a float still holds.
+void refine_digits(Pose& pose) {
+    constexpr double finer = 1024.0;
+    detector::Digitiser& digitiser = pose.expected.digitiser;
+    digitiser.gain *= finer;
+    digitiser.black_level *= finer;
+    digitiser.top_digit *= finer;
+    for (float& digit : pose.background) digit *= static_cast<float>(finer);
+}
+
+// What a background measured over endless frames would be.
+void know_background(const Instrument& instrument, Pose& pose, double background_rate) {
+    const scenario::Scenario& s = instrument.scenario;
+    const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
+    const std::size_t pixels = pose.expected.electrons.size();
+    const detector::Digitiser& digitiser = pose.expected.digitiser;
+    for (std::size_t k = 0; k < pixels; ++k) {
+        const double light = background_rate * static_cast<double>(instrument.pattern.response[k]);
+        const double electrons =
+            (light + dark) * pose.timing.exposure + static_cast<double>(instrument.pattern.offset[k]);
+        pose.background[k] = static_cast<float>(digitiser.black_level + digitiser.gain * electrons);
+    }
+    if (s.reading.background == scenario::BackgroundMethod::level) {
+        std::vector<float> sorted(pose.background.begin(),
+                                  pose.background.begin() + static_cast<std::ptrdiff_t>(pixels));
+        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
+        std::nth_element(sorted.begin(), middle, sorted.end());
+        std::fill(pose.background.begin(), pose.background.end(), *middle);
+    }
+}
+
+void quieten(const Instrument& instrument, Pose& pose, NoiseSource source) {
+    detector::ExpectedFrame& frame = pose.expected;
+    for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
+        const auto [signal, surroundings] = electrons_of(instrument, pose, k);
+        float counted = 0.0F;
+        if (source == NoiseSource::shot) counted = signal;
+        if (source == NoiseSource::ambient) counted = surroundings;
+        frame.offset[k] += signal + surroundings - counted;
+        frame.electrons[k] = counted;
+        const double mean = static_cast<double>(counted);
+        frame.zero_probability[k] = static_cast<float>(mean < detector::exact_count_limit ? std::exp(-mean) : 0.0);
+    }
+    if (source != NoiseSource::read) frame.read_noise = 0.0;
+}
+
+}  // namespace
+
+Pose with_noise_alone(const Instrument& instrument, const Pose& pose, NoiseSource source, double background_rate) {
+    Pose alone = pose;
+    know_background(instrument, alone, background_rate);
+    quieten(instrument, alone, source);
+    if (source != NoiseSource::digitising) refine_digits(alone);
+    return alone;
+}
+
+Pose with_background_alone(const Instrument& instrument, const Pose& pose) {
+    Pose alone = pose;
+    quieten(instrument, alone, NoiseSource::none);
+    refine_digits(alone);
+    return alone;
+}
+
+std::optional<double> quiet_reading(const Instrument& instrument, const Pose& pose, double background_rate) {
+    const Pose quiet = with_noise_alone(instrument, pose, NoiseSource::none, background_rate);
+    Scratch scratch;
+    const RawReading raw = take_reading(instrument, quiet, 0, scratch);
+    if (raw.validity != reading::Validity::valid) return std::nullopt;
+    return raw.displacement;
+}
+
+}  // namespace spotwright::study
