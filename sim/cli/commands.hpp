@@ -7,6 +7,8 @@ namespace spotwright::cli {
 
 int run_read(const Options& options);
 int run_layout(const Options& options);
+int run_budget(const Options& options);
+int run_advise(const Options& options);
 int run_materials(const Options& options);
 int run_validate(const Options& options);
 

@@ -78,8 +78,19 @@ int main(int argc, char** argv) {
             "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")
         ->check(CLI::IsMember({"spot", "ray"}))
         ->type_name("MODEL");
+    read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");
     read->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
     read->callback([&] { chosen = [&options] { return cli::run_read(options); }; });
+
+    CLI::App* budget = app.add_subcommand("budget", "uncertainty of a reading, cause by cause");
+    cli::add_scenario_options(*budget, options);
+    budget->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
+    budget->callback([&] { chosen = [&options] { return cli::run_budget(options); }; });
+
+    CLI::App* advise = app.add_subcommand("advise", "changes that would make the part read stably, tried and ranked");
+    cli::add_scenario_options(*advise, options);
+    advise->add_flag("--strict", options.strict, "exit with 1 unless the part reads stably as it is");
+    advise->callback([&] { chosen = [&options] { return cli::run_advise(options); }; });
 
     CLI::App* layout = app.add_subcommand("layout", "geometry of the mounting: numbers and a drawing to scale");
     cli::add_scenario_options(*layout, options);

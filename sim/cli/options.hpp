@@ -15,6 +15,7 @@ struct Options {
     std::string averaging;
     std::string crossover;
     int threads = 0;
+    bool drift = false;
     bool json = false;
     bool strict = false;
     bool quiet = false;

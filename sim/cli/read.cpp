@@ -14,6 +14,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/describe_studies.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
@@ -23,6 +24,7 @@
 #include "sim/record/json.hpp"
 #include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
+#include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/averaging.hpp"
@@ -228,7 +230,7 @@ std::string describe(const study::CrossoverStudy& study) {
 }
 
 std::string left_out() {
-    return "motion, drift with temperature; by time of flight amplifiers that saturate, light that a part throws on "
+    return "by time of flight amplifiers that saturate, light that a part throws on "
            "itself; see README";
 }
 
@@ -326,14 +328,18 @@ int run_read(const Options& options) {
         charts.crossover->commit();
     }
 
+    std::optional<study::DriftStudy> drift;
+    if (options.drift) drift = study::drift_study(sensor, options.threads);
+
     if (options.json) {
         nlohmann::ordered_json json = record::to_json(result, s);
         if (charts.averaging) json["averaging"] = record::to_json(errors);
         if (crossover) json["crossover"] = record::to_json(*crossover);
+        if (drift) json["drift"] = record::to_json(*drift, s);
         fmt::print("{}\n", json.dump(2));
     } else {
-        fmt::print("{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
-                   crossover ? describe(*crossover) : "", "left out", left_out());
+        fmt::print("{}{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
+                   crossover ? describe(*crossover) : "", drift ? describe(*drift, s) : "", "left out", left_out());
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }

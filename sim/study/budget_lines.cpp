@@ -202,7 +202,12 @@ void LineMaker::add_speckle() {
     errors.erase(std::remove_if(errors.begin(), errors.end(), [](double e) { return std::isnan(e); }), errors.end());
     if (errors.size() < 2) return;
     const auto [mean, variance] = boost::math::statistics::mean_and_sample_variance(errors);
-    add("speckle", Evaluation::a, {mean - base_, std::sqrt(variance)}, static_cast<double>(errors.size()) - 1.0,
+    const auto count = static_cast<double>(errors.size());
+    // A mean that the patches' own scatter explains is no bias.
+    constexpr double standard_errors_of_chance = 3.0;
+    const double shift = mean - base_;
+    const bool is_bias = std::abs(shift) > standard_errors_of_chance * std::sqrt(variance / count);
+    add("speckle", Evaluation::a, {is_bias ? shift : 0.0, std::sqrt(variance)}, count - 1.0,
         fmt::format("{} patches of the surface", errors.size()));
 }
 

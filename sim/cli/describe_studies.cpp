@@ -1,0 +1,143 @@
+#include "sim/cli/describe_studies.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/study/layout.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+using base::um;
+
+std::string in_um(double length) {
+    return fmt::format("{:.4g}", length / um);
+}
+
+// A length of signs in proportion to a share of the largest.
+std::string bar(double size, double largest) {
+    constexpr double width = 24.0;
+    const auto signs = static_cast<std::size_t>(std::lround(width * size / largest));
+    return largest > 0.0 ? std::string(signs, '#') : "";
+}
+
+std::string freedom_text(double degrees_of_freedom) {
+    return std::isfinite(degrees_of_freedom) ? fmt::format("{:.0f}", degrees_of_freedom) : "-";
+}
+
+std::string title_of(const scenario::Scenario& s) {
+    return printable(s.title.empty() ? s.file : s.title);
+}
+
+std::string interval_text(double reset) {
+    return std::isfinite(reset) ? fmt::format("{:.4g} s", reset) : "never";
+}
+
+}  // namespace
+
+std::string describe(const study::DriftStudy& study, const scenario::Scenario& s) {
+    std::vector<std::vector<std::string>> rows{
+        {"drift of the sensor", "near um/K", "here um/K", "far um/K", "% span/K"}};
+    for (const study::DriftCause& cause : study.causes) {
+        rows.push_back({cause.name, in_um(cause.near), in_um(cause.here), in_um(cause.far),
+                        fmt::format("{:.3g}", study::percent_of_span(s, cause.here))});
+    }
+    std::string text = table(rows);
+    if (study.resets.empty()) return text;
+    rows = {{"zero set every", "rms error um", "largest um"}};
+    for (const study::ResetInterval& reset : study.resets) {
+        rows.push_back({interval_text(reset.interval), in_um(reset.rms), in_um(reset.largest)});
+    }
+    return text + table(rows);
+}
+
+std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
+    std::vector<std::vector<std::string>> rows{{"cause", "kind", "bias um", "u um", "freedom", "effect"}};
+    const auto effect = [](const study::BudgetLine& line) {
+        return std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
+    };
+    double largest = 0.0;
+    for (const study::BudgetLine& line : budget.lines) largest = std::max(largest, effect(line));
+    for (const study::BudgetLine& line : budget.lines) {
+        rows.push_back({line.component.name, line.component.evaluation == study::Evaluation::a ? "A" : "B",
+                        in_um(line.bias), in_um(line.component.standard_uncertainty),
+                        freedom_text(line.component.degrees_of_freedom), bar(effect(line), largest)});
+    }
+    std::string text = fmt::format("{}\n{}", title_of(s), table(rows));
+    const auto add = [&text](std::string_view head, const std::string& rest) {
+        text += fmt::format("  {:<13}{}\n", head, wrapped(rest, 15));
+    };
+    const study::MonteCarlo& all = budget.together;
+    add("combined", fmt::format("bias {} um, u {} um, k {:.3g} ({} degrees of freedom): {} +- {} um, 95 %",
+                                in_um(budget.bias), in_um(budget.combined.standard_uncertainty),
+                                budget.combined.coverage_factor, freedom_text(budget.combined.degrees_of_freedom),
+                                in_um(budget.bias), in_um(budget.combined.expanded)));
+    add("together", fmt::format("{} trials of everything at once: mean {} um, u {} um, shortest 95 % from {} to {} um",
+                                all.trials, in_um(all.mean), in_um(all.standard_uncertainty), in_um(all.shortest.low),
+                                in_um(all.shortest.high)));
+    add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", in_um(budget.disagreement),
+                        budget.agrees ? "within" : "MORE than", in_um(budget.tolerance),
+                        budget.agrees ? "agree" : "do not agree"));
+    add("verdict", std::string(study::name_of(budget.verdict.level)));
+    for (const std::string& reason : budget.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
+    return text;
+}
+
+namespace {
+
+std::string changes_of(const study::Trialled& trial) {
+    std::string text;
+    for (const std::string& change : trial.changes) text += (text.empty() ? "" : "; ") + change;
+    return text.empty() ? "as it is" : text;
+}
+
+std::string result_of(const study::Trialled& trial) {
+    if (!trial.obstacle.empty()) return "cannot be: " + trial.obstacle;
+    const std::string errors = trial.expanded_uncertainty
+                                   ? fmt::format("errors up to {}, ", base::length_text(*trial.expanded_uncertainty, 3))
+                                   : "";
+    return fmt::format("{}, {}{:.4g} % valid", study::name_of(trial.level), errors, 100.0 * trial.valid_share);
+}
+
+std::string cost_of(const study::Trialled& trial) {
+    return fmt::format("costs {:.0f} % of speed, {:.0f} % of range, {} part{} changed", 100.0 * trial.cost.speed,
+                       100.0 * trial.cost.range, trial.cost.parts, trial.cost.parts == 1 ? "" : "s");
+}
+
+std::string settings_of(const study::Trialled& trial) {
+    std::string text;
+    for (const std::string& setting : trial.settings) text += fmt::format(" --set '{}'", setting);
+    return text.empty() ? text : text.substr(1);
+}
+
+}  // namespace
+
+std::string describe(const study::Advice& advice, const scenario::Scenario& s) {
+    std::string text = fmt::format("{}\n  {:<13}{}\n  {:<13}{}\n", title_of(s), "as it is", result_of(advice.as_it_is),
+                                   "advice", wrapped(advice.summary, 15));
+    int rank = 0;
+    for (const study::Trialled& trial : advice.reaching) {
+        text += fmt::format("  {:>2}. {}\n      {}\n      {}\n      {}\n", ++rank, wrapped(changes_of(trial), 6),
+                            result_of(trial), cost_of(trial), wrapped(settings_of(trial), 6));
+    }
+    if (advice.others.empty()) return text;
+    text += "  not enough, best first\n";
+    constexpr std::size_t most = 8;
+    for (std::size_t i = 0; i < std::min(most, advice.others.size()); ++i) {
+        const study::Trialled& trial = advice.others[i];
+        text += fmt::format("    - {}\n", wrapped(changes_of(trial) + ": " + result_of(trial), 6));
+    }
+    if (advice.others.size() > most) {
+        text += fmt::format("    - and {} more, which --json lists\n", advice.others.size() - most);
+    }
+    return text;
+}
+
+}  // namespace spotwright::cli

@@ -1,0 +1,261 @@
+#include "sim/study/advice.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <mutex>
+#include <set>
+
+#include "sim/base/parallel.hpp"
+#include "sim/base/words.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/scenario/schema.hpp"
+#include "sim/study/budget_lines.hpp"
+#include "sim/study/changes.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+// Enough to rank by; a budget of the chosen change has the rest.
+constexpr const char* few_readings = "run.readings=1024";
+constexpr const char* few_patches = "run.patches=64";
+
+// What one sensor comes to.
+struct Outcome {
+    Trialled trial;
+    double period = 0.0;    // [s]
+    double response = 0.0;  // [s]
+    std::string largest;    // cause of error
+};
+
+struct Counter {
+    std::mutex mutex;
+    std::int64_t done = 0;
+};
+
+std::string first_problem(const base::ScenarioError& error) {
+    return error.problems().empty() ? std::string(error.what()) : error.problems().front().message;
+}
+
+// Errors as a budget bounds them, without its Monte Carlo; readings for what is valid.
+Outcome outcome_of(const scenario::Scenario& s, ReadResult* kept) {
+    Outcome outcome;
+    const Sensor sensor = make_sensor(s, 1);
+    ReadResult result = read(sensor, {1, {}, {}});
+    outcome.period = result.timing.period;
+    outcome.response = result.response_time;
+    const double still = static_cast<double>(result.statistics.validity[0]) /
+                         static_cast<double>(std::max<std::int64_t>(1, result.statistics.readings));
+    outcome.trial.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
+    outcome.trial.level = Level::unreadable;
+    if (!result.verdict.reasons.empty()) outcome.largest = result.verdict.reasons.front();
+    if (kept != nullptr) *kept = result;
+    if (!result.verdict.expanded_uncertainty) return outcome;
+    try {
+        const std::vector<BudgetLine> lines = budget_lines(ErrorModel(sensor), 1);
+        double bias = 0.0;
+        double most = 0.0;
+        std::vector<Component> components;
+        for (const BudgetLine& line : lines) {
+            bias += line.bias;
+            components.push_back(line.component);
+            const double effect = std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
+            if (effect <= most) continue;
+            most = effect;
+            outcome.largest = line.component.name;
+        }
+        outcome.trial.expanded_uncertainty = std::abs(bias) + combine(components).expanded;
+        outcome.trial.level = level_of(s.requirement, outcome.trial.valid_share, outcome.trial.expanded_uncertainty);
+    } catch (const base::ScenarioError& error) {
+        outcome.trial.obstacle = first_problem(error);
+        outcome.largest = outcome.trial.obstacle;
+    }
+    return outcome;
+}
+
+class Adviser {
+public:
+    Adviser(const scenario::Scenario& scenario, const AdviceOptions& options)
+        : scenario_(scenario), options_(options), text_(scenario::to_toml(scenario)) {}
+
+    Advice advise();
+
+private:
+    [[nodiscard]] scenario::Scenario changed(const std::vector<std::string>& settings) const;
+    [[nodiscard]] Trialled tried(const std::vector<Change>& changes) const;
+    void try_all(const std::vector<std::vector<Change>>& combinations);
+    [[nodiscard]] std::vector<std::vector<Change>> pairs_of_best(const std::vector<Change>& changes) const;
+    [[nodiscard]] std::string summary(const Advice& advice) const;
+
+    const scenario::Scenario& scenario_;
+    const AdviceOptions& options_;
+    std::string text_;
+    Outcome as_it_is_;
+    std::vector<Trialled> trials_;
+    std::int64_t planned_ = 0;
+    mutable Counter counter_;
+};
+
+scenario::Scenario Adviser::changed(const std::vector<std::string>& settings) const {
+    std::vector<std::string> all{few_readings, few_patches};
+    const std::int64_t window = 8 * (scenario_.reading.average + scenario_.reading.median);
+    if (window > 1024) all.front() = fmt::format("run.readings={}", window);
+    all.insert(all.end(), settings.begin(), settings.end());
+    return scenario::parse(text_, scenario_.file, all);
+}
+
+// A choice of this program: a part that must be another one weighs as much as half of the speed or of the range, and
+// each change a little.
+double cost_in_all(const ChangeCost& cost, std::size_t changes) {
+    constexpr double of_a_part = 0.5;
+    constexpr double of_a_change = 0.05;
+    return cost.speed + cost.range + of_a_part * cost.parts + of_a_change * static_cast<double>(changes);
+}
+
+Trialled Adviser::tried(const std::vector<Change>& changes) const {
+    Trialled trial;
+    double range_left = 1.0;
+    std::vector<std::string> settings;
+    for (const Change& change : changes) {
+        trial.changes.push_back(change.words);
+        settings.insert(settings.end(), change.settings.begin(), change.settings.end());
+        range_left *= 1.0 - change.range;
+        trial.cost.parts += change.parts;
+    }
+    Outcome outcome;
+    try {
+        outcome = outcome_of(changed(settings), nullptr);
+        trial.valid_share = outcome.trial.valid_share;
+        trial.expanded_uncertainty = outcome.trial.expanded_uncertainty;
+        trial.level = outcome.trial.level;
+        trial.obstacle = outcome.trial.obstacle;
+        const double slower = std::max(outcome.response / as_it_is_.response, outcome.period / as_it_is_.period);
+        trial.cost.speed = std::max(0.0, 1.0 - 1.0 / slower);
+        if (outcome.response > scenario_.requirement.response && outcome.response > as_it_is_.response) {
+            trial.obstacle = "the output would follow a step too slowly";
+            trial.level = Level::unreadable;
+        }
+    } catch (const base::ScenarioError& error) {
+        trial.obstacle = first_problem(error);
+    } catch (const base::Error& error) {
+        trial.obstacle = error.what();
+    }
+    const auto is_setting_of_a_run = [](const std::string& setting) { return setting.starts_with("run."); };
+    settings.erase(std::remove_if(settings.begin(), settings.end(), is_setting_of_a_run), settings.end());
+    trial.settings = std::move(settings);
+    trial.cost.range = 1.0 - range_left;
+    trial.total_cost = cost_in_all(trial.cost, changes.size());
+    return trial;
+}
+
+void Adviser::try_all(const std::vector<std::vector<Change>>& combinations) {
+    const std::size_t before = trials_.size();
+    trials_.resize(before + combinations.size());
+    base::parallel_for(static_cast<std::int64_t>(combinations.size()), options_.threads, [&](std::int64_t i) {
+        const auto k = static_cast<std::size_t>(i);
+        trials_[before + k] = tried(combinations[k]);
+        const std::lock_guard lock(counter_.mutex);
+        ++counter_.done;
+        if (options_.progress) options_.progress(counter_.done, std::max(planned_, counter_.done));
+    });
+}
+
+// Better first: by level, then by the share of valid readings where that decides, then by uncertainty.
+bool is_better(const Trialled& a, const Trialled& b) {
+    if (a.level != b.level) return a.level < b.level;
+    if (a.expanded_uncertainty.has_value() != b.expanded_uncertainty.has_value()) {
+        return a.expanded_uncertainty.has_value();
+    }
+    if (!a.expanded_uncertainty) return a.valid_share > b.valid_share;
+    return *a.expanded_uncertainty < *b.expanded_uncertainty;
+}
+
+// The best change of each kind, as far as it helps, two by two.
+std::vector<std::vector<Change>> Adviser::pairs_of_best(const std::vector<Change>& changes) const {
+    std::vector<std::size_t> order(changes.size());
+    for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return is_better(trials_[a], trials_[b]); });
+    constexpr std::size_t most = 6;
+    std::vector<std::size_t> best;
+    std::set<std::string> kinds;
+    for (const std::size_t i : order) {
+        // What is enough by itself needs no second change.
+        const bool helps =
+            trials_[i].obstacle.empty() && trials_[i].level != Level::stable && is_better(trials_[i], as_it_is_.trial);
+        if (best.size() == most || !helps || !kinds.insert(changes[i].kind).second) continue;
+        best.push_back(i);
+    }
+    std::vector<std::vector<Change>> pairs;
+    for (std::size_t i = 0; i < best.size(); ++i) {
+        for (std::size_t k = i + 1; k < best.size(); ++k) {
+            // In the order of the list, so that light is set before the exposure that suits it.
+            pairs.push_back({changes[std::min(best[i], best[k])], changes[std::max(best[i], best[k])]});
+        }
+    }
+    return pairs;
+}
+
+std::string error_text(const Trialled& trial) {
+    return trial.expanded_uncertainty ? base::length_text(*trial.expanded_uncertainty, 3) : "no valid readings";
+}
+
+std::string Adviser::summary(const Advice& advice) const {
+    const std::string asked = fmt::format("{} against a tolerance of +-{}", error_text(advice.as_it_is),
+                                          base::length_text(scenario_.requirement.tolerance, 3));
+    if (advice.as_it_is.level == Level::stable) {
+        return fmt::format("reads stably as it is, errors up to {}", asked);
+    }
+    if (!advice.reaching.empty()) {
+        const Trialled& first = advice.reaching.front();
+        std::string words;
+        for (const std::string& change : first.changes) words += (words.empty() ? "" : ", and ") + change;
+        if (!advice.as_it_is.expanded_uncertainty) {
+            return fmt::format("{}: the part then reads stably, errors up to {}", words, error_text(first));
+        }
+        return fmt::format("{}: the part then reads stably, errors up to {} in place of {}", words, error_text(first),
+                           error_text(advice.as_it_is));
+    }
+    std::string best;
+    if (!advice.others.empty() && advice.others.front().obstacle.empty()) {
+        best = fmt::format("; the best reaches {} with errors up to {}", name_of(advice.others.front().level),
+                           error_text(advice.others.front()));
+    }
+    return fmt::format("none of {} changes tried makes it read stably{}. What stands in the way: {}",
+                       advice.others.size(), best, as_it_is_.largest);
+}
+
+Advice Adviser::advise() {
+    ReadResult result;
+    as_it_is_ = outcome_of(changed({}), &result);
+    Advice advice;
+    advice.as_it_is = as_it_is_.trial;
+    if (advice.as_it_is.level != Level::stable) {
+        const std::vector<Change> changes = possible_changes(scenario_, result);
+        std::vector<std::vector<Change>> singles;
+        for (const Change& change : changes) singles.push_back({change});
+        constexpr std::int64_t most_pairs = 15;
+        planned_ = static_cast<std::int64_t>(singles.size()) + most_pairs;
+        try_all(singles);
+        try_all(pairs_of_best(changes));
+    }
+    for (Trialled& trial : trials_) {
+        (trial.level == Level::stable ? advice.reaching : advice.others).push_back(std::move(trial));
+    }
+    std::stable_sort(advice.reaching.begin(), advice.reaching.end(), [](const Trialled& a, const Trialled& b) {
+        return a.total_cost != b.total_cost ? a.total_cost < b.total_cost : is_better(a, b);
+    });
+    std::stable_sort(advice.others.begin(), advice.others.end(), is_better);
+    advice.summary = summary(advice);
+    return advice;
+}
+
+}  // namespace
+
+Advice advise(const scenario::Scenario& scenario, const AdviceOptions& options) {
+    return Adviser(scenario, options).advise();
+}
+
+}  // namespace spotwright::study

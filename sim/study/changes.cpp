@@ -1,0 +1,275 @@
+#include "sim/study/changes.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/base/units.hpp"
+#include "sim/emitter/eye_safety.hpp"
+#include "sim/study/flight_instrument.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+using base::degree, base::mm, base::mW, base::nm, base::um, base::us;
+using scenario::Scenario, scenario::Principle;
+
+std::string set(const char* key, double value) {
+    return fmt::format("{}={:.6g}", key, value);
+}
+std::string set(const char* key, double first, double second) {
+    return fmt::format("{}=[{:.6g}, {:.6g}]", key, first, second);
+}
+std::string set(const char* key, std::string_view word) {
+    return fmt::format("{}={}", key, word);
+}
+
+class ChangeList {
+public:
+    ChangeList(const Scenario& scenario, const ReadResult& result) : s_(scenario), result_(result) {}
+
+    std::vector<Change> all();
+
+private:
+    void add(std::string kind, std::string words, std::vector<std::string> settings, double range = 0.0,
+             int parts = 0) {
+        list_.push_back({std::move(words), std::move(kind), std::move(settings), range, parts});
+    }
+    [[nodiscard]] bool shiny() const { return s_.material.index.has_value(); }
+    void exposures();
+    void averages();
+    void peaks();
+    void mounting();
+    void orientation();
+    void optics();
+    void light();
+    void zero();
+    void flight();
+
+    const Scenario& s_;
+    const ReadResult& result_;
+    std::vector<Change> list_;
+};
+
+// The exposure that would bring the light to the wanted level, and a longer period where it needs one.
+void ChangeList::exposures() {
+    if (s_.principle == Principle::pulsed) return;
+    const double share = result_.signal.peak_share;
+    const double frequencies =
+        s_.principle == Principle::phase_shift ? static_cast<double>(s_.flight.modulation.size()) : 1.0;
+    constexpr double longest = 10.0;  // s
+    if (s_.exposure.mode == scenario::ExposureMode::fixed && share > 0.0) {
+        const double wanted = std::min(result_.timing.exposure * s_.exposure.level / share, longest);
+        const double period = std::max(s_.exposure.period[0], wanted * frequencies);
+        // Half of it too: bright patches of a speckled surface need room below full well.
+        for (const double part : {1.0, 0.5}) {
+            constexpr double same = 0.1;
+            const double exposure = part * wanted;
+            if (std::abs(exposure / result_.timing.exposure - 1.0) < same) continue;
+            const double room = std::max(s_.exposure.period[0], exposure * frequencies) / us * (1.0 + 1e-6);
+            add("exposure", fmt::format("expose for {:.4g} us", exposure / us),
+                {set("exposure.exposure_us", exposure / us), set("exposure.period_us", room, room)});
+        }
+        add("exposure", "let the exposure follow the light",
+            {set("exposure.mode", "automatic"),
+             set("exposure.exposure_us", std::min(result_.timing.exposure, wanted) / us / 10.0),
+             set("exposure.period_us", s_.exposure.period[0] / us,
+                 std::max(10.0 * period, s_.exposure.period[1]) / us)});
+    } else if (s_.exposure.mode == scenario::ExposureMode::automatic) {
+        add("exposure", "allow ten times the longest sampling period",
+            {set("exposure.period_us", s_.exposure.period[0] / us, 10.0 * s_.exposure.period[1] / us)});
+        add("exposure", "allow a tenth of the shortest exposure",
+            {set("exposure.exposure_us", s_.exposure.exposure / us / 10.0)});
+    }
+}
+
+// As long as the output still answers in the time asked for.
+void ChangeList::averages() {
+    const double room = s_.requirement.response / result_.timing.period;
+    const auto most = static_cast<std::int64_t>(room) - (s_.reading.median - 1) / 2;
+    if (most > 4 * s_.reading.average) {
+        add("average", fmt::format("average {} readings", most / 4),
+            {fmt::format("reading.average={}", most / 4), fmt::format("run.readings={}", 8 * most + 1024)});
+    }
+    if (most > s_.reading.average) {
+        add("average", fmt::format("average {} readings, as many as the response allows", most),
+            {fmt::format("reading.average={}", most), fmt::format("run.readings={}", 8 * most + 1024)});
+    }
+    if (s_.reading.median == 1 && room > 8.0) {
+        add("median", "take the median of 5 readings against single bad ones", {"reading.median=5"});
+    }
+}
+
+void ChangeList::peaks() {
+    if (s_.principle != Principle::triangulation) return;
+    if (s_.target.shape == scenario::ShapeKind::plate || s_.material.volume) {
+        add("peak", "count the nearest peak", {set("reading.choose", "nearest")});
+    }
+    constexpr double lowest = 0.005;
+    if (s_.reading.threshold > lowest) {
+        add("threshold", "accept fainter peaks", {set("reading.threshold", lowest)});
+    }
+    if (s_.reading.peak != scenario::PeakMethod::centroid) {
+        add("method", "take the centroid of the spot", {set("reading.peak", "centroid")});
+    }
+}
+
+void ChangeList::mounting() {
+    if (s_.principle != Principle::triangulation) {
+        add("turn", "turn the sensor by 10 deg out of the part's reflection",
+            {set("mount.tilt_deg", s_.mount.tilt[0] / degree + 10.0, s_.mount.tilt[1] / degree)});
+        return;
+    }
+    for (const double turn : {10.0, -10.0}) {
+        add("turn", fmt::format("turn the sensor by {:g} deg in its plane", turn),
+            {set("mount.tilt_deg", s_.mount.tilt[0] / degree + turn, s_.mount.tilt[1] / degree)});
+    }
+    add("turn", "turn the sensor by 10 deg out of its plane",
+        {set("mount.tilt_deg", s_.mount.tilt[0] / degree, s_.mount.tilt[1] / degree + 10.0)});
+    const double angle = s_.receiver.angle / degree;
+    constexpr double widest = 60.0;
+    for (const double more : {10.0, 20.0}) {
+        if (angle + more > widest) continue;
+        // The image moves more for each step: the same array covers less.
+        const double left = std::sin(s_.receiver.angle) / std::sin(s_.receiver.angle + more * degree);
+        add("angle", fmt::format("a sensor with {:g} deg between beam and receiver", angle + more),
+            {set("receiver.angle_deg", angle + more),
+             set("mount.range_mm", s_.mount.range[0] / mm * left, s_.mount.range[1] / mm * left)},
+            1.0 - left, 1);
+    }
+    if (shiny() && s_.emitter.angle == 0.0) {
+        constexpr double left = 0.2;  // a mirror throws its light off the lens soon
+        add("mount", "a specular mount: emitter and receiver at equal angles to the part's normal",
+            {set("emitter.angle_deg", -angle / 2.0), set("receiver.angle_deg", angle / 2.0),
+             set("reading.calibrated_on", "mirror"), set("exposure.mode", "automatic"),
+             set("exposure.exposure_us", 1e-4),
+             set("mount.range_mm", left * s_.mount.range[0] / mm, left * s_.mount.range[1] / mm)},
+            1.0 - left, 1);
+    }
+}
+
+void ChangeList::orientation() {
+    using scenario::ShapeKind;
+    if (s_.principle != Principle::triangulation) return;
+    const auto [along, across] = s_.material.roughness.rms_slope;
+    const bool has_lay = shiny() && along != across;
+    if (has_lay) {
+        add("orientation", "turn the sensor by 90 deg about its beam, across the lay",
+            {set("target.lay_deg", s_.target.lay / degree + (s_.target.lay > 0.0 ? -90.0 : 90.0))});
+    }
+    const auto turned = [](scenario::Direction d) { return d == scenario::Direction::across ? "parallel" : "across"; };
+    const scenario::Target& t = s_.target;
+    if (t.shape == ShapeKind::step) {
+        add("orientation", "turn the sensor by 90 deg about its beam, along the edge",
+            {set("target.step.edge", turned(t.step.edge))});
+    } else if (t.shape == ShapeKind::cylinder) {
+        add("orientation", "turn the sensor by 90 deg about its beam",
+            {set("target.cylinder.axis", turned(t.cylinder.axis))});
+    } else if (t.shape == ShapeKind::groove) {
+        add("orientation", "turn the sensor by 90 deg about its beam, along the groove",
+            {set("target.groove.axis", turned(t.groove.axis))});
+    } else if (t.shape == ShapeKind::wave) {
+        add("orientation", "turn the sensor by 90 deg about its beam", {set("target.wave.axis", turned(t.wave.axis))});
+    }
+}
+
+void ChangeList::optics() {
+    const scenario::Aperture& a = s_.receiver.aperture;
+    for (const double factor : {0.6, 1.5, 2.0}) {
+        const bool is_round = a.shape == scenario::ApertureShape::round;
+        add("aperture", fmt::format("a receiver aperture {:g} times as wide", factor),
+            {is_round ? set("receiver.aperture_mm", factor * a.in_plane / mm)
+                      : set("receiver.aperture_mm", factor * a.in_plane / mm, factor * a.out_of_plane / mm)},
+            0.0, 1);
+    }
+    constexpr double narrow = 5.0 * nm;
+    if (s_.receiver.filter_width > narrow && s_.surroundings.light != scenario::Light::none) {
+        add("filter", "a filter 5 nm wide", {set("receiver.filter_width_nm", narrow / nm)}, 0.0, 1);
+    }
+    const auto [in_plane, out_of_plane] = s_.emitter.waist_radius;
+    if (s_.principle == Principle::triangulation && out_of_plane < 4.0 * in_plane) {
+        add("spot", "a spot drawn out to a short line across the plane of the mounting",
+            {set("emitter.waist_radius_um", in_plane / um, std::min(10.0 * in_plane / um, 1e4))}, 0.0, 1);
+    }
+}
+
+// Power and wavelength within the class that the scenario's own emitter is estimated to be in.
+void ChangeList::light() {
+    if (s_.principle == Principle::pulsed) return;  // pulses have limits of their own: their power stays
+    constexpr double least_modelled = 500.0 * nm;
+    const double now = s_.emitter.wavelength;
+    if (now < least_modelled) return;
+    const emitter::EmissionLimits limits = emitter::emission_limits(now);
+    const std::array<double, 4> steps{limits.class_1, limits.class_2, limits.class_3r, limits.class_3b};
+    const auto fits = [&](double limit) { return limit >= s_.emitter.power; };
+    const auto own = std::find_if(steps.begin(), steps.end(), fits);
+    if (own == steps.end()) return;
+    const std::string name = emitter::estimated_class(now, s_.emitter.power);
+    const auto index = static_cast<std::size_t>(own - steps.begin());
+    constexpr double worth = 1.1;
+    if (*own > worth * s_.emitter.power) {
+        add("power", fmt::format("the whole {:.3g} mW that class {} is estimated to allow", *own / mW, name),
+            {set("emitter.power_mW", std::floor(*own / mW * 1e4) / 1e4)}, 0.0, 1);
+    }
+    for (const double other : {520.0 * nm, 655.0 * nm, 850.0 * nm}) {
+        if (std::abs(other - now) < 50.0 * nm) continue;
+        const emitter::EmissionLimits there = emitter::emission_limits(other);
+        const double limit = std::array{there.class_1, there.class_2, there.class_3r, there.class_3b}[index];
+        if (limit <= 0.0) continue;  // the class does not exist there
+        add("wavelength", fmt::format("light of {:g} nm, in the same class", other / nm),
+            {set("emitter.wavelength_nm", other / nm), set("emitter.power_mW", std::min(s_.emitter.power, limit) / mW)},
+            0.0, 1);
+    }
+}
+
+void ChangeList::zero() {
+    for (const double parts : {2.0, 4.0}) {
+        const double left = s_.uncertainty.temperature / parts;
+        if (left <= 0.0) return;
+        add("zero",
+            fmt::format("set the zero {:g} times as often: whenever the sensor has warmed by {:.3g} K", parts, left),
+            {set("uncertainty.temperature_K", left)});
+    }
+}
+
+void ChangeList::flight() {
+    if (s_.principle == Principle::pulsed) {
+        for (const std::int64_t factor : {4, 16}) {
+            add("pulses", fmt::format("{} pulses for a reading", factor * s_.flight.pulses),
+                {fmt::format("flight.pulses={}", factor * s_.flight.pulses)});
+        }
+        add("timing", "time by constant fraction, against walk", {set("flight.timing", "constant-fraction")});
+    } else if (s_.principle == Principle::phase_shift) {
+        if (s_.flight.buckets < 8) add("buckets", "8 buckets, against cyclic error", {"flight.buckets=8"});
+        const double fastest = *std::max_element(s_.flight.modulation.begin(), s_.flight.modulation.end());
+        if (s_.flight.modulation.size() == 1) {
+            // A second frequency in the ratio 4 to 5 keeps what is unambiguous.
+            add("modulation", "modulate at twice the frequency, and at 8/5 of it against wrong wraps",
+                {set("flight.modulation_MHz", 2.0 * fastest / base::MHz, 1.6 * fastest / base::MHz)}, 0.0, 1);
+        }
+    }
+}
+
+std::vector<Change> ChangeList::all() {
+    exposures();
+    averages();
+    peaks();
+    zero();
+    mounting();
+    orientation();
+    flight();
+    light();
+    optics();
+    return std::move(list_);
+}
+
+}  // namespace
+
+std::vector<Change> possible_changes(const Scenario& scenario, const ReadResult& result) {
+    return ChangeList(scenario, result).all();
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,26 @@
+// Changes of a sensor, its mounting or its settings that physics and the laser class allow.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/study/advice.hpp"
+
+namespace spotwright::study {
+
+/// One change.
+struct Change {
+    std::string words;                  ///< for people, as an instruction
+    std::string kind;                   ///< changes of one kind exclude each other
+    std::vector<std::string> settings;  ///< key=value
+    double range = 0.0;                 ///< measuring range given up, as a share. [1]
+    int parts = 0;                      ///< that must be other ones
+};
+
+/// Those that make sense for the scenario's principle, part and material, in a fixed order. Loss of speed is not among
+/// them: it follows from the reading.
+/// @param result  Of the scenario as it is: how much light there is.
+[[nodiscard]] std::vector<Change> possible_changes(const scenario::Scenario& scenario, const ReadResult& result);
+
+}  // namespace spotwright::study
