@@ -5,7 +5,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <mutex>
 
+#include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
 #include "sim/base/words.hpp"
 #include "sim/study/budget_lines.hpp"
@@ -16,7 +18,7 @@ namespace spotwright::study {
 namespace {
 
 // Everything that is not known, drawn together.
-Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random, std::int64_t trial) {
+Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random) {
     const auto within = [&random](double half_width) { return half_width * (2.0 * random.uniform() - 1.0); };
     Draw draw = nominal_draw(s);
     draw.displacement += within(s.uncertainty.displacement);
@@ -24,29 +26,51 @@ Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random, std:
     draw.tilt[1] += within(s.uncertainty.tilt);
     draw.temperature += within(s.uncertainty.temperature);
     draw.ambient += within(s.uncertainty.illuminance_share);
-    draw.patch = trial + 1;
-    draw.reading = trial;
     return draw;
+}
+
+// Trials that share a drawn part, of which each has another patch, noise, background and reference: working out the
+// light takes longest. Blocks hold whole shares, so that their scatter tells the error of the whole.
+constexpr std::int64_t trials_per_draw = 8;
+
+std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::int64_t draws,
+                                                 const BudgetOptions& options) {
+    const scenario::Scenario& s = scenario_of(model.sensor());
+    const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
+    std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
+    std::mutex mutex;
+    std::int64_t done = 0;
+    base::parallel_for(draws, options.threads, [&](std::int64_t i) {
+        base::RandomSequence random(key, i);
+        const Draw draw = draw_of_all(s, random);
+        const std::int64_t first = i * trials_per_draw;
+        std::vector<Chance> chances;
+        for (std::int64_t k = first; k < first + trials_per_draw; ++k) chances.push_back({k + 1, k});
+        const boost::math::normal_distribution<double> normal;
+        auto found = model.errors_at(draw, chances);
+        for (std::size_t k = 0; k < found.size(); ++k) {
+            const double reference = s.uncertainty.reference * boost::math::quantile(normal, random.uniform());
+            if (found[k]) errors[static_cast<std::size_t>(first) + k] = *found[k] + reference;
+        }
+        const std::lock_guard lock(mutex);
+        ++done;
+        if (options.progress) options.progress(done, draws);
+    });
+    return errors;
 }
 
 MonteCarlo all_together(const ErrorModel& model, const BudgetOptions& options) {
     const scenario::Scenario& s = scenario_of(model.sensor());
-    const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
-    const auto trial = [&](std::int64_t index) -> std::optional<double> {
-        base::RandomSequence random(key, index);
-        const Draw draw = draw_of_all(s, random, index);
-        const boost::math::normal_distribution<double> normal;
-        const double reference = s.uncertainty.reference * boost::math::quantile(normal, random.uniform());
-        const auto error = model.error_at(draw);
-        return error ? std::optional(*error + reference) : std::nullopt;
-    };
     constexpr std::int64_t blocks = 10;
+    const std::int64_t per_block = std::max<std::int64_t>(2, s.run.trials / (blocks * trials_per_draw));
+    const auto errors = errors_of_all(model, blocks * per_block, options);
     MonteCarloOptions monte_carlo_options;
-    monte_carlo_options.block = std::max<std::int64_t>(2, s.run.trials / blocks);
-    monte_carlo_options.most = s.run.trials;
-    monte_carlo_options.threads = options.threads;
-    monte_carlo_options.progress = options.progress;
-    return monte_carlo(trial, monte_carlo_options);
+    monte_carlo_options.block = per_block * trials_per_draw;
+    monte_carlo_options.most = blocks * monte_carlo_options.block;
+    monte_carlo_options.threads = 1;
+    monte_carlo_options.digits = 9;  // all of them count
+    return monte_carlo([&errors](std::int64_t index) { return errors[static_cast<std::size_t>(index)]; },
+                       monte_carlo_options);
 }
 
 double effect_of(const BudgetLine& line) {

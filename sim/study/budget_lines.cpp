@@ -25,7 +25,7 @@ struct Weighted {
 
 // Gauss-Legendre: moments of a smooth error over a uniform doubt.
 std::vector<Weighted> smooth_places() {
-    using Rule = boost::math::quadrature::gauss<double, 7>;
+    using Rule = boost::math::quadrature::gauss<double, 5>;
     std::vector<Weighted> places;
     for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
         const double at = Rule::abscissa()[i];
@@ -171,7 +171,7 @@ void LineMaker::add_background(const Instrument& instrument, const Pose& pose) {
 
 // What rounding to digits does at places over a pixel's worth of displacement.
 void LineMaker::add_digitising(const Instrument& instrument) {
-    constexpr std::int64_t count = 32;
+    constexpr std::int64_t count = 16;
     const double pixel =
         instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, nominal_.displacement);
     std::vector<double> errors(count, 0.0);
@@ -194,10 +194,16 @@ void LineMaker::add_speckle() {
     if (!model_.speckles()) return;
     const std::int64_t patches = s_.run.patches;
     std::vector<double> errors(static_cast<std::size_t>(patches), std::numeric_limits<double>::quiet_NaN());
-    base::parallel_for(patches, threads_, [&](std::int64_t i) {
-        Draw draw = nominal_;
-        draw.patch = i + 1;
-        if (const auto error = model_.error_at(draw)) errors[static_cast<std::size_t>(i)] = *error;
+    constexpr std::int64_t chunk = 32;
+    base::parallel_for((patches + chunk - 1) / chunk, threads_, [&](std::int64_t part) {
+        std::vector<Chance> chances;
+        for (std::int64_t i = part * chunk; i < std::min(patches, (part + 1) * chunk); ++i) {
+            chances.push_back({i + 1, std::nullopt});
+        }
+        const auto found = model_.errors_at(nominal_, chances);
+        for (std::size_t k = 0; k < found.size(); ++k) {
+            if (found[k]) errors[static_cast<std::size_t>(part * chunk) + k] = *found[k];
+        }
     });
     errors.erase(std::remove_if(errors.begin(), errors.end(), [](double e) { return std::isnan(e); }), errors.end());
     if (errors.size() < 2) return;
@@ -212,7 +218,7 @@ void LineMaker::add_speckle() {
 }
 
 void LineMaker::add_part() {
-    constexpr int places = 33;
+    constexpr int places = 17;
     std::vector<std::pair<Draw, double>> draws;
     for (const auto& [place, share] : even_places(s_.uncertainty.displacement > 0.0 ? places : 1)) {
         Draw draw = nominal_;

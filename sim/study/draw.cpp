@@ -11,19 +11,19 @@ namespace spotwright::study {
 
 namespace {
 
-// The sensor before the drawn part, in the drawn warmth. The noise of every reading comes from a seed of its own, and
-// with it that of its background.
+// The sensor before the drawn part, in the drawn warmth.
 template <class AnyInstrument>
 AnyInstrument drawn_instrument(AnyInstrument instrument, const Draw& draw) {
-    scenario::Scenario& s = instrument.scenario;
-    s.target.displacement = draw.displacement;
-    s.target.tilt = draw.tilt;
-    if (draw.reading) {
-        s.seed = static_cast<std::int64_t>(
-            (static_cast<std::uint64_t>(s.seed) + 1U + static_cast<std::uint64_t>(*draw.reading)) &
-            0x7FFFFFFFFFFFFFFFU);
-    }
+    instrument.scenario.target.displacement = draw.displacement;
+    instrument.scenario.target.tilt = draw.tilt;
     return at_temperature(std::move(instrument), draw.temperature);
+}
+
+// The noise of every reading comes from a seed of its own, and with it that of its background.
+std::int64_t seed_of_reading(std::int64_t seed, std::int64_t reading) {
+    constexpr std::uint64_t positive = 0x7FFFFFFFFFFFFFFFU;
+    const std::uint64_t sum = static_cast<std::uint64_t>(seed) + 1U + static_cast<std::uint64_t>(reading);
+    return static_cast<std::int64_t>(sum & positive);
 }
 
 // A pattern that was worked out for another place of the spot, moved along with it by whole pixels.
@@ -69,60 +69,77 @@ bool ErrorModel::speckles() const {
 }
 
 std::optional<double> ErrorModel::error_at(const Draw& draw) const {
-    return std::visit([&](const auto& instrument) { return error_of(instrument, draw); }, sensor_);
+    const Chance none;
+    return errors_at(draw, std::span(&none, 1)).front();
 }
 
-void ErrorModel::lay_speckle(const Instrument& instrument, const Draw& draw, Pose& pose) const {
-    if (!draw.patch || !speckle_) return;
+std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::span<const Chance> chances) const {
+    return std::visit([&](const auto& instrument) { return errors_of(instrument, draw, chances); }, sensor_);
+}
+
+void ErrorModel::lay_speckle(const Instrument& instrument, double displacement, std::int64_t patch, Pose& pose) const {
     const scenario::Scenario& nominal = scenario_of(sensor_);
     receiver::SpeckleWorkspace workspace =
         speckle_->plan ? receiver::make_workspace(*speckle_->plan) : receiver::SpeckleWorkspace{};
-    receiver::SpecklePattern pattern = pattern_at(*speckle_, nominal, *draw.patch, workspace);
-    const auto here = receiver::image_position(instrument.receiver, draw.displacement);
+    receiver::SpecklePattern pattern = pattern_at(*speckle_, nominal, patch, workspace);
+    const auto here = receiver::image_position(instrument.receiver, displacement);
     const auto there = receiver::image_position(instrument.receiver, nominal.target.displacement);
     if (here && there) {
         const auto pixels = static_cast<std::ptrdiff_t>(std::lround((*here - *there) / instrument.receiver.pitch));
         if (pixels != 0) pattern = moved_by(std::move(pattern), pixels);
     }
     pose.profile.rate = under_pattern(pose.profile, pattern);
-    settle_exposure(instrument, pose);
 }
 
-std::optional<double> ErrorModel::error_of(const Instrument& nominal, const Draw& draw) const {
-    const Instrument instrument = drawn_instrument(nominal, draw);
-    Pose pose = make_pose(instrument, draw.displacement, 1);
-    const double background_rate = pose.ambient_rate;
-    lay_speckle(instrument, draw, pose);
-    pose.ambient_rate *= draw.ambient;
-    expose_pose(instrument, pose);
-    std::optional<double> found;
-    if (draw.reading) {
-        Scratch scratch;
-        found = output_of(instrument.scenario.reading,
-                          [&](std::int64_t index) { return take_reading(instrument, pose, index, scratch); });
-    } else {
-        found = quiet_reading(instrument, pose, background_rate);
+std::vector<std::optional<double>> ErrorModel::errors_of(const Instrument& nominal, const Draw& draw,
+                                                         std::span<const Chance> chances) const {
+    Instrument instrument = drawn_instrument(nominal, draw);
+    const Pose smooth = make_pose(instrument, draw.displacement, 1);
+    std::vector<std::optional<double>> errors;
+    for (const Chance& chance : chances) {
+        Pose pose = smooth;
+        const bool speckled = chance.patch && speckle_;
+        if (speckled) lay_speckle(instrument, draw.displacement, *chance.patch, pose);
+        if (chance.reading) {
+            instrument.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
+        }
+        if (speckled || chance.reading) settle_exposure(instrument, pose);
+        pose.ambient_rate *= draw.ambient;
+        expose_pose(instrument, pose);
+        std::optional<double> found;
+        if (chance.reading) {
+            Scratch scratch;
+            found = output_of(instrument.scenario.reading,
+                              [&](std::int64_t index) { return take_reading(instrument, pose, index, scratch); });
+        } else {
+            found = quiet_reading(instrument, pose, smooth.ambient_rate);
+        }
+        errors.push_back(found ? std::optional(*found - pose.true_displacement) : std::nullopt);
     }
-    if (!found) return std::nullopt;
-    return *found - pose.true_displacement;
+    return errors;
 }
 
-std::optional<double> ErrorModel::error_of(const FlightInstrument& nominal, const Draw& draw) const {
+std::vector<std::optional<double>> ErrorModel::errors_of(const FlightInstrument& nominal, const Draw& draw,
+                                                         std::span<const Chance> chances) const {
     FlightInstrument instrument = drawn_instrument(nominal, draw);
     instrument.scenario.surroundings.illuminance *= draw.ambient;
-    FlightPose pose = make_flight_pose(instrument, draw.displacement);
-    if (draw.patch && instrument.scenario.run.speckle != scenario::SpeckleModel::off) {
-        pose = under_patch(instrument, pose, *draw.patch);
+    const FlightPose smooth = make_flight_pose(instrument, draw.displacement);
+    const bool speckles = instrument.scenario.run.speckle != scenario::SpeckleModel::off;
+    std::vector<std::optional<double>> errors;
+    for (const Chance& chance : chances) {
+        const FlightPose pose = chance.patch && speckles ? under_patch(instrument, smooth, *chance.patch) : smooth;
+        std::optional<double> found;
+        if (chance.reading) {
+            FlightInstrument noisy = instrument;
+            noisy.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
+            found =
+                output_of(noisy.scenario.reading, [&](std::int64_t index) { return take_reading(noisy, pose, index); });
+        } else {
+            found = noiseless_reading(instrument, pose);
+        }
+        errors.push_back(found ? std::optional(*found - pose.true_displacement) : std::nullopt);
     }
-    std::optional<double> found;
-    if (draw.reading) {
-        found = output_of(instrument.scenario.reading,
-                          [&](std::int64_t index) { return take_reading(instrument, pose, index); });
-    } else {
-        found = noiseless_reading(instrument, pose);
-    }
-    if (!found) return std::nullopt;
-    return *found - pose.true_displacement;
+    return errors;
 }
 
 std::optional<double> output_of(const scenario::Reading& options,

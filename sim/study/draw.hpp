@@ -4,6 +4,8 @@
 #include <cstdint>
 #include <functional>
 #include <optional>
+#include <span>
+#include <vector>
 
 #include "sim/study/sensor.hpp"
 #include "sim/study/speckle.hpp"
@@ -11,15 +13,19 @@
 namespace spotwright::study {
 
 struct Draw {
-    double displacement = 0.0;            ///< of the part. [m]
-    scenario::Pair tilt{0.0, 0.0};        ///< of the part. [rad]
-    double temperature = 0.0;             ///< of the sensor. [K]
-    double ambient = 1.0;                 ///< light of the surroundings over that at which the background was measured
-    std::optional<std::int64_t> patch;    ///< of the surface, > 0; none: without speckle
-    std::optional<std::int64_t> reading;  ///< whose noise is drawn; none: without noise
+    double displacement = 0.0;      ///< of the part. [m]
+    scenario::Pair tilt{0.0, 0.0};  ///< of the part. [rad]
+    double temperature = 0.0;       ///< of the sensor. [K]
+    double ambient = 1.0;           ///< light of the surroundings over that at which the background was measured
 };
 
-/// What the scenario says, without noise and speckle.
+/// What else differs between readings of a drawn part.
+struct Chance {
+    std::optional<std::int64_t> patch;    ///< of the surface, > 0; none: without speckle
+    std::optional<std::int64_t> reading;  ///< whose noise is drawn, background included; none: without noise
+};
+
+/// What the scenario says.
 [[nodiscard]] Draw nominal_draw(const scenario::Scenario& scenario);
 
 /// Error of one output as a function of a draw: a reading, or as many as average and median ask for, less the truth;
@@ -28,15 +34,21 @@ class ErrorModel {
 public:
     explicit ErrorModel(Sensor sensor);
 
+    /// Without noise and speckle.
     [[nodiscard]] std::optional<double> error_at(const Draw& draw) const;
+
+    /// One for each chance; the light of the draw is worked out once.
+    [[nodiscard]] std::vector<std::optional<double>> errors_at(const Draw& draw, std::span<const Chance> chances) const;
 
     [[nodiscard]] const Sensor& sensor() const { return sensor_; }
     [[nodiscard]] bool speckles() const;
 
 private:
-    [[nodiscard]] std::optional<double> error_of(const Instrument& instrument, const Draw& draw) const;
-    [[nodiscard]] std::optional<double> error_of(const FlightInstrument& instrument, const Draw& draw) const;
-    void lay_speckle(const Instrument& instrument, const Draw& draw, Pose& pose) const;
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const Instrument& instrument, const Draw& draw,
+                                                               std::span<const Chance> chances) const;
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const FlightInstrument& instrument, const Draw& draw,
+                                                               std::span<const Chance> chances) const;
+    void lay_speckle(const Instrument& instrument, double displacement, std::int64_t patch, Pose& pose) const;
 
     Sensor sensor_;
     std::optional<Speckle> speckle_;  ///< of the part as the scenario has it; triangulation
