@@ -79,6 +79,9 @@ int main(int argc, char** argv) {
         ->check(CLI::IsMember({"spot", "ray"}))
         ->type_name("MODEL");
     read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");
+    read->add_flag("--allan", options.allan, "study how the outputs scatter with the time they are averaged over");
+    read->add_flag("--linearity", options.linearity,
+                   "study the linearity of the part's material and of some others over the range");
     read->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
     read->callback([&] { chosen = [&options] { return cli::run_read(options); }; });
 

@@ -16,6 +16,8 @@ struct Options {
     std::string crossover;
     int threads = 0;
     bool drift = false;
+    bool allan = false;
+    bool linearity = false;
     bool json = false;
     bool strict = false;
     bool quiet = false;

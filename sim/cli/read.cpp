@@ -8,13 +8,13 @@
 #include <ctime>
 #include <initializer_list>
 #include <optional>
-#include <sstream>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/describe_studies.hpp"
+#include "sim/cli/describe_statistics.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
@@ -73,7 +73,8 @@ std::string thickness_text(const scenario::Scenario& s, const study::SeriesStati
     }
     return text +
            fmt::format(" for an index of {:g}, still sd {}; two faces in {:.4g} % of readings",
-                       *s.reading.thickness_index, length_or_none(statistics.thickness_deviation),
+                       *s.reading.thickness_index,
+                       deviation_text(statistics.thickness_deviation, statistics.thicknesses),
                        100.0 * static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings));
 }
 
@@ -88,8 +89,9 @@ std::string part_text(const scenario::Scenario& s) {
 std::string speckle_text(const study::SpeckleStatistics& speckle) {
     const bool coherent = speckle.model == scenario::SpeckleModel::coherent;
     return fmt::format("sd {} from patch to patch, this patch {:+.4g} um ({} model; closed form {})",
-                       length_or_none(speckle.standard_deviation), speckle.offset.value_or(0.0) / um,
-                       coherent ? "coherent" : "statistical", length_or_none(speckle.limit));
+                       deviation_text(speckle.standard_deviation, speckle.patches_read),
+                       speckle.offset.value_or(0.0) / um, coherent ? "coherent" : "statistical",
+                       length_or_none(speckle.limit));
 }
 
 std::string pattern_text(const study::SpeckleStatistics& speckle, const scenario::Scenario& s) {
@@ -165,13 +167,14 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     line("mean", statistics.mean ? fmt::format("{:.6f} mm (true {:.6f} mm), bias {}", *statistics.mean / mm,
                                                r.true_displacement / mm, length_or_none(r.bias))
                                  : "none");
-    line("still sd", length_or_none(statistics.standard_deviation));
+    line("still sd", deviation_text(statistics.standard_deviation, statistics.independent_outputs));
     if (r.speckle) {
-        line("replaced sd",
-             length_or_none(r.speckle->replaced_deviation) + ", each reading on another patch of the surface");
+        line("replaced sd", deviation_text(r.speckle->replaced_deviation, r.speckle->replaced_independent) +
+                                ", each reading on another patch of the surface");
         if (r.flight) {
-            line("speckle", fmt::format("sd {} from patch to patch; {:.3g} patterns on the detector",
-                                        length_or_none(r.speckle->standard_deviation), r.flight->grains));
+            line("speckle",
+                 fmt::format("sd {} from patch to patch; {:.3g} patterns on the detector",
+                             deviation_text(r.speckle->standard_deviation, r.speckle->patches_read), r.flight->grains));
         } else {
             line("speckle", speckle_text(*r.speckle));
             line("", pattern_text(*r.speckle, s));
@@ -187,18 +190,6 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     return text;
 }
 
-namespace {
-
-// A table among the lines of a result.
-std::string indented(const std::vector<std::vector<std::string>>& rows) {
-    std::string text;
-    std::istringstream lines(table(rows));
-    for (std::string line; std::getline(lines, line);) text += fmt::format("               {}\n", line);
-    return text;
-}
-
-}  // namespace
-
 std::string describe(std::span<const study::AveragedError> errors) {
     if (errors.empty()) return "  averaging    no valid outputs: there is nothing to average\n";
     std::vector<std::vector<std::string>> rows{{"average", "still um", "moved um", "noise alone um"}};
@@ -207,7 +198,7 @@ std::string describe(std::span<const study::AveragedError> errors) {
         rows.push_back({fmt::format("{}", error.average), in_um(error.still), in_um(error.moved), in_um(error.noise)});
     }
     return "  averaging    rms error of outputs: part that stands still, and moved on between readings\n" +
-           indented(rows);
+           indented_table(rows);
 }
 
 std::string describe(const study::CrossoverStudy& study) {
@@ -226,7 +217,7 @@ std::string describe(const study::CrossoverStudy& study) {
                                   : std::string("none among these distances");
     return fmt::format("  crossover    {}\n               expanded uncertainty of the same sensor pointed farther:\n",
                        found) +
-           indented(rows);
+           indented_table(rows);
 }
 
 std::string left_out() {
@@ -297,14 +288,17 @@ int run_read(const Options& options) {
     Output output = open_output(options.out, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
 
+    study::OutputSeries outputs(s.reading);
+    if (options.allan) require_memory_for_outputs(s);
     study::ReadResult result;
     {
         Progress progress("reading", options.quiet);
         study::ReadOptions read_options;
         read_options.threads = options.threads;
-        if (output.series) {
-            read_options.sink = [&output](const study::SeriesBlock& block) { output.series->append(block); };
-        }
+        read_options.sink = [&](const study::SeriesBlock& block) {
+            if (output.series) output.series->append(block);
+            if (options.allan) outputs.append(block);
+        };
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         result = study::read(sensor, read_options);
     }
@@ -330,16 +324,19 @@ int run_read(const Options& options) {
 
     std::optional<study::DriftStudy> drift;
     if (options.drift) drift = study::drift_study(sensor, options.threads);
+    const SeriesStudies studies = study_series(options, sensor, outputs.outputs(), result.timing.period);
 
     if (options.json) {
         nlohmann::ordered_json json = record::to_json(result, s);
+        add_to_json(studies, json);
         if (charts.averaging) json["averaging"] = record::to_json(errors);
         if (crossover) json["crossover"] = record::to_json(*crossover);
         if (drift) json["drift"] = record::to_json(*drift, s);
         fmt::print("{}\n", json.dump(2));
     } else {
         fmt::print("{}{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
-                   crossover ? describe(*crossover) : "", drift ? describe(*drift, s) : "", "left out", left_out());
+                   crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""),
+                   "left out", left_out());
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }

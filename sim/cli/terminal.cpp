@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cstdio>
 #include <cstdlib>
+#include <sstream>
 #include <string>
 
 namespace spotwright::cli {
@@ -79,6 +80,13 @@ std::string table(const std::vector<std::vector<std::string>>& rows) {
         while (!line.empty() && line.back() == ' ') line.pop_back();
         text += line + '\n';
     }
+    return text;
+}
+
+std::string indented_table(const std::vector<std::vector<std::string>>& rows) {
+    std::string text;
+    std::istringstream lines(table(rows));
+    for (std::string line; std::getline(lines, line);) text += fmt::format("               {}\n", line);
     return text;
 }
 

@@ -17,6 +17,9 @@ namespace spotwright::cli {
 /// A table with aligned columns; the first row is the head. Numbers are right-aligned.
 [[nodiscard]] std::string table(const std::vector<std::vector<std::string>>& rows);
 
+/// The same among the lines of a result.
+[[nodiscard]] std::string indented_table(const std::vector<std::vector<std::string>>& rows);
+
 /// Progress on standard error: shown on a terminal, silent in a pipe or when told to be quiet.
 class Progress {
 public:

@@ -12,6 +12,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/json_number.hpp"
+#include "sim/record/statistics_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
 
@@ -21,6 +22,11 @@ namespace {
 
 using base::degree, base::kHz, base::mm, base::ms, base::um, base::us, base::uW;
 using nlohmann::ordered_json;
+
+/// Of a standard deviation from so many independent values.
+ordered_json deviation_json(std::optional<double> deviation, std::int64_t count) {
+    return interval_json(study::deviation_interval_or_none(deviation, count));
+}
 
 double share_of(const study::SeriesStatistics& statistics, reading::Validity validity) {
     const auto count = static_cast<double>(statistics.validity[static_cast<std::size_t>(validity)]);
@@ -54,7 +60,8 @@ ordered_json thickness_json(const study::SeriesStatistics& statistics, const sce
              json_number(static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings))},
             {"true_mm", json_number(truth, mm)},
             {"mean_mm", json_number(statistics.mean_thickness, mm)},
-            {"still_sd_um", json_number(statistics.thickness_deviation, um)}};
+            {"still_sd_um", json_number(statistics.thickness_deviation, um)},
+            {"still_sd_interval_um", deviation_json(statistics.thickness_deviation, statistics.thicknesses)}};
 }
 
 ordered_json flight_json(const study::FlightResult& flight) {
@@ -92,6 +99,7 @@ ordered_json speckle_json(const study::ReadResult& result, const scenario::Scena
             {"size_um", json_number(speckle.size, um)},
             {"size_px", json_number(speckle.size, scenario.detector.pitch)},
             {"sd_um", json_number(speckle.standard_deviation, um)},
+            {"sd_interval_um", deviation_json(speckle.standard_deviation, speckle.patches_read)},
             {"offset_um", json_number(speckle.offset, um)},
             {"limit_um", json_number(speckle.limit, um)}};
 }
@@ -148,7 +156,11 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"bias_um", json_number(result.bias, um)},
         {"bias_without_speckle_um", json_number(result.systematic, um)},
         {"still_sd_um", json_number(statistics.standard_deviation, um)},
+        {"still_sd_interval_um", deviation_json(statistics.standard_deviation, statistics.independent_outputs)},
         {"replaced_sd_um", json_number(replaced_deviation(result), um)},
+        {"replaced_sd_interval_um",
+         deviation_json(replaced_deviation(result),
+                        result.speckle ? result.speckle->replaced_independent : statistics.independent_outputs)},
         {"sampling_kHz", json_number(1.0 / result.timing.period, kHz)},
         {"output_response_ms", json_number(result.response_time, ms)},
         {"signal", signal_json(result)},

@@ -16,7 +16,7 @@
 namespace spotwright::record {
 
 /// A series' statistics, signal, speckle and verdict. `speckle` is null where it is off or nothing scatters; then
-/// `replaced_sd_um` is `still_sd_um`.
+/// `replaced_sd_um` is `still_sd_um`. `..._sd_interval_um` is [low, high], 95 %.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario);
 
 /// Level, reasons, and what the uncertainty is made of.

@@ -2,16 +2,19 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
+#include <string_view>
 #include <vector>
 
+#include "sim/study/series.hpp"
 #include "sim/study/uncertainty.hpp"
 
 namespace spotwright::study {
 
 // Readings are taken evenly, each the mean over the time to the next. Source of all: W. J. Riley, Handbook of Frequency
 // Stability Analysis, NIST SP 1065 (2008), 5.2. @param count  Readings averaged, > 0.
-// @throws DomainError  Fewer readings than one difference needs.
+// @throws DomainError  Fewer readings than one difference needs, or readings that are not finite.
 
 [[nodiscard]] double allan_deviation(std::span<const double> readings, std::int64_t count);
 [[nodiscard]] double overlapping_allan_deviation(std::span<const double> readings, std::int64_t count);
@@ -27,7 +30,46 @@ struct AllanPoint {
     Interval interval;       ///< 95 %, by chi-squared with the degrees of freedom of white noise
 };
 
-/// At averages of 1, 2, 4, ... readings, as long as three differences without overlap are left.
+/// At averages of 1, 2, 4, ... readings, as long as three differences without overlap are left; empty below four
+/// readings.
 [[nodiscard]] std::vector<AllanPoint> allan_curve(std::span<const double> readings, double period);
+
+/// What was done about readings that are missing from a series: its differences need all of them.
+enum class Gaps {
+    none,
+    closed,      ///< fewer than `share_closed` were missing: left out, and the rest pushed together
+    longest_run  ///< more were: the longest stretch without a gap stands for all
+};
+
+/// `none`, `closed` or `longest run`.
+[[nodiscard]] std::string_view name_of(Gaps gaps);
+
+/// From there on a gap matters: closing it mixes differences over one more period with the others.
+inline constexpr double share_closed = 0.01;
+
+struct AllanStudy {
+    Gaps gaps = Gaps::none;
+    std::int64_t readings = 0;        ///< of the series
+    std::int64_t missing = 0;         ///< of them
+    std::int64_t used = 0;            ///< on which the curve stands
+    std::vector<AllanPoint> curve;    ///< may be empty
+    std::optional<AllanPoint> least;  ///< where the curve is lowest: the best averaging time. None for an empty curve
+    bool least_inside = false;        ///< the curve has ends on both sides of it: more averaging would do harm
+};
+
+/// The outputs of a series, as blocks of it bring them: those of full windows, NaN where the reading is not valid.
+class OutputSeries {
+public:
+    explicit OutputSeries(const scenario::Reading& reading);
+    void append(const SeriesBlock& block);
+    [[nodiscard]] const std::vector<double>& outputs() const { return outputs_; }
+
+private:
+    std::int64_t to_settle_;
+    std::vector<double> outputs_;
+};
+
+/// @param readings  At even times; what is not finite is missing.
+[[nodiscard]] AllanStudy allan_study(std::span<const double> readings, double period);
 
 }  // namespace spotwright::study

@@ -113,6 +113,7 @@ SpeckleStatistics speckle_statistics(const FlightInstrument& i, const FlightPose
     for (const FlightPose& patch : patches) {
         if (const auto found = noiseless_reading(i, patch)) readings.push_back(*found);
     }
+    result.patches_read = static_cast<std::int64_t>(readings.size());
     if (readings.size() > 1) result.standard_deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
     const auto here = noiseless_reading(i, still);
     const auto without = noiseless_reading(i, smooth);
@@ -123,6 +124,7 @@ SpeckleStatistics speckle_statistics(const FlightInstrument& i, const FlightPose
     const SeriesStatistics replaced =
         take_series(s.reading, still.timing.period, take, {s.run.readings, options.threads, {}, {}});
     result.replaced_deviation = replaced.standard_deviation;
+    result.replaced_independent = std::min(replaced.independent_outputs, result.patches_read);
     result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
     return result;
 }

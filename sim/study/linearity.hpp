@@ -16,7 +16,7 @@ struct NonLinearity {
     double largest = 0.0;  ///< distance of an error from the line. [m]
 };
 
-/// Of one error curve. Independent is never above the others but least squares, which is no minimax line at all.
+/// Of one error curve. Independent is never above the others. Definitions: IEC 61298-2, from memory.
 struct LinearityFigures {
     NonLinearity terminal;       ///< line through both ends of the range
     NonLinearity zero;           ///< through the near end, slope for the least largest distance
@@ -29,6 +29,7 @@ struct LinearityFigures {
 [[nodiscard]] LinearityFigures linearity_of(std::span<const double> reference, std::span<const double> error);
 
 /// Largest difference between the errors of falling and rising runs over the same places. [m]
+/// @throws DomainError  Of different lengths, empty, or not finite.
 [[nodiscard]] double hysteresis_of(std::span<const double> rising, std::span<const double> falling);
 
 /// Readings of one material over the range, without noise and speckle.
@@ -40,9 +41,15 @@ struct LinearityCurve {
     std::optional<LinearityFigures> figures;  ///< none where fewer than three places can be read
 };
 
-/// The part's own material first, then a choice of the library that shows what materials do. Each stands squarely as a
-/// plane and is exposed as suits it; the part's own keeps its tilt and shape.
-/// @param places  Over the range, ends included, >= 3.
-[[nodiscard]] std::vector<LinearityCurve> linearity_study(const Sensor& sensor, int places, int threads);
+/// A choice of the library that shows what materials do: matt white, grey and black, a matt metal and one with lay,
+/// glossy paint, a smooth plastic, and one that light enters.
+[[nodiscard]] std::vector<std::string> materials_compared();
+
+/// The part's own material first, then others of the library. Each of these stands squarely as a plane; the part's own
+/// keeps its tilt and shape. Each is exposed as suits it (pulsed light: as the scenario says). The calibration stays.
+/// Materials of which the library knows nothing at the wavelength are left out.
+/// @param places  Over the range, ends included.  @throws DomainError  Fewer than three places.
+[[nodiscard]] std::vector<LinearityCurve> linearity_study(const Sensor& sensor, std::span<const std::string> others,
+                                                          int places, int threads);
 
 }  // namespace spotwright::study

@@ -44,5 +44,6 @@ struct Check {
 [[nodiscard]] std::vector<Check> pulse_checks(int threads);
 [[nodiscard]] std::vector<Check> photon_counting_checks();  ///< part of `pulse_checks`
 [[nodiscard]] std::vector<Check> uncertainty_checks(int threads);
+[[nodiscard]] std::vector<Check> statistics_checks();
 
 }  // namespace spotwright::study

@@ -67,6 +67,7 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
     for (const Pose& patch : patches) {
         if (const auto found = noiseless_reading(instrument, patch)) readings.push_back(*found);
     }
+    result.patches_read = static_cast<std::int64_t>(readings.size());
     if (readings.size() > 1) result.standard_deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
     const auto here = noiseless_reading(instrument, still);
     Pose without_speckle = still;
@@ -79,6 +80,9 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
             ? take_series(instrument, moving_pose(instrument, still, smooth.profile, speckle), series)
             : take_series(instrument, patches, series);
     result.replaced_deviation = replaced.standard_deviation;
+    result.replaced_independent = draws_afresh(s, speckle)
+                                      ? replaced.independent_outputs
+                                      : std::min(replaced.independent_outputs, result.patches_read);
     result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
     return result;
 }

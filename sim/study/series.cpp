@@ -71,7 +71,7 @@ struct Moments {
 // Smooths blocks in order and gathers the statistics.
 class Gatherer {
 public:
-    explicit Gatherer(const scenario::Reading& options) : smoother_(options) {}
+    explicit Gatherer(const scenario::Reading& options) : options_(options), smoother_(options) {}
 
     void add(SeriesBlock& block) {
         settled_.clear();
@@ -98,6 +98,7 @@ public:
     [[nodiscard]] SeriesStatistics statistics() const {
         SeriesStatistics result = statistics_;
         result.outputs = static_cast<std::int64_t>(moments_.count);
+        result.independent_outputs = independent_windows(options_, result.outputs);
         result.thicknesses = static_cast<std::int64_t>(thickness_.count);
         if (result.thicknesses > 0) result.mean_thickness = thickness_.mean;
         if (result.thicknesses > 1) {
@@ -112,6 +113,7 @@ public:
     }
 
 private:
+    scenario::Reading options_;
     reading::Smoother smoother_;
     SeriesStatistics statistics_;
     std::vector<double> settled_;
@@ -122,6 +124,11 @@ private:
 };
 
 }  // namespace
+
+std::int64_t independent_windows(const scenario::Reading& reading, std::int64_t outputs) {
+    const std::int64_t window = reading.average + reading.median - 1;
+    return outputs > 0 ? 1 + (outputs - 1) / window : 0;
+}
 
 std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, std::size_t patches) {
     if (patches == 1) return 0;

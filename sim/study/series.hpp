@@ -31,6 +31,7 @@ struct SeriesStatistics {
     std::int64_t outputs = 0;                   ///< valid outputs of full windows, on which the rest stands
     std::optional<double> mean;                 ///< [m]
     std::optional<double> standard_deviation;   ///< of successive outputs; needs two. [m]
+    std::int64_t independent_outputs = 0;       ///< of them: as many windows that share no reading
     std::optional<double> least;                ///< [m]
     std::optional<double> greatest;             ///< [m]
     std::int64_t thicknesses = 0;               ///< readings in which two faces were found
@@ -44,6 +45,9 @@ struct SeriesOptions {
     std::function<void(const SeriesBlock&)> sink;  ///< may be empty; called in order on the calling thread
     std::function<void(std::int64_t done, std::int64_t all)> progress;  ///< may be empty
 };
+
+/// Windows of a median and a moving average that share no reading, behind so many successive outputs of full windows.
+[[nodiscard]] std::int64_t independent_windows(const scenario::Reading& reading, std::int64_t outputs);
 
 /// Which of the patches of a moved part a reading meets: drawn at random, the same for the same seed and reading.
 /// @param patches  How many there are, > 0 and below 2^32.

@@ -48,6 +48,7 @@ struct SpeckleStatistics {
     scenario::SpeckleModel model = scenario::SpeckleModel::coherent;
     std::string why_statistical;
     std::int64_t patches = 0;
+    std::int64_t patches_read = 0;             ///< of them: they give a reading without noise
     double pattern_contrast = 0.0;             ///< of scattered light, before pixels add it up. [1]
     double contrast = 0.0;                     ///< of all light on the bright pixels. [1]
     double size = 0.0;                         ///< full width at half maximum of a speckle along the array. [m]
@@ -56,6 +57,7 @@ struct SpeckleStatistics {
     double limit = 0.0;                        ///< closed form for the pattern's contrast. [m]
     std::optional<double> replaced_deviation;  ///< of outputs when each reading meets another patch. [m]
     double replaced_valid_share = 0.0;
+    std::int64_t replaced_independent = 0;        ///< outputs, or patches where these are fewer, that stand behind it
     std::optional<receiver::SpeckleImage> image;  ///< of the part where it stands; none but by the coherent model
 };
 

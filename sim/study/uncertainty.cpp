@@ -177,6 +177,11 @@ Interval deviation_interval_of(double deviation, double degrees_of_freedom, doub
     return {deviation * std::sqrt(degrees_of_freedom / most), deviation * std::sqrt(degrees_of_freedom / least)};
 }
 
+std::optional<Interval> deviation_interval_or_none(std::optional<double> deviation, std::int64_t count) {
+    if (!deviation || count < 2) return std::nullopt;
+    return deviation_interval(*deviation, count);
+}
+
 Interval deviation_interval(double deviation, std::int64_t count, double coverage) {
     if (count < 2) throw base::DomainError("count", static_cast<double>(count), "at least 2");
     return deviation_interval_of(deviation, static_cast<double>(count - 1), coverage);

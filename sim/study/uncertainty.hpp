@@ -122,6 +122,9 @@ struct MonteCarlo {
 /// Source: chi-squared interval, NIST/SEMATECH e-Handbook 7.2.3.  @param count  At least two.
 [[nodiscard]] Interval deviation_interval(double deviation, std::int64_t count, double coverage = 0.95);
 
+/// The same where there is a deviation and it stands on at least two values.
+[[nodiscard]] std::optional<Interval> deviation_interval_or_none(std::optional<double> deviation, std::int64_t count);
+
 /// The same for a deviation whose square has the chi-squared distribution of so many degrees of freedom, not
 /// necessarily whole ones. @param degrees_of_freedom  > 0; endless: no width.
 [[nodiscard]] Interval deviation_interval_of(double deviation, double degrees_of_freedom, double coverage = 0.95);

@@ -66,6 +66,10 @@ TEST_CASE("uncertainties agree with the examples of the GUM and of its supplemen
     require_all(study::uncertainty_checks(0));
 }
 
+TEST_CASE("Allan deviations and linearity agree with published and worked values", "[published]") {
+    require_all(study::statistics_checks());
+}
+
 TEST_CASE("a check that is off by more than its tolerance fails", "[published]") {
     study::Check check{"id", "claim", "source", "1", 1.0, 1.2, 0.1, "why"};
     CHECK_FALSE(study::passes(check));

@@ -1,0 +1,138 @@
+#include "sim/cli/describe_statistics.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/record/statistics_json.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+using base::mm, base::ms, base::um, base::us;
+
+constexpr int linearity_places = 21;
+
+std::string time_text(double seconds) {
+    if (seconds < 1e-3) return fmt::format("{:.4g} us", seconds / us);
+    if (seconds < 1.0) return fmt::format("{:.4g} ms", seconds / ms);
+    return fmt::format("{:.4g} s", seconds);
+}
+
+std::string gaps_text(const study::AllanStudy& study) {
+    switch (study.gaps) {
+        case study::Gaps::none:
+            return "";
+        case study::Gaps::closed:
+            return fmt::format("; {} of {} invalid, gaps closed", study.missing, study.readings);
+        case study::Gaps::longest_run:
+            return fmt::format("; {} of {} invalid: the longest stretch of {} without a gap", study.missing,
+                               study.readings, study.used);
+    }
+    return "";
+}
+
+std::string least_text(const study::AllanStudy& study) {
+    if (!study.least) return "too few readings";
+    const study::AllanPoint& least = *study.least;
+    const std::string where =
+        fmt::format("least {} over {}", base::length_text(least.deviation, 4), time_text(least.time));
+    if (study.least_inside) return where + ": the best averaging time";
+    return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series can tell");
+}
+
+std::string figure_text(const study::NonLinearity& line) {
+    return fmt::format("{:.3f}", line.largest / um);
+}
+
+std::vector<std::string> linearity_row(const study::LinearityCurve& curve, double span) {
+    std::vector<std::string> row{printable(curve.material)};
+    if (!curve.figures) {
+        row.insert(row.end(), {"-", "-", "-", "-", "-", "-", fmt::format("{}", curve.unread)});
+        return row;
+    }
+    const study::LinearityFigures& f = *curve.figures;
+    for (const auto* line : {&f.terminal, &f.zero, &f.independent, &f.least_squares}) row.push_back(figure_text(*line));
+    row.push_back(fmt::format("{:.4f}", 100.0 * f.independent.largest / span));
+    double largest = 0.0;
+    for (const double error : curve.error) {
+        if (std::abs(error) > std::abs(largest)) largest = error;
+    }
+    row.push_back(fmt::format("{:+.3f}", largest / um));
+    row.push_back(fmt::format("{}", curve.unread));
+    return row;
+}
+
+std::string linearity_text(const SeriesStudies& studies) {
+    std::vector<std::vector<std::string>> rows{{"material", "terminal um", "zero-based um", "independent um",
+                                                "least squares um", "independent %", "largest error um", "unread"}};
+    for (const study::LinearityCurve& curve : studies.linearity) rows.push_back(linearity_row(curve, studies.span));
+    return fmt::format(
+               "  linearity    largest distance of the error from four straight lines, without noise and speckle, at "
+               "{} places;\n               % of the span of {:.6g} mm\n",
+               linearity_places, studies.span / mm) +
+           indented_table(rows);
+}
+
+}  // namespace
+
+std::string deviation_text(std::optional<double> deviation, std::int64_t count) {
+    if (!deviation) return "none";
+    const std::string text = base::length_text(*deviation, 4);
+    const auto interval = study::deviation_interval_or_none(deviation, count);
+    if (!interval || text == "0 um") return text;
+    const double unit = text.ends_with("mm") ? mm : um;
+    return fmt::format("{} (95 %: {:.4g} to {:.4g})", text, interval->low / unit, interval->high / unit);
+}
+
+void require_memory_for_outputs(const scenario::Scenario& scenario) {
+    constexpr std::int64_t most = 20000000;  // 160 MB
+    if (scenario.run.readings <= most) return;
+    scenario::reject(scenario, "run.readings",
+                     fmt::format("{} readings, and --allan keeps all of them in memory", scenario.run.readings),
+                     fmt::format("up to {} with --allan", most));
+}
+
+SeriesStudies study_series(const Options& options, const study::Sensor& sensor, std::span<const double> outputs,
+                           double period) {
+    SeriesStudies studies;
+    const auto [near, far] = study::scenario_of(sensor).mount.range;
+    studies.span = far - near;
+    if (options.allan) studies.allan = study::allan_study(outputs, period);
+    if (options.linearity) {
+        const std::vector<std::string> others = study::materials_compared();
+        studies.linearity = study::linearity_study(sensor, others, linearity_places, options.threads);
+    }
+    return studies;
+}
+
+void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json) {
+    if (studies.allan) json["allan"] = record::to_json(*studies.allan);
+    if (!studies.linearity.empty()) json["linearity"] = record::to_json(studies.linearity, studies.span);
+}
+
+std::string describe(const study::AllanStudy& study) {
+    std::string text = fmt::format("  allan        {}{}\n", least_text(study), gaps_text(study));
+    if (study.curve.empty()) return text;
+    std::vector<std::vector<std::string>> rows{{"averages", "time", "deviation um", "95 % low", "high"}};
+    for (const study::AllanPoint& point : study.curve) {
+        rows.push_back({fmt::format("{}", point.count), time_text(point.time),
+                        fmt::format("{:.4f}", point.deviation / um), fmt::format("{:.4f}", point.interval.low / um),
+                        fmt::format("{:.4f}", point.interval.high / um)});
+    }
+    return text + indented_table(rows);
+}
+
+std::string describe(const SeriesStudies& studies) {
+    std::string text;
+    if (studies.allan) text += describe(*studies.allan);
+    if (!studies.linearity.empty()) text += linearity_text(studies);
+    return text;
+}
+
+}  // namespace spotwright::cli

@@ -1,0 +1,42 @@
+// How statistics of series and error curves are shown.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include <nlohmann/json.hpp>
+
+#include "sim/cli/options.hpp"
+#include "sim/study/allan.hpp"
+#include "sim/study/linearity.hpp"
+
+namespace spotwright::cli {
+
+/// "1.234 um (95 %: 1.208 to 1.261)", "none", or without an interval where fewer than two values stand behind it.
+/// @param count  Of independent values.
+[[nodiscard]] std::string deviation_text(std::optional<double> deviation, std::int64_t count);
+
+/// What `--allan` and `--linearity` add to a reading.
+struct SeriesStudies {
+    std::optional<study::AllanStudy> allan;
+    std::vector<study::LinearityCurve> linearity;
+    double span = 0.0;  ///< [m]
+};
+
+/// @throws ScenarioError  More readings are asked for than `--allan` keeps in memory.
+void require_memory_for_outputs(const scenario::Scenario& scenario);
+
+[[nodiscard]] SeriesStudies study_series(const Options& options, const study::Sensor& sensor,
+                                         std::span<const double> outputs, double period);
+
+void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json);
+
+/// Tables among the lines of a result; empty where nothing was studied.
+[[nodiscard]] std::string describe(const SeriesStudies& studies);
+
+[[nodiscard]] std::string describe(const study::AllanStudy& study);
+
+}  // namespace spotwright::cli
