@@ -16,10 +16,11 @@ TEXT
 # What the program needs, and what reading its files back in the demonstration and the tests needs.
 program_packages=(
     g++ cmake ninja-build pkg-config ccache libeigen3-dev libboost-dev libhdf5-dev hdf5-tools libtomlplusplus-dev
-    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev
+    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev libjs-chart.js
 )
 test_packages=(
     catch2 libbenchmark-dev python3-numpy python3-h5py python3-xarray python3-h5netcdf python3-netcdf4 python3-pytest
+    python3-html5lib python3-pil chromium
     clang-14 clang-tidy-14 clang-format-14 libclang-rt-14-dev
 )
 

@@ -63,7 +63,9 @@ int main(int argc, char** argv) {
 
     CLI::App* read = app.add_subcommand("read", "readings of a part: statistics, reasons, verdict");
     cli::add_scenario_options(*read, options);
-    read->add_option("--out", options.out, "write the series (.h5 or .csv) or a picture of one reading (.svg) to FILE")
+    read->add_option(
+            "--out", options.out,
+            "write the series (.h5 or .csv), a picture of one reading (.svg) or a report to hand on (.html) to FILE")
         ->type_name("FILE");
     read->add_option(
             "--averaging", options.averaging,

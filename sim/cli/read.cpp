@@ -16,6 +16,7 @@
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/describe_statistics.hpp"
 #include "sim/cli/read_output.hpp"
+#include "sim/cli/report.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
@@ -234,17 +235,23 @@ std::string picture_of(const study::Sensor& sensor, const study::ReadResult& res
 
 namespace {
 
-// Where `--out` goes, open before the long work: a series, or a picture of the first reading.
+// Where `--out` goes, open before the long work: a series, a picture of the first reading, or a report.
 struct Output {
     std::optional<record::SeriesFile> series;
     std::optional<record::AtomicFile> picture;
+    std::optional<ReadReport> report;
 };
 
 Output open_output(const std::string& out, const scenario::Scenario& s) {
     Output output;
     if (out.empty()) return output;
-    if (record::checked_extension(out, {".h5", ".csv", ".svg"}) == ".svg") {
+    const std::string extension = record::checked_extension(out, {".h5", ".csv", ".svg", ".html"});
+    if (extension == ".svg") {
         output.picture.emplace(out);
+        return output;
+    }
+    if (extension == ".html") {
+        output.report.emplace(out, s);
         return output;
     }
     output.series.emplace(record::open_series_file(out, s, current_date()));
@@ -297,6 +304,7 @@ int run_read(const Options& options) {
         read_options.threads = options.threads;
         read_options.sink = [&](const study::SeriesBlock& block) {
             if (output.series) output.series->append(block);
+            if (output.report) output.report->take(block);
             if (options.allan) outputs.append(block);
         };
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
@@ -307,6 +315,7 @@ int run_read(const Options& options) {
         output.picture->write(picture_of(sensor, result));
         output.picture->commit();
     }
+    if (output.report) output.report->write(sensor, result, options.threads);
     std::vector<study::AveragedError> errors;
     if (charts.averaging) {
         errors = study::averaging_study(std::get<study::Instrument>(sensor), {.threads = options.threads});

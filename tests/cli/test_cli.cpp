@@ -191,7 +191,7 @@ TEST_CASE("an output of a format that is not written is bad input, and says whic
         CHECK(r.err.find(folder / name) == 0);
         return r.err;
     };
-    CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5, .csv or .svg") !=
+    CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5, .csv, .svg or .html") !=
           std::string::npos);
     CHECK(refused("read " + file, "x").find("no extension") != std::string::npos);
     CHECK(refused("layout " + file, "x.png").find("allowed: .svg") != std::string::npos);

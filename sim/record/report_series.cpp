@@ -1,0 +1,236 @@
+// Sections of a report about readings over time.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/record/report_sections.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+using base::mm, base::ms, base::um, base::us;
+
+constexpr double no_value = std::numeric_limits<double>::quiet_NaN();
+
+// From which displacements are counted, so that their differences can be read off the axis.
+double origin_of(const SeriesTrace& trace) {
+    if (!trace.truth.empty()) return trace.truth.front().value;
+    double sum = 0.0;
+    double count = 0.0;
+    for (const TracePoint& point : trace.output) {
+        if (std::isnan(point.value)) continue;
+        sum += point.value;
+        count += 1.0;
+    }
+    return std::round(sum / count / um) * um;
+}
+
+struct Extent {
+    double low = std::numeric_limits<double>::infinity();
+    double high = -std::numeric_limits<double>::infinity();
+
+    void include(double value) {
+        if (std::isnan(value)) return;
+        low = std::min(low, value);
+        high = std::max(high, value);
+    }
+};
+
+Extent extent_of(const SeriesTrace& trace, double origin) {
+    Extent extent;
+    for (const TracePoint& point : trace.output) extent.include(point.value - origin);
+    for (const TracePoint& point : trace.truth) extent.include(point.value - origin);
+    return extent;
+}
+
+std::vector<std::array<double, 2>> curve_points(const std::vector<TracePoint>& points, double origin, double unit) {
+    std::vector<std::array<double, 2>> list;
+    list.reserve(points.size());
+    for (const TracePoint& point : points) {
+        list.push_back({static_cast<double>(point.reading), (point.value - origin) / unit});
+    }
+    return list;
+}
+
+std::string displacement_label(double origin, const LengthUnit& unit) {
+    if (origin == 0.0) return fmt::format("displacement / {}", unit.symbol);
+    return fmt::format("displacement less {} mm / {}", cell(origin / mm, 7), unit.symbol);
+}
+
+Chart series_chart(const SeriesTrace& trace) {
+    const double origin = origin_of(trace);
+    const Extent extent = extent_of(trace, origin);
+    const LengthUnit unit = length_unit(std::max(std::abs(extent.low), std::abs(extent.high)));
+    Chart chart;
+    chart.id = "series";
+    chart.x.label = "reading";
+    chart.y.label = displacement_label(origin, unit);
+    chart.description = "Line chart of the outputs of a series of readings over their index.";
+
+    constexpr std::size_t few = 120;
+    CurveStyle output = curve_style(0);
+    output.width = 1.0;
+    if (trace.output.size() > few) output.marker = {};
+    chart.curves.push_back({"output", curve_points(trace.output, origin, unit.size), output});
+    if (!trace.truth.empty()) {
+        CurveStyle truth = curve_style(2);
+        if (trace.truth.size() > few) truth.marker = {};
+        chart.curves.push_back({"truth", curve_points(trace.truth, origin, unit.size), truth});
+    }
+    chart.caption = trace.stretch == 1
+                        ? "Every output in its order"
+                        : fmt::format("The least and the greatest of every {} outputs, in their order", trace.stretch);
+    chart.caption += fmt::format("; readings follow each other every {} us.", cell(trace.period / us));
+    if (trace.missing > 0) {
+        ChartCurve lost{"an output is missing here", {}, {"#D55E00", "", "crossRot", true}, false};
+        const double spread = std::max(extent.high - extent.low, 1e-3 * unit.size);
+        for (const std::int64_t at : trace.with_missing) {
+            lost.points.push_back({static_cast<double>(at), (extent.low - 0.06 * spread) / unit.size});
+        }
+        chart.curves.push_back(lost);
+        chart.caption += fmt::format(" {} of {} outputs do not exist; crosses at the foot show where.", trace.missing,
+                                     trace.readings);
+    }
+    chart.table_head = {"reading", chart.y.label};
+    for (const auto& [reading, value] : chart.curves.front().points) {
+        chart.table.push_back({fmt::format("{:.0f}", reading), cell(value, 6)});
+    }
+    return chart;
+}
+
+std::string following_table(const study::Following& f) {
+    const auto length = [](std::optional<double> value) { return value ? base::length_text(*value, 4) : "none"; };
+    return html_table("How the output follows the part, over outputs of full windows.", {"quantity", "value"},
+                      {{"outputs compared", std::to_string(f.outputs)},
+                       {"mean error", length(f.mean_error)},
+                       {"rms error", length(f.rms_error)},
+                       {"largest error", length(f.largest_error)},
+                       {"delay of the output", cell(f.delay / ms) + " ms"},
+                       {"bandwidth, -3 dB", cell(f.bandwidth) + " Hz"},
+                       {"a step is followed in", cell(f.response_time / ms) + " ms"},
+                       {"way along the beam within an exposure, rms", length(f.smear)}});
+}
+
+std::string exposure_table(const study::ExposureUse& use) {
+    return html_table("What automatic exposure did as the surface changed.", {"quantity", "value"},
+                      {{"changes of surface", std::to_string(use.changes)},
+                       {"readings lost for darkness at each", cell(use.dark_per_change)},
+                       {"readings lost for saturation at each", cell(use.saturated_per_change)},
+                       {"readings until the next valid one, mean", cell(use.late)},
+                       {"surface that passes unread at each", cell(use.blind_length / mm) + " mm"},
+                       {"mean rate", cell(use.mean_rate) + " Hz"},
+                       {"shortest exposure", cell(use.shortest_exposure / us) + " us"},
+                       {"longest exposure", cell(use.longest_exposure / us) + " us"}});
+}
+
+Chart histogram_chart(const Histogram& histogram) {
+    const double origin = std::round(histogram.mean / um) * um;
+    const double end = histogram.low + histogram.width * static_cast<double>(histogram.counts.size());
+    const LengthUnit unit = length_unit(std::max(std::abs(histogram.low - origin), std::abs(end - origin)));
+    const auto place = [&](double value) { return (value - origin) / unit.size; };
+    Chart chart;
+    chart.id = "histogram";
+    chart.x.label = displacement_label(origin, unit);
+    chart.y.label = "outputs in a bin";
+    chart.y.low = 0.0;
+    chart.description = "Histogram of outputs with the normal curve of the same mean and standard deviation.";
+    chart.table_head = {fmt::format("from / {}", unit.symbol), fmt::format("to / {}", unit.symbol), "outputs"};
+
+    ChartCurve bins{"outputs", {{place(histogram.low), 0.0}}, {"#000000", "", "", false, 1.0}};
+    bins.stepped = true;
+    bins.fill = CurveFill::area;
+    for (std::size_t i = 0; i < histogram.counts.size(); ++i) {
+        const double edge = histogram.low + histogram.width * static_cast<double>(i);
+        bins.points.push_back({place(edge), static_cast<double>(histogram.counts[i])});
+        chart.table.push_back(
+            {cell(place(edge), 5), cell(place(edge + histogram.width), 5), std::to_string(histogram.counts[i])});
+    }
+    bins.points.push_back({place(end), 0.0});
+    ChartCurve normal{"normal distribution, same mean and standard deviation", {}, {"#D55E00", "7 4", "", false, 2.0}};
+    constexpr int steps = 120;
+    constexpr double reach = 4.0;
+    for (int i = 0; i <= steps; ++i) {
+        const double value = histogram.mean + histogram.deviation * reach * (2.0 * i / steps - 1.0);
+        normal.points.push_back({place(value), normal_count(histogram, value)});
+    }
+    chart.curves = {bins, normal};
+    chart.caption = fmt::format(
+        "{} outputs, {}; mean {} {} from the zero of the axis, standard deviation {}. Where the bins leave the curve, "
+        "scatter is not normal and the factor k = 2 is only a guide.",
+        histogram.values, histogram.rule, cell(place(histogram.mean)), unit.symbol,
+        base::length_text(histogram.deviation, 4));
+    return chart;
+}
+
+}  // namespace
+
+std::string series_section(const ReportContent& content, std::vector<Chart>& charts) {
+    std::string text;
+    if (content.series) {
+        const SeriesTrace& trace = *content.series;
+        const bool any = std::any_of(trace.output.begin(), trace.output.end(),
+                                     [](const TracePoint& point) { return !std::isnan(point.value); });
+        if (any) {
+            charts.push_back(series_chart(trace));
+            text += chart_figure(charts.back());
+        } else {
+            text += html_paragraph(fmt::format("None of {} readings gave an output.", trace.readings));
+        }
+    }
+    if (content.following) text += following_table(*content.following);
+    if (content.exposure_use) text += exposure_table(*content.exposure_use);
+    return text;
+}
+
+std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts) {
+    if (!content.histogram) return {};
+    charts.push_back(histogram_chart(*content.histogram));
+    return chart_figure(charts.back()) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
+}
+
+std::string allan_section(const ReportContent& content, std::vector<Chart>& charts) {
+    std::vector<study::AllanPoint> points;  // a logarithmic scale has no place for others
+    std::copy_if(
+        content.allan.begin(), content.allan.end(), std::back_inserter(points),
+        [](const study::AllanPoint& p) { return std::isfinite(p.deviation) && p.deviation > 0.0 && p.time > 0.0; });
+    if (points.empty()) return {};
+    Chart chart;
+    chart.id = "allan";
+    chart.x = {"time averaged over / ms", true, {}, {}};
+    chart.y = {"Allan deviation / um", true, {}, {}};
+    chart.description = "Allan deviation over averaging time, both scales logarithmic, with its 95 % interval.";
+    chart.table_head = {"readings", "time / ms", "deviation / um", "low / um", "high / um"};
+    ChartCurve low{"", {}, {"#666666", "", "", false, 0.0}};
+    ChartCurve high{"95 % interval", {}, {"#666666", "", "", false, 0.0}};
+    high.fill = CurveFill::band;
+    ChartCurve deviation{"overlapping Allan deviation", {}, curve_style(0)};
+    ChartCurve white{
+        "white noise alone: falls with the square root of the time", {}, {"#0072B2", "7 4", "", false, 1.6}};
+    const auto least = std::min_element(points.begin(), points.end(),
+                                        [](const auto& a, const auto& b) { return a.deviation < b.deviation; });
+    for (const study::AllanPoint& p : points) {
+        const double time = p.time / ms;
+        const bool shown = p.interval.low > 0.0 && std::isfinite(p.interval.high);
+        low.points.push_back({time, shown ? p.interval.low / um : no_value});
+        high.points.push_back({time, shown ? p.interval.high / um : no_value});
+        deviation.points.push_back({time, p.deviation / um});
+        white.points.push_back({time, points.front().deviation / um * std::sqrt(points.front().time / p.time)});
+        chart.table.push_back({std::to_string(p.count), cell(time), cell(p.deviation / um), cell(p.interval.low / um),
+                               cell(p.interval.high / um)});
+    }
+    chart.curves = {low, high, white, deviation};
+    chart.caption = fmt::format(
+        "Scatter of the mean of single readings against the time they are averaged over. As long as it follows the "
+        "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
+        "constant error, as of frozen speckle, does not show.",
+        base::length_text(least->deviation, 3), cell(least->time / ms));
+    charts.push_back(chart);
+    return chart_figure(chart) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
+}
+
+}  // namespace spotwright::record
