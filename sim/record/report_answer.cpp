@@ -1,10 +1,10 @@
 // The first page of a report: the answer, and the job it answers.
 #include <fmt/format.h>
 
+#include <cmath>
 #include <sstream>
 
 #include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/record/report_sections.hpp"
 #include "sim/record/svg_canvas.hpp"
 #include "sim/record/text.hpp"
@@ -20,10 +20,6 @@ using scenario::Scenario;
 
 double valid_share_of(const study::SeriesStatistics& statistics) {
     return static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
-}
-
-std::string length_cell(std::optional<double> value) {
-    return value ? base::length_text(*value, 4) : "none";
 }
 
 std::string percent_cell(std::optional<double> share) {
@@ -47,8 +43,9 @@ std::string meaning_of(study::Level level, const scenario::Requirement& requirem
 
 void add_reading_rows(const study::ReadResult& r, std::vector<TextRow>& rows) {
     const study::SeriesStatistics& statistics = r.statistics;
-    rows.push_back({"true displacement", cell(r.true_displacement / mm, 7) + " mm"});
-    rows.push_back({"mean reading", statistics.mean ? cell(*statistics.mean / mm, 7) + " mm" : "none"});
+    rows.push_back({"true displacement", cell(r.true_displacement / mm, 9) + " mm"});
+    rows.push_back(
+        {"mean reading", statistics.mean ? number(std::round(*statistics.mean / um * 1e3) / 1e6, 9) + " mm" : "none"});
     rows.push_back({"bias, with the speckle of this patch", length_cell(r.bias)});
     rows.push_back({"standard deviation, part standing still", length_cell(statistics.standard_deviation)});
     if (r.speckle) {

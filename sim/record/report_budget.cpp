@@ -5,7 +5,6 @@
 #include <cmath>
 
 #include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/record/report_sections.hpp"
 #include "sim/record/text.hpp"
 
@@ -129,7 +128,7 @@ TextRow trial_row(const std::string& rank, const study::Trialled& trial) {
             changes.empty() ? "as it is" : changes,
             settings,
             cost_text(trial.cost),
-            trial.expanded_uncertainty ? base::length_text(*trial.expanded_uncertainty, 3) : "none",
+            trial.expanded_uncertainty ? length_cell(*trial.expanded_uncertainty, 3) : "none",
             cell(100.0 * trial.valid_share),
             result};
 }
@@ -151,9 +150,8 @@ std::string budget_section(const ReportContent& content, std::vector<Chart>& cha
     std::string text = chart_figure(charts.back()) + lines_table(budget);
     charts.push_back(intervals_chart(budget, content.scenario.requirement.tolerance));
     text += chart_figure(charts.back()) + intervals_table(budget) + html_paragraph(agreement(budget));
-    return text +
-           html_paragraph(fmt::format("Bias and expanded uncertainty together: +-{}. Valid trials: {} %.",
-                                      base::length_text(budget.error_bound, 4), cell(100.0 * budget.valid_share)));
+    return text + html_paragraph(fmt::format("Bias and expanded uncertainty together: +-{}. Valid trials: {} %.",
+                                             length_cell(budget.error_bound, 4), cell(100.0 * budget.valid_share)));
 }
 
 std::string advice_section(const ReportContent& content) {

@@ -8,6 +8,7 @@
 #include <sstream>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/record/svg_canvas.hpp"
 #include "sim/record/text.hpp"
 
@@ -164,6 +165,12 @@ std::string chart_figure(const Chart& chart) {
 LengthUnit length_unit(double largest) {
     if (std::abs(largest) >= base::mm) return {base::mm, "mm"};
     return {base::um, "um"};
+}
+
+std::string length_cell(std::optional<double> value, int digits) {
+    if (!value || !std::isfinite(*value)) return "none";
+    const std::string size = base::length_text(std::abs(*value), digits);
+    return *value < 0.0 && size != "0 um" ? "\u2212" + size : size;
 }
 
 std::string cell(std::optional<double> value, int digits) {

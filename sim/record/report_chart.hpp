@@ -84,6 +84,9 @@ struct LengthUnit {
 };
 [[nodiscard]] LengthUnit length_unit(double largest);
 
+/// A length with its unit, "none" where it does not exist. [m]
+[[nodiscard]] std::string length_cell(std::optional<double> value, int digits = 4);
+
 /// A number of a table: some significant digits, "none" where it does not exist or is not finite.
 [[nodiscard]] std::string cell(std::optional<double> value, int digits = 4);
 

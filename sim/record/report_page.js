@@ -118,11 +118,11 @@
     if (spec.y2) scales.y2 = axis(spec.y2, { position: "right", grid: { drawOnChartArea: false, borderColor: "#111" } });
     return new Chart(canvas, {
       type: bars ? "bar" : "scatter",
-      data: { datasets: spec.sets.map(bars ? bar : curve) },
+      // The library draws what has the least order last: later sets lie on top.
+      data: { datasets: spec.sets.map(bars ? bar : curve).map(function (set, i) { set.order = -i; return set; }) },
       options: {
         responsive: false,
         animation: false,
-        normalized: true,
         devicePixelRatio: 3,
         locale: "en",
         indexAxis: bars ? "y" : "x",

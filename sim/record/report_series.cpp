@@ -6,7 +6,6 @@
 #include <limits>
 
 #include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/record/report_sections.hpp"
 
 namespace spotwright::record {
@@ -17,9 +16,27 @@ using base::mm, base::ms, base::um, base::us;
 
 constexpr double no_value = std::numeric_limits<double>::quiet_NaN();
 
+bool stands_still(const std::vector<TracePoint>& truth) {
+    return !truth.empty() && std::all_of(truth.begin(), truth.end(), [&truth](const TracePoint& point) {
+        return point.value == truth.front().value;
+    });
+}
+
 // From which displacements are counted, so that their differences can be read off the axis.
-double origin_of(const SeriesTrace& trace) {
-    if (!trace.truth.empty()) return trace.truth.front().value;
+struct Origin {
+    double value = 0.0;  ///< [m]
+    std::string words;   ///< of the axis, without its unit
+};
+
+Origin origin_at(double displacement) {
+    const double value = std::round(displacement / um) * um;
+    if (value == 0.0) return {0.0, "displacement"};
+    return {value, fmt::format("displacement less {} mm", cell(value / mm, 7))};
+}
+
+Origin origin_of(const SeriesTrace& trace) {
+    if (stands_still(trace.truth)) return {trace.truth.front().value, "output less truth"};
+    if (!trace.truth.empty()) return origin_at(trace.truth.front().value);
     double sum = 0.0;
     double count = 0.0;
     for (const TracePoint& point : trace.output) {
@@ -27,7 +44,7 @@ double origin_of(const SeriesTrace& trace) {
         sum += point.value;
         count += 1.0;
     }
-    return std::round(sum / count / um) * um;
+    return origin_at(sum / count);
 }
 
 struct Extent {
@@ -57,30 +74,31 @@ std::vector<std::array<double, 2>> curve_points(const std::vector<TracePoint>& p
     return list;
 }
 
-std::string displacement_label(double origin, const LengthUnit& unit) {
-    if (origin == 0.0) return fmt::format("displacement / {}", unit.symbol);
-    return fmt::format("displacement less {} mm / {}", cell(origin / mm, 7), unit.symbol);
+std::string axis_label(const Origin& origin, const LengthUnit& unit) {
+    return fmt::format("{} / {}", origin.words, unit.symbol);
 }
 
 Chart series_chart(const SeriesTrace& trace) {
-    const double origin = origin_of(trace);
-    const Extent extent = extent_of(trace, origin);
+    const Origin origin = origin_of(trace);
+    const Extent extent = extent_of(trace, origin.value);
     const LengthUnit unit = length_unit(std::max(std::abs(extent.low), std::abs(extent.high)));
     Chart chart;
     chart.id = "series";
     chart.x.label = "reading";
-    chart.y.label = displacement_label(origin, unit);
+    chart.x.low = 0.0;
+    chart.x.high = static_cast<double>(std::max<std::int64_t>(1, trace.readings - 1));
+    chart.y.label = axis_label(origin, unit);
     chart.description = "Line chart of the outputs of a series of readings over their index.";
 
     constexpr std::size_t few = 120;
     CurveStyle output = curve_style(0);
     output.width = 1.0;
     if (trace.output.size() > few) output.marker = {};
-    chart.curves.push_back({"output", curve_points(trace.output, origin, unit.size), output});
+    chart.curves.push_back({"output", curve_points(trace.output, origin.value, unit.size), output});
     if (!trace.truth.empty()) {
         CurveStyle truth = curve_style(2);
         if (trace.truth.size() > few) truth.marker = {};
-        chart.curves.push_back({"truth", curve_points(trace.truth, origin, unit.size), truth});
+        chart.curves.push_back({"truth", curve_points(trace.truth, origin.value, unit.size), truth});
     }
     chart.caption = trace.stretch == 1
                         ? "Every output in its order"
@@ -104,16 +122,15 @@ Chart series_chart(const SeriesTrace& trace) {
 }
 
 std::string following_table(const study::Following& f) {
-    const auto length = [](std::optional<double> value) { return value ? base::length_text(*value, 4) : "none"; };
     return html_table("How the output follows the part, over outputs of full windows.", {"quantity", "value"},
                       {{"outputs compared", std::to_string(f.outputs)},
-                       {"mean error", length(f.mean_error)},
-                       {"rms error", length(f.rms_error)},
-                       {"largest error", length(f.largest_error)},
+                       {"mean error", length_cell(f.mean_error)},
+                       {"rms error", length_cell(f.rms_error)},
+                       {"largest error", length_cell(f.largest_error)},
                        {"delay of the output", cell(f.delay / ms) + " ms"},
                        {"bandwidth, -3 dB", cell(f.bandwidth) + " Hz"},
                        {"a step is followed in", cell(f.response_time / ms) + " ms"},
-                       {"way along the beam within an exposure, rms", length(f.smear)}});
+                       {"way along the beam within an exposure, rms", length_cell(f.smear)}});
 }
 
 std::string exposure_table(const study::ExposureUse& use) {
@@ -128,14 +145,13 @@ std::string exposure_table(const study::ExposureUse& use) {
                        {"longest exposure", cell(use.longest_exposure / us) + " us"}});
 }
 
-Chart histogram_chart(const Histogram& histogram) {
-    const double origin = std::round(histogram.mean / um) * um;
+Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
     const double end = histogram.low + histogram.width * static_cast<double>(histogram.counts.size());
-    const LengthUnit unit = length_unit(std::max(std::abs(histogram.low - origin), std::abs(end - origin)));
-    const auto place = [&](double value) { return (value - origin) / unit.size; };
+    const LengthUnit unit = length_unit(std::max(std::abs(histogram.low - origin.value), std::abs(end - origin.value)));
+    const auto place = [&](double value) { return (value - origin.value) / unit.size; };
     Chart chart;
     chart.id = "histogram";
-    chart.x.label = displacement_label(origin, unit);
+    chart.x.label = axis_label(origin, unit);
     chart.y.label = "outputs in a bin";
     chart.y.low = 0.0;
     chart.description = "Histogram of outputs with the normal curve of the same mean and standard deviation.";
@@ -160,10 +176,10 @@ Chart histogram_chart(const Histogram& histogram) {
     }
     chart.curves = {bins, normal};
     chart.caption = fmt::format(
-        "{} outputs, {}; mean {} {} from the zero of the axis, standard deviation {}. Where the bins leave the curve, "
+        "{} outputs, {}; mean at {} {} of the axis, standard deviation {}. Where the bins leave the curve, "
         "scatter is not normal and the factor k = 2 is only a guide.",
         histogram.values, histogram.rule, cell(place(histogram.mean)), unit.symbol,
-        base::length_text(histogram.deviation, 4));
+        length_cell(histogram.deviation, 4));
     return chart;
 }
 
@@ -189,7 +205,9 @@ std::string series_section(const ReportContent& content, std::vector<Chart>& cha
 
 std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts) {
     if (!content.histogram) return {};
-    charts.push_back(histogram_chart(*content.histogram));
+    const bool still = content.series && stands_still(content.series->truth);
+    charts.push_back(
+        histogram_chart(*content.histogram, still ? origin_of(*content.series) : origin_at(content.histogram->mean)));
     return chart_figure(charts.back()) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }
 
@@ -228,7 +246,7 @@ std::string allan_section(const ReportContent& content, std::vector<Chart>& char
         "Scatter of the mean of single readings against the time they are averaged over. As long as it follows the "
         "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
         "constant error, as of frozen speckle, does not show.",
-        base::length_text(least->deviation, 3), cell(least->time / ms));
+        length_cell(least->deviation, 3), cell(least->time / ms));
     charts.push_back(chart);
     return chart_figure(chart) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }

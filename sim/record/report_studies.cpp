@@ -6,7 +6,6 @@
 #include <limits>
 
 #include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/record/report_sections.hpp"
 #include "sim/record/text.hpp"
 #include "sim/study/layout.hpp"
