@@ -23,7 +23,8 @@ std::vector<bool> numeric_columns(std::size_t columns, const std::vector<TextRow
     std::vector<bool> numeric(columns, false);
     for (std::size_t column = 0; column < columns; ++column) {
         const auto fits = [column](const TextRow& row) {
-            return row.size() <= 1 || row[column].empty() || row[column] == "none" || looks_like_number(row[column]);
+            return row.size() <= 1 || row[column].empty() || row[column] == "none" || row[column] == "infinite" ||
+                   looks_like_number(row[column]);
         };
         const auto is_number = [column](const TextRow& row) {
             return row.size() > 1 && looks_like_number(row[column]);

@@ -52,6 +52,10 @@ Chart lines_chart(const study::Budget& budget) {
         uncertainty.spans.push_back({0.0, line.component.standard_uncertainty / um});
         bias.spans.push_back({0.0, std::abs(line.bias) / um});
     }
+    double longest = 0.0;
+    for (std::size_t i = 0; i < shown; ++i) longest = std::max({longest, uncertainty.spans[i][1], bias.spans[i][1]});
+    chart.x.high = 1.05 * longest;
+    chart.x.soft = true;
     chart.bars = {uncertainty, bias};
     chart.caption = "What each cause brings, by itself. Uncertainties combine by squares; a bias adds in full.";
     if (shown < budget.lines.size()) chart.caption += fmt::format(" The {} largest causes.", shown);
@@ -74,6 +78,7 @@ Chart intervals_chart(const study::Budget& budget, double tolerance) {
                                           std::abs(trials.high) / um, tolerance / um});
     chart.x.low = -reach;
     chart.x.high = reach;
+    chart.x.soft = true;
     chart.caption = "The error of a reading with 95 % probability; dashed lines: the tolerance.";
     return chart;
 }

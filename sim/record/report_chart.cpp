@@ -41,44 +41,41 @@ ordered_json axis_json(const ChartAxis& axis) {
     ordered_json json{{"label", valid_utf8(axis.label)}, {"scale", axis.logarithmic ? "log" : "linear"}};
     if (axis.low) json["min"] = coordinate(*axis.low);
     if (axis.high) json["max"] = coordinate(*axis.high);
+    if (axis.soft) json["soft"] = true;
     return json;
 }
 
 ordered_json curve_json(const ChartCurve& curve) {
     static constexpr std::array<const char*, 3> fills{"none", "area", "band"};
-    return {{"label", valid_utf8(curve.label)},
-            {"points", pairs(curve.points)},
-            {"colour", curve.style.colour},
-            {"dash", dash_lengths(curve.style.dashes)},
-            {"marker", curve.style.marker},
-            {"hollow", curve.style.hollow},
-            {"width", curve.style.width},
-            {"line", curve.line},
-            {"stepped", curve.stepped},
-            {"fill", fills[static_cast<std::size_t>(curve.fill)]},
-            {"axis", curve.second_axis ? "y2" : "y"}};
+    return {{"label", valid_utf8(curve.label)}, {"points", pairs(curve.points)},
+            {"colour", curve.style.colour},     {"dash", dash_lengths(curve.style.dashes)},
+            {"marker", curve.style.marker},     {"hollow", curve.style.hollow},
+            {"width", curve.style.width},       {"line", curve.line},
+            {"stepped", curve.stepped},         {"fill", fills[static_cast<std::size_t>(curve.fill)]}};
 }
 
-// The library's marker as a shape about (15, 6).
+// The library's marker as a shape about (0, 0).
 std::string marker_shape(const CurveStyle& style) {
     const std::string paint = fmt::format("fill=\"{}\" stroke=\"{}\" stroke-width=\"1.4\"",
                                           style.hollow ? "#fff" : style.colour, style.colour);
-    const auto path = [&paint](const char* outline) { return fmt::format("<path d=\"{}\" {}/>", outline, paint); };
-    if (style.marker == "circle") return fmt::format("<circle cx=\"15\" cy=\"6\" r=\"3.2\" {}/>", paint);
-    if (style.marker == "rect") return path("M12 3h6v6h-6z");
-    if (style.marker == "triangle") return path("M15 2.4l3.6 6.2h-7.2z");
-    if (style.marker == "rectRot") return path("M15 2l4 4-4 4-4-4z");
-    if (style.marker == "crossRot") return path("M12.2 3.2l5.6 5.6M17.8 3.2l-5.6 5.6");
-    if (style.marker == "cross") return path("M15 2v8M11 6h8");
-    if (style.marker == "star") return path("M15 2v8M11 6h8M12.2 3.2l5.6 5.6M17.8 3.2l-5.6 5.6");
+    const auto path = [&paint](const char* outline) {
+        return fmt::format("<path transform=\"translate(22 6)\" d=\"{}\" {}/>", outline, paint);
+    };
+    if (style.marker == "circle") return fmt::format("<circle cx=\"22\" cy=\"6\" r=\"3.2\" {}/>", paint);
+    if (style.marker == "rect") return path("M-3-3h6v6h-6z");
+    if (style.marker == "triangle") return path("M0-3.6l3.6 6.2h-7.2z");
+    if (style.marker == "rectRot") return path("M0-4l4 4-4 4-4-4z");
+    if (style.marker == "crossRot") return path("M-2.8-2.8l5.6 5.6M2.8-2.8l-5.6 5.6");
+    if (style.marker == "cross") return path("M0-4v8M-4 0h8");
+    if (style.marker == "star") return path("M0-4v8M-4 0h8M-2.8-2.8l5.6 5.6M2.8-2.8l-5.6 5.6");
     return {};
 }
 
 std::string curve_sample(const ChartCurve& curve) {
-    std::string sample = "<svg width=\"30\" height=\"12\" aria-hidden=\"true\">";
-    if (curve.fill != CurveFill::none) sample += "<rect y=\"1\" width=\"30\" height=\"10\" fill=\"#d9d9d9\"/>";
+    std::string sample = "<svg width=\"44\" height=\"12\" aria-hidden=\"true\">";
+    if (curve.fill != CurveFill::none) sample += "<rect y=\"1\" width=\"44\" height=\"10\" fill=\"#d9d9d9\"/>";
     if (curve.line && curve.style.width > 0.0) {
-        sample += fmt::format("<path d=\"M0 6h30\" stroke=\"{}\" stroke-width=\"{:g}\" stroke-dasharray=\"{}\"/>",
+        sample += fmt::format("<path d=\"M0 6h44\" stroke=\"{}\" stroke-width=\"{:g}\" stroke-dasharray=\"{}\"/>",
                               curve.style.colour, curve.style.width,
                               curve.style.dashes.empty() ? "none" : curve.style.dashes);
     }
@@ -87,7 +84,7 @@ std::string curve_sample(const ChartCurve& curve) {
 
 std::string bar_sample(const ChartBars& bars) {
     std::string sample = fmt::format(
-        "<svg width=\"30\" height=\"12\" aria-hidden=\"true\"><rect x=\"1\" y=\"1\" width=\"28\" height=\"10\" "
+        "<svg width=\"44\" height=\"12\" aria-hidden=\"true\"><rect x=\"1\" y=\"1\" width=\"28\" height=\"10\" "
         "fill=\"{0}\" stroke=\"{1}\"/>",
         bars.hatched ? "#fff" : bars.colour, bars.colour);
     if (bars.hatched) {
@@ -127,7 +124,6 @@ CurveStyle curve_style(std::size_t index) {
 
 ordered_json chart_json(const Chart& chart) {
     ordered_json json{{"id", "chart-" + chart.id}, {"x", axis_json(chart.x)}, {"y", axis_json(chart.y)}};
-    if (chart.second_y) json["y2"] = axis_json(*chart.second_y);
     json["sets"] = ordered_json::array();
     for (const ChartCurve& curve : chart.curves) json["sets"].push_back(curve_json(curve));
     if (!chart.bars.empty()) {

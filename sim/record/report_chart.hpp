@@ -37,7 +37,6 @@ struct ChartCurve {
     bool line = true;
     bool stepped = false;  ///< each value holds up to the next place
     CurveFill fill = CurveFill::none;
-    bool second_axis = false;
 };
 
 struct ChartBars {
@@ -52,6 +51,7 @@ struct ChartAxis {
     bool logarithmic = false;
     std::optional<double> low;
     std::optional<double> high;
+    bool soft = false;  ///< bounds are the least that is shown, widened to round ticks
 };
 
 /// Curves over x, or bars beside categories.
@@ -61,7 +61,6 @@ struct Chart {
     std::string description;  ///< for those who do not see it
     ChartAxis x;
     ChartAxis y;
-    std::optional<ChartAxis> second_y;
     std::vector<ChartCurve> curves;
     std::vector<std::string> categories;
     std::vector<ChartBars> bars;

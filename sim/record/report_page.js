@@ -28,12 +28,13 @@
       type: spec.categories ? "category" : log ? "logarithmic" : "linear",
       title: { display: spec.label !== "", text: spec.label, color: "#111" },
       grid: { color: "#ddd", borderColor: "#111", tickColor: "#111" },
-      ticks: { color: "#111", maxRotation: 0, autoSkip: !spec.categories },
+      ticks: { color: "#111", maxRotation: 0, autoSkip: !spec.categories, includeBounds: false },
     };
     if (spec.categories) options.labels = spec.categories;
     else options.ticks.callback = log ? logTickText : tickText;
-    if (spec.min !== undefined) options.min = spec.min;
-    if (spec.max !== undefined) options.max = spec.max;
+    // Soft bounds are widened to the next round tick.
+    if (spec.min !== undefined) options[spec.soft ? "suggestedMin" : "min"] = spec.min;
+    if (spec.max !== undefined) options[spec.soft ? "suggestedMax" : "max"] = spec.max;
     return Object.assign(options, extra || {});
   }
 
@@ -57,11 +58,11 @@
 
   function point(pair) { return { x: pair[0], y: pair[1] }; }
 
-  function curve(set) {
+  function curve(set, index) {
     return {
+      order: -index,  // the library draws the least last: later curves lie on top
       label: set.label,
       data: set.points.map(point),
-      yAxisID: set.axis || "y",
       showLine: set.line,
       borderColor: set.colour,
       borderWidth: set.width,
@@ -115,11 +116,9 @@
     canvas.hidden = false;
     const bars = spec.bars === true;
     const scales = { x: axis(spec.x), y: axis(spec.y, bars ? { grid: { display: false, borderColor: "#111" } } : {}) };
-    if (spec.y2) scales.y2 = axis(spec.y2, { position: "right", grid: { drawOnChartArea: false, borderColor: "#111" } });
     return new Chart(canvas, {
       type: bars ? "bar" : "scatter",
-      // The library draws what has the least order last: later sets lie on top.
-      data: { datasets: spec.sets.map(bars ? bar : curve).map(function (set, i) { set.order = -i; return set; }) },
+      data: { datasets: spec.sets.map(bars ? bar : curve) },
       options: {
         responsive: false,
         animation: false,

@@ -91,6 +91,13 @@ std::vector<std::array<double, 2>> over_time(const std::vector<study::DriftPoint
     return points;
 }
 
+CurveStyle plain(std::size_t index) {
+    CurveStyle style = curve_style(index);
+    style.marker = {};
+    style.width = 1.8;
+    return style;
+}
+
 Chart drift_chart(const std::vector<study::DriftPoint>& path, bool reset) {
     double largest = 0.0;
     for (const study::DriftPoint& point : path) largest = std::max(largest, std::abs(point.error));
@@ -99,29 +106,16 @@ Chart drift_chart(const std::vector<study::DriftPoint>& path, bool reset) {
     chart.id = "drift";
     chart.x.label = "time / min";
     chart.y.label = fmt::format("error / {}", unit.symbol);
-    chart.second_y = ChartAxis{"temperature / C", false, {}, {}};
-    chart.description = "Line chart of the error of a reading and of the temperature over time.";
+    chart.description = "Line chart of the error of a reading over time.";
     chart.caption =
         reset ? "Error of a reading as the sensor warms and cools, and what is left of it when the zero is set "
                 "at its interval."
               : "Error of a reading as the sensor warms and cools; its zero is never set again.";
-    const auto plain = [](std::size_t index, std::string_view dashes) {
-        CurveStyle style = curve_style(index);
-        style.marker = {};
-        style.dashes = dashes;
-        style.width = 1.8;
-        return style;
-    };
-    chart.curves.push_back({"error", over_time(path, &study::DriftPoint::error, unit.size, 0.0), plain(0, "")});
+    chart.curves.push_back({"error", over_time(path, &study::DriftPoint::error, unit.size, 0.0), plain(0)});
     if (reset) {
         chart.curves.push_back({"error after setting the zero",
-                                over_time(path, &study::DriftPoint::after_reset, unit.size, 0.0), plain(1, "7 4")});
+                                over_time(path, &study::DriftPoint::after_reset, unit.size, 0.0), plain(1)});
     }
-    ChartCurve temperature{"temperature (right)",
-                           over_time(path, &study::DriftPoint::temperature, 1.0, base::zero_celsius), plain(2, "2 3")};
-    temperature.second_axis = true;
-    chart.curves.push_back(temperature);
-
     chart.table_head = {"time / min", chart.y.label, "after setting the zero / " + std::string(unit.symbol),
                         "temperature / C"};
     const std::size_t step = (path.size() + 199) / 200;
@@ -129,6 +123,18 @@ Chart drift_chart(const std::vector<study::DriftPoint>& path, bool reset) {
         chart.table.push_back({cell(path[i].time / 60.0), cell(path[i].error / unit.size),
                                cell(path[i].after_reset / unit.size), cell(path[i].temperature - base::zero_celsius)});
     }
+    return chart;
+}
+
+Chart temperature_chart(const std::vector<study::DriftPoint>& path) {
+    Chart chart;
+    chart.id = "temperature";
+    chart.x.label = "time / min";
+    chart.y.label = "temperature / C";
+    chart.height = 190;
+    chart.description = "Line chart of the temperature of the sensor over time.";
+    chart.caption = "The temperature that makes the error above.";
+    chart.curves.push_back({"", over_time(path, &study::DriftPoint::temperature, 1.0, base::zero_celsius), plain(0)});
     return chart;
 }
 
@@ -164,6 +170,8 @@ std::string drift_section(const ReportContent& content, std::vector<Chart>& char
     std::string text = drift.causes.empty() ? "" : causes_table(drift.causes);
     if (!drift.path.empty()) {
         charts.push_back(drift_chart(drift.path, content.scenario.reading.zero_reset.has_value()));
+        text += chart_figure(charts.back());
+        charts.push_back(temperature_chart(drift.path));
         text += chart_figure(charts.back());
     }
     if (!drift.resets.empty()) text += resets_table(drift.resets);

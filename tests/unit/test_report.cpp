@@ -50,8 +50,8 @@ TEST_CASE("a full report has all sections in order, each with its chart", "[reco
         charts.push_back(chart["id"]);
         CHECK(times(page, "<canvas id=\"" + charts.back() + "\"") == 1);
     }
-    CHECK(charts == Words{"chart-series", "chart-histogram", "chart-linearity", "chart-drift", "chart-allan",
-                          "chart-budget", "chart-intervals"});
+    CHECK(charts == Words{"chart-series", "chart-histogram", "chart-linearity", "chart-drift", "chart-temperature",
+                          "chart-allan", "chart-budget", "chart-intervals"});
     CHECK(times(page, "<canvas ") == charts.size());
     CHECK(times(page, "aria-label=\"") >= charts.size() + 2);
 }
@@ -196,7 +196,7 @@ TEST_CASE("values that are not finite become gaps, never numbers", "[record][uni
     content.budget->together.end_error = nan_value;
     const std::string page = report_html(content);
     CHECK(data_of(page)["charts"][2]["sets"][0]["points"][3][1].is_null());
-    CHECK(data_of(page)["charts"][4]["sets"][3]["points"].size() == content.allan.size() - 1);
+    CHECK(data_of(page)["charts"][5]["sets"][3]["points"].size() == content.allan.size() - 1);
     CHECK_FALSE(has(page, ">nan"));
     CHECK_FALSE(has(page, ">inf<"));
 }

@@ -156,6 +156,7 @@ inline record::ReportContent full_content(const std::string& title = "A trial") 
     content.histogram = record::histogram_of(outputs);
     content.following = study::Following{};
     content.exposure_use = study::ExposureUse{};
+    content.scenario.reading.zero_reset = 3600.0;
     content.linearity = some_curves();
     content.drift = some_drift();
     content.allan = some_allan();
