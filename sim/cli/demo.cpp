@@ -7,6 +7,7 @@
 #include "sim/base/units.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/read_output.hpp"
+#include "sim/cli/report.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
@@ -84,12 +85,16 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
     return describe(study);
 }
 
+// @param report  Takes the readings too, if there is one.
 study::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const study::Sensor& sensor,
-                                 int threads) {
+                                 int threads, std::optional<ReadReport>& report) {
     record::SeriesFile series = record::open_series_file(file, s, current_date());
     study::ReadOptions options;
     options.threads = threads;
-    options.sink = [&series](const study::SeriesBlock& block) { series.append(block); };
+    options.sink = [&series, &report](const study::SeriesBlock& block) {
+        series.append(block);
+        if (report) report->take(block);
+    };
     study::ReadResult result = study::read(sensor, options);
     series.commit(result);
     return result;
@@ -111,7 +116,10 @@ int run_demo(const DemoOptions& options) {
         const scenario::Scenario s = scenario::load(path);
         const study::Sensor sensor = study::make_sensor(s, options.threads);
         const std::string base_name = (fs::path(options.out) / path.stem()).string();
-        const study::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads);
+        std::optional<ReadReport> report;  // one shows what a report is
+        if (path == files.front()) report.emplace((fs::path(options.out) / "report.html").string(), s);
+        const study::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads, report);
+        if (report) report->write(sensor, result, options.threads);
         std::string text = describe(s, result) + draw_beside(base_name, sensor, result, options.threads);
         if (result.flight && !crossover_drawn) {
             text += draw_crossover_study(base_name, s, options.threads);
@@ -120,7 +128,8 @@ int run_demo(const DemoOptions& options) {
         fmt::print("{}\n", text);
         rows.push_back(row_of(path, s, result));
     }
-    fmt::print("{}\nleft out: {}\nSeries (.h5) and drawings (.svg) are in {}/\n", table(rows), left_out(), options.out);
+    fmt::print("{}\nleft out: {}\nSeries (.h5), drawings (.svg) and a report (.html) are in {}/\n", table(rows),
+               left_out(), options.out);
     return exit_done;
 }
 

@@ -2,6 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <functional>
+#include <string_view>
+
+#include "sim/base/errors.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/flight_layout_drawing.hpp"
@@ -11,6 +15,26 @@
 #include "sim/study/layout.hpp"
 
 namespace spotwright::cli {
+
+namespace {
+
+constexpr int linearity_places = 21;
+
+// A page without a study is better than none; it says what is missing.
+void attempt(record::ReportContent& content, std::string_view what, const std::function<void()>& study) {
+    const auto note = [&](const std::string& why) {
+        content.not_studied.push_back(fmt::format("{} was not studied: {}.", what, why));
+    };
+    try {
+        study();
+    } catch (const base::ScenarioError& error) {
+        note(error.problems().front().message);
+    } catch (const base::DomainError& error) {
+        note(error.what());
+    }
+}
+
+}  // namespace
 
 record::ReportContent begin_report(const scenario::Scenario& s) {
     record::ReportContent content;
@@ -44,10 +68,14 @@ void ReadReport::write(const study::Sensor& sensor, const study::ReadResult& res
                                   {content_.series->readings - 1, result.true_displacement}};
     }
     content_.histogram = record::histogram_of(series_.outputs());
+    content_.allan = study::allan_study(series_.outputs(), content_.series->period);
     if (!series_.whole()) {
         content_.about_series = fmt::format("Of the first {} readings.", record::SeriesCollector::most_kept);
     }
-    static_cast<void>(threads);
+    attempt(content_, "The error over the range", [&] {
+        content_.linearity = study::linearity_study(sensor, study::materials_compared(), linearity_places, threads);
+    });
+    attempt(content_, "Drift with temperature", [&] { content_.drift = study::drift_study(sensor, threads); });
     file_.write(record::report_html(content_));
     file_.commit();
 }

@@ -41,11 +41,12 @@ struct ReportContent {
     std::optional<Histogram> histogram;  ///< of outputs. [m]
     std::vector<study::LinearityCurve> linearity;
     std::optional<study::DriftStudy> drift;
-    std::vector<study::AllanPoint> allan;  ///< of single readings. [m]
-    std::string about_series;              ///< what histogram and Allan deviation stand on, if not on all readings
+    std::optional<study::AllanStudy> allan;  ///< of outputs. [m]
+    std::string about_series;                ///< what histogram and Allan deviation stand on, if not on all readings
     std::optional<study::Budget> budget;
     std::optional<study::Advice> advice;
     std::optional<RecordedChecks> checks;
+    std::vector<std::string> not_studied;  ///< what could not be, and why: sentences
 };
 
 /// One self-contained page: no network, no fonts, no links to outside. Charts need scripts; all else does not.

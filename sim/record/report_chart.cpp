@@ -118,6 +118,8 @@ CurveStyle curve_style(std::size_t index) {
         {"#56B4E9", "14 5", "star", true},
         {"#CC79A7", "4 2", "triangle", true},
         {"#000000", "2 3", "circle", true},
+        {"#0072B2", "", "cross", true, 1.2},
+        {"#D55E00", "4 2", "star", true},
     }};
     return styles[index % styles.size()];
 }

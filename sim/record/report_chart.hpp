@@ -26,7 +26,7 @@ struct CurveStyle {
 /// Curves that stand beside each other. Colours: M. Okabe, K. Ito, "Color universal design" (2008), in an order in
 /// which neighbours differ in lightness; more curves than styles repeat them.
 [[nodiscard]] CurveStyle curve_style(std::size_t index);
-inline constexpr std::size_t curve_styles = 8;
+inline constexpr std::size_t curve_styles = 10;
 
 enum class CurveFill { none, area, band };  ///< down to zero; up to the curve before
 

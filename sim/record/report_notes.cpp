@@ -68,6 +68,7 @@ void add_material(const scenario::Material& m, std::vector<std::string>& list) {
 
 std::string models_section(const ReportContent& content) {
     std::string text = html_list(modelled(content.scenario));
+    text += html_list(content.not_studied);
     if (!content.left_out.empty()) text += html_paragraph("Left out: " + content.left_out + ".");
     return text;
 }
@@ -96,7 +97,7 @@ std::string sources_section(const ReportContent& content) {
     }
     if (content.budget) list.emplace_back("Monte Carlo: JCGM 101:2008.");
     if (!content.linearity.empty()) list.emplace_back("Non-linearity: IEC 61298-2.");
-    if (!content.allan.empty()) {
+    if (content.allan) {
         list.emplace_back(
             "Allan deviation: W. J. Riley, Handbook of Frequency Stability Analysis, NIST SP 1065 (2008).");
     }

@@ -183,6 +183,15 @@ Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
     return chart;
 }
 
+std::string gaps_text(const study::AllanStudy& study) {
+    if (study.gaps == study::Gaps::none) return {};
+    const std::string missing = fmt::format("{} of {} outputs are missing: ", study.missing, study.readings);
+    return html_paragraph(
+        missing + (study.gaps == study::Gaps::closed
+                       ? "the curve closes these gaps."
+                       : fmt::format("the curve stands on the {} of the longest stretch without a gap.", study.used)));
+}
+
 }  // namespace
 
 std::string series_section(const ReportContent& content, std::vector<Chart>& charts) {
@@ -212,10 +221,12 @@ std::string histogram_section(const ReportContent& content, std::vector<Chart>& 
 }
 
 std::string allan_section(const ReportContent& content, std::vector<Chart>& charts) {
+    if (!content.allan) return {};
     std::vector<study::AllanPoint> points;  // a logarithmic scale has no place for others
-    std::copy_if(
-        content.allan.begin(), content.allan.end(), std::back_inserter(points),
-        [](const study::AllanPoint& p) { return std::isfinite(p.deviation) && p.deviation > 0.0 && p.time > 0.0; });
+    const std::vector<study::AllanPoint>& curve = content.allan->curve;
+    std::copy_if(curve.begin(), curve.end(), std::back_inserter(points), [](const study::AllanPoint& p) {
+        return std::isfinite(p.deviation) && p.deviation > 0.0 && p.time > 0.0;
+    });
     if (points.empty()) return {};
     Chart chart;
     chart.id = "allan";
@@ -243,12 +254,13 @@ std::string allan_section(const ReportContent& content, std::vector<Chart>& char
     }
     chart.curves = {low, high, white, deviation};
     chart.caption = fmt::format(
-        "Scatter of the mean of single readings against the time they are averaged over. As long as it follows the "
+        "Scatter of the mean of outputs against the time they are averaged over. As long as it follows the "
         "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
         "constant error, as of frozen speckle, does not show.",
         length_cell(least->deviation, 3), cell(least->time / ms));
     charts.push_back(chart);
-    return chart_figure(chart) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
+    return chart_figure(chart) + gaps_text(*content.allan) +
+           (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }
 
 }  // namespace spotwright::record

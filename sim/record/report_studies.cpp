@@ -141,9 +141,8 @@ Chart temperature_chart(const std::vector<study::DriftPoint>& path) {
 std::string resets_table(const std::vector<study::ResetInterval>& resets) {
     std::vector<TextRow> rows;
     for (const study::ResetInterval& reset : resets) {
-        const bool never = rows.empty();  // the first one is
-        rows.push_back(
-            {never ? "never" : cell(reset.interval / 60.0) + " min", cell(reset.rms / um), cell(reset.largest / um)});
+        rows.push_back({std::isinf(reset.interval) ? "never" : cell(reset.interval / 60.0) + " min",
+                        cell(reset.rms / um), cell(reset.largest / um)});
     }
     return html_table("What is left of the drift over the path when the zero is set at an interval.",
                       {"zero set every", "rms error / um", "largest error / um"}, rows);

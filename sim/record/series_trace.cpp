@@ -59,14 +59,10 @@ void SeriesCollector::take(const study::SeriesBlock& block) {
     period_ = block.period;
     for (std::size_t i = 0; i < block.output.size(); ++i) {
         output_.add(block.output[i]);
-        const bool valid = !std::isnan(block.displacement[i]);
+        const bool valid = block.validity[i] == reading::Validity::valid;
         if (valid && to_settle_ > 0) --to_settle_;
-        if (valid && to_settle_ == 0 && !std::isnan(block.output[i]) && outputs_.size() < most_kept) {
-            outputs_.push_back(block.output[i]);
-        }
-        if (singles_.size() == most_kept) continue;
-        gap_ = gap_ || !valid;
-        if (!gap_) singles_.push_back(block.displacement[i]);
+        if (to_settle_ > 0 || outputs_.size() == most_kept) continue;
+        outputs_.push_back(valid ? block.output[i] : std::numeric_limits<double>::quiet_NaN());
     }
 }
 
@@ -79,10 +75,6 @@ SeriesTrace SeriesCollector::trace() const {
     trace.output = output_.points();
     trace.with_missing = output_.with_missing();
     return trace;
-}
-
-std::span<const double> SeriesCollector::single_readings() const {
-    return gap_ ? std::span<const double>() : std::span<const double>(singles_);
 }
 
 bool SeriesCollector::whole() const {

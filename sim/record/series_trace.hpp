@@ -75,11 +75,8 @@ public:
 
     [[nodiscard]] SeriesTrace trace() const;
 
-    /// Valid outputs of full windows. [m]
+    /// Outputs of full windows, NaN where the reading is not valid. [m]
     [[nodiscard]] std::span<const double> outputs() const { return outputs_; }
-
-    /// Single readings without a gap; empty when one of them is missing. [m]
-    [[nodiscard]] std::span<const double> single_readings() const;
 
     /// Whether all readings were kept.
     [[nodiscard]] bool whole() const;
@@ -90,8 +87,6 @@ private:
     double period_ = 0.0;
     Thinning output_;
     std::vector<double> outputs_;
-    std::vector<double> singles_;
-    bool gap_ = false;
 };
 
 }  // namespace spotwright::record

@@ -84,7 +84,7 @@ TEST_CASE("every section can be missing by itself", "[record][unit]") {
     without("histogram", [](auto& c) { c.histogram.reset(); });
     without("linearity", [](auto& c) { c.linearity.clear(); });
     without("drift", [](auto& c) { c.drift.reset(); });
-    without("allan", [](auto& c) { c.allan.clear(); });
+    without("allan", [](auto& c) { c.allan.reset(); });
     without("budget", [](auto& c) { c.budget.reset(); });
     without("advice", [](auto& c) { c.advice.reset(); });
     without("checks", [](auto& c) { c.checks.reset(); });
@@ -191,14 +191,32 @@ TEST_CASE("missing outputs are counted and marked in the chart of a series", "[r
 TEST_CASE("values that are not finite become gaps, never numbers", "[record][unit]") {
     record::ReportContent content = full_content();
     content.linearity[0].error[3] = nan_value;
-    content.allan[4].interval.high = std::numeric_limits<double>::infinity();
-    content.allan[5].deviation = 0.0;
+    content.allan->curve[4].interval.high = std::numeric_limits<double>::infinity();
+    content.allan->curve[5].deviation = 0.0;
     content.budget->together.end_error = nan_value;
     const std::string page = report_html(content);
     CHECK(data_of(page)["charts"][2]["sets"][0]["points"][3][1].is_null());
-    CHECK(data_of(page)["charts"][5]["sets"][3]["points"].size() == content.allan.size() - 1);
+    CHECK(data_of(page)["charts"][5]["sets"][3]["points"].size() == content.allan->curve.size() - 1);
     CHECK_FALSE(has(page, ">nan"));
     CHECK_FALSE(has(page, ">inf<"));
+}
+
+TEST_CASE("what is missing from a series, and what could not be studied, is told", "[record][unit]") {
+    record::ReportContent content = full_content();
+    content.allan->gaps = study::Gaps::longest_run;
+    content.allan->missing = 77;
+    content.allan->used = 500;
+    content.not_studied = {"Drift was not studied: it is <too> warm."};
+    const std::string page = report_html(content);
+    CHECK(
+        has(page, "77 of 1024 outputs are missing: the curve stands on the 500 of the longest stretch without a gap."));
+    CHECK(has(page, "<li>Drift was not studied: it is &lt;too&gt; warm.</li>"));
+}
+
+TEST_CASE("a zero that is never set is told as never", "[record][unit]") {
+    const std::string page = report_html(full_content());
+    CHECK(has(page, "<th scope=\"row\">never</th><td class=\"number\">1.2</td>"));
+    CHECK(has(page, "<th scope=\"row\">60 min</th>"));
 }
 
 TEST_CASE("the whole scenario stands in the page, line by line", "[record][unit]") {

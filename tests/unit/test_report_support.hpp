@@ -64,22 +64,23 @@ inline study::DriftStudy some_drift() {
         const double warmth = 8.0 * (1.0 - std::exp(-i / 30.0));
         drift.path.push_back({60.0 * i, 293.15 + warmth, 2e-7 * warmth, 2e-7 * warmth - (i >= 60 ? 1.4e-6 : 0.0)});
     }
-    drift.resets = {{0.0, 1.2e-6, 1.6e-6}, {3600.0, 5e-7, 1.4e-6}};
+    drift.resets = {{study::endless, 1.2e-6, 1.6e-6}, {3600.0, 5e-7, 1.4e-6}};
     return drift;
 }
 
-inline std::vector<study::AllanPoint> some_allan() {
-    std::vector<study::AllanPoint> points;
+inline study::AllanStudy some_allan() {
+    study::AllanStudy study;
+    study.readings = study.used = 1024;
     for (std::int64_t count = 1; count <= 256; count *= 2) {
         const auto n = static_cast<double>(count);
         const double deviation = 1e-7 * std::sqrt(1.0 / n + 1e-5 * n);
-        points.push_back(
+        study.curve.push_back(
             {count,
              133e-6 * n,
              deviation,
              {deviation * (1.0 - 0.03 * std::sqrt(n) / 2.0), deviation * (1.0 + 0.05 * std::sqrt(n) / 2.0)}});
     }
-    return points;
+    return study;
 }
 
 inline study::Budget some_budget() {
