@@ -168,7 +168,8 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
     line("mean", statistics.mean ? fmt::format("{:.6f} mm (true {:.6f} mm), bias {}", *statistics.mean / mm,
                                                r.true_displacement / mm, length_or_none(r.bias))
                                  : "none");
-    line("still sd", deviation_text(statistics.standard_deviation, statistics.independent_outputs));
+    for (const auto& [head, rest] : moving_lines(r)) line(head, rest);
+    if (!r.following) line("still sd", deviation_text(statistics.standard_deviation, statistics.independent_outputs));
     if (r.speckle) {
         line("replaced sd", deviation_text(r.speckle->replaced_deviation, r.speckle->replaced_independent) +
                                 ", each reading on another patch of the surface");

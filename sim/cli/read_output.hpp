@@ -3,6 +3,8 @@
 
 #include <span>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
@@ -13,6 +15,9 @@ namespace spotwright::cli {
 
 /// Several lines for people.
 [[nodiscard]] std::string describe(const scenario::Scenario& scenario, const study::ReadResult& result);
+
+/// Heads and texts of what only a part that moves has; empty for one that stands still.
+[[nodiscard]] std::vector<std::pair<std::string, std::string>> moving_lines(const study::ReadResult& result);
 
 /// What averaging cures, as a table with a line that says what it is.
 [[nodiscard]] std::string describe(std::span<const study::AveragedError> errors);

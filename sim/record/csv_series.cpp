@@ -22,8 +22,10 @@ std::string header(const SeriesOrigin& origin) {
     std::istringstream toml(origin.scenario_toml);
     for (std::string line; std::getline(toml, line);) comment(line);
     const SeriesColumns& c = origin.columns;
-    return text + fmt::format("{},{},{},{},{},{},{}\n", c.reading.name, c.time.name, c.position.name,
-                              c.displacement.name, c.output.name, c.strength.name, c.validity.name);
+    text += fmt::format("{},{},{},{},{},{},{}", c.reading.name, c.time.name, c.position.name, c.displacement.name,
+                        c.output.name, c.strength.name, c.validity.name);
+    if (c.moves) text += fmt::format(",{},{}", c.truth.name, c.exposure.name);
+    return text + '\n';
 }
 
 template <class Number>
@@ -48,7 +50,12 @@ void CsvSeries::append(const SeriesRows& rows) {
         add_number(text, rows.output_mm[i]);
         add_number(text, rows.strength[i]);
         const auto validity = static_cast<reading::Validity>(rows.validity[i]);
-        fmt::format_to(std::back_inserter(text), ",{}\n", reading::name_of(validity));
+        fmt::format_to(std::back_inserter(text), ",{}", reading::name_of(validity));
+        if (!rows.true_mm.empty()) {
+            add_number(text, rows.true_mm[i]);
+            add_number(text, rows.exposure_us[i]);
+        }
+        text.push_back('\n');
     }
     file_.write({text.data(), text.size()});
 }

@@ -3,6 +3,7 @@
 #include <array>
 #include <limits>
 #include <optional>
+#include <vector>
 
 #include "sim/base/units.hpp"
 
@@ -77,7 +78,13 @@ Hdf5Series::Hdf5Series(const std::filesystem::path& path, const SeriesOrigin& or
     write_origin(file_, origin);
     make_dimension(reading_, "reading");
     attach_dimension(time_, reading_);
-    for (const Hdf5Object* variable : {&position_, &displacement_, &output_, &peak_, &validity_}) {
+    std::vector<const Hdf5Object*> variables{&position_, &displacement_, &output_, &peak_, &validity_};
+    if (origin.columns.moves) {
+        truth_.emplace(column<double>(file_, origin.columns.truth, none));
+        exposure_.emplace(column<double>(file_, origin.columns.exposure, none));
+        variables.insert(variables.end(), {&*truth_, &*exposure_});
+    }
+    for (const Hdf5Object* variable : variables) {
         attach_dimension(*variable, reading_);
         write_attribute(*variable, "coordinates", "time_ms");
     }
@@ -92,6 +99,8 @@ void Hdf5Series::append(const SeriesRows& rows) {
     write_values(output_, first, std::span<const double>(rows.output_mm));
     write_values(peak_, first, std::span<const float>(rows.strength));
     write_values(validity_, first, std::span<const std::uint8_t>(rows.validity));
+    if (truth_) write_values(*truth_, first, std::span<const double>(rows.true_mm));
+    if (exposure_) write_values(*exposure_, first, std::span<const double>(rows.exposure_us));
     write_values(reading_, first, std::span<const std::int64_t>(rows.reading));
 }
 

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 
 #include "sim/record/atomic_file.hpp"
@@ -34,6 +35,8 @@ private:
     Hdf5Object output_;
     Hdf5Object peak_;
     Hdf5Object validity_;
+    std::optional<Hdf5Object> truth_;     // of a part that does not stand still
+    std::optional<Hdf5Object> exposure_;  // likewise
 };
 
 }  // namespace spotwright::record

@@ -12,6 +12,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/json_number.hpp"
+#include "sim/record/moving_json.hpp"
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
@@ -166,6 +167,11 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
         {"signal", signal_json(result)},
         {"speckle", speckle_json(result, scenario)},
     };
+    if (result.following) {  // it did not stand still
+        json["still_sd_um"] = nullptr;
+        if (!result.speckle) json["replaced_sd_um"] = nullptr;
+    }
+    add_motion(result, json);
     if (result.flight) json["flight"] = flight_json(*result.flight);
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
     if (scenario.run.model == scenario::LightModel::ray) {

@@ -3,6 +3,7 @@
 #include "sim/base/units.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/study/motion.hpp"
 
 namespace spotwright::record {
 
@@ -15,10 +16,18 @@ std::vector<double> in_units(const std::vector<double>& values, double unit) {
     return result;
 }
 
+// Time at which the exposure of a reading begins. [s]
+double begin_of(const study::SeriesBlock& block, std::size_t i) {
+    if (block.moment.empty()) return static_cast<double>(block.first + static_cast<std::int64_t>(i)) * block.period;
+    return block.moment[i].time - 0.5 * block.moment[i].exposure;
+}
+
 }  // namespace
 
-SeriesColumns columns_of(scenario::Principle principle) {
+SeriesColumns columns_of(const scenario::Scenario& scenario) {
     SeriesColumns columns;
+    columns.moves = study::is_followed(scenario);
+    const scenario::Principle principle = scenario.principle;
     if (principle == scenario::Principle::phase_shift) {
         columns.position = {"phase_rad", "rad", "phase at the first frequency"};
         columns.strength = {"amplitude_e", "e", "amplitude of the charge of a bucket, least of all frequencies"};
@@ -39,13 +48,17 @@ SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns
     for (std::size_t i = 0; i < count; ++i) {
         const std::int64_t reading = block.first + static_cast<std::int64_t>(i);
         rows.reading.push_back(reading);
-        rows.time_ms.push_back(static_cast<double>(reading) * block.period / base::ms);
+        rows.time_ms.push_back(begin_of(block, i) / base::ms);
         rows.validity.push_back(static_cast<std::uint8_t>(block.validity[i]));
     }
     rows.position = in_units(block.position, columns.position_unit);
     rows.displacement_mm = in_units(block.displacement, base::mm);
     rows.output_mm = in_units(block.output, base::mm);
     rows.strength = block.peak;
+    for (const study::Moment& moment : block.moment) {
+        rows.true_mm.push_back(moment.truth / base::mm);
+        rows.exposure_us.push_back(moment.exposure / base::us);
+    }
     return rows;
 }
 
@@ -55,7 +68,7 @@ SeriesOrigin origin_of(const scenario::Scenario& scenario, const std::string& wh
     origin.source = "spotwright " SPOTWRIGHT_VERSION;
     origin.date = one_line(when);
     origin.seed = scenario.seed;
-    origin.columns = columns_of(scenario.principle);
+    origin.columns = columns_of(scenario);
     origin.scenario_toml = valid_utf8(scenario::to_toml(scenario));
     return origin;
 }

@@ -14,7 +14,7 @@ namespace spotwright::record {
 
 /// Name of the format, and its version: a greater major number breaks readers, a greater minor one adds.
 inline constexpr std::string_view series_format = "spotwright series";
-inline constexpr std::array<std::int64_t, 2> series_format_version{1, 0};
+inline constexpr std::array<std::int64_t, 2> series_format_version{1, 1};
 
 struct ColumnLabel {
     std::string_view name;  ///< ends in its unit
@@ -31,10 +31,13 @@ struct SeriesColumns {
     ColumnLabel output{"output_mm", "mm", "displacement after median and average, held or marked where invalid"};
     ColumnLabel strength{"peak_e", "e", "highest net signal of a pixel"};
     ColumnLabel validity{"validity", "1", "whether the reading is valid, or why not"};
+    ColumnLabel truth{"true_mm", "mm", "displacement of the lit point in the middle of the exposure"};
+    ColumnLabel exposure{"exposure_us", "us", "exposure of the reading"};
     double position_unit = 1.0;  ///< SI value of the unit of `position`
+    bool moves = false;          ///< the last two are there: the part does not stand still
 };
 
-[[nodiscard]] SeriesColumns columns_of(scenario::Principle principle);
+[[nodiscard]] SeriesColumns columns_of(const scenario::Scenario& scenario);
 
 /// A stretch of the columns. What does not exist is NaN.
 struct SeriesRows {
@@ -45,6 +48,8 @@ struct SeriesRows {
     std::vector<double> output_mm;
     std::vector<float> strength;
     std::vector<std::uint8_t> validity;  ///< value of reading::Validity
+    std::vector<double> true_mm;         ///< empty for a part that stands still
+    std::vector<double> exposure_us;     ///< likewise
 };
 
 [[nodiscard]] SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns);

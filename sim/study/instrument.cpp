@@ -86,33 +86,6 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
     }
 }
 
-// Mean digits of laser-off frames, or one level made of them.
-std::vector<float> measure_background(const Instrument& instrument, const Pose& pose) {
-    const scenario::Scenario& s = instrument.scenario;
-    const detector::ExpectedFrame dark = detector::expose(s.detector, instrument.pattern, {}, pose.ambient_rate,
-                                                          pose.timing.exposure, s.surroundings.temperature);
-    const std::size_t pixels = dark.electrons.size();
-    constexpr std::size_t block = base::block_pixels;
-    std::vector<float> digits((pixels + block - 1) / block * block);
-    std::vector<double> sum(pixels, 0.0);
-    const detector::FrameNoise noise{run_seed(s), base::Stream::laser_off_shot, base::Stream::laser_off_read};
-    for (std::int64_t frame = 0; frame < s.reading.background_frames; ++frame) {
-        detector::draw_frame(dark, noise, frame, 0, digits);
-        for (std::size_t k = 0; k < pixels; ++k) sum[k] += static_cast<double>(digits[k]);
-    }
-    std::vector<float> background(digits.size(), 0.0F);
-    for (std::size_t k = 0; k < pixels; ++k) {
-        background[k] = static_cast<float>(sum[k] / static_cast<double>(s.reading.background_frames));
-    }
-    if (s.reading.background == scenario::BackgroundMethod::level) {
-        std::vector<float> sorted(background.begin(), background.begin() + static_cast<std::ptrdiff_t>(pixels));
-        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
-        std::nth_element(sorted.begin(), middle, sorted.end());
-        std::fill(background.begin(), background.end(), *middle);
-    }
-    return background;
-}
-
 // Electrons by which fresh speckle may exceed the mean of a pixel, but for a chance of 1e-12. [e]
 double brightening(const Pose& pose, std::size_t pixel) {
     if (!pose.fresh) return 0.0;
@@ -271,12 +244,38 @@ Pose make_pose(const Instrument& instrument, double displacement, int threads) {
     return pose;
 }
 
+std::vector<float> measure_background(const Instrument& instrument, double ambient_rate, double exposure) {
+    const scenario::Scenario& s = instrument.scenario;
+    const detector::ExpectedFrame dark =
+        detector::expose(s.detector, instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
+    const std::size_t pixels = dark.electrons.size();
+    constexpr std::size_t block = base::block_pixels;
+    std::vector<float> digits((pixels + block - 1) / block * block);
+    std::vector<double> sum(pixels, 0.0);
+    const detector::FrameNoise noise{run_seed(s), base::Stream::laser_off_shot, base::Stream::laser_off_read};
+    for (std::int64_t frame = 0; frame < s.reading.background_frames; ++frame) {
+        detector::draw_frame(dark, noise, frame, 0, digits);
+        for (std::size_t k = 0; k < pixels; ++k) sum[k] += static_cast<double>(digits[k]);
+    }
+    std::vector<float> background(digits.size(), 0.0F);
+    for (std::size_t k = 0; k < pixels; ++k) {
+        background[k] = static_cast<float>(sum[k] / static_cast<double>(s.reading.background_frames));
+    }
+    if (s.reading.background == scenario::BackgroundMethod::level) {
+        std::vector<float> sorted(background.begin(), background.begin() + static_cast<std::ptrdiff_t>(pixels));
+        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
+        std::nth_element(sorted.begin(), middle, sorted.end());
+        std::fill(background.begin(), background.end(), *middle);
+    }
+    return background;
+}
+
 void settle_exposure(const Instrument& instrument, Pose& pose) {
     const scenario::Scenario& s = instrument.scenario;
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
-    pose.background = measure_background(instrument, pose);
+    pose.background = measure_background(instrument, pose.ambient_rate, pose.timing.exposure);
 }
 
 void expose_pose(const Instrument& instrument, Pose& pose) {

@@ -79,6 +79,10 @@ struct Pose {
 /// Sets the exposure that suits the light of the pose, and measures the background at it.
 void settle_exposure(const Instrument& instrument, Pose& pose);
 
+/// The background that the sensor takes off: mean digits of its laser-off frames at this exposure, or one level made of
+/// them. [DN]  @param ambient_rate  Photoelectrons per second and pixel. [1/s]
+[[nodiscard]] std::vector<float> measure_background(const Instrument& instrument, double ambient_rate, double exposure);
+
 /// Exposes the light of the pose: frame and window of pixels, from profile and timing.
 void expose_pose(const Instrument& instrument, Pose& pose);
 

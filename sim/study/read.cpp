@@ -9,6 +9,7 @@
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
 #include "sim/study/layout.hpp"
+#include "sim/study/motion.hpp"
 
 namespace spotwright::study {
 
@@ -104,34 +105,79 @@ std::optional<double> pixel_error(const Instrument& instrument, double displacem
     return std::sqrt(boost::math::statistics::variance(errors));
 }
 
+namespace {
+
+// The sensor before the part as it stands at time 0.
+Instrument at_start(const Instrument& instrument) {
+    Instrument start = instrument;
+    scenario::Scenario& s = start.scenario;
+    const PartPlace place = place_at(s, 0.0);
+    s.target.displacement = place.along;
+    if (s.segment_materials.empty()) return start;
+    const std::size_t piece = piece_at(s.target.segments, place.way);
+    s.material = s.segment_materials[piece];
+    if (!s.target.segments.height.empty()) s.target.displacement -= s.target.segments.height[piece];
+    return start;
+}
+
+Signal signal_of(const scenario::Scenario& s, const Pose& pose) {
+    Signal signal;
+    signal.peak = expected_peak(pose);
+    signal.peak_share = signal.peak / s.detector.full_well;
+    signal.background =
+        (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
+    signal.received_power = pose.profile.received_power;
+    return signal;
+}
+
+}  // namespace
+
+void follow(const scenario::Scenario& s, const MovingSeries& series, ReadResult& result) {
+    result.statistics = series.statistics;
+    result.following = series.following;
+    result.exposure_use = series.exposure;
+    result.scan = series.scan;
+    result.true_displacement = series.following.mean_truth.value_or(result.true_displacement);
+    result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * series.mean_period;
+}
+
 ReadResult read(const Instrument& instrument, const ReadOptions& options) {
-    const scenario::Scenario& s = instrument.scenario;
-    const Pose smooth = make_pose(instrument, s.target.displacement, options.threads);
-    const auto speckle = make_speckle(instrument, s.target.displacement, smooth.profile);
+    const bool followed = is_followed(instrument.scenario);
+    const std::optional<Instrument> started = followed ? std::optional(at_start(instrument)) : std::nullopt;
+    const Instrument& start = started ? *started : instrument;
+    const scenario::Scenario& s = start.scenario;
+    const Pose smooth = make_pose(start, s.target.displacement, options.threads);
+    const auto speckle = make_speckle(start, s.target.displacement, smooth.profile);
 
     ReadResult result;
-    result.pose = speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;
+    result.pose = speckle ? frozen_pose(start, smooth, *speckle) : smooth;
     const Pose& pose = result.pose;
     result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
-    result.signal.peak = expected_peak(pose);
-    result.signal.peak_share = result.signal.peak / s.detector.full_well;
-    result.signal.background =
-        (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
-    result.signal.received_power = pose.profile.received_power;
-    result.statistics =
-        take_series(instrument, pose, {s.run.readings, options.threads, options.sink, options.progress});
-    if (speckle) result.speckle = speckle_statistics(instrument, smooth, pose, *speckle, options);
-    result.model_error = pose.model_error;
-    // Nine images of the ray model would cost nine times its rays, and their own scatter would hide the error.
-    if (s.run.model == scenario::LightModel::spot) {
-        result.pixel_error = pixel_error(instrument, s.target.displacement);
+    result.signal = signal_of(s, pose);
+    const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
+    if (followed) {
+        follow(s, take_moving_series(instrument, series), result);
+    } else {
+        result.statistics = take_series(instrument, pose, series);
     }
-    if (result.statistics.mean) {
+    if (speckle) result.speckle = speckle_statistics(start, smooth, pose, *speckle, options);
+    result.model_error = pose.model_error;
+    // Nine images of the ray model would cost nine times its rays, and their own scatter would hide the error. A part
+    // that moves along the beam passes over the pixels by itself.
+    const bool passes_pixels = result.following && result.following->speed > 0.0;
+    if (s.run.model == scenario::LightModel::spot && !passes_pixels) {
+        result.pixel_error = pixel_error(start, s.target.displacement);
+    }
+    if (followed) {
+        result.bias = result.following->mean_error;
+    } else if (result.statistics.mean) {
         result.bias = *result.statistics.mean - result.true_displacement;
-        const double offset = result.speckle ? result.speckle->offset.value_or(0.0) : 0.0;
-        result.systematic = *result.bias - offset;
+    }
+    if (result.bias) {
+        const bool frozen = result.speckle && !(followed && result.following->surface_passes);
+        result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     result.verdict = judge(s, result);
     return result;

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/study/flight_instrument.hpp"
+#include "sim/study/moving.hpp"
 #include "sim/study/series.hpp"
 #include "sim/study/speckle.hpp"
 
@@ -71,9 +72,9 @@ struct FlightResult {
 };
 
 struct ReadResult {
-    double true_displacement = 0.0;  ///< [m]
-    detector::Timing timing;
-    double response_time = 0.0;  ///< until the output has wholly followed a step. [s]
+    double true_displacement = 0.0;  ///< of a part that moves: mean of what the outputs should say. [m]
+    detector::Timing timing;         ///< of a part that moves: at time 0, as the signal
+    double response_time = 0.0;      ///< until the output has wholly followed a step. [s]
     Signal signal;
     SeriesStatistics statistics;
     std::optional<double> bias;         ///< mean output less truth, with the speckle of this patch. [m]
@@ -82,8 +83,11 @@ struct ReadResult {
     std::optional<double> model_error;  ///< see `Pose::model_error`; none for the spot model. [m]
     std::optional<SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     Verdict verdict;
-    std::optional<FlightResult> flight;  ///< none for triangulation
-    Pose pose;                           ///< triangulation: of the part where it stands, under its own speckle pattern
+    std::optional<FlightResult> flight;       ///< none for triangulation
+    std::optional<Following> following;       ///< none for a part that stands still
+    std::optional<ExposureUse> exposure_use;  ///< likewise
+    std::optional<Scan> scan;                 ///< none where the motion is no scan
+    Pose pose;  ///< triangulation: of the part where it stands, under its own speckle pattern
 };
 
 struct ReadOptions {
@@ -99,8 +103,13 @@ struct ReadOptions {
 [[nodiscard]] std::optional<double> pixel_error(const Instrument& instrument, double displacement);
 
 /// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
-/// readings.
+/// readings. A part that moves, or has pieces of surface, is followed from place to place; what is said of its light
+/// and speckle is that of time 0.
+/// @throws ScenarioError  What `MovingScene` rejects.
 [[nodiscard]] ReadResult read(const Instrument& instrument, const ReadOptions& options);
+
+/// Takes what a series over time says into a result.
+void follow(const scenario::Scenario& scenario, const MovingSeries& series, ReadResult& result);
 
 /// U = k sqrt(sum of squared standard deviations) + sum of |systematic|, k = 2, judged against the tolerance T:
 /// `stable` when U <= T / uncertainty_ratio and enough readings are valid, `marginal` when U <= T and somewhat fewer

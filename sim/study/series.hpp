@@ -13,6 +13,19 @@
 
 namespace spotwright::study {
 
+/// What one reading of a part that moves or changes met, beside what it gave.
+struct Moment {
+    double time = 0.0;       ///< middle of the exposure. [s]
+    double truth = 0.0;      ///< displacement of the lit point then; NaN where the beam misses the part. [m]
+    double exposure = 0.0;   ///< [s]
+    double period = 0.0;     ///< to the next reading. [s]
+    double way = 0.0;        ///< of the surface past the beam since time 0, along the motion. [m]
+    double turned = 0.0;     ///< of a shaft since time 0. [rad]
+    double across = 0.0;     ///< way of the shape since time 0 along its profile. [m]
+    double smear = 0.0;      ///< way along the beam within the exposure. [m]
+    std::int64_t piece = 0;  ///< of `target.segments` under the beam's axis
+};
+
 /// A stretch of a series. Arrays have one entry per reading; what does not exist is NaN.
 struct SeriesBlock {
     std::int64_t first = 0;            ///< index of the first reading
@@ -23,7 +36,14 @@ struct SeriesBlock {
     std::vector<float> peak;           ///< [e]; pulsed: pulses that gave a time
     std::vector<reading::Validity> validity;
     std::vector<double> thickness;  ///< of single readings; empty unless asked for. [m]
+    std::vector<Moment> moment;     ///< empty for a part that stands still
 };
+
+/// Makes room for a number of readings.
+void resize_block(SeriesBlock& block, std::int64_t first, std::int64_t count, bool with_thickness);
+
+/// Writes a single reading at its place in the block.
+void put_reading(const RawReading& raw, std::size_t place, SeriesBlock& block);
 
 struct SeriesStatistics {
     std::int64_t readings = 0;

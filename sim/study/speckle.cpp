@@ -140,25 +140,40 @@ std::vector<float> under_pattern(const receiver::Profile& profile, const receive
     return rate;
 }
 
-receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& s, std::int64_t patch,
-                                    receiver::SpeckleWorkspace& workspace) {
+receiver::SpecklePattern pattern_of_place(const Speckle& speckle, const scenario::Scenario& s, std::int64_t index,
+                                          const Vector2d& place, receiver::SpeckleWorkspace& workspace) {
     receiver::SpecklePattern pattern;
     const auto pixels = static_cast<std::size_t>(s.detector.pixels);
     constexpr std::size_t block = base::block_pixels;
     pattern.intensity.resize((pixels + block - 1) / block * block);
-    receiver::draw_speckle(speckle.field, surface_seed(s), patch, 0, pattern.intensity);
+    receiver::draw_speckle(speckle.field, surface_seed(s), index, 0, pattern.intensity);
     pattern.intensity.resize(pixels);
     if (!speckle.plan) return pattern;
-    const receiver::SpecklePlan& plan = *speckle.plan;
-    // The other patches lie on a strip of their own, well away from where the part stands.
-    const Vector2d strip(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
-    const Vector2d place = patch == 0 ? speckle.place : receiver::separate_place(plan, patch) + strip;
-    const receiver::SpecklePattern coherent = receiver::speckle_pattern(plan, surface_seed(s), place, workspace);
+    const receiver::SpecklePattern coherent =
+        receiver::speckle_pattern(*speckle.plan, surface_seed(s), place, workspace);
     pattern.field.assign(pixels, 0.0F);
     const auto first = static_cast<std::ptrdiff_t>(coherent.first);
     std::copy(coherent.intensity.begin(), coherent.intensity.end(), pattern.intensity.begin() + first);
     std::copy(coherent.field.begin(), coherent.field.end(), pattern.field.begin() + first);
     return pattern;
+}
+
+receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& s, std::int64_t patch,
+                                    receiver::SpeckleWorkspace& workspace) {
+    Vector2d place = speckle.place;
+    if (patch != 0 && speckle.plan) {
+        // The other patches lie on a strip of their own, well away from where the part stands.
+        const receiver::SpecklePlan& plan = *speckle.plan;
+        place = receiver::separate_place(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
+    }
+    return pattern_of_place(speckle, s, patch, place, workspace);
+}
+
+double work_of_pattern(const Speckle& speckle) {
+    if (!speckle.plan) return 0.0;
+    const receiver::SpecklePlan& plan = *speckle.plan;
+    const double polarisations = plan.polarisation[1] > 0.0 ? 2.0 : 1.0;
+    return static_cast<double>(plan.columns() * plan.rows() * plan.patterns.size()) * polarisations;
 }
 
 std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle, const scenario::Scenario& s) {

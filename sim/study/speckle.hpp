@@ -38,6 +38,15 @@ struct Speckle {
 [[nodiscard]] receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& scenario,
                                                   std::int64_t patch, receiver::SpeckleWorkspace& workspace);
 
+/// The same at any place of the surface. @param index  Of the fast model's pattern, >= 0.  @param place  On the part.
+/// [m]
+[[nodiscard]] receiver::SpecklePattern pattern_of_place(const Speckle& speckle, const scenario::Scenario& scenario,
+                                                        std::int64_t index, const Eigen::Vector2d& place,
+                                                        receiver::SpeckleWorkspace& workspace);
+
+/// Work of one pattern of the coherent model: places, times patterns that add up to it; 0 for the fast one.
+[[nodiscard]] double work_of_pattern(const Speckle& speckle);
+
 /// Scattered light on the array, before the pixels, as the part shows it where it stands; none but by the coherent
 /// model.
 [[nodiscard]] std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle,

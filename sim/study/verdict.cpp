@@ -8,7 +8,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/study/layout.hpp"
-#include "sim/study/read.hpp"
+#include "sim/study/moving_verdict.hpp"
 
 namespace spotwright::study {
 
@@ -30,17 +30,29 @@ double effect(const Contribution& c) {
     return c.systematic ? c.size : coverage_factor * c.size;
 }
 
+// Speckle that is the same in every reading; where surface passes, it is part of what changes.
+bool stays_speckled(const ReadResult& result) {
+    return result.speckle && !(result.following && result.following->surface_passes);
+}
+
+// What the scatter of outputs stands on.
+std::optional<double> scatter_of(const ReadResult& result) {
+    return result.following ? result.following->error_deviation : result.statistics.standard_deviation;
+}
+
 std::vector<Contribution> contributions_of(const ReadResult& result) {
     std::vector<Contribution> list;
-    if (result.statistics.standard_deviation) {
+    if (result.following) {
+        list = contributions_on_the_move(result);
+    } else if (result.statistics.standard_deviation) {
         list.push_back({"shot, read and digitising noise", *result.statistics.standard_deviation, false});
     }
-    if (result.systematic) {
+    if (result.systematic && !result.following) {
         list.push_back({"bias of this part against the calibration", std::abs(*result.systematic), true});
     }
     if (result.pixel_error) list.push_back({"pixel pattern and phase", *result.pixel_error, false});
     if (result.model_error) list.push_back({"random error of the ray model itself", *result.model_error, false});
-    if (result.speckle && result.speckle->standard_deviation) {
+    if (stays_speckled(result) && result.speckle->standard_deviation) {
         list.push_back({std::string(speckle_contribution), *result.speckle->standard_deviation, false});
     }
     std::stable_sort(list.begin(), list.end(),
@@ -167,6 +179,7 @@ std::string why_no_peak(const scenario::Scenario& s, const ReadResult& result) {
 // Why readings are lost, and what would help.
 std::string reason_for(Validity validity, double share, const scenario::Scenario& s, const ReadResult& result) {
     const std::string lost = fmt::format("{:.3g} % of readings are {}: ", 100.0 * share, reading::name_of(validity));
+    if (result.following) return lost + why_lost_on_the_move(validity, s, result);
     if (validity == Validity::saturated) return lost + why_saturated(s, result);
     if (validity == Validity::ambiguous) return lost + why_ambiguous(s, result);
     if (photons_crowd(s, result)) return lost + crowded_photons(result);
@@ -257,8 +270,9 @@ bool speckle_decides(const Verdict& verdict) {
 Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     Verdict verdict;
     const double still_share = valid_share(result.statistics);
-    const double share = result.speckle ? std::min(still_share, result.speckle->replaced_valid_share) : still_share;
-    if (result.statistics.standard_deviation) {
+    const double share =
+        stays_speckled(result) ? std::min(still_share, result.speckle->replaced_valid_share) : still_share;
+    if (scatter_of(result)) {
         verdict.contributions = contributions_of(result);
         verdict.expanded_uncertainty = expanded(verdict.contributions);
     }
@@ -275,6 +289,9 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     } else {
         verdict.reasons.push_back(
             fmt::format("only {} valid outputs of full windows: no scatter can be told", result.statistics.outputs));
+    }
+    if (result.following) {
+        for (std::string& reason : reasons_on_the_move(scenario, result)) verdict.reasons.push_back(std::move(reason));
     }
     if (result.response_time > scenario.requirement.response) {
         verdict.reasons.push_back(fmt::format("the output takes {:.3g} ms to follow a step, where {:.3g} ms are asked",

@@ -135,7 +135,7 @@ def test_the_file_says_what_it_is_and_where_from(series):
     attributes = series.attrs
     assert attributes["Conventions"] == "CF-1.10"
     assert attributes["format"] == "spotwright series"
-    assert list(attributes["format_version"]) == [1, 0]
+    assert list(attributes["format_version"]) == [1, 1]
     assert attributes["title"] == "Gauge block, \"edge\" \u00b5"
     assert attributes["source"].startswith("spotwright ")
     assert attributes["seed"] == 11

@@ -1,0 +1,67 @@
+// Speckle of a surface that passes under the beam.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "sim/study/motion.hpp"
+#include "sim/study/speckle.hpp"
+
+namespace spotwright::study {
+
+/// Patterns of one material along the way of a moving part. At the start it is that of the part where it stands.
+///
+/// Coherent model: the pattern of the place that is lit, to a sixteenth of the beam's radius. Where a run would ask for
+/// too many of them, and by the fast model: patterns of their own, 1.09 radii apart along the way, and between two of
+/// them S = 1 + cos(a)(S1 - 1) + sin(a)(S2 - 1), a rising from 0 to pi/2, which keeps the variance. The spacing makes
+/// an average over a long way vary as light of a Gaussian footprint w does that is scanned across the measured
+/// direction, sqrt(pi) w / way (derived; along it averages faster). A shaft that only turns comes round to the same
+/// patterns.
+///
+/// A pattern goes with the spot along the array by whole pixels. That it changes with the displacement as well, slowly,
+/// is left out.
+class SpeckleAlong {
+public:
+    /// @param duration  Of the run. [s]
+    /// @param lookups  How many patterns it asks for at most.
+    SpeckleAlong(const scenario::Scenario& scenario, Speckle speckle, double duration, std::int64_t lookups);
+
+    /// Patterns that stand for a place: one or two.
+    struct Mix {
+        std::pair<std::int64_t, std::int64_t> first{0, 0};
+        std::pair<std::int64_t, std::int64_t> second{0, 0};
+        double angle = 0.0;  ///< 0: the first alone. [rad]
+    };
+    [[nodiscard]] Mix mix_at(const PartPlace& place) const;
+
+    /// Makes patterns of the coherent model, and drops those not asked for. The fast model's are drawn when wanted.
+    void make(std::span<const Mix> mixes, int threads);
+
+    /// Buffers of one thread.
+    struct Scratch {
+        std::map<std::pair<std::int64_t, std::int64_t>, receiver::SpecklePattern> drawn;
+        receiver::SpeckleWorkspace workspace;
+        receiver::SpecklePattern mixed;
+    };
+
+    /// The pattern on the array. @param pixels  By how many the spot has gone up the array since the start.
+    [[nodiscard]] const receiver::SpecklePattern& pattern(const Mix& mix, std::int64_t pixels, Scratch& scratch) const;
+
+    [[nodiscard]] const Speckle& speckle() const { return speckle_; }
+
+private:
+    using Node = std::pair<std::int64_t, std::int64_t>;
+    [[nodiscard]] receiver::SpecklePattern draw(const Node& node, receiver::SpeckleWorkspace& workspace) const;
+    [[nodiscard]] const receiver::SpecklePattern& found(const Node& node, Scratch& scratch) const;
+
+    const scenario::Scenario& scenario_;
+    Speckle speckle_;
+    double step_ = 0.0;       // between patterns. [m]
+    std::int64_t round_ = 0;  // patterns after which a turning surface comes round; 0: never
+    std::map<Node, receiver::SpecklePattern> patterns_;
+};
+
+}  // namespace spotwright::study
