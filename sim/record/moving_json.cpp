@@ -1,9 +1,7 @@
 #include "sim/record/moving_json.hpp"
 
-#include <cmath>
-#include <optional>
-
 #include "sim/base/units.hpp"
+#include "sim/record/json_number.hpp"
 
 namespace spotwright::record {
 
@@ -12,37 +10,31 @@ namespace {
 using base::degree, base::kHz, base::mm, base::ms, base::um, base::us;
 using nlohmann::ordered_json;
 
-// A number in a unit; null where it does not exist or is not finite.
-ordered_json number_or_null(std::optional<double> si, double unit = 1.0) {
-    if (!si || !std::isfinite(*si)) return nullptr;
-    return *si / unit;
-}
-
 ordered_json following_json(const study::Following& following) {
     return {{"outputs", following.outputs},
-            {"mean_error_um", number_or_null(following.mean_error, um)},
-            {"error_sd_um", number_or_null(following.error_deviation, um)},
-            {"rms_error_um", number_or_null(following.rms_error, um)},
-            {"largest_error_um", number_or_null(following.largest_error, um)},
-            {"delay_ms", number_or_null(following.delay, ms)},
-            {"age_ms", number_or_null(following.age, ms)},
-            {"bandwidth_Hz", number_or_null(following.bandwidth)},
-            {"rms_speed_mm_per_s", number_or_null(following.speed, mm)},
-            {"lag_um", number_or_null(following.speed * following.delay, um)},
-            {"rms_smear_um", number_or_null(following.smear, um)},
-            {"outside_share", number_or_null(following.outside_share)}};
+            {"mean_error_um", json_number(following.mean_error, um)},
+            {"error_sd_um", json_number(following.error_deviation, um)},
+            {"rms_error_um", json_number(following.rms_error, um)},
+            {"largest_error_um", json_number(following.largest_error, um)},
+            {"delay_ms", json_number(following.delay, ms)},
+            {"age_ms", json_number(following.age, ms)},
+            {"bandwidth_Hz", json_number(following.bandwidth)},
+            {"rms_speed_mm_per_s", json_number(following.speed, mm)},
+            {"lag_um", json_number(following.speed * following.delay, um)},
+            {"rms_smear_um", json_number(following.smear, um)},
+            {"outside_share", json_number(following.outside_share)}};
 }
 
 ordered_json exposure_json(const study::ExposureUse& use) {
     return {{"changes", use.changes},
-            {"dark_readings_per_change", number_or_null(use.dark_per_change)},
-            {"saturated_readings_per_change", number_or_null(use.saturated_per_change)},
-            {"late_readings", number_or_null(use.late)},
-            {"blind_length_mm", number_or_null(use.blind_length, mm)},
-            {"mean_rate_kHz", number_or_null(use.mean_rate, kHz)},
-            {"least_rate_kHz", number_or_null(use.least_rate, kHz)},
-            {"shortest_exposure_us", number_or_null(use.shortest_exposure, us)},
-            {"longest_exposure_us", number_or_null(use.longest_exposure, us)}};
+            {"dark_readings_per_change", json_number(use.dark_per_change)},
+            {"saturated_readings_per_change", json_number(use.saturated_per_change)},
+            {"late_readings", json_number(use.late)},
+            {"blind_length_mm", json_number(use.blind_length, mm)},
+            {"mean_rate_kHz", json_number(use.mean_rate, kHz)},
+            {"least_rate_kHz", json_number(use.least_rate, kHz)},
+            {"shortest_exposure_us", json_number(use.shortest_exposure, us)},
+            {"longest_exposure_us", json_number(use.longest_exposure, us)}};
 }
 
 // What was not found is null.
@@ -52,27 +44,27 @@ ordered_json scan_json(const study::Scan& scan) {
         return {{"kind", "run-out"},
                 {"readings", r.readings},
                 {"revolutions", r.revolutions},
-                {"readings_per_revolution", number_or_null(r.per_revolution)},
-                {"eccentricity_um", number_or_null(r.eccentricity.value, um)},
-                {"eccentricity_u_um", number_or_null(r.eccentricity.uncertainty, um)},
-                {"high_spot_deg", number_or_null(r.high_spot.value, degree)},
-                {"high_spot_u_deg", number_or_null(r.high_spot.uncertainty, degree)},
-                {"total_run_out_um", number_or_null(r.total, um)},
-                {"out_of_roundness_um", number_or_null(r.out_of_roundness, um)},
-                {"residual_sd_um", number_or_null(r.residual_deviation, um)}};
+                {"readings_per_revolution", json_number(r.per_revolution)},
+                {"eccentricity_um", json_number(r.eccentricity.value, um)},
+                {"eccentricity_u_um", json_number(r.eccentricity.uncertainty, um)},
+                {"high_spot_deg", json_number(r.high_spot.value, degree)},
+                {"high_spot_u_deg", json_number(r.high_spot.uncertainty, degree)},
+                {"total_run_out_um", json_number(r.total, um)},
+                {"out_of_roundness_um", json_number(r.out_of_roundness, um)},
+                {"residual_sd_um", json_number(r.residual_deviation, um)}};
     }
     if (scan.roll) {
         return {{"kind", "roll"},
                 {"readings", scan.roll->points},
-                {"diameter_mm", number_or_null(2.0 * scan.roll->radius.value, mm)},
-                {"diameter_u_mm", number_or_null(2.0 * scan.roll->radius.uncertainty, mm)}};
+                {"diameter_mm", json_number(2.0 * scan.roll->radius.value, mm)},
+                {"diameter_u_mm", json_number(2.0 * scan.roll->radius.uncertainty, mm)}};
     }
     if (scan.step) {
         return {{"kind", "step"},
                 {"readings", scan.step->readings},
-                {"height_um", number_or_null(scan.step->height.value, um)},
-                {"height_u_um", number_or_null(scan.step->height.uncertainty, um)},
-                {"edge_mm", number_or_null(scan.step->edge, mm)}};
+                {"height_um", json_number(scan.step->height.value, um)},
+                {"height_u_um", json_number(scan.step->height.uncertainty, um)},
+                {"edge_mm", json_number(scan.step->edge, mm)}};
     }
     return nullptr;
 }

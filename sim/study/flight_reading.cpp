@@ -11,6 +11,8 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
 #include "sim/reading/smoothing.hpp"
+#include "sim/study/flight_motion.hpp"
+#include "sim/study/motion.hpp"
 
 namespace spotwright::study {
 
@@ -64,13 +66,15 @@ struct SeriesCounts {
     double peaks = 0.0;
     std::int64_t all = 0;
 
+    // A part that moves is expected where it is.
     void add(const SeriesBlock& block, double expected, double half_period) {
         for (std::size_t k = 0; k < block.validity.size(); ++k) {
             ++all;
             peaks += static_cast<double>(block.peak[k]);
             if (block.validity[k] != reading::Validity::valid) continue;
             ++valid;
-            if (std::abs(block.displacement[k] - expected) > half_period) ++wrong;
+            const double there = block.moment.empty() ? expected : block.moment[k].truth;
+            if (std::abs(block.displacement[k] - there) > half_period) ++wrong;
         }
     }
 };
@@ -153,7 +157,9 @@ FlightResult flight_result(const FlightInstrument& i, const FlightPose& pose, co
 
 ReadResult read(const FlightInstrument& i, const ReadOptions& options) {
     const scenario::Scenario& s = i.scenario;
-    const FlightPose smooth = make_flight_pose(i, s.target.displacement);
+    const bool followed = is_followed(s);
+    if (followed) require_followable(s);
+    const FlightPose smooth = make_flight_pose(i, place_at(s, 0.0).along);
     const bool speckles = s.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
     const FlightPose still = speckles ? under_patch(i, smooth, 0) : smooth;
 
@@ -168,13 +174,21 @@ ReadResult read(const FlightInstrument& i, const ReadOptions& options) {
         counts.add(block, expected, half_period_of(s));
         if (options.sink) options.sink(block);
     };
-    const auto take = [&](std::int64_t index, Scratch&) { return take_reading(i, still, index); };
-    result.statistics =
-        take_series(s.reading, still.timing.period, take, {s.run.readings, options.threads, sink, options.progress});
+    const SeriesOptions series{s.run.readings, options.threads, sink, options.progress};
+    if (followed) {
+        follow(s, take_moving_series(i, still.timing, speckles, series), result);
+    } else {
+        const auto take = [&](std::int64_t index, Scratch&) { return take_reading(i, still, index); };
+        result.statistics = take_series(s.reading, still.timing.period, take, series);
+    }
     if (speckles) result.speckle = speckle_statistics(i, smooth, still, options);
     result.flight = flight_result(i, still, counts);
-    if (result.statistics.mean) {
+    if (followed) {
+        result.bias = result.following->mean_error;
+    } else if (result.statistics.mean) {
         result.bias = *result.statistics.mean - result.true_displacement;
+    }
+    if (result.bias) {
         result.systematic = *result.bias - (result.speckle ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     result.verdict = judge(s, result);

@@ -6,6 +6,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
 
 namespace spotwright::study {
@@ -36,13 +37,16 @@ struct Structure {
 
 struct StructureOf {
     double radius;  // of the beam
+    double slant;   // tangent of the flattest way on which light comes or goes
 
     [[nodiscard]] double edge_step() const { return radius / 16.0; }
     [[nodiscard]] double round_step(double curvature_radius) const {
         return std::max(edge_step(), curvature_radius / 256.0);
     }
     // Beyond the outermost place of a shape: the beam's own width, and what heights hide or light.
-    [[nodiscard]] double reach(double lowest, double highest) const { return 4.0 * radius + 4.0 * (highest - lowest); }
+    [[nodiscard]] double reach(double lowest, double highest) const {
+        return 3.0 * radius + slant * (highest - lowest);
+    }
 
     std::array<Structure, 2> operator()(const target::Flat& /*shape*/) const { return {}; }
     std::array<Structure, 2> operator()(const target::Extrusion& shape) const {
@@ -70,6 +74,19 @@ struct StructureOf {
     }
 };
 
+// Tangent of the largest angle between the part's normal and a way of light to the lens or from the emitter.
+double flattest_way(const Instrument& instrument) {
+    const scenario::Scenario& s = instrument.scenario;
+    const receiver::Receiver& r = instrument.receiver;
+    const double lens = std::atan(std::max(r.aperture.half_in_plane, r.aperture.half_out_of_plane) / r.object_distance);
+    double turned = lens;
+    for (const scenario::Pair& tilt : {s.mount.tilt, s.target.tilt}) turned += std::hypot(tilt[0], tilt[1]);
+    const double view = std::max(std::abs(r.angle), std::abs(r.emitter_angle)) + turned;
+    constexpr double flattest = 80.0 * base::degree;
+    constexpr double spare = 1.25;  // the lens is nearer to a part before its reference point
+    return spare * std::tan(std::min(view, flattest));
+}
+
 bool has_edges(const target::Shape& shape) {
     return std::holds_alternative<target::Extrusion>(shape) || std::holds_alternative<target::HeightMap>(shape);
 }
@@ -95,7 +112,11 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
     endless.pixels = std::int64_t{1} << 40;
     near_ = -receiver::measurable_range(endless, instrument.scenario.mount.reference_distance).near;
 
-    const auto structure = std::visit(StructureOf{radius_on(instrument.beam, part.lit(0.0))}, shape);
+    const double at_start = place_at(instrument.scenario, 0.0).along;
+    const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(at_start)), 0.0, 0.0);
+    if (at && std::isfinite(at->u)) origin_ = at->u;
+    const StructureOf structure_of{radius_on(instrument.beam, part.lit(at_start)), flattest_way(instrument)};
+    const auto structure = std::visit(structure_of, shape);
     for (std::size_t axis = 0; axis < 2; ++axis) {
         const Structure& along = structure[axis];
         Grid& grid = grid_[axis];
@@ -110,21 +131,24 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
     }
 }
 
-std::optional<Vector3d> LightTable::followed_point(const Stand& stand) const {
-    if (!follows_lit_ || std::holds_alternative<target::Flat>(part_.prototype().shape)) return part_.lit(stand.along);
-    const emitter::Beam& beam = instrument_.beam;
-    const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
-    if (!hit) return std::nullopt;
-    return beam.face + hit->distance * beam.direction;
-}
-
-std::optional<double> LightTable::image_of(const Stand& stand) const {
-    const auto point = followed_point(stand);
+std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& point) const {
     if (!point || point->z() >= near_) return std::nullopt;
     const auto at =
         receiver::trace(instrument_.receiver, receiver::to_receiver(instrument_.receiver, *point), 0.0, 0.0);
     if (!at || !std::isfinite(at->u)) return std::nullopt;
     return at->u;
+}
+
+std::optional<double> LightTable::spot_of(const Stand& stand) const {
+    const emitter::Beam& beam = instrument_.beam;
+    if (std::holds_alternative<target::Flat>(part_.prototype().shape)) return image_of_point(part_.lit(stand.along));
+    const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
+    if (!hit) return std::nullopt;
+    return image_of_point(beam.face + hit->distance * beam.direction);
+}
+
+std::optional<double> LightTable::image_of(const Stand& stand) const {
+    return follows_lit_ ? spot_of(stand) : image_of_point(part_.lit(stand.along));
 }
 
 namespace {
@@ -136,7 +160,10 @@ struct Between {
 };
 
 Between between(double place, double step) {
+    constexpr double next_to_nothing = 1e-9;  // a place of the grid, but for rounding
     const double steps = place / step;
+    const double nearest = std::round(steps);
+    if (std::abs(steps - nearest) < next_to_nothing) return {static_cast<std::int64_t>(nearest), 0.0};
     return {static_cast<std::int64_t>(std::floor(steps)), steps - std::floor(steps)};
 }
 
@@ -152,7 +179,7 @@ std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const
     if (!(reference.z() < near_)) return {};
     const auto at = receiver::trace(r, receiver::to_receiver(r, reference), 0.0, 0.0);
     if (!at || !(std::abs(at->u) <= widest_)) return {};
-    const Between along = between(at->u, spacing_);
+    const Between along = between(at->u - origin_, spacing_);
     std::array<Between, 2> position;
     for (std::size_t axis = 0; axis < 2; ++axis) {
         const Grid& grid = grid_[axis];
@@ -179,7 +206,7 @@ std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const
 
 Stand LightTable::stand_of(const Node& node) const {
     const double displacement =
-        receiver::displacement_at(instrument_.receiver, static_cast<double>(node.along) * spacing_);
+        receiver::displacement_at(instrument_.receiver, origin_ + static_cast<double>(node.along) * spacing_);
     return {part_.along_of(-displacement),
             {static_cast<double>(node.x) * grid_[0].step, static_cast<double>(node.y) * grid_[1].step}};
 }
@@ -189,9 +216,9 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     Image image;
     image.u = image_of(stand);
     if (!image.u) return image;
-    const receiver::Profile profile =
-        receiver::image(instrument_.beam, part_.at(stand.along, stand.offset), surface_, fine_, instrument_.edge_spread,
-                        instrument_.scenario.detector.quantum_efficiency);
+    const target::Part part = part_.at(stand.along, stand.offset);
+    const receiver::Profile profile = receiver::image(instrument_.beam, part, surface_, fine_, instrument_.edge_spread,
+                                                      instrument_.scenario.detector.quantum_efficiency);
     const auto summed = [](const std::vector<float>& rate) {
         Samples samples;
         if (rate.empty()) return samples;

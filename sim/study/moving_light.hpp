@@ -27,11 +27,12 @@ struct LightSum {
 
 /// Images of one material on one shape, by the spot model.
 ///
-/// Images stand eight pixels apart along the array, and for shapes at steps that their structure asks for (a sixteenth
-/// of the beam's radius at edges). They are made on pixels finer by four and kept as sums of four, aligned at the image
-/// of the lit point (of edges: of the reference surface). Between them they are mixed in proportion, and shifted with a
-/// cubic through four samples. Readings differ from those of images made for the place by less than a hundredth of a
-/// pixel; a test holds them to it. Made when first wanted, and the same whenever that is.
+/// Images stand eight pixels apart along the array, from that of time 0 on, and for shapes at steps that their
+/// structure asks for (a sixteenth of the beam's radius at edges). They are made on pixels finer by four and kept as
+/// sums of four, aligned at the image of the lit point (of edges: of the reference surface). Between them they are
+/// mixed in proportion, and shifted with a cubic through four samples. Readings differ from those of images made for
+/// the place by less than a hundredth of a pixel; a test holds them to it. Made when first wanted, and the same
+/// whenever that is.
 class LightTable {
 public:
     /// @param part  Outlives the table, and so does the instrument.
@@ -58,8 +59,8 @@ public:
     /// Adds the light of a place, times a weight. All of its nodes must be there.
     void add(const Stand& stand, double weight, LightSum& sum) const;
 
-    /// What images are aligned at, on the array from its centre; none where no light comes from. [m]
-    [[nodiscard]] std::optional<double> image_of(const Stand& stand) const;
+    /// Where the lit point is imaged, from the array's centre; none where no light comes from. [m]
+    [[nodiscard]] std::optional<double> spot_of(const Stand& stand) const;
 
     [[nodiscard]] std::size_t size() const { return images_.size(); }
 
@@ -84,13 +85,15 @@ private:
 
     [[nodiscard]] Stand stand_of(const Node& node) const;
     [[nodiscard]] Image make_image(const Node& node) const;
-    [[nodiscard]] std::optional<Eigen::Vector3d> followed_point(const Stand& stand) const;
+    [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
+    [[nodiscard]] std::optional<double> image_of(const Stand& stand) const;
     static void add_samples(const Samples& samples, double shift, double weight, std::vector<float>& rate);
 
     const Instrument& instrument_;
     const MovedPart& part_;
     target::Surface surface_;
     receiver::Receiver fine_;
+    double origin_ = 0.0;   // place on the array that images count from: that of the part at time 0. [m]
     double spacing_ = 0.0;  // of images along the array. [m]
     double near_ = 0.0;     // nearest z of a lit point: beyond it the part would touch the sensor. [m]
     double widest_ = 0.0;   // largest |u| from which light can come. [m]

@@ -100,7 +100,7 @@ void MovingScene::add_material(const scenario::Material& material, double durati
     if (!speckle) return;
     const std::int64_t lookups = s.run.readings * s.motion.sub_exposures;
     added.speckle.emplace(s, std::move(*speckle), duration, lookups);
-    added.speckle_image = added.light.image_of({along, part_.offset_at({})});
+    added.speckle_image = added.light.spot_of({along, part_.offset_at({})});
 }
 
 std::size_t MovingScene::material_at(double way) const {
@@ -144,7 +144,7 @@ std::vector<Look> MovingScene::looks_of(double begin, double exposure) const {
         const Material& of = materials_[material];
         if (of.speckle) {
             look.speckle = of.speckle->mix_at(place);
-            const auto u = of.light.image_of(look.stand);
+            const auto u = of.light.spot_of(look.stand);
             if (u && of.speckle_image)
                 look.pixels = std::llround((*u - *of.speckle_image) / of.instrument.receiver.pitch);
         }

@@ -37,6 +37,7 @@ struct Check {
 [[nodiscard]] std::vector<Check> target_checks();
 [[nodiscard]] std::vector<Check> detector_checks();
 [[nodiscard]] std::vector<Check> peak_checks();
+[[nodiscard]] std::vector<Check> over_time_checks();
 [[nodiscard]] std::vector<Check> system_checks(int threads);
 [[nodiscard]] std::vector<Check> speckle_checks(int threads);
 [[nodiscard]] std::vector<Check> temperature_checks();

@@ -26,6 +26,27 @@ struct Fit {
     double deviation = 0.0;  // standard deviation of the residual
 };
 
+// Correlation of residuals some readings apart.
+double correlation_at(const VectorXd& residual, Eigen::Index apart) {
+    const Eigen::Index pairs = residual.size() - apart;
+    const double all = residual.squaredNorm();
+    if (pairs < 1 || !(all > 0.0)) return 0.0;
+    return residual.head(pairs).dot(residual.tail(pairs)) / all;
+}
+
+// Readings that count as one: 1 + 2 (sum of correlations up to where they have died away). Speckle that passes slowly
+// is the same in many of them.
+double alike(const VectorXd& residual) {
+    constexpr double died_away = 0.05;
+    double sum = 1.0;
+    for (Eigen::Index apart = 1; apart < residual.size() / 4; ++apart) {
+        const double correlation = correlation_at(residual, apart);
+        if (correlation < died_away) break;
+        sum += 2.0 * correlation;
+    }
+    return sum;
+}
+
 std::optional<Fit> least_squares(const MatrixX3d& design, const VectorXd& value) {
     const Eigen::ColPivHouseholderQR<MatrixX3d> solver(design);
     if (solver.rank() < 3 || value.size() < 4) return std::nullopt;
@@ -34,7 +55,7 @@ std::optional<Fit> least_squares(const MatrixX3d& design, const VectorXd& value)
     fit.residual = value - design * fit.parameter;
     const double variance = fit.residual.squaredNorm() / static_cast<double>(value.size() - 3);
     fit.deviation = std::sqrt(variance);
-    fit.covariance = variance * Matrix3d((design.transpose() * design).inverse());
+    fit.covariance = alike(fit.residual) * variance * Matrix3d((design.transpose() * design).inverse());
     return fit;
 }
 
@@ -83,7 +104,12 @@ std::optional<RunOut> run_out(std::span<const double> angle, std::span<const dou
     const auto fit = least_squares(design, value);
     if (!fit) return std::nullopt;
     const double e = std::hypot(fit->parameter[1], fit->parameter[2]);
-    const double u = fit->deviation * std::sqrt(2.0 / static_cast<double>(count));
+    // What comes round with the surface is no new knowledge in the second turn.
+    const double round =
+        turns > 1.0 ? std::max(0.0, correlation_at(fit->residual, std::lround(static_cast<double>(count) / turns)))
+                    : 0.0;
+    const double readings = static_cast<double>(count) / (alike(fit->residual) * (1.0 + round * turns));
+    const double u = fit->deviation * std::sqrt(2.0 / readings);
     RunOut result;
     result.readings = count;
     result.revolutions = std::llround(turns);

@@ -9,7 +9,8 @@
 
 namespace spotwright::study {
 
-/// A value with its standard uncertainty from the scatter of the readings alone.
+/// A value with its standard uncertainty from the scatter of the readings alone. Neighbours whose errors are alike
+/// count as one (see `run_out`).
 struct Estimate {
     double value = 0.0;
     double uncertainty = 0.0;
@@ -29,9 +30,10 @@ struct RunOut {
 
 /// Fits d = c + C cos(angle) + S sin(angle) by least squares to the readings of the first whole turns. The surface
 /// r(angle) = e cos(angle + high spot) comes nearer where it is high: C = -e cos(high spot), S = e sin(high spot).
-/// u(e) = s sqrt(2/N) and u(high spot) = u(e) / e, s the standard deviation of what is left: right for readings whose
-/// errors have nothing to do with each other. The circle of the fit is a limacon, off by e^2 / (4 R).
-/// Source: any text of roundness measurement; the uncertainty is derived.
+/// u(e) = s sqrt(2/N) and u(high spot) = u(e) / e, s the standard deviation of what is left, N the readings whose
+/// errors have nothing to do with each other: the number of all, divided by how many are alike one after the other (1 +
+/// 2 sum of correlations) and from turn to turn. The circle of the fit is a limacon, off by e^2 / (4 R). Source: any
+/// text of roundness measurement; the uncertainty is derived.
 /// @param angle  Turned since time 0, rising or falling from 0. [rad]  @param displacement  [m]
 /// @return none without a whole turn of at least four readings that are spread over it.
 [[nodiscard]] std::optional<RunOut> run_out(std::span<const double> angle, std::span<const double> displacement);
