@@ -89,11 +89,13 @@ int main(int argc, char** argv) {
 
     CLI::App* budget = app.add_subcommand("budget", "uncertainty of a reading, cause by cause");
     cli::add_scenario_options(*budget, options);
+    budget->add_option("--out", options.out, "write a report (.html) to FILE")->type_name("FILE");
     budget->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
     budget->callback([&] { chosen = [&options] { return cli::run_budget(options); }; });
 
     CLI::App* advise = app.add_subcommand("advise", "changes that would make the part read stably, tried and ranked");
     cli::add_scenario_options(*advise, options);
+    advise->add_option("--out", options.out, "write a report (.html) to FILE")->type_name("FILE");
     advise->add_flag("--strict", options.strict, "exit with 1 unless the part reads stably as it is");
     advise->callback([&] { chosen = [&options] { return cli::run_advise(options); }; });
 

@@ -1,15 +1,58 @@
 #include <fmt/format.h>
 
+#include <optional>
+
 #include "sim/cli/commands.hpp"
 #include "sim/cli/describe_studies.hpp"
+#include "sim/cli/report.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 
 namespace spotwright::cli {
 
+namespace {
+
+// A page for the result, open before the long work; its beginning needs no study.
+struct StudyReport {
+    record::ReportContent content;
+    std::optional<record::AtomicFile> file;
+};
+
+StudyReport open_study_report(const Options& options, const scenario::Scenario& s) {
+    StudyReport report;
+    if (options.out.empty()) return report;
+    static_cast<void>(record::checked_extension(options.out, {".html"}));
+    report.content = begin_report(s);
+    report.file.emplace(options.out);
+    return report;
+}
+
+void write_report(StudyReport& report) {
+    if (!report.file) return;
+    report.file->write(record::report_html(report.content));
+    report.file->commit();
+}
+
+// The result as asked for, and where the page went.
+void show(const Options& options, const nlohmann::ordered_json& json, const std::string& text) {
+    if (options.json) {
+        fmt::print("{}\n", json.dump(2));
+        return;
+    }
+    fmt::print("{}", text);
+    if (!options.out.empty()) fmt::print("  {:<13}{}\n", "written", options.out);
+}
+
+int code_of(const Options& options, study::Level level) {
+    return options.strict && level != study::Level::stable ? exit_not_stable : exit_done;
+}
+
+}  // namespace
+
 int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    StudyReport report = open_study_report(options, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
     study::Budget budget;
     {
@@ -19,13 +62,15 @@ int run_budget(const Options& options) {
         budget_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         budget = study::budget(sensor, budget_options);
     }
-    fmt::print("{}", options.json ? record::to_json(budget, s).dump(2) + "\n" : describe(budget, s));
-    const bool stable = budget.verdict.level == study::Level::stable;
-    return options.strict && !stable ? exit_not_stable : exit_done;
+    report.content.budget = budget;
+    write_report(report);
+    show(options, record::to_json(budget, s), describe(budget, s));
+    return code_of(options, budget.verdict.level);
 }
 
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    StudyReport report = open_study_report(options, s);
     study::Advice advice;
     {
         Progress progress("changes", options.quiet);
@@ -34,9 +79,10 @@ int run_advise(const Options& options) {
         advice_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         advice = study::advise(s, advice_options);
     }
-    fmt::print("{}", options.json ? record::to_json(advice, s).dump(2) + "\n" : describe(advice, s));
-    const bool stable = advice.as_it_is.level == study::Level::stable;
-    return options.strict && !stable ? exit_not_stable : exit_done;
+    report.content.advice = advice;
+    write_report(report);
+    show(options, record::to_json(advice, s), describe(advice, s));
+    return code_of(options, advice.as_it_is.level);
 }
 
 }  // namespace spotwright::cli

@@ -11,7 +11,9 @@
 #include "sim/base/random.hpp"
 #include "sim/base/words.hpp"
 #include "sim/study/budget_lines.hpp"
+#include "sim/study/budget_motion.hpp"
 #include "sim/study/layout.hpp"
+#include "sim/study/motion.hpp"
 
 namespace spotwright::study {
 
@@ -37,6 +39,10 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
                                                  const BudgetOptions& options) {
     const scenario::Scenario& s = scenario_of(model.sensor());
     const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
+    // A part that moves brings the errors of a moment of its series, which with a passing surface hold the speckle.
+    const bool passes = surface_passes(s);
+    const MotionErrors motion = motion_errors(model.sensor(), passes, options.threads);
+    const double at_rest = motion.errors.empty() ? 0.0 : model.error_at(nominal_draw(s)).value_or(0.0);
     std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
     std::mutex mutex;
     std::int64_t done = 0;
@@ -45,12 +51,19 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
         const Draw draw = draw_of_all(s, random);
         const std::int64_t first = i * trials_per_draw;
         std::vector<Chance> chances;
-        for (std::int64_t k = first; k < first + trials_per_draw; ++k) chances.push_back({k + 1, k});
+        for (std::int64_t k = first; k < first + trials_per_draw; ++k) {
+            chances.push_back({passes ? std::nullopt : std::optional(k + 1), k});
+        }
         const boost::math::normal_distribution<double> normal;
         auto found = model.errors_at(draw, chances);
         for (std::size_t k = 0; k < found.size(); ++k) {
             const double reference = s.uncertainty.reference * boost::math::quantile(normal, random.uniform());
-            if (found[k]) errors[static_cast<std::size_t>(first) + k] = *found[k] + reference;
+            double moved = 0.0;
+            if (!motion.errors.empty()) {
+                const auto count = static_cast<double>(motion.errors.size());
+                moved = motion.errors[static_cast<std::size_t>(count * random.uniform())] - at_rest;
+            }
+            if (found[k]) errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved;
         }
         const std::lock_guard lock(mutex);
         ++done;

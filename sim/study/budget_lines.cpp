@@ -11,6 +11,8 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
+#include "sim/study/budget_motion.hpp"
+#include "sim/study/motion.hpp"
 #include "sim/study/noise_alone.hpp"
 
 namespace spotwright::study {
@@ -72,6 +74,7 @@ private:
     void add_part();
     void add_tilt();
     void add_temperature();
+    void add_motion();
     void add_ambient();
 
     const ErrorModel& model_;
@@ -276,6 +279,31 @@ void LineMaker::add_ambient() {
         fmt::format("rectangular, +-{:.3g} of it since the background was measured", s_.uncertainty.illuminance_share));
 }
 
+// How the outputs follow the part, less the error it has standing still. Speckle of a surface that passes has its line
+// from the same series: averaging lowers it.
+void LineMaker::add_motion() {
+    if (!is_followed(s_)) return;
+    const MotionErrors smooth = motion_errors(model_.sensor(), false, threads_);
+    if (smooth.errors.empty()) {
+        scenario::reject(s_, "motion", "the moving part gives no valid output: there is no error to break down",
+                         "a motion within the range", "`spotwright read` says why");
+    }
+    double noise = 0.0;
+    if (s_.principle != scenario::Principle::triangulation) {
+        // Its series has the noise of a reading, which is the last line so far.
+        noise = lines_.back().component.standard_uncertainty;
+    }
+    const double variance = std::max(0.0, smooth.deviation * smooth.deviation - noise * noise);
+    add("motion of the part", Evaluation::b, {smooth.mean - base_, std::sqrt(variance)}, endless,
+        fmt::format("{} outputs of a series without noise, against the truth", smooth.errors.size()));
+    if (!surface_passes(s_) || !model_.speckles()) return;
+    const MotionErrors speckled = motion_errors(model_.sensor(), true, threads_);
+    const double more = speckled.deviation * speckled.deviation - smooth.deviation * smooth.deviation;
+    add("speckle", Evaluation::a, {0.0, std::sqrt(std::max(0.0, more))},
+        std::max(1.0, static_cast<double>(speckled.errors.size()) / 2.0 - 1.0),
+        fmt::format("{} outputs of a series without noise over the passing surface", speckled.errors.size()));
+}
+
 std::vector<BudgetLine> LineMaker::lines() {
     const auto base = model_.error_at(nominal_);
     if (!base) {
@@ -285,8 +313,9 @@ std::vector<BudgetLine> LineMaker::lines() {
     base_ = *base;
     add_part();
     add_tilt();
-    add_speckle();
+    if (!surface_passes(s_)) add_speckle();
     std::visit([this](const auto& instrument) { add_noise(instrument); }, model_.sensor());
+    add_motion();
     add_ambient();
     add_temperature();
     if (s_.uncertainty.reference > 0.0) {

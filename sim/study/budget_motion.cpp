@@ -1,0 +1,66 @@
+#include "sim/study/budget_motion.hpp"
+
+#include <boost/math/statistics/univariate_statistics.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/study/flight_motion.hpp"
+#include "sim/study/motion.hpp"
+#include "sim/study/moving.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+constexpr std::int64_t most_readings = 4096;
+
+scenario::Scenario quiet_scenario(scenario::Scenario s, bool speckle) {
+    constexpr double stronger = 1e6;
+    s.emitter.power *= stronger;
+    s.detector.full_well *= stronger;
+    s.detector.read_noise = 0.0;
+    s.detector.dark_current = 0.0;
+    s.detector.bits = 16;
+    s.surroundings.illuminance = 0.0;
+    s.run.readings = std::min(s.run.readings, most_readings);
+    if (!speckle) s.run.speckle = scenario::SpeckleModel::off;
+    return s;
+}
+
+MovingSeries series_of(Instrument instrument, bool speckle, const SeriesOptions& options) {
+    instrument.scenario = quiet_scenario(instrument.scenario, speckle);
+    instrument.beam.power = instrument.scenario.emitter.power;
+    return take_moving_series(instrument, options);
+}
+
+MovingSeries series_of(const FlightInstrument& instrument, bool speckle, const SeriesOptions& options) {
+    require_followable(instrument.scenario);
+    const FlightPose pose = make_flight_pose(instrument, instrument.scenario.target.displacement);
+    return take_moving_series(instrument, pose.timing, speckle, options);
+}
+
+}  // namespace
+
+MotionErrors motion_errors(const Sensor& sensor, bool speckle, int threads) {
+    MotionErrors result;
+    const scenario::Scenario& s = scenario_of(sensor);
+    if (!is_followed(s)) return result;
+    const std::int64_t to_settle = s.reading.average + s.reading.median - 2;
+    SeriesOptions options{std::min(s.run.readings, most_readings), threads, {}, {}};
+    options.sink = [&](const SeriesBlock& block) {
+        for (std::size_t i = 0; i < block.output.size(); ++i) {
+            if (block.first + static_cast<std::int64_t>(i) < to_settle) continue;
+            const double error = block.output[i] - block.moment[i].truth;
+            if (std::isfinite(error)) result.errors.push_back(error);
+        }
+    };
+    static_cast<void>(std::visit([&](const auto& one) { return series_of(one, speckle, options); }, sensor));
+    if (result.errors.size() < 2) return {};
+    const auto [mean, variance] = boost::math::statistics::mean_and_sample_variance(result.errors);
+    result.mean = mean;
+    result.deviation = std::sqrt(variance);
+    return result;
+}
+
+}  // namespace spotwright::study

@@ -1,0 +1,72 @@
+// Advice, run in the model.
+#include <catch2/catch.hpp>
+
+#include <string>
+#include <vector>
+
+#include "sim/base/units.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/scenario/schema.hpp"
+#include "sim/study/advice.hpp"
+
+using namespace spotwright;
+
+namespace {
+
+scenario::Scenario small_part(const std::string& material, std::vector<std::string> settings) {
+    std::vector<std::string> all{"detector.pixels=512", "detector.pitch_um=14", "run.speckle=off",
+                                 "reading.background_frames=16"};
+    all.insert(all.end(), settings.begin(), settings.end());
+    return scenario::parse("[target]\nmaterial = \"" + material + "\"\n", "test.toml", all);
+}
+
+// The scenario with the settings of a piece of advice reads as the advice says.
+study::Level level_with(const scenario::Scenario& s, const study::Trialled& trial) {
+    const scenario::Scenario changed = scenario::parse(scenario::to_toml(s), "test.toml", trial.settings);
+    return study::advise(changed, {}).as_it_is.level;
+}
+
+}  // namespace
+
+TEST_CASE("a part that is too dark is made to read by an exposure, and costs are in order", "[advice]") {
+    const scenario::Scenario s = small_part("black-rubber", {"exposure.exposure_us=1.2"});
+    const study::Advice advice = study::advise(s, {});
+    CHECK(advice.as_it_is.level == study::Level::unreadable);
+    REQUIRE(!advice.reaching.empty());
+    CHECK(advice.reaching.front().settings.front().starts_with("exposure."));
+    CHECK(level_with(s, advice.reaching.front()) == study::Level::stable);
+    for (std::size_t i = 1; i < advice.reaching.size(); ++i) {
+        CHECK(advice.reaching[i - 1].total_cost <= advice.reaching[i].total_cost);
+    }
+    for (const study::Trialled& trial : advice.reaching) CHECK(trial.level == study::Level::stable);
+    for (const study::Trialled& trial : advice.others) CHECK(trial.level != study::Level::stable);
+}
+
+TEST_CASE("what reads stably is left alone", "[advice]") {
+    const study::Advice advice = study::advise(small_part("white-ceramic", {"exposure.exposure_us=1.2"}), {});
+    CHECK(advice.as_it_is.level == study::Level::stable);
+    CHECK(advice.reaching.empty());
+    CHECK(advice.others.empty());
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains("stably as it is"));
+}
+
+TEST_CASE("a tolerance that no sensor of the kind holds is said to be out of reach, and why", "[advice]") {
+    const study::Advice advice =
+        study::advise(small_part("white-ceramic", {"exposure.exposure_us=1.2", "requirement.tolerance_um=0.2"}), {});
+    CHECK(advice.reaching.empty());
+    REQUIRE(!advice.others.empty());
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains("none of") && Catch::Matchers::Contains("in the way"));
+}
+
+TEST_CASE("advice does not depend on the number of threads", "[advice]") {
+    const scenario::Scenario s =
+        small_part("white-ceramic", {"exposure.exposure_us=1.2", "requirement.tolerance_um=4"});
+    const study::Advice one = study::advise(s, {1, {}});
+    const study::Advice three = study::advise(s, {3, {}});
+    CHECK(one.summary == three.summary);
+    REQUIRE(one.reaching.size() == three.reaching.size());
+    for (std::size_t i = 0; i < one.reaching.size(); ++i) {
+        CHECK(one.reaching[i].settings == three.reaching[i].settings);
+        CHECK(one.reaching[i].expanded_uncertainty == three.reaching[i].expanded_uncertainty);
+    }
+}

@@ -1,0 +1,141 @@
+// What may be changed to make a part read, and what may not.
+#include <catch2/catch.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "sim/base/units.hpp"
+#include "sim/emitter/eye_safety.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/scenario/schema.hpp"
+#include "sim/study/changes.hpp"
+
+using namespace spotwright;
+using base::mW, base::us, base::ms;
+
+namespace {
+
+scenario::Scenario before(const std::string& material, std::vector<std::string> settings = {}) {
+    return scenario::parse("[target]\nmaterial = \"" + material + "\"\n", "test.toml", settings);
+}
+
+// What a reading of it may have said: so much light at the written exposure and period.
+study::ReadResult lit(const scenario::Scenario& s, double peak_share) {
+    study::ReadResult result;
+    result.signal.peak_share = peak_share;
+    result.timing = {s.exposure.exposure, s.exposure.period[0]};
+    return result;
+}
+
+std::vector<study::Change> changes_of(const scenario::Scenario& s, double peak_share) {
+    return study::possible_changes(s, lit(s, peak_share));
+}
+
+bool has_kind(const std::vector<study::Change>& changes, const std::string& kind) {
+    return std::any_of(changes.begin(), changes.end(), [&](const study::Change& c) { return c.kind == kind; });
+}
+
+scenario::Scenario changed(const scenario::Scenario& s, const study::Change& change) {
+    return scenario::parse(scenario::to_toml(s), "test.toml", change.settings);
+}
+
+double class_limit(const std::string& name, double wavelength) {
+    const emitter::EmissionLimits limits = emitter::emission_limits(wavelength);
+    if (name == "1") return limits.class_1;
+    if (name == "2") return limits.class_2;
+    if (name == "3R") return limits.class_3r;
+    return limits.class_3b;
+}
+
+}  // namespace
+
+TEST_CASE("every change gives a scenario that can be read", "[advice]") {
+    for (const char* material : {"white-ceramic", "ground-steel", "polished-steel", "black-rubber"}) {
+        const scenario::Scenario s = before(material);
+        for (const study::Change& change : changes_of(s, 0.01)) {
+            INFO(material << ": " << change.words);
+            CHECK_NOTHROW(changed(s, change));
+            CHECK(!change.settings.empty());
+        }
+    }
+    const scenario::Scenario plate = before("clear-glass", {"target.shape=plate"});
+    for (const study::Change& change : changes_of(plate, 0.3)) CHECK_NOTHROW(changed(plate, change));
+    for (const char* principle : {"principle=phase-shift", "principle=pulsed"}) {
+        const scenario::Scenario s = before("white-paper", {principle, "mount.reference_distance_mm=1000"});
+        for (const study::Change& change : changes_of(s, 0.3)) {
+            INFO(principle << ": " << change.words);
+            CHECK_NOTHROW(changed(s, change));
+        }
+    }
+}
+
+TEST_CASE("no change brings the emitter out of its laser class", "[advice]") {
+    for (const char* power : {"0.05", "0.3", "0.9", "3", "100"}) {
+        const scenario::Scenario s = before("white-ceramic", {std::string("emitter.power_mW=") + power});
+        const std::string name = emitter::estimated_class(s.emitter.wavelength, s.emitter.power);
+        for (const study::Change& change : changes_of(s, 0.1)) {
+            INFO(power << " mW, class " << name << ": " << change.words);
+            const scenario::Scenario after = changed(s, change);
+            CHECK(after.emitter.power <= class_limit(name, after.emitter.wavelength));
+        }
+    }
+}
+
+TEST_CASE("visible light of class 2 has no like in the infrared", "[advice]") {
+    const scenario::Scenario s = before("white-ceramic", {"emitter.power_mW=0.9"});
+    REQUIRE(emitter::estimated_class(s.emitter.wavelength, s.emitter.power) == "2");
+    for (const study::Change& change : changes_of(s, 0.1)) {
+        CHECK(change.words.find("850") == std::string::npos);
+    }
+}
+
+TEST_CASE("averages are offered as far as the response allows, and no farther", "[advice]") {
+    for (const char* response : {"0.2", "1", "5", "100"}) {
+        const scenario::Scenario s = before("white-ceramic", {std::string("requirement.response_ms=") + response});
+        std::int64_t longest = 1;
+        for (const study::Change& change : changes_of(s, 0.4)) {
+            if (change.kind != "average") continue;
+            const std::int64_t average = changed(s, change).reading.average;
+            longest = std::max(longest, average);
+            CHECK(static_cast<double>(average) * s.exposure.period[0] <= s.requirement.response);
+        }
+        const double room = s.requirement.response / s.exposure.period[0];
+        CHECK(static_cast<double>(longest) > 0.5 * room);
+    }
+}
+
+TEST_CASE("the exposure offered brings the peak to the wanted level, and makes room for itself", "[advice]") {
+    const scenario::Scenario s = before("black-rubber", {"exposure.exposure_us=10"});
+    const std::vector<study::Change> changes = changes_of(s, 0.005);
+    REQUIRE(changes.front().kind == "exposure");
+    const scenario::Scenario after = changed(s, changes.front());
+    CHECK(after.exposure.exposure == Approx(10.0 * us * 0.6 / 0.005).epsilon(1e-5));  // six digits are written
+    CHECK(after.exposure.period[0] >= after.exposure.exposure);
+}
+
+TEST_CASE("changes suit the part: lay, faces and shine", "[advice]") {
+    CHECK(has_kind(changes_of(before("ground-steel"), 0.3), "orientation"));
+    CHECK_FALSE(has_kind(changes_of(before("white-ceramic"), 0.3), "orientation"));
+    CHECK(has_kind(changes_of(before("polished-steel"), 0.3), "mount"));
+    CHECK_FALSE(has_kind(changes_of(before("black-rubber"), 0.3), "mount"));
+    CHECK(has_kind(changes_of(before("clear-glass", {"target.shape=plate"}), 0.3), "peak"));
+    CHECK(has_kind(changes_of(before("white-ceramic", {"target.shape=step"}), 0.3), "orientation"));
+    const std::vector<study::Change> pulsed =
+        changes_of(before("white-paper", {"principle=pulsed", "mount.reference_distance_mm=1000"}), 0.3);
+    CHECK(has_kind(pulsed, "pulses"));
+    CHECK_FALSE(has_kind(pulsed, "power"));  // limits of pulses are others
+}
+
+TEST_CASE("a larger angle gives up the range that the larger image motion takes", "[advice]") {
+    const scenario::Scenario s = before("white-ceramic");
+    for (const study::Change& change : changes_of(s, 0.3)) {
+        if (change.kind != "angle") continue;
+        const scenario::Scenario after = changed(s, change);
+        const double span = after.mount.range[1] - after.mount.range[0];
+        CHECK(span / (s.mount.range[1] - s.mount.range[0]) == Approx(1.0 - change.range).epsilon(1e-4));
+        CHECK(change.parts == 1);
+        CHECK(change.range > 0.0);
+    }
+}
