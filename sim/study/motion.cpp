@@ -139,8 +139,9 @@ std::vector<PieceShare> lit_pieces(const scenario::Segments& segments, double wa
         }
     }
     std::vector<PieceShare> lit;
-    const double all = std::accumulate(shares.begin(), shares.end(), 0.0);
     constexpr double seen = 1e-6;
+    double all = 0.0;
+    for (const double share : shares) all += share > seen ? share : 0.0;
     for (std::size_t i = 0; i < count; ++i) {
         if (shares[i] > seen) lit.push_back({i, shares[i] / all});
     }

@@ -27,7 +27,7 @@ double radius_on(const emitter::Beam& beam, const Vector3d& lit) {
 }
 
 // How finely the positions of a shape are looked at, and over what of it. A circle's slope changes by a few thousandths
-// from place to place; an edge moves by a sixteenth of the beam's radius.
+// from place to place; an edge moves by an eighth of the beam's radius.
 struct Structure {
     double step = 0.0;
     double first = -std::numeric_limits<double>::infinity();
@@ -39,9 +39,9 @@ struct StructureOf {
     double radius;  // of the beam
     double slant;   // tangent of the flattest way on which light comes or goes
 
-    [[nodiscard]] double edge_step() const { return radius / 16.0; }
+    [[nodiscard]] double edge_step() const { return radius / 8.0; }
     [[nodiscard]] double round_step(double curvature_radius) const {
-        return std::max(edge_step(), curvature_radius / 256.0);
+        return std::max(edge_step(), curvature_radius / 128.0);
     }
     // Beyond the outermost place of a shape: the beam's own width, and what heights hide or light.
     [[nodiscard]] double reach(double lowest, double highest) const {
@@ -167,6 +167,12 @@ Between between(double place, double step) {
     return {static_cast<std::int64_t>(std::floor(steps)), steps - std::floor(steps)};
 }
 
+// Shares of four neighbours, the first before the two that a place lies between: Lagrange's cubic.
+std::array<double, 4> cubic_shares(double f) {
+    return {-f * (f - 1.0) * (f - 2.0) / 6.0, (f + 1.0) * (f - 1.0) * (f - 2.0) / 2.0, -(f + 1.0) * f * (f - 2.0) / 2.0,
+            (f + 1.0) * f * (f - 1.0) / 6.0};
+}
+
 std::int64_t wrapped(std::int64_t index, std::int64_t round) {
     return round > 0 ? (index % round + round) % round : index;
 }
@@ -192,14 +198,19 @@ std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const
         position[axis] = between(offset, grid.step);
     }
     std::vector<Weighted> nodes;
-    for (int corner = 0; corner < 8; ++corner) {
-        const std::array<std::int64_t, 3> side{corner & 1, (corner >> 1) & 1, (corner >> 2) & 1};
-        const auto share = [](const Between& b, std::int64_t second) { return second == 1 ? b.share : 1.0 - b.share; };
-        const double weight = share(along, side[0]) * share(position[0], side[1]) * share(position[1], side[2]);
-        if (weight <= 0.0) continue;
-        nodes.push_back({{along.first + side[0], wrapped(position[0].first + side[1], grid_[0].round),
-                          wrapped(position[1].first + side[2], grid_[1].round)},
-                         weight});
+    const std::array<std::array<double, 4>, 2> share{cubic_shares(position[0].share), cubic_shares(position[1].share)};
+    const auto node_of = [&](std::size_t axis, std::size_t tap) {
+        return wrapped(position[axis].first + static_cast<std::int64_t>(tap) - 1, grid_[axis].round);
+    };
+    for (const std::int64_t second : {0, 1}) {
+        const double along_share = second == 1 ? along.share : 1.0 - along.share;
+        for (std::size_t x = 0; x < 4; ++x) {
+            for (std::size_t y = 0; y < 4; ++y) {
+                const double weight = along_share * share[0][x] * share[1][y];
+                if (weight == 0.0) continue;
+                nodes.push_back({{along.first + second, node_of(0, x), node_of(1, y)}, weight});
+            }
+        }
     }
     return nodes;
 }
@@ -258,8 +269,7 @@ void LightTable::add_samples(const Samples& samples, double shift, double weight
     const double begin = static_cast<double>(finer * margin_pixels) - shift;
     const auto whole = static_cast<std::ptrdiff_t>(std::floor(begin));
     const double f = begin - std::floor(begin);
-    const std::array<double, 4> exact{-f * (f - 1.0) * (f - 2.0) / 6.0, (f + 1.0) * (f - 1.0) * (f - 2.0) / 2.0,
-                                      -(f + 1.0) * f * (f - 2.0) / 2.0, (f + 1.0) * f * (f - 1.0) / 6.0};
+    const std::array<double, 4> exact = cubic_shares(f);
     std::array<float, 4> tap{};
     for (std::size_t t = 0; t < tap.size(); ++t) tap[t] = static_cast<float>(weight * exact[t]);
     const auto count = static_cast<std::ptrdiff_t>(samples.sum.size());

@@ -31,8 +31,8 @@ struct LightSum {
 /// structure asks for (a sixteenth of the beam's radius at edges). They are made on pixels finer by four and kept as
 /// sums of four, aligned at the image of the lit point (of edges: of the reference surface). Between them they are
 /// mixed in proportion, and shifted with a cubic through four samples. Readings differ from those of images made for
-/// the place by less than a hundredth of a pixel; a test holds them to it. Made when first wanted, and the same
-/// whenever that is.
+/// the place by less than a hundredth of a pixel, on edges by less than the grain of an image itself; a test holds them
+/// to it. Made when first wanted, and the same whenever that is.
 class LightTable {
 public:
     /// @param part  Outlives the table, and so does the instrument.

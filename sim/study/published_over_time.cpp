@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <string>
 #include <vector>
 
@@ -14,6 +13,8 @@
 #include "sim/reading/smoothing.hpp"
 #include "sim/study/motion.hpp"
 #include "sim/study/moving_response.hpp"
+#include "sim/study/moving_scene.hpp"
+#include "sim/study/moving.hpp"
 #include "sim/study/published.hpp"
 #include "sim/study/published_support.hpp"
 #include "sim/study/roundness.hpp"
@@ -178,6 +179,18 @@ double uncertainty_of_750() {
     return run_out(angle, value)->eccentricity.uncertainty;
 }
 
+double readings_per_turn() {
+    scenario::Scenario s = worked_example_sensor();
+    s.motion.rotation = 600.0 / 60.0;
+    std::vector<double> angle;
+    std::vector<double> value;
+    for (int i = 0; i < 2000; ++i) {
+        angle.push_back(place_at(s, i / 7500.0).turned);
+        value.push_back(std::cos(angle.back()));
+    }
+    return run_out(angle, value)->per_revolution;
+}
+
 std::vector<Check> roundness_checks() {
     const Turn turn = eccentric_turn();
     const RunOut found = *run_out(turn.angle, turn.displacement);
@@ -202,10 +215,66 @@ std::vector<Check> roundness_checks() {
          12.5, found.out_of_roundness / nm, 0.01, "samples 1 deg apart miss its crests by up to 1 - cos(1 deg)"},
         worked("over_time.eccentricity_uncertainty", "uncertainty of it, 750 readings with 2 um of noise", derived,
                "um", 0.1032796, uncertainty_of_750() / um),
+        {"over_time.per_revolution", "readings per turn, 7.5 kHz at 600 turns a minute", derived, "1", 750.0,
+         readings_per_turn(), 1e-6, "rounding"},
         worked("over_time.circle_x", "centre of an arc of 120 deg, algebraic fit", derived, "mm", 0.03,
                std::round(circle.centre.x() / mm * 1e9) / 1e9),
         worked("over_time.circle_y", "the same", derived, "mm", -0.04, std::round(circle.centre.y() / mm * 1e9) / 1e9),
         worked("over_time.circle_radius", "its radius", derived, "mm", 100.0, circle.radius.value / mm),
+    };
+}
+
+// Surface that passes unread where six readings are lost after each change, at 600 turns a minute of a roll of 0.2 m,
+// read every 133 us.
+double blind_length() {
+    constexpr double speed = 2.0 * pi;  // m/s
+    constexpr double period = 133.0 * us;
+    constexpr std::int64_t piece = 100;
+    const auto take = [&](SeriesBlock& block) {
+        for (std::size_t k = 0; k < block.moment.size(); ++k) {
+            const std::int64_t n = block.first + static_cast<std::int64_t>(k);
+            Moment& moment = block.moment[k];
+            moment.time = static_cast<double>(n) * period;
+            moment.way = speed * moment.time;
+            moment.exposure = 50.0 * us;
+            moment.period = period;
+            moment.piece = n / piece % 2;
+            RawReading raw;
+            raw.validity = n >= piece && n % piece < 6 ? reading::Validity::saturated : reading::Validity::valid;
+            put_reading(raw, k, block);
+        }
+    };
+    return take_moving_series(worked_example_sensor(), take, {1000, 1, {}, {}}).exposure.blind_length;
+}
+
+// How far the mean of an exposure of 1 ms is from its middle at 100 m/s^2, 256 moments of it.
+double bias_of_acceleration() {
+    scenario::Scenario s = worked_example_sensor();
+    s.motion.sub_exposures = 256;
+    s.exposure.exposure = 1.0 * ms;
+    s.exposure.period = {1.0 * ms, 1.0 * ms};
+    for (int k = 0; k <= 512; ++k) {
+        const double time = k / 512.0 * ms;
+        s.motion_path.time.push_back(time);
+        s.motion_path.along.push_back(50.0 * time * time);
+        s.motion_path.across.push_back(0.0);
+    }
+    const Instrument instrument = make_instrument(s, 1);
+    const MovingScene scene(instrument, 1.0 * ms);
+    double mean = 0.0;
+    for (const Look& look : scene.looks_of(0.0, 1.0 * ms)) mean += look.weight * look.stand.along;
+    return mean - scene.moment_of(0.0, {1.0 * ms, 1.0 * ms}).truth;
+}
+
+std::vector<Check> motion_checks() {
+    const receiver::Receiver receiver = receiver::make_receiver(worked_example_sensor());
+    return {
+        worked("over_time.blind_length", "surface that passes unread in six readings of 133 us at 6.283 m/s", derived,
+               "mm", 5.013982, blind_length() / mm),
+        worked("over_time.smear", "image of 0.5 m/s along the beam in 100 us", derived, "um", 16.53595,
+               receiver::sensitivity_at(receiver, 0.0) * 50.0),
+        {"over_time.acceleration", "an exposure of 1 ms at 100 m/s^2 reads off its middle by a T^2 / 24", derived, "um",
+         4.166667, bias_of_acceleration() / um, 4.166667 / 65536.0 + 1e-6, "256 moments leave out 1/256^2 of it"},
     };
 }
 
@@ -284,7 +353,7 @@ std::vector<Check> exposure_checks() {
 }  // namespace
 
 std::vector<Check> over_time_checks() {
-    return joined({smoothing_checks(), roundness_checks(), exposure_checks()});
+    return joined({smoothing_checks(), roundness_checks(), motion_checks(), exposure_checks()});
 }
 
 }  // namespace spotwright::study

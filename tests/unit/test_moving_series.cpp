@@ -1,0 +1,271 @@
+// Readings of parts that move or change: lag, vibration, exposure, scans.
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/moving_response.hpp"
+#include "sim/study/moving_scene.hpp"
+#include "sim/study/sensor.hpp"
+
+using namespace spotwright;
+using namespace spotwright::base;
+
+namespace {
+
+using Settings = std::vector<std::string>;
+
+scenario::Scenario scenario_of(const std::string& material, Settings settings) {
+    settings.insert(settings.begin(), {"run.speckle=off", "run.readings=600"});
+    return scenario::parse("schema = 1\n[target]\nmaterial = \"" + material + "\"\n", "test.toml", settings);
+}
+
+study::MovingSeries series_of(const std::string& material, const Settings& settings, int threads = 2) {
+    const scenario::Scenario s = scenario_of(material, settings);
+    return study::take_moving_series(study::make_instrument(s, threads), {s.run.readings, threads, {}, {}});
+}
+
+study::ReadResult read(const std::string& material, const Settings& settings) {
+    return study::read(study::make_sensor(scenario_of(material, settings), 2), {2, {}, {}});
+}
+
+// Black rubber and white paper in turn, each 2 mm long, passing at 100 mm/s: 20 ms a piece.
+Settings line(Settings more = {}) {
+    more.insert(more.begin(),
+                {"target.segments.material=[\"black-rubber\", \"white-paper\"]", "target.segments.length_mm=[2.0, 2.0]",
+                 "target.segments.start_mm=1.0", "motion.across_mm_per_s=[100.0, 0.0]", "exposure.mode=automatic",
+                 "exposure.exposure_us=1", "exposure.period_us=[100.0, 1000.0]", "run.readings=1500"});
+    return more;
+}
+
+}  // namespace
+
+TEST_CASE("a part of one piece that does not move reads as one that stands still", "[moving][physics]") {
+    const Settings still{"target.displacement_mm=0.37", "run.speckle=coherent", "run.patches=2"};
+    Settings piece = still;
+    piece.insert(piece.end(), {"target.segments.material=[\"white-paper\"]", "target.segments.length_mm=[10.0]"});
+    const study::ReadResult a = read("white-paper", still);
+    const study::ReadResult b = read("white-paper", piece);
+    REQUIRE(b.following);
+    CHECK_FALSE(a.following);
+    CHECK(b.statistics.validity == a.statistics.validity);
+    // The same random numbers on light that was shifted by nothing: single precision alone is between them.
+    CHECK(*b.statistics.mean == Approx(*a.statistics.mean).margin(0.01 * um));
+    CHECK(*b.statistics.standard_deviation == Approx(*a.statistics.standard_deviation).epsilon(0.01));
+    CHECK(*b.bias == Approx(*a.bias).margin(0.01 * um));
+    CHECK(b.verdict.level == a.verdict.level);
+}
+
+TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physics]") {
+    for (const auto& [average, median] : std::vector<std::pair<int, int>>{{1, 1}, {16, 1}, {1, 9}, {8, 5}}) {
+        const study::MovingSeries series = series_of(
+            "white-paper", {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
+                            "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
+        const double delay = 0.5 * (average - 1 + median - 1) * 133.0 * us;
+        CHECK(series.following.delay == Approx(delay).margin(1e-15));
+        // Straightness of paper against the tile, 0.2 um, and noise of 600 readings.
+        CHECK(*series.following.mean_error == Approx(-20.0 * mm * delay).margin(0.3 * um));
+        CHECK(series.following.speed == Approx(20.0 * mm).epsilon(1e-6));
+    }
+}
+
+TEST_CASE("a moving average passes of a vibration what its response says", "[moving][physics]") {
+    const auto amplitude = [](const std::string& average) {
+        const study::MovingSeries series = series_of(
+            "white-paper",
+            {"motion.vibration_um=40", "motion.vibration_Hz=100", "reading.average=" + average, "run.readings=750"});
+        return *series.statistics.standard_deviation * std::sqrt(2.0);
+    };
+    constexpr double whole_periods = 0.01;  // 750 readings are nearly ten periods
+    for (const std::int64_t average : {1, 16, 40}) {
+        CHECK(amplitude(std::to_string(average)) ==
+              Approx(40.0 * um * study::average_response(100.0, average, 133.0 * us)).epsilon(whole_periods));
+    }
+    CHECK(amplitude("75") < 0.5 * um);  // a period long
+}
+
+TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][physics]") {
+    const study::MovingSeries series =
+        series_of("white-paper", {"motion.vibration_um=20", "motion.vibration_Hz=3011", "exposure.exposure_us=133",
+                                  "emitter.power_mW=0.006", "motion.sub_exposures=16"});
+    const double passed = study::exposure_response(3011.0, 133.0 * us);
+    CHECK(passed < 0.8);
+    // 600 readings at all phases: 1 / sqrt(1200) at the very most; the middles of 16 parts stand for the whole to 0.2
+    // %.
+    CHECK(*series.statistics.standard_deviation * std::sqrt(2.0) == Approx(20.0 * um * passed).epsilon(0.02));
+}
+
+TEST_CASE("what is lost on a line is held late or marked, as the scenario says", "[moving][physics]") {
+    const Settings blind = line({"exposure.mode=fixed", "exposure.exposure_us=0.8", "exposure.period_us=[133.0, 133.0]",
+                                 "target.segments.height_mm=[0.0, 0.4]"});
+    Settings held = blind;
+    held.emplace_back("reading.on_invalid=hold");
+    const study::MovingSeries marked = series_of("white-paper", blind);
+    const study::MovingSeries kept = series_of("white-paper", held);
+    CHECK(kept.statistics.validity == marked.statistics.validity);
+    CHECK(marked.statistics.validity[0] < marked.statistics.readings * 2 / 3);  // black is too dark at this exposure
+    CHECK(kept.following.outputs > marked.following.outputs * 5 / 4);
+    CHECK(*marked.following.rms_error < 100.0 * um);  // what is left is at borders, where both heights are lit
+    CHECK(*kept.following.rms_error > 150.0 * um);    // white's height is held over black
+}
+
+TEST_CASE("a greater step of exposure loses fewer readings after each change", "[moving][physics]") {
+    const study::MovingSeries slow = series_of("white-paper", line({"exposure.step_ratio=1.5"}));
+    const study::MovingSeries fast = series_of("white-paper", line({"exposure.step_ratio=6"}));
+    CHECK(slow.exposure.changes >= 6);
+    CHECK(fast.exposure.saturated_per_change < slow.exposure.saturated_per_change);
+    CHECK(fast.exposure.late < slow.exposure.late);
+    CHECK(fast.exposure.blind_length < slow.exposure.blind_length);
+    CHECK(slow.exposure.saturated_per_change > 0.5);
+    const study::MovingSeries late =
+        series_of("white-paper", line({"exposure.step_ratio=6", "exposure.latency_readings=3"}));
+    CHECK(late.exposure.saturated_per_change > fast.exposure.saturated_per_change);
+}
+
+TEST_CASE("black slows the sensor down where exposure is automatic", "[moving][physics]") {
+    const auto rate = [](const std::string& material) {
+        return series_of(material, {"motion.across_mm_per_s=[1.0, 0.0]", "exposure.mode=automatic",
+                                    "exposure.period_us=[20.0, 1000.0]", "exposure.exposure_us=1"})
+            .exposure;
+    };
+    const study::ExposureUse white = rate("white-paper");
+    const study::ExposureUse black = rate("black-rubber");
+    CHECK(white.mean_rate == Approx(50.0 * kHz));
+    CHECK(black.mean_rate < 0.6 * white.mean_rate);
+    CHECK(black.longest_exposure > 20.0 * us);
+}
+
+TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") {
+    const auto outputs = [](const Settings& settings, int threads) {
+        const scenario::Scenario s = scenario_of("white-paper", settings);
+        std::vector<double> all;
+        const auto sink = [&all](const study::SeriesBlock& block) {
+            for (std::size_t i = 0; i < block.validity.size(); ++i) {
+                if (block.validity[i] == reading::Validity::valid) all.push_back(block.displacement[i]);
+                all.push_back(block.moment[i].exposure);
+            }
+        };
+        static_cast<void>(
+            study::take_moving_series(study::make_instrument(s, threads), {s.run.readings, threads, sink, {}}));
+        return all;
+    };
+    for (const Settings& settings :
+         {Settings{"motion.along_mm_per_s=30", "motion.across_mm_per_s=[200.0, 0.0]", "run.speckle=statistical"},
+          Settings{"motion.across_mm_per_s=[0.5, 0.0]", "run.speckle=coherent", "run.readings=60"},
+          line({"run.speckle=statistical", "run.readings=150", "target.segments.start_mm=1.9"})}) {
+        const std::vector<double> one = outputs(settings, 1);
+        CHECK(one.size() > 60);
+        CHECK(one == outputs(settings, 3));
+    }
+}
+
+TEST_CASE("a fast surface blurs its speckle within an exposure", "[moving][speckle]") {
+    const auto scatter = [](const std::string& speed) {
+        return *series_of("white-paper",
+                          {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
+                           "exposure.exposure_us=100", "emitter.power_mW=0.0075", "motion.sub_exposures=32"})
+                    .following.error_deviation;
+    };
+    // 1.33 mm between readings: each sees other patterns, one or, of 1 mm in an exposure, some twenty.
+    const double one = scatter("100");
+    const double many = scatter("10000");
+    CHECK(many < 0.5 * one);
+    CHECK(one > 1.0 * um);
+}
+
+TEST_CASE("run-out, height and diameter of what was put in come out of the readings", "[moving][physics]") {
+    // Equal pixels: their pattern is an error that the scatter of the readings does not tell.
+    const std::string equal = "detector.response_nonuniformity=0";
+    const auto shaft = series_of("white-paper", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=15",
+                                                 "target.cylinder.axis=parallel", "motion.rotation_rpm=1200",
+                                                 "motion.eccentricity_um=30", "motion.eccentricity_deg=50"})
+                           .scan;
+    REQUIRE((shaft && shaft->run_out));
+    const study::RunOut& found = *shaft->run_out;
+    // The image of a smooth spot lies on pixels as it lies: a twentieth of a micrometre is the calibration's own.
+    constexpr double calibration = 0.05 * um;
+    CHECK(std::abs(found.eccentricity.value - 30.0 * um) < 3.0 * found.eccentricity.uncertainty + calibration);
+    CHECK(found.eccentricity.uncertainty < 0.2 * um);
+    CHECK(std::abs(found.high_spot.value - 50.0 * degree) <
+          3.0 * found.high_spot.uncertainty + calibration / (30.0 * um));
+    CHECK(found.per_revolution == Approx(60.0 / 1200.0 / (133.0 * us)).epsilon(0.01));
+    CHECK(found.total > 60.0 * um);
+
+    const auto roll = series_of("white-paper", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=20",
+                                                "target.cylinder.position_mm=-3", "motion.across_mm_per_s=[75.0, 0.0]",
+                                                "target.displacement_mm=-0.2"})
+                          .scan;
+    REQUIRE((roll && roll->roll));
+    // A slope of a twentieth under a spot of 44 um shifts readings by what (shapes) says: some tenths of a micrometre.
+    CHECK(roll->roll->radius.value == Approx(20.0 * mm).epsilon(0.01));
+}
+
+TEST_CASE("the height of a step comes out of a scan", "[moving][physics]") {
+    const auto scan = series_of("white-paper", {"detector.response_nonuniformity=0", "target.shape=step",
+                                                "target.step.height_mm=0.1", "target.step.edge=parallel",
+                                                "target.step.position_mm=-4", "motion.across_mm_per_s=[0.0, 100.0]"})
+                          .scan;
+    REQUIRE((scan && scan->step));
+    constexpr double calibration = 0.1 * um;  // straightness of paper against the tile
+    CHECK(std::abs(scan->step->height.value - 100.0 * um) < 3.0 * scan->step->height.uncertainty + calibration);
+    CHECK(std::abs(scan->step->edge - -4.0 * mm - 0.0 * mm) < 8.1 * mm);
+}
+
+TEST_CASE("whatever the motion, there are reasons and no nonsense", "[moving][unit]") {
+    for (const Settings& settings : {
+             Settings{"motion.along_mm_per_s=1e6"},
+             Settings{"motion.along_mm_per_s=-1e6", "run.speckle=statistical"},
+             Settings{"motion.across_mm_per_s=[1e6, -1e6]", "run.speckle=coherent", "exposure.period_us=[1e7, 1e7]"},
+             Settings{"motion.vibration_um=1e5", "motion.vibration_Hz=1e6"},
+             Settings{"target.displacement_mm=900", "motion.along_mm_per_s=-3"},
+             line({"exposure.latency_readings=100", "exposure.step_ratio=1e4", "exposure.period_us=[1e7, 1e7]"}),
+             Settings{"target.shape=cylinder", "target.cylinder.radius_mm=200", "motion.rotation_rpm=1e6",
+                      "motion.eccentricity_um=1e5", "run.speckle=statistical"},
+         }) {
+        Settings few = settings;
+        few.emplace_back("run.readings=10");
+        few.emplace_back("run.patches=2");
+        const study::ReadResult result = read("white-paper", few);
+        INFO(settings.front());
+        REQUIRE(result.following);
+        CHECK_FALSE(result.verdict.reasons.empty());
+        CHECK(std::isfinite(result.following->bandwidth));
+        CHECK(std::isfinite(result.following->smear));
+        CHECK(std::isfinite(result.exposure_use->mean_rate));
+        if (result.following->rms_error) CHECK(std::isfinite(*result.following->rms_error));
+    }
+}
+
+TEST_CASE("a part that leaves the range is said to", "[moving][unit]") {
+    const study::ReadResult result = read("white-paper", {"motion.along_mm_per_s=200", "target.displacement_mm=0"});
+    CHECK(result.following->outside_share > 0.3);
+    CHECK(result.verdict.level != study::Level::stable);
+    bool said = false;
+    for (const std::string& reason : result.verdict.reasons)
+        said = said || reason.find("outside the range") < reason.size();
+    CHECK(said);
+}
+
+TEST_CASE("time of flight follows a vibration, and rejects what it does not follow", "[moving][flight]") {
+    const Settings flight{"principle=phase-shift",           "mount.reference_distance_mm=4000",
+                          "mount.range_mm=[-3000, 500]",     "emitter.waist_radius_um=[3000, 3000]",
+                          "receiver.focal_length_mm=40",     "receiver.aperture_mm=30",
+                          "flight.modulation_MHz=[20]",      "exposure.exposure_us=400",
+                          "exposure.period_us=[1000, 1000]", "target.displacement_mm=-1250"};
+    Settings shaken = flight;
+    shaken.insert(shaken.end(), {"motion.vibration_um=100000", "motion.vibration_Hz=31", "run.readings=120"});
+    const study::ReadResult result = read("white-paper", shaken);
+    REQUIRE((result.following && result.following->rms_error));
+    CHECK(result.statistics.greatest.value() - result.statistics.least.value() > 150.0 * mm);
+    CHECK(*result.following->rms_error < 0.3 * *result.statistics.standard_deviation);
+    for (const char* rejected : {"motion.across_mm_per_s=[1.0, 0.0]", "exposure.mode=automatic"}) {
+        Settings settings = shaken;
+        settings.emplace_back(rejected);
+        CHECK_THROWS_AS(read("white-paper", settings), base::ScenarioError);
+    }
+}
