@@ -255,7 +255,7 @@ TEST_CASE("time of flight follows a vibration, and rejects what it does not foll
     const Settings flight{"principle=phase-shift",           "mount.reference_distance_mm=4000",
                           "mount.range_mm=[-3000, 500]",     "emitter.waist_radius_um=[3000, 3000]",
                           "receiver.focal_length_mm=40",     "receiver.aperture_mm=30",
-                          "flight.modulation_MHz=[20]",      "exposure.exposure_us=400",
+                          "flight.modulation_MHz=[20]",      "exposure.exposure_us=150",
                           "exposure.period_us=[1000, 1000]", "target.displacement_mm=-1250"};
     Settings shaken = flight;
     shaken.insert(shaken.end(), {"motion.vibration_um=100000", "motion.vibration_Hz=31", "run.readings=120"});
