@@ -24,7 +24,7 @@ Vector2d carried(const scenario::Scenario& s) {
 }
 
 // The scenario's part as a plane without tilt or shape: its reference surface, or what it is mounted to.
-scenario::Scenario plain(scenario::Scenario s, bool tilted) {
+scenario::Scenario bare(scenario::Scenario s, bool tilted) {
     s.target.shape = scenario::ShapeKind::plane;
     if (!tilted) s.target.tilt = {0.0, 0.0};
     return s;
@@ -84,12 +84,12 @@ PartPlace place_at(const scenario::Scenario& s, double time) {
 
 MovedPart::MovedPart(const scenario::Scenario& s)
     : prototype_(target::make_part(s, 0.0)), beam_(emitter::make_beam(s)) {
-    const target::Part reference = target::make_part(plain(s, true), 0.0);
+    const target::Part reference = target::make_part(bare(s, true), 0.0);
     lit_at_zero_ = reference.origin;
     // The lit point runs along the beam, evenly with the displacement.
     constexpr double far = 1.0;  // m
-    lit_per_along_ = (target::make_part(plain(s, true), far).origin - lit_at_zero_) / far;
-    mounting_normal_ = target::make_part(plain(s, false), 0.0).normal();
+    lit_per_along_ = (target::make_part(bare(s, true), far).origin - lit_at_zero_) / far;
+    mounting_normal_ = target::make_part(bare(s, false), 0.0).normal();
     into_shape_ = (prototype_.axes.transpose() * reference.axes).topLeftCorner<2, 2>();
     position_ = (prototype_.axes.transpose() * (prototype_.origin - lit_at_zero_)).head<2>();
 }

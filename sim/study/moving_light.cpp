@@ -15,7 +15,7 @@ namespace {
 
 using Eigen::Vector2d, Eigen::Vector3d;
 
-constexpr std::int64_t finer = 4;
+constexpr std::int64_t finer_pixels = 4;
 constexpr double spacing_pixels = 8.0;
 // Light that a shift brings in from beyond the array's ends: two spacings, and the reach of the cubic.
 constexpr std::int64_t margin_pixels = 20;
@@ -100,8 +100,8 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
       fine_(instrument.receiver),
       spacing_(spacing_pixels * instrument.receiver.pitch),
       follows_lit_(!has_edges(part.prototype().shape)) {
-    fine_.pixels = finer * (fine_.pixels + 2 * margin_pixels);
-    fine_.pitch /= static_cast<double>(finer);
+    fine_.pixels = finer_pixels * (fine_.pixels + 2 * margin_pixels);
+    fine_.pitch /= static_cast<double>(finer_pixels);
     const target::Shape& shape = part.prototype().shape;
     const bool flat = std::holds_alternative<target::Flat>(shape);
     const receiver::Receiver& r = instrument.receiver;
@@ -112,10 +112,10 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
     endless.pixels = std::int64_t{1} << 40;
     near_ = -receiver::measurable_range(endless, instrument.scenario.mount.reference_distance).near;
 
-    const double at_start = place_at(instrument.scenario, 0.0).along;
-    const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(at_start)), 0.0, 0.0);
+    const double along_at_start = place_at(instrument.scenario, 0.0).along;
+    const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
     if (at && std::isfinite(at->u)) origin_ = at->u;
-    const StructureOf structure_of{radius_on(instrument.beam, part.lit(at_start)), flattest_way(instrument)};
+    const StructureOf structure_of{radius_on(instrument.beam, part.lit(along_at_start)), flattest_way(instrument)};
     const auto structure = std::visit(structure_of, shape);
     for (std::size_t axis = 0; axis < 2; ++axis) {
         const Structure& along = structure[axis];
@@ -238,10 +238,10 @@ LightTable::Image LightTable::make_image(const Node& node) const {
         const auto first = std::find_if(rate.begin(), rate.end(), lit);
         if (first == rate.end()) return samples;
         const auto last = std::find_if(rate.rbegin(), rate.rend(), lit).base();
-        samples.first = (first - rate.begin()) - (finer - 1);
-        samples.sum.assign(static_cast<std::size_t>(last - first + finer - 1), 0.0F);
+        samples.first = (first - rate.begin()) - (finer_pixels - 1);
+        samples.sum.assign(static_cast<std::size_t>(last - first + finer_pixels - 1), 0.0F);
         for (auto value = first; value != last; ++value) {
-            for (std::ptrdiff_t k = 0; k < finer; ++k)
+            for (std::ptrdiff_t k = 0; k < finer_pixels; ++k)
                 samples.sum[static_cast<std::size_t>(value - first + k)] += *value;
         }
         return samples;
@@ -266,7 +266,7 @@ void LightTable::make(std::span<const Node> nodes, int threads) {
 // Shifts by a cubic through four samples (Lagrange), which keeps the light and its centroid.
 void LightTable::add_samples(const Samples& samples, double shift, double weight, std::vector<float>& rate) {
     if (samples.sum.empty()) return;
-    const double begin = static_cast<double>(finer * margin_pixels) - shift;
+    const double begin = static_cast<double>(finer_pixels * margin_pixels) - shift;
     const auto whole = static_cast<std::ptrdiff_t>(std::floor(begin));
     const double f = begin - std::floor(begin);
     const std::array<double, 4> exact = cubic_shares(f);
@@ -275,11 +275,11 @@ void LightTable::add_samples(const Samples& samples, double shift, double weight
     const auto count = static_cast<std::ptrdiff_t>(samples.sum.size());
     const auto pixels = static_cast<std::ptrdiff_t>(rate.size());
     const std::ptrdiff_t offset = whole - 1 - samples.first;  // of the first tap of pixel 0
-    const std::ptrdiff_t first = std::clamp<std::ptrdiff_t>((-offset - 3) / finer - 1, 0, pixels);
-    const std::ptrdiff_t last = std::clamp<std::ptrdiff_t>((count - offset) / finer + 1, 0, pixels);
+    const std::ptrdiff_t first = std::clamp<std::ptrdiff_t>((-offset - 3) / finer_pixels - 1, 0, pixels);
+    const std::ptrdiff_t last = std::clamp<std::ptrdiff_t>((count - offset) / finer_pixels + 1, 0, pixels);
     for (std::ptrdiff_t k = first; k < last; ++k) {
         for (std::ptrdiff_t t = 0; t < 4; ++t) {
-            const std::ptrdiff_t i = finer * k + offset + t;
+            const std::ptrdiff_t i = finer_pixels * k + offset + t;
             if (i < 0 || i >= count) continue;
             rate[static_cast<std::size_t>(k)] +=
                 tap[static_cast<std::size_t>(t)] * samples.sum[static_cast<std::size_t>(i)];

@@ -207,7 +207,7 @@ std::vector<float> MovingScene::background_of(const Material& material, double e
 namespace {
 
 // Adds light, under its speckle where it has one.
-void add_light(const LightSum& light, const receiver::SpecklePattern* pattern, std::vector<float>& sum) {
+void add_speckled(const LightSum& light, const receiver::SpecklePattern* pattern, std::vector<float>& sum) {
     if (pattern == nullptr) {
         for (std::size_t k = 0; k < sum.size(); ++k) sum[k] += light.rate[k];
         return;
@@ -250,7 +250,7 @@ Pose MovingScene::pose_of(const std::vector<Look>& looks, const detector::Timing
         if (material.speckle) {
             pattern = &material.speckle->pattern(first.speckle, first.pixels, buffers.speckle[first.material]);
         }
-        add_light(light, pattern, pose.profile.rate);
+        add_speckled(light, pattern, pose.profile.rate);
     }
     for (std::size_t m = 0; m < materials_.size(); ++m) {
         if (share[m] <= 0.0) continue;

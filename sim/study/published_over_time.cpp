@@ -25,15 +25,16 @@ namespace {
 
 using namespace base;
 
-constexpr const char* derived = "worked value, derived";
-constexpr const char* textbook = "worked value; A. V. Oppenheim, R. W. Schafer, Discrete-Time Signal Processing";
+constexpr const char* over_time_derived = "worked value, derived";
+constexpr const char* signal_processing =
+    "worked value; A. V. Oppenheim, R. W. Schafer, Discrete-Time Signal Processing";
 
-Check counted(std::string id, std::string claim, double expected, double got) {
-    return {std::move(id), std::move(claim), derived, "1", expected, got, 0.0, "a count"};
+Check frame_count(std::string id, std::string claim, double expected, double got) {
+    return {std::move(id), std::move(claim), over_time_derived, "1", expected, got, 0.0, "a count"};
 }
 
 // Outputs of the smoother for a series.
-std::vector<double> smoothed(std::int64_t average, std::int64_t median, const std::vector<double>& readings) {
+std::vector<double> outputs_of(std::int64_t average, std::int64_t median, const std::vector<double>& readings) {
     scenario::Reading options;
     options.average = average;
     options.median = median;
@@ -62,13 +63,13 @@ double passed_by_smoother(std::int64_t average, double frequency) {
         in_phase.push_back(std::cos(2.0 * pi * frequency * i));
         square.push_back(std::sin(2.0 * pi * frequency * i));
     }
-    return std::hypot(smoothed(average, 1, in_phase).back(), smoothed(average, 1, square).back());
+    return std::hypot(outputs_of(average, 1, in_phase).back(), outputs_of(average, 1, square).back());
 }
 
 // Variance of medians of independent normal numbers.
 double median_variance(std::int64_t median) {
     const auto window = static_cast<std::size_t>(median);
-    const std::vector<double> all = smoothed(1, median, normal_numbers(1U << 18U));
+    const std::vector<double> all = outputs_of(1, median, normal_numbers(1U << 18U));
     std::vector<double> apart;  // windows that share nothing
     for (std::size_t i = 0; i < all.size(); i += window) apart.push_back(all[i]);
     return boost::math::statistics::sample_variance(apart);
@@ -78,7 +79,7 @@ Check median_check(std::int64_t median, double expected) {
     const double windows = static_cast<double>(1U << 18U) / static_cast<double>(median);
     return {fmt::format("over_time.median_{}", median),
             fmt::format("variance of the median of {} normal numbers", median),
-            derived,
+            over_time_derived,
             "1",
             expected,
             median_variance(median),
@@ -86,9 +87,9 @@ Check median_check(std::int64_t median, double expected) {
             "5 standard errors of the variance of windows that share nothing"};
 }
 
-std::vector<Check> smoothing_checks() {
+std::vector<Check> delay_checks() {
     const double noise = [] {
-        const std::vector<double> all = smoothed(16, 1, normal_numbers(1U << 18U));
+        const std::vector<double> all = outputs_of(16, 1, normal_numbers(1U << 18U));
         std::vector<double> apart;
         for (std::size_t i = 0; i < all.size(); i += 16) apart.push_back(all[i]);
         return std::sqrt(boost::math::statistics::sample_variance(apart));
@@ -99,42 +100,43 @@ std::vector<Check> smoothing_checks() {
     for (std::size_t i = 40; i < step.size(); ++i) step[i] = 1.0;
     scenario::Reading reading;
     reading.average = 16;
-    const std::vector<double> stepped = smoothed(16, 1, step);
+    const std::vector<double> stepped = outputs_of(16, 1, step);
     constexpr double sampling = 7500.0;
     return {
-        {"over_time.average_noise", "white noise after a moving average of 16", textbook, "1", 0.25, noise,
+        {"over_time.average_noise", "white noise after a moving average of 16", signal_processing, "1", 0.25, noise,
          0.25 * standard_errors * relative_error_of_deviation(16384.0), "5 standard errors of 16384 averages"},
-        worked("over_time.average_lag", "lag of a ramp behind a moving average of 16", textbook, "samples", 7.5,
-               99.0 - smoothed(16, 1, ramp).back()),
-        worked("over_time.average_delay", "the same by the closed form, at 1 kHz", textbook, "ms", 7.5,
+        worked("over_time.average_lag", "lag of a ramp behind a moving average of 16", signal_processing, "samples",
+               7.5, 99.0 - outputs_of(16, 1, ramp).back()),
+        worked("over_time.average_delay", "the same by the closed form, at 1 kHz", signal_processing, "ms", 7.5,
                smoothing_delay(reading, 1.0 * ms) / ms),
-        worked("over_time.median_lag", "lag of a ramp behind a median of 9", textbook, "samples", 4.0,
-               99.0 - smoothed(1, 9, ramp).back()),
-        worked("over_time.average_step", "moving average of 16, eight readings after a step", textbook, "1", 0.5,
-               stepped[40 - 15 + 7]),
-        worked("over_time.bandwidth_4", "-3 dB of a moving average of 4, share of the sampling frequency", textbook,
-               "1", 0.1138481, bandwidth(1e-9, 4, 1.0)),
-        worked("over_time.bandwidth_16", "the same of 16, at 1 kHz", textbook, "Hz", 27.73094,
+        worked("over_time.median_lag", "lag of a ramp behind a median of 9", signal_processing, "samples", 4.0,
+               99.0 - outputs_of(1, 9, ramp).back()),
+        worked("over_time.average_step", "moving average of 16, eight readings after a step", signal_processing, "1",
+               0.5, stepped[40 - 15 + 7]),
+        worked("over_time.bandwidth_4", "-3 dB of a moving average of 4, share of the sampling frequency",
+               signal_processing, "1", 0.1138481, bandwidth(1e-9, 4, 1.0)),
+        worked("over_time.bandwidth_16", "the same of 16, at 1 kHz", signal_processing, "Hz", 27.73094,
                bandwidth(1e-9, 16, 1.0 * ms)),
-        worked("over_time.bandwidth_64", "the same of 64, share of the sampling frequency", textbook, "1", 0.006921768,
-               bandwidth(1e-9, 64, 1.0)),
-        worked("over_time.bandwidth_exposure", "-3 dB of an exposure, times its length", textbook, "1", 0.4429465,
-               bandwidth(1.0, 1, 1.0)),
-        worked("over_time.average_100Hz", "100 Hz after a moving average of 16 at 1 kHz", textbook, "1", 0.1923552,
-               passed_by_smoother(16, 0.1)),
-        worked("over_time.average_first_null", "its first zero, 62.5 Hz", textbook, "1", 0.0,
+        worked("over_time.bandwidth_64", "the same of 64, share of the sampling frequency", signal_processing, "1",
+               0.006921768, bandwidth(1e-9, 64, 1.0)),
+        worked("over_time.bandwidth_exposure", "-3 dB of an exposure, times its length", signal_processing, "1",
+               0.4429465, bandwidth(1.0, 1, 1.0)),
+        worked("over_time.average_100Hz", "100 Hz after a moving average of 16 at 1 kHz", signal_processing, "1",
+               0.1923552, passed_by_smoother(16, 0.1)),
+        worked("over_time.average_first_null", "its first zero, 62.5 Hz", signal_processing, "1", 0.0,
                std::round(passed_by_smoother(16, 0.0625) * 1e12)),
-        worked("over_time.average_75", "100 Hz after a moving average of 75 at 7.5 kHz", textbook, "1", 0.0,
+        worked("over_time.average_75", "100 Hz after a moving average of 75 at 7.5 kHz", signal_processing, "1", 0.0,
                std::round(passed_by_smoother(75, 100.0 / sampling) * 1e12)),
-        worked("over_time.average_64", "100 Hz after a moving average of 64 at 7.5 kHz", textbook, "1", 0.1659061,
-               passed_by_smoother(64, 100.0 / sampling)),
-        worked("over_time.exposure_100Hz", "100 Hz after an average over 1 ms: sinc", textbook, "1", 0.9836316,
+        worked("over_time.average_64", "100 Hz after a moving average of 64 at 7.5 kHz", signal_processing, "1",
+               0.1659061, passed_by_smoother(64, 100.0 / sampling)),
+        worked("over_time.exposure_100Hz", "100 Hz after an average over 1 ms: sinc", signal_processing, "1", 0.9836316,
                exposure_response(100.0, 1.0 * ms)),
-        worked("over_time.exposure_1kHz", "1 kHz after an exposure of 0.25 ms", textbook, "1", 0.9003163,
+        worked("over_time.exposure_1kHz", "1 kHz after an exposure of 0.25 ms", signal_processing, "1", 0.9003163,
                exposure_response(1000.0, 0.25 * ms)),
-        worked("over_time.alias_fast", "7450 Hz sampled at 7500 Hz", derived, "Hz", 50.0,
+        worked("over_time.alias_fast", "7450 Hz sampled at 7500 Hz", over_time_derived, "Hz", 50.0,
                alias_of(7450.0, 1.0 / 7500.0)),
-        worked("over_time.alias_slow", "100 Hz sampled at 75 Hz", derived, "Hz", 25.0, alias_of(100.0, 1.0 / 75.0)),
+        worked("over_time.alias_slow", "100 Hz sampled at 75 Hz", over_time_derived, "Hz", 25.0,
+               alias_of(100.0, 1.0 / 75.0)),
         median_check(3, 0.448671105),
         median_check(5, 0.286833662),
         median_check(7, 0.210446862),
@@ -204,23 +206,24 @@ std::vector<Check> roundness_checks() {
     }
     const Circle circle = *fit_circle(x, z);
     return {
-        worked("over_time.eccentricity", "first harmonic of a shaft that turns 50 um beside its axis", derived, "um",
-               50.0, found.eccentricity.value / um),
-        worked("over_time.high_spot", "its high spot", derived, "rad", 0.3, found.high_spot.value),
-        {"over_time.mean_radius", "its mean radius", derived, "mm", 99.9999937, mean / 360.0 / mm,
+        worked("over_time.eccentricity", "first harmonic of a shaft that turns 50 um beside its axis",
+               over_time_derived, "um", 50.0, found.eccentricity.value / um),
+        worked("over_time.high_spot", "its high spot", over_time_derived, "rad", 0.3, found.high_spot.value),
+        {"over_time.mean_radius", "its mean radius", over_time_derived, "mm", 99.9999937, mean / 360.0 / mm,
          half_last_digit(99.9999937, 9), "last digit of the worked value"},
-        {"over_time.run_out", "its total run-out", derived, "mm", 0.0999994575, found.total / mm,
+        {"over_time.run_out", "its total run-out", over_time_derived, "mm", 0.0999994575, found.total / mm,
          half_last_digit(0.0999994575, 9), "last digit of the worked value"},
-        {"over_time.limacon", "what the first harmonic leaves, from crest to trough: twice e^2/(4R)", derived, "nm",
-         12.5, found.out_of_roundness / nm, 0.01, "samples 1 deg apart miss its crests by up to 1 - cos(1 deg)"},
-        worked("over_time.eccentricity_uncertainty", "uncertainty of it, 750 readings with 2 um of noise", derived,
-               "um", 0.1032796, uncertainty_of_750() / um),
-        {"over_time.per_revolution", "readings per turn, 7.5 kHz at 600 turns a minute", derived, "1", 750.0,
+        {"over_time.limacon", "what the first harmonic leaves, from crest to trough: twice e^2/(4R)", over_time_derived,
+         "nm", 12.5, found.out_of_roundness / nm, 0.01, "samples 1 deg apart miss its crests by up to 1 - cos(1 deg)"},
+        worked("over_time.eccentricity_uncertainty", "uncertainty of it, 750 readings with 2 um of noise",
+               over_time_derived, "um", 0.1032796, uncertainty_of_750() / um),
+        {"over_time.per_revolution", "readings per turn, 7.5 kHz at 600 turns a minute", over_time_derived, "1", 750.0,
          readings_per_turn(), 1e-6, "rounding"},
-        worked("over_time.circle_x", "centre of an arc of 120 deg, algebraic fit", derived, "mm", 0.03,
+        worked("over_time.circle_x", "centre of an arc of 120 deg, algebraic fit", over_time_derived, "mm", 0.03,
                std::round(circle.centre.x() / mm * 1e9) / 1e9),
-        worked("over_time.circle_y", "the same", derived, "mm", -0.04, std::round(circle.centre.y() / mm * 1e9) / 1e9),
-        worked("over_time.circle_radius", "its radius", derived, "mm", 100.0, circle.radius.value / mm),
+        worked("over_time.circle_y", "the same", over_time_derived, "mm", -0.04,
+               std::round(circle.centre.y() / mm * 1e9) / 1e9),
+        worked("over_time.circle_radius", "its radius", over_time_derived, "mm", 100.0, circle.radius.value / mm),
     };
 }
 
@@ -269,12 +272,13 @@ double bias_of_acceleration() {
 std::vector<Check> motion_checks() {
     const receiver::Receiver receiver = receiver::make_receiver(worked_example_sensor());
     return {
-        worked("over_time.blind_length", "surface that passes unread in six readings of 133 us at 6.283 m/s", derived,
-               "mm", 5.013982, blind_length() / mm),
-        worked("over_time.smear", "image of 0.5 m/s along the beam in 100 us", derived, "um", 16.53595,
+        worked("over_time.blind_length", "surface that passes unread in six readings of 133 us at 6.283 m/s",
+               over_time_derived, "mm", 5.013982, blind_length() / mm),
+        worked("over_time.smear", "image of 0.5 m/s along the beam in 100 us", over_time_derived, "um", 16.53595,
                receiver::sensitivity_at(receiver, 0.0) * 50.0),
-        {"over_time.acceleration", "an exposure of 1 ms at 100 m/s^2 reads off its middle by a T^2 / 24", derived, "um",
-         4.166667, bias_of_acceleration() / um, 4.166667 / 65536.0 + 1e-6, "256 moments leave out 1/256^2 of it"},
+        {"over_time.acceleration", "an exposure of 1 ms at 100 m/s^2 reads off its middle by a T^2 / 24",
+         over_time_derived, "um", 4.166667, bias_of_acceleration() / um, 4.166667 / 65536.0 + 1e-6,
+         "256 moments leave out 1/256^2 of it"},
     };
 }
 
@@ -331,29 +335,29 @@ std::vector<Check> exposure_checks() {
     const Jump darker = jump(1.0 / 50.0, 2.0, 1.0);
     const Jump brighter = jump(50.0, 1.0 / 0.6, 1.0);
     return {
-        counted("over_time.exposure_step_2", "frames until a part 50 times darker is on level, steps of 2", 6.0,
-                darker.settled),
-        counted("over_time.exposure_step_1.5", "the same, steps of 1.5", 10.0, jump(1.0 / 50.0, 1.5, 1.0).settled),
-        counted("over_time.exposure_step_4", "the same, steps of 4", 3.0, jump(1.0 / 50.0, 4.0, 1.0).settled),
-        counted("over_time.exposure_dark", "of them below 5 % of full well, steps of 2", 3.0, darker.dark),
-        counted("over_time.exposure_saturated", "saturated frames of a part 50 times brighter, steps of 0.6", 7.0,
-                brighter.saturated),
-        counted("over_time.exposure_brighter", "first frame on level after that", 8.0, brighter.settled),
-        counted("over_time.exposure_halved", "saturated frames where the exposure is halved", 5.0,
-                jump(50.0, 2.0, 1.0).saturated),
-        counted("over_time.exposure_gain", "frames to within 5 % of a part 50 times darker, gain 0.5, no limit", 7.0,
-                jump(1.0 / 50.0, 1e9, 0.5).settled),
-        {"over_time.exposure_latency", "overshoot with a frame of latency, gain 1/4", derived, "1", 0.0,
+        frame_count("over_time.exposure_step_2", "frames until a part 50 times darker is on level, steps of 2", 6.0,
+                    darker.settled),
+        frame_count("over_time.exposure_step_1.5", "the same, steps of 1.5", 10.0, jump(1.0 / 50.0, 1.5, 1.0).settled),
+        frame_count("over_time.exposure_step_4", "the same, steps of 4", 3.0, jump(1.0 / 50.0, 4.0, 1.0).settled),
+        frame_count("over_time.exposure_dark", "of them below 5 % of full well, steps of 2", 3.0, darker.dark),
+        frame_count("over_time.exposure_saturated", "saturated frames of a part 50 times brighter, steps of 0.6", 7.0,
+                    brighter.saturated),
+        frame_count("over_time.exposure_brighter", "first frame on level after that", 8.0, brighter.settled),
+        frame_count("over_time.exposure_halved", "saturated frames where the exposure is halved", 5.0,
+                    jump(50.0, 2.0, 1.0).saturated),
+        frame_count("over_time.exposure_gain", "frames to within 5 % of a part 50 times darker, gain 0.5, no limit",
+                    7.0, jump(1.0 / 50.0, 1e9, 0.5).settled),
+        {"over_time.exposure_latency", "overshoot with a frame of latency, gain 1/4", over_time_derived, "1", 0.0,
          overshoot(0.25), 1e-9, "rounding"},
         worked("over_time.exposure_overshoot", "the same with gain 0.3: e[n+1] = e[n] - 0.3 e[n-1] from -1, -1",
-               derived, "1", 0.0119, overshoot(0.3)),
+               over_time_derived, "1", 0.0119, overshoot(0.3)),
     };
 }
 
 }  // namespace
 
 std::vector<Check> over_time_checks() {
-    return joined({smoothing_checks(), roundness_checks(), motion_checks(), exposure_checks()});
+    return joined({delay_checks(), roundness_checks(), motion_checks(), exposure_checks()});
 }
 
 }  // namespace spotwright::study

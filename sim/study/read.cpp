@@ -120,7 +120,7 @@ Instrument at_start(const Instrument& instrument) {
     return start;
 }
 
-Signal signal_of(const scenario::Scenario& s, const Pose& pose) {
+Signal signal_at(const scenario::Scenario& s, const Pose& pose) {
     Signal signal;
     signal.peak = expected_peak(pose);
     signal.peak_share = signal.peak / s.detector.full_well;
@@ -155,7 +155,7 @@ ReadResult read(const Instrument& instrument, const ReadOptions& options) {
     result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
-    result.signal = signal_of(s, pose);
+    result.signal = signal_at(s, pose);
     const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
     if (followed) {
         follow(s, take_moving_series(instrument, series), result);

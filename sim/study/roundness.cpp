@@ -47,7 +47,7 @@ double alike(const VectorXd& residual) {
     return sum;
 }
 
-std::optional<Fit> least_squares(const MatrixX3d& design, const VectorXd& value) {
+std::optional<Fit> three_parameters(const MatrixX3d& design, const VectorXd& value) {
     const Eigen::ColPivHouseholderQR<MatrixX3d> solver(design);
     if (solver.rank() < 3 || value.size() < 4) return std::nullopt;
     Fit fit;
@@ -101,7 +101,7 @@ std::optional<RunOut> run_out(std::span<const double> angle, std::span<const dou
         design.row(k) << 1.0, std::cos(angle[i]), std::sin(angle[i]);
         value[k] = displacement[i];
     }
-    const auto fit = least_squares(design, value);
+    const auto fit = three_parameters(design, value);
     if (!fit) return std::nullopt;
     const double e = std::hypot(fit->parameter[1], fit->parameter[2]);
     // What comes round with the surface is no new knowledge in the second turn.
@@ -136,7 +136,7 @@ std::optional<Circle> fit_circle(std::span<const double> x, std::span<const doub
     design.col(1) = (all_z.array() - middle.y()) * (2.0 / unit);
     design.col(2).setOnes();
     const VectorXd squares = 0.25 * (design.col(0).array().square() + design.col(1).array().square());
-    const auto fit = least_squares(design, squares);
+    const auto fit = three_parameters(design, squares);
     if (!fit) return std::nullopt;
     const Vector3d& p = fit->parameter;
     const double radius = std::sqrt(p[2] + p[0] * p[0] + p[1] * p[1]);
@@ -182,7 +182,7 @@ std::optional<Fit> parallel_lines(const Plateaus& p, double origin, double unit)
         const auto i = static_cast<std::size_t>(k);
         design.row(k) << 1.0, (p.x[i] - origin) / unit, p.beyond[i] ? -1.0 : 0.0;
     }
-    return least_squares(design, Eigen::Map<const VectorXd>(p.value.data(), count));
+    return three_parameters(design, Eigen::Map<const VectorXd>(p.value.data(), count));
 }
 
 // Leaves out readings far off the lines; whether any were.
