@@ -82,6 +82,19 @@ TEST_CASE("an eccentric shaft stands where the exact law of its radius says", "[
     }
 }
 
+TEST_CASE("a positive rotation carries the high spot towards x, or y of a shaft that lies across", "[motion][unit]") {
+    scenario::Scenario s = cylinder(scenario::Direction::across);
+    s.motion.eccentricity_angle = 0.0;
+    const double quarter = 0.25 / s.motion.rotation;
+    CHECK(study::place_at(s, 0.0).along == Approx(0.3 * mm - 0.8 * mm));  // nearest where it is high
+    CHECK(study::place_at(s, quarter).across.x() == Approx(0.8 * mm));
+    CHECK(study::place_at(s, quarter).passed.x() > 0.0);
+    s.target.cylinder.axis = scenario::Direction::parallel;
+    CHECK(study::place_at(s, quarter).across.y() == Approx(0.8 * mm));
+    s.motion.rotation = -s.motion.rotation;
+    CHECK(study::place_at(s, quarter).across.y() == Approx(-0.8 * mm));
+}
+
 TEST_CASE("a moved part is the scenario's with its position moved", "[motion][unit]") {
     for (const auto edge : {scenario::Direction::across, scenario::Direction::parallel}) {
         scenario::Scenario s;
