@@ -22,7 +22,8 @@ std::string join(const std::vector<Problem>& problems) {
 std::string describe(const Problem& problem) {
     const Place& place = problem.place;
     std::string text = place.file;
-    if (place.line > 0) text += fmt::format(":{}:{}", place.line, place.column);
+    if (place.line > 0) text += fmt::format(":{}", place.line);
+    if (place.line > 0 && place.column > 0) text += fmt::format(":{}", place.column);
     if (!place.key.empty()) text += ": " + place.key;
     text += ": " + problem.message;
     if (place.line > 0 && !place.source_line.empty()) {

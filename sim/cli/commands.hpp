@@ -2,6 +2,7 @@
 #pragma once
 
 #include "sim/cli/options.hpp"
+#include "sim/study/bench_log.hpp"
 
 namespace spotwright::cli {
 
@@ -19,5 +20,21 @@ struct DemoOptions {
 };
 
 int run_demo(const DemoOptions& options);
+
+struct BenchOptions {
+    std::string log;
+    std::string scenario;
+    std::vector<std::string> settings;
+    study::LogNames names;
+    std::string simulate;
+    int places = 0;  ///< of a linearity log to simulate; 0: a log over time
+    int threads = 0;
+    bool json = false;
+};
+
+int run_bench(const BenchOptions& options);
+
+/// Adds the command `bench` with its options.
+CLI::App* add_bench(CLI::App& app, BenchOptions& options);
 
 }  // namespace spotwright::cli

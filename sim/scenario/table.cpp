@@ -50,11 +50,12 @@ std::string first_line(std::span<const Column> columns) {
 
 // Which cell of a row holds each column; -1: none.
 std::vector<int> cells_of_columns(const std::vector<std::string_view>& cells, std::span<const Column> columns,
-                                  const std::string& file, int line) {
+                                  const std::string& file, int line, OtherColumns others) {
     std::vector<int> places(columns.size(), -1);
     for (std::size_t i = 0; i < cells.size(); ++i) {
         const auto column = std::find_if(columns.begin(), columns.end(),
                                          [&](const Column& candidate) { return candidate.name == cells[i]; });
+        if (column == columns.end() && others == OtherColumns::ignored) continue;
         if (column == columns.end() || places[static_cast<std::size_t>(column - columns.begin())] >= 0) {
             reject_line(file, line, fmt::format("no such column, or named twice: \"{}\"", shown(cells[i])),
                         first_line(columns));
@@ -68,26 +69,48 @@ std::vector<int> cells_of_columns(const std::vector<std::string_view>& cells, st
     return places;
 }
 
+bool is_missing(std::string_view cell) {
+    constexpr std::string_view word = "nan";
+    const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; };
+    return cell.empty() || std::equal(cell.begin(), cell.end(), word.begin(), word.end(),
+                                      [&](char c, char expected) { return lower(c) == expected; });
+}
+
 double number_in(std::string_view cell, const Column& column, const std::string& file, int line) {
     double value = std::numeric_limits<double>::quiet_NaN();
+    if (column.may_be_empty && is_missing(cell)) return value;
     const auto [end, status] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
     if (status != std::errc() || end != cell.data() + cell.size() || !(std::abs(value) <= column.largest)) {
         reject_line(file, line, fmt::format("`{}` is not such a number: \"{}\"", column.name, shown(cell)),
                     fmt::format("a number between {:g} and {:g}", -column.largest, column.largest));
     }
-    return base::to_si(base::unit_of(column.name), value);
+    return base::to_si(column.unit.value_or(base::unit_of(column.name)), value);
 }
 
 }  // namespace
 
-void reject_line(const std::string& file, int line, const std::string& message, const std::string& allowed) {
+void reject_line(const std::string& file, int line, const std::string& message, const std::string& allowed,
+                 const std::string& hint) {
     base::Place place;
     place.file = file;
     place.line = line;
-    throw base::ScenarioError({base::Problem{place, message, allowed, ""}});
+    throw base::ScenarioError({base::Problem{place, message, allowed, hint}});
 }
 
-Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns) {
+std::vector<std::string> table_header(std::string_view text) {
+    while (!text.empty()) {
+        const std::size_t end = std::min(text.find('\n'), text.size());
+        const std::string_view row = trimmed(text.substr(0, end));
+        text.remove_prefix(std::min(end + 1, text.size()));
+        if (row.empty() || row.front() == '#') continue;
+        const std::vector<std::string_view> cells = cells_of(row);
+        return {cells.begin(), cells.end()};
+    }
+    return {};
+}
+
+Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns,
+                  OtherColumns others) {
     Table table;
     table.columns.resize(columns.size());
     std::vector<int> places;
@@ -101,7 +124,7 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
         if (row.empty() || row.front() == '#') continue;
         const std::vector<std::string_view> cells = cells_of(row);
         if (width == 0) {
-            places = cells_of_columns(cells, columns, file, line);
+            places = cells_of_columns(cells, columns, file, line, others);
             width = cells.size();
             continue;
         }

@@ -2,11 +2,13 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "sim/base/units.hpp"
 #include "sim/scenario/scenario.hpp"
 
 namespace spotwright::scenario {
@@ -15,8 +17,13 @@ namespace spotwright::scenario {
 struct Column {
     std::string_view name;
     bool required = true;
-    double largest = 1e5;  ///< by absolute value, as written
+    double largest = 1e5;                           ///< by absolute value, as written
+    bool may_be_empty = false;                      ///< an empty cell or `nan` is NaN
+    std::optional<base::Unit> unit = std::nullopt;  ///< none: that of the name
 };
+
+/// What becomes of columns that nobody asked for.
+enum class OtherColumns { refused, ignored };
 
 struct Table {
     std::vector<std::vector<double>> columns;  ///< in SI, in the order asked for; an absent one is empty
@@ -25,15 +32,20 @@ struct Table {
 
 /// The first line names the columns, in any order; empty lines and lines that begin with # are passed over.
 /// @param file  Named in errors.
-/// @throws ScenarioError  An unknown, missing or repeated column, a row of another width, what is no number: with the
+/// @throws ScenarioError  No first line, an unknown, missing or repeated column, a row of another width, what is no
+/// number: with the
 ///   line.
-[[nodiscard]] Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns);
+[[nodiscard]] Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns,
+                                OtherColumns others = OtherColumns::refused);
+
+/// Names of the columns, from the first line; empty for a text without one.
+[[nodiscard]] std::vector<std::string> table_header(std::string_view text);
 
 /// The same from a file of at most 64 MiB. @throws IoError  It cannot be read.
 [[nodiscard]] Table load_table(const std::string& path, std::span<const Column> columns);
 
 /// One problem with a line of a file of numbers; line 0: with the file as a whole.
-[[noreturn]] void reject_line(const std::string& file, int line, const std::string& message,
-                              const std::string& allowed);
+[[noreturn]] void reject_line(const std::string& file, int line, const std::string& message, const std::string& allowed,
+                              const std::string& hint = {});
 
 }  // namespace spotwright::scenario

@@ -317,3 +317,52 @@ TEST_CASE("control characters of a title do not reach the terminal", "[cli]") {
     CHECK(r.code == 0);
     CHECK(r.out.find('\x1b') == std::string::npos);
 }
+
+TEST_CASE("read --allan tells how outputs scatter with the time they are averaged over", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const Run r = run("read --allan --set run.speckle='\"off\"' --set run.readings=512 " + file);
+    CHECK(r.code == 0);
+    CHECK(r.out.find("  allan        least ") != std::string::npos);
+    const Run json = run("read --json --allan --set run.speckle='\"off\"' --set run.readings=512 " + file);
+    const auto allan = nlohmann::json::parse(json.out)["allan"];
+    CHECK(allan["gaps"] == "none");
+    CHECK(allan["curve"].size() == 8);
+    CHECK(allan["curve"][0]["deviation_um"].get<double>() > allan["curve"][5]["deviation_um"].get<double>());
+    CHECK_FALSE(nlohmann::json::parse(run("read --json " + file).out).contains("allan"));
+    const Run many = run("read --allan --set run.readings=30000000 " + file);
+    CHECK(many.code == 2);
+    CHECK(many.err.find("--allan keeps all of them in memory") != std::string::npos);
+}
+
+TEST_CASE("bench tells what a log says, and what the model says of it", "[cli]") {
+    const Folder folder;
+    const std::string scenario = folder.write("a.toml", std::string(white) + "[run]\nspeckle = \"off\"\n");
+    const std::string log = folder / "log.csv";
+    const std::string of_it = " --scenario " + scenario;
+    CHECK(run("bench --simulate " + log + of_it + " --set seed=3 --set run.readings=400").code == 0);
+    const Run alone = run("bench " + log);
+    CHECK(alone.code == 0);
+    CHECK(alone.out.find("400, 100 % valid") != std::string::npos);
+    CHECK(alone.out.find("prediction") == std::string::npos);
+    const Run beside = run("bench --json " + log + of_it);
+    const auto json = nlohmann::json::parse(beside.out);
+    CHECK(json["kind"] == "time");
+    CHECK(json["compared"][0]["name"] == "still_sd_um");
+    CHECK(json["fit"]["parameters"][0]["name"] == "reflectance_factor");
+    // The series of `read` is a log too, where its column is named.
+    const std::string series = folder / "series.csv";
+    CHECK(run("read --out " + series + " " + scenario).code == 0);
+    CHECK(run("bench --reading output_mm " + series).code == 0);
+}
+
+TEST_CASE("bench says what is wrong with a log or its options", "[cli]") {
+    const Folder folder;
+    const Run wrong = run("bench " + folder.write("log.csv", "time_s,reading_mm\n0,1\n0,2\n"));
+    CHECK(wrong.code == 2);
+    CHECK(wrong.err.find("log.csv:3: the time 0 s is that of line 2 again") != std::string::npos);
+    CHECK(run("bench").code == 2);
+    CHECK(run("bench --simulate " + (folder / "x.csv")).code == 2);
+    CHECK(run("bench " + (folder / "none.csv")).code == 2);
+    CHECK(folder.files() == 1);
+}

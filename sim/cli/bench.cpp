@@ -1,0 +1,206 @@
+#include <fmt/format.h>
+
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/cli/commands.hpp"
+#include "sim/cli/describe_statistics.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/bench_json.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/bench_fit.hpp"
+#include "sim/study/bench_model.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+using base::mm, base::um;
+
+std::string line_of(std::string_view head, const std::string& rest) {
+    return fmt::format("  {:<13}{}\n", head, rest);
+}
+
+std::string length_text(std::optional<double> value) {
+    return value ? base::length_text(*value, 4) : "none";
+}
+
+std::string head_of(const study::BenchLog& log, std::int64_t readings, std::int64_t valid, const std::string& rest) {
+    std::string text = fmt::format("{}\n", printable(log.file));
+    text += line_of("readings", fmt::format("{}, {:.4g} % valid{}", readings,
+                                            100.0 * static_cast<double>(valid) / static_cast<double>(readings), rest));
+    if (!log.ignored.empty()) {
+        text += line_of("ignored", "columns " + printable(fmt::format("{}", fmt::join(log.ignored, ", "))));
+    }
+    return text;
+}
+
+std::string log_lines(const study::BenchLog& log, const study::TimeStatistics& s) {
+    std::string text = head_of(log, s.readings, s.valid,
+                               fmt::format("; {:.4g} s, {:.4g} Hz, {} {}", s.duration, 1.0 / s.period, s.gaps,
+                                           s.gaps == 1 ? "gap of time" : "gaps of time"));
+    text += line_of("mean", s.mean ? fmt::format("{:.6f} mm", *s.mean / mm) : "none");
+    text += line_of("still sd", fmt::format("{}; {} independent readings", deviation_text(s.deviation, s.independent),
+                                            s.independent));
+    text += line_of("peak to peak",
+                    fmt::format("{} of {} readings; it grows with their number", length_text(s.peak_to_peak), s.valid));
+    if (s.drift) {
+        text += line_of("drift", fmt::format("{:+.4g} um/s, standard uncertainty {:.2g} um/s", *s.drift / um,
+                                             s.drift_uncertainty / um));
+    }
+    if (s.signal) text += line_of("signal", fmt::format("{:.4g} of full scale", *s.signal));
+    return text + describe(s.allan);
+}
+
+std::string log_lines(const study::BenchLog& log, const study::LinearityStatistics& s) {
+    std::string text = head_of(log, s.readings, s.valid, fmt::format("; {} places", s.places.size()));
+    const double span = s.places.back().reference - s.places.front().reference;
+    std::vector<std::vector<std::string>> rows{{"line", "largest um", "% of span", "slope um/mm"}};
+    const auto add = [&](const char* name, const study::NonLinearity& line) {
+        rows.push_back({name, fmt::format("{:.3f}", line.largest / um),
+                        fmt::format("{:.4f}", 100.0 * line.largest / span),
+                        fmt::format("{:+.4f}", line.slope * mm / um)});
+    };
+    add("terminal", s.figures.terminal);
+    add("zero-based", s.figures.zero);
+    add("independent", s.figures.independent);
+    add("least squares", s.figures.least_squares);
+    text +=
+        line_of("linearity", fmt::format("over {:.6g} mm; largest error {:+.4g} um", span / mm, s.largest_error / um));
+    text += indented_table(rows);
+    text += line_of("hysteresis", s.hysteresis ? length_text(s.hysteresis) : "none: no place reached from both sides");
+    if (s.repeatability) text += line_of("repeats", "sd " + deviation_text(s.repeatability, s.repeats + 1));
+    return text;
+}
+
+std::string shown(double value, const std::optional<study::Interval>& interval, double unit) {
+    const std::string text = fmt::format("{:.5g}", value / unit);
+    if (!interval) return text;
+    return fmt::format("{} ({:.5g} to {:.5g})", text, interval->low / unit, interval->high / unit);
+}
+
+// Lengths of whole readings hang on where each has its zero: only their difference says something.
+bool by_difference(const study::Compared& compared) {
+    return compared.name == "mean_mm";
+}
+
+std::string bench_lines(const study::Bench& bench) {
+    std::vector<std::vector<std::string>> rows{{"quantity", "measured", "predicted", "ratio", "agree"}};
+    for (const study::Compared& c : bench.compared) {
+        const double unit = record::unit_size(c.name);
+        const std::string ratio = by_difference(c) ? fmt::format("{:+.5g} mm", (c.measured - c.predicted) / mm)
+                                                   : fmt::format("{:.3f}", c.measured / c.predicted);
+        rows.push_back({c.name, shown(c.measured, c.measured_interval, unit),
+                        shown(c.predicted, c.predicted_interval, unit), ratio,
+                        c.agree ? (*c.agree ? "yes" : "no") : "-"});
+    }
+    std::string text = line_of("prediction", "95 % intervals in brackets; agree: they meet") + indented_table(rows);
+    text += line_of("fit", bench.fit.basis.empty() ? "none" : "to the " + bench.fit.basis);
+    for (const study::Fitted& f : bench.fit.parameters) {
+        const double unit = record::unit_size(f.name);
+        std::string value = fmt::format("{} = {:.4g}", f.name, f.value / unit);
+        if (f.standard_uncertainty)
+            value += fmt::format(", standard uncertainty {:.2g}", *f.standard_uncertainty / unit);
+        text += line_of(
+            "", fmt::format("{} (95 %: {:.4g} to {:.4g})", value, f.interval.low / unit, f.interval.high / unit));
+    }
+    if (bench.fit.remaining) text += line_of("", "left over: sd " + length_text(bench.fit.remaining));
+    for (const std::string& remark : bench.fit.remarks) text += line_of("", remark);
+    return text;
+}
+
+template <class Statistics>
+void report(const BenchOptions& options, const study::BenchLog& log, const Statistics& statistics) {
+    std::optional<study::Bench> bench;
+    if (!options.scenario.empty()) {
+        const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+        study::require_within_range(log, s);
+        bench = study::hold_against(log, statistics, study::make_sensor(s, options.threads), options.threads);
+    }
+    if (options.json) {
+        nlohmann::ordered_json json = record::to_json(log, statistics);
+        if (bench) json.update(record::to_json(*bench));
+        fmt::print("{}\n", json.dump(2));
+        return;
+    }
+    fmt::print("{}{}", log_lines(log, statistics), bench ? bench_lines(*bench) : "");
+}
+
+[[noreturn]] void reject_options(const std::string& message, const std::string& allowed) {
+    base::Place place;
+    place.file = "<command line>";
+    throw base::ScenarioError({{place, message, allowed, ""}});
+}
+
+void simulate(const BenchOptions& options) {
+    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    static_cast<void>(record::checked_extension(options.simulate, {".csv"}));
+    record::AtomicFile file(options.simulate);
+    const study::Sensor sensor = study::make_sensor(s, options.threads);
+    const study::BenchLog log = options.places > 0
+                                    ? study::simulated_linearity_log(sensor, options.places, options.threads)
+                                    : study::simulated_time_log(sensor, options.threads);
+    file.write(record::log_text(log, "simulated by spotwright, not measured"));
+    file.commit();
+    fmt::print("  written    {}\n", options.simulate);
+}
+
+}  // namespace
+
+CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
+    CLI::App* bench = app.add_subcommand("bench", "a log recorded on the bench: statistics, and beside the prediction");
+    bench->add_option("LOG", options.log,
+                      "log (.csv): columns time_ms,reading_mm[,signal_share] or "
+                      "reference_mm,reading_mm");
+    bench->add_option("--scenario", options.scenario, "hold the log against this scenario, and fit it")
+        ->type_name("FILE");
+    bench->add_option("--set", options.settings, "override a key of the scenario; repeatable")
+        ->type_name("KEY=VALUE")
+        ->allow_extra_args(false)
+        ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+    const auto column = [&](const std::string& role, std::string& name, std::string& unit, const char* units) {
+        bench->add_option("--" + role, name, "column of the " + role)->type_name("NAME");
+        bench->add_option("--" + role + "-unit", unit, std::string("its unit: ") + units)->type_name("UNIT");
+    };
+    column("time", options.names.time, options.names.time_unit, "s, ms or us");
+    column("reading", options.names.reading, options.names.reading_unit, "mm, um or nm");
+    column("reference", options.names.reference, options.names.reference_unit, "mm, um or nm");
+    bench->add_option("--simulate", options.simulate, "write a log as the scenario's sensor would record it")
+        ->type_name("FILE");
+    bench->add_option("--places", options.places, "simulate up and down over so many places of the range")
+        ->type_name("N")
+        ->check(CLI::Range(3, 10000));
+    bench->add_option("--threads", options.threads, "threads to use; 0: all cores")
+        ->type_name("N")
+        ->check(CLI::Range(0, 1024));
+    bench->add_flag("--json", options.json, "print one JSON object and nothing else");
+    return bench;
+}
+
+int run_bench(const BenchOptions& options) {
+    if (options.log.empty() == options.simulate.empty()) {
+        reject_options("a log to read, or --simulate with a file to write", "one of them");
+    }
+    if (!options.simulate.empty()) {
+        if (options.scenario.empty()) reject_options("--simulate needs the sensor", "--scenario FILE");
+        simulate(options);
+        return exit_done;
+    }
+    if (options.scenario.empty() && !options.settings.empty()) {
+        reject_options("--set without a scenario", "--scenario FILE");
+    }
+    const study::BenchLog log = study::load_log(options.log, options.names);
+    if (log.reference.empty()) {
+        report(options, log, study::time_statistics(log));
+    } else {
+        report(options, log, study::linearity_statistics(log));
+    }
+    return exit_done;
+}
+
+}  // namespace spotwright::cli

@@ -1,0 +1,172 @@
+// Logs simulated with known parameters, and what the fit finds in them.
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include "sim/base/random.hpp"
+#include "sim/base/units.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/bench_fit.hpp"
+#include "sim/study/bench_model.hpp"
+#include "sim/study/least_squares.hpp"
+
+using namespace spotwright;
+using base::degree, base::um;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace {
+
+scenario::Scenario part_of(const std::string& material, const std::vector<std::string>& settings) {
+    return scenario::parse("[target]\nmaterial = \"" + material +
+                               "\"\n[run]\nspeckle = \"off\"\n[detector]\npixels = 512\npitch_um = 14.0\n",
+                           "test.toml", settings);
+}
+
+// The log of a part that reflects half as much as the library says, on another day.
+study::BenchLog half_as_bright(double excess, const std::string& exposure) {
+    scenario::Scenario s =
+        part_of("white-ceramic", {"seed=99", "run.readings=2000", "exposure.exposure_us=" + exposure});
+    for (double& value : s.material.reflectance.value) value *= 0.5;
+    study::BenchLog log = study::simulated_time_log(study::make_sensor(s, 1), 1);
+    std::vector<float> normals((log.reading.size() + 63) / 64 * 64);
+    base::fill_normals({5, base::Stream::read_noise}, 0, 0, normals);
+    for (std::size_t i = 0; i < log.reading.size(); ++i) log.reading[i] += excess * static_cast<double>(normals[i]);
+    return log;
+}
+
+const study::Fitted* find(const study::BenchFit& fit, const std::string& name) {
+    for (const study::Fitted& fitted : fit.parameters) {
+        if (fitted.name == name) return &fitted;
+    }
+    return nullptr;
+}
+
+// Within three standard uncertainties: missed once in 370 seeds; these are fixed.
+void check_recovered(const study::Fitted* fitted, double truth) {
+    REQUIRE(fitted != nullptr);
+    REQUIRE(fitted->standard_uncertainty);
+    INFO(fitted->name << " = " << fitted->value << " +- " << *fitted->standard_uncertainty);
+    CHECK(std::abs(fitted->value - truth) <= 3.0 * *fitted->standard_uncertainty);
+}
+
+study::Sensor bright_sensor() {
+    return study::make_sensor(part_of("white-ceramic", {"exposure.exposure_us=2", "run.readings=500"}), 1);
+}
+
+}  // namespace
+
+TEST_CASE("least squares find the parameters of a curve and how well they are known", "[study][statistical]") {
+    // y = a exp(-b x) with noise of a known size.
+    std::vector<float> normals(64);
+    base::fill_normals({41, base::Stream::read_noise}, 0, 0, normals);
+    constexpr double noise = 0.01;
+    const auto curve = [](double a, double b, double x) { return a * std::exp(-b * x); };
+    const study::Residuals residuals = [&](const Eigen::VectorXd& p) {
+        Eigen::VectorXd left(64);
+        for (Eigen::Index i = 0; i < 64; ++i) {
+            const double x = 0.05 * static_cast<double>(i);
+            const double y = curve(2.0, 0.7, x) + noise * static_cast<double>(normals[static_cast<std::size_t>(i)]);
+            left[i] = (y - curve(p[0], p[1], x)) / noise;
+        }
+        return left;
+    };
+    const auto found = study::least_squares_fit(residuals, Eigen::Vector2d(1.0, 0.1), Eigen::Vector2d(1e-4, 1e-4));
+    CHECK(found.converged);
+    REQUIRE(found.determined);
+    CHECK(std::abs(found.parameters[0] - 2.0) < 3.0 * std::sqrt(found.covariance(0, 0)));
+    CHECK(std::abs(found.parameters[1] - 0.7) < 3.0 * std::sqrt(found.covariance(1, 1)));
+    // Chi-squared of 62 degrees of freedom: 62 +- 11.
+    CHECK_THAT(found.sum, WithinAbs(62.0, 5.0 * 11.2));
+    CHECK(found.freedom == 62);
+}
+
+TEST_CASE("parameters that the residuals do not tell apart are not determined", "[study][statistical]") {
+    const study::Residuals only_their_sum = [](const Eigen::VectorXd& p) {
+        Eigen::VectorXd left(3);
+        left << p[0] + p[1] - 1.0, 2.0 * (p[0] + p[1]) - 2.1, p[0] + p[1] - 0.9;
+        return left;
+    };
+    CHECK_FALSE(
+        study::least_squares_fit(only_their_sum, Eigen::Vector2d(0.0, 0.0), Eigen::Vector2d(0.1, 0.1)).determined);
+    const study::Residuals one_alone = [](const Eigen::VectorXd& p) {
+        Eigen::VectorXd left(3);
+        left << p[0] - 1.0, 2.0 * p[0], 3.0;
+        return left;
+    };
+    CHECK_FALSE(study::least_squares_fit(one_alone, Eigen::Vector2d(0.0, 0.0), Eigen::Vector2d(0.1, 0.1)).determined);
+}
+
+TEST_CASE("a log with its signal tells the reflectance and noise that is no part of the model",
+          "[study][statistical]") {
+    const study::BenchLog log = half_as_bright(0.15 * um, "2");
+    const study::TimeStatistics statistics = study::time_statistics(log);
+    const study::Bench bench = study::hold_against(log, statistics, bright_sensor(), 1);
+    check_recovered(find(bench.fit, "reflectance_factor"), 0.5);
+    check_recovered(find(bench.fit, "excess_sd_um"), 0.15 * um);
+    // The signal is half of what was predicted, and the scatter more.
+    for (const study::Compared& each : bench.compared) {
+        if (each.name == "signal_share" || each.name == "still_sd_um") CHECK(each.agree == false);
+        if (each.name == "valid_share") CHECK(each.agree == true);
+    }
+}
+
+TEST_CASE("a log of the model's own agrees with it", "[study][statistical]") {
+    const study::Sensor sensor = bright_sensor();
+    scenario::Scenario other_day = study::scenario_of(sensor);
+    other_day.seed = 12;
+    other_day.run.readings = 2000;
+    study::BenchLog log = study::simulated_time_log(study::with_part(sensor, other_day), 1);
+    const study::TimeStatistics statistics = study::time_statistics(log);
+    const study::Bench bench = study::hold_against(log, statistics, sensor, 1);
+    for (const study::Compared& each : bench.compared) {
+        INFO(each.name << " " << each.measured << " " << each.predicted);
+        CHECK(each.agree.value_or(true));
+    }
+    check_recovered(find(bench.fit, "reflectance_factor"), 1.0);
+    REQUIRE(find(bench.fit, "excess_sd_um") != nullptr);
+    CHECK(find(bench.fit, "excess_sd_um")->interval.low == 0.0);
+}
+
+TEST_CASE("without the signal the scatter alone tells the reflectance", "[study][statistical]") {
+    study::BenchLog log = half_as_bright(0.0, "2");
+    log.signal.clear();
+    const study::Bench bench = study::hold_against(log, study::time_statistics(log), bright_sensor(), 1);
+    CHECK(bench.fit.basis.find("scatter alone") != std::string::npos);
+    CHECK(bench.fit.parameters.size() == 1);
+    check_recovered(find(bench.fit, "reflectance_factor"), 0.5);
+}
+
+TEST_CASE("a linearity log tells the tilt of a part that leans its light, and the offset", "[study][statistical]") {
+    const study::Sensor sensor =
+        study::make_sensor(part_of("ground-steel", {"exposure.exposure_us=0.8", "target.lay_deg=90"}), 1);
+    scenario::Scenario tilted = study::scenario_of(sensor);
+    tilted.target.tilt[0] = 3.0 * degree;
+    tilted.seed = 77;
+    study::BenchLog log = study::simulated_linearity_log(study::with_part(sensor, tilted), 7, 1);
+    for (double& reading : log.reading) reading += 2.0 * um;
+    const study::Bench bench = study::hold_against(log, study::linearity_statistics(log), sensor, 1);
+    check_recovered(find(bench.fit, "tilt_deg"), 3.0 * degree);
+    check_recovered(find(bench.fit, "offset_um"), 2.0 * um);
+    CHECK(find(bench.fit, "tilt_deg")->standard_uncertainty < 1.0 * degree);
+    CHECK(bench.compared.size() == 4);
+}
+
+TEST_CASE("a matt part's errors do not tell its tilt, and no number is made up", "[study][statistical]") {
+    const study::Sensor sensor = study::make_sensor(part_of("white-ceramic", {}), 1);
+    const study::BenchLog log = study::simulated_linearity_log(sensor, 5, 1);
+    const study::Bench bench = study::hold_against(log, study::linearity_statistics(log), sensor, 1);
+    CHECK(bench.fit.parameters.empty());
+    CHECK_FALSE(bench.fit.remarks.empty());
+}
+
+TEST_CASE("what the model does at a factor of light does not depend on threads", "[study][statistical]") {
+    const study::Sensor sensor = bright_sensor();
+    const study::SeriesAtLight alone = study::PartAtLight(sensor, 1).at(0.7);
+    const study::SeriesAtLight together = study::PartAtLight(sensor, 3).at(0.7);
+    CHECK(alone.variance == together.variance);
+    CHECK(alone.share == together.share);
+    CHECK_THAT(alone.share.value() / study::PartAtLight(sensor, 1).at(0.35).share.value(), WithinRel(2.0, 1e-3));
+}
