@@ -337,7 +337,7 @@ TEST_CASE("read --allan tells how outputs scatter with the time they are average
 
 TEST_CASE("bench tells what a log says, and what the model says of it", "[cli]") {
     const Folder folder;
-    const std::string scenario = folder.write("a.toml", std::string(white) + "[run]\nspeckle = \"off\"\n");
+    const std::string scenario = folder.write("a.toml", std::string(white) + "speckle = \"off\"\n");
     const std::string log = folder / "log.csv";
     const std::string of_it = " --scenario " + scenario;
     CHECK(run("bench --simulate " + log + of_it + " --set seed=3 --set run.readings=400").code == 0);
