@@ -12,6 +12,7 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/bench_json.hpp"
+#include "sim/record/text.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/bench_fit.hpp"
 #include "sim/study/bench_model.hpp"
@@ -147,7 +148,11 @@ void simulate(const BenchOptions& options) {
                                     : study::simulated_time_log(sensor, options.threads);
     file.write(record::log_text(log, "simulated by spotwright, not measured"));
     file.commit();
-    fmt::print("  written    {}\n", options.simulate);
+    if (options.json) {
+        fmt::print("{}\n", nlohmann::ordered_json{{"written", record::valid_utf8(options.simulate)}}.dump(2));
+    } else {
+        fmt::print("  written    {}\n", options.simulate);
+    }
 }
 
 }  // namespace
@@ -191,6 +196,7 @@ int run_bench(const BenchOptions& options) {
         simulate(options);
         return exit_done;
     }
+    if (options.places > 0) reject_options("--places without --simulate", "--simulate FILE");
     if (options.scenario.empty() && !options.settings.empty()) {
         reject_options("--set without a scenario", "--scenario FILE");
     }

@@ -16,7 +16,7 @@ namespace {
 
 using base::mm, base::ms, base::um, base::us;
 
-constexpr int linearity_places = 21;
+constexpr int places_over_range = 21;
 
 std::string time_text(double seconds) {
     if (seconds < 1e-3) return fmt::format("{:.4g} us", seconds / us);
@@ -75,7 +75,7 @@ std::string linearity_text(const SeriesStudies& studies) {
     return fmt::format(
                "  linearity    largest distance of the error from four straight lines, without noise and speckle, at "
                "{} places;\n               % of the span of {:.6g} mm\n",
-               linearity_places, studies.span / mm) +
+               places_over_range, studies.span / mm) +
            indented_table(rows);
 }
 
@@ -106,7 +106,7 @@ SeriesStudies study_series(const Options& options, const study::Sensor& sensor, 
     if (options.allan) studies.allan = study::allan_study(outputs, period);
     if (options.linearity) {
         const std::vector<std::string> others = study::materials_compared();
-        studies.linearity = study::linearity_study(sensor, others, linearity_places, options.threads);
+        studies.linearity = study::linearity_study(sensor, others, places_over_range, options.threads);
     }
     return studies;
 }

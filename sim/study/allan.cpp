@@ -38,7 +38,7 @@ double second_difference(const std::vector<double>& sums, std::size_t first, std
 }
 
 // Mean square of second differences whose first sums are `step` apart.
-double mean_square(const std::vector<double>& sums, std::size_t m, std::size_t step) {
+double mean_squared_difference(const std::vector<double>& sums, std::size_t m, std::size_t step) {
     double squares = 0.0;
     double terms = 0.0;
     for (std::size_t i = 0; i + 2 * m < sums.size(); i += step) {
@@ -79,13 +79,13 @@ Stretch longest_without_gap(std::span<const double> readings) {
 double allan_deviation(std::span<const double> readings, std::int64_t count) {
     require_readings(readings, count, 2);
     const auto m = static_cast<std::size_t>(count);
-    return std::sqrt(0.5 * mean_square(running_sums(readings), m, m)) / static_cast<double>(count);
+    return std::sqrt(0.5 * mean_squared_difference(running_sums(readings), m, m)) / static_cast<double>(count);
 }
 
 double overlapping_allan_deviation(std::span<const double> readings, std::int64_t count) {
     require_readings(readings, count, 2);
     const auto m = static_cast<std::size_t>(count);
-    return std::sqrt(0.5 * mean_square(running_sums(readings), m, 1)) / static_cast<double>(count);
+    return std::sqrt(0.5 * mean_squared_difference(running_sums(readings), m, 1)) / static_cast<double>(count);
 }
 
 double modified_allan_deviation(std::span<const double> readings, std::int64_t count) {
@@ -131,8 +131,8 @@ std::vector<AllanPoint> allan_curve(std::span<const double> readings, double per
         AllanPoint point;
         point.count = count;
         point.time = static_cast<double>(count) * period;
-        point.deviation =
-            std::sqrt(0.5 * mean_square(sums, static_cast<std::size_t>(count), 1)) / static_cast<double>(count);
+        point.deviation = std::sqrt(0.5 * mean_squared_difference(sums, static_cast<std::size_t>(count), 1)) /
+                          static_cast<double>(count);
         const double freedom = freedom_of_white(static_cast<double>(n + 1), static_cast<double>(count));
         point.interval = deviation_interval_of(point.deviation, freedom);
         curve.push_back(point);

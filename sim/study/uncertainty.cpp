@@ -30,7 +30,7 @@ void require_freedom(double degrees_of_freedom) {
 }
 
 // Two-sided.
-double coverage_factor(double degrees_of_freedom, double coverage) {
+double factor_for(double degrees_of_freedom, double coverage) {
     const double below = 0.5 * (1.0 + coverage);
     if (std::isinf(degrees_of_freedom)) return boost::math::quantile(boost::math::normal(), below);
     return boost::math::quantile(boost::math::students_t(degrees_of_freedom), below);
@@ -110,7 +110,7 @@ Combined combine(std::span<const Component> components, double coverage) {
         result.standard_uncertainty = largest * std::sqrt(squares);
         if (fourths > 0.0) result.degrees_of_freedom = std::max(1.0, std::floor(squares * squares / fourths));
     }
-    result.coverage_factor = coverage_factor(result.degrees_of_freedom, coverage);
+    result.coverage_factor = factor_for(result.degrees_of_freedom, coverage);
     result.expanded = result.coverage_factor * result.standard_uncertainty;
     return result;
 }
