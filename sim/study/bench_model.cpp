@@ -267,7 +267,7 @@ BenchLog simulated_time_log(const Sensor& sensor, int threads) {
 
 BenchLog simulated_linearity_log(const Sensor& sensor, int places, int threads) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
-    const auto [near, far] = scenario_of(sensor).mount.range;
+    const scenario::Pair range = scenario_of(sensor).mount.range;
     const auto visits = static_cast<std::size_t>(2 * places);
     BenchLog log;
     log.file = scenario_of(sensor).file;
@@ -279,7 +279,7 @@ BenchLog simulated_linearity_log(const Sensor& sensor, int places, int threads) 
         const auto step = static_cast<int>(visit);
         const int place = step <= last ? step : 2 * places - 1 - step;
         const auto k = static_cast<std::size_t>(visit);
-        log.reference[k] = std::lerp(near, far, static_cast<double>(place) / static_cast<double>(last));
+        log.reference[k] = std::lerp(range[0], range[1], static_cast<double>(place) / static_cast<double>(last));
         log.reading[k] = read_place(sensor, log.reference[k], visit);
     });
     return log;

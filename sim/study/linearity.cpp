@@ -145,13 +145,13 @@ bool known_at_wavelength(const scenario::Scenario& s) {
 
 LinearityCurve read_over_range(const Sensor& sensor, int places, int threads) {
     const scenario::Scenario& s = scenario_of(sensor);
-    const auto [near, far] = s.mount.range;
+    const scenario::Pair range = s.mount.range;
     const auto count = static_cast<std::size_t>(places);
     std::vector<std::optional<double>> truth(count);
     std::vector<std::optional<double>> found(count);
     base::parallel_for(places, threads, [&](std::int64_t i) {
         const double share = static_cast<double>(i) / static_cast<double>(places - 1);
-        const double displacement = std::lerp(near, far, share);
+        const double displacement = std::lerp(range[0], range[1], share);
         const auto k = static_cast<std::size_t>(i);
         truth[k] = target::lit_displacement(s, displacement);
         if (truth[k]) found[k] = noiseless_reading(sensor, displacement);

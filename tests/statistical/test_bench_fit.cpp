@@ -140,17 +140,21 @@ TEST_CASE("without the signal the scatter alone tells the reflectance", "[study]
 }
 
 TEST_CASE("a linearity log tells the tilt of a part that leans its light, and the offset", "[study][statistical]") {
-    const study::Sensor sensor =
-        study::make_sensor(part_of("ground-steel", {"exposure.exposure_us=0.8", "target.lay_deg=90"}), 1);
+    const study::Sensor sensor = study::make_sensor(
+        part_of("ground-steel",
+                {"exposure.exposure_us=0.5", "target.lay_deg=90", "detector.pixels=1024", "detector.pitch_um=7"}),
+        1);
     scenario::Scenario tilted = study::scenario_of(sensor);
     tilted.target.tilt[0] = 3.0 * degree;
     tilted.seed = 77;
-    study::BenchLog log = study::simulated_linearity_log(study::with_part(sensor, tilted), 7, 1);
+    study::BenchLog log = study::simulated_linearity_log(study::with_part(sensor, tilted), 9, 2);
     for (double& reading : log.reading) reading += 2.0 * um;
-    const study::Bench bench = study::hold_against(log, study::linearity_statistics(log), sensor, 1);
+    const study::Bench bench = study::hold_against(log, study::linearity_statistics(log), sensor, 2);
     check_recovered(find(bench.fit, "tilt_deg"), 3.0 * degree);
     check_recovered(find(bench.fit, "offset_um"), 2.0 * um);
-    CHECK(find(bench.fit, "tilt_deg")->standard_uncertainty < 1.0 * degree);
+    // Sharper than the tilt itself: what the specimen leaves is some 0.05 um at each place, against 0.03 um for a
+    // degree.
+    CHECK(*find(bench.fit, "tilt_deg")->standard_uncertainty < 1.5 * degree);
     CHECK(bench.compared.size() == 4);
 }
 
