@@ -10,14 +10,29 @@
 
 namespace spotwright::cli {
 
-/// What every report of a scenario starts from: drawing of the mounting, laser class, date, version, checks.
-/// @throws ScenarioError  As `study::make_layout` and `study::make_flight_layout`.
-[[nodiscard]] record::ReportContent begin_report(const scenario::Scenario& scenario);
+/// A report under way, its file open before the long work. It starts from what every report of a scenario has: drawing
+/// of the mounting, laser class, date, version, checks.
+class ReportFile {
+public:
+    /// @throws ScenarioError  The name does not end in .html; as `study::make_layout`, `study::make_flight_layout`.
+    /// @throws IoError  The file cannot be written.
+    ReportFile(const std::string& out, const scenario::Scenario& scenario);
 
-/// A report of a series of readings, its file open before the long work.
+    /// To be filled.
+    [[nodiscard]] record::ReportContent& content() { return content_; }
+
+    /// Writes the page and gives the file its name. Once, and last. @throws IoError
+    void commit();
+
+private:
+    record::AtomicFile file_;
+    record::ReportContent content_;
+};
+
+/// A report of a series of readings.
 class ReadReport {
 public:
-    /// @throws IoError  The file cannot be written.
+    /// @throws As `ReportFile`.
     ReadReport(const std::string& out, const scenario::Scenario& scenario);
 
     /// Blocks of the series, in order.
@@ -28,8 +43,7 @@ public:
     void write(const study::Sensor& sensor, const study::ReadResult& result, int threads);
 
 private:
-    record::AtomicFile file_;
-    record::ReportContent content_;
+    ReportFile file_;
     record::SeriesCollector series_;
 };
 
