@@ -89,13 +89,13 @@ int main(int argc, char** argv) {
 
     CLI::App* budget = app.add_subcommand("budget", "uncertainty of a reading, cause by cause");
     cli::add_scenario_options(*budget, options);
-    budget->add_option("--out", options.out, "write a report (.html) to FILE")->type_name("FILE");
+    budget->add_option("--out", options.out, "write a report to hand on to FILE (.html)")->type_name("FILE");
     budget->add_flag("--strict", options.strict, "exit with 1 unless the verdict is `stable`");
     budget->callback([&] { chosen = [&options] { return cli::run_budget(options); }; });
 
     CLI::App* advise = app.add_subcommand("advise", "changes that would make the part read stably, tried and ranked");
     cli::add_scenario_options(*advise, options);
-    advise->add_option("--out", options.out, "write a report (.html) to FILE")->type_name("FILE");
+    advise->add_option("--out", options.out, "write a report to hand on to FILE (.html)")->type_name("FILE");
     advise->add_flag("--strict", options.strict, "exit with 1 unless the part reads stably as it is");
     advise->callback([&] { chosen = [&options] { return cli::run_advise(options); }; });
 
@@ -121,11 +121,6 @@ int main(int argc, char** argv) {
     demo->add_option("--out", demo_options.out, "folder for series and drawings")->capture_default_str();
     demo->add_option("--threads", demo_options.threads, "threads to use; 0: all cores")->check(CLI::Range(0, 1024));
     demo->callback([&] { chosen = [&demo_options] { return cli::run_demo(demo_options); }; });
-
-    cli::BenchOptions bench_options;
-    cli::add_bench(app, bench_options)->callback([&] {
-        chosen = [&bench_options] { return cli::run_bench(bench_options); };
-    });
 
     try {
         app.parse(argc, argv);

@@ -64,6 +64,11 @@ void ReportFile::commit() {
     file_.commit();
 }
 
+std::optional<ReportFile> open_report(const std::string& out, const scenario::Scenario& s) {
+    if (out.empty()) return std::nullopt;
+    return std::optional<ReportFile>(std::in_place, out, s);
+}
+
 ReadReport::ReadReport(const std::string& out, const scenario::Scenario& s) : file_(out, s), series_(s) {}
 
 void ReadReport::write(const study::Sensor& sensor, const study::ReadResult& result, int threads) {

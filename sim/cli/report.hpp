@@ -1,6 +1,7 @@
 // Reports: what a command's results and the studies beside them give is gathered here, and written as one page.
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include "sim/record/atomic_file.hpp"
@@ -28,6 +29,9 @@ private:
     record::AtomicFile file_;
     record::ReportContent content_;
 };
+
+/// None where no file is asked for. @throws As `ReportFile`.
+[[nodiscard]] std::optional<ReportFile> open_report(const std::string& out, const scenario::Scenario& scenario);
 
 /// A report of a series of readings.
 class ReadReport {

@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <optional>
-
 #include "sim/cli/commands.hpp"
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/report.hpp"
@@ -13,28 +11,7 @@ namespace spotwright::cli {
 
 namespace {
 
-// A page for the result, open before the long work; its beginning needs no study.
-struct StudyReport {
-    record::ReportContent content;
-    std::optional<record::AtomicFile> file;
-};
-
-StudyReport open_study_report(const Options& options, const scenario::Scenario& s) {
-    StudyReport report;
-    if (options.out.empty()) return report;
-    static_cast<void>(record::checked_extension(options.out, {".html"}));
-    report.content = begin_report(s);
-    report.file.emplace(options.out);
-    return report;
-}
-
-void write_report(StudyReport& report) {
-    if (!report.file) return;
-    report.file->write(record::report_html(report.content));
-    report.file->commit();
-}
-
-// The result as asked for, and where the page went.
+// The result as asked for, and where the report went.
 void show(const Options& options, const nlohmann::ordered_json& json, const std::string& text) {
     if (options.json) {
         fmt::print("{}\n", json.dump(2));
@@ -52,7 +29,7 @@ int code_of(const Options& options, study::Level level) {
 
 int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    StudyReport report = open_study_report(options, s);
+    std::optional<ReportFile> report = open_report(options.out, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
     study::Budget budget;
     {
@@ -62,15 +39,17 @@ int run_budget(const Options& options) {
         budget_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         budget = study::budget(sensor, budget_options);
     }
-    report.content.budget = budget;
-    write_report(report);
+    if (report) {
+        report->content().budget = budget;
+        report->commit();
+    }
     show(options, record::to_json(budget, s), describe(budget, s));
     return code_of(options, budget.verdict.level);
 }
 
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    StudyReport report = open_study_report(options, s);
+    std::optional<ReportFile> report = open_report(options.out, s);
     study::Advice advice;
     {
         Progress progress("changes", options.quiet);
@@ -79,8 +58,10 @@ int run_advise(const Options& options) {
         advice_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         advice = study::advise(s, advice_options);
     }
-    report.content.advice = advice;
-    write_report(report);
+    if (report) {
+        report->content().advice = advice;
+        report->commit();
+    }
     show(options, record::to_json(advice, s), describe(advice, s));
     return code_of(options, advice.as_it_is.level);
 }
