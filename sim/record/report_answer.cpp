@@ -62,7 +62,7 @@ std::string contributions_table(const study::Verdict& verdict) {
     std::vector<TextRow> rows;
     for (const study::Contribution& c : verdict.contributions) {
         rows.push_back(
-            {one_line(c.name), cell(c.size / um), c.systematic ? "bias, added in full" : "standard deviation"});
+            {one_line(c.name), um_cell(c.size), c.systematic ? "bias, added in full" : "standard deviation"});
     }
     return html_table("What the error of the readings is made of, largest effect first.", {"cause", "size / um", "as"},
                       rows);
@@ -89,7 +89,7 @@ void add_part_rows(const Scenario& s, std::vector<TextRow>& rows) {
     }
     if (motion.vibration != 0.0) {
         rows.push_back({"vibration, amplitude",
-                        fmt::format("{} um at {} Hz", cell(motion.vibration / um), cell(motion.vibration_frequency))});
+                        fmt::format("{} um at {} Hz", um_cell(motion.vibration), cell(motion.vibration_frequency))});
     }
     if (motion.rotation != 0.0) rows.push_back({"rotation", cell(motion.rotation * 60.0) + " rpm"});
     if (!motion.path.empty()) rows.push_back({"path", one_line(motion.path)});
@@ -111,7 +111,7 @@ void add_sensor_rows(const Scenario& s, const std::optional<LaserNote>& laser, s
     if (s.principle == scenario::Principle::triangulation) {
         rows.push_back(
             {"angle between emitter and receiver axes", cell((s.receiver.angle - s.emitter.angle) / degree) + " deg"});
-        rows.push_back({"array", fmt::format("{} pixels of {} um", s.detector.pixels, cell(s.detector.pitch / um))});
+        rows.push_back({"array", fmt::format("{} pixels of {} um", s.detector.pixels, um_cell(s.detector.pitch))});
     }
     rows.push_back(
         {"receiver", fmt::format("f = {} mm, aperture {} mm wide in-plane", cell(s.receiver.focal_length / mm),

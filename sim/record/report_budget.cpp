@@ -23,13 +23,13 @@ std::string lines_table(const study::Budget& budget) {
     for (const study::BudgetLine& line : budget.lines) {
         const study::Component& component = line.component;
         rows.push_back({one_line(component.name), component.evaluation == study::Evaluation::a ? "A" : "B",
-                        cell(component.standard_uncertainty / um), freedom_cell(component.degrees_of_freedom),
-                        line.bias == 0.0 ? "0" : cell(line.bias / um), one_line(line.basis)});
+                        um_cell(component.standard_uncertainty), freedom_cell(component.degrees_of_freedom),
+                        um_cell(line.bias), one_line(line.basis)});
     }
-    rows.push_back({"all together", "", cell(budget.combined.standard_uncertainty / um),
-                    freedom_cell(budget.combined.degrees_of_freedom), cell(budget.bias / um),
+    rows.push_back({"all together", "", um_cell(budget.combined.standard_uncertainty),
+                    freedom_cell(budget.combined.degrees_of_freedom), um_cell(budget.bias),
                     fmt::format("k = {}, expanded uncertainty {} um about the bias",
-                                cell(budget.combined.coverage_factor), cell(budget.combined.expanded / um))});
+                                cell(budget.combined.coverage_factor), um_cell(budget.combined.expanded))});
     return html_table(
         "Kind A: from the scatter of readings; B: otherwise (GUM 2.3). A bias is not corrected by the sensor.",
         {"cause", "kind", "standard uncertainty / um", "degrees of freedom", "bias / um", "basis"}, rows);
@@ -86,13 +86,13 @@ Chart intervals_chart(const study::Budget& budget, double tolerance) {
 std::string intervals_table(const study::Budget& budget) {
     const study::MonteCarlo& trials = budget.together;
     const auto row = [](const char* name, double mean, double deviation, double low, double high) {
-        return TextRow{name, cell(mean / um), cell(deviation / um), cell(low / um), cell(high / um)};
+        return TextRow{name, um_cell(mean), um_cell(deviation), um_cell(low), um_cell(high)};
     };
     return html_table(
         fmt::format(
             "95 % intervals of the error. Monte Carlo: {} trials of the whole model, {} without a result; ends "
             "known to {} um; {}.",
-            trials.trials, trials.without_result, cell(trials.end_error / um, 2),
+            trials.trials, trials.without_result, um_cell(trials.end_error, 2),
             trials.settled ? "its results had settled" : "it ended by its limit before its results had settled"),
         {"method", "mean / um", "standard uncertainty / um", "from / um", "to / um"},
         {row("GUM", budget.bias, budget.combined.standard_uncertainty, budget.bias - budget.combined.expanded,
@@ -105,7 +105,7 @@ std::string intervals_table(const study::Budget& budget) {
 
 std::string agreement(const study::Budget& budget) {
     const std::string sizes = fmt::format("their ends differ by up to {} um where {} um are allowed",
-                                          cell(budget.disagreement / um, 3), cell(budget.tolerance / um, 3));
+                                          um_cell(budget.disagreement, 3), um_cell(budget.tolerance, 3));
     if (budget.agrees) return fmt::format("Both methods agree: {}.", sizes);
     return fmt::format(
         "The methods disagree: {}. Causes are not independent, or not normal; the Monte Carlo interval is the one to "

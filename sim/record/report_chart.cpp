@@ -171,6 +171,12 @@ std::string length_cell(std::optional<double> value, int digits) {
     return *value < 0.0 && size != "0 um" ? "\u2212" + size : size;
 }
 
+std::string um_cell(std::optional<double> length, int digits) {
+    constexpr double atom = 1e-10;
+    if (length && std::abs(*length) < atom) return "0";
+    return cell(length ? std::optional(*length / base::um) : std::nullopt, digits);
+}
+
 std::string cell(std::optional<double> value, int digits) {
     if (!value || !std::isfinite(*value)) return "none";
     constexpr double least = 1e-4;

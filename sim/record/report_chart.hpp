@@ -86,6 +86,9 @@ struct LengthUnit {
 /// A length with its unit, "none" where it does not exist. [m]
 [[nodiscard]] std::string length_cell(std::optional<double> value, int digits = 4);
 
+/// The number of a length in um; 0 where it is less than an atom's breadth and so mere rounding. [m]
+[[nodiscard]] std::string um_cell(std::optional<double> length, int digits = 4);
+
 /// A number of a table: some significant digits, "none" where it does not exist or is not finite.
 [[nodiscard]] std::string cell(std::optional<double> value, int digits = 4);
 

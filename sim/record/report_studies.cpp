@@ -3,7 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
+#include <optional>
 
 #include "sim/base/units.hpp"
 #include "sim/record/report_sections.hpp"
@@ -24,7 +24,7 @@ std::string figures_table(const ReportContent& content) {
             const study::LinearityFigures& f = *curve.figures;
             for (const double size :
                  {f.independent.largest, f.terminal.largest, f.zero.largest, f.least_squares.largest}) {
-                row.push_back(cell(size / um));
+                row.push_back(um_cell(size));
             }
             row.push_back(cell(study::percent_of_span(content.scenario, f.independent.largest), 3));
         } else {
@@ -70,10 +70,35 @@ Chart linearity_chart(const std::vector<study::LinearityCurve>& curves) {
     return chart;
 }
 
+// Where some materials err far more than the others, these lie on top of each other: they get a chart of their own.
+std::optional<Chart> close_up(const Chart& all) {
+    const auto largest = [](const ChartCurve& curve) {
+        double size = 0.0;
+        for (const auto& [place, error] : curve.points) size = std::max(size, std::abs(error));
+        return size;
+    };
+    std::vector<double> sizes;
+    for (const ChartCurve& curve : all.curves) sizes.push_back(largest(curve));
+    std::sort(sizes.begin(), sizes.end());
+    constexpr double far_more = 8.0;
+    if (sizes.size() < 3 || !(sizes.back() > far_more * sizes[(sizes.size() - 1) / 2])) return std::nullopt;
+    const double limit = sizes.back() / far_more;
+    Chart chart = all;
+    chart.id = "linearityclose";
+    chart.caption = fmt::format("The same for those that stay within {} of zero, enlarged.",
+                                length_cell(limit * (all.y.label.ends_with("mm") ? mm : um), 2));
+    chart.table_head.clear();
+    chart.table.clear();
+    chart.curves.erase(std::remove_if(chart.curves.begin(), chart.curves.end(),
+                                      [&](const ChartCurve& curve) { return largest(curve) > limit; }),
+                       chart.curves.end());
+    return chart;
+}
+
 std::string causes_table(const std::vector<study::DriftCause>& causes) {
     std::vector<TextRow> rows;
     for (const study::DriftCause& cause : causes) {
-        rows.push_back({one_line(cause.name), cell(cause.near / um), cell(cause.here / um), cell(cause.far / um)});
+        rows.push_back({one_line(cause.name), um_cell(cause.near), um_cell(cause.here), um_cell(cause.far)});
     }
     return html_table("Change of a reading per kelvin, each cause alone; the last line is all together.",
                       {"cause", "near end / um/K", "where the part stands / um/K", "far end / um/K"}, rows);
@@ -141,8 +166,8 @@ Chart temperature_chart(const std::vector<study::DriftPoint>& path) {
 std::string resets_table(const std::vector<study::ResetInterval>& resets) {
     std::vector<TextRow> rows;
     for (const study::ResetInterval& reset : resets) {
-        rows.push_back({std::isinf(reset.interval) ? "never" : cell(reset.interval / 60.0) + " min",
-                        cell(reset.rms / um), cell(reset.largest / um)});
+        rows.push_back({std::isinf(reset.interval) ? "never" : cell(reset.interval / 60.0) + " min", um_cell(reset.rms),
+                        um_cell(reset.largest)});
     }
     return html_table("What is left of the drift over the path when the zero is set at an interval.",
                       {"zero set every", "rms error / um", "largest error / um"}, rows);
@@ -157,6 +182,10 @@ std::string linearity_section(const ReportContent& content, std::vector<Chart>& 
     if (!chart.curves.empty()) {
         charts.push_back(chart);
         text += chart_figure(chart);
+        if (const std::optional<Chart> close = close_up(chart)) {
+            charts.push_back(*close);
+            text += chart_figure(*close);
+        }
     } else {
         text += html_paragraph("None of the materials can be read anywhere in the range.");
     }

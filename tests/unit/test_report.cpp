@@ -213,6 +213,16 @@ TEST_CASE("what is missing from a series, and what could not be studied, is told
     CHECK(has(page, "<li>Drift was not studied: it is &lt;too&gt; warm.</li>"));
 }
 
+TEST_CASE("materials that err little get a chart of their own beside one that errs much", "[record][unit]") {
+    record::ReportContent content = full_content();
+    for (double& error : content.linearity[3].error) error += 50e-6;
+    const nlohmann::json data = data_of(report_html(content));
+    CHECK(data["charts"][2]["sets"].size() == 4);
+    REQUIRE(data["charts"][3]["id"] == "chart-linearityclose");
+    CHECK(data["charts"][3]["sets"].size() == 3);
+    CHECK(data["charts"][3]["sets"][1]["colour"] == data["charts"][2]["sets"][1]["colour"]);
+}
+
 TEST_CASE("a zero that is never set is told as never", "[record][unit]") {
     const std::string page = report_html(full_content());
     CHECK(has(page, "<th scope=\"row\">never</th><td class=\"number\">1.2</td>"));

@@ -192,4 +192,7 @@ TEST_CASE("cells tell what does not exist", "[record][unit]") {
     CHECK(record::cell(-0.5) == "\u22120.5");
     CHECK(record::length_cell(-2.5e-6) == "\u22122.5 um");
     CHECK(record::length_cell(std::nullopt) == "none");
+    CHECK(record::um_cell(2.5e-6) == "2.5");
+    CHECK(record::um_cell(-9e-11) == "0");
+    CHECK(record::um_cell(std::nullopt) == "none");
 }
