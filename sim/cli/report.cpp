@@ -76,12 +76,16 @@ void ReadReport::write(const study::Sensor& sensor, const study::ReadResult& res
     content.reading_picture = picture_of(sensor, result);
     content.read = result;
     content.series = series_.trace();
-    if (content.series->truth.empty()) {
+    if (!series_.part_moves()) {
         content.series->truth = {{0, result.true_displacement},
                                  {content.series->readings - 1, result.true_displacement}};
     }
     content.histogram = record::histogram_of(series_.outputs());
-    content.allan = study::allan_study(series_.outputs(), content.series->period);
+    content.following = result.following;
+    content.exposure_use = result.exposure_use;
+    content.scan = result.scan;
+    // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
+    if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
     if (!series_.whole()) {
         content.about_series = fmt::format("Of the first {} readings.", record::SeriesCollector::most_kept);
     }

@@ -38,7 +38,8 @@ struct ReportContent {
     std::optional<SeriesTrace> series;
     std::optional<study::Following> following;
     std::optional<study::ExposureUse> exposure_use;
-    std::optional<Histogram> histogram;  ///< of outputs. [m]
+    std::optional<study::Scan> scan;
+    std::optional<Histogram> histogram;  ///< of outputs; of a part that moves, of outputs less truth. [m]
     std::vector<study::LinearityCurve> linearity;
     std::optional<study::DriftStudy> drift;
     std::optional<study::AllanStudy> allan;  ///< of outputs. [m]

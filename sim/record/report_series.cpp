@@ -127,10 +127,23 @@ std::string following_table(const study::Following& f) {
                        {"mean error", length_cell(f.mean_error)},
                        {"rms error", length_cell(f.rms_error)},
                        {"largest error", length_cell(f.largest_error)},
-                       {"delay of the output", cell(f.delay / ms) + " ms"},
+                       {"delay of the output behind the part", cell(f.delay / ms) + " ms"},
                        {"bandwidth, -3 dB", cell(f.bandwidth) + " Hz"},
-                       {"a step is followed in", cell(f.response_time / ms) + " ms"},
+                       {"speed along the mounting normal, rms", cell(f.speed / mm) + " mm/s"},
                        {"way along the beam within an exposure, rms", length_cell(f.smear)}});
+}
+
+void add_scan_rows(const study::Scan& scan, std::vector<TextRow>& rows) {
+    const auto estimate = [](const study::Estimate& found) {
+        return fmt::format("{}, standard uncertainty {}", length_cell(found.value), length_cell(found.uncertainty));
+    };
+    if (scan.run_out) {
+        rows.push_back({"eccentricity", estimate(scan.run_out->eccentricity)});
+        rows.push_back({"total run-out", length_cell(scan.run_out->total)});
+        rows.push_back({"out of roundness", length_cell(scan.run_out->out_of_roundness)});
+    }
+    if (scan.roll) rows.push_back({"radius of the roll", estimate(scan.roll->radius)});
+    if (scan.step) rows.push_back({"height of the step", estimate(scan.step->height)});
 }
 
 std::string exposure_table(const study::ExposureUse& use) {
@@ -209,14 +222,21 @@ std::string series_section(const ReportContent& content, std::vector<Chart>& cha
     }
     if (content.following) text += following_table(*content.following);
     if (content.exposure_use) text += exposure_table(*content.exposure_use);
+    if (content.scan) {
+        std::vector<TextRow> rows;
+        add_scan_rows(*content.scan, rows);
+        if (!rows.empty()) text += html_table("What the scan finds.", {"quantity", "value"}, rows);
+    }
     return text;
 }
 
 std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts) {
     if (!content.histogram) return {};
-    const bool still = content.series && stands_still(content.series->truth);
-    charts.push_back(
-        histogram_chart(*content.histogram, still ? origin_of(*content.series) : origin_at(content.histogram->mean)));
+    Origin origin = origin_at(content.histogram->mean);
+    if (content.series && !content.series->truth.empty()) {
+        origin = {stands_still(content.series->truth) ? content.series->truth.front().value : 0.0, "output less truth"};
+    }
+    charts.push_back(histogram_chart(*content.histogram, origin));
     return chart_figure(charts.back()) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }
 

@@ -57,12 +57,16 @@ SeriesCollector::SeriesCollector(const scenario::Scenario& scenario)
 
 void SeriesCollector::take(const study::SeriesBlock& block) {
     period_ = block.period;
+    const bool moves = !block.moment.empty();
+    if (moves && !truth_) truth_.emplace(readings_);
     for (std::size_t i = 0; i < block.output.size(); ++i) {
         output_.add(block.output[i]);
+        if (moves) truth_->add(block.moment[i].truth);
         const bool valid = block.validity[i] == reading::Validity::valid;
         if (valid && to_settle_ > 0) --to_settle_;
         if (to_settle_ > 0 || outputs_.size() == most_kept) continue;
-        outputs_.push_back(valid ? block.output[i] : std::numeric_limits<double>::quiet_NaN());
+        const double truth = moves ? block.moment[i].truth : 0.0;
+        outputs_.push_back(valid ? block.output[i] - truth : std::numeric_limits<double>::quiet_NaN());
     }
 }
 
@@ -74,6 +78,7 @@ SeriesTrace SeriesCollector::trace() const {
     trace.missing = output_.missing();
     trace.output = output_.points();
     trace.with_missing = output_.with_missing();
+    if (truth_) trace.truth = truth_->points();
     return trace;
 }
 

@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -75,8 +76,10 @@ public:
 
     [[nodiscard]] SeriesTrace trace() const;
 
-    /// Outputs of full windows, NaN where the reading is not valid. [m]
+    /// Outputs of full windows, NaN where the reading is not valid; of a part that moves, less the truth. [m]
     [[nodiscard]] std::span<const double> outputs() const { return outputs_; }
+
+    [[nodiscard]] bool part_moves() const { return truth_.has_value(); }
 
     /// Whether all readings were kept.
     [[nodiscard]] bool whole() const;
@@ -86,6 +89,7 @@ private:
     std::int64_t to_settle_ = 0;
     double period_ = 0.0;
     Thinning output_;
+    std::optional<Thinning> truth_;  ///< of a part that moves
     std::vector<double> outputs_;
 };
 

@@ -109,6 +109,22 @@ TEST_CASE("the collector of a series does not depend on its blocks", "[record][u
     CHECK(std::isnan(whole.outputs()[2]));  // index 10 is not valid
 }
 
+TEST_CASE("of a part that moves the collector keeps the truth, and outputs less it", "[record][unit]") {
+    scenario::Scenario s = test::some_scenario();
+    s.run.readings = 50;
+    study::SeriesBlock block = test::some_block(0, 50);
+    block.moment.resize(50);
+    for (std::size_t i = 0; i < 50; ++i) block.moment[i].truth = 1e-5 * static_cast<double>(i);
+    record::SeriesCollector collector(s);
+    collector.take(block);
+    CHECK(collector.part_moves());
+    const record::SeriesTrace trace = collector.trace();
+    REQUIRE(trace.truth.size() == 50);
+    CHECK(trace.truth[33].value == block.moment[33].truth);
+    CHECK(trace.output[33].value == block.output[33]);
+    CHECK(collector.outputs()[33] == block.output[33] - block.moment[33].truth);
+}
+
 TEST_CASE("a histogram holds every value, by the rule of Freedman and Diaconis", "[record][unit]") {
     std::vector<double> values;
     for (int i = 0; i < 1000; ++i) values.push_back(static_cast<double>((i * 37) % 1000));  // 0 ... 999, each once
