@@ -169,8 +169,9 @@ TEST_CASE("what each issue of geometry says points at its key", "[cli]") {
 TEST_CASE("an output that cannot be written exits with 3 and leaves no half file", "[cli]") {
     const Folder folder;
     const std::string file = folder.write("a.toml", white);
-    for (const std::string& out : {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv",
-                                   folder / "no/such/folder/x.svg", std::string("/proc/x.h5")}) {
+    for (const std::string& out :
+         {folder / "no/such/folder/x.h5", folder / "no/such/folder/x.csv", folder / "no/such/folder/x.svg",
+          folder / "no/such/folder/x.html", std::string("/proc/x.h5")}) {
         INFO(out);
         const Run r = run("read " + file + " --out " + out);
         CHECK(r.code == 3);
@@ -195,6 +196,8 @@ TEST_CASE("an output of a format that is not written is bad input, and says whic
           std::string::npos);
     CHECK(refused("read " + file, "x").find("no extension") != std::string::npos);
     CHECK(refused("layout " + file, "x.png").find("allowed: .svg") != std::string::npos);
+    CHECK(refused("budget " + file, "x.csv").find("allowed: .html") != std::string::npos);
+    CHECK(refused("advise " + file, "x.svg").find("allowed: .html") != std::string::npos);
     CHECK(refused("validate", "x.html").find("allowed: .md") != std::string::npos);
     CHECK(folder.files() == 1);
 }
@@ -288,6 +291,7 @@ TEST_CASE("every scenario of the demonstration reads, and the black seal needs t
     }
     CHECK(fs::exists(folder / "demo/20-speckle-still-and-moving-averaging.svg"));
     CHECK_FALSE(fs::exists(folder / "demo/01-white-tile-averaging.svg"));  // stable as it is
+    CHECK(fs::exists(folder / "demo/report.html"));
     CHECK(series >= 4);
     CHECK(pictures == series);
 }
