@@ -82,7 +82,8 @@ void ReadReport::write(const study::Sensor& sensor, const study::ReadResult& res
     }
     content.histogram = record::histogram_of(series_.outputs());
     content.following = result.following;
-    content.exposure_use = result.exposure_use;
+    const bool adapts = content.scenario.exposure.mode == scenario::ExposureMode::automatic;
+    if (result.exposure_use && (adapts || result.exposure_use->changes > 0)) content.exposure_use = result.exposure_use;
     content.scan = result.scan;
     // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
     if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
