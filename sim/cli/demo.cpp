@@ -119,7 +119,10 @@ int run_demo(const DemoOptions& options) {
         std::optional<ReadReport> report;  // one shows what a report is
         if (path == files.front()) report.emplace((fs::path(options.out) / "report.html").string(), s);
         const study::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads, report);
-        if (report) report->write(sensor, result, options.threads);
+        if (report) {
+            report->fill(sensor, result, options.threads);
+            report->commit();
+        }
         std::string text = describe(s, result) + draw_beside(base_name, sensor, result, options.threads);
         if (result.flight && !crossover_drawn) {
             text += draw_crossover_study(base_name, s, options.threads);

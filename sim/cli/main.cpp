@@ -122,6 +122,11 @@ int main(int argc, char** argv) {
     demo->add_option("--threads", demo_options.threads, "threads to use; 0: all cores")->check(CLI::Range(0, 1024));
     demo->callback([&] { chosen = [&demo_options] { return cli::run_demo(demo_options); }; });
 
+    cli::BenchOptions bench_options;
+    cli::add_bench(app, bench_options)->callback([&] {
+        chosen = [&bench_options] { return cli::run_bench(bench_options); };
+    });
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

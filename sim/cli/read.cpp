@@ -316,7 +316,10 @@ int run_read(const Options& options) {
         output.picture->write(picture_of(sensor, result));
         output.picture->commit();
     }
-    if (output.report) output.report->write(sensor, result, options.threads);
+    if (output.report) {
+        output.report->fill(sensor, result, options.threads);
+        output.report->commit();
+    }
     std::vector<study::AveragedError> errors;
     if (charts.averaging) {
         errors = study::averaging_study(std::get<study::Instrument>(sensor), {.threads = options.threads});

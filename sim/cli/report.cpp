@@ -64,14 +64,9 @@ void ReportFile::commit() {
     file_.commit();
 }
 
-std::optional<ReportFile> open_report(const std::string& out, const scenario::Scenario& s) {
-    if (out.empty()) return std::nullopt;
-    return std::optional<ReportFile>(std::in_place, out, s);
-}
-
 ReadReport::ReadReport(const std::string& out, const scenario::Scenario& s) : file_(out, s), series_(s) {}
 
-void ReadReport::write(const study::Sensor& sensor, const study::ReadResult& result, int threads) {
+void ReadReport::fill(const study::Sensor& sensor, const study::ReadResult& result, int threads) {
     record::ReportContent& content = file_.content();
     content.reading_picture = picture_of(sensor, result);
     content.read = result;
@@ -94,7 +89,23 @@ void ReadReport::write(const study::Sensor& sensor, const study::ReadResult& res
         content.linearity = study::linearity_study(sensor, study::materials_compared(), linearity_places, threads);
     });
     attempt(content, "Drift with temperature", [&] { content.drift = study::drift_study(sensor, threads); });
-    file_.commit();
+}
+
+void ReadReport::read_and_fill(const study::Sensor& sensor, int threads) {
+    study::ReadOptions options;
+    options.threads = threads;
+    options.sink = [this](const study::SeriesBlock& block) { take(block); };
+    const study::ReadResult result = study::read(sensor, options);
+    fill(sensor, result, threads);
+}
+
+void ReadReport::add_budget(const study::Sensor& sensor, int threads) {
+    attempt(content(), "The budget", [&] { content().budget = study::budget(sensor, {threads, {}}); });
+}
+
+std::optional<ReadReport> open_report(const std::string& out, const scenario::Scenario& s) {
+    if (out.empty()) return std::nullopt;
+    return std::optional<ReadReport>(std::in_place, out, s);
 }
 
 }  // namespace spotwright::cli

@@ -30,9 +30,6 @@ private:
     record::ReportContent content_;
 };
 
-/// None where no file is asked for. @throws As `ReportFile`.
-[[nodiscard]] std::optional<ReportFile> open_report(const std::string& out, const scenario::Scenario& scenario);
-
 /// A report of a series of readings.
 class ReadReport {
 public:
@@ -42,13 +39,28 @@ public:
     /// Blocks of the series, in order.
     void take(const study::SeriesBlock& block) { series_.take(block); }
 
-    /// Runs the studies that belong to the report, and gives the file its name. Once, and last.
-    /// @param threads  0: all cores.  @throws IoError
-    void write(const study::Sensor& sensor, const study::ReadResult& result, int threads);
+    /// Runs the studies that belong to readings, and fills the report with them.
+    /// @param threads  0: all cores.
+    void fill(const study::Sensor& sensor, const study::ReadResult& result, int threads);
+
+    /// Takes the readings too, for a command that takes none of its own.
+    void read_and_fill(const study::Sensor& sensor, int threads);
+
+    /// Adds a budget; where there can be none, the page says why.
+    void add_budget(const study::Sensor& sensor, int threads);
+
+    /// To be filled further.
+    [[nodiscard]] record::ReportContent& content() { return file_.content(); }
+
+    /// Writes the page and gives the file its name. Once, and last. @throws IoError
+    void commit() { file_.commit(); }
 
 private:
     ReportFile file_;
     record::SeriesCollector series_;
 };
+
+/// None where no file is asked for. @throws As `ReportFile`.
+[[nodiscard]] std::optional<ReadReport> open_report(const std::string& out, const scenario::Scenario& scenario);
 
 }  // namespace spotwright::cli

@@ -29,7 +29,7 @@ int code_of(const Options& options, study::Level level) {
 
 int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<ReportFile> report = open_report(options.out, s);
+    std::optional<ReadReport> report = open_report(options.out, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
     study::Budget budget;
     {
@@ -40,6 +40,7 @@ int run_budget(const Options& options) {
         budget = study::budget(sensor, budget_options);
     }
     if (report) {
+        report->read_and_fill(sensor, options.threads);
         report->content().budget = budget;
         report->commit();
     }
@@ -49,7 +50,7 @@ int run_budget(const Options& options) {
 
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<ReportFile> report = open_report(options.out, s);
+    std::optional<ReadReport> report = open_report(options.out, s);
     study::Advice advice;
     {
         Progress progress("changes", options.quiet);
@@ -59,6 +60,9 @@ int run_advise(const Options& options) {
         advice = study::advise(s, advice_options);
     }
     if (report) {
+        const study::Sensor sensor = study::make_sensor(s, options.threads);
+        report->read_and_fill(sensor, options.threads);
+        report->add_budget(sensor, options.threads);
         report->content().advice = advice;
         report->commit();
     }

@@ -203,9 +203,9 @@ struct MotionPath {
 
 /// What the warmth of the sensor changes, from 20 C on, at which it was calibrated.
 struct Thermal {
-    double housing_expansion = 23.6e-6;   ///< of all distances of the mounting. [1/K]
-    double array_expansion = 2.5e-6;      ///< of the pixels. [1/K]
-    double focal_length_change = 2.4e-6;  ///< relative. [1/K]
+    double housing_expansion = 23.6 * 1e-6;   ///< of all distances of the mounting. [1/K]
+    double array_expansion = 2.5 * 1e-6;      ///< of the pixels. [1/K]
+    double focal_length_change = 2.4 * 1e-6;  ///< relative. [1/K]
     double lens_shift = 0.0;   ///< square to the receiver axis in the plane of the mounting, + towards x. [m/K]
     double array_shift = 0.0;  ///< along the array, + towards higher pixels. [m/K]
     double pointing = 0.0;     ///< of the beam about the emitter face, + towards the receiver. [rad/K]
