@@ -103,7 +103,7 @@ std::string disagreement_text(const Budget& budget) {
 Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     Verdict verdict;
     const double whole = std::max(std::abs(budget.together.shortest.low), std::abs(budget.together.shortest.high));
-    const double bound = budget.agrees ? budget.error_bound : std::max(budget.error_bound, whole);
+    const double bound = budget.agrees ? budget.error_bound : whole;
     verdict.expanded_uncertainty = bound;
     verdict.level = level_of(s.requirement, budget.valid_share, bound);
     for (const BudgetLine& line : budget.lines) {

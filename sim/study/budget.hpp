@@ -29,7 +29,8 @@ struct Budget {
     double tolerance = 0.0;         ///< of that difference: see `budget`. [m]
     bool agrees = false;
     double valid_share = 0.0;  ///< of the Monte Carlo's trials. [1]
-    Verdict verdict;           ///< by error bound and valid share, as of a reading
+    /// By valid share and error bound, or the farther end of the Monte Carlo's interval where they differ.
+    Verdict verdict;
 };
 
 struct BudgetOptions {
