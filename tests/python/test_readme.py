@@ -23,6 +23,13 @@ def test_the_excerpt_of_the_demonstration_is_real(tmp_path):
     assert missing == []
 
 
+def test_the_budget_in_readme_is_real():
+    run = subprocess.run([PROGRAM, "budget", "scenarios/01-white-tile.toml"], cwd=ROOT, capture_output=True, text=True)
+    assert run.returncode == 0
+    (excerpt,) = blocks("trials of everything at once")
+    assert run.stdout == excerpt
+
+
 def test_the_excerpt_of_a_mistake_is_real(tmp_path):
     (tmp_path / "wrong.toml").write_text('[target]\nmaterial = "black-ruber"\n\n[detector]\npich_um = 7.0\n')
     run = subprocess.run([PROGRAM, "read", "wrong.toml"], cwd=tmp_path, capture_output=True, text=True)

@@ -29,7 +29,7 @@ study::Level level_with(const scenario::Scenario& s, const study::Trialled& tria
 }  // namespace
 
 TEST_CASE("a part that is too dark is made to read by an exposure, and costs are in order", "[advice]") {
-    const scenario::Scenario s = small_part("black-rubber", {"exposure.exposure_us=1.2"});
+    const scenario::Scenario s = small_part("black-rubber", {"exposure.exposure_us=0.3"});
     const study::Advice advice = study::advise(s, {});
     CHECK(advice.as_it_is.level == study::Level::unreadable);
     REQUIRE(!advice.reaching.empty());

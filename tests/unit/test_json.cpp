@@ -33,11 +33,28 @@ TEST_CASE("text from the user becomes valid UTF-8 without a change to what is va
 
 TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]") {
     const nlohmann::ordered_json json = record::to_json(some_result(), some_scenario());
-    CHECK(keys_of(json) == Words{"title", "seed", "principle", "model", "readings", "valid_share", "invalid", "true_mm",
-                                 "mean_mm", "bias_um", "bias_without_speckle_um", "still_sd_um", "replaced_sd_um",
-                                 "sampling_kHz", "output_response_ms", "signal", "speckle", "verdict"});
+    CHECK(keys_of(json) == Words{"title",
+                                 "seed",
+                                 "principle",
+                                 "model",
+                                 "readings",
+                                 "valid_share",
+                                 "invalid",
+                                 "true_mm",
+                                 "mean_mm",
+                                 "bias_um",
+                                 "bias_without_speckle_um",
+                                 "still_sd_um",
+                                 "still_sd_interval_um",
+                                 "replaced_sd_um",
+                                 "replaced_sd_interval_um",
+                                 "sampling_kHz",
+                                 "output_response_ms",
+                                 "signal",
+                                 "speckle",
+                                 "verdict"});
     CHECK(keys_of(json["speckle"]) == Words{"model", "patches", "contrast", "pattern_contrast", "size_um", "size_px",
-                                            "sd_um", "offset_um", "limit_um"});
+                                            "sd_um", "sd_interval_um", "offset_um", "limit_um"});
     CHECK(keys_of(json["signal"]) == Words{"peak_e", "peak_share", "background_e", "exposure_us", "received_power_uW"});
     CHECK(keys_of(json["verdict"]) ==
           Words{"level", "reasons", "expanded_uncertainty_um", "percent_of_span", "tolerance_um", "contributions"});

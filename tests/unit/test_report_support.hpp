@@ -85,13 +85,16 @@ inline study::AllanStudy some_allan() {
 
 inline study::Budget some_budget() {
     study::Budget budget;
-    budget.lines = {{{"speckle, the same while the part stands still", study::Evaluation::a, 2.5e-6, 255.0},
-                     0.0,
-                     "scatter from patch to patch"},
-                    {{"bias of this part against the calibration", study::Evaluation::b, 0.4e-6, study::endless},
-                     -1.75e-6,
-                     "without noise"},
-                    {{"tilt of the part", study::Evaluation::b, 0.9e-6, study::endless}, 0.0, "half width 0.5 deg"}};
+    // One by one: g++ 12 warns of the temporaries of a list.
+    using study::BudgetLine, study::Component, study::Evaluation;
+    const auto add = [&budget](const Component& component, double bias, const char* basis) {
+        budget.lines.push_back(BudgetLine{component, bias, basis});
+    };
+    add({"speckle, the same while the part stands still", Evaluation::a, 2.5e-6, 255.0}, 0.0,
+        "scatter from patch to patch");
+    add({"bias of this part against the calibration", Evaluation::b, 0.4e-6, study::endless}, -1.75e-6,
+        "without noise");
+    add({"tilt of the part", Evaluation::b, 0.9e-6, study::endless}, 0.0, "half width 0.5 deg");
     budget.bias = -1.75e-6;
     budget.combined = {2.7e-6, 290.0, 1.968, 5.3e-6};
     budget.error_bound = 7.05e-6;

@@ -29,6 +29,17 @@ std::string line_for(const Key& key, const std::string& value) {
     return minimal + fmt::format("[{}]\n", key.section) + assignment;
 }
 
+// Keys that say nothing without another one, or name a file.
+bool needs_company(const Key& key) {
+    const std::string name = scenario::dotted(key);
+    for (const char* one : {"target.material", "reading.calibrated_on", "target.segments.material",
+                            "target.segments.length_mm", "target.segments.height_mm", "motion.rotation_rpm",
+                            "motion.eccentricity_um", "motion.path", "surroundings.temperature_path"}) {
+        if (name == one) return true;
+    }
+    return false;
+}
+
 double written_default(const Key& key) {
     Scenario defaults;
     return base::from_si(base::unit_of(key.name), std::get<scenario::NumberKey>(key.access).value(defaults));
@@ -236,7 +247,7 @@ TEST_CASE("every default lies within the limits of its key", "[scenario][unit]")
 TEST_CASE("every key is read from the file, alone, in its unit, and its place is kept", "[scenario][unit]") {
     const Scenario plain = scenario::parse(minimal);
     for (const Key& key : scenario::schema()) {
-        if (scenario::dotted(key) == "target.material" || scenario::dotted(key) == "reading.calibrated_on") continue;
+        if (needs_company(key)) continue;
         const std::string text = line_for(key, other_value(key));
         INFO(text);
         const Scenario read = scenario::parse(text);
@@ -254,7 +265,7 @@ TEST_CASE("every key is read from the file, alone, in its unit, and its place is
 
 TEST_CASE("a number is converted by the unit in its name and by nothing else", "[scenario][unit]") {
     for (const Key& key : scenario::schema()) {
-        if (!std::holds_alternative<scenario::NumberKey>(key.access)) continue;
+        if (!std::holds_alternative<scenario::NumberKey>(key.access) || needs_company(key)) continue;
         INFO(scenario::dotted(key));
         const std::string written = other_value(key);
         Scenario read = scenario::parse(line_for(key, written));
@@ -265,6 +276,29 @@ TEST_CASE("a number is converted by the unit in its name and by nothing else", "
     CHECK(s.emitter.power == 0.3 * 1e-3);
     CHECK(std::abs(s.receiver.angle - 0.52359877559829887) < 1e-16);
     CHECK(s.surroundings.temperature == 293.15);
+}
+
+TEST_CASE("keys that need each other are read together, and one alone is refused", "[scenario][unit]") {
+    const std::string pieces = minimal + "[target.segments]\nmaterial = [\"mirror\", \"black-rubber\"]\n";
+    const Scenario s = scenario::parse(pieces + "length_mm = [2.5, 4]\nheight_mm = [0, -0.5]\n");
+    CHECK(s.target.segments.length == std::vector<double>{2.5 * base::mm, 4.0 * base::mm});
+    CHECK(s.target.segments.height == std::vector<double>{0.0, -0.5 * base::mm});
+    REQUIRE(s.segment_materials.size() == 2);
+    CHECK(s.segment_materials[1].name == "black-rubber");
+    CHECK_THROWS_WITH(scenario::parse(pieces), Catch::Contains("0 lengths for 2 materials"));
+    CHECK_THROWS_WITH(scenario::parse(pieces + "length_mm = [1, 1]\nheight_mm = [0]\n"),
+                      Catch::Contains("1 heights for 2 materials"));
+    CHECK_THROWS_WITH(scenario::parse(minimal + "[target.segments]\nmaterial = [\"miror\"]\nlength_mm = [1]\n"),
+                      Catch::Contains("no such material") && Catch::Contains("did you mean `mirror`?"));
+    CHECK_THROWS_WITH(scenario::parse(minimal + "[target.segments]\nmaterial = [1, 2]\n"),
+                      Catch::Contains("texts in quotes"));
+
+    const std::string turning = "[motion]\nrotation_rpm = 90\neccentricity_um = 30\n";
+    const Scenario shaft = scenario::parse(minimal + "shape = \"cylinder\"\n" + turning);
+    CHECK(shaft.motion.rotation == 90.0 * (1.0 / 60.0));
+    CHECK(shaft.motion.eccentricity == 30.0 * base::um);
+    CHECK_THROWS_WITH(scenario::parse(minimal + turning), Catch::Contains("only a convex cylinder turns"));
+    CHECK_THROWS_WITH(scenario::parse(minimal + "[motion]\npath = \"nowhere.csv\"\n"), Catch::Contains("nowhere.csv"));
 }
 
 TEST_CASE("a whole number is accepted where a decimal is meant", "[scenario][unit]") {
