@@ -19,7 +19,7 @@ constexpr const char* footer =
     "Examples:\n"
     "  spotwright read scenarios/01-white-tile.toml\n"
     "  spotwright read scenarios/01-white-tile.toml --set target.material=black-rubber --json\n"
-    "  spotwright layout scenarios/01-white-tile.toml --out layout.svg\n";
+    "  spotwright advise scenarios/02-black-seal-too-dark.toml --out report.html\n";
 
 // The library throws; here, and only here, errors become text and an exit code.
 int guarded(const std::function<int()>& command) {

@@ -47,7 +47,7 @@ Origin origin_of(const SeriesTrace& trace) {
     return origin_at(sum / count);
 }
 
-struct Extent {
+struct TraceExtent {
     double low = std::numeric_limits<double>::infinity();
     double high = -std::numeric_limits<double>::infinity();
 
@@ -58,8 +58,8 @@ struct Extent {
     }
 };
 
-Extent extent_of(const SeriesTrace& trace, double origin) {
-    Extent extent;
+TraceExtent extent_of(const SeriesTrace& trace, double origin) {
+    TraceExtent extent;
     for (const TracePoint& point : trace.output) extent.include(point.value - origin);
     for (const TracePoint& point : trace.truth) extent.include(point.value - origin);
     return extent;
@@ -80,7 +80,7 @@ std::string axis_label(const Origin& origin, const LengthUnit& unit) {
 
 Chart series_chart(const SeriesTrace& trace) {
     const Origin origin = origin_of(trace);
-    const Extent extent = extent_of(trace, origin.value);
+    const TraceExtent extent = extent_of(trace, origin.value);
     const LengthUnit unit = length_unit(std::max(std::abs(extent.low), std::abs(extent.high)));
     Chart chart;
     chart.id = "series";

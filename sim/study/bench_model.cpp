@@ -268,14 +268,15 @@ BenchLog simulated_time_log(const Sensor& sensor, int threads) {
 BenchLog simulated_linearity_log(const Sensor& sensor, int places, int threads) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
     const scenario::Pair range = scenario_of(sensor).mount.range;
-    const auto visits = static_cast<std::size_t>(2 * places);
+    const std::int64_t there_and_back = 2 * static_cast<std::int64_t>(places);
+    const auto visits = static_cast<std::size_t>(there_and_back);
     BenchLog log;
     log.file = scenario_of(sensor).file;
     log.reference.resize(visits);
     log.reading.resize(visits);
     log.lines.assign(visits, 0);
     const int last = places - 1;
-    base::parallel_for(2 * places, threads, [&](std::int64_t visit) {
+    base::parallel_for(there_and_back, threads, [&](std::int64_t visit) {
         const auto step = static_cast<int>(visit);
         const int place = step <= last ? step : 2 * places - 1 - step;
         const auto k = static_cast<std::size_t>(visit);

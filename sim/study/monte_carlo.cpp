@@ -21,7 +21,7 @@ std::size_t reach_of(std::span<const double> sorted, double coverage) {
     if (sorted.size() < 2) {
         throw base::DomainError("number of values", static_cast<double>(sorted.size()), "at least 2");
     }
-    const auto wanted = static_cast<std::size_t>(coverage * static_cast<double>(sorted.size()) + 0.5);
+    const auto wanted = static_cast<std::size_t>(std::floor(coverage * static_cast<double>(sorted.size()) + 0.5));
     return std::clamp<std::size_t>(wanted, 1, sorted.size() - 1);
 }
 
