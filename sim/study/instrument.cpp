@@ -14,6 +14,7 @@
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/ray_model.hpp"
 #include "sim/target/plate.hpp"
+#include "sim/study/layout.hpp"
 #include "sim/study/warmth.hpp"
 #include "sim/target/surface.hpp"
 
@@ -175,21 +176,6 @@ std::optional<double> thickness_between(const Instrument& instrument, const std:
 double dark_variance(const scenario::Detector& detector) {
     const double digit = 1.0 / detector::make_digitiser(detector).gain;
     return detector.read_noise * detector.read_noise + digit * digit / 12.0;
-}
-
-receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {
-    const receiver::Receiver receiver = receiver::make_receiver(scenario);
-    const receiver::MeasurableRange range = receiver::measurable_range(receiver, scenario.mount.reference_distance);
-    const auto [near, far] = scenario.mount.range;
-    if (near < range.near || far > range.far) {
-        const bool near_end = near < range.near;
-        scenario::reject(scenario, "mount.range_mm",
-                         fmt::format("range outside the geometry: the {} end is limited by the {}",
-                                     near_end ? "near" : "far", near_end ? range.near_limit : range.far_limit),
-                         fmt::format("{:.4g} to {:.4g} mm", range.near / mm, range.far / mm),
-                         "a longer array, a smaller magnification or a smaller angle covers more");
-    }
-    return receiver;
 }
 
 Instrument make_instrument(const scenario::Scenario& scenario, int threads) {

@@ -40,9 +40,6 @@ struct Instrument {
 ///   some place of it.
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
-/// The same receiver and checks without the calibration. @throws ScenarioError  as above.
-[[nodiscard]] receiver::Receiver checked_receiver(const scenario::Scenario& scenario);
-
 /// Distance between two calibration points. [m]
 [[nodiscard]] double calibration_spacing(double near, double far);
 

@@ -1,15 +1,19 @@
 #include "sim/study/layout.hpp"
 
+#include <fmt/format.h>
+
 #include <cmath>
 
 #include "sim/base/constants.hpp"
+#include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/emitter/eye_safety.hpp"
-#include "sim/study/instrument.hpp"
 
 namespace spotwright::study {
 
 namespace {
+
+using base::mm;
 
 double span_of(const scenario::Scenario& scenario) {
     return scenario.mount.range[1] - scenario.mount.range[0];
@@ -44,6 +48,21 @@ double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, d
     const double area =
         speckle_correlation_area(receiver.aperture, wavelength, view.norm(), direction - receiver.angle);
     return speckle_limit(area, direction - receiver.emitter_angle, contrast);
+}
+
+receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {
+    const receiver::Receiver receiver = receiver::make_receiver(scenario);
+    const receiver::MeasurableRange range = receiver::measurable_range(receiver, scenario.mount.reference_distance);
+    const auto [near, far] = scenario.mount.range;
+    if (near < range.near || far > range.far) {
+        const bool near_end = near < range.near;
+        scenario::reject(scenario, "mount.range_mm",
+                         fmt::format("range outside the geometry: the {} end is limited by the {}",
+                                     near_end ? "near" : "far", near_end ? range.near_limit : range.far_limit),
+                         fmt::format("{:.4g} to {:.4g} mm", range.near / mm, range.far / mm),
+                         "a longer array, a smaller magnification or a smaller angle covers more");
+    }
+    return receiver;
 }
 
 Layout make_layout(const scenario::Scenario& scenario) {

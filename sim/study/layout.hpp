@@ -26,6 +26,10 @@ struct Layout {
     std::string laser_class;              ///< estimated, continuous light
 };
 
+/// The receiver of a scenario whose range it can measure.
+/// @throws ScenarioError  The range is outside what the geometry can measure; as `receiver::make_receiver`.
+[[nodiscard]] receiver::Receiver checked_receiver(const scenario::Scenario& scenario);
+
 /// @throws ScenarioError  As `checked_receiver`.
 [[nodiscard]] Layout make_layout(const scenario::Scenario& scenario);
 

@@ -241,7 +241,9 @@ TEST_CASE("whatever bytes a log is made of, it reads or says what is wrong", "[s
                 text += std::to_string(i) + "," + (draws.uniform() < 0.9 ? std::to_string(draws.uniform()) : value());
                 text += text.front() == 't' ? ",0.5\n" : "\n";
             } else {
-                text += draws.uniform() < 0.1 ? std::string(1, static_cast<char>(256.0 * draws.uniform())) : value();
+                text += draws.uniform() < 0.1
+                            ? std::string(1, static_cast<char>(static_cast<unsigned char>(256.0 * draws.uniform())))
+                            : value();
             }
         }
         INFO(text);
