@@ -52,6 +52,14 @@ struct Moments2 {
     double deviation = 0.0;
 };
 
+// Words of a line, and of the error where it cannot be had.
+struct Doubt {
+    const char* name;
+    const char* key;
+    const char* obstacle;
+    std::string basis;
+};
+
 class LineMaker {
 public:
     LineMaker(const ErrorModel& model, int threads)
@@ -73,9 +81,9 @@ private:
     void add_speckle();
     void add_part();
     void add_tilt();
-    void add_temperature();
+    void add_doubt(double Draw::*what, double half_width, const Doubt& doubt);
+    void add_surroundings();
     void add_motion();
-    void add_ambient();
 
     const ErrorModel& model_;
     const scenario::Scenario& s_;
@@ -251,32 +259,27 @@ void LineMaker::add_tilt() {
         fmt::format("rectangular, +-{:.3g} deg about each axis", s_.uncertainty.tilt / base::degree));
 }
 
-void LineMaker::add_temperature() {
-    if (s_.uncertainty.temperature == 0.0) return;
+void LineMaker::add_doubt(double Draw::*what, double half_width, const Doubt& doubt) {
+    if (half_width == 0.0) return;
     std::vector<std::pair<Draw, double>> draws;
     for (const auto& [place, share] : smooth_places()) {
         Draw draw = nominal_;
-        draw.temperature += place * s_.uncertainty.temperature;
+        draw.*what += place * half_width;
         draws.emplace_back(draw, share);
     }
-    Moments2 moments = over(draws, "uncertainty.temperature_K", "the drift carries it out of the calibration");
+    Moments2 moments = over(draws, doubt.key, doubt.obstacle);
     moments.mean -= base_;
-    add("temperature of the sensor", Evaluation::b, moments, endless,
-        fmt::format("rectangular, +-{:.3g} K since zero was set", s_.uncertainty.temperature));
+    add(doubt.name, Evaluation::b, moments, endless, doubt.basis);
 }
 
-void LineMaker::add_ambient() {
-    if (s_.uncertainty.illuminance_share == 0.0) return;
-    std::vector<std::pair<Draw, double>> draws;
-    for (const auto& [place, share] : smooth_places()) {
-        Draw draw = nominal_;
-        draw.ambient += place * s_.uncertainty.illuminance_share;
-        draws.emplace_back(draw, share);
-    }
-    Moments2 moments = over(draws, "uncertainty.illuminance_share", "ambient light fills the pixels");
-    moments.mean -= base_;
-    add("change of ambient light", Evaluation::b, moments, endless,
-        fmt::format("rectangular, +-{:.3g} of it since the background was measured", s_.uncertainty.illuminance_share));
+void LineMaker::add_surroundings() {
+    const scenario::Uncertainty& u = s_.uncertainty;
+    add_doubt(&Draw::ambient, u.illuminance_share,
+              {"change of ambient light", "uncertainty.illuminance_share", "ambient light fills the pixels",
+               fmt::format("rectangular, +-{:.3g} of it since the background was measured", u.illuminance_share)});
+    add_doubt(&Draw::temperature, u.temperature,
+              {"temperature of the sensor", "uncertainty.temperature_K", "the drift carries it out of the calibration",
+               fmt::format("rectangular, +-{:.3g} K since zero was set", u.temperature)});
 }
 
 // How the outputs follow the part, less the error it has standing still. Speckle of a surface that passes has its line
@@ -316,8 +319,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     if (!surface_passes(s_)) add_speckle();
     std::visit([this](const auto& instrument) { add_noise(instrument); }, model_.sensor());
     add_motion();
-    add_ambient();
-    add_temperature();
+    add_surroundings();
     if (s_.uncertainty.reference > 0.0) {
         add("reference of the calibration", Evaluation::b, {0.0, s_.uncertainty.reference}, endless,
             "standard uncertainty as the scenario states it");

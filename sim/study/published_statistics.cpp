@@ -31,14 +31,7 @@ std::vector<double> thousand_points() {
 
 Check seven_digits(std::string id, std::string claim, std::string source, std::string unit, double expected,
                    double got) {
-    return {std::move(id),
-            std::move(claim),
-            std::move(source),
-            std::move(unit),
-            expected,
-            got,
-            half_last_digit(expected, 7),
-            "half of the published value's last digit"};
+    return printed(std::move(id), std::move(claim), std::move(source), std::move(unit), expected, 7, got);
 }
 
 std::vector<Check> thousand_point_checks() {

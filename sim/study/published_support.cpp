@@ -30,15 +30,22 @@ double half_last_digit(double value, int digits) {
     return 0.5 * std::pow(10.0, std::floor(std::log10(std::abs(value))) + 1.0 - digits);
 }
 
-Check worked(std::string id, std::string claim, std::string source, std::string unit, double expected, double got) {
+Check printed(std::string id, std::string claim, std::string source, std::string unit, double expected, int digits,
+              double got) {
     return {std::move(id),
             std::move(claim),
             std::move(source),
             std::move(unit),
             expected,
             got,
-            half_last_digit(expected, 7),
-            "half of the last digit of the worked value"};
+            half_last_digit(expected, digits),
+            "half of the published value's last digit"};
+}
+
+Check worked(std::string id, std::string claim, std::string source, std::string unit, double expected, double got) {
+    Check check = printed(std::move(id), std::move(claim), std::move(source), std::move(unit), expected, 7, got);
+    check.why = "half of the last digit of the worked value";
+    return check;
 }
 
 std::vector<Check> joined(const std::vector<std::vector<Check>>& parts) {

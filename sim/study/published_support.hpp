@@ -16,6 +16,10 @@ namespace spotwright::study {
 /// Half a unit of the last of `digits` significant digits of a published value.
 [[nodiscard]] double half_last_digit(double value, int digits);
 
+/// A check against a published value of so many digits, held to its last one.
+[[nodiscard]] Check printed(std::string id, std::string claim, std::string source, std::string unit, double expected,
+                            int digits, double got);
+
 /// A check against a worked value of seven digits, held to its last digit.
 [[nodiscard]] Check worked(std::string id, std::string claim, std::string source, std::string unit, double expected,
                            double got);

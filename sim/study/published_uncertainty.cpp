@@ -17,20 +17,7 @@ namespace spotwright::study {
 
 namespace {
 
-constexpr const char* last_digit = "half of the published value's last digit";
 constexpr const char* supplement = "JCGM 101:2008, ";
-
-Check printed(std::string id, std::string claim, std::string source, std::string unit, double expected, int digits,
-              double got) {
-    return {std::move(id),
-            std::move(claim),
-            std::move(source),
-            std::move(unit),
-            expected,
-            got,
-            half_last_digit(expected, digits),
-            last_digit};
-}
 
 // Calibration of an end gauge: lengths in nm, expansion in 1/K.
 std::vector<Check> end_gauge_checks() {
@@ -152,28 +139,23 @@ MonteCarlo hundred_blocks(const Trial& trial, int threads) {
 
 constexpr const char* trials = "5 standard errors of a million trials, as 100 blocks show them";
 
+// What a Monte Carlo found, in the unit of the check, within its own standard errors.
+Check drawn(std::string id, std::string claim, std::string source, std::string unit, double expected, double got,
+            double error) {
+    return {std::move(id), std::move(claim), std::move(source), std::move(unit), expected, got, standard_errors * error,
+            trials};
+}
+
 Check mean_check(std::string id, std::string claim, std::string source, std::string unit, double expected,
                  const MonteCarlo& found, double to_unit) {
-    return {std::move(id),
-            std::move(claim),
-            std::move(source),
-            std::move(unit),
-            expected,
-            found.mean * to_unit,
-            standard_errors * found.mean_error * to_unit,
-            trials};
+    return drawn(std::move(id), std::move(claim), std::move(source), std::move(unit), expected, found.mean * to_unit,
+                 found.mean_error * to_unit);
 }
 
 Check deviation_check(std::string id, std::string claim, std::string source, std::string unit, double expected,
                       const MonteCarlo& found, double to_unit) {
-    return {std::move(id),
-            std::move(claim),
-            std::move(source),
-            std::move(unit),
-            expected,
-            found.standard_uncertainty * to_unit,
-            standard_errors * found.uncertainty_error * to_unit,
-            trials};
+    return drawn(std::move(id), std::move(claim), std::move(source), std::move(unit), expected,
+                 found.standard_uncertainty * to_unit, found.uncertainty_error * to_unit);
 }
 
 // Sums of four quantities.
