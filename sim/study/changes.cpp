@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/study/flight_instrument.hpp"
+#include "sim/study/motion.hpp"
 
 namespace spotwright::study {
 
@@ -97,6 +98,13 @@ void ChangeList::averages() {
     if (most > s_.reading.average) {
         add("average", fmt::format("average {} readings, as many as the response allows", most),
             {fmt::format("reading.average={}", most), fmt::format("run.readings={}", 8 * most + 1024)});
+    }
+    // A part that moves wants less of it.
+    for (const std::int64_t shorter : {s_.reading.average / 4, std::int64_t{1}}) {
+        if (!is_followed(s_) || shorter < 1 || shorter >= s_.reading.average) continue;
+        add("average",
+            fmt::format("average {} reading{} only: the output follows sooner", shorter, shorter > 1 ? "s" : ""),
+            {fmt::format("reading.average={}", shorter)});
     }
     if (s_.reading.median == 1 && room > 8.0) {
         add("median", "take the median of 5 readings against single bad ones", {"reading.median=5"});

@@ -106,6 +106,18 @@ TEST_CASE("averages are offered as far as the response allows, and no farther", 
     }
 }
 
+TEST_CASE("a part that moves is offered shorter averages, one that stands still is not", "[advice]") {
+    const auto shortest = [](const scenario::Scenario& s) {
+        std::int64_t least = s.reading.average;
+        for (const study::Change& change : changes_of(s, 0.4)) {
+            if (change.kind == "average") least = std::min(least, changed(s, change).reading.average);
+        }
+        return least;
+    };
+    CHECK(shortest(before("white-ceramic", {"reading.average=32", "motion.vibration_um=30"})) == 1);
+    CHECK(shortest(before("white-ceramic", {"reading.average=32"})) == 32);
+}
+
 TEST_CASE("the exposure offered brings the peak to the wanted level, and makes room for itself", "[advice]") {
     const scenario::Scenario s = before("black-rubber", {"exposure.exposure_us=10"});
     const std::vector<study::Change> changes = changes_of(s, 0.005);
