@@ -52,7 +52,7 @@ demo() {
 
 run_tests() {
     install_missing "${program_packages[@]}" "${test_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON
+    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_PCH=ON
     cmake --build --preset release
     ctest --preset release --parallel "$(nproc)"
 }
