@@ -21,6 +21,16 @@ void show(const Options& options, const nlohmann::ordered_json& json, const std:
     if (!options.out.empty()) fmt::print("  {:<13}{}\n", "written", options.out);
 }
 
+// What a study gives, its progress shown while it runs.
+template <class StudyOptions, class Study>
+auto followed(const Options& options, const char* what, const Study& study) {
+    Progress progress(what, options.quiet);
+    StudyOptions study_options;
+    study_options.threads = options.threads;
+    study_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
+    return study(study_options);
+}
+
 int code_of(const Options& options, study::Level level) {
     return options.strict && level != study::Level::stable ? exit_not_stable : exit_done;
 }
@@ -31,14 +41,8 @@ int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     std::optional<ReadReport> report = open_report(options.out, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
-    study::Budget budget;
-    {
-        Progress progress("trials", options.quiet);
-        study::BudgetOptions budget_options;
-        budget_options.threads = options.threads;
-        budget_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
-        budget = study::budget(sensor, budget_options);
-    }
+    const study::Budget budget = followed<study::BudgetOptions>(
+        options, "trials", [&](const study::BudgetOptions& each) { return study::budget(sensor, each); });
     if (report) {
         report->read_and_fill(sensor, options.threads);
         report->content().budget = budget;
@@ -51,14 +55,8 @@ int run_budget(const Options& options) {
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     std::optional<ReadReport> report = open_report(options.out, s);
-    study::Advice advice;
-    {
-        Progress progress("changes", options.quiet);
-        study::AdviceOptions advice_options;
-        advice_options.threads = options.threads;
-        advice_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
-        advice = study::advise(s, advice_options);
-    }
+    const study::Advice advice = followed<study::AdviceOptions>(
+        options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
     if (report) {
         const study::Sensor sensor = study::make_sensor(s, options.threads);
         report->read_and_fill(sensor, options.threads);

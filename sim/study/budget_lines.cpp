@@ -47,7 +47,7 @@ std::vector<Weighted> even_places(int count) {
     return places;
 }
 
-struct Moments2 {
+struct ErrorMoments {
     double mean = 0.0;
     double deviation = 0.0;
 };
@@ -68,11 +68,11 @@ public:
     std::vector<BudgetLine> lines();
 
 private:
-    void add(std::string name, Evaluation evaluation, const Moments2& moments, double freedom, std::string basis) {
+    void add(std::string name, Evaluation evaluation, const ErrorMoments& moments, double freedom, std::string basis) {
         lines_.push_back({{std::move(name), evaluation, moments.deviation, freedom}, moments.mean, std::move(basis)});
     }
-    Moments2 over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
-                  const std::string& what) const;
+    ErrorMoments over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
+                      const std::string& what) const;
     void add_noise(const Instrument& instrument);
     void add_noise(const FlightInstrument& instrument);
     void add_series(const std::string& name, double period, const TakeReading& take);
@@ -94,14 +94,14 @@ private:
 };
 
 // Mean and standard deviation of the error over weighted draws.
-Moments2 LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
-                         const std::string& what) const {
+ErrorMoments LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
+                             const std::string& what) const {
     std::vector<std::optional<double>> errors(draws.size());
     base::parallel_for(static_cast<std::int64_t>(draws.size()), threads_, [&](std::int64_t i) {
         const auto k = static_cast<std::size_t>(i);
         errors[k] = model_.error_at(draws[k].first);
     });
-    Moments2 moments;
+    ErrorMoments moments;
     for (std::size_t i = 0; i < draws.size(); ++i) {
         if (!errors[i]) {
             scenario::reject(s_, key, fmt::format("within this doubt the part cannot be read: {}", what),
@@ -253,7 +253,7 @@ void LineMaker::add_tilt() {
             draws.emplace_back(draw, share * other_share);
         }
     }
-    Moments2 moments = over(draws, "uncertainty.tilt_deg", "its light passes beside the lens");
+    ErrorMoments moments = over(draws, "uncertainty.tilt_deg", "its light passes beside the lens");
     moments.mean -= base_;
     add("tilt of the part", Evaluation::b, moments, endless,
         fmt::format("rectangular, +-{:.3g} deg about each axis", s_.uncertainty.tilt / base::degree));
@@ -267,7 +267,7 @@ void LineMaker::add_doubt(double Draw::*what, double half_width, const Doubt& do
         draw.*what += place * half_width;
         draws.emplace_back(draw, share);
     }
-    Moments2 moments = over(draws, doubt.key, doubt.obstacle);
+    ErrorMoments moments = over(draws, doubt.key, doubt.obstacle);
     moments.mean -= base_;
     add(doubt.name, Evaluation::b, moments, endless, doubt.basis);
 }
