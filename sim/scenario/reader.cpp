@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 
 #include "sim/base/words.hpp"
@@ -21,6 +22,7 @@ using base::Problem;
 class Reader {
 public:
     explicit Reader(std::string file) { scenario_.file = std::move(file); }
+    explicit Reader(Scenario scenario) : scenario_(std::move(scenario)) {}
 
     void read_file(const TomlSource& source);
     void apply_setting(const std::string& setting);
@@ -33,6 +35,7 @@ private:
     }
     void report_unknown(const base::Place& place, const std::string& path);
     void store(const Key& key, const toml::node& node, const base::Place& place);
+    void store_element(const Key& key, std::string_view index, const toml::node& node, const base::Place& place);
     std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
     void store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place);
     std::optional<Pair> pair(const Key& key, const toml::node& node, const base::Place& place);
@@ -141,9 +144,10 @@ void Reader::apply_setting(const std::string& setting) {
         complain(place, fmt::format("`{}` has no value", place.key), "key=value, as in detector.pitch_um=7");
         return;
     }
-    const Key* key = find_key(path);
+    const std::size_t bracket = path.ends_with(']') ? path.find('[') : std::string::npos;
+    const Key* key = find_key(path.substr(0, bracket));
     if (key == nullptr) {
-        report_unknown(place, path);
+        report_unknown(place, path.substr(0, bracket));
         return;
     }
     // A value is read as TOML; what is not TOML is taken as a word, so that words need no quotes.
@@ -162,7 +166,32 @@ void Reader::apply_setting(const std::string& setting) {
             return;
         }
     }
-    store(*key, *table.get("value"), place);
+    if (bracket == std::string::npos) {
+        store(*key, *table.get("value"), place);
+    } else {
+        const std::string_view index = std::string_view(path).substr(bracket + 1, path.size() - bracket - 2);
+        store_element(*key, index, *table.get("value"), place);
+    }
+}
+
+// One number of several, by its index.
+void Reader::store_element(const Key& key, std::string_view index, const toml::node& node, const base::Place& place) {
+    std::span<double> values;
+    if (const auto* pair = std::get_if<PairKey>(&key.access)) values = pair->value(scenario_);
+    if (const auto* list = std::get_if<ListKey>(&key.access)) values = list->value(scenario_);
+    if (values.empty()) {
+        complain(place, "no key of several numbers", fmt::format("{} as a whole", dotted(key)));
+        return;
+    }
+    std::size_t place_of_value = values.size();
+    const auto [end, error] = std::from_chars(index.data(), index.data() + index.size(), place_of_value);
+    if (error != std::errc() || end != index.data() + index.size() || place_of_value >= values.size()) {
+        complain(place, fmt::format("no such number of {}: [{}]", dotted(key), index),
+                 fmt::format("[0] to [{}]", values.size() - 1));
+        return;
+    }
+    if (const auto value = number(key, node, place)) values[place_of_value] = *value;
+    scenario_.places[dotted(key)] = place;
 }
 
 std::optional<double> Reader::number(const Key& key, const toml::node& node, const base::Place& place) {
@@ -324,6 +353,12 @@ Scenario parse(std::string_view text, const std::string& file, std::span<const s
     Reader reader(file);
     const TomlSource source(text, file);
     reader.read_file(source);
+    for (const std::string& setting : settings) reader.apply_setting(setting);
+    return reader.finish();
+}
+
+Scenario with_settings(Scenario scenario, std::span<const std::string> settings) {
+    Reader reader(std::move(scenario));
     for (const std::string& setting : settings) reader.apply_setting(setting);
     return reader.finish();
 }

@@ -113,6 +113,13 @@ void Resolver::check_volumes() {
 
 void Resolver::resolve_names() {
     const Target& target = scenario_.target;
+    scenario_.material = {};
+    scenario_.reference = {};
+    scenario_.backing.reset();
+    scenario_.segment_materials.clear();
+    scenario_.heights = {};
+    scenario_.motion_path = {};
+    scenario_.temperature_path = {};
     resolve_material("target.material", target.material, true, scenario_.material);
     resolve_material("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
     for (const std::string& name : target.segments.material) {

@@ -8,7 +8,7 @@
 
 namespace spotwright::scenario {
 
-/// Fills in the materials, heights and paths that the keys name. Problems of names and of the files behind them, and
+/// Fills in the materials, heights and paths that the keys name, and forgets those found before. Problems of names and of the files behind them, and
 /// of parts that no model follows, are added.
 void resolve_names(Scenario& scenario, std::vector<base::Problem>& problems);
 

@@ -78,7 +78,7 @@ Outcome outcome_of(const scenario::Scenario& s, ReadResult* kept) {
 class Adviser {
 public:
     Adviser(const scenario::Scenario& scenario, const AdviceOptions& options)
-        : scenario_(scenario), options_(options), text_(scenario::to_toml(scenario)) {}
+        : scenario_(scenario), options_(options) {}
 
     Advice advise();
 
@@ -91,7 +91,6 @@ private:
 
     const scenario::Scenario& scenario_;
     const AdviceOptions& options_;
-    std::string text_;
     Outcome as_it_is_;
     std::vector<Trialled> trials_;
     std::int64_t planned_ = 0;
@@ -103,7 +102,7 @@ scenario::Scenario Adviser::changed(const std::vector<std::string>& settings) co
     const std::int64_t window = 8 * (scenario_.reading.average + scenario_.reading.median);
     if (window > 1024) all.front() = fmt::format("run.readings={}", window);
     all.insert(all.end(), settings.begin(), settings.end());
-    return scenario::parse(text_, scenario_.file, all);
+    return scenario::with_settings(scenario_, all);
 }
 
 // A choice of this program: a part that must be another one weighs as much as half of the speed or of the range, and

@@ -121,3 +121,35 @@ TEST_CASE("a rule between keys that a setting breaks is located at the setting",
     REQUIRE(problems.size() == 1);
     CHECK(problems[0].place.file == "<--set receiver.focal_length_mm>");
 }
+
+TEST_CASE("a setting reaches one number of several and leaves the others", "[scenario][unit]") {
+    const Scenario s = with({"target.tilt_deg=[5, -1.5]", "target.tilt_deg[0]=7", "flight.modulation_MHz=[10, 80]",
+                             "flight.modulation_MHz[1]=60"});
+    CHECK(s.target.tilt == scenario::Pair{7.0 * base::degree, -1.5 * base::degree});
+    CHECK(s.flight.modulation == std::vector{10.0 * base::MHz, 60.0 * base::MHz});
+
+    CHECK_THAT(problem_of("target.tilt_deg[2]=7").allowed, Contains("[0] to [1]"));
+    CHECK_THAT(problem_of("target.tilt_deg[-1]=7").message, Contains("no such number"));
+    CHECK_THAT(problem_of("target.tilt_deg[]=7").message, Contains("no such number"));
+    CHECK_THAT(problem_of("target.tilt_deg[0]=95").message, Contains("out of bounds"));
+    CHECK_THAT(problem_of("emitter.power_mW[0]=1").message, Contains("no key of several numbers"));
+    CHECK_THAT(problem_of("target.tild_deg[0]=1").hint, Contains("target.tilt_deg"));
+}
+
+TEST_CASE("a scenario with settings is the one that was read with them", "[scenario][unit]") {
+    const std::string plate =
+        "[target]\nmaterial = \"clear-glass\"\nshape = \"plate\"\n[target.plate]\nbacking = \"white-paper\"\n";
+    const std::vector<std::string> settings{"target.material=black-rubber", "target.shape=plane",
+                                            "target.segments.material=[\"mirror\", \"white-paper\"]",
+                                            "target.segments.length_mm=[2, 3]", "motion.across_mm_per_s[0]=10"};
+    const Scenario changed = scenario::with_settings(scenario::parse(plate, "job.toml"), settings);
+    const Scenario read = scenario::parse(plate, "job.toml", settings);
+    CHECK(scenario::to_toml(changed) == scenario::to_toml(read));
+    CHECK(changed.material.name == "black-rubber");
+    CHECK(!changed.backing);
+    CHECK(changed.segment_materials.size() == 2);
+    CHECK(scenario::with_settings(changed, settings).segment_materials.size() == 2);
+
+    const std::vector<std::string> wrong{"target.material=blak-rubber"};
+    CHECK_THROWS_AS(scenario::with_settings(changed, wrong), base::ScenarioError);
+}

@@ -1,0 +1,49 @@
+// The results of a sweep on disk, point by point, so that a run that was cut off goes on where it stopped.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <string>
+
+#include "sim/study/sweep.hpp"
+
+namespace spotwright::record {
+
+/// A sweep under way. Points stand in `NAME.points` beside the target as they come; `commit` makes the labelled file of
+/// them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or `.csv`, one row for
+/// each point. Memory does not grow with the number of points.
+class SweepFile {
+public:
+    /// Goes on with the points of a run that was cut off, however it was, if it was of the same sweep by the same
+    /// version.
+    /// @param when  Date to write into the file, ISO 8601.
+    /// @throws ScenarioError  Another extension; the points beside the target are of another sweep.
+    /// @throws IoError  The file cannot be written, or another run is writing it.
+    SweepFile(const std::filesystem::path& target, const study::Sweep& sweep, std::string when);
+    ~SweepFile();
+    SweepFile(SweepFile&&) noexcept;
+    SweepFile& operator=(SweepFile&&) noexcept;
+
+    /// Whether the point's result stands in the file.
+    [[nodiscard]] bool has(std::int64_t point) const;
+
+    /// Points that do.
+    [[nodiscard]] std::int64_t done() const;
+
+    /// @throws IoError
+    void put(std::int64_t point, const study::SweepPoint& result);
+
+    /// Reads a result back. The point must be there. @throws IoError
+    [[nodiscard]] study::SweepPoint get(std::int64_t point) const;
+
+    /// Gives the file its name, and removes the points beside it. All points must be there. Once, and last.
+    /// @throws IoError
+    void commit();
+
+private:
+    struct Points;
+    std::unique_ptr<Points> points_;
+};
+
+}  // namespace spotwright::record
