@@ -124,9 +124,7 @@ void report(const BenchOptions& options, const study::BenchLog& log, const Stati
         bench = study::hold_against(log, statistics, study::make_sensor(s, options.threads), options.threads);
     }
     if (options.json) {
-        nlohmann::ordered_json json = record::to_json(log, statistics);
-        if (bench) json.update(record::to_json(*bench));
-        fmt::print("{}\n", json.dump(2));
+        fmt::print("{}\n", record::bench_json(log, statistics, bench).dump(2));
         return;
     }
     fmt::print("{}{}", log_lines(log, statistics), bench ? bench_lines(*bench) : "");
@@ -146,7 +144,7 @@ void simulate(const BenchOptions& options) {
     const study::BenchLog log = options.places > 0
                                     ? study::simulated_linearity_log(sensor, options.places, options.threads)
                                     : study::simulated_time_log(sensor, options.threads);
-    file.write(record::log_text(log, "simulated by spotwright, not measured"));
+    file.write(record::log_text(log, record::simulated_remark));
     file.commit();
     if (options.json) {
         fmt::print("{}\n", nlohmann::ordered_json{{"written", record::valid_utf8(options.simulate)}}.dump(2));

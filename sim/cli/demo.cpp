@@ -12,14 +12,12 @@
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
 #include "sim/record/crossover_chart.hpp"
-#include "sim/record/flight_layout_drawing.hpp"
-#include "sim/record/layout_drawing.hpp"
+#include "sim/record/date.hpp"
+#include "sim/record/drawings.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
-#include "sim/study/flight_layout.hpp"
-#include "sim/study/layout.hpp"
 #include "sim/study/sensor.hpp"
 
 namespace spotwright::cli {
@@ -63,16 +61,11 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
 // What is written beside a series: the mounting, one reading, and the studies that its verdict asks for.
 std::string draw_beside(const std::string& base_name, const study::Sensor& sensor, const study::ReadResult& result,
                         int threads) {
-    record::write_text_file(base_name + "-reading.svg", picture_of(sensor, result));
-    if (const auto* flight = std::get_if<study::FlightInstrument>(&sensor)) {
-        const scenario::Scenario& s = flight->scenario;
-        record::write_text_file(base_name + "-layout.svg", record::draw_flight_layout(s, study::make_flight_layout(s)));
-        return {};
-    }
+    record::write_text_file(base_name + "-reading.svg", record::draw_reading(sensor, result));
+    record::write_text_file(base_name + "-layout.svg", record::draw_geometry(study::scenario_of(sensor)));
+    if (!std::holds_alternative<study::Instrument>(sensor) || !study::speckle_decides(result.verdict)) return {};
     const auto& instrument = std::get<study::Instrument>(sensor);
     const scenario::Scenario& s = instrument.scenario;
-    record::write_text_file(base_name + "-layout.svg", record::draw_layout(s, study::make_layout(s)));
-    if (!study::speckle_decides(result.verdict)) return {};
     // The verdict says that averaging a still part would not help; the chart shows it.
     const auto errors = study::averaging_study(instrument, {.threads = threads});
     record::write_text_file(base_name + "-averaging.svg", record::draw_averaging(s, errors));
@@ -90,7 +83,7 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
 // @param report  Takes the readings too, if there is one.
 study::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const study::Sensor& sensor,
                                  int threads, std::optional<ReadReport>& report) {
-    record::SeriesFile series = record::open_series_file(file, s, current_date());
+    record::SeriesFile series = record::open_series_file(file, s, record::current_date());
     study::ReadOptions options;
     options.threads = threads;
     options.sink = [&series, &report](const study::SeriesBlock& block) {

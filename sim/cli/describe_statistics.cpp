@@ -16,8 +16,6 @@ namespace {
 
 using base::mm, base::ms, base::um, base::us;
 
-constexpr int places_over_range = 21;
-
 std::string time_text(double seconds) {
     if (seconds < 1e-3) return fmt::format("{:.4g} us", seconds / us);
     if (seconds < 1.0) return fmt::format("{:.4g} ms", seconds / ms);
@@ -75,7 +73,7 @@ std::string linearity_text(const SeriesStudies& studies) {
     return fmt::format(
                "  linearity    largest distance of the error from four straight lines, without noise and speckle, at "
                "{} places;\n               % of the span of {:.6g} mm\n",
-               places_over_range, studies.span / mm) +
+               study::places_over_range, studies.span / mm) +
            indented_table(rows);
 }
 
@@ -106,7 +104,7 @@ SeriesStudies study_series(const Options& options, const study::Sensor& sensor, 
     if (options.allan) studies.allan = study::allan_study(outputs, period);
     if (options.linearity) {
         const std::vector<std::string> others = study::materials_compared();
-        studies.linearity = study::linearity_study(sensor, others, places_over_range, options.threads);
+        studies.linearity = study::linearity_study(sensor, others, study::places_over_range, options.threads);
     }
     return studies;
 }

@@ -56,13 +56,11 @@ int run_materials(const Options& options) {
     const double wavelength = options.scenario.empty()
                                   ? scenario::Scenario{}.emitter.wavelength
                                   : scenario::load(options.scenario, options.settings).emitter.wavelength;
-    nlohmann::ordered_json list = nlohmann::ordered_json::array();
     std::vector<std::vector<std::string>> rows{
         {"material", "diffuse base", "interface", "mirror share", "rms slope", "description"}};
     std::string sources;
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material material = scenario::library_material(name);
-        list.push_back(record::to_json(material, wavelength));
         const Texts texts = texts_of(material, wavelength);
         const auto& slope = material.roughness.rms_slope;
         rows.push_back({name, texts.base, texts.reflected, texts.mirror,
@@ -70,8 +68,7 @@ int run_materials(const Options& options) {
         sources += fmt::format("  {}: {}\n", name, wrapped(sources_of(material), 4));
     }
     if (options.json) {
-        fmt::print("{}\n",
-                   nlohmann::ordered_json{{"wavelength_nm", wavelength / base::nm}, {"materials", list}}.dump(2));
+        fmt::print("{}\n", record::materials_json(wavelength).dump(2));
     } else {
         fmt::print(
             "At {:g} nm: reflectance of the diffuse base, or of all that comes back from a volume; of the interface "

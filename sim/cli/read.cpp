@@ -1,11 +1,7 @@
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
-#include <charconv>
 #include <cmath>
 #include <cstdint>
-#include <cstdlib>
-#include <ctime>
 #include <initializer_list>
 #include <optional>
 
@@ -21,9 +17,9 @@
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
 #include "sim/record/crossover_chart.hpp"
-#include "sim/record/flight_picture.hpp"
+#include "sim/record/date.hpp"
+#include "sim/record/drawings.hpp"
 #include "sim/record/json.hpp"
-#include "sim/record/profile_drawing.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
@@ -35,26 +31,6 @@
 namespace spotwright::cli {
 
 using base::mm, base::um, base::us, base::ms, base::uW, base::kHz, base::degree;
-
-std::string current_date() {
-    std::time_t when = std::time(nullptr);
-    if (const char* fixed = std::getenv("SOURCE_DATE_EPOCH")) {  // reproducible files, see reproducible-builds.org
-        constexpr std::int64_t end_of_year_9999 = 253402300799;
-        const std::string text(fixed);
-        std::int64_t seconds = -1;
-        const auto parsed = std::from_chars(text.data(), text.data() + text.size(), seconds);
-        if (parsed.ec != std::errc() || parsed.ptr != text.data() + text.size() || seconds < 0 ||
-            seconds > end_of_year_9999) {
-            base::Place place;
-            place.file = "<environment>";
-            place.key = "SOURCE_DATE_EPOCH";
-            throw base::ScenarioError({{place, fmt::format("no such time: \"{}\"", printable(text)),
-                                        "whole seconds since 1970, up to the year 9999", ""}});
-        }
-        when = static_cast<std::time_t>(seconds);
-    }
-    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(when));
-}
 
 namespace {
 
@@ -227,13 +203,6 @@ std::string left_out() {
            "itself; see README";
 }
 
-std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result) {
-    if (const auto* flight = std::get_if<study::FlightInstrument>(&sensor)) {
-        return record::draw_flight_reading(*flight, result);
-    }
-    return record::draw_profile(std::get<study::Instrument>(sensor), result.pose, result);
-}
-
 namespace {
 
 // Where `--out` goes, open before the long work: a series, a picture of the first reading, or a report.
@@ -255,7 +224,7 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
         output.report.emplace(out, s);
         return output;
     }
-    output.series.emplace(record::open_series_file(out, s, current_date()));
+    output.series.emplace(record::open_series_file(out, s, record::current_date()));
     return output;
 }
 
@@ -313,7 +282,7 @@ int run_read(const Options& options) {
     }
     if (output.series) output.series->commit(result);
     if (output.picture) {
-        output.picture->write(picture_of(sensor, result));
+        output.picture->write(record::draw_reading(sensor, result));
         output.picture->commit();
     }
     if (output.report) {

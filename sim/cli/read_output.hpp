@@ -9,7 +9,6 @@
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
 #include "sim/study/read.hpp"
-#include "sim/study/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -25,13 +24,7 @@ namespace spotwright::cli {
 /// Both principles at every distance, as a table with the crossover below.
 [[nodiscard]] std::string describe(const study::CrossoverStudy& study);
 
-/// The first reading as a drawing (.svg), whatever the principle.
-[[nodiscard]] std::string picture_of(const study::Sensor& sensor, const study::ReadResult& result);
-
 /// What this version's models leave out, in a few words.
 [[nodiscard]] std::string left_out();
-
-/// Now in UTC, ISO 8601; the environment's SOURCE_DATE_EPOCH where it is set.
-[[nodiscard]] std::string current_date();
 
 }  // namespace spotwright::cli

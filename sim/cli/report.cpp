@@ -8,8 +8,8 @@
 #include "sim/base/errors.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/emitter/eye_safety.hpp"
-#include "sim/record/flight_layout_drawing.hpp"
-#include "sim/record/layout_drawing.hpp"
+#include "sim/record/date.hpp"
+#include "sim/record/drawings.hpp"
 #include "sim/record/series_columns.hpp"
 #include "sim/study/flight_layout.hpp"
 #include "sim/study/layout.hpp"
@@ -17,8 +17,6 @@
 namespace spotwright::cli {
 
 namespace {
-
-constexpr int linearity_places = 21;
 
 const std::string& checked_html(const std::string& out) {
     static_cast<void>(record::checked_extension(out, {".html"}));
@@ -43,18 +41,17 @@ void attempt(record::ReportContent& content, std::string_view what, const std::f
 
 ReportFile::ReportFile(const std::string& out, const scenario::Scenario& s) : file_(checked_html(out)) {
     content_.scenario = s;
-    const record::SeriesOrigin origin = record::origin_of(s, current_date());
+    const record::SeriesOrigin origin = record::origin_of(s, record::current_date());
     content_.program = origin.source;
     content_.date = origin.date;
     content_.left_out = left_out();
     content_.checks = record::recorded_checks();
+    content_.layout_drawing = record::draw_geometry(s);
     if (s.principle == scenario::Principle::triangulation) {
         const study::Layout layout = study::make_layout(s);
-        content_.layout_drawing = record::draw_layout(s, layout);
         content_.laser = {layout.laser_class, emitter::safety_caution()};
     } else {
         const study::FlightLayout layout = study::make_flight_layout(s);
-        content_.layout_drawing = record::draw_flight_layout(s, layout);
         content_.laser = {layout.laser_class, layout.laser_caution};
     }
 }
@@ -68,7 +65,7 @@ ReadReport::ReadReport(const std::string& out, const scenario::Scenario& s) : fi
 
 void ReadReport::fill(const study::Sensor& sensor, const study::ReadResult& result, int threads) {
     record::ReportContent& content = file_.content();
-    content.reading_picture = picture_of(sensor, result);
+    content.reading_picture = record::draw_reading(sensor, result);
     content.read = result;
     content.series = series_.trace();
     if (!series_.part_moves()) {
@@ -86,7 +83,8 @@ void ReadReport::fill(const study::Sensor& sensor, const study::ReadResult& resu
         content.about_series = fmt::format("Of the first {} readings.", record::SeriesCollector::most_kept);
     }
     attempt(content, "The error over the range", [&] {
-        content.linearity = study::linearity_study(sensor, study::materials_compared(), linearity_places, threads);
+        content.linearity =
+            study::linearity_study(sensor, study::materials_compared(), study::places_over_range, threads);
     });
     attempt(content, "Drift with temperature", [&] { content.drift = study::drift_study(sensor, threads); });
 }

@@ -17,8 +17,20 @@ namespace spotwright::record {
 /// `compared` and `fit`.
 [[nodiscard]] nlohmann::ordered_json to_json(const study::Bench& bench);
 
+/// A log's statistics, and beside them what a model says of it.
+template <class Statistics>
+[[nodiscard]] nlohmann::ordered_json bench_json(const study::BenchLog& log, const Statistics& statistics,
+                                                const std::optional<study::Bench>& bench) {
+    nlohmann::ordered_json json = to_json(log, statistics);
+    if (bench) json.update(to_json(*bench));
+    return json;
+}
+
 /// The size in SI of the unit in which a quantity of this name is shown: 1e-6 for `still_sd_um`.
 [[nodiscard]] double unit_size(const std::string& name);
+
+/// At the head of logs that were not measured.
+inline constexpr const char* simulated_remark = "simulated by spotwright, not measured";
 
 /// The text of a log, as `spotwright bench` reads it. @param remark  A line of comment at its head.
 [[nodiscard]] std::string log_text(const study::BenchLog& log, const std::string& remark);

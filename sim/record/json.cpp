@@ -323,4 +323,12 @@ ordered_json to_json(const scenario::Material& material, double wavelength) {
              {{"reflectance", valid_utf8(material.reflectance.source)}, {"slope", valid_utf8(material.slope.source)}}}};
 }
 
+ordered_json materials_json(double wavelength) {
+    ordered_json list = ordered_json::array();
+    for (const std::string& name : scenario::material_names()) {
+        list.push_back(to_json(scenario::library_material(name), wavelength));
+    }
+    return {{"wavelength_nm", wavelength / base::nm}, {"materials", list}};
+}
+
 }  // namespace spotwright::record

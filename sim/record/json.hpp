@@ -39,4 +39,7 @@ namespace spotwright::record {
 /// @param wavelength  At which the reflectance is told; null outside the material's table. [m]
 [[nodiscard]] nlohmann::ordered_json to_json(const scenario::Material& material, double wavelength);
 
+/// The whole library. @param wavelength  As above. [m]
+[[nodiscard]] nlohmann::ordered_json materials_json(double wavelength);
+
 }  // namespace spotwright::record

@@ -197,9 +197,7 @@ std::vector<std::optional<double>> errors_at_tilt(const Sensor& sensor, double i
 namespace {
 
 AnyPose pose_of_place(const Instrument& instrument, double displacement) {
-    const Pose smooth = make_pose(instrument, displacement, 1);
-    const auto speckle = make_speckle(instrument, displacement, smooth.profile);
-    return speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;
+    return pose_under_speckle(instrument, displacement, 1);
 }
 
 AnyPose pose_of_place(const FlightInstrument& instrument, double displacement) {

@@ -45,6 +45,9 @@ struct LinearityCurve {
 /// glossy paint, a smooth plastic, and one that light enters.
 [[nodiscard]] std::vector<std::string> materials_compared();
 
+/// Places at which a range is looked at, both ends included.
+inline constexpr int places_over_range = 21;
+
 /// The part's own material first, then others of the library. Each of these stands squarely as a plane; the part's own
 /// keeps its tilt and shape. Each is exposed as suits it (pulsed light: as the scenario says). The calibration stays.
 /// Materials of which the library knows nothing at the wavelength are left out.

@@ -192,6 +192,12 @@ Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& 
     return frozen;
 }
 
+Pose pose_under_speckle(const Instrument& instrument, double displacement, int threads) {
+    const Pose smooth = make_pose(instrument, displacement, threads);
+    const auto speckle = make_speckle(instrument, displacement, smooth.profile);
+    return speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;
+}
+
 Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
                  const Speckle& speckle) {
     Pose pose = still;

@@ -73,6 +73,10 @@ struct SpeckleStatistics {
 /// The pose as the part shows it where it stands: its own frozen pattern, and the exposure that suits it.
 [[nodiscard]] Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle);
 
+/// The scenario's part at a displacement, under its own pattern where it has one.
+/// @param threads  For the ray model; 0: all cores.
+[[nodiscard]] Pose pose_under_speckle(const Instrument& instrument, double displacement, int threads);
+
 /// The pose of a part that is moved between readings, by the fast model: each reading draws a pattern of its own. The
 /// exposure is the given pose's.
 /// @param smooth  The light without speckle.

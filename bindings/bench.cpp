@@ -1,0 +1,119 @@
+// Logs of the bench beside the prediction.
+#include <pybind11/pybind11.h>
+#include <pybind11/stl/filesystem.h>
+
+#include <filesystem>
+#include <optional>
+
+#include "bindings/bind.hpp"
+#include "bindings/values.hpp"
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/bench_json.hpp"
+#include "sim/study/bench_fit.hpp"
+#include "sim/study/bench_model.hpp"
+
+namespace spotwright::bindings {
+
+namespace py = pybind11;
+using scenario::Scenario;
+
+namespace {
+
+template <class Statistics>
+nlohmann::ordered_json held_against(const study::BenchLog& log, const Statistics& statistics, const Scenario* s,
+                                    int threads) {
+    std::optional<study::Bench> bench;
+    if (s != nullptr) {
+        study::require_within_range(log, *s);
+        bench = study::hold_against(log, statistics, study::make_sensor(*s, threads), threads);
+    }
+    return record::bench_json(log, statistics, bench);
+}
+
+py::object bench(const std::filesystem::path& path, const Scenario* scenario, const study::LogNames& names,
+                 int threads) {
+    nlohmann::ordered_json json;
+    {
+        const py::gil_scoped_release unlocked;
+        const study::BenchLog log = study::load_log(path.string(), names);
+        json = log.reference.empty() ? held_against(log, study::time_statistics(log), scenario, threads)
+                                     : held_against(log, study::linearity_statistics(log), scenario, threads);
+    }
+    return record_of(json);
+}
+
+void simulate_log(const Scenario& s, const std::filesystem::path& path, int places, int threads) {
+    const py::gil_scoped_release unlocked;
+    static_cast<void>(record::checked_extension(path, {".csv"}));
+    record::AtomicFile file(path);
+    const study::Sensor sensor = study::make_sensor(s, threads);
+    const study::BenchLog log = places > 0 ? study::simulated_linearity_log(sensor, places, threads)
+                                           : study::simulated_time_log(sensor, threads);
+    file.write(record::log_text(log, record::simulated_remark));
+    file.commit();
+}
+
+}  // namespace
+
+void bind_bench(py::module_& module) {
+    const auto threads = py::arg("threads") = study::ReadOptions{}.threads;
+    module.def(
+        "bench",
+        [](const std::filesystem::path& path, const Scenario* scenario, const std::string& time,
+           const std::string& time_unit, const std::string& reading, const std::string& reading_unit,
+           const std::string& reference, const std::string& reference_unit, int cores) {
+            return bench(path, scenario, {time, time_unit, reading, reading_unit, reference, reference_unit}, cores);
+        },
+        py::arg("log"), py::arg("scenario") = py::none(), py::kw_only(), py::arg("time") = "",
+        py::arg("time_unit") = "", py::arg("reading") = "", py::arg("reading_unit") = "", py::arg("reference") = "",
+        py::arg("reference_unit") = "", threads,
+        R"(A log recorded on the bench: its statistics, and beside the prediction.
+
+Parameters
+----------
+log : str or os.PathLike
+    CSV file: columns ``time_ms,reading_mm[,signal_share]`` or ``reference_mm,reading_mm``.
+scenario : Scenario, optional
+    Held against the log, and fitted to it.
+time, reading, reference : str, optional
+    Names of columns that the log calls otherwise.
+time_unit, reading_unit, reference_unit : str, optional
+    Their units: s, ms or us; mm, um or nm.
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+Record
+    What ``spotwright bench --json`` prints.
+
+Raises
+------
+ScenarioError
+    With the line of the log.
+OSError
+    The log cannot be read.
+)");
+    module.def("simulate_log", &simulate_log, py::arg("scenario"), py::arg("path"), py::kw_only(),
+               py::arg("places") = 0, threads, R"(Writes a log as the scenario's sensor would record it.
+
+Parameters
+----------
+scenario : Scenario
+path : str or os.PathLike
+    Ends in .csv.
+places : int, optional
+    Places of the range, passed up and down, for a linearity log; 0: a log over time.
+threads : int, optional
+    0: all cores.
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built, or the file has another extension.
+OSError
+    The file cannot be written.
+)");
+}
+
+}  // namespace spotwright::bindings

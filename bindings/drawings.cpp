@@ -1,0 +1,163 @@
+// Drawings, and the points they are made of.
+#include <pybind11/numpy.h>
+#include <pybind11/pybind11.h>
+
+#include <vector>
+
+#include "bindings/bind.hpp"
+#include "bindings/ndarray.hpp"
+#include "bindings/values.hpp"
+#include "sim/base/units.hpp"
+#include "sim/record/cross_section.hpp"
+#include "sim/record/drawings.hpp"
+#include "sim/record/mounting.hpp"
+
+namespace spotwright::bindings {
+
+namespace py = pybind11;
+using Eigen::Vector2d;
+using scenario::Scenario;
+
+namespace {
+
+py::object drawing_of(const std::string& svg) {
+    return py::module_::import("spotwright._drawing").attr("Drawing")(svg);
+}
+
+py::object drawing(const Scenario& s) {
+    std::string svg;
+    {
+        const py::gil_scoped_release unlocked;
+        svg = record::draw_geometry(s);
+    }
+    return drawing_of(svg);
+}
+
+py::object picture(const Scenario& s, int threads) {
+    std::string svg;
+    {
+        const py::gil_scoped_release unlocked;
+        const study::Sensor sensor = study::make_sensor(s, threads);
+        study::ReadOptions options;
+        options.threads = threads;
+        svg = record::draw_reading(sensor, study::read(sensor, options));
+    }
+    return drawing_of(svg);
+}
+
+// Points (x, z) in mm, one row each.
+template <class Points>
+py::array_t<double> in_mm(const Points& points) {
+    std::vector<double> values;
+    for (const Vector2d& point : points) {
+        values.push_back(point.x() / base::mm);
+        values.push_back(point.y() / base::mm);
+    }
+    const auto rows = static_cast<py::ssize_t>(values.size() / 2);
+    return moved_to_numpy(std::move(values), {rows, 2});
+}
+
+py::list outlines(const record::PartView& part, double half_width) {
+    record::CutWindow window;
+    window.centre = part.spot;
+    window.y = part.y;
+    window.half_width = half_width;
+    window.above = half_width;
+    window.below = half_width;
+    py::list lines;
+    for (const record::Outline& line : record::cut(part.shape, window)) {
+        std::vector<Vector2d> points = line.points;
+        if (line.closed) points.push_back(line.points.front());
+        lines.append(in_mm(points));
+    }
+    return lines;
+}
+
+py::dict scene(const Scenario& s) {
+    if (s.principle != scenario::Principle::triangulation) {
+        scenario::reject(s, "principle", "there is no plane of a mounting", "triangulation");
+    }
+    const study::Layout layout = study::make_layout(s);
+    const record::Mounting mounting = record::make_mounting(s, layout);
+    const double half_array = 0.5 * static_cast<double>(s.detector.pixels) * s.detector.pitch;
+    const std::vector<Vector2d> array{record::on_array(layout.receiver, -half_array),
+                                      record::on_array(layout.receiver, half_array)};
+    py::dict points;
+    points["emitter_mm"] = in_mm(std::vector{mounting.face});
+    points["lens_mm"] = in_mm(std::vector{mounting.lens});
+    points["aperture_mm"] = in_mm(mounting.rims);
+    points["array_mm"] = in_mm(array);
+    points["spots_mm"] = in_mm(mounting.spots);
+    points["images_mm"] = in_mm(mounting.images);
+    points["part_mm"] = py::list();
+    points["spot_mm"] = py::none();
+    points["image_mm"] = py::none();
+    if (!mounting.part) return points;
+    const record::PartView& part = *mounting.part;
+    points["part_mm"] = outlines(part, 0.5 * layout.span);
+    points["spot_mm"] = in_mm(std::vector{part.spot});
+    if (part.image) points["image_mm"] = in_mm(std::vector{record::on_array(layout.receiver, *part.image)});
+    return points;
+}
+
+}  // namespace
+
+void bind_drawings(py::module_& module) {
+    module.def("drawing", &drawing, py::arg("scenario"), R"(The mounting drawn to scale.
+
+Parameters
+----------
+scenario : Scenario
+
+Returns
+-------
+Drawing
+    What ``spotwright layout --out FILE.svg`` writes; notebooks show it.
+
+Raises
+------
+ScenarioError
+    The range is outside what the geometry can measure.
+)");
+    module.def("picture", &picture, py::arg("scenario"), py::kw_only(),
+               py::arg("threads") = study::ReadOptions{}.threads,
+               R"(The first reading as a picture, with the verdict on all.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+Drawing
+    What ``spotwright read --out FILE.svg`` writes; notebooks show it.
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built.
+)");
+    module.def("scene", &scene, py::arg("scenario"), R"(Points of the mounting in its own plane, to be drawn.
+
+Parameters
+----------
+scenario : Scenario
+
+Returns
+-------
+dict
+    Arrays of shape (n, 2): x towards the receiver, z towards the sensor. [mm] ``emitter_mm`` and ``lens_mm`` are
+    centres, ``aperture_mm`` and ``array_mm`` ends; ``spots_mm`` and ``images_mm`` run near end of the range, reference,
+    far end. ``part_mm`` is a list of outlines of the part, ``spot_mm`` and ``image_mm`` where its light lands: None
+    where it does not.
+
+Raises
+------
+ScenarioError
+    The range is outside what the geometry can measure, or the sensor is one of time of flight.
+)");
+}
+
+}  // namespace spotwright::bindings

@@ -1,0 +1,17 @@
+// The module `spotwright._core`.
+#include "bindings/bind.hpp"
+#include "bindings/errors.hpp"
+#include "sim/study/read.hpp"
+
+PYBIND11_MODULE(_core, module) {
+    using namespace spotwright;
+    module.doc() = "The simulator behind the package `spotwright`.";
+    module.attr("__version__") = SPOTWRIGHT_VERSION;
+    bindings::register_errors();
+    bindings::bind_errors(module);
+    bindings::bind_scenario(module);
+    bindings::bind_readings(module);
+    bindings::bind_studies(module);
+    bindings::bind_drawings(module);
+    bindings::bind_bench(module);
+}

@@ -1,0 +1,259 @@
+// Readings of a part: statistics, series, frames and the light on the array.
+#include <pybind11/numpy.h>
+#include <pybind11/pybind11.h>
+
+#include <fmt/format.h>
+
+#include <memory>
+
+#include "bindings/bind.hpp"
+#include "bindings/ndarray.hpp"
+#include "bindings/values.hpp"
+#include "sim/base/parallel.hpp"
+#include "sim/record/date.hpp"
+#include "sim/record/json.hpp"
+#include "sim/record/series_columns.hpp"
+#include "sim/record/series_file.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/sensor.hpp"
+#include "sim/study/speckle.hpp"
+
+namespace spotwright::bindings {
+
+namespace py = pybind11;
+using scenario::Scenario;
+
+namespace {
+
+const int all_cores = study::ReadOptions{}.threads;
+
+// The scenario with another number of readings, if one is given.
+Scenario with_readings(const Scenario& scenario, const py::object& readings) {
+    if (readings.is_none()) return scenario;
+    const std::vector<std::string> settings{"run.readings=" + setting_text("run.readings", readings)};
+    return scenario::with_settings(scenario, settings);
+}
+
+study::Instrument triangulating(const Scenario& scenario, int threads) {
+    if (scenario.principle != scenario::Principle::triangulation) {
+        scenario::reject(scenario, "principle", "there is no array to look at", "triangulation");
+    }
+    return study::make_instrument(scenario, threads);
+}
+
+py::object read(const Scenario& scenario, const py::object& readings, const py::object& out, const py::object& date,
+                int threads, const py::object& progress) {
+    const Scenario s = with_readings(scenario, readings);
+    const std::string file = out.is_none() ? "" : py::str(out).cast<std::string>();
+    const std::string when = date.is_none() ? record::current_date() : date.cast<std::string>();
+    study::ReadOptions options;
+    options.threads = threads;
+    options.progress = progress_of(progress);
+    nlohmann::ordered_json json;
+    {
+        const py::gil_scoped_release unlocked;
+        std::optional<record::SeriesFile> series;
+        if (!file.empty()) {
+            series.emplace(record::open_series_file(file, s, when));
+            options.sink = [&series](const study::SeriesBlock& block) { series->append(block); };
+        }
+        const study::ReadResult result = study::read(study::make_sensor(s, threads), options);
+        if (series) series->commit(result);
+        json = record::to_json(result, s);
+    }
+    return record_of(json);
+}
+
+template <class T>
+void add_to(std::vector<T>& all, const std::vector<T>& more) {
+    all.insert(all.end(), more.begin(), more.end());
+}
+
+void add_rows(const record::SeriesRows& more, record::SeriesRows& rows) {
+    add_to(rows.reading, more.reading);
+    add_to(rows.time_ms, more.time_ms);
+    add_to(rows.position, more.position);
+    add_to(rows.displacement_mm, more.displacement_mm);
+    add_to(rows.output_mm, more.output_mm);
+    add_to(rows.strength, more.strength);
+    add_to(rows.validity, more.validity);
+    add_to(rows.true_mm, more.true_mm);
+    add_to(rows.exposure_us, more.exposure_us);
+}
+
+// One column for `Series`: name, units and long_name of the file, and the values.
+template <class T>
+py::tuple column(const record::ColumnLabel& label, std::vector<T>&& values) {
+    return py::make_tuple(label.name, label.units, label.long_name, moved_to_numpy(std::move(values)));
+}
+
+py::object series(const Scenario& scenario, const py::object& readings, int threads, const py::object& progress) {
+    const Scenario s = with_readings(scenario, readings);
+    const record::SeriesColumns columns = record::columns_of(s);
+    record::SeriesRows rows;
+    study::ReadOptions options;
+    options.threads = threads;
+    options.progress = progress_of(progress);
+    options.sink = [&](const study::SeriesBlock& block) { add_rows(record::rows_of(block, columns), rows); };
+    nlohmann::ordered_json json;
+    {
+        const py::gil_scoped_release unlocked;
+        json = record::to_json(study::read(study::make_sensor(s, threads), options), s);
+    }
+    py::list list;
+    list.append(column(columns.reading, std::move(rows.reading)));
+    list.append(column(columns.time, std::move(rows.time_ms)));
+    list.append(column(columns.position, std::move(rows.position)));
+    list.append(column(columns.displacement, std::move(rows.displacement_mm)));
+    list.append(column(columns.output, std::move(rows.output_mm)));
+    list.append(column(columns.strength, std::move(rows.strength)));
+    list.append(column(columns.validity, std::move(rows.validity)));
+    if (columns.moves) {
+        list.append(column(columns.truth, std::move(rows.true_mm)));
+        list.append(column(columns.exposure, std::move(rows.exposure_us)));
+    }
+    py::list words;
+    for (std::size_t i = 0; i < reading::validity_count; ++i) {
+        words.append(reading::name_of(static_cast<reading::Validity>(i)));
+    }
+    return py::module_::import("spotwright._series").attr("Series")(list, words, record_of(json), scenario::to_toml(s));
+}
+
+py::array_t<float> profile(const Scenario& scenario, int threads) {
+    std::vector<float> rate;
+    {
+        const py::gil_scoped_release unlocked;
+        const study::Instrument instrument = triangulating(scenario, threads);
+        rate = study::pose_under_speckle(instrument, scenario.target.displacement, threads).profile.rate;
+    }
+    return moved_to_numpy(std::move(rate));
+}
+
+py::array_t<float> frames(const Scenario& scenario, std::int64_t count, std::int64_t first, int threads) {
+    constexpr std::int64_t most_bytes = std::int64_t{1} << 34U;
+    const std::int64_t pixels = scenario.detector.pixels;
+    if (count < 0 || first < 0 || count > most_bytes / static_cast<std::int64_t>(sizeof(float)) / pixels) {
+        throw py::value_error(
+            fmt::format("count and first must be 0 or more, and {} frames of {} pixels fit into 16 "
+                        "GiB at most; got count {}, first {}",
+                        most_bytes / static_cast<std::int64_t>(sizeof(float)) / pixels, pixels, count, first));
+    }
+    std::vector<float> digits;
+    {
+        const py::gil_scoped_release unlocked;
+        const study::Instrument instrument = triangulating(scenario, threads);
+        const study::Pose pose = study::pose_under_speckle(instrument, scenario.target.displacement, threads);
+        digits.resize(static_cast<std::size_t>(count * pixels));
+        base::parallel_for(count, threads, [&](std::int64_t i) {
+            const std::vector<float> frame = study::frame_of(instrument, pose, first + i);
+            std::copy(frame.begin(), frame.end(), digits.begin() + static_cast<std::ptrdiff_t>(i * pixels));
+        });
+    }
+    return moved_to_numpy(std::move(digits), {static_cast<py::ssize_t>(count), static_cast<py::ssize_t>(pixels)});
+}
+
+}  // namespace
+
+void bind_readings(py::module_& module) {
+    module.attr("all_cores") = all_cores;
+    module.def("read", &read, py::arg("scenario"), py::kw_only(), py::arg("readings") = py::none(),
+               py::arg("out") = py::none(), py::arg("date") = py::none(), py::arg("threads") = all_cores,
+               py::arg("progress") = py::none(), R"(Reads the part: statistics, reasons, verdict.
+
+Parameters
+----------
+scenario : Scenario
+readings : int, optional
+    In place of the scenario's ``run.readings``.
+out : str or os.PathLike, optional
+    Writes the series to this file (.h5 or .csv).
+date : str, optional
+    Date to write into it, ISO 8601; without one, now.
+threads : int, optional
+    0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
+
+Returns
+-------
+Record
+    What ``spotwright read --json`` prints.
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built, or the file has another extension.
+OSError
+    The file cannot be written.
+)");
+    module.def("series", &series, py::arg("scenario"), py::kw_only(), py::arg("readings") = py::none(),
+               py::arg("threads") = all_cores, py::arg("progress") = py::none(),
+               R"(Reads the part, and keeps every reading.
+
+Parameters
+----------
+scenario : Scenario
+readings : int, optional
+    In place of the scenario's ``run.readings``.
+threads : int, optional
+    0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
+
+Returns
+-------
+Series
+    One array for each column of a series file, and the result.
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built.
+)");
+    module.def("profile", &profile, py::arg("scenario"), py::kw_only(), py::arg("threads") = all_cores,
+               R"(The light on the array, before any noise: with its speckle where the part stands.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+numpy.ndarray
+    float32, one value for each pixel: photoelectrons per second from the laser. [1/s]
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built, or is one of time of flight.
+)");
+    module.def("frames", &frames, py::arg("scenario"), py::arg("count"), py::kw_only(), py::arg("first") = 0,
+               py::arg("threads") = all_cores, R"(Digits of whole frames, as readings see them.
+
+Parameters
+----------
+scenario : Scenario
+count : int
+    Number of frames.
+first : int, optional
+    Reading whose frame comes first.
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+numpy.ndarray
+    float32, (count, pixels). [DN]
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built, or is one of time of flight.
+ValueError
+    A negative count or first, or more than 16 GiB of frames.
+)");
+}
+
+}  // namespace spotwright::bindings

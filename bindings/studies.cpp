@@ -1,0 +1,260 @@
+// Layout, budget, advice, and the studies beside readings.
+#include <pybind11/pybind11.h>
+
+#include "bindings/bind.hpp"
+#include "bindings/values.hpp"
+#include "sim/record/json.hpp"
+#include "sim/record/statistics_json.hpp"
+#include "sim/record/studies_json.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/study/averaging.hpp"
+#include "sim/study/crossover.hpp"
+#include "sim/study/linearity.hpp"
+#include "sim/study/sensor.hpp"
+
+namespace spotwright::bindings {
+
+namespace py = pybind11;
+using nlohmann::ordered_json;
+using scenario::Scenario;
+
+namespace {
+
+// The record of what `work` gives, run without the interpreter's lock.
+template <class Work>
+py::object unlocked_record(const Work& work) {
+    ordered_json json;
+    {
+        const py::gil_scoped_release unlocked;
+        json = work();
+    }
+    return record_of(json);
+}
+
+py::object layout(const Scenario& s) {
+    return unlocked_record([&] {
+        return s.principle == scenario::Principle::triangulation ? record::to_json(study::make_layout(s), s)
+                                                                 : record::to_json(study::make_flight_layout(s), s);
+    });
+}
+
+py::object budget(const Scenario& s, int threads, const py::object& progress) {
+    const study::BudgetOptions options{threads, progress_of(progress)};
+    return unlocked_record([&] { return record::to_json(study::budget(study::make_sensor(s, threads), options), s); });
+}
+
+py::object advise(const Scenario& s, int threads, const py::object& progress) {
+    const study::AdviceOptions options{threads, progress_of(progress)};
+    return unlocked_record([&] { return record::to_json(study::advise(s, options), s); });
+}
+
+py::object drift(const Scenario& s, int threads) {
+    return unlocked_record(
+        [&] { return record::to_json(study::drift_study(study::make_sensor(s, threads), threads), s); });
+}
+
+py::object linearity(const Scenario& s, int threads) {
+    return unlocked_record([&] {
+        const auto curves = study::linearity_study(study::make_sensor(s, threads), study::materials_compared(),
+                                                   study::places_over_range, threads);
+        return record::to_json(curves, s.mount.range[1] - s.mount.range[0]);
+    });
+}
+
+py::object allan(const Scenario& s, int threads, const py::object& progress) {
+    study::OutputSeries outputs(s.reading);
+    study::ReadOptions options;
+    options.threads = threads;
+    options.progress = progress_of(progress);
+    options.sink = [&outputs](const study::SeriesBlock& block) { outputs.append(block); };
+    return unlocked_record([&] {
+        const study::ReadResult result = study::read(study::make_sensor(s, threads), options);
+        return record::to_json(study::allan_study(outputs.outputs(), result.timing.period));
+    });
+}
+
+py::object averaging(const Scenario& s, int threads) {
+    return unlocked_record([&] {
+        if (s.principle != scenario::Principle::triangulation) {
+            scenario::reject(s, "principle", "the study of averages needs the frozen speckle of triangulation",
+                             "triangulation");
+        }
+        study::AveragingOptions options;
+        options.threads = threads;
+        return record::to_json(study::averaging_study(study::make_instrument(s, threads), options));
+    });
+}
+
+py::object crossover(const Scenario& s, int threads) {
+    return unlocked_record([&] {
+        study::CrossoverOptions options;
+        options.threads = threads;
+        return record::to_json(study::crossover_study(s, options));
+    });
+}
+
+// The wavelength is a scenario's, as everywhere: without one, that of a scenario that says nothing.
+py::object materials(const py::object& scenario) {
+    const Scenario s = scenario.is_none() ? Scenario{} : scenario.cast<Scenario>();
+    return record_of(record::materials_json(s.emitter.wavelength));
+}
+
+}  // namespace
+
+void bind_studies(py::module_& module) {
+    const int all_cores = study::ReadOptions{}.threads;
+    const auto threads = py::arg("threads") = all_cores;
+    const auto progress = py::arg("progress") = py::none();
+
+    module.def("layout", &layout, py::arg("scenario"), R"(The geometry of the mounting in numbers.
+
+Parameters
+----------
+scenario : Scenario
+
+Returns
+-------
+Record
+    What ``spotwright layout --json`` prints. Lists run near end of the range, reference point, far end.
+
+Raises
+------
+ScenarioError
+    The range is outside what the geometry can measure.
+)");
+    module.def("budget", &budget, py::arg("scenario"), py::kw_only(), threads, progress,
+               R"(What the error of a reading is made of, cause by cause.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
+
+Returns
+-------
+Record
+    What ``spotwright budget --json`` prints.
+
+Raises
+------
+ScenarioError
+    The part cannot be read at all, or where it may stand, tilt or warm to.
+)");
+    module.def("advise", &advise, py::arg("scenario"), py::kw_only(), threads, progress,
+               R"(Changes that would make the part read stably, tried and ranked.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
+
+Returns
+-------
+Record
+    What ``spotwright advise --json`` prints. Power is never raised past the scenario's laser class.
+)");
+    module.def("drift", &drift, py::arg("scenario"), py::kw_only(), threads,
+               R"(What the sensor's temperature does to a reading: per kelvin, and over the scenario's path.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+Record
+    The entry ``drift`` of ``spotwright read --drift --json``.
+
+Raises
+------
+ScenarioError
+    The reference cannot be read where it would have to be.
+)");
+    module.def("linearity", &linearity, py::arg("scenario"), py::kw_only(), threads,
+               R"(How far readings over the range stray from a straight line, by material.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+list of Record
+    The entry ``linearity`` of ``spotwright read --linearity --json``: the part's own material first.
+)");
+    module.def("allan", &allan, py::arg("scenario"), py::kw_only(), threads, progress,
+               R"(How outputs scatter with the time they are averaged over.
+
+Parameters
+----------
+scenario : Scenario
+    All of its ``run.readings`` are kept in memory.
+threads : int, optional
+    0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
+
+Returns
+-------
+Record
+    The entry ``allan`` of ``spotwright read --allan --json``.
+)");
+    module.def("averaging", &averaging, py::arg("scenario"), py::kw_only(), threads,
+               R"(Errors of averages of 1 to 256 readings, the part still and moved.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+list of Record
+    The entry ``averaging`` of ``spotwright read --averaging F.svg --json``.
+
+Raises
+------
+ScenarioError
+    The scenario is one of time of flight.
+)");
+    module.def("crossover", &crossover, py::arg("scenario"), py::kw_only(), threads,
+               R"(Error of triangulation and of time of flight against distance.
+
+Parameters
+----------
+scenario : Scenario
+threads : int, optional
+    0: all cores.
+
+Returns
+-------
+Record
+    The entry ``crossover`` of ``spotwright read --crossover F.svg --json``.
+)");
+    module.def("materials", &materials, py::arg("scenario") = py::none(),
+               R"(The library of materials, with reflectances and sources.
+
+Parameters
+----------
+scenario : Scenario, optional
+    Whose wavelength counts.
+
+Returns
+-------
+Record
+    What ``spotwright materials --json`` prints.
+)");
+}
+
+}  // namespace spotwright::bindings

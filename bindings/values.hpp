@@ -1,0 +1,36 @@
+// Values between Python and the program: settings in, results out.
+#pragma once
+
+#include <pybind11/pybind11.h>
+
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include <nlohmann/json.hpp>
+
+#include "sim/scenario/schema.hpp"
+
+namespace spotwright::bindings {
+
+/// A Python value as the right side of a setting: numbers, text, or a list of them.
+/// @throws TypeError  Anything else, with the key.
+[[nodiscard]] std::string setting_text(const std::string& key, const pybind11::handle& value);
+
+/// `key=value` for each entry of a mapping of dotted keys.
+[[nodiscard]] std::vector<std::string> settings_of(const pybind11::dict& values);
+
+/// A key's value as Python has it, in the key's unit: number, text, tuple of numbers, list of texts.
+[[nodiscard]] pybind11::object value_of(const scenario::Key& key, const scenario::Scenario& scenario);
+
+/// A result as a `spotwright.Record`, which keeps the very text that the program would print.
+[[nodiscard]] pybind11::object record_of(const nlohmann::ordered_json& json);
+
+using Progress = std::function<void(std::int64_t done, std::int64_t all)>;
+
+/// Calls back, and lets an interrupt from the keyboard end the work. May be called without the interpreter's lock.
+/// @param callback  `callback(done, all)`, or None.
+[[nodiscard]] Progress progress_of(const pybind11::object& callback);
+
+}  // namespace spotwright::bindings
