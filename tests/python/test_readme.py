@@ -5,6 +5,8 @@ import pathlib
 import re
 import subprocess
 
+import pytest
+
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
 README = (ROOT / "README.md").read_text()
@@ -15,9 +17,31 @@ def blocks(marker, language=""):
     return [text for name, text in fenced if name == language and marker in text]
 
 
-def test_the_excerpt_of_the_demonstration_is_real(tmp_path):
-    run = subprocess.run([PROGRAM, "demo", "--out", str(tmp_path / "demo")], cwd=ROOT, capture_output=True, text=True)
+@pytest.fixture(scope="module")
+def demonstration(tmp_path_factory):
+    """Folder and run of the demonstration, which takes a while."""
+    folder = tmp_path_factory.mktemp("demo")
+    run = subprocess.run([PROGRAM, "demo", "--out", str(folder)], cwd=ROOT, capture_output=True, text=True)
     assert run.returncode == 0
+    assert run.stderr == ""
+    return folder, run
+
+
+def test_every_scenario_of_the_demonstration_leaves_its_series_and_pictures(demonstration):
+    folder, run = demonstration
+    scenarios = sorted(path.stem for path in (ROOT / "scenarios").glob("*.toml"))
+    assert scenarios == sorted(path.stem for path in folder.glob("*.h5"))
+    assert scenarios == sorted(path.stem.removesuffix("-reading") for path in folder.glob("*-reading.svg"))
+    assert scenarios == sorted(path.stem.removesuffix("-layout") for path in folder.glob("*-layout.svg"))
+    assert (folder / "report.html").exists()
+    assert (folder / "20-speckle-still-and-moving-averaging.svg").exists()
+    assert not (folder / "01-white-tile-averaging.svg").exists()  # stable as it is
+    assert not list(folder.glob("*.part"))
+    assert "100 % of readings are too_dark" in run.stdout
+
+
+def test_the_excerpt_of_the_demonstration_is_real(demonstration):
+    _, run = demonstration
     (excerpt,) = blocks("verdict      unreadable")
     missing = [line for line in excerpt.splitlines() if line != "[...]" and line not in run.stdout.splitlines()]
     assert missing == []
