@@ -16,6 +16,7 @@
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/study/quantities.hpp"
 
 namespace spotwright::record {
 
@@ -44,40 +45,51 @@ ordered_json invalid_shares(const study::SeriesStatistics& statistics) {
     return shares;
 }
 
-ordered_json signal_json(const study::ReadResult& result) {
-    return {
-        {"peak_e", json_number(result.signal.peak)},
-        {"peak_share", result.flight && result.flight->pulse ? ordered_json() : json_number(result.signal.peak_share)},
-        {"background_e", json_number(result.signal.background)},
-        {"exposure_us", json_number(result.timing.exposure, us)},
-        {"received_power_uW", json_number(result.signal.received_power, uW)}};
+// The numbers of a reading by name; what does not exist is null.
+class Numbers {
+public:
+    Numbers(const study::ReadResult& result, const scenario::Scenario& scenario)
+        : result_(result), scenario_(scenario) {}
+
+    ordered_json operator()(std::string_view name) const {
+        return json_number(study::quantity(name, result_, scenario_));
+    }
+
+private:
+    const study::ReadResult& result_;
+    const scenario::Scenario& scenario_;
+};
+
+ordered_json signal_json(const Numbers& number) {
+    return {{"peak_e", number("peak_e")},
+            {"peak_share", number("peak_share")},
+            {"background_e", number("background_e")},
+            {"exposure_us", number("exposure_us")},
+            {"received_power_uW", number("received_power_uW")}};
 }
 
-ordered_json thickness_json(const study::SeriesStatistics& statistics, const scenario::Scenario& scenario) {
-    std::optional<double> truth;
-    if (scenario.target.shape == scenario::ShapeKind::plate) truth = scenario.target.plate.thickness;
+ordered_json thickness_json(const study::SeriesStatistics& statistics, const scenario::Scenario& scenario,
+                            const Numbers& number) {
     return {{"index", json_number(scenario.reading.thickness_index)},
-            {"found_share",
-             json_number(static_cast<double>(statistics.thicknesses) / static_cast<double>(statistics.readings))},
-            {"true_mm", json_number(truth, mm)},
-            {"mean_mm", json_number(statistics.mean_thickness, mm)},
-            {"still_sd_um", json_number(statistics.thickness_deviation, um)},
+            {"found_share", number("thickness_found_share")},
+            {"true_mm", number("thickness_true_mm")},
+            {"mean_mm", number("thickness_mean_mm")},
+            {"still_sd_um", number("thickness_still_sd_um")},
             {"still_sd_interval_um", deviation_json(statistics.thickness_deviation, statistics.thicknesses)}};
 }
 
-ordered_json flight_json(const study::FlightResult& flight) {
-    ordered_json json{{"unambiguous_range_mm", json_number(flight.unambiguous_distance, mm)},
-                      {"depth_sd_mm", json_number(0.5 * flight.path_deviation, mm)},
-                      {"grains", json_number(flight.grains)}};
+ordered_json flight_json(const study::FlightResult& flight, const Numbers& number) {
+    ordered_json json{{"unambiguous_range_mm", number("unambiguous_range_mm")},
+                      {"depth_sd_mm", number("depth_sd_mm")},
+                      {"grains", number("grains")}};
     if (flight.pulse) {
-        json["electrons_per_pulse"] = json_number(flight.pulse->electrons);
-        json["peak_over_noise"] = json_number(flight.pulse->noise_ratio);
-        json["answered_share"] = json_number(flight.pulse->answered_share);
-        json["pulse_sd_ps"] = json_number(flight.pulse->deviation, base::ps);
+        for (const char* name : {"electrons_per_pulse", "peak_over_noise", "answered_share", "pulse_sd_ps"}) {
+            json[name] = number(name);
+        }
         return json;
     }
-    json["wrap_error_chance"] = json_number(flight.wrap_error_chance);
-    json["wrong_wrap_share"] = json_number(flight.wrong_wrap_share);
+    json["wrap_error_chance"] = number("wrap_error_chance");
+    json["wrong_wrap_share"] = number("wrong_wrap_share");
     json["frequencies"] = ordered_json::array();
     for (const study::FrequencyResult& each : flight.frequencies) {
         json["frequencies"].push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
@@ -90,19 +102,19 @@ ordered_json flight_json(const study::FlightResult& flight) {
 }
 
 // Null where it is off or nothing scatters.
-ordered_json speckle_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
+ordered_json speckle_json(const study::ReadResult& result, const scenario::Scenario& scenario, const Numbers& number) {
     if (!result.speckle) return nullptr;
     const study::SpeckleStatistics& speckle = *result.speckle;
     return {{"model", speckle.model == scenario::SpeckleModel::coherent ? "coherent" : "statistical"},
             {"patches", speckle.patches},
-            {"contrast", json_number(speckle.contrast)},
-            {"pattern_contrast", json_number(speckle.pattern_contrast)},
-            {"size_um", json_number(speckle.size, um)},
+            {"contrast", number("speckle_contrast")},
+            {"pattern_contrast", number("speckle_pattern_contrast")},
+            {"size_um", number("speckle_size_um")},
             {"size_px", json_number(speckle.size, scenario.detector.pitch)},
-            {"sd_um", json_number(speckle.standard_deviation, um)},
+            {"sd_um", number("speckle_sd_um")},
             {"sd_interval_um", deviation_json(speckle.standard_deviation, speckle.patches_read)},
-            {"offset_um", json_number(speckle.offset, um)},
-            {"limit_um", json_number(speckle.limit, um)}};
+            {"offset_um", number("speckle_offset_um")},
+            {"limit_um", number("speckle_limit_um")}};
 }
 
 std::optional<double> replaced_deviation(const study::ReadResult& result) {
@@ -144,39 +156,36 @@ ordered_json to_json(const study::Verdict& verdict, const scenario::Scenario& sc
 
 ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
     const study::SeriesStatistics& statistics = result.statistics;
+    const Numbers number(result, scenario);
     ordered_json json{
         {"title", valid_utf8(scenario.title)},
         {"seed", scenario.seed},
         {"principle", scenario::word_of(scenario, "principle")},
         {"model", scenario::word_of(scenario, "run.model")},
         {"readings", statistics.readings},
-        {"valid_share", json_number(share_of(statistics, reading::Validity::valid))},
+        {"valid_share", number("valid_share")},
         {"invalid", invalid_shares(statistics)},
-        {"true_mm", json_number(result.true_displacement, mm)},
-        {"mean_mm", json_number(statistics.mean, mm)},
-        {"bias_um", json_number(result.bias, um)},
-        {"bias_without_speckle_um", json_number(result.systematic, um)},
-        {"still_sd_um", json_number(statistics.standard_deviation, um)},
+        {"true_mm", number("true_mm")},
+        {"mean_mm", number("mean_mm")},
+        {"bias_um", number("bias_um")},
+        {"bias_without_speckle_um", number("bias_without_speckle_um")},
+        {"still_sd_um", number("still_sd_um")},
         {"still_sd_interval_um", deviation_json(statistics.standard_deviation, statistics.independent_outputs)},
-        {"replaced_sd_um", json_number(replaced_deviation(result), um)},
+        {"replaced_sd_um", number("replaced_sd_um")},
         {"replaced_sd_interval_um",
          deviation_json(replaced_deviation(result),
                         result.speckle ? result.speckle->replaced_independent : statistics.independent_outputs)},
-        {"sampling_kHz", json_number(1.0 / result.timing.period, kHz)},
-        {"output_response_ms", json_number(result.response_time, ms)},
-        {"signal", signal_json(result)},
-        {"speckle", speckle_json(result, scenario)},
+        {"sampling_kHz", number("sampling_kHz")},
+        {"output_response_ms", number("output_response_ms")},
+        {"signal", signal_json(number)},
+        {"speckle", speckle_json(result, scenario, number)},
     };
-    if (result.following) {  // it did not stand still
-        json["still_sd_um"] = nullptr;
-        if (!result.speckle) json["replaced_sd_um"] = nullptr;
-    }
     add_motion(result, json);
-    if (result.flight) json["flight"] = flight_json(*result.flight);
-    if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario);
+    if (result.flight) json["flight"] = flight_json(*result.flight, number);
+    if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario, number);
     if (scenario.run.model == scenario::LightModel::ray) {
         json["rays"] = scenario.run.rays;
-        json["model_standard_error_um"] = json_number(result.model_error, um);
+        json["model_standard_error_um"] = number("model_standard_error_um");
     }
     json["verdict"] = to_json(result.verdict, scenario);
     return json;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <utility>
 
 #include "sim/base/words.hpp"
 #include "sim/scenario/checks.hpp"
@@ -26,6 +27,9 @@ public:
 
     void read_file(const TomlSource& source);
     void apply_setting(const std::string& setting);
+    std::vector<Problem> problems_of_names(const std::string& key);
+    std::vector<Problem> take_problems() { return std::exchange(problems_, {}); }
+    Scenario unfinished() { return std::move(scenario_); }
     Scenario finish();
 
 private:
@@ -59,6 +63,24 @@ const Key* find_key(const std::string& path) {
         if (dotted(key) == path) return &key;
     }
     return nullptr;
+}
+
+// Where the index of one number of several begins; none: a whole key.
+std::size_t bracket_of(std::string_view path) {
+    return path.ends_with(']') ? path.find('[') : std::string_view::npos;
+}
+
+// The key of a setting: `key = value` is meant like `key=value`.
+std::string trimmed_path(const std::string& setting) {
+    std::string path = setting.substr(0, setting.find('='));
+    path.erase(path.find_last_not_of(' ') + 1);
+    return path;
+}
+
+// Keys whose value names a material or a file.
+bool names_something(const Key& key) {
+    const bool is_text = std::holds_alternative<TextKey>(key.access);
+    return (is_text && key.name != "title") || std::holds_alternative<TextListKey>(key.access);
 }
 
 bool is_section(const std::string& path) {
@@ -135,8 +157,7 @@ void Reader::check_schema_version(const TomlSource& source) {
 
 void Reader::apply_setting(const std::string& setting) {
     const std::size_t equals = setting.find('=');
-    std::string path = setting.substr(0, equals);
-    path.erase(path.find_last_not_of(' ') + 1);  // `key = value` is meant like `key=value`
+    const std::string path = trimmed_path(setting);
     base::Place place;
     place.file = fmt::format("<--set {}>", printable(path));
     place.key = printable(path);
@@ -144,7 +165,7 @@ void Reader::apply_setting(const std::string& setting) {
         complain(place, fmt::format("`{}` has no value", place.key), "key=value, as in detector.pitch_um=7");
         return;
     }
-    const std::size_t bracket = path.ends_with(']') ? path.find('[') : std::string::npos;
+    const std::size_t bracket = bracket_of(path);
     const Key* key = find_key(path.substr(0, bracket));
     if (key == nullptr) {
         report_unknown(place, path.substr(0, bracket));
@@ -340,6 +361,22 @@ void Reader::store(const Key& key, const toml::node& node, const base::Place& pl
     }
 }
 
+// What is wrong with the name that a key holds. The wavelength counts as not known, so that no material is held against
+// it; a part that no model follows is a matter of several keys.
+std::vector<Problem> Reader::problems_of_names(const std::string& key) {
+    base::Place wavelength;
+    wavelength.key = "emitter.wavelength_nm";
+    std::vector<Problem> found{{wavelength, "", "", ""}};
+    Scenario copy = scenario_;
+    resolve_names(copy, found);
+    const auto of_others = [&](const Problem& problem) {
+        return problem.place.key != key && problem.place.file == place_of(copy, problem.place.key).file;
+    };
+    found.erase(found.begin());
+    found.erase(std::remove_if(found.begin(), found.end(), of_others), found.end());
+    return found;
+}
+
 Scenario Reader::finish() {
     check_together(scenario_, problems_);
     resolve_names(scenario_, problems_);
@@ -361,6 +398,43 @@ Scenario with_settings(Scenario scenario, std::span<const std::string> settings)
     Reader reader(std::move(scenario));
     for (const std::string& setting : settings) reader.apply_setting(setting);
     return reader.finish();
+}
+
+std::vector<base::Problem> problems_of(const Scenario& scenario, std::span<const std::string> settings) {
+    std::vector<Problem> all;
+    Scenario bare = scenario;  // what its keys name may be large
+    bare.heights = {};
+    bare.motion_path = {};
+    bare.temperature_path = {};
+    for (const std::string& setting : settings) {
+        Reader reader(bare);
+        reader.apply_setting(setting);
+        std::vector<Problem> found = reader.take_problems();
+        const Key* key = find_key_of(trimmed_path(setting));
+        if (found.empty() && key != nullptr && names_something(*key)) found = reader.problems_of_names(dotted(*key));
+        all.insert(all.end(), found.begin(), found.end());
+    }
+    return all;
+}
+
+std::string value_of_setting(const Scenario& scenario, const std::string& setting) {
+    Reader reader(scenario);
+    reader.apply_setting(setting);
+    if (std::vector<Problem> found = reader.take_problems(); !found.empty()) throw base::ScenarioError(found);
+    Scenario changed = reader.unfinished();
+    const std::string path = trimmed_path(setting);
+    const Key& key = *find_key_of(path);
+    if (const auto* text = std::get_if<TextKey>(&key.access)) return text->value(changed);
+    std::string value = value_text(key, changed);
+    if (value.front() == '"') return value.substr(1, value.size() - 2);  // a word, without anything to escape
+    if (bracket_of(path) == std::string_view::npos) return value;
+    std::size_t begin = 1;
+    for (int left = std::stoi(path.substr(bracket_of(path) + 1)); left > 0; --left) begin = value.find(", ", begin) + 2;
+    return value.substr(begin, value.find_first_of(",]", begin) - begin);
+}
+
+const Key* find_key_of(const std::string& path) {
+    return find_key(path.substr(0, bracket_of(path)));
 }
 
 Scenario load(const std::filesystem::path& path, std::span<const std::string> settings) {

@@ -5,8 +5,10 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "sim/scenario/scenario.hpp"
+#include "sim/scenario/schema.hpp"
 
 namespace spotwright::scenario {
 
@@ -25,5 +27,18 @@ namespace spotwright::scenario {
 /// A scenario with some keys changed, checked anew and everything that its keys name found anew.
 /// @throws ScenarioError  As `load`.
 [[nodiscard]] Scenario with_settings(Scenario scenario, std::span<const std::string> settings);
+
+/// What each setting, tried alone, has wrong whatever the other keys say: no such key, a type, bounds, a word, a
+/// material or a file. What only contradicts other keys is not among it.
+/// @param scenario  Without problems of its own.
+[[nodiscard]] std::vector<base::Problem> problems_of(const Scenario& scenario, std::span<const std::string> settings);
+
+/// The value that a setting gives its key, whatever the other keys say: texts and words without quotes, else as TOML in
+/// the key's unit; of `key[0]` that one number.
+/// @throws ScenarioError  What `problems_of` finds but for materials and files.
+[[nodiscard]] std::string value_of_setting(const Scenario& scenario, const std::string& setting);
+
+/// The row of the schema for a key as settings have it, `key[0]` included; null: no such key.
+[[nodiscard]] const Key* find_key_of(const std::string& path);
 
 }  // namespace spotwright::scenario

@@ -1,6 +1,7 @@
 // Readings over a grid of scenario keys.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <functional>
 #include <span>
@@ -8,6 +9,7 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/study/quantities.hpp"
 #include "sim/study/read.hpp"
 
 namespace spotwright::study {
@@ -18,9 +20,14 @@ struct SweepAxis {
     std::vector<std::string> values;  ///< as a setting has them: 5, [5, 0], black-rubber
 };
 
+inline constexpr std::int64_t most_axis_values = 1'000'000;
+inline constexpr std::int64_t most_sweep_points = 1'000'000'000;
+inline constexpr std::size_t most_sweep_axes = 16;
+
 /// From `key=start:stop:count`, both ends included, or `key=a,b,c`; commas within brackets and quotes do not part
 /// values.
-/// @throws ScenarioError  Neither; a count below 1, or of 1 with two ends; a number that is none.
+/// @throws ScenarioError  Neither; a count below 1 or above `most_axis_values`, or of 1 with two ends; a number that is
+///   none.
 [[nodiscard]] SweepAxis parse_axis(std::string_view text);
 
 /// A checked grid. Points are numbered with the last axis fastest.
@@ -31,22 +38,29 @@ struct Sweep {
 };
 
 /// @throws ScenarioError  No axis, or one twice or inside another; no value, or one twice; a value that its key does
-///   not take, each tried alone; more than `most_sweep_points`.
+///   not take, whatever the other keys say; more than `most_sweep_points`. A value that contradicts other keys is none
+///   of these: other axes may make it fit, and points at which it does not get an obstacle.
 [[nodiscard]] Sweep make_sweep(scenario::Scenario scenario, std::vector<SweepAxis> axes);
-
-inline constexpr std::int64_t most_sweep_points = 1'000'000'000;
 
 /// The settings that make the scenario of a point, one for each axis.
 [[nodiscard]] std::vector<std::string> settings_of(const Sweep& sweep, std::int64_t point);
 
-/// A number that each point gives.
-struct SweepQuantity {
-    std::string_view name;  ///< ends in its unit, as in `read --json`
-    std::string_view units;
-    std::string_view long_name;
+/// Which value of each axis a point has.
+[[nodiscard]] std::vector<std::size_t> places_of(const Sweep& sweep, std::int64_t point);
+
+/// How the values of an axis are told in tables and files.
+struct AxisLabels {
+    enum class Kind { numbers, whole_numbers, words };
+    Kind kind = Kind::words;
+    std::string units;                    ///< "1" for a pure number
+    std::string meaning;                  ///< of the key
+    std::vector<std::string> words;       ///< whatever the kind; texts without quotes
+    std::vector<double> numbers;          ///< of both kinds of numbers, as written
+    std::vector<std::int64_t> whole;      ///< of whole numbers
+    std::vector<std::vector<double>> of;  ///< of a key of several numbers: each place's; NaN: has none. Else empty
 };
 
-[[nodiscard]] std::span<const SweepQuantity> sweep_quantities();
+[[nodiscard]] AxisLabels labels_of(const Sweep& sweep, std::size_t axis);
 
 /// What reading one point gives: no more than a single reading of its scenario does.
 struct SweepPoint {
