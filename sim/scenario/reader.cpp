@@ -58,9 +58,12 @@ std::vector<std::string> as_strings(std::span<const std::string_view> words) {
     return {words.begin(), words.end()};
 }
 
-const Key* find_key(const std::string& path) {
+const Key* find_key(std::string_view path) {
+    const std::size_t dot = path.rfind('.');
+    const std::string_view section = path.substr(0, dot == std::string_view::npos ? 0 : dot);
+    const std::string_view name = path.substr(dot + 1);
     for (const Key& key : schema()) {
-        if (dotted(key) == path) return &key;
+        if (key.name == name && key.section == section && dot != 0) return &key;
     }
     return nullptr;
 }

@@ -178,20 +178,17 @@ void SweepChecker::check_values(const SweepAxis& axis) {
         complain(axis, "no value", ways_to_write);
         return;
     }
+    std::vector<std::string> settings;
+    settings.reserve(axis.values.size());
+    for (const std::string& value : axis.values) settings.push_back(axis.key + "=" + value);
     constexpr std::size_t most_reported = 20;
-    std::size_t reported = 0;
     std::set<std::string> messages;
-    for (const std::string& value : axis.values) {
-        const std::string setting = axis.key + "=" + value;
-        for (Problem& problem : scenario::problems_of(scenario_, std::span(&setting, 1))) {
-            if (!messages.insert(problem.message).second || reported == most_reported) continue;
-            ++reported;
-            if (problem.place.file.starts_with("<--set")) problem.place = place_of_axis(axis.key);
-            problems_.push_back(std::move(problem));
-        }
-        if (reported == most_reported) return;
+    for (Problem& problem : scenario::problems_of(scenario_, settings)) {
+        if (messages.size() == most_reported || !messages.insert(problem.message).second) continue;
+        if (problem.place.file.starts_with("<--set")) problem.place = place_of_axis(axis.key);
+        problems_.push_back(std::move(problem));
     }
-    if (reported == 0) check_once(axis);
+    if (messages.empty()) check_once(axis);
 }
 
 void SweepChecker::check_once(const SweepAxis& axis) {
