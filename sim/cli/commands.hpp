@@ -12,6 +12,10 @@ int run_budget(const Options& options);
 int run_advise(const Options& options);
 int run_materials(const Options& options);
 int run_validate(const Options& options);
+int run_sweep(const Options& options);
+
+/// Adds the command `sweep` with its options.
+CLI::App* add_sweep(CLI::App& app, Options& options);
 
 struct DemoOptions {
     std::string scenarios = "scenarios";

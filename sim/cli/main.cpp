@@ -19,6 +19,7 @@ constexpr const char* footer =
     "Examples:\n"
     "  spotwright read scenarios/01-white-tile.toml\n"
     "  spotwright read scenarios/01-white-tile.toml --set target.material=black-rubber --json\n"
+    "  spotwright sweep scenarios/01-white-tile.toml --over target.displacement_mm=-3:3:25 --out sweep.h5\n"
     "  spotwright advise scenarios/02-black-seal-too-dark.toml --out report.html\n";
 
 // The library throws; here, and only here, errors become text and an exit code.
@@ -98,6 +99,8 @@ int main(int argc, char** argv) {
     advise->add_option("--out", options.out, "write a report to hand on to FILE (.html)")->type_name("FILE");
     advise->add_flag("--strict", options.strict, "exit with 1 unless the part reads stably as it is");
     advise->callback([&] { chosen = [&options] { return cli::run_advise(options); }; });
+
+    cli::add_sweep(app, options)->callback([&] { chosen = [&options] { return cli::run_sweep(options); }; });
 
     CLI::App* layout = app.add_subcommand("layout", "geometry of the mounting: numbers and a drawing to scale");
     cli::add_scenario_options(*layout, options);

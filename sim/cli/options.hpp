@@ -11,6 +11,7 @@ namespace spotwright::cli {
 struct Options {
     std::string scenario;
     std::vector<std::string> settings;
+    std::vector<std::string> over;  ///< axes of a sweep
     std::string out;
     std::string averaging;
     std::string crossover;

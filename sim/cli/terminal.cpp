@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <sstream>
@@ -97,7 +98,7 @@ Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
 }
 
 Progress::~Progress() {
-    if (shown_) fmt::print(stderr, "\r{:60}\r", "");
+    if (shown_) fmt::print(stderr, "\r{:78}\r", "");
 }
 
 void Progress::show(std::int64_t done, std::int64_t all) {
@@ -107,6 +108,29 @@ void Progress::show(std::int64_t done, std::int64_t all) {
     last_percent_ = percent;
     shown_ = true;
     fmt::print(stderr, "\r{}: {:3} %", what_, percent);
+    std::fflush(stderr);
+}
+
+namespace {
+
+std::string minutes_text(double seconds) {
+    constexpr double most_shown = 359999.0;  // 99 hours
+    const auto whole = static_cast<std::int64_t>(std::min(seconds, most_shown));
+    if (whole >= 3600) return fmt::format("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60);
+    return fmt::format("{}:{:02}", whole / 60, whole % 60);
+}
+
+}  // namespace
+
+void Progress::show_points(std::int64_t done, std::int64_t all, std::int64_t before) {
+    if (!active_ || all <= 0 || done <= before) return;
+    shown_ = true;
+    const std::chrono::duration<double> taken = Clock::now() - begin_;
+    const double left = taken.count() * static_cast<double>(all - done) / static_cast<double>(done - before);
+    const double percent = 100.0 * static_cast<double>(done) / static_cast<double>(all);
+    const std::string text = fmt::format("{}: {:3.0f} %, {} of {} points, {} left", what_, std::floor(percent), done,
+                                         all, minutes_text(left));
+    fmt::print(stderr, "\r{:<78}", text);
     std::fflush(stderr);
 }
 

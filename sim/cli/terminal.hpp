@@ -1,6 +1,7 @@
 // Text for people at a terminal.
 #pragma once
 
+#include <chrono>
 #include <cstdint>
 #include <string>
 #include <string_view>
@@ -30,11 +31,17 @@ public:
 
     void show(std::int64_t done, std::int64_t all);
 
+    /// With their number and the time that is left. @param before  Of those done, what stood there at the start.
+    void show_points(std::int64_t done, std::int64_t all, std::int64_t before);
+
 private:
+    using Clock = std::chrono::steady_clock;
+
     std::string what_;
     bool shown_ = false;
     bool active_ = false;
     int last_percent_ = -1;
+    Clock::time_point begin_ = Clock::now();
 };
 
 }  // namespace spotwright::cli

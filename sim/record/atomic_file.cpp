@@ -1,7 +1,6 @@
 #include "sim/record/atomic_file.hpp"
 
 #include <fcntl.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -11,6 +10,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/words.hpp"
+#include "sim/record/locked_file.hpp"
 
 namespace spotwright::record {
 
@@ -30,18 +30,7 @@ std::string reason_of(int error) {
 
 }  // namespace
 
-AtomicFile::AtomicFile(const fs::path& target) : shown_(target.string()), target_(target) {
-    std::error_code error;
-    if (fs::is_symlink(fs::symlink_status(target_, error))) {
-        target_ = fs::canonical(target_, error);
-        if (error) cannot_write(shown_, error.message());
-    }
-    const fs::file_status status = fs::status(target_, error);
-    if (!target_.has_filename() || fs::is_directory(status)) fail(EISDIR);
-    // A device or a pipe would be replaced by the rename.
-    if (fs::exists(status) && !fs::is_regular_file(status)) {
-        cannot_write(shown_, "not a regular file");
-    }
+AtomicFile::AtomicFile(const fs::path& target) : shown_(target.string()), target_(writable_target(target)) {
     part_ = target_;
     part_ += ".part";
     open();
@@ -73,37 +62,13 @@ void AtomicFile::fail(int error) const {
     cannot_write(shown_, reason_of(error));
 }
 
-// What a killed run has left under the part's name is written over; a link there is never followed.
+// What a killed run has left under the part's name is written over.
 void AtomicFile::open() {
-    constexpr mode_t everyone_by_umask = 0666;
-    const int descriptor = ::open(part_.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, everyone_by_umask);
-    if (descriptor < 0) fail(errno);
-    descriptor_ = descriptor;
-    try {
-        lock();
-        if (::ftruncate(descriptor_, 0) != 0) fail(errno);
-    } catch (...) {
-        ::close(std::exchange(descriptor_, -1));  // without removing it: it is another run's, or no file of ours
-        throw;
-    }
-}
-
-// Two runs with the same target would otherwise rename each other's unfinished part. The lock belongs to the open
-// file, ends with it however the run ends, and is not the kind of lock that HDF5 takes.
-void AtomicFile::lock() const {
-    struct flock whole {};
-    whole.l_type = F_WRLCK;
-    whole.l_whence = SEEK_SET;
-    const bool locked = ::fcntl(descriptor_, F_OFD_SETLK, &whole) == 0;
-    const bool taken = !locked && (errno == EAGAIN || errno == EACCES);  // other errors: a disk without locks
-    struct stat opened {};
-    struct stat named {};
-    if (::fstat(descriptor_, &opened) != 0) fail(errno);
-    const bool renamed_meanwhile = ::lstat(part_.c_str(), &named) != 0 || named.st_ino != opened.st_ino;
-    if (taken || renamed_meanwhile) cannot_write(shown_, "another run is writing it");
-    if (!S_ISREG(opened.st_mode)) {
-        cannot_write(shown_, part_.filename().string() + " beside it is not a regular file");
-    }
+    descriptor_ = open_locked(part_, shown_);
+    if (::ftruncate(descriptor_, 0) == 0) return;
+    const int error = errno;
+    ::close(std::exchange(descriptor_, -1));
+    fail(error);
 }
 
 void AtomicFile::write(std::string_view text) {

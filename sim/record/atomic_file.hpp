@@ -36,7 +36,6 @@ public:
 private:
     [[noreturn]] void fail(int error) const;
     void open();
-    void lock() const;
     void flush();
     void sync_folder() const;
     void discard() noexcept;

@@ -3,6 +3,7 @@
 #include <hdf5_hl.h>
 
 #include <array>
+#include <vector>
 
 #include "sim/base/errors.hpp"
 
@@ -155,9 +156,9 @@ void make_dimension(const Hdf5Object& variable, const std::string& name) {
     checked(H5DSset_scale(variable.handle.id(), name.c_str()), variable.path);
 }
 
-void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension) {
+void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension, unsigned axis) {
     const Silence silence;
-    checked(H5DSattach_scale(variable.handle.id(), dimension.handle.id(), 0), variable.path);
+    checked(H5DSattach_scale(variable.handle.id(), dimension.handle.id(), axis), variable.path);
 }
 
 template <class T>
@@ -176,12 +177,93 @@ void write_values(const Hdf5Object& variable, std::int64_t first, std::span<cons
             path);
 }
 
+namespace {
+
+// UTF-8 of variable length.
+Hdf5Handle text_type(const std::string& path) {
+    Hdf5Handle type(checked(H5Tcopy(H5T_C_S1), path), H5Tclose);
+    checked(H5Tset_size(type.id(), H5T_VARIABLE), path);
+    checked(H5Tset_cset(type.id(), H5T_CSET_UTF8), path);
+    return type;
+}
+
+std::vector<hsize_t> sizes_of(std::span<const std::int64_t> counts) {
+    return {counts.begin(), counts.end()};
+}
+
+Hdf5Object create_grid_of(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
+                          hid_t type, const Hdf5Handle& creation) {
+    const std::string& path = file.path;
+    checked(H5Pset_attr_creation_order(creation.id(), in_order), path);
+    checked(H5Pset_obj_track_times(creation.id(), false), path);
+    const std::vector<hsize_t> sizes = sizes_of(shape);
+    const Hdf5Handle space(checked(H5Screate_simple(static_cast<int>(sizes.size()), sizes.data(), nullptr), path),
+                           H5Sclose);
+    const hid_t dataset =
+        H5Dcreate2(file.handle.id(), name.c_str(), type, space.id(), H5P_DEFAULT, creation.id(), H5P_DEFAULT);
+    return {{checked(dataset, path), H5Dclose}, path};
+}
+
+void write_block_of(const Hdf5Object& variable, std::span<const std::int64_t> start,
+                    std::span<const std::int64_t> count, hid_t type, const void* values) {
+    const std::string& path = variable.path;
+    const std::vector<hsize_t> from = sizes_of(start);
+    const std::vector<hsize_t> sizes = sizes_of(count);
+    const Hdf5Handle target(checked(H5Dget_space(variable.handle.id()), path), H5Sclose);
+    checked(H5Sselect_hyperslab(target.id(), H5S_SELECT_SET, from.data(), nullptr, sizes.data(), nullptr), path);
+    const Hdf5Handle source(checked(H5Screate_simple(static_cast<int>(sizes.size()), sizes.data(), nullptr), path),
+                            H5Sclose);
+    checked(H5Dwrite(variable.handle.id(), type, source.id(), target.id(), H5P_DEFAULT, values), path);
+}
+
+}  // namespace
+
+template <class T>
+Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
+                       std::span<const std::int64_t> chunk, std::optional<T> missing) {
+    const Silence silence;
+    const std::string& path = file.path;
+    const Hdf5Handle creation = property_list(H5P_DATASET_CREATE, path);
+    const std::vector<hsize_t> sizes = sizes_of(chunk);
+    checked(H5Pset_chunk(creation.id(), static_cast<int>(sizes.size()), sizes.data()), path);
+    checked(H5Pset_shuffle(creation.id()), path);
+    checked(H5Pset_deflate(creation.id(), 1), path);
+    if (missing) checked(H5Pset_fill_value(creation.id(), memory_type<T>(), &*missing), path);
+    Hdf5Object variable = create_grid_of(file, name, shape, file_type<T>(), creation);
+    if (missing) write_attribute(variable, "_FillValue", std::span<const T>(&*missing, 1));
+    return variable;
+}
+
+template <>
+Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
+                       std::span<const std::int64_t> /*chunk*/, std::optional<std::string> /*missing*/) {
+    const Silence silence;
+    const Hdf5Handle type = text_type(file.path);
+    return create_grid_of(file, name, shape, type.id(), property_list(H5P_DATASET_CREATE, file.path));
+}
+
+template <class T>
+void write_block(const Hdf5Object& variable, std::span<const std::int64_t> start, std::span<const std::int64_t> count,
+                 std::span<const T> values) {
+    const Silence silence;
+    write_block_of(variable, start, count, memory_type<T>(), values.data());
+}
+
+template <>
+void write_block(const Hdf5Object& variable, std::span<const std::int64_t> start, std::span<const std::int64_t> count,
+                 std::span<const std::string> values) {
+    const Silence silence;
+    std::vector<const char*> pointers;
+    pointers.reserve(values.size());
+    for (const std::string& value : values) pointers.push_back(value.c_str());
+    const Hdf5Handle type = text_type(variable.path);
+    write_block_of(variable, start, count, type.id(), pointers.data());
+}
+
 void write_attribute(const Hdf5Object& object, const std::string& name, std::string_view text) {
     const Silence silence;
     const std::string& path = object.path;
-    const Hdf5Handle type(checked(H5Tcopy(H5T_C_S1), path), H5Tclose);
-    checked(H5Tset_size(type.id(), H5T_VARIABLE), path);
-    checked(H5Tset_cset(type.id(), H5T_CSET_UTF8), path);
+    const Hdf5Handle type = text_type(path);
     const Hdf5Handle space(checked(H5Screate(H5S_SCALAR), path), H5Sclose);
     const hid_t created = H5Acreate2(object.handle.id(), name.c_str(), type.id(), space.id(), H5P_DEFAULT, H5P_DEFAULT);
     const Hdf5Handle attribute(checked(created, path), H5Aclose);
@@ -216,6 +298,18 @@ template void write_values(const Hdf5Object&, std::int64_t, std::span<const doub
 template void write_values(const Hdf5Object&, std::int64_t, std::span<const float>);
 template void write_values(const Hdf5Object&, std::int64_t, std::span<const std::int64_t>);
 template void write_values(const Hdf5Object&, std::int64_t, std::span<const std::uint8_t>);
+template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
+                                std::span<const std::int64_t>, std::optional<double>);
+template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
+                                std::span<const std::int64_t>, std::optional<std::int64_t>);
+template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
+                                std::span<const std::int64_t>, std::optional<std::uint8_t>);
+template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
+                          std::span<const double>);
+template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
+                          std::span<const std::int64_t>);
+template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
+                          std::span<const std::uint8_t>);
 template void write_attribute(const Hdf5Object&, const std::string&, std::span<const double>);
 template void write_attribute(const Hdf5Object&, const std::string&, std::span<const float>);
 template void write_attribute(const Hdf5Object&, const std::string&, std::span<const std::int64_t>);

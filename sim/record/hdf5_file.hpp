@@ -58,12 +58,32 @@ template <class T>
 /// Makes a variable the dimension of its own name (a coordinate variable).
 void make_dimension(const Hdf5Object& variable, const std::string& name);
 
-/// Puts a variable on a dimension. Every variable needs one, or readers refuse the file.
-void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension);
+/// Puts an axis of a variable on a dimension. Every axis needs one, or readers refuse the file.
+void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension, unsigned axis = 0);
 
 /// Writes values at positions `first` and on, and lengthens the variable to end with them.
 template <class T>
 void write_values(const Hdf5Object& variable, std::int64_t first, std::span<const T> values);
+
+/// A variable of a fixed shape, compressed in chunks. T as for `create_variable`, or std::string: UTF-8 of variable
+/// length, which is not compressed.
+/// @param shape, chunk  Of equal length, each chunk within the shape.
+template <class T>
+[[nodiscard]] Hdf5Object create_grid(const Hdf5Object& file, const std::string& name,
+                                     std::span<const std::int64_t> shape, std::span<const std::int64_t> chunk,
+                                     std::optional<T> missing = std::nullopt);
+
+template <>
+Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
+                       std::span<const std::int64_t> chunk, std::optional<std::string> missing);
+
+/// Writes a block of such a variable, the last axis fastest.
+template <class T>
+void write_block(const Hdf5Object& variable, std::span<const std::int64_t> start, std::span<const std::int64_t> count,
+                 std::span<const T> values);
+template <>
+void write_block(const Hdf5Object& variable, std::span<const std::int64_t> start, std::span<const std::int64_t> count,
+                 std::span<const std::string> values);
 
 /// A text attribute, UTF-8 of variable length. A zero byte would end it.
 void write_attribute(const Hdf5Object& object, const std::string& name, std::string_view text);

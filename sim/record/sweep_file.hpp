@@ -10,9 +10,9 @@
 
 namespace spotwright::record {
 
-/// A sweep under way. Points stand in `NAME.points` beside the target as they come; `commit` makes the labelled file of
-/// them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or `.csv`, one row for
-/// each point. Memory does not grow with the number of points.
+/// A sweep under way. Points stand in `TARGET.points` beside the target as they come; `commit` makes the labelled file
+/// of them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or `.csv`, one row
+/// for each point. Memory does not grow with the number of points.
 class SweepFile {
 public:
     /// Goes on with the points of a run that was cut off, however it was, if it was of the same sweep by the same
@@ -20,7 +20,7 @@ public:
     /// @param when  Date to write into the file, ISO 8601.
     /// @throws ScenarioError  Another extension; the points beside the target are of another sweep.
     /// @throws IoError  The file cannot be written, or another run is writing it.
-    SweepFile(const std::filesystem::path& target, const study::Sweep& sweep, std::string when);
+    SweepFile(const std::filesystem::path& target, const study::Sweep& sweep, const std::string& when);
     ~SweepFile();
     SweepFile(SweepFile&&) noexcept;
     SweepFile& operator=(SweepFile&&) noexcept;
@@ -31,14 +31,14 @@ public:
     /// Points that do.
     [[nodiscard]] std::int64_t done() const;
 
-    /// @throws IoError
+    /// An obstacle of more than 480 bytes is cut. @throws IoError
     void put(std::int64_t point, const study::SweepPoint& result);
 
-    /// Reads a result back. The point must be there. @throws IoError
+    /// Reads a result back. @throws InternalError  The point is not there. @throws IoError
     [[nodiscard]] study::SweepPoint get(std::int64_t point) const;
 
-    /// Gives the file its name, and removes the points beside it. All points must be there. Once, and last.
-    /// @throws IoError
+    /// Gives the file its name, and removes the points beside it. Once, and last: nothing else may be asked after it.
+    /// @throws InternalError  A point is missing. @throws IoError
     void commit();
 
 private:

@@ -1,0 +1,221 @@
+#include "sim/cli/sweep_result.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string_view>
+
+#include "sim/cli/terminal.hpp"
+#include "sim/record/json_number.hpp"
+#include "sim/record/text.hpp"
+#include "sim/scenario/scenario.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+using nlohmann::ordered_json;
+
+constexpr std::array sweep_levels{study::Level::stable, study::Level::marginal, study::Level::unstable,
+                                  study::Level::unreadable};
+
+// What a table for people shows of the many quantities, and how it heads them.
+struct ShownQuantity {
+    std::string_view name;
+    const char* head;
+};
+constexpr std::array shown_in_table{ShownQuantity{"bias_um", "bias um"}, ShownQuantity{"still_sd_um", "still sd um"},
+                                    ShownQuantity{"replaced_sd_um", "replaced sd um"},
+                                    ShownQuantity{"expanded_uncertainty_um", "U um"}};
+constexpr std::array shown_extremes{std::string_view("valid_share"),
+                                    std::string_view("peak_share"),
+                                    std::string_view("bias_um"),
+                                    std::string_view("bias_without_speckle_um"),
+                                    std::string_view("still_sd_um"),
+                                    std::string_view("replaced_sd_um"),
+                                    std::string_view("expanded_uncertainty_um")};
+
+std::size_t place_of_quantity(std::string_view name) {
+    const auto all = study::sweep_quantities();
+    const auto found = std::find_if(all.begin(), all.end(), [name](const auto& each) { return each.name == name; });
+    return static_cast<std::size_t>(found - all.begin());
+}
+
+std::string line_of_sweep(std::string_view head, const std::string& rest) {
+    return fmt::format("  {:<13}{}\n", head, wrapped(rest, 15));
+}
+
+std::string number_text(double value) {
+    return std::isnan(value) ? "-" : fmt::format("{:.4g}", value);
+}
+
+}  // namespace
+
+SweepResult::SweepResult(const study::Sweep& sweep, std::int64_t kept)
+    : sweep_(sweep),
+      keeps_(sweep.points <= kept),
+      least_(study::sweep_quantities().size()),
+      greatest_(study::sweep_quantities().size()) {
+    for (std::size_t i = 0; i < sweep.axes.size(); ++i) labels_.push_back(study::labels_of(sweep, i));
+}
+
+void SweepResult::add(std::int64_t point, const study::SweepPoint& result) {
+    ++levels_[static_cast<std::size_t>(result.level)];
+    for (std::size_t q = 0; q < result.values.size(); ++q) {
+        const double value = result.values[q];
+        if (std::isnan(value)) continue;
+        // Of equal values the first point counts, whatever the order in which they come.
+        const auto take = [&](Extreme& extreme, bool better) {
+            const bool first_of_equals = value == extreme.value && point < extreme.point;
+            if (extreme.point < 0 || better || first_of_equals) extreme = {value, point};
+        };
+        take(least_[q], value < least_[q].value);
+        take(greatest_[q], value > greatest_[q].value);
+    }
+    if (!result.obstacle.empty()) {
+        ++hindered_;
+        constexpr std::size_t most_kinds = 1000;
+        if (obstacles_.size() < most_kinds || obstacles_.contains(result.obstacle)) {
+            Obstacle& kind = obstacles_[result.obstacle];
+            kind.first = kind.points == 0 ? point : std::min(kind.first, point);
+            ++kind.points;
+        }
+    }
+    if (keeps_) points_.emplace(point, result);
+}
+
+std::string SweepResult::axes_text() const {
+    std::string text;
+    for (std::size_t i = 0; i < sweep_.axes.size(); ++i) {
+        const std::vector<std::string>& words = labels_[i].words;
+        constexpr std::size_t most_listed = 6;
+        std::string values = fmt::format("{}", fmt::join(words, ", "));
+        if (words.size() > most_listed) {
+            values = fmt::format("{} values, {} to {}", words.size(), words.front(), words.back());
+        }
+        text += line_of_sweep(i == 0 ? "over" : "", printable(fmt::format("{} = {}", sweep_.axes[i].key, values)));
+    }
+    return text;
+}
+
+std::string SweepResult::place_text(std::int64_t point) const {
+    const std::vector<std::size_t> places = study::places_of(sweep_, point);
+    std::vector<std::string> words;
+    for (std::size_t i = 0; i < places.size(); ++i) words.push_back(printable(labels_[i].words[places[i]]));
+    return fmt::format("{}", fmt::join(words, ", "));
+}
+
+std::string SweepResult::points_table() const {
+    std::vector<std::vector<std::string>> rows(1);
+    for (const study::SweepAxis& axis : sweep_.axes) rows[0].push_back(axis.key);
+    for (const ShownQuantity& shown : shown_in_table) rows[0].emplace_back(shown.head);
+    rows[0].emplace_back("verdict");
+    for (const auto& [point, result] : points_) {
+        std::vector<std::string> row;
+        const std::vector<std::size_t> places = study::places_of(sweep_, point);
+        for (std::size_t i = 0; i < places.size(); ++i) row.push_back(printable(labels_[i].words[places[i]]));
+        for (const ShownQuantity& shown : shown_in_table) {
+            row.push_back(number_text(result.values[place_of_quantity(shown.name)]));
+        }
+        row.emplace_back(result.obstacle.empty() ? study::name_of(result.level) : "hindered");
+        rows.push_back(std::move(row));
+    }
+    return indented_table(rows);
+}
+
+std::string SweepResult::extremes_table() const {
+    std::vector<std::vector<std::string>> rows{{"quantity", "least", "at", "greatest", "at"}};
+    for (const std::string_view name : shown_extremes) {
+        const std::size_t q = place_of_quantity(name);
+        if (least_[q].point < 0) continue;
+        rows.push_back({std::string(name), number_text(least_[q].value), place_text(least_[q].point),
+                        number_text(greatest_[q].value), place_text(greatest_[q].point)});
+    }
+    return rows.size() > 1 ? indented_table(rows) : "";
+}
+
+std::string SweepResult::obstacles_text() const {
+    if (hindered_ == 0) return {};
+    std::string text = line_of_sweep("hindered", fmt::format("{} points give no reading", hindered_));
+    std::vector<std::pair<std::int64_t, std::string>> kinds;  // most frequent first, then by place
+    for (const auto& [obstacle, kind] : obstacles_) kinds.emplace_back(kind.first, obstacle);
+    std::sort(kinds.begin(), kinds.end(), [this](const auto& one, const auto& other) {
+        const std::int64_t a = obstacles_.at(one.second).points;
+        const std::int64_t b = obstacles_.at(other.second).points;
+        return a != b ? a > b : one.first < other.first;
+    });
+    constexpr std::size_t most_shown = 5;
+    for (std::size_t i = 0; i < std::min(kinds.size(), most_shown); ++i) {
+        text +=
+            line_of_sweep("", fmt::format("{}: {}", obstacles_.at(kinds[i].second).points, printable(kinds[i].second)));
+    }
+    if (kinds.size() > most_shown)
+        text += line_of_sweep("", fmt::format("and {} other kinds", kinds.size() - most_shown));
+    return text;
+}
+
+std::string SweepResult::text() const {
+    const scenario::Scenario& s = sweep_.scenario;
+    std::string text = fmt::format("{}\n{}", printable(s.title.empty() ? s.file : s.title), axes_text());
+    std::vector<std::string> counts;
+    for (const study::Level level : sweep_levels) {
+        const std::int64_t count = levels_[static_cast<std::size_t>(level)];
+        if (count > 0) counts.push_back(fmt::format("{} {}", count, study::name_of(level)));
+    }
+    text += line_of_sweep("points", fmt::format("{}: {}", sweep_.points, fmt::join(counts, ", ")));
+    text += sweep_.points <= most_points_in_table && keeps_ ? points_table() : extremes_table();
+    return text + obstacles_text();
+}
+
+ordered_json SweepResult::value_json(std::size_t axis, std::size_t place) const {
+    using Kind = study::AxisLabels::Kind;
+    const study::AxisLabels& labels = labels_[axis];
+    if (labels.kind == Kind::whole_numbers) return labels.whole[place];
+    if (labels.kind == Kind::numbers) return labels.numbers[place];
+    if (labels.of.empty()) return record::valid_utf8(labels.words[place]);
+    ordered_json list = ordered_json::array();
+    for (const std::vector<double>& column : labels.of) {
+        if (!std::isnan(column[place])) list.push_back(column[place]);
+    }
+    return list;
+}
+
+ordered_json SweepResult::point_json(std::int64_t point, const study::SweepPoint& result) const {
+    ordered_json settings = ordered_json::object();
+    const std::vector<std::size_t> places = study::places_of(sweep_, point);
+    for (std::size_t i = 0; i < places.size(); ++i) settings[sweep_.axes[i].key] = value_json(i, places[i]);
+    ordered_json json{{"settings", settings}};
+    for (std::size_t q = 0; q < result.values.size(); ++q) {
+        json[std::string(study::sweep_quantities()[q].name)] = record::json_number(result.values[q]);
+    }
+    json["verdict"] = study::name_of(result.level);
+    json["obstacle"] = result.obstacle.empty() ? ordered_json() : ordered_json(record::valid_utf8(result.obstacle));
+    return json;
+}
+
+ordered_json SweepResult::json() const {
+    ordered_json over = ordered_json::array();
+    for (std::size_t i = 0; i < sweep_.axes.size(); ++i) {
+        ordered_json values = ordered_json::array();
+        for (std::size_t k = 0; k < labels_[i].words.size(); ++k) values.push_back(value_json(i, k));
+        over.push_back({{"key", sweep_.axes[i].key}, {"values", values}});
+    }
+    ordered_json verdicts = ordered_json::object();
+    for (const study::Level level : sweep_levels) {
+        verdicts[std::string(study::name_of(level))] = levels_[static_cast<std::size_t>(level)];
+    }
+    ordered_json results;
+    if (keeps_) {
+        results = ordered_json::array();
+        for (const auto& [point, result] : points_) results.push_back(point_json(point, result));
+    }
+    return {{"title", record::valid_utf8(sweep_.scenario.title)},
+            {"seed", sweep_.scenario.seed},
+            {"over", over},
+            {"points", sweep_.points},
+            {"verdicts", verdicts},
+            {"results", results}};
+}
+
+}  // namespace spotwright::cli

@@ -1,0 +1,65 @@
+// What a sweep found, gathered point by point and shown.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <map>
+#include <string>
+#include <vector>
+
+#include <nlohmann/json.hpp>
+
+#include "sim/study/sweep.hpp"
+
+namespace spotwright::cli {
+
+/// Points that a table shows, and that JSON holds, at most.
+inline constexpr std::int64_t most_points_in_table = 40;
+inline constexpr std::int64_t most_points_in_json = 10000;
+
+/// Counts, extremes and as many points as are shown one by one. Their order does not matter.
+class SweepResult {
+public:
+    /// @param kept  Sweeps of more points than this are told by counts and extremes.
+    SweepResult(const study::Sweep& sweep, std::int64_t kept);
+
+    void add(std::int64_t point, const study::SweepPoint& result);
+
+    [[nodiscard]] bool all_stable() const { return levels_[0] == sweep_.points; }
+
+    /// Several lines for people.
+    [[nodiscard]] std::string text() const;
+
+    [[nodiscard]] nlohmann::ordered_json json() const;
+
+private:
+    struct Extreme {
+        double value = 0.0;
+        std::int64_t point = -1;  // -1: none yet
+    };
+    struct Obstacle {
+        std::int64_t points = 0;
+        std::int64_t first = 0;
+    };
+
+    [[nodiscard]] std::string axes_text() const;
+    [[nodiscard]] std::string points_table() const;
+    [[nodiscard]] std::string extremes_table() const;
+    [[nodiscard]] std::string obstacles_text() const;
+    [[nodiscard]] std::string place_text(std::int64_t point) const;
+    [[nodiscard]] nlohmann::ordered_json value_json(std::size_t axis, std::size_t place) const;
+    [[nodiscard]] nlohmann::ordered_json point_json(std::int64_t point, const study::SweepPoint& result) const;
+
+    const study::Sweep& sweep_;
+    std::vector<study::AxisLabels> labels_;
+    bool keeps_;
+    std::map<std::int64_t, study::SweepPoint> points_;  // empty unless kept
+    std::array<std::int64_t, 4> levels_{};
+    std::vector<Extreme> least_;
+    std::vector<Extreme> greatest_;
+    std::map<std::string, Obstacle> obstacles_;  // the first few kinds
+    std::int64_t hindered_ = 0;
+};
+
+}  // namespace spotwright::cli

@@ -1,0 +1,72 @@
+#include <fmt/format.h>
+
+#include <cmath>
+#include <iterator>
+#include <sstream>
+#include <vector>
+
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/sweep_writers.hpp"
+#include "sim/record/text.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+// RFC 4180: in quotes where it would part or end a field, and where it would look like a comment.
+std::string field_of(std::string_view text) {
+    const std::string valid = valid_utf8(text);
+    if (valid.find_first_of(",\"\r\n#") == std::string::npos) return valid;
+    std::string quoted = "\"";
+    for (const char c : valid) {
+        if (c == '"') quoted += '"';
+        quoted += c;
+    }
+    return quoted + '"';
+}
+
+std::string head_of_sweep(const study::Sweep& sweep, const SeriesOrigin& origin) {
+    std::string text;
+    const auto comment = [&text](std::string_view line) { text += fmt::format("# {}\n", line); };
+    comment(fmt::format("format: {} {}.{}", sweep_format, sweep_format_version[0], sweep_format_version[1]));
+    comment("source: " + origin.source);
+    comment("date: " + origin.date);
+    comment("title: " + origin.title);
+    comment(fmt::format("seed: {}", origin.seed));
+    comment("scenario, as TOML:");
+    std::istringstream toml(origin.scenario_toml);
+    for (std::string line; std::getline(toml, line);) comment(line);
+    for (const study::SweepAxis& axis : sweep.axes) text += field_of(axis.key) + ',';
+    for (const study::SweepQuantity& each : study::sweep_quantities()) text += fmt::format("{},", each.name);
+    return text + "verdict,obstacle\n";
+}
+
+}  // namespace
+
+void write_csv_sweep(const std::filesystem::path& path, const study::Sweep& sweep, const SeriesOrigin& origin,
+                     const GetPoint& get) {
+    AtomicFile file(path);
+    file.write(head_of_sweep(sweep, origin));
+    std::vector<std::vector<std::string>> fields;  // of the values of each axis
+    for (std::size_t i = 0; i < sweep.axes.size(); ++i) {
+        fields.emplace_back();
+        for (const std::string& word : study::labels_of(sweep, i).words) fields.back().push_back(field_of(word));
+    }
+    fmt::memory_buffer row;
+    for (std::int64_t point = 0; point < sweep.points; ++point) {
+        const study::SweepPoint result = get(point);
+        const std::vector<std::size_t> places = study::places_of(sweep, point);
+        row.clear();
+        for (std::size_t i = 0; i < places.size(); ++i)
+            fmt::format_to(std::back_inserter(row), "{},", fields[i][places[i]]);
+        for (const double value : result.values) {
+            if (!std::isnan(value)) fmt::format_to(std::back_inserter(row), "{}", value);
+            row.push_back(',');
+        }
+        fmt::format_to(std::back_inserter(row), "{},{}\n", study::name_of(result.level), field_of(result.obstacle));
+        file.write({row.data(), row.size()});
+    }
+    file.commit();
+}
+
+}  // namespace spotwright::record

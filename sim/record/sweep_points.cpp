@@ -1,0 +1,239 @@
+#include "sim/record/sweep_points.hpp"
+
+#include <fmt/format.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <cstring>
+#include <span>
+#include <system_error>
+#include <utility>
+
+#include "sim/base/errors.hpp"
+#include "sim/record/locked_file.hpp"
+#include "sim/scenario/schema.hpp"
+
+namespace spotwright::record {
+
+namespace {
+
+constexpr std::array<char, 8> points_magic{'s', 'w', 'p', 'o', 'i', 'n', 't', '1'};
+constexpr std::size_t longest_obstacle = 480;
+
+// Before the values of a record.
+struct RecordHead {
+    std::uint64_t checksum = 0;  // of all that follows, and of the point's number
+    std::uint8_t level = 0;
+    std::uint8_t unused = 0;
+    std::uint16_t obstacle_length = 0;
+    std::uint32_t unused_too = 0;
+    std::array<char, longest_obstacle> obstacle{};
+};
+
+// Before the text that tells which sweep it is.
+struct FileHead {
+    std::array<char, 8> magic = points_magic;
+    std::uint64_t length = 0;
+    std::uint64_t checksum = 0;
+};
+
+// FNV-1a, 64 bit. Source: G. Fowler, L. C. Noll, K.-P. Vo, D. Eastlake, RFC 9923.
+std::uint64_t checksum_of(std::span<const std::byte> bytes, std::uint64_t start = 0) {
+    std::uint64_t hash = 0xcbf29ce484222325U ^ start;
+    for (const std::byte byte : bytes) {
+        hash ^= static_cast<std::uint64_t>(byte);
+        hash *= 0x100000001b3U;
+    }
+    return hash;
+}
+
+std::uint64_t checksum_of_record(std::span<const std::byte> record, std::int64_t point) {
+    return checksum_of(record.subspan(sizeof(std::uint64_t)), static_cast<std::uint64_t>(point) + 1);
+}
+
+// All that a record hangs on, but for the content of files that the scenario names.
+std::string identity_of(const study::Sweep& sweep, const std::string& source) {
+    std::string text = source + '\n' + scenario::to_toml(sweep.scenario);
+    for (const study::SweepAxis& axis : sweep.axes) {
+        text += axis.key + '\n';
+        for (const std::string& value : axis.values) text += '\t' + value + '\n';
+    }
+    for (const study::SweepQuantity& each : study::sweep_quantities()) text += fmt::format("{}\n", each.name);
+    return text;
+}
+
+// As far as there is something to read. @return Bytes read; negative: errno says why not.
+ssize_t read_at(int descriptor, std::span<std::byte> into, std::int64_t place) {
+    std::size_t done = 0;
+    while (done < into.size()) {
+        const ssize_t got =
+            ::pread(descriptor, into.data() + done, into.size() - done, place + static_cast<std::int64_t>(done));
+        if (got < 0 && errno == EINTR) continue;
+        if (got < 0) return got;
+        if (got == 0) break;
+        done += static_cast<std::size_t>(got);
+    }
+    return static_cast<ssize_t>(done);
+}
+
+// @return Whether all of it was written; else errno says why not.
+bool write_at(int descriptor, std::span<const std::byte> bytes, std::int64_t place) {
+    while (!bytes.empty()) {
+        const ssize_t written = ::pwrite(descriptor, bytes.data(), bytes.size(), place);
+        if (written < 0 && errno == EINTR) continue;
+        if (written < 0) return false;
+        bytes = bytes.subspan(static_cast<std::size_t>(written));
+        place += written;
+    }
+    return true;
+}
+
+// Cut between characters of UTF-8.
+std::string_view shortened(std::string_view text) {
+    if (text.size() <= longest_obstacle) return text;
+    std::size_t end = longest_obstacle;
+    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) --end;
+    return text.substr(0, end);
+}
+
+}  // namespace
+
+SweepPoints::SweepPoints(std::filesystem::path file, std::string shown, const study::Sweep& sweep,
+                         const std::string& source)
+    : file_(std::move(file)), shown_(std::move(shown)), descriptor_(open_locked(file_, shown_)) {
+    try {
+        const std::string head = identity_of(sweep, source);
+        record_size_ = sizeof(RecordHead) + study::sweep_quantities().size() * sizeof(double);
+        records_at_ = static_cast<std::int64_t>(sizeof(FileHead) + head.size());
+        if (begun_by(head)) {
+            count_points(sweep.points);
+        } else {
+            begin(head);
+        }
+    } catch (...) {
+        ::close(descriptor_);
+        throw;
+    }
+}
+
+// Points that stand there are worth keeping, whatever ends the run; a file without any is not.
+SweepPoints::~SweepPoints() {
+    if (descriptor_ < 0) return;
+    if (done_ == 0) ::unlink(file_.c_str());
+    ::close(descriptor_);
+}
+
+void SweepPoints::fail(int error) const {
+    throw base::IoError("write", shown_, std::generic_category().message(error), base::FileUse::output);
+}
+
+void SweepPoints::reject(const std::string& message, const std::string& allowed) const {
+    base::Place place;
+    place.file = file_.string();
+    throw base::ScenarioError({{place, message, allowed, ""}});
+}
+
+// False for a new file, and for one whose head was cut off.
+bool SweepPoints::begun_by(const std::string& head) const {
+    FileHead found;
+    const ssize_t got = read_at(descriptor_, std::as_writable_bytes(std::span(&found, 1)), 0);
+    if (got < 0) fail(errno);
+    const std::size_t seen = std::min(static_cast<std::size_t>(got), found.magic.size());
+    if (std::memcmp(found.magic.data(), points_magic.data(), seen) != 0) {
+        reject("no file of points of a sweep", "another name for the results, or this file moved away");
+    }
+    struct stat status {};
+    if (::fstat(descriptor_, &status) != 0) fail(errno);
+    if (static_cast<std::size_t>(got) < sizeof(found)) return false;
+    if (found.length > static_cast<std::uint64_t>(status.st_size) - sizeof(found)) return false;
+    std::string text(found.length, '\0');
+    const std::span<std::byte> bytes = std::as_writable_bytes(std::span(text));
+    if (read_at(descriptor_, bytes, sizeof(found)) != static_cast<ssize_t>(text.size())) return false;
+    if (checksum_of(bytes) != found.checksum) return false;
+    if (text == head) return true;
+    const bool same_version = text.substr(0, text.find('\n')) == head.substr(0, head.find('\n'));
+    reject(same_version ? "holds the points of another sweep: its scenario or its keys differ"
+                        : "holds points by another version of the program",
+           "the sweep that began it, another name for the results, or this file removed");
+}
+
+void SweepPoints::begin(const std::string& head) {
+    const std::span<const std::byte> text = std::as_bytes(std::span(head));
+    const FileHead start{points_magic, head.size(), checksum_of(text)};
+    if (::ftruncate(descriptor_, 0) != 0) fail(errno);
+    const bool written = write_at(descriptor_, std::as_bytes(std::span(&start, 1)), 0) &&
+                         write_at(descriptor_, text, static_cast<std::int64_t>(sizeof(start)));
+    if (!written) {
+        const int error = errno;
+        ::unlink(file_.c_str());
+        fail(error);
+    }
+}
+
+void SweepPoints::count_points(std::int64_t points) {
+    struct stat status {};
+    if (::fstat(descriptor_, &status) != 0) fail(errno);
+    const auto size = static_cast<std::int64_t>(record_size_);
+    const std::int64_t end = std::min(points, (status.st_size - records_at_) / size);
+    for (std::int64_t point = 0; point < end; ++point) done_ += has(point) ? 1 : 0;
+}
+
+bool SweepPoints::read_record(std::int64_t point, std::vector<std::byte>& record) const {
+    record.resize(record_size_);
+    const std::int64_t place = records_at_ + point * static_cast<std::int64_t>(record_size_);
+    const ssize_t got = read_at(descriptor_, record, place);
+    if (got < 0) fail(errno);
+    if (static_cast<std::size_t>(got) < record_size_) return false;
+    RecordHead head;
+    std::memcpy(&head, record.data(), sizeof(head));
+    return head.checksum == checksum_of_record(record, point);
+}
+
+bool SweepPoints::has(std::int64_t point) const {
+    std::vector<std::byte> record;
+    return read_record(point, record);
+}
+
+void SweepPoints::put(std::int64_t point, const study::SweepPoint& result) {
+    std::vector<std::byte> record(record_size_);
+    if (result.values.size() != study::sweep_quantities().size()) {
+        throw base::InternalError("a point of a sweep without all its quantities");
+    }
+    RecordHead head;
+    const std::string_view obstacle = shortened(result.obstacle);
+    head.level = static_cast<std::uint8_t>(result.level);
+    head.obstacle_length = static_cast<std::uint16_t>(obstacle.size());
+    std::copy(obstacle.begin(), obstacle.end(), head.obstacle.begin());
+    std::memcpy(record.data(), &head, sizeof(head));
+    std::memcpy(record.data() + sizeof(head), result.values.data(), result.values.size() * sizeof(double));
+    head.checksum = checksum_of_record(record, point);
+    std::memcpy(record.data(), &head.checksum, sizeof(head.checksum));
+    const bool again = has(point);
+    const std::int64_t place = records_at_ + point * static_cast<std::int64_t>(record_size_);
+    if (!write_at(descriptor_, record, place)) fail(errno);
+    if (!again) ++done_;
+}
+
+study::SweepPoint SweepPoints::get(std::int64_t point) const {
+    std::vector<std::byte> record;
+    if (!read_record(point, record)) throw base::InternalError(fmt::format("point {} is not there", point));
+    RecordHead head;
+    std::memcpy(&head, record.data(), sizeof(head));
+    study::SweepPoint result;
+    result.level = static_cast<study::Level>(head.level);
+    result.obstacle.assign(head.obstacle.data(), head.obstacle_length);
+    result.values.resize(study::sweep_quantities().size());
+    std::memcpy(result.values.data(), record.data() + sizeof(head), result.values.size() * sizeof(double));
+    return result;
+}
+
+void SweepPoints::remove() noexcept {
+    if (descriptor_ < 0) return;
+    ::unlink(file_.c_str());
+    ::close(std::exchange(descriptor_, -1));
+}
+
+}  // namespace spotwright::record

@@ -1,0 +1,55 @@
+// The points of a sweep as they come, in a file that outlives a run that is cut off.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "sim/study/sweep.hpp"
+
+namespace spotwright::record {
+
+/// A file of one record for each point, all of one size, after a head that tells which sweep they are of. A record
+/// counts as done when its checksum says so, so one that was cut off does not. Written by one run at a time.
+class SweepPoints {
+public:
+    /// Goes on with what stands there.
+    /// @param file  To write.  @param shown  The target that it belongs to, for errors.
+    /// @throws ScenarioError  It holds points of another sweep, or something else.
+    /// @throws IoError  It cannot be written, or another run is writing it.
+    SweepPoints(std::filesystem::path file, std::string shown, const study::Sweep& sweep, const std::string& source);
+    ~SweepPoints();
+    SweepPoints(const SweepPoints&) = delete;
+    SweepPoints& operator=(const SweepPoints&) = delete;
+
+    [[nodiscard]] bool has(std::int64_t point) const;
+    [[nodiscard]] std::int64_t done() const { return done_; }
+
+    /// An obstacle of more than 480 bytes is cut. @throws IoError
+    void put(std::int64_t point, const study::SweepPoint& result);
+
+    /// @throws InternalError  The point is not there.
+    [[nodiscard]] study::SweepPoint get(std::int64_t point) const;
+
+    /// Takes the file away.
+    void remove() noexcept;
+
+private:
+    [[noreturn]] void fail(int error) const;
+    [[noreturn]] void reject(const std::string& message, const std::string& allowed) const;
+    bool begun_by(const std::string& head) const;
+    void begin(const std::string& head);
+    void count_points(std::int64_t points);
+    bool read_record(std::int64_t point, std::vector<std::byte>& record) const;
+
+    std::filesystem::path file_;
+    std::string shown_;
+    int descriptor_ = -1;
+    std::size_t record_size_ = 0;
+    std::int64_t records_at_ = 0;  ///< place of the first one in the file
+    std::int64_t done_ = 0;
+};
+
+}  // namespace spotwright::record
