@@ -14,4 +14,5 @@ PYBIND11_MODULE(_core, module) {
     bindings::bind_studies(module);
     bindings::bind_drawings(module);
     bindings::bind_bench(module);
+    bindings::bind_sweep(module);
 }

@@ -10,6 +10,7 @@
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/sweep_result.hpp"
 #include "sim/cli/terminal.hpp"
+#include "sim/record/date.hpp"
 #include "sim/record/sweep_file.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/reader.hpp"
@@ -97,7 +98,7 @@ int run_sweep(const Options& options) {
     const study::Sweep sweep = study::make_sweep(s, parsed_axes(options.over));
     check_room_for_json(options, sweep);
     std::optional<record::SweepFile> file;
-    if (!options.out.empty()) file.emplace(options.out, sweep, current_date());
+    if (!options.out.empty()) file.emplace(options.out, sweep, record::current_date());
     SweepResult result(sweep, options.json ? most_points_in_json : most_points_in_table);
     read_points(options, sweep, file, result);
     if (file) {
