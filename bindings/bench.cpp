@@ -1,6 +1,5 @@
 // Logs of the bench beside the prediction.
 #include <pybind11/pybind11.h>
-#include <pybind11/stl/filesystem.h>
 
 #include <filesystem>
 #include <optional>
@@ -32,6 +31,7 @@ nlohmann::ordered_json held_against(const study::BenchLog& log, const Statistics
 
 py::object bench(const std::filesystem::path& path, const Scenario* scenario, const study::LogNames& names,
                  int threads) {
+    static_cast<void>(checked_threads(threads));
     nlohmann::ordered_json json;
     {
         const py::gil_scoped_release unlocked;
@@ -42,13 +42,15 @@ py::object bench(const std::filesystem::path& path, const Scenario* scenario, co
     return record_of(json);
 }
 
-void simulate_log(const Scenario& s, const std::filesystem::path& path, int places, int threads) {
+void simulate_log(const Scenario& s, const py::object& target, int places, int threads) {
+    static_cast<void>(checked_threads(threads));
+    const std::filesystem::path path = path_of(target);
     const py::gil_scoped_release unlocked;
     static_cast<void>(record::checked_extension(path, {".csv"}));
     record::AtomicFile file(path);
     const study::Sensor sensor = study::make_sensor(s, threads);
-    const study::BenchLog log = places > 0 ? study::simulated_linearity_log(sensor, places, threads)
-                                           : study::simulated_time_log(sensor, threads);
+    const study::BenchLog log = places != 0 ? study::simulated_linearity_log(sensor, places, threads)
+                                            : study::simulated_time_log(sensor, threads);
     file.write(record::log_text(log, record::simulated_remark));
     file.commit();
 }
@@ -59,10 +61,11 @@ void bind_bench(py::module_& module) {
     const auto threads = py::arg("threads") = study::ReadOptions{}.threads;
     module.def(
         "bench",
-        [](const std::filesystem::path& path, const Scenario* scenario, const std::string& time,
-           const std::string& time_unit, const std::string& reading, const std::string& reading_unit,
-           const std::string& reference, const std::string& reference_unit, int cores) {
-            return bench(path, scenario, {time, time_unit, reading, reading_unit, reference, reference_unit}, cores);
+        [](const py::object& path, const Scenario* scenario, const std::string& time, const std::string& time_unit,
+           const std::string& reading, const std::string& reading_unit, const std::string& reference,
+           const std::string& reference_unit, int cores) {
+            return bench(path_of(path), scenario, {time, time_unit, reading, reading_unit, reference, reference_unit},
+                         cores);
         },
         py::arg("log"), py::arg("scenario") = py::none(), py::kw_only(), py::arg("time") = "",
         py::arg("time_unit") = "", py::arg("reading") = "", py::arg("reading_unit") = "", py::arg("reference") = "",

@@ -34,6 +34,7 @@ py::object drawing(const Scenario& s) {
 }
 
 py::object picture(const Scenario& s, int threads) {
+    static_cast<void>(checked_threads(threads));
     std::string svg;
     {
         const py::gil_scoped_release unlocked;
@@ -57,31 +58,48 @@ py::array_t<double> in_mm(const Points& points) {
     return moved_to_numpy(std::move(values), {rows, 2});
 }
 
-py::list outlines(const record::PartView& part, double half_width) {
+std::vector<record::Outline> outlines(const record::PartView& part, double half_width) {
     record::CutWindow window;
     window.centre = part.spot;
     window.y = part.y;
     window.half_width = half_width;
     window.above = half_width;
     window.below = half_width;
-    py::list lines;
-    for (const record::Outline& line : record::cut(part.shape, window)) {
-        std::vector<Vector2d> points = line.points;
-        if (line.closed) points.push_back(line.points.front());
-        lines.append(in_mm(points));
+    std::vector<record::Outline> lines = record::cut(part.shape, window);
+    for (record::Outline& line : lines) {
+        if (line.closed) line.points.push_back(line.points.front());
     }
     return lines;
 }
 
-py::dict scene(const Scenario& s) {
+// What a scene shows, before it is Python's.
+struct Scene {
+    study::Layout layout;
+    record::Mounting mounting;
+    std::vector<record::Outline> part;
+};
+
+Scene make_scene(const Scenario& s) {
     if (s.principle != scenario::Principle::triangulation) {
         scenario::reject(s, "principle", "there is no plane of a mounting", "triangulation");
     }
-    const study::Layout layout = study::make_layout(s);
-    const record::Mounting mounting = record::make_mounting(s, layout);
+    Scene scene;
+    scene.layout = study::make_layout(s);
+    scene.mounting = record::make_mounting(s, scene.layout);
+    if (scene.mounting.part) scene.part = outlines(*scene.mounting.part, 0.5 * scene.layout.span);
+    return scene;
+}
+
+py::dict scene(const Scenario& s) {
+    const auto [layout, mounting, part] = [&s] {
+        const py::gil_scoped_release unlocked;
+        return make_scene(s);
+    }();
     const double half_array = 0.5 * static_cast<double>(s.detector.pixels) * s.detector.pitch;
     const std::vector<Vector2d> array{record::on_array(layout.receiver, -half_array),
                                       record::on_array(layout.receiver, half_array)};
+    py::list lines;
+    for (const record::Outline& line : part) lines.append(in_mm(line.points));
     py::dict points;
     points["emitter_mm"] = in_mm(std::vector{mounting.face});
     points["lens_mm"] = in_mm(std::vector{mounting.lens});
@@ -89,14 +107,14 @@ py::dict scene(const Scenario& s) {
     points["array_mm"] = in_mm(array);
     points["spots_mm"] = in_mm(mounting.spots);
     points["images_mm"] = in_mm(mounting.images);
-    points["part_mm"] = py::list();
+    points["part_mm"] = lines;
     points["spot_mm"] = py::none();
     points["image_mm"] = py::none();
     if (!mounting.part) return points;
-    const record::PartView& part = *mounting.part;
-    points["part_mm"] = outlines(part, 0.5 * layout.span);
-    points["spot_mm"] = in_mm(std::vector{part.spot});
-    if (part.image) points["image_mm"] = in_mm(std::vector{record::on_array(layout.receiver, *part.image)});
+    points["spot_mm"] = in_mm(std::vector{mounting.part->spot});
+    if (mounting.part->image) {
+        points["image_mm"] = in_mm(std::vector{record::on_array(layout.receiver, *mounting.part->image)});
+    }
     return points;
 }
 

@@ -1,7 +1,9 @@
 #include "bindings/errors.hpp"
 
 #include <exception>
+#include <filesystem>
 
+#include "bindings/values.hpp"
 #include "sim/base/errors.hpp"
 
 namespace spotwright::bindings {
@@ -14,15 +16,20 @@ py::object scenario_error_type() {
     return py::module_::import("spotwright._errors").attr("ScenarioError");
 }
 
+void raise(PyObject* type, const char* text) {
+    PyErr_SetObject(type, to_python(text).ptr());
+}
+
 void raise_scenario_error(const char* text, const std::vector<base::Problem>& problems) {
     const py::object problem_type = py::module_::import("spotwright._errors").attr("Problem");
     py::list list;
     for (const base::Problem& problem : problems) {
-        list.append(problem_type(problem.place.file, problem.place.line, problem.place.column, problem.place.key,
-                                 problem.message, problem.allowed, problem.hint));
+        list.append(problem_type(to_python(problem.place.file), problem.place.line, problem.place.column,
+                                 to_python(problem.place.key), to_python(problem.message), to_python(problem.allowed),
+                                 to_python(problem.hint)));
     }
     const py::object type = scenario_error_type();
-    PyErr_SetObject(type.ptr(), type(text, list).ptr());
+    PyErr_SetObject(type.ptr(), type(to_python(text), list).ptr());
 }
 
 void translate(std::exception_ptr pointer) {
@@ -33,9 +40,11 @@ void translate(std::exception_ptr pointer) {
     } catch (const base::DomainError& error) {
         raise_scenario_error(error.what(), {});
     } catch (const base::IoError& error) {
-        PyErr_SetString(PyExc_OSError, error.what());
+        raise(PyExc_OSError, error.what());
     } catch (const base::InternalError& error) {
-        PyErr_SetString(PyExc_RuntimeError, error.what());
+        raise(PyExc_RuntimeError, error.what());
+    } catch (const std::filesystem::filesystem_error& error) {
+        raise(PyExc_OSError, error.what());
     }
 }
 

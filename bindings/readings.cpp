@@ -4,7 +4,10 @@
 
 #include <fmt/format.h>
 
+#include <filesystem>
+#include <limits>
 #include <memory>
+#include <optional>
 
 #include "bindings/bind.hpp"
 #include "bindings/ndarray.hpp"
@@ -44,16 +47,16 @@ study::Instrument triangulating(const Scenario& scenario, int threads) {
 py::object read(const Scenario& scenario, const py::object& readings, const py::object& out, const py::object& date,
                 int threads, const py::object& progress) {
     const Scenario s = with_readings(scenario, readings);
-    const std::string file = out.is_none() ? "" : py::str(out).cast<std::string>();
-    const std::string when = date.is_none() ? record::current_date() : date.cast<std::string>();
+    const std::filesystem::path file = out.is_none() ? std::filesystem::path() : path_of(out);
+    const std::string when = date.is_none() ? record::current_date() : text_of("date", date);
     study::ReadOptions options;
-    options.threads = threads;
+    options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
     nlohmann::ordered_json json;
     {
         const py::gil_scoped_release unlocked;
         std::optional<record::SeriesFile> series;
-        if (!file.empty()) {
+        if (!out.is_none()) {
             series.emplace(record::open_series_file(file, s, when));
             options.sink = [&series](const study::SeriesBlock& block) { series->append(block); };
         }
@@ -92,7 +95,7 @@ py::object series(const Scenario& scenario, const py::object& readings, int thre
     const record::SeriesColumns columns = record::columns_of(s);
     record::SeriesRows rows;
     study::ReadOptions options;
-    options.threads = threads;
+    options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
     options.sink = [&](const study::SeriesBlock& block) { add_rows(record::rows_of(block, columns), rows); };
     nlohmann::ordered_json json;
@@ -120,6 +123,7 @@ py::object series(const Scenario& scenario, const py::object& readings, int thre
 }
 
 py::array_t<float> profile(const Scenario& scenario, int threads) {
+    static_cast<void>(checked_threads(threads));
     std::vector<float> rate;
     {
         const py::gil_scoped_release unlocked;
@@ -130,13 +134,16 @@ py::array_t<float> profile(const Scenario& scenario, int threads) {
 }
 
 py::array_t<float> frames(const Scenario& scenario, std::int64_t count, std::int64_t first, int threads) {
+    static_cast<void>(checked_threads(threads));
     constexpr std::int64_t most_bytes = std::int64_t{1} << 34U;
     const std::int64_t pixels = scenario.detector.pixels;
-    if (count < 0 || first < 0 || count > most_bytes / static_cast<std::int64_t>(sizeof(float)) / pixels) {
+    const std::int64_t most_frames = most_bytes / static_cast<std::int64_t>(sizeof(float)) / pixels;
+    const std::int64_t last_first = std::numeric_limits<std::int64_t>::max() - most_frames;
+    if (count < 0 || count > most_frames || first < 0 || first > last_first) {
         throw py::value_error(
-            fmt::format("count and first must be 0 or more, and {} frames of {} pixels fit into 16 "
-                        "GiB at most; got count {}, first {}",
-                        most_bytes / static_cast<std::int64_t>(sizeof(float)) / pixels, pixels, count, first));
+            fmt::format("count must be 0 to {} (16 GiB of frames of {} pixels), first 0 to {}; got "
+                        "{} and {}",
+                        most_frames, pixels, last_first, count, first));
     }
     std::vector<float> digits;
     {

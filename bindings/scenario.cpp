@@ -1,11 +1,10 @@
 // Scenarios as objects: attributes mirror the keys of the file.
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
-#include <pybind11/stl/filesystem.h>
 
 #include <fmt/format.h>
 
-#include <filesystem>
+#include <algorithm>
 #include <memory>
 #include <optional>
 
@@ -103,10 +102,17 @@ py::dict written(const Scenario& scenario) {
     return dict;
 }
 
+// What `make` reads and checks, without the interpreter's lock: scenarios may name long files.
+template <class Make>
+ScenarioPointer unlocked_scenario(const Make& make) {
+    const py::gil_scoped_release unlocked;
+    return std::make_shared<Scenario>(make());
+}
+
 ScenarioPointer varied(const Scenario& scenario, const py::dict& settings, const py::kwargs& more) {
     std::vector<std::string> all = settings_of(settings);
     for (std::string& setting : settings_of(more)) all.push_back(std::move(setting));
-    return std::make_shared<Scenario>(scenario::with_settings(scenario, all));
+    return unlocked_scenario([&] { return scenario::with_settings(scenario, all); });
 }
 
 py::dict key_record(const scenario::Key& key) {
@@ -131,6 +137,13 @@ py::list keys() {
     return list;
 }
 
+// Names of files need not be UTF-8; Python has its own way to keep such bytes.
+py::object file_name(const Scenario& s) {
+    PyObject* name = PyUnicode_DecodeFSDefaultAndSize(s.file.data(), static_cast<py::ssize_t>(s.file.size()));
+    if (name == nullptr) throw py::error_already_set();
+    return py::reinterpret_steal<py::object>(name);
+}
+
 [[noreturn]] void refuse_change() {
     throw py::attribute_error("a scenario does not change; vary() gives a changed copy");
 }
@@ -141,7 +154,17 @@ void bind_section(py::module_& module) {
         .def("__setattr__", [](const Section&, const std::string&, const py::object&) { refuse_change(); })
         .def("__dir__", [](const Section& section) { return names_in(section.name); })
         .def("__repr__", [](const Section& section) { return py::repr(entries(section)); })
-        .def("__eq__", [](const Section& a, const Section& b) { return entries(a).equal(entries(b)); })
+        .def("__eq__",
+             [](const Section& a, const py::object& other) {
+                 return py::isinstance<Section>(other) && entries(a).equal(entries(other.cast<const Section&>()));
+             })
+        .def("__copy__", [](const py::object& self) { return self; })
+        .def(
+            "__deepcopy__", [](const py::object& self, const py::object&) { return self; }, py::arg("memo"))
+        .def(py::pickle([](const Section& section) { return py::make_tuple(section.scenario, section.name); },
+                        [](const py::tuple& state) {
+                            return Section{state[0].cast<ScenarioPointer>(), state[1].cast<std::string>()};
+                        }))
         .def("to_dict", &entries, "The keys as a dictionary, sections below as dictionaries of their own.");
 }
 
@@ -165,7 +188,8 @@ ScenarioError
     With every problem of the settings.
 )")
         .def(py::init([](const py::dict& settings) {
-                 return std::make_shared<Scenario>(scenario::parse("", "scenario", settings_of(settings)));
+                 return unlocked_scenario(
+                     [texts = settings_of(settings)] { return scenario::parse("", "scenario", texts); });
              }),
              py::arg("settings"))
         .def("__getattr__",
@@ -205,8 +229,10 @@ ScenarioError
                 return entries(Section{s, ""});
             },
             "All keys as a dictionary, sections as dictionaries of their own.")
-        .def_property_readonly(
-            "file", [](const Scenario& s) { return s.file; }, "Where it was read from.")
+        .def_property_readonly("file", &file_name, "Where it was read from.")
+        .def("__copy__", [](const py::object& self) { return self; })
+        .def(
+            "__deepcopy__", [](const py::object& self, const py::object&) { return self; }, py::arg("memo"))
         .def("__repr__", [](const Scenario& s) { return "Scenario(" + py::repr(written(s)).cast<std::string>() + ")"; })
         .def("__eq__",
              [](const Scenario& a, const py::object& other) {
@@ -214,16 +240,17 @@ ScenarioError
                         scenario::to_toml(a) == scenario::to_toml(other.cast<const Scenario&>());
              })
         .def("__hash__", [](const Scenario& s) { return py::hash(py::str(scenario::to_toml(s))); })
-        .def(py::pickle([](const Scenario& s) { return py::make_tuple(scenario::to_toml(s), s.file); },
+        .def(py::pickle([](const Scenario& s) { return py::make_tuple(scenario::to_toml(s), file_name(s)); },
                         [](const py::tuple& state) {
                             return std::make_shared<Scenario>(
-                                scenario::parse(state[0].cast<std::string>(), state[1].cast<std::string>()));
+                                scenario::parse(text_of("a pickle", state[0]), path_of(state[1]).string()));
                         }));
 
     module.def(
         "load",
-        [](const std::filesystem::path& path, const py::dict& settings) {
-            return std::make_shared<Scenario>(scenario::load(path, settings_of(settings)));
+        [](const py::object& path, const py::dict& settings) {
+            return unlocked_scenario(
+                [file = path_of(path), texts = settings_of(settings)] { return scenario::load(file, texts); });
         },
         py::arg("path"), py::arg("settings") = py::dict(), R"(Reads a scenario file.
 
@@ -247,8 +274,9 @@ OSError
 )");
     module.def(
         "parse",
-        [](const std::string& text, const std::string& file) {
-            return std::make_shared<Scenario>(scenario::parse(text, file));
+        [](const py::object& text, const py::object& file) {
+            return unlocked_scenario(
+                [toml = text_of("text", text), name = path_of(file).string()] { return scenario::parse(toml, name); });
         },
         py::arg("text"), py::arg("file") = "scenario", R"(Reads a scenario from TOML text.
 
@@ -256,7 +284,7 @@ Parameters
 ----------
 text : str
     TOML.
-file : str, optional
+file : str or os.PathLike, optional
     Name shown in errors; files that the scenario names are looked up beside it.
 
 Returns

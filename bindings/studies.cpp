@@ -39,21 +39,23 @@ py::object layout(const Scenario& s) {
 }
 
 py::object budget(const Scenario& s, int threads, const py::object& progress) {
-    const study::BudgetOptions options{threads, progress_of(progress)};
+    const study::BudgetOptions options{checked_threads(threads), progress_of(progress)};
     return unlocked_record([&] { return record::to_json(study::budget(study::make_sensor(s, threads), options), s); });
 }
 
 py::object advise(const Scenario& s, int threads, const py::object& progress) {
-    const study::AdviceOptions options{threads, progress_of(progress)};
+    const study::AdviceOptions options{checked_threads(threads), progress_of(progress)};
     return unlocked_record([&] { return record::to_json(study::advise(s, options), s); });
 }
 
 py::object drift(const Scenario& s, int threads) {
+    static_cast<void>(checked_threads(threads));
     return unlocked_record(
         [&] { return record::to_json(study::drift_study(study::make_sensor(s, threads), threads), s); });
 }
 
 py::object linearity(const Scenario& s, int threads) {
+    static_cast<void>(checked_threads(threads));
     return unlocked_record([&] {
         const auto curves = study::linearity_study(study::make_sensor(s, threads), study::materials_compared(),
                                                    study::places_over_range, threads);
@@ -64,7 +66,7 @@ py::object linearity(const Scenario& s, int threads) {
 py::object allan(const Scenario& s, int threads, const py::object& progress) {
     study::OutputSeries outputs(s.reading);
     study::ReadOptions options;
-    options.threads = threads;
+    options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
     options.sink = [&outputs](const study::SeriesBlock& block) { outputs.append(block); };
     return unlocked_record([&] {
@@ -74,6 +76,7 @@ py::object allan(const Scenario& s, int threads, const py::object& progress) {
 }
 
 py::object averaging(const Scenario& s, int threads) {
+    static_cast<void>(checked_threads(threads));
     return unlocked_record([&] {
         if (s.principle != scenario::Principle::triangulation) {
             scenario::reject(s, "principle", "the study of averages needs the frozen speckle of triangulation",
@@ -86,6 +89,7 @@ py::object averaging(const Scenario& s, int threads) {
 }
 
 py::object crossover(const Scenario& s, int threads) {
+    static_cast<void>(checked_threads(threads));
     return unlocked_record([&] {
         study::CrossoverOptions options;
         options.threads = threads;
@@ -94,9 +98,9 @@ py::object crossover(const Scenario& s, int threads) {
 }
 
 // The wavelength is a scenario's, as everywhere: without one, that of a scenario that says nothing.
-py::object materials(const py::object& scenario) {
-    const Scenario s = scenario.is_none() ? Scenario{} : scenario.cast<Scenario>();
-    return record_of(record::materials_json(s.emitter.wavelength));
+py::object materials(const Scenario* scenario) {
+    const double wavelength = scenario == nullptr ? Scenario{}.emitter.wavelength : scenario->emitter.wavelength;
+    return unlocked_record([&] { return record::materials_json(wavelength); });
 }
 
 }  // namespace
@@ -242,7 +246,7 @@ Returns
 Record
     The entry ``crossover`` of ``spotwright read --crossover F.svg --json``.
 )");
-    module.def("materials", &materials, py::arg("scenario") = py::none(),
+    module.def("materials", &materials, py::arg("scenario").none(true) = py::none(),
                R"(The library of materials, with reflectances and sources.
 
 Parameters

@@ -2,7 +2,6 @@
 #include <pybind11/numpy.h>
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
-#include <pybind11/stl/filesystem.h>
 
 #include <memory>
 #include <optional>
@@ -30,14 +29,14 @@ struct SweepPoints {
 
 // Words stand bare, as on the command line; so do they in the file.
 std::string axis_value(const std::string& key, const py::handle& value) {
-    return py::isinstance<py::str>(value) ? value.cast<std::string>() : setting_text(key, value);
+    return py::isinstance<py::str>(value) ? text_of(key, value) : setting_text(key, value);
 }
 
 study::Sweep make_sweep(const Scenario& scenario, const py::dict& over) {
     std::vector<study::SweepAxis> axes;
     for (const auto& [name, values] : over) {
         study::SweepAxis axis;
-        axis.key = name.cast<std::string>();
+        axis.key = text_of("a key", name);
         if (py::isinstance<py::str>(values)) {
             axis.values.push_back(axis_value(axis.key, values));
         } else {
@@ -51,7 +50,7 @@ study::Sweep make_sweep(const Scenario& scenario, const py::dict& over) {
 SweepPoints run(const study::Sweep& sweep, std::int64_t first, std::int64_t last, int threads) {
     SweepPoints points;
     study::SweepOptions options;
-    options.threads = threads;
+    options.threads = checked_threads(threads);
     options.progress = progress_of(py::none());
     options.sink = [&points](std::int64_t point, const study::SweepPoint& result) {
         points.point.push_back(point);
@@ -64,7 +63,7 @@ SweepPoints run(const study::Sweep& sweep, std::int64_t first, std::int64_t last
 
 void run_into(const study::Sweep& sweep, record::SweepFile& file, int threads, const py::object& progress) {
     study::SweepOptions options;
-    options.threads = threads;
+    options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
     options.wanted = [&file](std::int64_t point) { return !file.has(point); };
     options.sink = [&file](std::int64_t point, const study::SweepPoint& result) { file.put(point, result); };
@@ -127,9 +126,9 @@ void bind_sweep(py::module_& module) {
         .def("__len__", [](const SweepPoints& points) { return points.point.size(); })
         .def(py::pickle(&state_of, &points_of));
     py::class_<record::SweepFile>(module, "SweepFile", "The results of a sweep on disk, point by point.")
-        .def(py::init([](const std::filesystem::path& path, const study::Sweep& sweep,
-                         const std::optional<std::string>& date) {
-                 return record::SweepFile(path, sweep, date ? *date : record::current_date());
+        .def(py::init([](const py::object& path, const study::Sweep& sweep, const py::object& date) {
+                 return record::SweepFile(path_of(path), sweep,
+                                          date.is_none() ? record::current_date() : text_of("date", date));
              }),
              py::arg("path"), py::arg("sweep"), py::kw_only(), py::arg("date") = py::none())
         .def_property_readonly("done", &record::SweepFile::done, "Number of points that are there.")

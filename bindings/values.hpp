@@ -4,8 +4,10 @@
 #include <pybind11/pybind11.h>
 
 #include <cstdint>
+#include <filesystem>
 #include <functional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <nlohmann/json.hpp>
@@ -14,11 +16,27 @@
 
 namespace spotwright::bindings {
 
-/// A Python value as the right side of a setting: numbers, text, or a list of them.
+/// A str as UTF-8.
+/// @param name  Of the argument, for the error.
+/// @throws TypeError  Anything but a str, bytes included.  @throws ValueError  Half a surrogate pair in it.
+[[nodiscard]] std::string text_of(std::string_view name, const pybind11::handle& value);
+
+/// Text for Python; what is not UTF-8 in it (names of files need not be) is replaced.
+[[nodiscard]] pybind11::str to_python(std::string_view text);
+
+/// A path: str, bytes or os.PathLike.
+/// @throws TypeError  Anything else.  @throws ValueError  A zero in it, or what no file system can name.
+[[nodiscard]] std::filesystem::path path_of(const pybind11::handle& value);
+
+/// @throws ValueError  Not 0 (all cores) to `base::most_threads`.
+[[nodiscard]] int checked_threads(int threads);
+
+/// A Python value as the right side of a setting: number, text, or a list of them; numbers of NumPy and arrays too.
 /// @throws TypeError  Anything else, with the key.
 [[nodiscard]] std::string setting_text(const std::string& key, const pybind11::handle& value);
 
 /// `key=value` for each entry of a mapping of dotted keys.
+/// @throws ScenarioError  A key that no setting can name.
 [[nodiscard]] std::vector<std::string> settings_of(const pybind11::dict& values);
 
 /// A key's value as Python has it, in the key's unit: number, text, tuple of numbers, list of texts.

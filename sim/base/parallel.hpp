@@ -6,6 +6,9 @@
 
 namespace spotwright::base {
 
+/// As many threads as a user may ask for.
+inline constexpr int most_threads = 1024;
+
 /// Runs `body(i)` once for every i in [0, count), on up to `threads` threads, and waits for all.
 /// Indices are handed out one at a time, so bodies of unequal length share the cores well.
 /// @param threads  0: as many as the machine has cores.

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
@@ -180,7 +181,7 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
         ->check(CLI::Range(3, 10000));
     bench->add_option("--threads", options.threads, "threads to use; 0: all cores")
         ->type_name("N")
-        ->check(CLI::Range(0, 1024));
+        ->check(CLI::Range(0, base::most_threads));
     bench->add_flag("--json", options.json, "print one JSON object and nothing else");
     return bench;
 }

@@ -1,5 +1,7 @@
 #include "sim/cli/options.hpp"
 
+#include "sim/base/parallel.hpp"
+
 namespace spotwright::cli {
 
 void add_json_option(CLI::App& command, Options& options) {
@@ -14,7 +16,7 @@ void add_scenario_options(CLI::App& command, Options& options) {
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
     command.add_option("--threads", options.threads, "threads to use; 0: all cores")
         ->type_name("N")
-        ->check(CLI::Range(0, 1024));
+        ->check(CLI::Range(0, base::most_threads));
     command.add_flag("--quiet", options.quiet, "no progress on the terminal");
     add_json_option(command, options);
 }
