@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <limits>
 #include <memory>
@@ -146,15 +147,20 @@ py::array_t<float> frames(const Scenario& scenario, std::int64_t count, std::int
                         most_frames, pixels, last_first, count, first));
     }
     std::vector<float> digits;
+    const Progress check_keyboard = progress_of(py::none());
     {
         const py::gil_scoped_release unlocked;
         const study::Instrument instrument = triangulating(scenario, threads);
         const study::Pose pose = study::pose_under_speckle(instrument, scenario.target.displacement, threads);
         digits.resize(static_cast<std::size_t>(count * pixels));
-        base::parallel_for(count, threads, [&](std::int64_t i) {
-            const std::vector<float> frame = study::frame_of(instrument, pose, first + i);
-            std::copy(frame.begin(), frame.end(), digits.begin() + static_cast<std::ptrdiff_t>(i * pixels));
-        });
+        constexpr std::int64_t block = 4096;
+        for (std::int64_t begin = 0; begin < count; begin += block) {
+            base::parallel_for(std::min(block, count - begin), threads, [&](std::int64_t i) {
+                const std::vector<float> frame = study::frame_of(instrument, pose, first + begin + i);
+                std::copy(frame.begin(), frame.end(), digits.begin() + (begin + i) * pixels);
+            });
+            check_keyboard(begin, count);
+        }
     }
     return moved_to_numpy(std::move(digits), {static_cast<py::ssize_t>(count), static_cast<py::ssize_t>(pixels)});
 }

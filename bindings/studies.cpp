@@ -54,11 +54,12 @@ py::object drift(const Scenario& s, int threads) {
         [&] { return record::to_json(study::drift_study(study::make_sensor(s, threads), threads), s); });
 }
 
-py::object linearity(const Scenario& s, int threads) {
+py::object linearity(const Scenario& s, int threads, const py::object& progress) {
     static_cast<void>(checked_threads(threads));
+    const Progress call = progress_of(progress);
     return unlocked_record([&] {
         const auto curves = study::linearity_study(study::make_sensor(s, threads), study::materials_compared(),
-                                                   study::places_over_range, threads);
+                                                   study::places_over_range, threads, call);
         return record::to_json(curves, s.mount.range[1] - s.mount.range[0]);
     });
 }
@@ -88,13 +89,11 @@ py::object averaging(const Scenario& s, int threads) {
     });
 }
 
-py::object crossover(const Scenario& s, int threads) {
-    static_cast<void>(checked_threads(threads));
-    return unlocked_record([&] {
-        study::CrossoverOptions options;
-        options.threads = threads;
-        return record::to_json(study::crossover_study(s, options));
-    });
+py::object crossover(const Scenario& s, int threads, const py::object& progress) {
+    study::CrossoverOptions options;
+    options.threads = checked_threads(threads);
+    options.progress = progress_of(progress);
+    return unlocked_record([&] { return record::to_json(study::crossover_study(s, options)); });
 }
 
 // The wavelength is a scenario's, as everywhere: without one, that of a scenario that says nothing.
@@ -182,7 +181,7 @@ Raises
 ScenarioError
     The reference cannot be read where it would have to be.
 )");
-    module.def("linearity", &linearity, py::arg("scenario"), py::kw_only(), threads,
+    module.def("linearity", &linearity, py::arg("scenario"), py::kw_only(), threads, progress,
                R"(How far readings over the range stray from a straight line, by material.
 
 Parameters
@@ -190,6 +189,8 @@ Parameters
 scenario : Scenario
 threads : int, optional
     0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
 
 Returns
 -------
@@ -232,7 +233,7 @@ Raises
 ScenarioError
     The scenario is one of time of flight.
 )");
-    module.def("crossover", &crossover, py::arg("scenario"), py::kw_only(), threads,
+    module.def("crossover", &crossover, py::arg("scenario"), py::kw_only(), threads, progress,
                R"(Error of triangulation and of time of flight against distance.
 
 Parameters
@@ -240,6 +241,8 @@ Parameters
 scenario : Scenario
 threads : int, optional
     0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)``.
 
 Returns
 -------

@@ -216,6 +216,7 @@ CrossoverStudy crossover_study(const scenario::Scenario& s, const CrossoverOptio
         const double share = static_cast<double>(k) / last;
         const double distance = options.nearest * std::pow(options.farthest / options.nearest, share);
         study.points.push_back(crossover_point(s, distance, options.threads));
+        if (options.progress) options.progress(k + 1, options.count);
     }
     study.crossover = crossover_distance(study.points);
     return study;

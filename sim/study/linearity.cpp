@@ -204,13 +204,17 @@ std::vector<std::string> materials_compared() {
 }
 
 std::vector<LinearityCurve> linearity_study(const Sensor& sensor, std::span<const std::string> others, int places,
-                                            int threads) {
+                                            int threads,
+                                            const std::function<void(std::int64_t, std::int64_t)>& progress) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
     scenario::Scenario own = scenario_of(sensor);
     own.exposure.mode = scenario::ExposureMode::automatic;
     own.motion = {};
     std::vector<LinearityCurve> curves{read_over_range(with_part(sensor, own), places, threads)};
+    const auto all = static_cast<std::int64_t>(others.size() + 1);
+    std::int64_t done = 1;
     for (const std::string& name : others) {
+        if (progress) progress(done++, all);
         if (own.material.name == name) continue;
         scenario::Scenario other = own;
         other.target = {};
@@ -220,6 +224,7 @@ std::vector<LinearityCurve> linearity_study(const Sensor& sensor, std::span<cons
         other.backing.reset();
         if (known_at_wavelength(other)) curves.push_back(read_over_range(with_part(sensor, other), places, threads));
     }
+    if (progress) progress(all, all);
     return curves;
 }
 

@@ -1,6 +1,8 @@
 // How far the readings of a range stray from a straight line, by the definitions of IEC 61298-2.
 #pragma once
 
+#include <cstdint>
+#include <functional>
 #include <optional>
 #include <span>
 #include <string>
@@ -51,8 +53,10 @@ inline constexpr int places_over_range = 21;
 /// The part's own material first, then others of the library. Each of these stands squarely as a plane; the part's own
 /// keeps its tilt and shape. Each is exposed as suits it (pulsed light: as the scenario says). The calibration stays.
 /// Materials of which the library knows nothing at the wavelength are left out.
-/// @param places  Over the range, ends included.  @throws DomainError  Fewer than three places.
-[[nodiscard]] std::vector<LinearityCurve> linearity_study(const Sensor& sensor, std::span<const std::string> others,
-                                                          int places, int threads);
+/// @param places  Over the range, ends included.  @param progress  Curves so far, on the calling thread; may be empty.
+/// @throws DomainError  Fewer than three places.
+[[nodiscard]] std::vector<LinearityCurve> linearity_study(
+    const Sensor& sensor, std::span<const std::string> others, int places, int threads,
+    const std::function<void(std::int64_t done, std::int64_t all)>& progress = {});
 
 }  // namespace spotwright::study
