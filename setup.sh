@@ -5,7 +5,7 @@ cd "$(dirname "${BASH_SOURCE[0]}")"
 
 usage() {
     cat <<'TEXT'
-usage: ./setup.sh demo      build the program and run its demonstration
+usage: ./setup.sh demo      build the program and its Python package, and run the demonstration
        ./setup.sh test      build with every warning an error, and run all tests
        ./setup.sh packages  only install the Debian packages that `test` needs
 
@@ -13,14 +13,16 @@ Missing packages are installed with apt-get (with sudo unless run as root). The 
 TEXT
 }
 
-# What the program needs, and what reading its files back in the demonstration and the tests needs.
+# What the program and its Python package need, and what the tests need besides.
 program_packages=(
     g++ cmake ninja-build pkg-config ccache libeigen3-dev libboost-dev libhdf5-dev hdf5-tools libtomlplusplus-dev
     libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev libjs-chart.js
+    pybind11-dev python3-dev python3-numpy python3-xarray python3-h5netcdf python3-matplotlib
 )
 test_packages=(
-    catch2 libbenchmark-dev python3-numpy python3-h5py python3-xarray python3-h5netcdf python3-netcdf4 python3-pytest
-    python3-html5lib python3-pil chromium
+    catch2 libbenchmark-dev python3-h5py python3-netcdf4 python3-pytest python3-hypothesis python3-html5lib python3-pil
+    python3-nbformat python3-nbclient python3-ipykernel python3-ipywidgets python3-dask python3-distributed
+    python3-setuptools python3-wheel python3-pip python3-venv mypy chromium
     clang-14 clang-tidy-14 clang-format-14 libclang-rt-14-dev
 )
 
@@ -46,8 +48,16 @@ install_missing() {
 demo() {
     install_missing "${program_packages[@]}"
     cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF
-    cmake --build --preset release --target spotwright
+    cmake --build --preset release --target spotwright --target spotwright_package
     build/spotwright demo
+    first_reading_in_python
+}
+
+# Shows the line that imports the package, and what it prints.
+first_reading_in_python() {
+    local code='import spotwright as sw; print(sw.read(sw.load("scenarios/01-white-tile.toml")).verdict.reasons[0])'
+    printf "\nfrom Python:\n  PYTHONPATH=build/python /usr/bin/python3 -c '%s'\n" "$code"
+    PYTHONPATH=build/python /usr/bin/python3 -c "$code"
 }
 
 run_tests() {

@@ -3,12 +3,17 @@
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
 
-#include <memory>
+#include <fmt/format.h>
+
+#include <filesystem>
 #include <optional>
+#include <stdexcept>
+#include <utility>
 
 #include "bindings/bind.hpp"
 #include "bindings/ndarray.hpp"
 #include "bindings/values.hpp"
+#include "sim/record/atomic_file.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/sweep_file.hpp"
 #include "sim/scenario/reader.hpp"
@@ -27,23 +32,24 @@ struct SweepPoints {
     std::vector<study::SweepPoint> result;
 };
 
-// Words stand bare, as on the command line; so do they in the file.
-std::string axis_value(const std::string& key, const py::handle& value) {
-    return py::isinstance<py::str>(value) ? text_of(key, value) : setting_text(key, value);
-}
-
 study::Sweep make_sweep(const Scenario& scenario, const py::dict& over) {
     std::vector<study::SweepAxis> axes;
     for (const auto& [name, values] : over) {
         study::SweepAxis axis;
         axis.key = text_of("a key", name);
         if (py::isinstance<py::str>(values)) {
-            axis.values.push_back(axis_value(axis.key, values));
+            axis.values.push_back(setting_text(axis.key, values));
         } else {
-            for (const py::handle value : py::iter(values)) axis.values.push_back(axis_value(axis.key, value));
+            for (const py::handle value : py::iter(values)) {
+                if (axis.values.size() == static_cast<std::size_t>(study::most_axis_values)) {
+                    throw py::value_error(fmt::format("{}: more than {} values", axis.key, study::most_axis_values));
+                }
+                axis.values.push_back(setting_text(axis.key, value));
+            }
         }
         axes.push_back(std::move(axis));
     }
+    const py::gil_scoped_release unlocked;
     return study::make_sweep(scenario, std::move(axes));
 }
 
@@ -61,15 +67,66 @@ SweepPoints run(const study::Sweep& sweep, std::int64_t first, std::int64_t last
     return points;
 }
 
-void run_into(const study::Sweep& sweep, record::SweepFile& file, int threads, const py::object& progress) {
-    study::SweepOptions options;
-    options.threads = checked_threads(threads);
-    options.progress = progress_of(progress);
-    options.wanted = [&file](std::int64_t point) { return !file.has(point); };
-    options.sink = [&file](std::int64_t point, const study::SweepPoint& result) { file.put(point, result); };
-    const py::gil_scoped_release unlocked;
-    study::run_sweep(sweep, 0, sweep.points, options);
-}
+// What is asked of a sweep's file as it is filled.
+class FileInWork {
+public:
+    FileInWork(const py::object& path, const study::Sweep& sweep, const py::object& date)
+        : sweep_(sweep), file_(opened(path, sweep, date)) {}
+
+    [[nodiscard]] std::int64_t done() const { return file().done(); }
+
+    // Whether a part of the grid, in the order in which points are worked off, has all its results.
+    [[nodiscard]] bool has_all(std::int64_t first, std::int64_t last) const {
+        bool all = true;
+        study::SweepOptions options;
+        options.wanted = [this, &all](std::int64_t point) {
+            all = all && file().has(point);
+            return false;
+        };
+        study::run_sweep(sweep_, first, last, options);
+        return all;
+    }
+
+    void run(int threads, const py::object& progress) {
+        study::SweepOptions options;
+        options.threads = checked_threads(threads);
+        options.progress = progress_of(progress);
+        options.wanted = [this](std::int64_t point) { return !file().has(point); };
+        options.sink = [this](std::int64_t point, const study::SweepPoint& result) { file().put(point, result); };
+        const py::gil_scoped_release unlocked;
+        study::run_sweep(sweep_, 0, sweep_.points, options);
+    }
+
+    void put(const SweepPoints& points) {
+        for (std::size_t i = 0; i < points.point.size(); ++i) file().put(points.point[i], points.result[i]);
+    }
+
+    void commit() { file().commit(); }
+
+    // Lets others have the file, whoever still holds this object.
+    void close() { file_.reset(); }
+
+private:
+    [[nodiscard]] const record::SweepFile& file() const {
+        if (!file_) throw std::invalid_argument("the file is closed");
+        return *file_;
+    }
+    record::SweepFile& file() {
+        if (!file_) throw std::invalid_argument("the file is closed");
+        return *file_;
+    }
+
+    static record::SweepFile opened(const py::object& path, const study::Sweep& sweep, const py::object& date) {
+        const std::filesystem::path target = path_of(path);
+        const std::string when = date.is_none() ? record::current_date() : text_of("date", date);
+        const py::gil_scoped_release unlocked;
+        static_cast<void>(record::checked_extension(target, {".h5"}));  // what xarray opens
+        return {target, sweep, when};
+    }
+
+    study::Sweep sweep_;
+    std::optional<record::SweepFile> file_;
+};
 
 py::tuple state_of(const SweepPoints& points) {
     py::list results;
@@ -125,28 +182,18 @@ void bind_sweep(py::module_& module) {
     py::class_<SweepPoints>(module, "SweepPoints", "Results of some points of a sweep.")
         .def("__len__", [](const SweepPoints& points) { return points.point.size(); })
         .def(py::pickle(&state_of, &points_of));
-    py::class_<record::SweepFile>(module, "SweepFile", "The results of a sweep on disk, point by point.")
-        .def(py::init([](const py::object& path, const study::Sweep& sweep, const py::object& date) {
-                 return record::SweepFile(path_of(path), sweep,
-                                          date.is_none() ? record::current_date() : text_of("date", date));
-             }),
-             py::arg("path"), py::arg("sweep"), py::kw_only(), py::arg("date") = py::none())
-        .def_property_readonly("done", &record::SweepFile::done, "Number of points that are there.")
-        .def("has", &record::SweepFile::has, py::arg("point"), "Whether a point is there.")
-        .def(
-            "run",
-            [](record::SweepFile& file, const study::Sweep& sweep, int threads, const py::object& progress) {
-                run_into(sweep, file, threads, progress);
-            },
-            py::arg("sweep"), py::kw_only(), py::arg("threads") = study::SweepOptions{}.threads,
-            py::arg("progress") = py::none(), "Reads the points that are missing.")
-        .def(
-            "put",
-            [](record::SweepFile& file, const SweepPoints& points) {
-                for (std::size_t i = 0; i < points.point.size(); ++i) file.put(points.point[i], points.result[i]);
-            },
-            py::arg("points"), "Takes results over.")
-        .def("commit", &record::SweepFile::commit, "Gives the file its name: once, and last.");
+    using Unlocked = py::call_guard<py::gil_scoped_release>;
+    py::class_<FileInWork>(module, "SweepFile", "The results of a sweep on disk, point by point.")
+        .def(py::init<const py::object&, const study::Sweep&, const py::object&>(), py::arg("path"), py::arg("sweep"),
+             py::kw_only(), py::arg("date") = py::none())
+        .def_property_readonly("done", &FileInWork::done, "Number of points that are there.")
+        .def("has_all", &FileInWork::has_all, py::arg("first"), py::arg("last"), Unlocked(),
+             "Whether all points are there that ``Sweep.run`` would read.")
+        .def("run", &FileInWork::run, py::kw_only(), py::arg("threads") = study::SweepOptions{}.threads,
+             py::arg("progress") = py::none(), "Reads the points that are missing.")
+        .def("put", &FileInWork::put, py::arg("points"), Unlocked(), "Takes results over.")
+        .def("commit", &FileInWork::commit, Unlocked(), "Gives the file its name: once, and last.")
+        .def("close", &FileInWork::close, Unlocked(), "Leaves the points to whoever goes on with them.");
 }
 
 }  // namespace spotwright::bindings

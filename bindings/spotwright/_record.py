@@ -15,6 +15,8 @@ class Record(Mapping[str, Any]):
     """
 
     __slots__ = ("_entries", "_text")
+    _entries: dict[str, Any]
+    _text: str | None
 
     def __init__(self, entries: Mapping[str, Any], text: str | None = None) -> None:
         object.__setattr__(self, "_entries", {key: _wrapped(value) for key, value in entries.items()})

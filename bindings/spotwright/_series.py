@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from spotwright._record import Record
-
 if TYPE_CHECKING:
     import xarray
+    from numpy.typing import NDArray
+
+    from spotwright import results
 
 
 class Series:
@@ -22,14 +23,33 @@ class Series:
 
     Attributes
     ----------
-    result : Record
+    result : results.Reading
         What ``read`` returns.
     validity_words : list of str
         What the numbers of ``validity`` mean.
     """
 
+    # Columns, for type checkers; `__getattr__` finds them.
+    reading: NDArray[np.int64]
+    time_ms: NDArray[np.float64]
+    displacement_mm: NDArray[np.float64]
+    output_mm: NDArray[np.float64]
+    validity: NDArray[np.uint8]
+    position_px: NDArray[np.float64]
+    peak_e: NDArray[np.float32]
+    phase_rad: NDArray[np.float64]
+    amplitude_e: NDArray[np.float32]
+    delay_ns: NDArray[np.float64]
+    answered_pulses: NDArray[np.float32]
+    true_mm: NDArray[np.float64]
+    exposure_us: NDArray[np.float64]
+
     def __init__(
-        self, columns: list[tuple[str, str, str, np.ndarray]], words: list[str], result: Record, scenario_toml: str
+        self,
+        columns: list[tuple[str, str, str, NDArray[Any]]],
+        words: list[str],
+        result: results.Reading,
+        scenario_toml: str,
     ) -> None:
         self._columns = {name: values for name, _, _, values in columns}
         self._labels = {name: {"units": units, "long_name": long_name} for name, units, long_name, _ in columns}
@@ -43,9 +63,10 @@ class Series:
         return list(self._columns)
 
     @property
-    def valid(self) -> np.ndarray:
+    def valid(self) -> NDArray[np.bool_]:
         """Whether each reading is valid."""
-        return self._columns["validity"] == self.validity_words.index("valid")
+        valid: NDArray[np.bool_] = self.validity == self.validity_words.index("valid")
+        return valid
 
     def __getattr__(self, name: str) -> Any:
         if name.startswith("_"):
@@ -55,7 +76,7 @@ class Series:
         except KeyError:
             raise AttributeError(f"no column {name!r}; there are {', '.join(self._columns)}") from None
 
-    def __getitem__(self, name: str) -> np.ndarray:
+    def __getitem__(self, name: str) -> NDArray[Any]:
         return self._columns[name]
 
     def __len__(self) -> int:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import pickle
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -61,14 +63,17 @@ def sweep(
 
     grid = _core.Sweep(scenario, dict(over))
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(out) if out is not None else Path(folder) / "sweep.h5"
+        path = out if out is not None else Path(folder) / "sweep.h5"
         file = _core.SweepFile(path, grid, date=date)
-        if client is None:
-            file.run(grid, threads=threads, progress=progress)
-        else:
-            _run_on(client, grid, file, threads, progress)
-        file.commit()
-        with xarray.open_dataset(path, engine="h5netcdf") as dataset:
+        try:
+            if client is None:
+                file.run(threads=threads, progress=progress)
+            else:
+                _run_on(client, grid, file, threads, progress)
+            file.commit()
+        finally:
+            file.close()
+        with xarray.open_dataset(os.fspath(path), engine="h5netcdf") as dataset:
             return dataset.load()
 
 
@@ -81,18 +86,28 @@ def _run_on(
 ) -> None:
     from distributed import as_completed
 
-    shared = client.scatter(grid, broadcast=True)
-    chunks = [chunk for chunk in _chunks(grid.points, client) if not all(map(file.has, range(*chunk)))]
-    futures = [client.submit(_run_chunk, shared, *chunk, threads, pure=False) for chunk in chunks]
-    for future in as_completed(futures):
-        file.put(future.result())
-        future.release()
-        if progress is not None:
-            progress(file.done, grid.points)
+    # Every task carries the grid, so that no worker is needed for another one's work.
+    pickled = pickle.dumps(grid)
+    chunks = [chunk for chunk in _chunks(grid.points, client) if not file.has_all(*chunk)]
+    futures = [client.submit(_run_chunk, pickled, *chunk, threads, pure=False) for chunk in chunks]
+    try:
+        for future in as_completed(futures):
+            file.put(future.result())
+            future.release()
+            if progress is not None:
+                progress(file.done, grid.points)
+    finally:
+        client.cancel(futures)
 
 
-def _run_chunk(grid: _core.Sweep, first: int, last: int, threads: int) -> _core.SweepPoints:
-    return grid.run(first, last, threads=threads)
+@lru_cache(maxsize=4)
+def _unpickled(grid: bytes) -> _core.Sweep:
+    sweep: _core.Sweep = pickle.loads(grid)
+    return sweep
+
+
+def _run_chunk(pickled: bytes, first: int, last: int, threads: int) -> _core.SweepPoints:
+    return _unpickled(pickled).run(first, last, threads=threads)
 
 
 def _chunks(points: int, client: Client) -> list[tuple[int, int]]:

@@ -1,0 +1,45 @@
+"""What the tests of the Python package share."""
+
+import json
+import os
+import pathlib
+import subprocess
+import sys
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+SCENARIOS = ROOT / "scenarios"
+PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
+DATE = "1000000000"
+
+
+def scenario_file(number):
+    """The path of a scenario of the demonstration, as seen from the root."""
+    (path,) = SCENARIOS.glob(f"{number:02}-*.toml")
+    return str(path.relative_to(ROOT))
+
+
+def run_program(*arguments):
+    """The finished run of the program from the root, its output as bytes."""
+    return subprocess.run([PROGRAM, *map(str, arguments)], cwd=ROOT, capture_output=True, timeout=120,
+                          env=dict(os.environ, SOURCE_DATE_EPOCH=DATE))
+
+
+def printed(*arguments):
+    """What a run that succeeds prints."""
+    run = run_program(*arguments)
+    assert run.returncode == 0, run.stderr.decode()
+    return run.stdout.decode()
+
+
+def set_options(settings):
+    """Settings as the command line has them."""
+    options = []
+    for key, value in settings.items():
+        options += ["--set", f"{key}={value if isinstance(value, str) else json.dumps(value)}"]
+    return options
+
+
+def python(code, **options):
+    """A finished run of Python code in a process of its own, from the root."""
+    return subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True,
+                          **{"timeout": 60, **options})
