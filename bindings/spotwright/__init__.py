@@ -6,6 +6,10 @@
 'stable'
 """
 
+from __future__ import annotations
+
+from typing import Any
+
 from spotwright._core import (
     Scenario,
     Section,
@@ -74,3 +78,16 @@ __all__ = [
 for _public in (Drawing, Problem, Record, Scenario, ScenarioError, Section, Series):
     _public.__module__ = __name__
 del _public
+
+
+def __getattr__(name: str) -> Any:
+    # Plots come with matplotlib, which takes longer to import than all the rest: only who draws waits for it.
+    if name == "plot":
+        import importlib
+
+        return importlib.import_module("spotwright.plot")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), "plot"})
