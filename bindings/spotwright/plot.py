@@ -97,7 +97,7 @@ def profile(scenario: _core.Scenario, *, ax: Axes | None = None, label: str | No
     """
     light = _core.profile(_scenario(scenario))
     ax = _axes(ax)
-    look = _look(len(ax.lines), markers=False)
+    look = {**_look(len(ax.lines), markers=False), "linewidth": 1.5}
     ax.plot(np.arange(len(light)), light, drawstyle="steps-mid", label=label, **look)
     _show_lit_pixels(ax)
     ax.set_xlabel("pixel (px)")
@@ -228,14 +228,15 @@ def sweep_map(dataset: xarray.Dataset, quantity: str, *, ax: Axes | None = None)
     ax = _axes(ax)
     words = [_is_words(data[axis]) for axis in data.dims]
     if data.ndim == 1:
-        _draw_curve(ax, data, None, 0, 1)
+        _draw_curve(ax, data, None, 0, 0)
         _label_curves(ax, data, data.dims[0])
     elif words[0] != words[1]:
         along, across = data.dims if words[1] else data.dims[::-1]
+        row = 0
         for place, word in enumerate(data[across].values):
-            _draw_curve(ax, data.isel({across: place}), str(word), place, data.sizes[across])
+            row += _draw_curve(ax, data.isel({across: place}), str(word), place, row)
         _label_curves(ax, data, along)
-        ax.legend(title=_label(data[across]), fontsize="small", frameon=False)
+        ax.legend(title=_label(data[across]), fontsize="small", framealpha=0.85, edgecolor="none")
     else:
         _draw_map(ax, data)
     return ax
@@ -264,9 +265,11 @@ def _title(scenario: _core.Scenario) -> str:
 
 
 def _look(number: int, *, markers: bool = True) -> dict[str, Any]:
-    """Colour, dashes and marker of the curve of this number."""
-    look = {"color": COLOURS[number % len(COLOURS)], "linestyle": DASHES[number % len(DASHES)]}
+    """Colour, dashes and marker of the curve of this number; thinner than those before it, which show beneath it."""
+    size = max(1.0, 3.0 - 0.4 * number)
+    look = {"color": COLOURS[number % len(COLOURS)], "linestyle": DASHES[number % len(DASHES)], "linewidth": size}
     if markers:
+        look["markersize"] = 3.0 + 2.0 * size
         # Beyond six curves another marker comes with each colour, so that no two look the same for 36.
         look["marker"] = MARKERS[(number + number // len(COLOURS)) % len(MARKERS)]
     return look
@@ -296,8 +299,8 @@ def _show_lit_pixels(ax: Axes) -> None:
 
 
 def _mark_at_edge(ax: Axes, places: np.ndarray, row: int, **look: Any) -> None:
-    """Marks places along the axis in a row above its lower edge, whatever its scale."""
-    height = np.full(len(places), 0.03 + 0.035 * row)
+    """Marks places along the axis on its lower edge or in a row above it, whatever its scale."""
+    height = np.full(len(places), 0.035 * row)
     look = {"linestyle": "none", "color": FAULT, "markersize": 7, "clip_on": False, **look}
     ax.plot(places, height, transform=ax.get_xaxis_transform(), **look)
 
@@ -352,7 +355,8 @@ def _meanings(data: xarray.DataArray) -> list[str]:
     return data.attrs.get("flag_meanings", "").split()
 
 
-def _draw_curve(ax: Axes, data: xarray.DataArray, label: str | None, number: int, of: int) -> None:
+def _draw_curve(ax: Axes, data: xarray.DataArray, label: str | None, number: int, row: int) -> bool:
+    """Draws a curve, and crosses in this row at the lower edge where it has no value. Whether it needed any."""
     axis = data[data.dims[0]]
     places = np.arange(axis.size) if _is_words(axis) else axis.values
     look = _look(number)
@@ -362,7 +366,8 @@ def _draw_curve(ax: Axes, data: xarray.DataArray, label: str | None, number: int
     without = np.isnan(data.values.astype(float))
     if without.any():
         name = "no value" if label is None else f"{label}: no value"
-        _mark_at_edge(ax, places[without], number if of > 1 else 0, marker="x", label=name, color=look["color"])
+        _mark_at_edge(ax, places[without], row, marker="x", label=name, color=look["color"])
+    return bool(without.any())
 
 
 def _label_curves(ax: Axes, data: xarray.DataArray, along: str) -> None:
