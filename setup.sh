@@ -62,7 +62,8 @@ first_reading_in_python() {
 
 run_tests() {
     install_missing "${program_packages[@]}" "${test_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_PCH=ON
+    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_PCH=ON \
+        -DSPOTWRIGHT_UNITY="${SPOTWRIGHT_UNITY:-OFF}"
     cmake --build --preset release
     ctest --preset release --parallel "$(nproc)"
 }
