@@ -47,6 +47,25 @@ std::vector<target::Gloss> samples() {
 // Worked values of seven digits for tabulated indices: aluminium (A. D. Rakic, Appl. Opt. 34, 4755 (1995), linear
 // between its lines at 655 nm), iron (P. B. Johnson, R. W. Christy, Phys. Rev. B 9, 5056 (1974), 659 nm), copper (the
 // same, Phys. Rev. B 6, 4370 (1972), 659.5 nm), BK7 by its Sellmeier formula at 655 nm.
+TEST_CASE("Fresnel reflectance in real numbers is that of the complex amplitudes", "[target][unit]") {
+    // Indices of metals, of glass, of the way out of glass, and of air against air but for a little.
+    const std::vector<std::complex<double>> indices{{1.59, 7.76}, {0.05, 4.1}, {1.51, 0.0},      {1.51, 1e-7},
+                                                    {0.66, 0.0},  {0.66, 0.2}, {1.0 + 1e-9, 0.0}};
+    for (const std::complex<double> n : indices) {
+        for (double c = 0.0; c <= 1.0; c += 1.0 / 64.0) {
+            std::complex<double> q = std::sqrt(n * n - (1.0 - c * c));  // n cos t'
+            if (q.imag() < 0.0) q = -q;
+            const double s = std::norm((c - q) / (c + q));
+            const double p = std::norm((n * n * c - q) / (n * n * c + q));
+            const target::Fresnel f = target::fresnel(n, c);
+            INFO("n " << n << ", cosine " << c);
+            // Rounding of a few operations, the complex ones included.
+            CHECK(f.s == Approx(s).epsilon(1e-12).margin(1e-14));
+            CHECK(f.p == Approx(p).epsilon(1e-12).margin(1e-14));
+        }
+    }
+}
+
 TEST_CASE("Fresnel reflectance agrees with worked values of tabulated indices", "[published]") {
     struct Row {
         std::complex<double> index;
