@@ -81,7 +81,7 @@ CLI::App* add_sweep(CLI::App& app, Options& options) {
     add_scenario_options(*sweep, options);
     sweep
         ->add_option("--over", options.over,
-                     "a key and its values: KEY=START:STOP:COUNT with both ends, or KEY=VALUE,VALUE,...; repeatable")
+                     "a key and its values: KEY=START:STOP:COUNT, or KEY=VALUE,VALUE,...; repeatable")
         ->required()
         ->type_name("KEY=VALUES")
         ->allow_extra_args(false)

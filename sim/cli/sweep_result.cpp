@@ -46,6 +46,12 @@ std::string line_of_sweep(std::string_view head, const std::string& rest) {
     return fmt::format("  {:<13}{}\n", head, wrapped(rest, 15));
 }
 
+// A value of an axis: numbers to as many digits as tell neighbours apart at a glance.
+std::string short_label(const study::AxisLabels& labels, std::size_t place) {
+    if (labels.kind == study::AxisLabels::Kind::numbers) return fmt::format("{:.6g}", labels.numbers[place]);
+    return printable(labels.words[place]);
+}
+
 std::string number_text(double value) {
     return std::isnan(value) ? "-" : fmt::format("{:.4g}", value);
 }
@@ -102,7 +108,7 @@ std::string SweepResult::axes_text() const {
 std::string SweepResult::place_text(std::int64_t point) const {
     const std::vector<std::size_t> places = study::places_of(sweep_, point);
     std::vector<std::string> words;
-    for (std::size_t i = 0; i < places.size(); ++i) words.push_back(printable(labels_[i].words[places[i]]));
+    for (std::size_t i = 0; i < places.size(); ++i) words.push_back(short_label(labels_[i], places[i]));
     return fmt::format("{}", fmt::join(words, ", "));
 }
 
@@ -114,7 +120,7 @@ std::string SweepResult::points_table() const {
     for (const auto& [point, result] : points_) {
         std::vector<std::string> row;
         const std::vector<std::size_t> places = study::places_of(sweep_, point);
-        for (std::size_t i = 0; i < places.size(); ++i) row.push_back(printable(labels_[i].words[places[i]]));
+        for (std::size_t i = 0; i < places.size(); ++i) row.push_back(short_label(labels_[i], places[i]));
         for (const ShownQuantity& shown : shown_in_table) {
             row.push_back(number_text(result.values[place_of_quantity(shown.name)]));
         }
