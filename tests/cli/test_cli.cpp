@@ -354,3 +354,43 @@ TEST_CASE("bench says what is wrong with a log or its options", "[cli]") {
     CHECK(run("bench " + (folder / "none.csv")).code == 2);
     CHECK(folder.files() == 1);
 }
+
+TEST_CASE("sweep prints each point, and as JSON one object with all of them", "[cli]") {
+    const Folder folder;
+    const std::string rest =
+        " --set run.readings=30 --over run.speckle=off,statistical --over target.displacement_mm=0,60 " +
+        folder.write("a.toml", white);
+    const Run text = run("sweep" + rest);
+    CHECK(text.code == 0);
+    CHECK(text.out.find("points       4: ") != std::string::npos);
+    CHECK(text.out.find("unreadable") != std::string::npos);
+    CHECK(text.err.empty());
+    CHECK(run("sweep --strict" + rest).code == 1);
+    const auto json = nlohmann::json::parse(run("sweep --json" + rest).out);
+    CHECK(json["points"] == 4);
+    CHECK(json["over"][1]["values"] == nlohmann::json{0.0, 60.0});
+    CHECK(json["verdicts"]["unreadable"] == 2);
+    REQUIRE(json["results"].size() == 4);
+    const auto alone = nlohmann::json::parse(
+        run("read --json --set run.readings=30 --set run.speckle=statistical " + folder.write("a.toml", white)).out);
+    CHECK(json["results"][2]["settings"]["run.speckle"] == "statistical");
+    CHECK(json["results"][2]["bias_um"] == alone["bias_um"]);
+    CHECK(json["results"][2]["replaced_sd_um"] == alone["replaced_sd_um"]);
+    CHECK(json["results"][3]["bias_um"].is_null());
+    CHECK(folder.files() == 1);
+}
+
+TEST_CASE("a sweep that cannot be is told before anything is written", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const Run wrong =
+        run("sweep --over target.tilt_dag=1,2 --over detector.pitch_um=0:7:2 --out " + (folder / "x.h5") + " " + file);
+    CHECK(wrong.code == 2);
+    CHECK(wrong.err.find("<--over target.tilt_dag>: target.tilt_dag: no such key") != std::string::npos);
+    CHECK(wrong.err.find("detector.pitch_um: out of bounds, got 0") != std::string::npos);
+    CHECK(run("sweep " + file).code == 2);
+    CHECK(run("sweep --over seed=1,2 --out " + (folder / "x.txt") + " " + file).code == 2);
+    CHECK(run("sweep --over seed=1,2 --out " + (folder / "none/x.h5") + " " + file).code == 3);
+    CHECK(run("sweep --json --over target.displacement_mm=0:1:10001 " + file).code == 2);
+    CHECK(folder.files() == 1);
+}
