@@ -23,8 +23,8 @@ patches = 4
 speckle = "statistical"
 """
 
-OVER = ["target.displacement_mm=-1:1.5:3", "target.tilt_deg=[0,0],[7.5,2]", "target.material=white-ceramic,black-rubber",
-        "reading.average=1,4"]
+OVER = ["target.displacement_mm=-1:1.5:3", "target.tilt_deg=[0,0],[7.5,2]",
+        "target.material=white-ceramic,black-rubber", "reading.average=1,4"]
 SHAPE = (3, 2, 2, 2)
 ENGINES = ["h5netcdf", "netcdf4"]
 
@@ -83,7 +83,8 @@ def test_each_axis_is_a_labelled_dimension(data):
     assert data["target.tilt_deg"].values.tolist() == ["[0,0]", "[7.5,2]"]
     for index, values in enumerate([[0.0, 7.5], [0.0, 2.0]]):
         beside = data.coords[f"target.tilt_deg[{index}]"]
-        assert beside.dims == ("target.tilt_deg",) and beside.values.tolist() == values and beside.attrs["units"] == "deg"
+        assert beside.dims == ("target.tilt_deg",) and beside.attrs["units"] == "deg"
+        assert beside.values.tolist() == values
 
 
 def test_every_quantity_tells_its_unit_and_what_it_is(data):
@@ -133,7 +134,8 @@ def test_csv_holds_the_same_as_the_labelled_file(h5_path, csv_path):
         for place, row in zip(np.ndindex(*SHAPE), rows):
             assert row["target.tilt_deg"] == data["target.tilt_deg"].values[place[1]]
             assert float(row["target.displacement_mm"]) == data["target.displacement_mm"].values[place[0]]
-            assert row["verdict"] == words[data.verdict.values[place]] and row["obstacle"] == data.obstacle.values[place]
+            assert row["verdict"] == words[data.verdict.values[place]]
+            assert row["obstacle"] == data.obstacle.values[place]
             for name in data.data_vars:
                 if name not in ("verdict", "obstacle"):
                     value = data[name].values[place]
