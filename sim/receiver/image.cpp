@@ -212,6 +212,16 @@ void gather_mirror(const std::vector<target::LitPoint>& footprint, const target:
     }
 }
 
+// Whether the scene is its own mirror image in the plane of the mounting: then half of its light tells of all.
+bool is_mirror_image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface) {
+    constexpr double rounding = 1e-15;
+    const auto in_plane = [](const Eigen::Vector3d& v) { return std::abs(v.y()) < rounding; };
+    const bool lies_alike =
+        !surface.gloss || surface.gloss->slope_along == surface.gloss->slope_across || in_plane(surface.lay);
+    return std::holds_alternative<target::Flat>(part.shape) && in_plane(part.normal()) && in_plane(beam.face) &&
+           in_plane(beam.direction) && lies_alike;
+}
+
 }  // namespace
 
 void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
@@ -220,8 +230,13 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
     if (!hit) return;
     target::Surface turned = surface;
     turned.lay = direction_to_receiver(receiver, surface.lay);
+    const bool folded = is_mirror_image(beam, part, surface);
+    const auto footprint = [&](target::BeamSampling nodes) {
+        nodes.folded = folded;
+        return target::strike(beam, part, nodes);
+    };
     if (scatters(surface, -beam.direction, hit->normal)) {
-        gather_scatter(target::strike(beam, part, sampling.beam), part, turned, beam, receiver, sampling, collect);
+        gather_scatter(footprint(sampling.beam), part, turned, beam, receiver, sampling, collect);
     }
     // A mirror part of less than a millionth of the light adds nothing that could be seen.
     constexpr double seen = 1e-6;
@@ -230,7 +245,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
     };
     const std::vector<target::LitPoint> sample = target::strike(beam, part, {8, 8});
     if (surface.gloss && std::any_of(sample.begin(), sample.end(), mirrors)) {
-        gather_mirror(target::strike(beam, part, sampling.mirrored_beam), part, surface, beam, receiver, collect);
+        gather_mirror(footprint(sampling.mirrored_beam), part, surface, beam, receiver, collect);
     }
 
     if (part.slab) gather_plate(beam, part, surface, receiver, sampling, collect);

@@ -30,6 +30,17 @@ std::vector<Node> gaussian_nodes(int count) {
     return nodes;
 }
 
+// The nodes on one side, for both; one in the middle stands for itself.
+std::vector<Node> folded(const std::vector<Node>& nodes) {
+    constexpr double rounding = 1e-12;
+    std::vector<Node> half;
+    for (const Node& node : nodes) {
+        if (node.offset > rounding) half.push_back({node.offset, 2.0 * node.weight});
+        if (std::abs(node.offset) <= rounding) half.push_back(node);
+    }
+    return half;
+}
+
 }  // namespace
 
 std::vector<LitPoint> strike(const emitter::Beam& beam, const Part& part, const BeamSampling& sampling) {
@@ -38,7 +49,8 @@ std::vector<LitPoint> strike(const emitter::Beam& beam, const Part& part, const 
     if (!on_axis) return points;
 
     const std::vector<Node> columns = gaussian_nodes(sampling.in_plane);
-    const std::vector<Node> rows = gaussian_nodes(sampling.out_of_plane);
+    const std::vector<Node> rows =
+        sampling.folded ? folded(gaussian_nodes(sampling.out_of_plane)) : gaussian_nodes(sampling.out_of_plane);
     std::vector<Node2> angles;
     for (const Node& in_plane : gaussian_nodes(sampling.angles_in_plane)) {
         for (const Node& out_of_plane : gaussian_nodes(sampling.angles_out_of_plane)) {

@@ -23,6 +23,8 @@ struct BeamSampling {
     int out_of_plane = 12;
     int angles_in_plane = 1;  ///< directions at each point; 1 is enough for a matt part
     int angles_out_of_plane = 1;
+    bool folded = false;  ///< rows on one side of the plane of the mounting alone, which count twice: of a scene that
+                          ///< is its own mirror image in this plane
 };
 
 /// Lit points of the footprint on the part, one for each ray of the beam. Nodes lie on a regular grid over +-`reach`

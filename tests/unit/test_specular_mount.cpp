@@ -1,6 +1,7 @@
 // Shiny parts, and the mount that is made for them.
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -160,5 +161,33 @@ TEST_CASE("sampling of a narrow lobe and of the mirrored beam is fine enough", "
         INFO(material);
         CHECK(chosen.collected_power == Approx(finer.collected_power).epsilon(0.01));
         CHECK(std::abs(*receiver::centroid_of(chosen) - *receiver::centroid_of(finer)) < 0.02);
+    }
+}
+
+TEST_CASE("half of a scene that is its own mirror image tells of all of it", "[physics]") {
+    struct Scene {
+        bool specular;
+        const char* material;
+        const char* lay;
+    };
+    // The last one is no mirror image: its lay runs aslant, and half of it would not do.
+    for (const Scene& scene : {Scene{false, "white-ceramic", "0"}, Scene{true, "mirror", "0"},
+                               Scene{false, "ground-steel", "0"}, Scene{false, "ground-steel", "30"}}) {
+        const auto light = [&scene](const char* tilt) {
+            const std::vector<std::string> settings{std::string("target.tilt_deg=") + tilt,
+                                                    std::string("target.lay_deg=") + scene.lay};
+            const auto s =
+                scene.specular ? specular_mount(scene.material, settings) : diffuse_mount(scene.material, settings);
+            return profile_of(s, 0.2 * mm).rate;
+        };
+        const std::vector<float> half = light("[0.3, 0]");
+        const std::vector<float> whole = light("[0.3, 1e-10]");  // no mirror image any more, to the letter
+        const float brightest = *std::max_element(whole.begin(), whole.end());
+        INFO(scene.material << ", lay " << scene.lay);
+        REQUIRE(brightest > 0.0F);
+        for (std::size_t i = 0; i < whole.size(); ++i) {
+            // Rounding of the pixel to float, and of some thousand sums before.
+            CHECK(std::abs(half[i] - whole[i]) <= 2e-6F * brightest);
+        }
     }
 }
