@@ -183,7 +183,8 @@ def budget(budget: Mapping[str, Any], *, ax: Axes | None = None) -> Axes:
     biases = np.array([abs(cause["bias_um"]) for cause in causes])
     longest = max([*sizes, *sums, *biases])
     shown = np.flatnonzero(biases > 0.01 * longest)
-    ax.plot(biases[shown], shown, "D", color=COLOURS[1], markersize=5, label="bias, its size")
+    if len(shown):
+        ax.plot(biases[shown], shown, "D", color=COLOURS[1], markersize=5, label="bias, its size")
     for row in shown:
         text = f"bias {causes[row]['bias_um']:+.3g}   "
         ax.annotate(text, (biases[row], row), va="center", ha="right", fontsize="small")
