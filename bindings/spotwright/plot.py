@@ -18,8 +18,11 @@ from spotwright._series import Series
 
 if TYPE_CHECKING:
     import xarray
+    from numpy.typing import NDArray
 
-__all__ = ["budget", "profile", "scene", "series", "sweep_map"]
+    Points = NDArray[Any]
+
+__all__ = ["COLOURS", "DASHES", "FAULT", "MARKERS", "budget", "profile", "scene", "series", "sweep_map"]
 
 # Dark blue, orange, green, violet, sky, brown: neighbours are far apart in lightness as well as in hue.
 COLOURS = ("#16325c", "#d9730d", "#2f8f6b", "#6b2d73", "#5aa9dd", "#7a4a1e")
@@ -276,7 +279,7 @@ def _look(number: int, *, markers: bool = True) -> dict[str, Any]:
     return look
 
 
-def _line(ax: Axes, points: list[np.ndarray], **look: Any) -> None:
+def _line(ax: Axes, points: list[Points], **look: Any) -> None:
     ax.plot(*np.concatenate(points).T, **look)
 
 
@@ -293,13 +296,14 @@ def _draw_range(ax: Axes, points: Mapping[str, Any]) -> None:
 
 def _show_lit_pixels(ax: Axes) -> None:
     """Bounds the axis to pixels that hold more than a thousandth of their profile's peak, with room beside them."""
-    lit = [np.flatnonzero(line.get_ydata() > 1e-3 * np.max(line.get_ydata())) for line in ax.lines]
-    lit = np.concatenate([pixels for pixels in lit if len(pixels)] or [np.arange(len(ax.lines[0].get_ydata()))])
+    profiles = [line.get_ydata() for line in ax.lines]
+    each = [np.flatnonzero(profile > 1e-3 * np.max(profile)) for profile in profiles]
+    lit = np.concatenate([pixels for pixels in each if len(pixels)] or [np.arange(len(profiles[0]))])
     room = 5 + 0.1 * (lit.max() - lit.min())
     ax.set_xlim(lit.min() - room, lit.max() + room)
 
 
-def _mark_at_edge(ax: Axes, places: np.ndarray, row: int, **look: Any) -> None:
+def _mark_at_edge(ax: Axes, places: Points, row: int, **look: Any) -> None:
     """Marks places along the axis on its lower edge or in a row above it, whatever its scale."""
     height = np.full(len(places), 0.035 * row)
     look = {"linestyle": "none", "color": FAULT, "markersize": 7, "clip_on": False, **look}
@@ -353,7 +357,7 @@ def _label(data: xarray.DataArray, name: str | None = None) -> str:
 
 def _meanings(data: xarray.DataArray) -> list[str]:
     """Words for the numbers of a variable that is a choice among words; none for any other."""
-    return data.attrs.get("flag_meanings", "").split()
+    return str(data.attrs.get("flag_meanings", "")).split()
 
 
 def _draw_curve(ax: Axes, data: xarray.DataArray, label: str | None, number: int, row: int) -> bool:
@@ -391,7 +395,8 @@ def _set_ticks(side: Any, axis: xarray.DataArray) -> None:
 def _draw_map(ax: Axes, data: xarray.DataArray) -> None:
     up, along = (data[axis] for axis in data.dims)
     x, y = (np.arange(axis.size) if _is_words(axis) else axis.values for axis in (along, up))
-    values = np.ma.masked_invalid(data.values.astype(float))
+    values = data.values.astype(float)
+    without = np.isnan(values)
     _set_ticks(ax.xaxis, along)
     _set_ticks(ax.yaxis, up)
     if words := _meanings(data):
@@ -402,10 +407,10 @@ def _draw_map(ax: Axes, data: xarray.DataArray) -> None:
         bar.ax.set_yticklabels(words)
     else:
         mesh = ax.pcolormesh(x, y, values, shading="nearest", cmap=MAP)
-        bar = ax.figure.colorbar(mesh, ax=ax) if values.count() else None
+        bar = None if without.all() else ax.figure.colorbar(mesh, ax=ax)
     if bar is not None:
         bar.set_label(_label(data, data.attrs.get("long_name")))
-    rows, columns = np.nonzero(np.ma.getmaskarray(values))
+    rows, columns = np.nonzero(without)
     if len(rows):
         ax.plot(x[columns], y[rows], "x", color=FAULT, label="no value")
         ax.legend(fontsize="small", frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0))
