@@ -178,6 +178,10 @@ void SweepChecker::check_values(const SweepAxis& axis) {
         complain(axis, "no value", ways_to_write);
         return;
     }
+    if (axis.key.find('=') != std::string::npos) {  // the setting would be one of another key
+        complain(axis, "no such key");
+        return;
+    }
     std::vector<std::string> settings;
     settings.reserve(axis.values.size());
     for (const std::string& value : axis.values) settings.push_back(axis.key + "=" + value);

@@ -74,7 +74,6 @@ SLOW = {
     "frames": lambda s: sw.frames(s, 40_000, threads=1),
     "allan": lambda s: sw.allan(s.vary({"run.readings": 400_000}), threads=1),
     "budget": lambda s: sw.budget(s.vary({"run.trials": 4000, "run.readings": 4096}), threads=1),
-    "linearity": lambda s: sw.linearity(s, threads=1),
     "sweep": lambda s: sw.sweep(s, {"seed": range(30), "run.readings": [4096]}, threads=1),
 }
 

@@ -150,6 +150,13 @@ TEST_CASE("a key or a value twice, a part of an axis, no axis and too many point
               .find("too many points") != std::string::npos);
 }
 
+TEST_CASE("an axis whose key hides a setting of another key is none", "[sweep][unit]") {
+    for (const char* key : {"seed=5 #", "seed=", "=", "title=\"a"}) {
+        CHECK_THROWS_WITH(study::make_sweep(quick_scenario(), {{key, {"1"}}}),
+                          Catch::Contains("no such key") && Catch::Contains(key));
+    }
+}
+
 TEST_CASE("points are numbered with the last axis fastest", "[sweep][unit]") {
     const study::Sweep sweep = sweep_of(quick_scenario(), {"seed=1,2", "target.tilt_deg[0]=0:2:3"});
     CHECK(sweep.points == 6);
