@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 
 class Record(Mapping[str, Any]):
@@ -15,7 +15,7 @@ class Record(Mapping[str, Any]):
     """
 
     __slots__ = ("_entries", "_text")
-    _entries: dict[str, Any]
+    _entries: dict[str, object]
     _text: str | None
 
     def __init__(self, entries: Mapping[str, Any], text: str | None = None) -> None:
@@ -45,14 +45,16 @@ class Record(Mapping[str, Any]):
     def __len__(self) -> int:
         return len(self._entries)
 
-    def __getattr__(self, name: str) -> Any:
-        if name.startswith("__"):
-            raise AttributeError(name)
-        try:
-            return self._entries[name]
-        except KeyError:
-            names = ", ".join(self._entries)
-            raise AttributeError(f"no entry {name!r}; there are {names}") from None
+    if not TYPE_CHECKING:  # to type checkers `spotwright.results` says which entries there are
+
+        def __getattr__(self, name: str) -> Any:
+            if name.startswith("_"):
+                raise AttributeError(name)
+            try:
+                return self._entries[name]
+            except KeyError:
+                names = ", ".join(self._entries)
+                raise AttributeError(f"no entry {name!r}; there are {names}") from None
 
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("a record does not change")

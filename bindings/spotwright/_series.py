@@ -68,13 +68,15 @@ class Series:
         valid: NDArray[np.bool_] = self.validity == self.validity_words.index("valid")
         return valid
 
-    def __getattr__(self, name: str) -> Any:
-        if name.startswith("_"):
-            raise AttributeError(name)
-        try:
-            return self._columns[name]
-        except KeyError:
-            raise AttributeError(f"no column {name!r}; there are {', '.join(self._columns)}") from None
+    if not TYPE_CHECKING:  # the annotations above tell them
+
+        def __getattr__(self, name: str) -> Any:
+            if name.startswith("_"):
+                raise AttributeError(name)
+            try:
+                return self._columns[name]
+            except KeyError:
+                raise AttributeError(f"no column {name!r}; there are {', '.join(self._columns)}") from None
 
     def __getitem__(self, name: str) -> NDArray[Any]:
         return self._columns[name]

@@ -429,7 +429,7 @@ class Compared(Record):
 class Fitted(Record):
     name: str
     value: float
-    standard_uncertainty: float
+    standard_uncertainty: float | None
     interval: Interval | None
 
 

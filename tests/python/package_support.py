@@ -1,10 +1,13 @@
 """What the tests of the Python package share."""
 
+import functools
 import json
 import os
 import pathlib
 import subprocess
 import sys
+
+import spotwright as sw
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 SCENARIOS = ROOT / "scenarios"
@@ -43,3 +46,22 @@ def python(code, **options):
     """A finished run of Python code in a process of its own, from the root."""
     return subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True,
                           **{"timeout": 60, **options})
+
+
+# Studies that take seconds are made once and looked at by several tests.
+CHEAP = {"run.readings": 64, "run.patches": 8, "run.trials": 100, "run.speckle": "off"}
+FEW = {"run.readings": 256, "run.patches": 8, "run.speckle": "off"}
+
+
+def warm_hall():
+    return sw.load(str(ROOT / scenario_file(29)), FEW)
+
+
+@functools.lru_cache
+def linearity_of_the_warm_hall():
+    return sw.linearity(warm_hall())
+
+
+@functools.lru_cache
+def advice_on_the_seal():
+    return sw.advise(sw.load(str(ROOT / scenario_file(2)), CHEAP))

@@ -1,5 +1,6 @@
 """Whatever stands in a scenario, it is refused by name or read: nothing else happens."""
 
+import collections
 import json
 import math
 import re
@@ -12,9 +13,15 @@ import spotwright as sw
 from package_support import ROOT, scenario_file
 
 KEYS = {key["key"]: key for key in sw.keys()}
-SETTINGS = settings(deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None)
+
+
+def examples(most):
+    return settings(max_examples=most, deadline=None, derandomize=True, database=None,
+                    suppress_health_check=list(HealthCheck))
+
+
 # Applied last, so that a reading takes milliseconds.
-CAPS = {"run.readings": 8, "run.patches": 8, "run.trials": 100, "run.rays": 1000, "detector.pixels": 64}
+CAPS = {"run.readings": 8, "run.patches": 8, "run.trials": 100, "run.rays": 1000, "detector.pixels": 256, "detector.pitch_um": 28.0}
 BASES = [sw.load(str(ROOT / scenario_file(number)), {"run.speckle": "off"}) for number in (1, 15, 19, 21, 24, 25, 26)]
 NUMBER = r"[-+0-9.e]+"
 
@@ -81,12 +88,14 @@ def numbers_in(value):
     return [value] if isinstance(value, float) else []
 
 
-def check_reading(scenario):
+def check_reading(scenario, outcomes):
     try:
         result = sw.read(scenario, threads=1)
     except sw.ScenarioError as error:
         assert str(error)
+        outcomes["refused"] += 1
         return
+    outcomes[result.verdict.level] += 1
     plain = result.to_dict()
     assert json.loads(result.to_json(), parse_constant=pytest.fail) == plain
     assert all(map(math.isfinite, numbers_in(plain)))
@@ -95,8 +104,7 @@ def check_reading(scenario):
     assert result.verdict.level in ["stable", "marginal", "unstable", "unreadable"] and result.verdict.reasons
 
 
-@SETTINGS
-@settings(max_examples=400)
+@examples(800)
 @given(chosen=some_settings(most=4), base=st.sampled_from(BASES))
 def test_settings_are_refused_by_name_or_taken_and_read_back(chosen, base):
     try:
@@ -115,21 +123,25 @@ def test_settings_are_refused_by_name_or_taken_and_read_back(chosen, base):
             assert taken == value
 
 
-@SETTINGS
-@settings(max_examples=150)
-@given(chosen=some_settings(most=3), base=st.sampled_from(BASES), fast=st.booleans())
-def test_a_scenario_that_stands_is_read_or_refused(chosen, base, fast):
-    speckle = "statistical" if fast else "off"
-    try:
-        scenario = base.vary({**chosen, **CAPS, "run.speckle": speckle})
-    except (ValueError, TypeError) as error:
-        assert allowed(error, chosen), repr(error)
-        return
-    check_reading(scenario)
+def test_a_scenario_that_stands_is_read_or_refused():
+    outcomes = collections.Counter()
+
+    @examples(500)
+    @given(chosen=some_settings(most=3), base=st.sampled_from(BASES), fast=st.booleans())
+    def read_or_refused(chosen, base, fast):
+        speckle = "statistical" if fast else "off"
+        try:
+            scenario = base.vary({**chosen, **CAPS, "run.speckle": speckle})
+        except (ValueError, TypeError) as error:
+            assert allowed(error, chosen), repr(error)
+            return
+        check_reading(scenario, outcomes)
+
+    read_or_refused()
+    assert outcomes["stable"] > 20 and outcomes["unreadable"] > 20, outcomes  # else nothing much was tried
 
 
-@SETTINGS
-@settings(max_examples=100)
+@examples(300)
 @given(chosen=some_settings(most=3), base=st.sampled_from(BASES))
 def test_a_layout_is_told_and_drawn_or_refused(chosen, base):
     try:
@@ -143,8 +155,7 @@ def test_a_layout_is_told_and_drawn_or_refused(chosen, base):
     assert sw.drawing(scenario).svg.rstrip().endswith("</svg>")
 
 
-@SETTINGS
-@settings(max_examples=150)
+@examples(150)
 @given(text=st.text(alphabet=st.characters(), max_size=60))
 def test_any_text_is_a_scenario_or_refused(text):
     for toml in (text, f"[target]\nmaterial = 'mirror'\n{text}"):

@@ -7,14 +7,15 @@ import pytest
 import xarray as xr
 
 import spotwright as sw
-from package_support import DATE, ROOT, printed, scenario_file, set_options
+from package_support import (CHEAP, DATE, FEW, ROOT, advice_on_the_seal, linearity_of_the_warm_hall, printed,
+                             scenario_file, set_options, warm_hall)
 
 # Settings that make a run short; what is compared is whole.
-SHORT = {"run.readings": 300, "run.patches": 16}
+SHORT = {"run.readings": 100, "run.patches": 8}
 READINGS = {
     "still": (1, SHORT),
     "moving": (26, SHORT),
-    "thickness of a plate": (14, {**SHORT, "reading.thickness_index": 1.515}),
+    "thickness of a plate": (14, {**SHORT, "reading.thickness_index": 1.515, "run.speckle": "off"}),
     "by phase": (21, SHORT),
     "by pulses": (24, SHORT),
     "no light": (2, SHORT),
@@ -57,25 +58,29 @@ def test_the_picture_of_a_reading_is_the_one_that_the_program_draws(tmp_path):
     assert sw.picture(scenario).svg == (tmp_path / "reading.svg").read_text()
 
 
-CHEAP = {"run.readings": 64, "run.patches": 8, "run.trials": 100, "run.speckle": "off"}
-
-
 def test_a_budget_is_what_the_program_prints():
     arguments, scenario = both(1, CHEAP)
     assert sw.budget(scenario).to_json() + "\n" == printed("budget", *arguments, "--json")
 
 
 def test_advice_is_what_the_program_prints():
-    arguments, scenario = both(2, CHEAP)
-    assert sw.advise(scenario).to_json() + "\n" == printed("advise", *arguments, "--json")
+    advice = advice_on_the_seal()
+    assert advice.reaching_stable and advice.others
+    assert advice.to_json() + "\n" == printed("advise", scenario_file(2), *set_options(CHEAP), "--json")
 
 
 def test_studies_of_a_reading_are_the_entries_that_the_program_prints():
-    arguments, scenario = both(29, {"run.readings": 256, "run.patches": 8, "run.speckle": "off"})
-    whole = json.loads(printed("read", *arguments, "--json", "--drift", "--allan", "--linearity"))
+    scenario = warm_hall()
+    whole = json.loads(printed("read", scenario.file, *set_options(FEW), "--json", "--drift", "--allan", "--linearity"))
     assert sw.drift(scenario).to_dict() == whole["drift"]
     assert sw.allan(scenario).to_dict() == whole["allan"]
-    assert [curve.to_dict() for curve in sw.linearity(scenario)] == whole["linearity"]
+    assert [curve.to_dict() for curve in linearity_of_the_warm_hall()] == whole["linearity"]
+
+
+def test_what_averaging_does_is_the_entry_that_the_program_prints(tmp_path):
+    arguments, scenario = both(1, {"run.readings": 100, "run.patches": 8})
+    whole = json.loads(printed("read", *arguments, "--json", "--averaging", tmp_path / "chart.svg"))
+    assert [error.to_dict() for error in sw.averaging(scenario)] == whole["averaging"]
 
 
 def test_materials_are_what_the_program_prints():

@@ -73,10 +73,9 @@ def test_the_file_is_the_one_that_the_program_writes(scenario, swept, threads, t
     printed("sweep", scenario_file(1), *settings, *over, "--out", of_program)
     dataset = sw.sweep(sw.load(scenario_file(1), SHORT), OVER, out=of_package, threads=threads)
     assert of_package.read_bytes() == of_program.read_bytes()
-    assert os.listdir(tmp_path) == ["program.h5", "package.h5"] or len(os.listdir(tmp_path)) == 2
+    assert sorted(os.listdir(tmp_path)) == ["package.h5", "program.h5"]
     for engine in ENGINES:
-        xr.testing.assert_identical(opened(of_package, engine).drop_attrs() if hasattr(dataset, "drop_attrs")
-                                    else opened(of_package, engine), dataset)
+        xr.testing.assert_equal(opened(of_package, engine), dataset)
     xr.testing.assert_equal(dataset, swept)
 
 
@@ -106,7 +105,7 @@ def test_what_is_no_grid_at_all_is_refused(scenario, over, error):
 
 
 def test_a_point_that_cannot_be_built_says_why(scenario):
-    dataset = sw.sweep(scenario, {"mount.range_mm": [(-10.0, 10.0), (-45.0, 10.0)]})
+    dataset = sw.sweep(scenario, {"mount.range_mm": [(-4.0, 4.0), (-45.0, 4.0)]})
     obstacles = [str(each) for each in dataset["obstacle"].values]
     assert obstacles[0] == "" and "range" in obstacles[1]
     assert np.isnan(dataset["mean_mm"].values).tolist() == [False, True]
@@ -130,7 +129,7 @@ class CutOff(Exception):
 
 
 def test_a_sweep_that_was_cut_off_goes_on(scenario, tmp_path):
-    over = {"seed": range(40)}
+    over = {"target.displacement_mm": np.linspace(-3, 3, 40)}
     whole = sw.sweep(scenario, over)
     path = tmp_path / "sweep.h5"
 
@@ -150,7 +149,7 @@ def test_a_sweep_that_was_cut_off_goes_on(scenario, tmp_path):
     with pytest.raises(ValueError, match="closed"):
         file.done
     with pytest.raises(sw.ScenarioError):
-        sw.sweep(scenario, {"seed": range(41)}, out=path)  # another sweep does not go on with these
+        sw.sweep(scenario, {"target.displacement_mm": np.linspace(-3, 3, 41)}, out=path)  # another sweep does not go on with these
     resumed = sw.sweep(scenario, over, out=path)
     assert kept is not None and os.listdir(tmp_path) == ["sweep.h5"]
     xr.testing.assert_identical(resumed, whole)
@@ -164,7 +163,7 @@ from dask.distributed import Client, LocalCluster
 
 def main():
     scenario = sw.load({file!r}, {settings!r})
-    over = {{"seed": list(range(60)), "target.displacement_mm": [0.0, 1.0]}}
+    over = {{"target.displacement_mm": [0.125 * i - 2.0 for i in range(32)], "target.tilt_deg[0]": [0.0, 1.0]}}
     alone = sw.sweep(scenario, over)
     with LocalCluster(n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None,
                       silence_logs=50) as cluster, Client(cluster) as client:
@@ -173,10 +172,10 @@ def main():
         told = []
         together = sw.sweep(scenario, over, client=client, threads=1, progress=lambda *done: told.append(done))
         xarray.testing.assert_identical(together, alone)
-        assert told[-1] == (120, 120), told
+        assert told[-1] == (64, 64), told
 
         def kill_one(done, all):
-            if done < all and pids:
+            if done < all and len(pids) == 2:
                 os.kill(pids.pop(), signal.SIGKILL)
 
         survived = sw.sweep(scenario, over, client=client, threads=1, progress=kill_one, out={out!r})

@@ -11,10 +11,10 @@ import typing
 import pytest
 
 import spotwright as sw
-from package_support import ROOT, scenario_file
+from package_support import ROOT, advice_on_the_seal, linearity_of_the_warm_hall, scenario_file
 from spotwright import results
 
-SHORT = {"run.readings": 256, "run.patches": 8, "run.trials": 100, "run.speckle": "off"}
+SHORT = {"run.readings": 100, "run.patches": 8, "run.trials": 100, "run.speckle": "off"}
 PACKAGE = os.path.dirname(sw.__file__)
 
 
@@ -33,10 +33,10 @@ def samples():
         load(14, **{"reading.thickness_index": 1.5}), load(19, **{"run.model": "ray", "run.rays": 1000})]]
     yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8)]]
     yield from [(results.Budget, sw.budget(each)) for each in [white, pulsed, thermal]]
-    yield from [(results.Advice, sw.advise(each)) for each in [white, load(2)]]
+    yield from [(results.Advice, sw.advise(white)), (results.Advice, advice_on_the_seal())]
     yield from [(results.Drift, sw.drift(each)) for each in [white, thermal]]
     yield from [(results.Allan, sw.allan(each)) for each in [white, load(2)]]
-    yield from [(list[results.LinearityCurve], sw.linearity(white))]
+    yield from [(list[results.LinearityCurve], linearity_of_the_warm_hall())]
     yield from [(list[results.AveragedError], sw.averaging(by_waves))]
     yield from [(results.Crossover, sw.crossover(phase))]
     yield from [(results.Materials, sw.materials())]
@@ -137,8 +137,17 @@ def run(*command):
     return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=180)
 
 
-def test_the_types_of_the_module_are_those_of_its_stub():
-    checked = run(sys.executable, "-m", "mypy.stubtest", "spotwright._core", "--mypy-config-file", "pyproject.toml")
+# Every class of pybind11 has a metaclass, and one without a constructor an `__init__` that says so.
+NOT_FOR_STUBS = r"""
+spotwright\._core\.(Scenario|Section|Sweep|SweepFile|SweepPoints)
+spotwright\._core\.(Section|SweepPoints)\.__init__
+"""
+
+
+def test_the_types_of_the_module_are_those_of_its_stub(tmp_path):
+    (tmp_path / "allowed").write_text(NOT_FOR_STUBS)
+    checked = run(sys.executable, "-m", "mypy.stubtest", "spotwright._core", "--allowlist", str(tmp_path / "allowed"),
+                  "--mypy-config-file", "pyproject.toml")
     assert checked.returncode == 0, checked.stdout + checked.stderr
 
 
