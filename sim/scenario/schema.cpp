@@ -108,7 +108,7 @@ const std::array table{
         "reference point to lens centre"},
     Key{"receiver", "focal_length_mm", key<&S::receiver, &Receiver::focal_length>(), above(0, 1e4),
         "focal length of the receiver lens"},
-    Key{"receiver", "aperture_mm", key<&S::receiver, &Receiver::aperture>(), above(0, 1e3),
+    Key{"receiver", "aperture_mm", key<&S::receiver, &Receiver::aperture>(), from(1e-3, 1e3),
         "of the receiver, at the lens: a number for the diameter of a round one, two for the widths of a rectangular "
         "one, "
         "in-plane and out-of-plane"},

@@ -1,9 +1,12 @@
 """What the tests of the Python package share."""
 
+import contextlib
 import functools
+import io
 import json
 import os
 import pathlib
+import re
 import subprocess
 import sys
 
@@ -46,6 +49,26 @@ def python(code, **options):
     """A finished run of Python code in a process of its own, from the root."""
     return subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True,
                           **{"timeout": 60, **options})
+
+
+def run_page(text, folder):
+    """Runs the Python of a page in one session from a folder; blocks whose output is not what stands behind them."""
+    blocks = re.findall(r"^```(\w*)\n(.*?)^```$", text, re.S | re.M)
+    session, wrong, before = {}, [], os.getcwd()
+    os.chdir(folder)
+    try:
+        for i, (language, code) in enumerate(blocks):
+            if language != "python":
+                continue
+            printed = io.StringIO()
+            with contextlib.redirect_stdout(printed):
+                exec(code, session)
+            shown = blocks[i + 1][1] if i + 1 < len(blocks) and blocks[i + 1][0] == "" else ""
+            if printed.getvalue() and printed.getvalue() != shown:
+                wrong.append((code, printed.getvalue(), shown))
+    finally:
+        os.chdir(before)
+    return wrong
 
 
 # Studies that take seconds are made once and looked at by several tests.

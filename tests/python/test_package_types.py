@@ -27,9 +27,13 @@ def samples():
     log = str(ROOT / "scenarios/logs") + "/"
     white, moving, thermal = load(1), load(26), load(29)
     phase, pulsed = load(21), load(24)
+    turning = load(26, **{"run.readings": 2000})
+    roll = load(6, **{"target.shape": "cylinder", "target.cylinder.radius_mm": 20.0,
+                      "target.cylinder.position_mm": -3.0, "motion.across_mm_per_s": (75.0, 0.0),
+                      "run.readings": 500})
     by_waves = load(1, **{"run.speckle": "coherent"})
     yield from [(results.Reading, sw.read(each)) for each in [
-        white, by_waves, moving, load(25), load(28), thermal, phase, pulsed, load(2), load(7), load(23),
+        white, by_waves, moving, turning, roll, load(25), load(28), thermal, phase, pulsed, load(2), load(7), load(23),
         load(14, **{"reading.thickness_index": 1.5}), load(19, **{"run.model": "ray", "run.rays": 1000})]]
     yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8)]]
     yield from [(results.Budget, sw.budget(each)) for each in [white, pulsed, thermal]]

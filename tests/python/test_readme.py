@@ -7,6 +7,8 @@ import subprocess
 
 import pytest
 
+from package_support import run_page
+
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
 README = (ROOT / "README.md").read_text()
@@ -67,6 +69,19 @@ def test_the_scenario_in_readme_reads(tmp_path):
     (tmp_path / "readme.toml").write_text(scenario)
     run = subprocess.run([PROGRAM, "read", "readme.toml", "--strict"], cwd=tmp_path, capture_output=True, text=True)
     assert run.returncode in (0, 1), run.stderr
+
+
+def test_the_python_in_readme_prints_what_stands_there(tmp_path):
+    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
+    subprocess.run([PROGRAM, "read", "scenarios/01-white-tile.toml", "--out", "series.h5"], cwd=tmp_path, check=True,
+                   capture_output=True)
+    assert README.count("```python") >= 2
+    assert run_page(README, tmp_path) == []
+
+
+def test_the_guide_to_python_prints_what_stands_there(tmp_path):
+    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
+    assert run_page((ROOT / "docs/guide/python.md").read_text(), tmp_path) == []
 
 
 def test_the_picture_is_the_one_the_program_draws(tmp_path):

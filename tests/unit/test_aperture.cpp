@@ -362,3 +362,10 @@ TEST_CASE("the speckle limit of a rectangle goes by the root of both widths, as 
     // A square pupil has 4 / pi of the round one's area.
     CHECK(limit("[4, 4]") / limit("4") == Approx(std::sqrt(base::pi / 4.0)).epsilon(1e-12));
 }
+
+TEST_CASE("an aperture below a micrometre is refused: no light and no drawing would come of it", "[aperture][unit]") {
+    for (const char* aperture : {"1.138e-159", "0.00099", "[4, 1e-300]"}) {
+        CHECK_THROWS_AS(part("white-ceramic", {std::string("receiver.aperture_mm=") + aperture}), base::ScenarioError);
+    }
+    CHECK_NOTHROW(part("white-ceramic", {"receiver.aperture_mm=0.001"}));
+}
