@@ -33,7 +33,7 @@ def samples():
                       "run.readings": 500})
     by_waves = load(1, **{"run.speckle": "coherent"})
     yield from [(results.Reading, sw.read(each)) for each in [
-        white, by_waves, moving, turning, roll, load(25), load(28), thermal, phase, pulsed, load(2), load(7), load(23),
+        white, by_waves, moving, turning, roll, load(25), load(28), thermal, phase, pulsed, load(2), load(23),
         load(14, **{"reading.thickness_index": 1.5}), load(19, **{"run.model": "ray", "run.rays": 1000})]]
     yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8)]]
     yield from [(results.Budget, sw.budget(each)) for each in [white, pulsed, thermal]]
@@ -42,7 +42,7 @@ def samples():
     yield from [(results.Allan, sw.allan(each)) for each in [white, load(2)]]
     yield from [(list[results.LinearityCurve], linearity_of_the_warm_hall())]
     yield from [(list[results.AveragedError], sw.averaging(by_waves))]
-    yield from [(results.Crossover, sw.crossover(phase))]
+    yield from [(results.Crossover, sw.crossover(load(2)))]
     yield from [(results.Materials, sw.materials())]
     for each in [None, white]:
         yield from [(results.Bench, sw.bench(log + "grey-insert.csv", each)),
