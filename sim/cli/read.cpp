@@ -198,9 +198,12 @@ std::string describe(const study::CrossoverStudy& study) {
            indented_table(rows);
 }
 
-std::string left_out() {
-    return "by time of flight amplifiers that saturate, light that a part throws on "
-           "itself; see README";
+std::string left_out(const scenario::Scenario& s) {
+    if (s.principle != scenario::Principle::triangulation) {
+        return "amplifiers that saturate, light that a part throws on itself; see README";
+    }
+    if (s.run.model == scenario::LightModel::ray) return "see README";
+    return "light that a part throws on itself, which `--model ray` follows; see README";
 }
 
 namespace {
@@ -318,7 +321,7 @@ int run_read(const Options& options) {
     } else {
         fmt::print("{}{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
                    crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""),
-                   "left out", left_out());
+                   "left out", left_out(s));
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }

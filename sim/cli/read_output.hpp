@@ -25,6 +25,6 @@ namespace spotwright::cli {
 [[nodiscard]] std::string describe(const study::CrossoverStudy& study);
 
 /// What this version's models leave out, in a few words.
-[[nodiscard]] std::string left_out();
+[[nodiscard]] std::string left_out(const scenario::Scenario& scenario);
 
 }  // namespace spotwright::cli

@@ -44,7 +44,7 @@ ReportFile::ReportFile(const std::string& out, const scenario::Scenario& s) : fi
     const record::SeriesOrigin origin = record::origin_of(s, record::current_date());
     content_.program = origin.source;
     content_.date = origin.date;
-    content_.left_out = left_out();
+    content_.left_out = left_out(s);
     content_.checks = record::recorded_checks();
     content_.layout_drawing = record::draw_geometry(s);
     if (s.principle == scenario::Principle::triangulation) {

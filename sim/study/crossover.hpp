@@ -39,8 +39,8 @@ struct CrossoverOptions {
     double nearest = 0.05;   ///< distance, > 0. [m]
     double farthest = 10.0;  ///< [m]
     std::int64_t count = 12;
-    int threads = 0;                                                    ///< 0: all cores
-    std::function<void(std::int64_t done, std::int64_t all)> progress;  ///< on the calling thread; may be empty
+    int threads = 0;                                                         ///< 0: all cores
+    std::function<void(std::int64_t done, std::int64_t all)> progress = {};  ///< on the calling thread; may be empty
 };
 
 /// Separation of lens and beam in the scenario's own triangulating geometry, distance sin(receiver - emitter). [m]
