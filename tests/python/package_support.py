@@ -80,6 +80,14 @@ def warm_hall():
     return sw.load(str(ROOT / scenario_file(29)), FEW)
 
 
+PLATE = {"run.readings": 100, "run.patches": 8, "run.speckle": "off", "reading.thickness_index": 1.515}
+
+
+@functools.lru_cache
+def reading_of_a_plate():
+    return sw.read(sw.load(str(ROOT / scenario_file(14)), PLATE))
+
+
 @functools.lru_cache
 def linearity_of_the_warm_hall():
     return sw.linearity(warm_hall())

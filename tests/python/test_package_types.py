@@ -11,7 +11,7 @@ import typing
 import pytest
 
 import spotwright as sw
-from package_support import ROOT, advice_on_the_seal, linearity_of_the_warm_hall, scenario_file
+from package_support import ROOT, advice_on_the_seal, linearity_of_the_warm_hall, reading_of_a_plate, scenario_file
 from spotwright import results
 
 SHORT = {"run.readings": 100, "run.patches": 8, "run.trials": 100, "run.speckle": "off"}
@@ -32,9 +32,10 @@ def samples():
                       "target.cylinder.position_mm": -3.0, "motion.across_mm_per_s": (75.0, 0.0),
                       "run.readings": 500})
     by_waves = load(1, **{"run.speckle": "coherent"})
+    yield (results.Reading, reading_of_a_plate())
     yield from [(results.Reading, sw.read(each)) for each in [
         white, by_waves, moving, turning, roll, load(25), load(28), thermal, phase, pulsed, load(2), load(23),
-        load(14, **{"reading.thickness_index": 1.5}), load(19, **{"run.model": "ray", "run.rays": 1000})]]
+        load(19, **{"run.model": "ray", "run.rays": 1000})]]
     yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8)]]
     yield from [(results.Budget, sw.budget(each)) for each in [white, pulsed, thermal]]
     yield from [(results.Advice, sw.advise(white)), (results.Advice, advice_on_the_seal())]
