@@ -93,5 +93,14 @@ def _lines(record: Record, indent: str) -> list[str]:
         elif isinstance(value, list) and value and isinstance(value[0], Record):
             lines += [f"{indent}{key}: {len(value)} records"]
         else:
-            lines += [f"{indent}{key}: {value}"]
+            lines += [f"{indent}{key}: {_shown(value)}"]
     return lines
+
+
+def _shown(value: Any) -> str:
+    """For people: numbers to six digits."""
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_shown, value))}]"
+    return str(value)
