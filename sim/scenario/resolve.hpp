@@ -8,8 +8,8 @@
 
 namespace spotwright::scenario {
 
-/// Fills in the materials, heights and paths that the keys name, and forgets those found before. Problems of names and of the files behind them, and
-/// of parts that no model follows, are added.
+/// Fills in the materials, heights and paths that the keys name, and forgets those found before. Problems of names and
+/// of the files behind them, and of parts that no model follows, are added.
 void resolve_names(Scenario& scenario, std::vector<base::Problem>& problems);
 
 }  // namespace spotwright::scenario
