@@ -1,9 +1,16 @@
 // Layout, budget, advice, and the studies beside readings.
 #include <pybind11/pybind11.h>
 
+#include <algorithm>
+#include <array>
+#include <filesystem>
+#include <string>
+
 #include "bindings/bind.hpp"
 #include "bindings/values.hpp"
+#include "sim/record/date.hpp"
 #include "sim/record/json.hpp"
+#include "sim/record/read_report.hpp"
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
@@ -46,6 +53,35 @@ py::object budget(const Scenario& s, int threads, const py::object& progress) {
 py::object advise(const Scenario& s, int threads, const py::object& progress) {
     const study::AdviceOptions options{checked_threads(threads), progress_of(progress)};
     return unlocked_record([&] { return record::to_json(study::advise(s, options), s); });
+}
+
+// The commands whose reports there are.
+enum class ReportOf { read, budget, advise };
+
+ReportOf report_of(const std::string& word) {
+    constexpr std::array words{"read", "budget", "advise"};
+    const auto found = std::find(words.begin(), words.end(), word);
+    if (found == words.end()) throw py::value_error("of must be read, budget or advise, got " + word);
+    return static_cast<ReportOf>(found - words.begin());
+}
+
+void report(const Scenario& s, const py::object& path, const std::string& of, const py::object& date, int threads,
+            const py::object& progress) {
+    const std::filesystem::path file = path_of(path);
+    const ReportOf kind = report_of(of);
+    const std::string when = date.is_none() ? record::current_date() : text_of("date", date);
+    const Progress call = progress_of(progress);
+    static_cast<void>(checked_threads(threads));
+    const py::gil_scoped_release unlocked;
+    record::ReadReport report(file, s, when);
+    const study::Sensor sensor = study::make_sensor(s, threads);
+    report.read_and_fill(sensor, threads);
+    if (kind == ReportOf::budget) report.content().budget = study::budget(sensor, {threads, call});
+    if (kind == ReportOf::advise) {
+        report.add_budget(sensor, threads);
+        report.content().advice = study::advise(s, {threads, call});
+    }
+    report.commit();
 }
 
 py::object drift(const Scenario& s, int threads) {
@@ -161,6 +197,30 @@ Returns
 -------
 Record
     What ``spotwright advise --json`` prints. Power is never raised past the scenario's laser class.
+)");
+    module.def("report", &report, py::arg("scenario"), py::arg("path"), py::kw_only(), py::arg("of") = "read",
+               py::arg("date") = py::none(), threads, progress, R"(Writes a report to hand on: one page with charts.
+
+Parameters
+----------
+scenario : Scenario
+path : str or os.PathLike
+    Ends in .html.
+of : str, optional
+    ``read``, ``budget`` or ``advise``: what ``--out`` of that command writes. Each has the readings too.
+date : str, optional
+    Date to write into it, ISO 8601; without one, now.
+threads : int, optional
+    0: all cores.
+progress : callable, optional
+    Called as ``progress(done, all)`` by budget and advice.
+
+Raises
+------
+ScenarioError
+    The sensor cannot be built, there can be no budget, or the file has another extension.
+OSError
+    The file cannot be written.
 )");
     module.def("drift", &drift, py::arg("scenario"), py::kw_only(), threads,
                R"(What the sensor's temperature does to a reading: per kelvin, and over the scenario's path.

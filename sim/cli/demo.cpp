@@ -7,13 +7,13 @@
 #include "sim/base/units.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/read_output.hpp"
-#include "sim/cli/report.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
 #include "sim/record/crossover_chart.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/drawings.hpp"
+#include "sim/record/read_report.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
@@ -82,7 +82,7 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
 
 // @param report  Takes the readings too, if there is one.
 study::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const study::Sensor& sensor,
-                                 int threads, std::optional<ReadReport>& report) {
+                                 int threads, std::optional<record::ReadReport>& report) {
     record::SeriesFile series = record::open_series_file(file, s, record::current_date());
     study::ReadOptions options;
     options.threads = threads;
@@ -111,8 +111,8 @@ int run_demo(const DemoOptions& options) {
         const scenario::Scenario s = scenario::load(path);
         const study::Sensor sensor = study::make_sensor(s, options.threads);
         const std::string base_name = (fs::path(options.out) / path.stem()).string();
-        std::optional<ReadReport> report;  // one shows what a report is
-        if (path == files.front()) report.emplace((fs::path(options.out) / "report.html").string(), s);
+        std::optional<record::ReadReport> report;  // one shows what a report is
+        if (path == files.front()) report.emplace(fs::path(options.out) / "report.html", s, record::current_date());
         const study::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads, report);
         if (report) {
             report->fill(sensor, result, options.threads);

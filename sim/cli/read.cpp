@@ -12,7 +12,6 @@
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/describe_statistics.hpp"
 #include "sim/cli/read_output.hpp"
-#include "sim/cli/report.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/averaging_chart.hpp"
@@ -20,6 +19,7 @@
 #include "sim/record/date.hpp"
 #include "sim/record/drawings.hpp"
 #include "sim/record/json.hpp"
+#include "sim/record/read_report.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
@@ -198,21 +198,13 @@ std::string describe(const study::CrossoverStudy& study) {
            indented_table(rows);
 }
 
-std::string left_out(const scenario::Scenario& s) {
-    if (s.principle != scenario::Principle::triangulation) {
-        return "amplifiers that saturate, light that a part throws on itself; see README";
-    }
-    if (s.run.model == scenario::LightModel::ray) return "see README";
-    return "light that a part throws on itself, which `--model ray` follows; see README";
-}
-
 namespace {
 
 // Where `--out` goes, open before the long work: a series, a picture of the first reading, or a report.
 struct Output {
     std::optional<record::SeriesFile> series;
     std::optional<record::AtomicFile> picture;
-    std::optional<ReadReport> report;
+    std::optional<record::ReadReport> report;
 };
 
 Output open_output(const std::string& out, const scenario::Scenario& s) {
@@ -224,7 +216,7 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
         return output;
     }
     if (extension == ".html") {
-        output.report.emplace(out, s);
+        output.report.emplace(out, s, record::current_date());
         return output;
     }
     output.series.emplace(record::open_series_file(out, s, record::current_date()));
@@ -321,7 +313,7 @@ int run_read(const Options& options) {
     } else {
         fmt::print("{}{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
                    crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""),
-                   "left out", left_out(s));
+                   "left out", record::left_out(s));
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }

@@ -24,7 +24,4 @@ namespace spotwright::cli {
 /// Both principles at every distance, as a table with the crossover below.
 [[nodiscard]] std::string describe(const study::CrossoverStudy& study);
 
-/// What this version's models leave out, in a few words.
-[[nodiscard]] std::string left_out(const scenario::Scenario& scenario);
-
 }  // namespace spotwright::cli

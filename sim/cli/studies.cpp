@@ -1,9 +1,12 @@
 #include <fmt/format.h>
 
+#include <optional>
+
 #include "sim/cli/commands.hpp"
 #include "sim/cli/describe_studies.hpp"
-#include "sim/cli/report.hpp"
 #include "sim/cli/terminal.hpp"
+#include "sim/record/date.hpp"
+#include "sim/record/read_report.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 
@@ -31,6 +34,12 @@ auto followed(const Options& options, const char* what, const Study& study) {
     return study(study_options);
 }
 
+// None where no file is asked for.
+std::optional<record::ReadReport> open_report(const Options& options, const scenario::Scenario& s) {
+    if (options.out.empty()) return std::nullopt;
+    return std::optional<record::ReadReport>(std::in_place, options.out, s, record::current_date());
+}
+
 int code_of(const Options& options, study::Level level) {
     return options.strict && level != study::Level::stable ? exit_not_stable : exit_done;
 }
@@ -39,7 +48,7 @@ int code_of(const Options& options, study::Level level) {
 
 int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<ReadReport> report = open_report(options.out, s);
+    std::optional<record::ReadReport> report = open_report(options, s);
     const study::Sensor sensor = study::make_sensor(s, options.threads);
     const study::Budget budget = followed<study::BudgetOptions>(
         options, "trials", [&](const study::BudgetOptions& each) { return study::budget(sensor, each); });
@@ -54,7 +63,7 @@ int run_budget(const Options& options) {
 
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<ReadReport> report = open_report(options.out, s);
+    std::optional<record::ReadReport> report = open_report(options, s);
     const study::Advice advice = followed<study::AdviceOptions>(
         options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
     if (report) {

@@ -102,9 +102,15 @@ def test_without_scripts_the_tables_and_drawings_are_there(report):
     assert 1900 < len(rows) <= 2000
 
 
-def test_the_same_scenario_and_date_give_the_same_bytes_on_one_thread(report, folder):
-    scenario = folder / "evil.toml"
-    assert written(scenario, folder / "again.html", "--threads", "1") == report
+def test_the_same_scenario_and_date_give_the_same_bytes_on_one_thread_and_from_python(report, folder):
+    sw = pytest.importorskip("spotwright")
+    scenario = sw.load(folder / "evil.toml", {"run.readings": 5000})
+    again = folder / "again.html"
+    sw.report(scenario, again, date="1970-01-01T00:00:00Z", threads=1)
+    assert again.read_text(encoding="utf-8") == report
+    with pytest.raises(ValueError, match="read, budget or advise"):
+        sw.report(scenario, again, of="everything")
+    assert again.read_text(encoding="utf-8") == report
 
 
 def test_every_chart_is_drawn_and_no_script_fails(report, folder):

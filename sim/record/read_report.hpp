@@ -1,7 +1,7 @@
 // Reports: what a command's results and the studies beside them give is gathered here, and written as one page.
 #pragma once
 
-#include <optional>
+#include <filesystem>
 #include <string>
 
 #include "sim/record/atomic_file.hpp"
@@ -9,32 +9,33 @@
 #include "sim/record/series_trace.hpp"
 #include "sim/study/sensor.hpp"
 
-namespace spotwright::cli {
+namespace spotwright::record {
 
 /// A report under way, its file open before the long work. It starts from what every report of a scenario has: drawing
 /// of the mounting, laser class, date, version, checks.
 class ReportFile {
 public:
+    /// @param when  Date of the report, ISO 8601.
     /// @throws ScenarioError  The name does not end in .html; as `study::make_layout`, `study::make_flight_layout`.
     /// @throws IoError  The file cannot be written.
-    ReportFile(const std::string& out, const scenario::Scenario& scenario);
+    ReportFile(const std::filesystem::path& out, const scenario::Scenario& scenario, const std::string& when);
 
     /// To be filled.
-    [[nodiscard]] record::ReportContent& content() { return content_; }
+    [[nodiscard]] ReportContent& content() { return content_; }
 
     /// Writes the page and gives the file its name. Once, and last. @throws IoError
     void commit();
 
 private:
-    record::AtomicFile file_;
-    record::ReportContent content_;
+    AtomicFile file_;
+    ReportContent content_;
 };
 
 /// A report of a series of readings.
 class ReadReport {
 public:
     /// @throws As `ReportFile`.
-    ReadReport(const std::string& out, const scenario::Scenario& scenario);
+    ReadReport(const std::filesystem::path& out, const scenario::Scenario& scenario, const std::string& when);
 
     /// Blocks of the series, in order.
     void take(const study::SeriesBlock& block) { series_.take(block); }
@@ -50,17 +51,17 @@ public:
     void add_budget(const study::Sensor& sensor, int threads);
 
     /// To be filled further.
-    [[nodiscard]] record::ReportContent& content() { return file_.content(); }
+    [[nodiscard]] ReportContent& content() { return file_.content(); }
 
     /// Writes the page and gives the file its name. Once, and last. @throws IoError
     void commit() { file_.commit(); }
 
 private:
     ReportFile file_;
-    record::SeriesCollector series_;
+    SeriesCollector series_;
 };
 
-/// None where no file is asked for. @throws As `ReportFile`.
-[[nodiscard]] std::optional<ReadReport> open_report(const std::string& out, const scenario::Scenario& scenario);
+/// What the models that a scenario asks for leave out, in a few words.
+[[nodiscard]] std::string left_out(const scenario::Scenario& scenario);
 
-}  // namespace spotwright::cli
+}  // namespace spotwright::record

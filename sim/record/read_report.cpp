@@ -1,4 +1,4 @@
-#include "sim/cli/report.hpp"
+#include "sim/record/read_report.hpp"
 
 #include <fmt/format.h>
 
@@ -6,25 +6,23 @@
 #include <string_view>
 
 #include "sim/base/errors.hpp"
-#include "sim/cli/read_output.hpp"
 #include "sim/emitter/eye_safety.hpp"
-#include "sim/record/date.hpp"
 #include "sim/record/drawings.hpp"
 #include "sim/record/series_columns.hpp"
 #include "sim/study/flight_layout.hpp"
 #include "sim/study/layout.hpp"
 
-namespace spotwright::cli {
+namespace spotwright::record {
 
 namespace {
 
-const std::string& checked_html(const std::string& out) {
-    static_cast<void>(record::checked_extension(out, {".html"}));
+const std::filesystem::path& checked_html(const std::filesystem::path& out) {
+    static_cast<void>(checked_extension(out, {".html"}));
     return out;
 }
 
 // A page without a study is better than none; it says what is missing.
-void attempt(record::ReportContent& content, std::string_view what, const std::function<void()>& study) {
+void attempt(ReportContent& content, std::string_view what, const std::function<void()>& study) {
     const auto note = [&](const std::string& why) {
         content.not_studied.push_back(fmt::format("{} was not studied: {}.", what, why));
     };
@@ -39,14 +37,23 @@ void attempt(record::ReportContent& content, std::string_view what, const std::f
 
 }  // namespace
 
-ReportFile::ReportFile(const std::string& out, const scenario::Scenario& s) : file_(checked_html(out)) {
+std::string left_out(const scenario::Scenario& s) {
+    if (s.principle != scenario::Principle::triangulation) {
+        return "amplifiers that saturate, light that a part throws on itself; see README";
+    }
+    if (s.run.model == scenario::LightModel::ray) return "see README";
+    return "light that a part throws on itself, which `--model ray` follows; see README";
+}
+
+ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
+    : file_(checked_html(out)) {
     content_.scenario = s;
-    const record::SeriesOrigin origin = record::origin_of(s, record::current_date());
+    const SeriesOrigin origin = origin_of(s, when);
     content_.program = origin.source;
     content_.date = origin.date;
     content_.left_out = left_out(s);
-    content_.checks = record::recorded_checks();
-    content_.layout_drawing = record::draw_geometry(s);
+    content_.checks = recorded_checks();
+    content_.layout_drawing = draw_geometry(s);
     if (s.principle == scenario::Principle::triangulation) {
         const study::Layout layout = study::make_layout(s);
         content_.laser = {layout.laser_class, emitter::safety_caution()};
@@ -57,22 +64,23 @@ ReportFile::ReportFile(const std::string& out, const scenario::Scenario& s) : fi
 }
 
 void ReportFile::commit() {
-    file_.write(record::report_html(content_));
+    file_.write(report_html(content_));
     file_.commit();
 }
 
-ReadReport::ReadReport(const std::string& out, const scenario::Scenario& s) : file_(out, s), series_(s) {}
+ReadReport::ReadReport(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
+    : file_(out, s, when), series_(s) {}
 
 void ReadReport::fill(const study::Sensor& sensor, const study::ReadResult& result, int threads) {
-    record::ReportContent& content = file_.content();
-    content.reading_picture = record::draw_reading(sensor, result);
+    ReportContent& content = file_.content();
+    content.reading_picture = draw_reading(sensor, result);
     content.read = result;
     content.series = series_.trace();
     if (!series_.part_moves()) {
         content.series->truth = {{0, result.true_displacement},
                                  {content.series->readings - 1, result.true_displacement}};
     }
-    content.histogram = record::histogram_of(series_.outputs());
+    content.histogram = histogram_of(series_.outputs());
     content.following = result.following;
     const bool adapts = content.scenario.exposure.mode == scenario::ExposureMode::automatic;
     if (result.exposure_use && (adapts || result.exposure_use->changes > 0)) content.exposure_use = result.exposure_use;
@@ -80,7 +88,7 @@ void ReadReport::fill(const study::Sensor& sensor, const study::ReadResult& resu
     // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
     if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
     if (!series_.whole()) {
-        content.about_series = fmt::format("Of the first {} readings.", record::SeriesCollector::most_kept);
+        content.about_series = fmt::format("Of the first {} readings.", SeriesCollector::most_kept);
     }
     attempt(content, "The error over the range", [&] {
         content.linearity =
@@ -101,9 +109,4 @@ void ReadReport::add_budget(const study::Sensor& sensor, int threads) {
     attempt(content(), "The budget", [&] { content().budget = study::budget(sensor, {threads, {}}); });
 }
 
-std::optional<ReadReport> open_report(const std::string& out, const scenario::Scenario& s) {
-    if (out.empty()) return std::nullopt;
-    return std::optional<ReadReport>(std::in_place, out, s);
-}
-
-}  // namespace spotwright::cli
+}  // namespace spotwright::record
