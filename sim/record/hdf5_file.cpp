@@ -220,7 +220,7 @@ void write_block_of(const Hdf5Object& variable, std::span<const std::int64_t> st
 
 template <class T>
 Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
-                       std::span<const std::int64_t> chunk, std::optional<T> missing) {
+                       std::span<const std::int64_t> chunk, const std::optional<T>& missing) {
     const Silence silence;
     const std::string& path = file.path;
     const Hdf5Handle creation = property_list(H5P_DATASET_CREATE, path);
@@ -236,7 +236,7 @@ Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::spa
 
 template <>
 Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
-                       std::span<const std::int64_t> /*chunk*/, std::optional<std::string> /*missing*/) {
+                       std::span<const std::int64_t> /*chunk*/, const std::optional<std::string>& /*missing*/) {
     const Silence silence;
     const Hdf5Handle type = text_type(file.path);
     return create_grid_of(file, name, shape, type.id(), property_list(H5P_DATASET_CREATE, file.path));
@@ -299,11 +299,11 @@ template void write_values(const Hdf5Object&, std::int64_t, std::span<const floa
 template void write_values(const Hdf5Object&, std::int64_t, std::span<const std::int64_t>);
 template void write_values(const Hdf5Object&, std::int64_t, std::span<const std::uint8_t>);
 template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
-                                std::span<const std::int64_t>, std::optional<double>);
+                                std::span<const std::int64_t>, const std::optional<double>&);
 template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
-                                std::span<const std::int64_t>, std::optional<std::int64_t>);
+                                std::span<const std::int64_t>, const std::optional<std::int64_t>&);
 template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
-                                std::span<const std::int64_t>, std::optional<std::uint8_t>);
+                                std::span<const std::int64_t>, const std::optional<std::uint8_t>&);
 template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
                           std::span<const double>);
 template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,

@@ -71,11 +71,11 @@ void write_values(const Hdf5Object& variable, std::int64_t first, std::span<cons
 template <class T>
 [[nodiscard]] Hdf5Object create_grid(const Hdf5Object& file, const std::string& name,
                                      std::span<const std::int64_t> shape, std::span<const std::int64_t> chunk,
-                                     std::optional<T> missing = std::nullopt);
+                                     const std::optional<T>& missing = std::nullopt);
 
 template <>
 Hdf5Object create_grid(const Hdf5Object& file, const std::string& name, std::span<const std::int64_t> shape,
-                       std::span<const std::int64_t> chunk, std::optional<std::string> missing);
+                       std::span<const std::int64_t> chunk, const std::optional<std::string>& missing);
 
 /// Writes a block of such a variable, the last axis fastest.
 template <class T>
