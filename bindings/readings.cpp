@@ -93,6 +93,13 @@ py::tuple column(const record::ColumnLabel& label, std::vector<T>&& values) {
 
 py::object series(const Scenario& scenario, const py::object& readings, int threads, const py::object& progress) {
     const Scenario s = with_readings(scenario, readings);
+    constexpr std::int64_t most = std::int64_t{1} << 28U;  // some 16 GiB
+    if (s.run.readings > most) {
+        throw py::value_error(
+            fmt::format("a series of {} readings does not fit into memory: up to {}; read(out=...) "
+                        "writes longer ones to a file",
+                        s.run.readings, most));
+    }
     const record::SeriesColumns columns = record::columns_of(s);
     record::SeriesRows rows;
     study::ReadOptions options;

@@ -40,6 +40,9 @@ study::Sweep make_sweep(const Scenario& scenario, const py::dict& over) {
         if (py::isinstance<py::str>(values)) {
             axis.values.push_back(setting_text(axis.key, values));
         } else {
+            if (!py::isinstance<py::iterable>(values)) {
+                throw py::type_error(fmt::format("{}: takes a list of values", axis.key));
+            }
             for (const py::handle value : py::iter(values)) {
                 if (axis.values.size() == static_cast<std::size_t>(study::most_axis_values)) {
                     throw py::value_error(fmt::format("{}: more than {} values", axis.key, study::most_axis_values));

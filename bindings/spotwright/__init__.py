@@ -92,4 +92,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), "plot"})
+    return sorted({*__all__, "plot"})

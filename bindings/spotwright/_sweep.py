@@ -61,6 +61,8 @@ def sweep(
     """
     import xarray
 
+    if client is not None and not hasattr(client, "scheduler_info"):
+        raise TypeError(f"client: a distributed.Client, got {type(client).__name__}")
     grid = _core.Sweep(scenario, dict(over))
     with tempfile.TemporaryDirectory() as folder:
         path = out if out is not None else Path(folder) / "sweep.h5"

@@ -6,6 +6,7 @@ that does not tell colours apart, or to a grey print. Every function returns the
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -352,7 +353,8 @@ def _is_words(axis: xarray.DataArray) -> bool:
 
 def _label(data: xarray.DataArray, name: str | None = None) -> str:
     units = data.attrs.get("units", "")
-    return f"{name or data.name} ({units})" if units not in ("", "1") else str(name or data.name)
+    text = f"{name or data.name} ({units})" if units not in ("", "1") else str(name or data.name)
+    return textwrap.fill(text, 46)  # as long as an axis of usual size
 
 
 def _meanings(data: xarray.DataArray) -> list[str]:
@@ -389,7 +391,9 @@ def _set_ticks(side: Any, axis: xarray.DataArray) -> None:
     if _is_words(axis):
         side.set_ticks(np.arange(axis.size), [str(word) for word in axis.values])
         if side.axis_name == "x" and axis.size > 3:
-            plt.setp(side.get_ticklabels(), rotation=30, ha="right", rotation_mode="anchor")
+            few = axis.size <= 12
+            plt.setp(side.get_ticklabels(), rotation=30 if few else 90, ha="right", va="center" if not few else "top",
+                     rotation_mode="anchor")
 
 
 def _draw_map(ax: Axes, data: xarray.DataArray) -> None:

@@ -104,8 +104,8 @@ int run_demo(const DemoOptions& options) {
     if (status) throw base::IoError("create folder", options.out, status.message(), base::FileUse::output);
 
     std::vector<std::vector<std::string>> rows{{"scenario", "material", "exposure us", "peak/full well", "valid %",
-                                                "still sd um", "replaced sd um", "bias um", "U um", "tolerance um",
-                                                "verdict"}};
+                                                "still sd um", "replaced sd um", "bias without speckle um", "U um",
+                                                "tolerance um", "verdict"}};
     bool crossover_drawn = false;  // one study is enough: that of the first scenario by time of flight
     for (const fs::path& path : files) {
         const scenario::Scenario s = scenario::load(path);

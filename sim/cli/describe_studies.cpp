@@ -125,7 +125,7 @@ std::string describe(const study::Advice& advice, const scenario::Scenario& s) {
     int rank = 0;
     for (const study::Trialled& trial : advice.reaching) {
         text += fmt::format("  {:>2}. {}\n      {}\n      {}\n      {}\n", ++rank, wrapped(changes_of(trial), 6),
-                            result_of(trial), cost_of(trial), wrapped(settings_of(trial), 6));
+                            result_of(trial), cost_of(trial), settings_of(trial));
     }
     if (advice.others.empty()) return text;
     text += "  not enough, best first\n";

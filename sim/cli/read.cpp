@@ -311,9 +311,10 @@ int run_read(const Options& options) {
         if (drift) json["drift"] = record::to_json(*drift, s);
         fmt::print("{}\n", json.dump(2));
     } else {
-        fmt::print("{}{}{}{}  {:<11}{}\n", describe(s, result), charts.averaging ? describe(errors) : "",
-                   crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""),
-                   "left out", record::left_out(s));
+        fmt::print("{}{}{}{}", describe(s, result), charts.averaging ? describe(errors) : "",
+                   crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
+        const std::string left_out = record::left_out(s);
+        if (!left_out.empty()) fmt::print("  left out   {}\n", left_out);
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }

@@ -39,10 +39,13 @@ void attempt(ReportContent& content, std::string_view what, const std::function<
 
 std::string left_out(const scenario::Scenario& s) {
     if (s.principle != scenario::Principle::triangulation) {
-        return "amplifiers that saturate, light that a part throws on itself; see README";
+        return "amplifiers that saturate, light that the part throws on itself";
     }
-    if (s.run.model == scenario::LightModel::ray) return "see README";
-    return "light that a part throws on itself, which `--model ray` follows; see README";
+    using scenario::ShapeKind;
+    const ShapeKind shape = s.target.shape;
+    const bool alone =
+        shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
+    return alone ? "" : "light that the part throws on itself, which `--model ray` follows";
 }
 
 ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)

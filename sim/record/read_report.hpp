@@ -61,7 +61,7 @@ private:
     SeriesCollector series_;
 };
 
-/// What the models that a scenario asks for leave out, in a few words.
+/// What the models that a scenario asks for leave out of what its part may do, in a few words; may be empty.
 [[nodiscard]] std::string left_out(const scenario::Scenario& scenario);
 
 }  // namespace spotwright::record

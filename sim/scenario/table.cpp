@@ -36,6 +36,24 @@ std::string shown(std::string_view cell) {
     return printable(cell.substr(0, longest));
 }
 
+// Some programs begin a text with a byte order mark.
+std::string_view without_mark(std::string_view text) {
+    constexpr std::string_view mark = "\xEF\xBB\xBF";
+    if (text.starts_with(mark)) text.remove_prefix(mark.size());
+    return text;
+}
+
+// What parts the columns of a first line, where it is no comma.
+void check_commas(std::string_view row, const std::string& file, int line) {
+    if (row.find(',') != std::string_view::npos) return;
+    const char* found = row.find(';') != std::string_view::npos    ? "semicolons"
+                        : row.find('\t') != std::string_view::npos ? "tabs"
+                                                                   : nullptr;
+    if (found == nullptr) return;
+    reject_line(file, line, fmt::format("columns parted by {}: \"{}\"", found, shown(row)),
+                "columns parted by commas, numbers with a decimal point");
+}
+
 // `x_mm,height_mm`, and what may come besides.
 std::string first_line(std::span<const Column> columns) {
     std::string needed;
@@ -97,12 +115,16 @@ void reject_line(const std::string& file, int line, const std::string& message, 
     throw base::ScenarioError({base::Problem{place, message, allowed, hint}});
 }
 
-std::vector<std::string> table_header(std::string_view text) {
+std::vector<std::string> table_header(std::string_view text, const std::string& file) {
+    text = without_mark(text);
+    int line = 0;
     while (!text.empty()) {
+        ++line;
         const std::size_t end = std::min(text.find('\n'), text.size());
         const std::string_view row = trimmed(text.substr(0, end));
         text.remove_prefix(std::min(end + 1, text.size()));
         if (row.empty() || row.front() == '#') continue;
+        check_commas(row, file, line);
         const std::vector<std::string_view> cells = cells_of(row);
         return {cells.begin(), cells.end()};
     }
@@ -116,6 +138,7 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
     std::vector<int> places;
     std::size_t width = 0;
     int line = 0;
+    text = without_mark(text);
     while (!text.empty()) {
         ++line;
         const std::size_t end = std::min(text.find('\n'), text.size());
@@ -124,6 +147,7 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
         if (row.empty() || row.front() == '#') continue;
         const std::vector<std::string_view> cells = cells_of(row);
         if (width == 0) {
+            check_commas(row, file, line);
             places = cells_of_columns(cells, columns, file, line, others);
             width = cells.size();
             continue;

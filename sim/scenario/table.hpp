@@ -30,7 +30,8 @@ struct Table {
     std::vector<int> lines;                    ///< of the text in which each row stands
 };
 
-/// The first line names the columns, in any order; empty lines and lines that begin with # are passed over.
+/// A byte order mark at the start is passed over. The first line names the columns, in any order; empty lines and lines
+/// that begin with # are passed over.
 /// @param file  Named in errors.
 /// @throws ScenarioError  No first line, an unknown, missing or repeated column, a row of another width, what is no
 /// number: with the
@@ -39,7 +40,8 @@ struct Table {
                                 OtherColumns others = OtherColumns::refused);
 
 /// Names of the columns, from the first line; empty for a text without one.
-[[nodiscard]] std::vector<std::string> table_header(std::string_view text);
+/// @throws ScenarioError  The line parts its columns by something else than commas.
+[[nodiscard]] std::vector<std::string> table_header(std::string_view text, const std::string& file);
 
 /// The same from a file of at most 64 MiB. @throws IoError  It cannot be read.
 [[nodiscard]] Table load_table(const std::string& path, std::span<const Column> columns);

@@ -18,9 +18,12 @@ namespace spotwright::study {
 
 namespace {
 
-// Enough to rank by; a budget of the chosen change has the rest.
-constexpr const char* few_readings = "run.readings=1024";
-constexpr const char* few_patches = "run.patches=64";
+// How much is read: enough to rank by, or as much as the scenario says, which advice that is given stands on.
+enum class Effort { ranking, own };
+
+constexpr std::int64_t few_readings = 1024;
+constexpr std::int64_t few_patches = 64;
+constexpr std::int64_t most_readings = 16384;  // more would tell no more of a share of 99.9 %
 
 // What one sensor comes to.
 struct Outcome {
@@ -83,9 +86,11 @@ public:
     Advice advise();
 
 private:
-    [[nodiscard]] scenario::Scenario changed(const std::vector<std::string>& settings) const;
-    [[nodiscard]] Trialled tried(const std::vector<Change>& changes) const;
+    [[nodiscard]] scenario::Scenario changed(const std::vector<std::string>& settings, Effort effort) const;
+    [[nodiscard]] Trialled tried(const std::vector<Change>& changes, Effort effort) const;
     void try_all(const std::vector<std::vector<Change>>& combinations);
+    void confirm_stable();
+    void count_one();
     [[nodiscard]] std::vector<std::vector<Change>> pairs_of_best(const std::vector<Change>& changes) const;
     [[nodiscard]] std::string summary(const Advice& advice) const;
 
@@ -93,14 +98,18 @@ private:
     const AdviceOptions& options_;
     Outcome as_it_is_;
     std::vector<Trialled> trials_;
+    std::vector<std::vector<Change>> combinations_;  // of the trials
     std::int64_t planned_ = 0;
     mutable Counter counter_;
 };
 
-scenario::Scenario Adviser::changed(const std::vector<std::string>& settings) const {
-    std::vector<std::string> all{few_readings, few_patches};
+scenario::Scenario Adviser::changed(const std::vector<std::string>& settings, Effort effort) const {
+    const bool ranking = effort == Effort::ranking;
+    const scenario::Run& run = scenario_.run;
     const std::int64_t window = 8 * (scenario_.reading.average + scenario_.reading.median);
-    if (window > 1024) all.front() = fmt::format("run.readings={}", window);
+    const std::int64_t readings = std::max(window, std::min(run.readings, ranking ? few_readings : most_readings));
+    const std::int64_t patches = ranking ? std::min(run.patches, few_patches) : run.patches;
+    std::vector<std::string> all{fmt::format("run.readings={}", readings), fmt::format("run.patches={}", patches)};
     all.insert(all.end(), settings.begin(), settings.end());
     return scenario::with_settings(scenario_, all);
 }
@@ -113,7 +122,7 @@ double cost_in_all(const ChangeCost& cost, std::size_t changes) {
     return cost.speed + cost.range + of_a_part * cost.parts + of_a_change * static_cast<double>(changes);
 }
 
-Trialled Adviser::tried(const std::vector<Change>& changes) const {
+Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort) const {
     Trialled trial;
     double range_left = 1.0;
     std::vector<std::string> settings;
@@ -125,7 +134,7 @@ Trialled Adviser::tried(const std::vector<Change>& changes) const {
     }
     Outcome outcome;
     try {
-        outcome = outcome_of(changed(settings), nullptr);
+        outcome = outcome_of(changed(settings, effort), nullptr);
         trial.valid_share = outcome.trial.valid_share;
         trial.expanded_uncertainty = outcome.trial.expanded_uncertainty;
         trial.level = outcome.trial.level;
@@ -152,12 +161,31 @@ Trialled Adviser::tried(const std::vector<Change>& changes) const {
 void Adviser::try_all(const std::vector<std::vector<Change>>& combinations) {
     const std::size_t before = trials_.size();
     trials_.resize(before + combinations.size());
+    combinations_.insert(combinations_.end(), combinations.begin(), combinations.end());
     base::parallel_for(static_cast<std::int64_t>(combinations.size()), options_.threads, [&](std::int64_t i) {
         const auto k = static_cast<std::size_t>(i);
-        trials_[before + k] = tried(combinations[k]);
-        const std::lock_guard lock(counter_.mutex);
-        ++counter_.done;
-        if (options_.progress) options_.progress(counter_.done, std::max(planned_, counter_.done));
+        trials_[before + k] = tried(combinations[k], Effort::ranking);
+        count_one();
+    });
+}
+
+void Adviser::count_one() {
+    const std::lock_guard lock(counter_.mutex);
+    ++counter_.done;
+    if (options_.progress) options_.progress(counter_.done, std::max(planned_, counter_.done));
+}
+
+// What would be recommended is read as thoroughly as the scenario says, so that `read` says the same of it.
+void Adviser::confirm_stable() {
+    std::vector<std::size_t> stable;
+    for (std::size_t k = 0; k < trials_.size(); ++k) {
+        if (trials_[k].level == Level::stable) stable.push_back(k);
+    }
+    planned_ = counter_.done + static_cast<std::int64_t>(stable.size());
+    base::parallel_for(static_cast<std::int64_t>(stable.size()), options_.threads, [&](std::int64_t i) {
+        const std::size_t k = stable[static_cast<std::size_t>(i)];
+        trials_[k] = tried(combinations_[k], Effort::own);
+        count_one();
     });
 }
 
@@ -228,7 +256,7 @@ std::string Adviser::summary(const Advice& advice) const {
 
 Advice Adviser::advise() {
     ReadResult result;
-    as_it_is_ = outcome_of(changed({}), &result);
+    as_it_is_ = outcome_of(changed({}, Effort::own), &result);
     Advice advice;
     advice.as_it_is = as_it_is_.trial;
     if (advice.as_it_is.level != Level::stable) {
@@ -239,6 +267,7 @@ Advice Adviser::advise() {
         planned_ = static_cast<std::int64_t>(singles.size()) + most_pairs;
         try_all(singles);
         try_all(pairs_of_best(changes));
+        confirm_stable();
     }
     for (Trialled& trial : trials_) {
         (trial.level == Level::stable ? advice.reaching : advice.others).push_back(std::move(trial));

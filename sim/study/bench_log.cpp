@@ -142,7 +142,7 @@ double spread_of(const std::vector<double>& values) {
 }  // namespace
 
 BenchLog parse_log(std::string_view text, const std::string& file, const LogNames& names) {
-    const std::vector<std::string> header = scenario::table_header(text);
+    const std::vector<std::string> header = scenario::table_header(text, file);
     if (header.empty()) reject_line(file, 0, "an empty file", "a first line that names the columns");
     BenchLog log;
     log.file = file;

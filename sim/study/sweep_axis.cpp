@@ -241,6 +241,20 @@ std::int64_t SweepChecker::checked_points() {
 
 }  // namespace
 
+namespace {
+
+// Values as the program writes them, so that 20 and 20.0 are one. Texts stay as they are, quotes included.
+void write_alike(const scenario::Scenario& scenario, SweepAxis& axis) {
+    const scenario::Key* key = scenario::find_key_of(axis.key);
+    if (key == nullptr || std::holds_alternative<scenario::TextKey>(key->access) ||
+        std::holds_alternative<scenario::TextListKey>(key->access)) {
+        return;
+    }
+    for (std::string& value : axis.values) value = scenario::value_of_setting(scenario, axis.key + "=" + value);
+}
+
+}  // namespace
+
 Sweep make_sweep(scenario::Scenario scenario, std::vector<SweepAxis> axes) {
     for (SweepAxis& axis : axes) {
         axis.key = trim(axis.key);
@@ -248,6 +262,7 @@ Sweep make_sweep(scenario::Scenario scenario, std::vector<SweepAxis> axes) {
         if (part.index) axis.key = fmt::format("{}[{}]", part.key, *part.index);
     }
     const std::int64_t points = SweepChecker(scenario, axes).checked_points();
+    for (SweepAxis& axis : axes) write_alike(scenario, axis);
     return {std::move(scenario), std::move(axes), points};
 }
 

@@ -80,7 +80,7 @@ def test_each_axis_is_a_labelled_dimension(data):
     assert displacement.values.tolist() == [-1.0, 0.25, 1.5]
     assert data["reading.average"].dtype == np.int64
     assert data["target.material"].values.tolist() == ["white-ceramic", "black-rubber"]
-    assert data["target.tilt_deg"].values.tolist() == ["[0,0]", "[7.5,2]"]
+    assert data["target.tilt_deg"].values.tolist() == ["[0.0, 0.0]", "[7.5, 2.0]"]
     for index, values in enumerate([[0.0, 7.5], [0.0, 2.0]]):
         beside = data.coords[f"target.tilt_deg[{index}]"]
         assert beside.dims == ("target.tilt_deg",) and beside.attrs["units"] == "deg"
@@ -108,7 +108,7 @@ def test_the_file_tells_where_it_comes_from(data):
 
 
 def test_a_point_picked_by_its_labels_is_what_read_says(data, folder):
-    labels = {"target.displacement_mm": 0.25, "target.tilt_deg": "[7.5,2]", "target.material": "white-ceramic",
+    labels = {"target.displacement_mm": 0.25, "target.tilt_deg": "[7.5, 2.0]", "target.material": "white-ceramic",
               "reading.average": 4}
     point = data.sel(labels)
     settings = [word for key, value in labels.items() for word in ("--set", f"{key}={value}")]

@@ -1,6 +1,7 @@
 // Advice, run in the model.
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -68,5 +69,31 @@ TEST_CASE("advice does not depend on the number of threads", "[advice]") {
     for (std::size_t i = 0; i < one.reaching.size(); ++i) {
         CHECK(one.reaching[i].settings == three.reaching[i].settings);
         CHECK(one.reaching[i].expanded_uncertainty == three.reaching[i].expanded_uncertainty);
+    }
+}
+
+TEST_CASE("what advice says of a change is what reading the changed sensor says", "[advice]") {
+    // On a faint part some patches of the surface give no reading: few of them tell less than all that are asked for.
+    const scenario::Scenario s =
+        small_part("black-anodised-aluminium", {"exposure.exposure_us=8", "target.tilt_deg=[5, 0]", "run.patches=128",
+                                                "run.speckle=statistical", "requirement.tolerance_um=24"});
+    const study::Advice advice = study::advise(s, {});
+    const auto valid_share = [](const scenario::Scenario& read) {
+        const study::ReadResult result = study::read(study::make_sensor(read, 1), {1, {}, {}});
+        REQUIRE(result.speckle);
+        const auto& statistics = result.statistics;
+        return std::min(static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings),
+                        result.speckle->replaced_valid_share);
+    };
+    CHECK(advice.as_it_is.level != study::Level::stable);
+    CHECK(advice.as_it_is.valid_share == valid_share(s));
+    REQUIRE(!advice.reaching.empty());
+    for (std::size_t i = 0; i < std::min<std::size_t>(4, advice.reaching.size()); ++i) {
+        const study::Trialled& trial = advice.reaching[i];
+        INFO(trial.settings.front());
+        const scenario::Scenario changed = scenario::with_settings(s, trial.settings);
+        CHECK(trial.valid_share == valid_share(changed));
+        // To the last bit: it rests on as many patches.
+        CHECK(trial.expanded_uncertainty == study::advise(changed, {}).as_it_is.expanded_uncertainty);
     }
 }

@@ -112,6 +112,13 @@ TEST_CASE("what is wrong in a log is named with its line", "[study]") {
     CHECK(says(complaint("reference_mm,reading_mm\n0,1\n1,\n2,nan\n3,4\n"), "valid readings at 2 places"));
 }
 
+TEST_CASE("a byte order mark is passed over, and columns parted by anything but commas are named", "[study]") {
+    CHECK(parsed("\xEF\xBB\xBFtime_ms,reading_mm\n0,1\n1,2\n2,1\n").reading.size() == 3);
+    const std::string semicolons = complaint("# bench\ntime_ms;reading_mm\n0;1,5\n1;1,6\n");
+    CHECK_THAT(semicolons, Catch::Matchers::Contains("bench.csv:2") && Catch::Matchers::Contains("semicolons"));
+    CHECK_THAT(complaint("time_ms\treading_mm\n0\t1\n"), Catch::Matchers::Contains("tabs"));
+}
+
 TEST_CASE("a unit that cannot be right is doubted", "[study]") {
     CHECK(says(complaint("reference_mm,reading_mm\n0,0\n1,1000\n2,2000\n"), "--reading-unit"));
     CHECK(says(complaint("reference_mm,reading_mm\n0,2\n1,1\n2,0\n"), "-1 mm per mm"));

@@ -160,9 +160,9 @@ TEST_CASE("an axis whose key hides a setting of another key is none", "[sweep][u
 TEST_CASE("points are numbered with the last axis fastest", "[sweep][unit]") {
     const study::Sweep sweep = sweep_of(quick_scenario(), {"seed=1,2", "target.tilt_deg[0]=0:2:3"});
     CHECK(sweep.points == 6);
-    CHECK(study::settings_of(sweep, 0) == std::vector<std::string>{"seed=1", "target.tilt_deg[0]=0"});
-    CHECK(study::settings_of(sweep, 1) == std::vector<std::string>{"seed=1", "target.tilt_deg[0]=1"});
-    CHECK(study::settings_of(sweep, 5) == std::vector<std::string>{"seed=2", "target.tilt_deg[0]=2"});
+    CHECK(study::settings_of(sweep, 0) == std::vector<std::string>{"seed=1", "target.tilt_deg[0]=0.0"});
+    CHECK(study::settings_of(sweep, 1) == std::vector<std::string>{"seed=1", "target.tilt_deg[0]=1.0"});
+    CHECK(study::settings_of(sweep, 5) == std::vector<std::string>{"seed=2", "target.tilt_deg[0]=2.0"});
 }
 
 TEST_CASE("axes are labelled by numbers as written, whole numbers, words, and the places of lists", "[sweep][unit]") {
@@ -181,7 +181,7 @@ TEST_CASE("axes are labelled by numbers as written, whole numbers, words, and th
     CHECK(seed.units == "1");
     const study::AxisLabels tilt = study::labels_of(sweep, 2);
     CHECK(tilt.kind == Kind::words);
-    CHECK(tilt.words == std::vector<std::string>{"[0,0]", "[5,1]"});
+    CHECK(tilt.words == std::vector<std::string>{"[0.0, 0.0]", "[5.0, 1.0]"});
     CHECK(tilt.of == std::vector<std::vector<double>>{{0.0, 5.0}, {0.0, 1.0}});
     CHECK(study::labels_of(sweep, 3).words == std::vector<std::string>{"white-ceramic", "black-rubber"});
     CHECK(study::labels_of(sweep, 4).words == std::vector<std::string>{"scheimpflug", "20.0"});
@@ -282,4 +282,14 @@ TEST_CASE("quantities are the numbers of the JSON", "[sweep][unit]") {
     CHECK(study::quantity("model_standard_error_um", result, by_rays) == 1.0);
     CHECK(record::to_json(result, by_rays)["model_standard_error_um"] == 1.0);
     CHECK_THROWS_AS(study::quantity("colour", result, s), base::InternalError);
+}
+
+TEST_CASE("values that are written otherwise make the same sweep", "[sweep][unit]") {
+    const auto values = [](const std::string& key, std::vector<std::string> written) {
+        return study::make_sweep(quick_scenario(), {{key, std::move(written)}}).axes.front().values;
+    };
+    CHECK(values("target.tilt_deg[0]", {"20", "-5e-1"}) == std::vector<std::string>{"20.0", "-0.5"});
+    CHECK(values("target.tilt_deg", {"[5,0.0]"}) == std::vector<std::string>{"[5.0, 0.0]"});
+    CHECK(values("target.material", {"black-rubber"}) == std::vector<std::string>{"black-rubber"});
+    CHECK(values("exposure.mode", {"\"automatic\""}) == std::vector<std::string>{"automatic"});
 }
