@@ -250,7 +250,8 @@ void write_alike(const scenario::Scenario& scenario, SweepAxis& axis) {
         std::holds_alternative<scenario::TextListKey>(key->access)) {
         return;
     }
-    for (std::string& value : axis.values) value = scenario::value_of_setting(scenario, axis.key + "=" + value);
+    for (std::string& value : axis.values)
+        value = scenario::value_of_setting(scenario, fmt::format("{}={}", axis.key, value));
 }
 
 }  // namespace
