@@ -4,23 +4,15 @@
 
 #include <cmath>
 #include <iterator>
-#include <sstream>
+
+#include "sim/record/csv_head.hpp"
 
 namespace spotwright::record {
 
 namespace {
 
 std::string header(const SeriesOrigin& origin) {
-    std::string text;
-    const auto comment = [&text](std::string_view line) { text += fmt::format("# {}\n", line); };
-    comment(fmt::format("format: {} {}.{}", series_format, series_format_version[0], series_format_version[1]));
-    comment("source: " + origin.source);
-    comment("date: " + origin.date);
-    comment("title: " + origin.title);
-    comment(fmt::format("seed: {}", origin.seed));
-    comment("scenario, as TOML:");
-    std::istringstream toml(origin.scenario_toml);
-    for (std::string line; std::getline(toml, line);) comment(line);
+    std::string text = csv_head(series_format, series_format_version, origin);
     const SeriesColumns& c = origin.columns;
     text += fmt::format("{},{},{},{},{},{},{}", c.reading.name, c.time.name, c.position.name, c.displacement.name,
                         c.output.name, c.strength.name, c.validity.name);

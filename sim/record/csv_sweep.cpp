@@ -2,10 +2,10 @@
 
 #include <cmath>
 #include <iterator>
-#include <sstream>
 #include <vector>
 
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/csv_head.hpp"
 #include "sim/record/sweep_writers.hpp"
 #include "sim/record/text.hpp"
 
@@ -26,16 +26,7 @@ std::string field_of(std::string_view text) {
 }
 
 std::string head_of_sweep(const study::Sweep& sweep, const SeriesOrigin& origin) {
-    std::string text;
-    const auto comment = [&text](std::string_view line) { text += fmt::format("# {}\n", line); };
-    comment(fmt::format("format: {} {}.{}", sweep_format, sweep_format_version[0], sweep_format_version[1]));
-    comment("source: " + origin.source);
-    comment("date: " + origin.date);
-    comment("title: " + origin.title);
-    comment(fmt::format("seed: {}", origin.seed));
-    comment("scenario, as TOML:");
-    std::istringstream toml(origin.scenario_toml);
-    for (std::string line; std::getline(toml, line);) comment(line);
+    std::string text = csv_head(sweep_format, sweep_format_version, origin);
     for (const study::SweepAxis& axis : sweep.axes) text += field_of(axis.key) + ',';
     for (const study::SweepQuantity& each : study::sweep_quantities()) text += fmt::format("{},", each.name);
     return text + "verdict,obstacle\n";
