@@ -6,6 +6,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
+#include "sim/receiver/phasor.hpp"
 
 namespace spotwright::receiver {
 
@@ -107,7 +108,7 @@ std::vector<Complex> moved_pupil(const SpecklePlan& plan, const Vector2d& shift)
     const auto turn = [&](std::size_t index, int size, double by) {
         const int i = static_cast<int>(index);
         const int frequency = i < size - i ? i : i - size;
-        return Complex(std::polar(1.0, 2.0 * base::pi * frequency * by / (size * plan.grid.pitch)));
+        return Complex(phasor(1.0, 2.0 * base::pi * frequency * by / (size * plan.grid.pitch)));
     };
     std::vector<Complex> pupil = plan.pupil;
     for (std::size_t m = 0; m < plan.pupil_columns.size(); ++m) {

@@ -10,6 +10,7 @@
 #include <unsupported/Eigen/FFT>
 
 #include "sim/base/constants.hpp"
+#include "sim/receiver/phasor.hpp"
 #include "sim/receiver/spectral_patterns.hpp"
 
 namespace spotwright::receiver {
@@ -91,7 +92,7 @@ void set_pupil(SpecklePlan& plan) {
                                                        frequency(n, plan.grid.rows) * step.y());
             const double amplitude = passes(view.aperture, place, cell);
             const double phase = base::pi / view.wavelength * view.defocus.dot(place.cwiseProduct(place));
-            column[static_cast<std::size_t>(n)] = Complex(std::polar(amplitude, phase));
+            column[static_cast<std::size_t>(n)] = Complex(phasor(amplitude, phase));
             any = any || amplitude > 0.0;
         }
         if (!any) continue;
@@ -140,7 +141,7 @@ std::vector<float> weights_within(double centre, double width, int samples) {
     for (int f = 0; f < samples; ++f) {
         const double cycles = static_cast<double>(frequency(f, samples)) / samples;
         const double weakened = width * boost::math::sinc_pi(base::pi * cycles * width) / samples;
-        spectrum[static_cast<std::size_t>(f)] = std::polar(weakened, 2.0 * base::pi * cycles * centre);
+        spectrum[static_cast<std::size_t>(f)] = phasor(weakened, 2.0 * base::pi * cycles * centre);
     }
     std::vector<std::complex<double>> weights(spectrum.size());
     Eigen::FFT<double> fft;
@@ -241,7 +242,7 @@ std::vector<Complex> illuminate(const SpecklePlan& plan, const Vector2d& shift) 
             const Vector2d r = Vector2d(plan.x(column), plan.y(row)) - shift;
             const double amplitude = std::exp(-r.dot(view.irradiance * r));
             const double phase = k * (0.5 * r.dot(view.wavefront * r) - view.direction.dot(r));
-            field[i] = Complex(std::polar(amplitude, std::remainder(phase, 2.0 * base::pi)));
+            field[i] = Complex(phasor(amplitude, std::remainder(phase, 2.0 * base::pi)));
         }
     }
     return field;
