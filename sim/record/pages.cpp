@@ -89,7 +89,10 @@ std::string materials_page() {
         "both,\n"
         "a translucent part an interface and a volume. Of a volume the total of the dipole's diffuse reflectance is "
         "given\n"
-        "too, in share of what passes the interface.\n"
+        "too, in share of what passes the interface. Diffuse reflectance is the share of the power of light at\n"
+        "normal incidence that is scattered back into the whole half-space, as a sphere instrument with light at\n"
+        "8 deg tells it, gloss excluded; of a base under an interface in share of what passes the interface, so that\n"
+        "all together is R + (1 - R) times this.\n"
         "A scenario may also name a material file of its own (`material = \"my.toml\"`).\n";
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);

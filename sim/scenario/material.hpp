@@ -12,7 +12,9 @@
 
 namespace spotwright::scenario {
 
-/// Diffuse reflectance against wavelength: the share of incident power scattered back at normal incidence.
+/// Diffuse reflectance against wavelength: the share of power at normal incidence that is scattered back into the whole
+/// half-space (directional-hemispherical, as a sphere instrument with light at 8 deg tells it, gloss excluded: common
+/// practice). Under an interface in share of what passes that at normal incidence.
 struct ReflectanceTable {
     std::vector<double> wavelength;  ///< ascending, at least two. [m]
     std::vector<double> value;       ///< same length, in [0, 1]. [1]

@@ -44,7 +44,8 @@ std::vector<Check> beam_checks() {
 
 std::vector<Check> surface_checks() {
     constexpr const char* oren = "M. Oren, S. K. Nayar, SIGGRAPH (1994), qualitative form; worked value";
-    const target::Surface rough{0.8, 20.0 * degree};
+    // The form's 0.8 is the facets' own reflectance.
+    const target::Surface rough{0.8 * target::facet_share(20.0 * degree), 20.0 * degree};
     const auto direction = [](double angle) { return Eigen::Vector3d(std::sin(angle), 0.0, std::cos(angle)); };
     const Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
     return {

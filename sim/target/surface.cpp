@@ -17,16 +17,25 @@ double diffuse_scatter(const Surface& surface, const Eigen::Vector3d& to_light, 
                        double cos_i, double cos_o) {
     const double lambert = surface.reflectance / base::pi;
     if (surface.slope_deviation == 0.0) return lambert;
-    const double s2 = surface.slope_deviation * surface.slope_deviation;
-    const double a = 1.0 - 0.5 * s2 / (s2 + 0.33);
-    const double b = 0.45 * s2 / (s2 + 0.09);
     // Without angles: cos(phi_i - phi_o) sin_i sin_o = l.v - cos_i cos_o, and with the larger angle having the
     // smaller cosine, sin(alpha) tan(beta) = sin_i sin_o / max(cos_i, cos_o).
     const double azimuth_term = to_light.dot(to_view) - cos_i * cos_o;
-    return lambert * (a + b * std::max(0.0, azimuth_term) / std::max(cos_i, cos_o));
+    return lambert * (1.0 + aslant_gain(surface) * std::max(0.0, azimuth_term) / std::max(cos_i, cos_o));
 }
 
 }  // namespace
+
+double facet_share(double slope_deviation) {
+    const double s2 = slope_deviation * slope_deviation;
+    return 1.0 - 0.5 * s2 / (s2 + 0.33);
+}
+
+double aslant_gain(const Surface& surface) {
+    const double s2 = surface.slope_deviation * surface.slope_deviation;
+    const double published = 0.45 * s2 / (s2 + 0.09) / facet_share(surface.slope_deviation);
+    // At grazing incidence the albedo is reflectance (1 + gain / 2).
+    return std::min(published, 2.0 * (1.0 - surface.reflectance) / surface.reflectance);
+}
 
 LayAxes lay_axes(const Eigen::Vector3d& lay, const Eigen::Vector3d& normal) {
     Eigen::Vector3d along = lay - lay.dot(normal) * normal;

@@ -13,7 +13,7 @@ namespace spotwright::target {
 
 /// A surface at one wavelength. `slope_deviation` 0 is Lambert's surface.
 struct Surface {
-    double reflectance = 0.0;                   ///< diffuse reflectance rho of the base. [1]
+    double reflectance = 0.0;                   ///< diffuse reflectance rho of the base; see `scatter`. [1]
     double slope_deviation = 0.0;               ///< standard deviation of the base's facet slope angle. [rad]
     std::optional<Gloss> gloss = std::nullopt;  ///< of the interface; none on a matt part
     double coupling = 1.0;  ///< 1 / (1 - mean Fresnel reflectance of diffuse light); see `scatter`. [1]
@@ -27,16 +27,25 @@ struct Surface {
 
 /// Bidirectional reflectance distribution function f_r. [1/sr]
 /// Lambert: f_r = rho / pi. Oren-Nayar (qualitative form):
-/// f_r = rho / pi (A + B max(0, cos(phi_i - phi_o)) sin(alpha) tan(beta)), alpha the larger and beta the smaller of
+/// f_r = rho / pi (1 + B / A max(0, cos(phi_i - phi_o)) sin(alpha) tan(beta)), alpha the larger and beta the smaller of
 /// the two angles from the normal, A = 1 - 0.5 s^2 / (s^2 + 0.33), B = 0.45 s^2 / (s^2 + 0.09), s the slope deviation.
-/// Source: M. Oren, S. K. Nayar, "Generalization of Lambert's reflectance model", SIGGRAPH (1994).
-/// Under an interface the base sees what passes it: f_r (1 - R(theta_i)) (1 - R(theta_o)) / (1 - R_diffuse), R
-/// Fresnel's reflectance; reciprocal, and all together within the incident light (P. Shirley et al., "A practitioners'
-/// assessment of light reflection models", Pacific Graphics (1997)). The glossy lobe adds to it; the mirror part does
-/// not: see `mirror_reflectance`. Nor does light from a volume, which comes from other places than it enters.
+/// Source: M. Oren, S. K. Nayar, "Generalization of Lambert's reflectance model", SIGGRAPH (1994), whose rho is that of
+/// the facets, rho / A here: rho here is what the whole surface sends back of light at normal incidence.
+/// Under an interface rho is in share of what passes that, and the base sees what passes it: f_r (1 - R(theta_i)) (1 -
+/// R(theta_o)) / (1 - R_diffuse), R Fresnel's reflectance; reciprocal, and all together within the incident light (P.
+/// Shirley et al., "A practitioners' assessment of light reflection models", Pacific Graphics (1997)). The glossy lobe
+/// adds to it; the mirror part does not: see `mirror_reflectance`. Nor does light from a volume, which comes from other
+/// places than it enters.
 /// @param to_light, to_view, normal  Unit vectors that leave the surface. Zero below the horizon.
 [[nodiscard]] double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
                              const Eigen::Vector3d& normal);
+
+/// Oren and Nayar's A: what a surface sends back of light at normal incidence over what each of its facets would. [1]
+[[nodiscard]] double facet_share(double slope_deviation);
+
+/// Their B over A, which brightens light and view from one side; for bright surfaces less, so that no more than all
+/// light leaves at any incidence. [1]
+[[nodiscard]] double aslant_gain(const Surface& surface);
 
 /// Unit vectors along and across the lay, in the surface; any two where the lay runs into it.
 struct LayAxes {

@@ -12,6 +12,7 @@
 #include <Eigen/Geometry>
 
 #include "sim/base/errors.hpp"
+#include "sim/target/fresnel.hpp"
 #include "sim/target/surface.hpp"
 #include "tests/unit/test_light_support.hpp"
 
@@ -54,16 +55,17 @@ double albedo(const target::Surface& surface, double incidence) {
     return sum;
 }
 
-// The same in closed form, eq. (target.8): rho (A + B g).
+// The same in closed form, eq. (target.8): rho (1 + C g).
 double albedo_closed_form(const target::Surface& surface, double incidence) {
     const double s2 = surface.slope_deviation * surface.slope_deviation;
     const double a = 1.0 - 0.5 * s2 / (s2 + 0.33);
     const double b = 0.45 * s2 / (s2 + 0.09);
+    const double c = std::min(b / a, 2.0 * (1.0 - surface.reflectance) / surface.reflectance);
     const double s = std::sin(incidence);
     const double g =
         2.0 / base::pi *
         (s * (incidence / 2.0 - std::sin(2.0 * incidence) / 4.0) + std::tan(incidence) * (1.0 - s * s * s) / 3.0);
-    return surface.reflectance * (a + b * g);
+    return surface.reflectance * (1.0 + c * g);
 }
 
 }  // namespace
@@ -93,10 +95,13 @@ TEST_CASE("Lambert's surface sends the published share of power into a round ape
 }
 
 TEST_CASE("Oren-Nayar's reflectance distribution is the published one", "[target][published]") {
-    const target::Surface surface{0.8, 20.0 * degree};
+    // Facets of 0.8; the surface as a whole sends back A of it.
+    const double a = target::facet_share(20.0 * degree);
+    CHECK_THAT(a, WithinAbs(0.8651679, 0.5e-7));  // X4.03
+    const target::Surface surface{0.8 * a, 20.0 * degree};
     const Vector3d up = Vector3d::UnitZ();
     // Straight down and up again only A is left.
-    CHECK_THAT(target::scatter(surface, up, up, up) * base::pi / 0.8, WithinAbs(0.8651679, 0.5e-7));  // X4.03
+    CHECK_THAT(target::scatter(surface, up, up, up) * base::pi / 0.8, WithinAbs(0.8651679, 0.5e-7));
     const Vector3d light = direction(30.0 * degree, 0.0);
     const double same_side = target::scatter(surface, light, direction(45.0 * degree, 0.0), up);
     const double far_side = target::scatter(surface, light, direction(45.0 * degree, 180.0 * degree), up);
@@ -114,7 +119,7 @@ TEST_CASE("without slopes Oren-Nayar's surface is Lambert's", "[target][unit]") 
         const Vector3d view = direction(uniform(draw) * 89.0 * degree, uniform(draw + 1) * 2.0 * base::pi);
         CHECK(target::scatter(surface, direction(0.4, 1.0), view, up) == 0.5 / base::pi);
     }
-    // and slopes that vanish lead to it: A - 1 and B are of the order of their square.
+    // and slopes that vanish lead to it: B is of the order of their square.
     const double nearly = target::scatter({0.5, 1e-6}, direction(0.4, 0.0), direction(0.8, 0.0), up);
     CHECK_THAT(nearly, WithinRel(0.5 / base::pi, 1e-11));
 }
@@ -145,48 +150,59 @@ TEST_CASE("the hemispherical albedo of the scatter is its closed form", "[target
     // Gauss-Legendre of 30 points twice on smooth pieces: rounding of some 4000 terms.
     for (const double slope : {0.0, 5.0 * degree, 15.0 * degree, 40.0 * degree}) {
         for (const double incidence : {5.0 * degree, 30.0 * degree, 60.0 * degree, 85.0 * degree}) {
-            const target::Surface surface{0.9, slope};
-            CHECK_THAT(albedo(surface, incidence), WithinRel(albedo_closed_form(surface, incidence), 4000 * eps));
+            for (const double reflectance : {0.2, 0.95}) {
+                const target::Surface surface{reflectance, slope};
+                CHECK_THAT(albedo(surface, incidence), WithinRel(albedo_closed_form(surface, incidence), 4000 * eps));
+            }
         }
     }
 }
 
-TEST_CASE("no matt library material sends back more than its reflectance, up to 60 deg of incidence",
-          "[target][physics]") {
+TEST_CASE("a matt library material sends back its reflectance of light at normal incidence", "[target][physics]") {
     for (const std::string& name : scenario::material_names()) {
-        const target::Surface surface = target::make_surface(scenario::library_material(name), 655.0 * nm);
-        if (surface.gloss) continue;
-        for (std::int64_t draw = 0; draw < 50; ++draw) {
-            const double incidence = uniform(draw) * 60.0 * degree;
-            CHECK(albedo(surface, incidence) <= surface.reflectance * (1.0 + 4000 * eps));
-        }
+        const scenario::Material material = scenario::library_material(name);
+        if (material.index) continue;
+        INFO(name);
+        const double nominal = scenario::reflectance_at(material, 655.0 * nm);
+        const target::Surface surface = target::make_surface(material, 655.0 * nm);
+        // Quadrature's rounding. With Oren and Nayar's A left in, the matt paints would be 8.6 % too dark.
+        CHECK_THAT(albedo(surface, 0.0), WithinRel(nominal, 4000 * eps));
+        // As a sphere instrument lights it, at 8 deg: C g(8 deg) = 0.6 % more at the 15 deg of the paints, (target.8).
+        CHECK_THAT(albedo(surface, 8.0 * degree), WithinRel(nominal, 0.0065));
     }
 }
 
-TEST_CASE("at grazing incidence Oren-Nayar's short form overshoots the reflectance by at most 1.52 %",
+TEST_CASE("a base under an interface sends back its reflectance of what passes at normal incidence",
           "[target][physics]") {
-    // Known limit of the published short form: A + B/2 at 90 deg has its maximum 1.01519 at s^2 = 0.0394 rad^2, a
-    // slope deviation of 11.4 deg. See docs/theory/target.md, eq. (target.9).
+    for (const double slope : {0.0, 15.0 * degree}) {
+        target::Surface surface{0.6, slope};
+        surface.gloss = target::Gloss{};
+        surface.gloss->index = 1.5;
+        surface.gloss->rms_height = 0.0;  // all of the gloss stays a mirror's, which `scatter` leaves out
+        surface.coupling = 1.0 / (1.0 - target::diffuse_fresnel(1.5));
+        const double passed = 1.0 - target::fresnel(surface.gloss->index, 1.0).unpolarised();
+        // Fresnel's fall towards grazing exit is told by 30 points a piece to 1e-6.
+        CHECK_THAT(albedo(surface, 0.0), WithinRel(0.6 * passed, 1e-5));
+    }
+}
+
+TEST_CASE("no matt surface sends back less than its reflectance, nor more than all light", "[target][physics]") {
+    // (target.9); at grazing incidence bright rough surfaces reach all of it.
     double largest = 0.0;
-    for (double slope = 0.0; slope <= 45.0; slope += 0.5) {
-        for (double incidence = 0.5; incidence < 90.0; incidence += 0.5) {
-            const target::Surface surface{1.0, slope * degree};
-            const double share = albedo_closed_form(surface, incidence * degree);
-            largest = std::max(largest, share);
-            if (incidence <= 60.0) CHECK(share <= 1.0 + 8 * eps);
+    for (const double reflectance : {0.01, 0.3, 0.8, 0.9, 0.95, 1.0}) {
+        for (double slope = 0.0; slope <= 45.0; slope += 2.5) {
+            for (double incidence = 0.5; incidence < 90.0; incidence += 4.5) {
+                const target::Surface surface{reflectance, slope * degree};
+                const double share = albedo(surface, incidence * degree);
+                CHECK(share <= 1.0 + 4000 * eps);
+                CHECK(share >= reflectance * (1.0 - 4000 * eps));
+                largest = std::max(largest, share / reflectance);
+            }
         }
     }
-    CHECK(largest <= 1.0152);
-    CHECK(largest > 1.01);
-    for (const std::string& name : scenario::material_names()) {
-        const target::Surface surface = target::make_surface(scenario::library_material(name), 655.0 * nm);
-        if (surface.gloss) continue;
-        for (std::int64_t draw = 0; draw < 20; ++draw) {
-            const double share = albedo(surface, (60.0 + 29.0 * uniform(draw)) * degree);
-            CHECK(share <= 1.0152 * surface.reflectance);
-            CHECK(share < 1.0);
-        }
-    }
+    // C at 45 deg is 0.583, its half the most at 90 deg.
+    CHECK(largest > 1.2);
+    CHECK(largest < 1.292);
 }
 
 TEST_CASE("a rough matt surface sends more light back towards the lamp than away from it", "[target][physics]") {
