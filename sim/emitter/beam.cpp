@@ -60,25 +60,47 @@ double travelled(const Beam& beam, const Eigen::Vector3d& place) {
     return (place - beam.face).dot(beam.direction);
 }
 
-BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
-               const std::array<double, 2>& spread) {
-    BeamRay ray{beam.face + along * beam.direction, beam.direction};
+BeamSection section_at(const Beam& beam, double along) {
+    BeamSection section{along, beam.face + along * beam.direction, beam.direction, {}, {}, {}};
     for (int axis = 0; axis < 2; ++axis) {
         const auto i = static_cast<std::size_t>(axis);
         const double radius = radius_at(beam, axis, along);
-        const double angular_radius = beam.beam_quality * beam.wavelength / (base::pi * radius);
-        ray.origin += offset[i] * radius * beam.axes[i];
-        ray.direction += (offset[i] * radius_slope_at(beam, axis, along) + spread[i] * angular_radius) * beam.axes[i];
+        section.radius[i] = radius * beam.axes[i];
+        section.slope[i] = radius_slope_at(beam, axis, along) * beam.axes[i];
+        section.angular_radius[i] = beam.beam_quality * beam.wavelength / (base::pi * radius) * beam.axes[i];
+    }
+    return section;
+}
+
+namespace {
+
+BeamRay ray_of(const BeamSection& section, const std::array<double, 2>& offset, const std::array<double, 2>& spread) {
+    BeamRay ray{section.foot, section.direction};
+    for (std::size_t i = 0; i < 2; ++i) {
+        ray.origin += offset[i] * section.radius[i];
+        ray.direction += offset[i] * section.slope[i] + spread[i] * section.angular_radius[i];
     }
     ray.direction.normalize();
     return ray;
 }
 
+}  // namespace
+
+BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
+               const std::array<double, 2>& spread) {
+    return ray_of(section_at(beam, along), offset, spread);
+}
+
+BeamRay ray_from_face(const BeamSection& section, const std::array<double, 2>& offset,
+                      const std::array<double, 2>& spread) {
+    BeamRay ray = ray_of(section, offset, spread);
+    ray.origin -= section.along * ray.direction;
+    return ray;
+}
+
 BeamRay ray_from_face(const Beam& beam, double along, const std::array<double, 2>& offset,
                       const std::array<double, 2>& spread) {
-    BeamRay ray = ray_at(beam, along, offset, spread);
-    ray.origin -= along * ray.direction;
-    return ray;
+    return ray_from_face(section_at(beam, along), offset, spread);
 }
 
 }  // namespace spotwright::emitter

@@ -61,6 +61,21 @@ struct BeamRay {
 [[nodiscard]] BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
                              const std::array<double, 2>& spread = {0.0, 0.0});
 
+/// What the rays of a beam at one distance from the face have in common.
+struct BeamSection {
+    double along = 0.0;                                     ///< [m]
+    Eigen::Vector3d foot = Eigen::Vector3d::Zero();         ///< of the axis at that distance. [m]
+    Eigen::Vector3d direction = -Eigen::Vector3d::UnitZ();  ///< of the axis
+    std::array<Eigen::Vector3d, 2> radius;                  ///< 1/e^2 radius along either transverse axis. [m]
+    std::array<Eigen::Vector3d, 2> slope;                   ///< `radius_slope_at`, likewise. [1]
+    std::array<Eigen::Vector3d, 2> angular_radius;          ///< likewise. [rad]
+};
+
+[[nodiscard]] BeamSection section_at(const Beam& beam, double along);
+
+[[nodiscard]] BeamRay ray_from_face(const BeamSection& section, const std::array<double, 2>& offset,
+                                    const std::array<double, 2>& spread);
+
 /// The same ray, begun `along` earlier, about at the emitter face: so that it meets what lies before that place too.
 [[nodiscard]] BeamRay ray_from_face(const Beam& beam, double along, const std::array<double, 2>& offset,
                                     const std::array<double, 2>& spread = {0.0, 0.0});

@@ -52,24 +52,6 @@ std::vector<Way> at_most(std::vector<Way> ways, std::size_t count) {
     return merged(std::move(ways), span / static_cast<double>(count));
 }
 
-// As many rays as a detector without pixels asks for: the image need only be cut by a circle. Glossy lobes keep theirs.
-receiver::Sampling sampling_for(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                                const receiver::Receiver& receiver) {
-    receiver::Sampling sampling = receiver::choose_sampling(beam, part, surface, receiver);
-    constexpr int enough = 32;
-    const int most = std::holds_alternative<target::Flat>(part.shape) ? enough : 4 * enough;
-    sampling.beam.in_plane = std::min(sampling.beam.in_plane, most);
-    sampling.beam.out_of_plane = std::min(sampling.beam.out_of_plane, enough);
-    // Light from inside leaves to all sides, and so does a matt surface's.
-    const bool lobes = surface.gloss && !surface.volume;
-    receiver::ApertureSampling& places = sampling.aperture;
-    places.rings = std::min(places.rings, lobes ? 21 : 5);
-    places.spokes = std::min(places.spokes, lobes ? 48 : 12);
-    places.in_plane = std::min(places.in_plane, lobes ? 28 : 5);
-    places.out_of_plane = std::min(places.out_of_plane, lobes ? 28 : 5);
-    return sampling;
-}
-
 // Speckle patterns on the detector; 0 where the beam misses the part.
 double grains_of(const scenario::Scenario& s, const emitter::Beam& beam, const receiver::Receiver& r,
                  const target::Part& part, const target::Surface& surface) {
@@ -121,7 +103,7 @@ Received receive(const scenario::Scenario& s, const emitter::Beam& beam, const r
         if (ways.size() >= many) ways = merged(std::move(ways), path_step);
     };
     if (target::meet(part, {beam.face, beam.direction})) {
-        receiver::collect_light(beam, part, surface, receiver, sampling_for(beam, part, surface, receiver), take);
+        receiver::collect_light(beam, part, surface, receiver, take);
     }
     ways = merged(std::move(ways), path_step);
     constexpr std::size_t most = 4096;

@@ -5,11 +5,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <complex>
-
-#include <Eigen/Core>
-#include <unsupported/Eigen/FFT>
-
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 
@@ -17,26 +12,7 @@ namespace spotwright::receiver {
 
 namespace {
 
-constexpr std::size_t bins_per_pixel = 8;
-
-// The first kernel.size() values of the convolution, by FFT.
-std::vector<double> convolved(const std::vector<double>& signal, const std::vector<double>& kernel) {
-    std::size_t size = 1;
-    while (size < signal.size() + kernel.size()) size *= 2;
-    std::vector<double> padded_signal(signal);
-    std::vector<double> padded_kernel(kernel);
-    padded_signal.resize(size, 0.0);
-    padded_kernel.resize(size, 0.0);
-    Eigen::FFT<double> fft;
-    std::vector<std::complex<double>> a;
-    std::vector<std::complex<double>> b;
-    fft.fwd(a, padded_signal);
-    fft.fwd(b, padded_kernel);
-    for (std::size_t i = 0; i < a.size(); ++i) a[i] *= b[i];
-    std::vector<double> result;
-    fft.inv(result, a);
-    return result;
-}
+constexpr std::int64_t bins_per_pixel = 8;
 
 }  // namespace
 
@@ -104,99 +80,107 @@ std::vector<AperturePoint> aperture_points(const Aperture& aperture, const Apert
     return points;
 }
 
+AperturePoint aperture_point(const Aperture& aperture, double first, double second) {
+    // Up and down again, so that both ends are alike.
+    const auto folded = [](double t) { return t < 0.5 ? 2.0 * t : 2.0 - 2.0 * t; };
+    const double area = area_of(aperture);
+    if (aperture.shape == ApertureShape::rectangular) {
+        return {(2.0 * folded(first) - 1.0) * aperture.half_in_plane,
+                (2.0 * folded(second) - 1.0) * aperture.half_out_of_plane, area};
+    }
+    const double radius = aperture.half_in_plane * std::sqrt(folded(first));
+    const double angle = 2.0 * base::pi * second;
+    return {radius * std::cos(angle), radius * std::sin(angle), area};
+}
+
 double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place) {
     return (aperture_place(receiver, 0.0, 0.0) - place).norm();
 }
 
-Gatherer::Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale)
-    : receiver_(receiver), edge_spread_(edge_spread), across_scale_(across_scale) {
+void Gatherer::Bins::reach(std::int64_t from, std::int64_t to) {
+    const auto held = static_cast<std::int64_t>(sums.size());
+    if (held > 0 && from >= first && to < first + held) return;
+    // Half as much again on a side that is short, so that few steps lead to any size.
+    const std::int64_t spare = 64 + held / 2;
+    const std::int64_t begin = held > 0 && from >= first ? first : from - spare;
+    const std::int64_t end = held > 0 && to < first + held ? first + held : to + 1 + spare;
+    std::vector<PatternTerms> larger(static_cast<std::size_t>(end - begin), PatternTerms{});
+    std::copy(sums.begin(), sums.end(), larger.begin() + (held > 0 ? first - begin : 0));
+    sums = std::move(larger);
+    first = begin;
+}
+
+Gatherer::Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, const DiffractionScale& scale)
+    : receiver_(receiver), edge_spread_(&edge_spread), scale_(scale) {
     if (edge_spread.shape() != receiver.aperture.shape) {
         throw base::InternalError("the edge spread is of another shape of aperture than the receiver's");
     }
-    power_.assign(static_cast<std::size_t>(receiver.pixels) * bins_per_pixel + 1, 0.0);
-    first_ = power_.size();
 }
 
-void Gatherer::add(const ArrayPoint& at, double power) {
-    collected_ += power;
-    add_to(power_, at, power);
+void Gatherer::add(const CollectedRay& ray) {
+    CollectedBatch batch;  // NOLINT(cppcoreguidelines-pro-type-member-init): one ray
+    batch.count = 1;
+    batch.mirrored = ray.mirrored;
+    batch.u[0] = ray.at.u;
+    batch.v[0] = ray.at.v;
+    batch.power[0] = ray.power;
+    add(batch);
 }
 
-void Gatherer::add_mirrored(const ArrayPoint& at, double power) {
-    add(at, power);
-    mirrored_.resize(power_.size(), 0.0);
-    add_to(mirrored_, at, power);
+void Gatherer::add(const CollectedBatch& batch) {
+    alignas(64) Lane place;
+    alignas(64) Lane v;
+    alignas(64) Lane power;
+    alignas(64) Lane on_row;
+    const double places = static_cast<double>(receiver_.pixels * bins_per_pixel);
+    const double per_bin = static_cast<double>(bins_per_pixel) / receiver_.pitch;
+    const double middle = 0.5 * places;
+    std::size_t count = 0;
+    double lowest = places;
+    double highest = 0.0;
+    for (std::size_t i = 0; i < batch.count; ++i) {
+        if (batch.power[i] == 0.0) continue;
+        light_.collected += batch.power[i];
+        const double at = batch.u[i] * per_bin + middle;
+        if (!(at >= 0.0 && at < places)) continue;
+        place[count] = at;
+        v[count] = batch.v[i];
+        power[count] = batch.power[i];
+        lowest = std::min(lowest, at);
+        highest = std::max(highest, at);
+        ++count;
+    }
+    if (count == 0) return;
+    Bins& bins = batch.mirrored ? mirrored_ : scattered_;
+    bins.reach(static_cast<std::int64_t>(lowest), static_cast<std::int64_t>(highest) + 1);
+    const auto first = static_cast<double>(bins.first);
+    for (std::size_t i = 0; i < count; ++i) place[i] -= first;
+    std::fill(v.begin() + static_cast<std::ptrdiff_t>(count), v.end(), 0.0);
+    const GatherPlan plan{edge_spread_->table(), edge_spread_->tail_slope(), 0.5 * receiver_.height / scale_.across,
+                          scale_.across};
+    gather_rays(plan, count, place.data(), v.data(), power.data(), bins.sums.data(), on_row.data());
+    for (std::size_t i = 0; i < count; ++i) {
+        light_.on_row += on_row[i];
+        light_.moment += on_row[i] * ((place[i] + first) / static_cast<double>(bins_per_pixel) - 0.5);
+    }
 }
 
-void Gatherer::add_to(std::vector<double>& bins, const ArrayPoint& at, double power) {
-    const double place = (pixel_of(receiver_, at.u) + 0.5) * static_cast<double>(bins_per_pixel);
-    if (!(place >= 0.0 && place < static_cast<double>(bins.size() - 1))) return;
-    const double half_height = receiver_.height / 2.0;
-    const double on_height =
-        edge_spread_((half_height - at.v) / across_scale_) - edge_spread_((-half_height - at.v) / across_scale_);
-    const auto bin = static_cast<std::size_t>(place);
-    const double share = place - static_cast<double>(bin);
-    bins[bin] += power * on_height * (1.0 - share);
-    bins[bin + 1] += power * on_height * share;
-    first_ = std::min(first_, bin);
-    last_ = std::max(last_, bin + 2);
+void Gatherer::merge(Bins& bins, const Bins& other, double factor) {
+    if (other.sums.empty()) return;
+    bins.reach(other.first, other.first + static_cast<std::int64_t>(other.sums.size()) - 1);
+    PatternTerms* to = bins.sums.data() + (other.first - bins.first);
+    for (const PatternTerms& terms : other.sums) {
+        for (std::size_t r = 0; r < pattern_terms; ++r) (*to)[r] += factor * terms[r];
+        ++to;
+    }
 }
 
-// Pixel k covers fine positions 8k to 8k + 8, and a bin stands at its own number, so one kernel serves all pairs of
-// pixel and bin: the share of a bin's light that falls on a pixel which begins j bins above it, j from 1 - last to
-// the end of the array.
-std::vector<double> Gatherer::spread_over_pixels(const std::vector<double>& bins, double scale_in_bins) const {
-    const auto pixels = static_cast<std::size_t>(receiver_.pixels);
-    std::vector<double> result(pixels, 0.0);
-    if (first_ >= last_) return result;
-    const auto edge = [&](std::size_t i) {
-        return edge_spread_((static_cast<double>(i) - static_cast<double>(last_ - 1)) / scale_in_bins);
-    };
-    std::vector<double> kernel((pixels - 1) * bins_per_pixel + last_);
-    std::array<double, bins_per_pixel> lower{};
-    for (std::size_t i = 0; i < bins_per_pixel; ++i) lower[i] = edge(i);
-    for (std::size_t i = 0; i < kernel.size(); ++i) {
-        const double upper = edge(i + bins_per_pixel);
-        kernel[i] = upper - lower[i % bins_per_pixel];
-        lower[i % bins_per_pixel] = upper;
-    }
-    const std::vector<double> lit(bins.begin() + static_cast<std::ptrdiff_t>(first_),
-                                  bins.begin() + static_cast<std::ptrdiff_t>(last_));
-    // Sum over lit bins b of lit[b] kernel[8k + last - 1 - first - b].
-    const std::size_t start = lit.size() - 1;
-    constexpr std::size_t narrow = 1024;
-    if (lit.size() > narrow) {
-        const std::vector<double> sums = convolved(lit, kernel);
-        for (std::size_t pixel = 0; pixel < pixels; ++pixel) result[pixel] = sums[pixel * bins_per_pixel + start];
-        return result;
-    }
-    for (std::size_t pixel = 0; pixel < pixels; ++pixel) {
-        const double* place = kernel.data() + pixel * bins_per_pixel + start;
-        for (std::size_t bin = 0; bin < lit.size(); ++bin) result[pixel] += lit[bin] * *(place - bin);
-    }
-    return result;
-}
-
-Profile Gatherer::profile(double along_scale, double wavelength, double quantum_efficiency) const {
-    Profile profile;
-    profile.rate.assign(static_cast<std::size_t>(receiver_.pixels), 0.0F);
-    const double scale_in_bins = along_scale / receiver_.pitch * static_cast<double>(bins_per_pixel);
-    const std::vector<double> power = spread_over_pixels(power_, scale_in_bins);
-    const double electrons_per_joule = quantum_efficiency / base::photon_energy(wavelength);
-    for (std::size_t k = 0; k < power.size(); ++k) {
-        profile.rate[k] = static_cast<float>(std::max(power[k], 0.0) * electrons_per_joule);
-        profile.received_power += std::max(power[k], 0.0);
-    }
-    if (!mirrored_.empty()) {
-        const std::vector<double> mirrored = spread_over_pixels(mirrored_, scale_in_bins);
-        profile.mirrored.resize(profile.rate.size());
-        for (std::size_t k = 0; k < mirrored.size(); ++k) {
-            profile.mirrored[k] =
-                std::clamp(static_cast<float>(mirrored[k] * electrons_per_joule), 0.0F, profile.rate[k]);
-        }
-    }
-    profile.collected_power = collected_;
-    return profile;
+void Gatherer::add(const Gatherer& other, double factor) {
+    light_.collected += factor * other.light_.collected;
+    light_.on_row += factor * other.light_.on_row;
+    light_.moment += factor * other.light_.moment;
+    merge(scattered_, other.scattered_, factor);
+    merge(mirrored_, other.mirrored_, factor);
 }
 
 std::optional<double> centroid_of(const Profile& profile) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <functional>
 #include <limits>
 #include <optional>
@@ -9,6 +10,7 @@
 
 #include "sim/receiver/diffraction.hpp"
 #include "sim/receiver/geometry.hpp"
+#include "sim/receiver/ray_batch.hpp"
 
 namespace spotwright::receiver {
 
@@ -18,6 +20,8 @@ struct Profile {
     std::vector<float> mirrored;   ///< of them, from light that was only mirrored and makes no speckle; may be empty
     double collected_power = 0.0;  ///< through the aperture, after transmission. [W]
     double received_power = 0.0;   ///< of it, on the pixels. [W]
+    double light_error = 0.0;      ///< of the quadrature: estimated error of the light on the pixels, over it. [1]
+    double centroid_error = 0.0;   ///< of the quadrature: estimated error of the centroid. [px]
 };
 
 /// Scale of diffraction at a spot's image, lambda times working f-number: across the array by the aperture's
@@ -50,6 +54,10 @@ struct ApertureSampling {
 /// Rectangular: Gauss-Legendre along both sides.
 [[nodiscard]] std::vector<AperturePoint> aperture_points(const Aperture& aperture, const ApertureSampling& sampling);
 
+/// The place of the aperture that belongs to two numbers in (0, 1): evenly spread over its area when they are, and the
+/// same for first = 0 and 1 and for second = 0 and 1, as lattice rules want it. Its area is the whole aperture's.
+[[nodiscard]] AperturePoint aperture_point(const Aperture& aperture, double first, double second);
+
 /// Light that has come through the aperture to the plane of the array.
 struct CollectedRay {
     ArrayPoint at;
@@ -68,39 +76,73 @@ inline constexpr ArrayPoint beside_the_array{std::numeric_limits<double>::infini
 /// all ways from a place to its image equally long, so it is the distance from the lens centre. [m]
 [[nodiscard]] double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place);
 
+/// What has been gathered, before it is spread along the array.
+struct GatheredLight {
+    double collected = 0.0;  ///< through the aperture. [W]
+    double on_row = 0.0;     ///< of it, within the pixels' height and the array's length. [W]
+    double moment = 0.0;     ///< of it, about pixel 0. [W px]
+};
+
+/// Where a ray's light goes among the sums.
+struct GatherPlan {
+    const PatternTerms* table = nullptr;  ///< of the edge spread
+    double tail_slope = 0.0;              ///< likewise
+    double half_height = 0.0;             ///< of the pixels, in units of diffraction across the array. [1]
+    double scale = 0.0;                   ///< this unit. [m]
+};
+
+/// Adds light to the sums of two neighbouring places for each ray: the terms of its share of the pixels' height.
+/// @param place  Of each ray, in places of the grid, counted from the first of `sums` and within them. Arrays of
+///   `batch_rays`, of which `count` are used.
+/// @param on_row  Receives the light of each ray within the height. [W]
+void gather_rays(const GatherPlan& plan, std::size_t count, const double* place, const double* v, const double* power,
+                 PatternTerms* sums, double* on_row);
+
 /// Sums rays by their place along the array, on a grid of an eighth of a pixel; each ray is shared linearly between
-/// neighbours, which keeps the centroid exactly.
+/// neighbours, which keeps the centroid exactly. Across the array the light of a ray within the pixels' height is that
+/// of its diffraction pattern: one sum for each term of `EdgeSpread`.
 class Gatherer {
 public:
+    /// @param scale  Of diffraction where the image lies. [m]
     /// @throws InternalError  The edge spread is of another shape of aperture than the receiver's.
-    Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, double across_scale);
+    Gatherer(const Receiver& receiver, const EdgeSpread& edge_spread, const DiffractionScale& scale);
 
-    /// @param power  Of a ray that has passed the aperture. [W]
-    void add(const ArrayPoint& at, double power);
+    void add(const CollectedRay& ray);
 
-    /// The same for light that has met nothing but mirrors, and keeps its phase.
-    void add_mirrored(const ArrayPoint& at, double power);
+    void add(const ArrayPoint& at, double power) { add({at, power, 0.0, false}); }
 
-    void add(const CollectedRay& ray) { ray.mirrored ? add_mirrored(ray.at, ray.power) : add(ray.at, ray.power); }
+    /// Light that has met nothing but mirrors, and keeps its phase.
+    void add_mirrored(const ArrayPoint& at, double power) { add({at, power, 0.0, true}); }
+    void add(const CollectedBatch& batch);
 
-    [[nodiscard]] double collected() const { return collected_; }
+    /// Adds what another gathered for the same receiver, its powers times a factor.
+    void add(const Gatherer& other, double factor);
+
+    [[nodiscard]] const GatheredLight& light() const { return light_; }
 
     /// Spreads what was gathered by diffraction, integrates over the pixels and counts photoelectrons.
-    /// @param along_scale  Of diffraction along the array. [m]
-    [[nodiscard]] Profile profile(double along_scale, double wavelength, double quantum_efficiency) const;
+    /// @param shift  By which all light is moved along the array first. [m]
+    [[nodiscard]] Profile profile(double wavelength, double quantum_efficiency, double shift = 0.0) const;
 
 private:
-    void add_to(std::vector<double>& bins, const ArrayPoint& at, double power);
-    [[nodiscard]] std::vector<double> spread_over_pixels(const std::vector<double>& bins, double scale_in_bins) const;
+    // Sums of the terms at neighbouring places of the grid.
+    struct Bins {
+        std::int64_t first = 0;  // place of the grid with which `sums` begins
+        std::vector<PatternTerms> sums;
+
+        // Makes room for places from .. to.
+        void reach(std::int64_t from, std::int64_t to);
+    };
+
+    void merge(Bins& bins, const Bins& other, double factor);
+    void add_spread(const Bins& bins, double shift_in_bins, std::vector<double>& pixels) const;
 
     Receiver receiver_;
-    const EdgeSpread& edge_spread_;
-    double across_scale_;
-    double collected_ = 0.0;
-    std::vector<double> power_;     // all of it
-    std::vector<double> mirrored_;  // what was only mirrored; empty without any
-    std::size_t first_ = 0;         // bins outside [first, last) are dark
-    std::size_t last_ = 0;
+    const EdgeSpread* edge_spread_;
+    DiffractionScale scale_;
+    GatheredLight light_;
+    Bins scattered_;
+    Bins mirrored_;  // what was only mirrored; empty without any
 };
 
 /// Centroid of a profile. [px]  Zero light has no centroid: none.

@@ -1,57 +1,61 @@
-// The spot model: quadrature over beam footprint and lens aperture, onto the pixels of the tilted array.
+// The spot model: the light of a pose on the pixels of the tilted array.
 #pragma once
 
-#include <optional>
+#include <span>
 #include <vector>
 
 #include "sim/emitter/beam.hpp"
 #include "sim/receiver/gather.hpp"
-#include "sim/target/footprint.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::receiver {
 
-/// Sampling of the quadrature. The finest structure of the image is the diffraction line spread, which passes nothing
-/// finer than lambda N; nodes 0.7 of that apart leave out next to nothing.
-struct Sampling {
-    target::BeamSampling beam;
-    ApertureSampling aperture;
-    target::BeamSampling mirrored_beam{32, 12, 24, 12};  ///< of light that goes on as from a mirror
+/// How exact an image is asked to be.
+struct Tolerance {
+    double light = 1e-3;     ///< error of the light on the row of pixels, over that light. [1]
+    double centroid = 0.02;  ///< error of its centroid. [px]
 };
 
-/// Sampling that resolves diffraction, footprint, defocus and glossy lobe of this pose.
-[[nodiscard]] Sampling choose_sampling(const emitter::Beam& beam, const target::Part& part,
-                                       const target::Surface& surface, const Receiver& receiver);
+/// Follows the light of the beam's spot on a part to the plane of the array, with a number of rays that suits a
+/// detector of one pixel.
+///
+/// See `image` for what is followed.
+void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, const Collect& collect);
 
-/// Follows the light of the beam's spot on a part to the plane of the array.
+/// The image of the beam's spot on a part.
 ///
 /// Each lit point sends f_r cos(theta_o) cos(theta_lens) dA / d^2 of its power through the aperture element dA; the
-/// thin lens sends that ray to the array. Ray positions are gathered on a grid of an eighth of a pixel, sharing each
-/// ray linearly between neighbours (the centroid is kept exactly), then spread by the aperture's line spread integrated
-/// over the pixel. Out of plane the same spread gives the share that falls within the pixel height.
-/// Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
+/// thin lens sends that ray to the array. The integral over footprint and aperture together is a lattice rule
+/// (`Lattice`): a few thousand rays, each from a lit point of its own through a place of the aperture of its own. Of a
+/// spot that is taller than the row of pixels most rays come from the strip that the row sees. Ray positions are
+/// gathered on a grid of an eighth of a pixel, then spread by the aperture's diffraction pattern integrated over the
+/// pixel. Diffraction is that of the focused aperture; with strong defocus the rays dominate and it hardly matters.
 ///
 /// Light that the part itself hides from the receiver is left out; light that it throws on itself as well (see the ray
-/// model).
+/// model). The mirror part of a glossy surface is carried ray by ray with the beam's own spread of position and angle,
+/// so that its image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the
+/// rim is that of rays; the light that the rim itself diffracts is left out. Of a plate the front, back and first
+/// further reflections are followed, and the light that a backing scatters or mirrors back through it once (see
+/// inside.hpp); of a translucent part see volume_light.hpp.
 ///
-/// The mirror part of a glossy surface is carried ray by ray with the beam's own spread of position and angle, so that
-/// its image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the rim is
-/// that of rays; the light that the rim itself diffracts is left out, and so is the haze of an interface that scatters
-/// less than half a percent of what it mirrors.
-///
-/// Of a plate the front, back and first further reflections are followed, and the light that a backing scatters or
-/// mirrors back through it once (see inside.hpp); of a translucent part its single scatter and its glow.
-void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
-
-/// The image of that light. Ray positions are gathered on a grid of an eighth of a pixel, sharing each ray linearly
-/// between neighbours (the centroid is kept exactly), then spread by the aperture's line spread integrated over the
-/// pixel. Out of plane the same spread gives the share that falls within the pixel height. Diffraction is that of the
-/// focused aperture; with strong defocus the rays dominate and it hardly matters.
+/// Error: the rays fall into `lattice_parts` rules of their own; what scatters between these gives the error of light
+/// and centroid, an upper bound in practice, for all rays together do better than the mean of eight rules. While it is
+/// beyond the tolerance a source of light is followed again with four times the rays. Where the most rays that anyone
+/// would wait for do not suffice, the image is the best that was reached and the profile tells its error.
 /// @param quantum_efficiency  [1]
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-                            std::optional<Sampling> sampling = std::nullopt);
+                            const Tolerance& tolerance = {});
+
+/// The images of the same light moved along the array, as of a part that moves by so little that its image only shifts:
+/// one image is followed and moved under the pixels. Light does not come in from beyond the array's ends.
+/// @param shifts  Of the image. [m]
+/// @return One for each shift.
+[[nodiscard]] std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part& part,
+                                                const target::Surface& surface, const Receiver& receiver,
+                                                const EdgeSpread& edge_spread, double quantum_efficiency,
+                                                std::span<const double> shifts, const Tolerance& tolerance = {});
 
 }  // namespace spotwright::receiver

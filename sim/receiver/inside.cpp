@@ -7,6 +7,7 @@
 #include <Eigen/Geometry>
 
 #include "sim/base/constants.hpp"
+#include "sim/base/random.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/sample.hpp"
 #include "sim/target/subsurface.hpp"
@@ -31,81 +32,183 @@ target::Inclination incidence(const LitPoint& lit) {
     return {std::sqrt(std::max(0.0, 1.0 - cosine * cosine)), cosine};
 }
 
-// Collects a mirrored ray that leaves the front face in its turn.
-// @param path  Up to there. [m]
-void gather_ray(const Vector3d& from, const Vector3d& direction, double power, double path, const Receiver& receiver,
-                const Collect& collect) {
-    const auto through = passage(receiver, from, direction);
-    if (!through) return;
-    if (const auto at = trace(receiver, to_receiver(receiver, from), through->x(), through->y())) {
-        collect({*at, power * receiver.transmission, path + path_to_lens(receiver, from), true});
+// Fills batches ray by ray and hands them on when they are full.
+class BatchWriter {
+public:
+    BatchWriter(bool mirrored, const CollectBatch& collect) : collect_(collect) {
+        batch_.count = 0;
+        batch_.mirrored = mirrored;
     }
-}
 
-// Share that comes back from a mirroring backing, through the plate and out again.
-double backing_mirror(const target::Plate& plate, const target::Surface& backing, double cosine) {
-    if (!backing.gloss) return 0.0;
-    const target::Fresnel passed = target::plate_passed(plate, cosine);
-    const target::Fresnel metal = target::fresnel(backing.gloss->index, cosine);
-    const target::Fresnel product{passed.s * passed.s * metal.s, passed.p * passed.p * metal.p};
-    return product.unpolarised() * target::mirror_share(*backing.gloss, cosine);
-}
-
-// What the back face and a mirroring backing send back.
-void gather_back_mirrors(const emitter::Beam& beam, const std::vector<LitPoint>& footprint, const target::Slab& slab,
-                         const target::Surface& surface, const Receiver& receiver, const Collect& collect) {
-    constexpr int orders = 2;  // back face and first multiple
-    const target::Plate plate = plate_of(surface);
-    for (const LitPoint& lit : footprint) {
-        const target::Inclination outside = incidence(lit);
-        const double step = 2.0 * slab.thickness * target::inside(outside, plate.index).tangent();
-        const Vector3d along = along_face(lit);
-        const Vector3d direction = target::mirrored(-lit.to_light, lit.normal);
-        const double smooth = lit.power * target::mirror_share(*surface.gloss, outside.cosine);
-        const double before = emitter::travelled(beam, lit.position);
-        const double there_and_back = 2.0 * plate.index * slab.thickness / target::inside(outside, plate.index).cosine;
-        for (int order = 1; order <= orders; ++order) {
-            const double power = smooth * target::plate_reflection(plate, outside.cosine, order).unpolarised();
-            gather_ray(lit.position + order * step * along, direction, power, before + order * there_and_back, receiver,
-                       collect);
-        }
-        if (!slab.backing) continue;
-        const double power = lit.power * backing_mirror(plate, *slab.backing, outside.cosine);
-        const double shift = step + 2.0 * slab.gap * outside.tangent();
-        const double path = before + there_and_back + 2.0 * slab.gap / outside.cosine;
-        if (power > 0.0) gather_ray(lit.position + shift * along, direction, power, path, receiver, collect);
+    void add(const ArrayPoint& at, double power, double path) {
+        batch_.u[batch_.count] = at.u;
+        batch_.v[batch_.count] = at.v;
+        batch_.power[batch_.count] = power;
+        batch_.path[batch_.count] = path;
+        if (++batch_.count == batch_rays) flush();
     }
-}
 
-// What a scattering backing sends back through the plate.
-void gather_backing(const emitter::Beam& beam, const std::vector<LitPoint>& footprint, const target::Slab& slab,
-                    const target::Surface& surface, const Receiver& receiver,
-                    const std::vector<AperturePoint>& aperture, const Collect& collect) {
-    const target::Plate plate = plate_of(surface);
-    const std::array<Layer, 2> layers = layers_before_backing(slab, plate.index);
-    for (const LitPoint& lit : footprint) {
-        const target::Inclination outside = incidence(lit);
-        const double shift =
-            slab.thickness * target::inside(outside, plate.index).tangent() + slab.gap * outside.tangent();
-        const Vector3d place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * lit.normal;
-        const double power = lit.power * target::plate_passed(plate, outside.cosine).unpolarised();
-        const double before = emitter::travelled(beam, lit.position) + slab.gap / outside.cosine +
-                              plate.index * slab.thickness / target::inside(outside, plate.index).cosine;
-        const auto axis = escape_to(receiver, layers, place, lit.normal, {0.0, 0.0, 0.0});
-        if (!axis) continue;
-        const double path = before + axis->way.optical_path;
-        for (const AperturePoint& through : aperture) {
-            const auto out = escape_to(receiver, layers, place, lit.normal, through);
-            if (!out) continue;
-            const auto at = trace(receiver, to_receiver(receiver, out->exit), through.in_plane, through.out_of_plane);
-            if (!at) continue;
-            const double cosine = out->way.outside.cosine;
-            const double received = power * target::scatter(*slab.backing, lit.to_light, out->direction, lit.normal) *
-                                    cosine * target::plate_passed(plate, cosine).unpolarised() * out->solid_angle *
-                                    receiver.transmission;
-            collect({*at, received, path, false});
+    void flush() {
+        if (batch_.count > 0) collect_(batch_);
+        batch_.count = 0;
+    }
+
+private:
+    CollectedBatch batch_;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled ray by ray
+    const CollectBatch& collect_;
+};
+
+// The ways of mirrored light behind the front face: by the plate's faces up to the first multiple, and by a mirroring
+// backing, to and fro between it and the plate. On each return the back face sends light back to the backing, or the
+// front face does; and wherever light passes the plate it may go to and fro in it once or twice more.
+std::vector<PlatePath> mirrored_paths(const target::Slab& slab) {
+    std::vector<PlatePath> paths;
+    for (int order = 1; order <= 3; ++order) paths.push_back({1.0, 2, 2 * order - 1, 0, order, 0});
+    if (!slab.backing || !slab.backing->gloss) return paths;
+    constexpr int most_returns = 4;
+    constexpr int most_inside = 2;
+    for (int returns = 0; returns <= most_returns; ++returns) {
+        double ways = 1.0;  // by_front of the returns: binomial coefficient
+        for (int by_front = 0; by_front <= returns; ++by_front) {
+            const int passages = 2 + by_front;
+            double spread = 1.0;  // `inside` times to and fro, shared out over the passages
+            for (int inside = 0; inside <= most_inside; ++inside) {
+                paths.push_back({ways * spread, 4 + 2 * by_front, returns + 2 * inside, returns + 1,
+                                 1 + by_front + inside, returns + 1});
+                spread *= static_cast<double>(passages + inside) / (inside + 1);
+            }
+            ways *= static_cast<double>(returns - by_front) / (by_front + 1);
         }
     }
+    return paths;
+}
+
+// Share that comes through the plate sooner or later, (1 - R) / (1 + R) for each polarisation. What goes to and fro
+// inside it is counted where the light passes straight: it is less than a hundredth, and lands close by.
+double passed_in_all(double index, double cosine) {
+    const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
+    return 0.5 * ((1.0 - r.s) / (1.0 + r.s) + (1.0 - r.p) / (1.0 + r.p));
+}
+
+// Light at the backing of a plate.
+struct AtBacking {
+    Vector3d place;
+    Vector3d to_light;   // where it comes from, in air, unit
+    double power = 0.0;  // [W]
+    double path = 0.0;   // so far. [m]
+};
+
+// What the backing sends straight back through a place of the aperture.
+void add_backing(const LitScene& scene, const AtBacking& at_backing, const AperturePoint& through,
+                 BatchWriter& writer) {
+    const target::Slab& slab = *scene.part.slab;
+    const Vector3d& normal = scene.tangent.normal;
+    const target::Plate plate = plate_of(scene.surface);
+    const auto out =
+        escape_to(scene.receiver, layers_before_backing(slab, plate.index), at_backing.place, normal, through);
+    if (!out) return;
+    const auto at =
+        trace(scene.receiver, to_receiver(scene.receiver, out->exit), through.in_plane, through.out_of_plane);
+    if (!at) return;
+    const double cosine = out->way.outside.cosine;
+    const double received = at_backing.power *
+                            target::scatter(*slab.backing, at_backing.to_light, out->direction, normal) * cosine *
+                            passed_in_all(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
+    writer.add(*at, received, at_backing.path + out->way.optical_path);
+}
+
+// Sends light that the backing scatters back to it by the plate, in a direction drawn at random: by the plate's back
+// face, or by its front face as well. False when nothing is left.
+bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequence& random) {
+    const target::Slab& slab = *scene.part.slab;
+    const Vector3d& normal = scene.tangent.normal;
+    std::array<double, 3> uniform{};
+    for (double& u : uniform) u = random.uniform();
+    const auto sample = target::sample_scatter(*slab.backing, light.to_light, normal, uniform);
+    if (!sample) return false;
+    const double cosine = sample->direction.dot(normal);
+    const double index = scene.surface.gloss->index.real();
+    const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
+    const double by_back = r.unpolarised();
+    // (1 - R)^2 R (1 + R^2 + ..), by the front face and what goes on inside the plate.
+    const auto inner = [](double R) { return R < 1.0 ? (1.0 - R) * R / (1.0 + R) : 0.0; };
+    const double by_front = 0.5 * (inner(r.s) + inner(r.p));
+    const bool front = random.uniform() * (by_back + by_front) >= by_back;
+    const Vector3d along = sample->direction - cosine * normal;  // as long as the sine
+    const double refracted = std::sqrt(index * index - (1.0 - cosine * cosine));
+    const double through_plate = front ? 2.0 * slab.thickness / refracted : 0.0;
+    const double through_gap = 2.0 * slab.gap / std::max(cosine, 1e-9);
+    light.place += (through_plate + through_gap) * along;
+    light.path += through_plate * index * index + through_gap;
+    light.to_light = cosine * normal - along;
+    light.power *= sample->weight * (by_back + by_front);
+    return true;
+}
+
+LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
+    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, true), std::nullopt, true};
+    const auto follow = [&scene, plan](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
+        const std::vector<PlatePath> paths = mirrored_paths(*scene.part.slab);
+        CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
+        for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& /*samples*/, const LitBatch& lit) {
+            for (const PlatePath& path : paths) {
+                plate_mirror_to_array(scene.surface, *scene.part.slab, path, scene.receiver, lit, collected);
+                collect(collected);
+            }
+        });
+    };
+    return {rays, most_rays, follow};
+}
+
+// A ray's light where it first comes to the backing.
+AtBacking first_at_backing(const LitScene& scene, const SampleBatch& samples, const emitter::BeamSection& section,
+                           std::size_t i) {
+    const target::Slab& slab = *scene.part.slab;
+    const Vector3d& normal = scene.tangent.normal;
+    const emitter::BeamRay ray = emitter::ray_from_face(section, {samples.offset[i], samples.offset_out[i]},
+                                                        {samples.spread[i], samples.spread_out[i]});
+    AtBacking light;
+    const auto hit = target::meet(scene.part, ray);
+    if (!hit) return light;
+    const target::Plate plate = plate_of(scene.surface);
+    const LitPoint lit{ray.origin + hit->distance * ray.direction, -ray.direction, normal, samples.power[i]};
+    const target::Inclination outside = incidence(lit);
+    const target::Inclination within = target::inside(outside, plate.index);
+    const double shift = slab.thickness * within.tangent() + slab.gap * outside.tangent();
+    light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
+    light.to_light = lit.to_light;
+    light.power = lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
+                  passed_in_all(plate.index, outside.cosine);
+    light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
+                 plate.index * slab.thickness / within.cosine;
+    return light;
+}
+
+LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
+    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, false), scene.receiver.aperture, false};
+    const double area = area_of(scene.receiver.aperture);
+    const auto follow = [&scene, plan, area](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
+        const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);
+        BatchWriter writer(false, collect);
+        SampleBatch samples;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
+        const std::int64_t count = lattice.count / lattice_parts;
+        for (std::int64_t first = 0; first < count; first += static_cast<std::int64_t>(batch_rays)) {
+            draw_samples(plan, lattice, part, first, samples);
+            for (std::size_t i = 0; i < samples.count; ++i) {
+                const AperturePoint through{samples.in_plane[i], samples.through_out[i], area};
+                AtBacking light = first_at_backing(scene, samples, section, i);
+                const double least = 1e-3 * light.power;
+                base::RandomSequence random({0, base::Stream::ray},
+                                            (first + static_cast<std::int64_t>(i)) * lattice_parts + part);
+                while (light.power > least) {
+                    add_backing(scene, light, through, writer);
+                    if (!return_by_plate(scene, light, random)) break;
+                }
+            }
+        }
+        writer.flush();
+    };
+    return {rays, most_rays, follow};
 }
 
 }  // namespace
@@ -138,16 +241,15 @@ target::Plate plate_of(const target::Surface& surface) {
     return {surface.gloss->index.real(), {1.0, 0.0}};
 }
 
-void gather_plate(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                  const Receiver& receiver, const Sampling& sampling, const Collect& collect) {
-    gather_back_mirrors(beam, target::strike(beam, part, sampling.mirrored_beam), *part.slab, surface, receiver,
-                        collect);
-    if (!part.slab->backing) return;
-    const double matt = target::scattered_share(*part.slab->backing, part.normal(), part.normal());
-    constexpr double least = 0.005;  // as for the haze of a part's own face
-    if (matt < least) return;
-    gather_backing(beam, target::strike(beam, part, sampling.beam), *part.slab, surface, receiver,
-                   aperture_points(receiver.aperture, sampling.aperture), collect);
+void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources) {
+    constexpr std::int64_t thousand = 1024;
+    constexpr std::int64_t most = 256 * thousand;
+    sources.push_back(light_behind(scene, 8 * thousand, most));
+    const auto& backing = scene.part.slab->backing;
+    if (!backing) return;
+    constexpr double negligible = 1e-6;
+    const double matt = target::scattered_share(*backing, scene.part.normal(), scene.part.normal());
+    if (matt > negligible) sources.push_back(light_of_backing(scene, (backing->gloss ? 16 : 4) * thousand, most));
 }
 
 namespace {
@@ -297,10 +399,9 @@ void gather_glow(const emitter::Beam& beam, const std::vector<LitPoint>& footpri
 }  // namespace
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Sampling& sampling, const Collect& collect) {
-    const std::vector<AperturePoint> aperture = aperture_points(receiver.aperture, sampling.aperture);
-    target::BeamSampling coarse = sampling.beam;
-    coarse.out_of_plane = std::min(coarse.out_of_plane, 12);
+                   const Receiver& receiver, const Collect& collect) {
+    const std::vector<AperturePoint> aperture = aperture_points(receiver.aperture, {});
+    const target::BeamSampling coarse{48, 12};
     gather_first_scatter(beam, target::strike(beam, part, coarse), surface, receiver, aperture, collect);
     // The glow is smooth on the scale of a mean free path, so few places of entry stand for the footprint.
     const std::vector<LitPoint> entries = target::strike(beam, part, {9, 9});

@@ -4,12 +4,13 @@
 #include <array>
 #include <optional>
 #include <span>
+#include <vector>
 
 #include <Eigen/Core>
 
 #include "sim/emitter/beam.hpp"
 #include "sim/receiver/gather.hpp"
-#include "sim/receiver/image.hpp"
+#include "sim/receiver/sources.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/plate.hpp"
 #include "sim/target/refraction.hpp"
@@ -38,15 +39,14 @@ struct Escape {
 /// The slab's faces, as `plate_reflection` wants them.
 [[nodiscard]] target::Plate plate_of(const target::Surface& surface);
 
-/// Collects the reflections of a plate's back face up to the first multiple, and what a backing behind it scatters and
-/// mirrors. Products of reflectances are formed for each polarisation. Light that goes to and fro between plate and
-/// backing is left out (the ray model has it), and so is the haze of the back face.
-void gather_plate(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                  const Receiver& receiver, const Sampling& sampling, const Collect& collect);
+/// Adds the reflections of a plate's back face up to the first multiple, and what a backing behind it scatters and
+/// mirrors, light that goes to and fro between plate and backing included. Products of reflectances are formed for each
+/// polarisation until the backing scatters. The haze of the back face is left out.
+void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources);
 
 /// Collects the light that a translucent part sends back: the first scatter along the refracted beam, seen through the
 /// face as deep as it looks, and the glow of all further scatter around the place of entry.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
+                   const Receiver& receiver, const Collect& collect);
 
 }  // namespace spotwright::receiver

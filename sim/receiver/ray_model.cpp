@@ -171,15 +171,14 @@ RayImage trace_rays(const emitter::Beam& beam, const target::Part& part, const t
     const std::int64_t rays = (options.rays + ray_batches - 1) / ray_batches;
     std::vector<Profile> batches(static_cast<std::size_t>(ray_batches));
     base::parallel_for(ray_batches, options.threads, [&](std::int64_t batch) {
-        Gatherer gatherer(receiver, edge_spread, scale.across);
+        Gatherer gatherer(receiver, edge_spread, scale);
         Follower follower(part, surface, receiver, gatherer);
         const double power = beam.power / static_cast<double>(rays);
         for (std::int64_t i = 0; i < rays; ++i) {
             base::RandomSequence random({options.seed, base::Stream::ray}, batch * rays + i);
             follower.follow(draw_beam_ray(beam, along, random), power, random);
         }
-        batches[static_cast<std::size_t>(batch)] =
-            gatherer.profile(scale.along_array, beam.wavelength, quantum_efficiency);
+        batches[static_cast<std::size_t>(batch)] = gatherer.profile(beam.wavelength, quantum_efficiency);
     });
     return combined(std::move(batches));
 }

@@ -193,11 +193,20 @@ double calibration_spacing(double near, double far) {
 }
 
 std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
+    constexpr std::array<double, 1> unmoved{0.0};
+    return noiseless_readings(instrument, displacement, unmoved).front();
+}
+
+std::vector<std::optional<double>> noiseless_readings(const Instrument& instrument, double displacement,
+                                                      std::span<const double> shifts) {
     const scenario::Scenario& s = instrument.scenario;
-    const receiver::Profile profile =
-        receiver::image(instrument.beam, target::make_part(s, displacement), target::surface_of(s), instrument.receiver,
-                        instrument.edge_spread, s.detector.quantum_efficiency);
-    return reading_of(instrument, level_signal(s, instrument.pattern, profile.rate));
+    std::vector<std::optional<double>> readings;
+    for (const receiver::Profile& profile :
+         receiver::images_moved(instrument.beam, target::make_part(s, displacement), target::surface_of(s),
+                                instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency, shifts)) {
+        readings.push_back(reading_of(instrument, level_signal(s, instrument.pattern, profile.rate)));
+    }
+    return readings;
 }
 
 std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose) {

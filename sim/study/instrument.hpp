@@ -47,6 +47,11 @@ struct Instrument {
 /// is invalid. [m]
 [[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, double displacement);
 
+/// The same of images of the part at this displacement moved along the array: see `receiver::images_moved`.
+/// @param shifts  [m]
+[[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const Instrument& instrument, double displacement,
+                                                                    std::span<const double> shifts);
+
 /// Speckle that each reading of a moved part meets anew, by the fast model.
 struct FreshSpeckle {
     receiver::SpeckleField field;

@@ -92,14 +92,26 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
 
 std::optional<double> pixel_error(const Instrument& instrument, double displacement) {
     constexpr int places = 9;
-    const auto [near, far] = instrument.scenario.mount.range;
+    const scenario::Scenario& s = instrument.scenario;
+    const auto [near, far] = s.mount.range;
     const double spacing = calibration_spacing(near, far);
+    const auto start = target::lit_displacement(s, displacement);
+    if (!start) return std::nullopt;
+    const auto image_at = [&instrument](double at) { return receiver::image_position(instrument.receiver, at); };
+    const auto middle = image_at(*start);
+    std::vector<double> truths;
+    std::vector<double> shifts;
+    for (int i = 0; i < places && middle; ++i) {
+        const double at = *start + spacing * (static_cast<double>(i) / places - 0.5);
+        const auto place = image_at(at);
+        if (!place) continue;
+        truths.push_back(at);
+        shifts.push_back(*place - *middle);
+    }
+    const std::vector<std::optional<double>> found = noiseless_readings(instrument, displacement, shifts);
     std::vector<double> errors;
-    for (int i = 0; i < places; ++i) {
-        const double at = displacement + spacing * (static_cast<double>(i) / places - 0.5);
-        const auto truth = target::lit_displacement(instrument.scenario, at);
-        const auto found = noiseless_reading(instrument, at);
-        if (truth && found) errors.push_back(*found - *truth);
+    for (std::size_t i = 0; i < found.size(); ++i) {
+        if (found[i]) errors.push_back(*found[i] - truths[i]);
     }
     if (errors.size() < 2) return std::nullopt;
     return std::sqrt(boost::math::statistics::variance(errors));

@@ -1,4 +1,4 @@
-// The optics: the image of one pose (bar: under 5 ms at about 64 000 rays), and what a sensor costs to build.
+// The optics: the image of one pose, and what a sensor costs to build.
 #include <benchmark/benchmark.h>
 
 #include "sim/receiver/image.hpp"
@@ -9,32 +9,18 @@ namespace {
 
 using namespace spotwright;
 
-void pose_image(benchmark::State& state, const std::optional<receiver::Sampling>& chosen) {
+void image(benchmark::State& state) {
     const study::Instrument& instrument = bench::still_scene().instrument;
     const scenario::Scenario& s = instrument.scenario;
     const target::Part plane = target::make_part(s, s.target.displacement);
     const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
     for (auto _ : state) {
         receiver::Profile profile = receiver::image(instrument.beam, plane, surface, instrument.receiver,
-                                                    instrument.edge_spread, s.detector.quantum_efficiency, chosen);
+                                                    instrument.edge_spread, s.detector.quantum_efficiency);
         benchmark::DoNotOptimize(profile.rate.data());
     }
-    const receiver::Sampling used =
-        chosen ? *chosen : receiver::choose_sampling(instrument.beam, plane, surface, instrument.receiver);
-    state.counters["rays"] =
-        static_cast<double>(used.beam.in_plane) * used.beam.out_of_plane * used.aperture.rings * used.aperture.spokes;
 }
-
-// Rings come in panels of seven; 64 x 24 points of the beam through 42 of the aperture are 64 512 rays.
-void image_64k_rays(benchmark::State& state) {
-    pose_image(state, receiver::Sampling{{64, 24}, {.rings = 7, .spokes = 6}});
-}
-BENCHMARK(image_64k_rays)->Unit(benchmark::kMillisecond);
-
-void image_own_sampling(benchmark::State& state) {
-    pose_image(state, std::nullopt);
-}
-BENCHMARK(image_own_sampling)->Unit(benchmark::kMillisecond);
+BENCHMARK(image)->Unit(benchmark::kMillisecond);
 
 void pose(benchmark::State& state) {
     const study::Instrument& instrument = bench::still_scene().instrument;

@@ -143,7 +143,7 @@ TEST_CASE("a glossy part turned so that its lobe meets the receiver is far brigh
     CHECK(profile_of(s, 0.0).collected_power > 3.0 * square);
 }
 
-TEST_CASE("sampling of a narrow lobe and of the mirrored beam is fine enough", "[convergence]") {
+TEST_CASE("a narrow lobe and the mirrored beam take enough rays", "[convergence]") {
     for (const char* material : {"chrome-plated", "lapped-steel", "polished-steel"}) {
         scenario::Scenario s = specular_mount(material);
         s.target.tilt = {0.8 * degree, 0.3 * degree};
@@ -152,42 +152,11 @@ TEST_CASE("sampling of a narrow lobe and of the mirrored beam is fine enough", "
         const receiver::EdgeSpread edge_spread;
         const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
         const target::Part plane = target::make_part(s, 0.2 * mm);
-        receiver::Sampling fine = receiver::choose_sampling(beam, plane, surface, r);
         const auto chosen = receiver::image(beam, plane, surface, r, edge_spread, 0.35);
-        fine.aperture.rings = std::min(2 * fine.aperture.rings, 42);
-        fine.aperture.spokes *= 2;
-        fine.mirrored_beam = {48, 20, 36, 18};
-        const auto finer = receiver::image(beam, plane, surface, r, edge_spread, 0.35, fine);
+        const auto finer = receiver::image(beam, plane, surface, r, edge_spread, 0.35, {1e-5, 1e-4});
         INFO(material);
-        CHECK(chosen.collected_power == Approx(finer.collected_power).epsilon(0.01));
+        // The tolerance of the image, and as much again for the finer one.
+        CHECK(chosen.received_power == Approx(finer.received_power).epsilon(2e-3));
         CHECK(std::abs(*receiver::centroid_of(chosen) - *receiver::centroid_of(finer)) < 0.02);
-    }
-}
-
-TEST_CASE("half of a scene that is its own mirror image tells of all of it", "[physics]") {
-    struct Scene {
-        bool specular;
-        const char* material;
-        const char* lay;
-    };
-    // The last one is no mirror image: its lay runs aslant, and half of it would not do.
-    for (const Scene& scene : {Scene{false, "white-ceramic", "0"}, Scene{true, "mirror", "0"},
-                               Scene{false, "ground-steel", "0"}, Scene{false, "ground-steel", "30"}}) {
-        const auto light = [&scene](const char* tilt) {
-            const std::vector<std::string> settings{std::string("target.tilt_deg=") + tilt,
-                                                    std::string("target.lay_deg=") + scene.lay};
-            const auto s =
-                scene.specular ? specular_mount(scene.material, settings) : diffuse_mount(scene.material, settings);
-            return profile_of(s, 0.2 * mm).rate;
-        };
-        const std::vector<float> half = light("[0.3, 0]");
-        const std::vector<float> whole = light("[0.3, 1e-10]");  // no mirror image any more, to the letter
-        const float brightest = *std::max_element(whole.begin(), whole.end());
-        INFO(scene.material << ", lay " << scene.lay);
-        REQUIRE(brightest > 0.0F);
-        for (std::size_t i = 0; i < whole.size(); ++i) {
-            // Rounding of the pixel to float, and of some thousand sums before.
-            CHECK(std::abs(half[i] - whole[i]) <= 2e-6F * brightest);
-        }
     }
 }

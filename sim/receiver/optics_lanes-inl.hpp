@@ -1,0 +1,239 @@
+// Optics of several rays side by side: what surfaces send back and where the lens sends it. Included by kernels after
+// hwy/foreach_target.h, once per instruction set.
+#if defined(SPOTWRIGHT_OPTICS_LANES_INL_HPP) == defined(HWY_TARGET_TOGGLE)
+#ifdef SPOTWRIGHT_OPTICS_LANES_INL_HPP
+#undef SPOTWRIGHT_OPTICS_LANES_INL_HPP
+#else
+#define SPOTWRIGHT_OPTICS_LANES_INL_HPP
+#endif
+
+#include "sim/receiver/real_lanes-inl.hpp"
+
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/receiver/ray_batch.hpp"
+
+HWY_BEFORE_NAMESPACE();
+namespace spotwright::receiver {
+namespace HWY_NAMESPACE {
+
+HWY_INLINE Real3 load3(const Lanes3& from, std::size_t i) {
+    return {Real::load(from.axial.data() + i), Real::load(from.transverse.data() + i),
+            Real::load(from.out_of_plane.data() + i)};
+}
+
+HWY_INLINE void store3(const Real3& value, Lanes3& to, std::size_t i) {
+    value.axial.store(to.axial.data() + i);
+    value.transverse.store(to.transverse.data() + i);
+    value.out_of_plane.store(to.out_of_plane.data() + i);
+}
+
+HWY_INLINE Real3 constant3(const Eigen::Vector3d& v) {
+    return {Real(v.x()), Real(v.y()), Real(v.z())};
+}
+
+// The lens and the array; see `trace`.
+struct ArrayLanes {
+    Real inverse_focal_length;
+    Real image_distance;
+    Real sin_beta;
+    Real cos_beta;
+    Real offset;
+    Real shift;
+
+    explicit ArrayLanes(const Receiver& r)
+        : inverse_focal_length(1.0 / r.focal_length),
+          image_distance(r.image_distance),
+          sin_beta(r.sin_beta),
+          cos_beta(r.cos_beta),
+          offset(r.array_offset),
+          shift(r.array_shift) {}
+
+    struct Landing {
+        Real u;
+        Real v;
+        RealMask arrives;
+    };
+
+    HWY_INLINE Landing trace(const Real3& place, Real in_plane, Real out_of_plane) const {
+        const Real inverse = Real(1.0) / place.axial;
+        const Real inverse_image = inverse_focal_length - inverse;
+        const Real slope = place.transverse * inverse + in_plane * inverse_image;
+        const Real denominator = sin_beta - slope * cos_beta;
+        const Real u = (image_distance * slope - in_plane - offset) / denominator;
+        const Real axial = image_distance + u * cos_beta;
+        const Real slope_out = place.out_of_plane * inverse + out_of_plane * inverse_image;
+        const Real zero(0.0);
+        return {u - shift, out_of_plane - axial * slope_out,
+                both(place.axial > zero, both(denominator > zero, axial > zero))};
+    }
+};
+
+struct FresnelLanes {
+    Real n;
+    Real k;
+
+    explicit FresnelLanes(std::complex<double> index) : n(index.real()), k(index.imag()) {}
+
+    struct Powers {
+        Real s;
+        Real p;
+
+        HWY_INLINE Real unpolarised() const { return Real(0.5) * (s + p); }
+    };
+
+    // As `target::fresnel`.
+    HWY_INLINE Powers reflectance(Real cosine) const {
+        const Real c = larger(Real(0.0), smaller(cosine, Real(1.0)));
+        const Real sine2 = Real(1.0) - c * c;
+        const Real d = n * n - k * k - sine2;
+        const Real m = root(d * d + Real(4.0) * n * n * k * k);
+        const Real greater = root(Real(0.5) * (m + magnitude(d)));
+        const Real lesser = only(greater > Real(0.0), n * k / greater);
+        const RealMask negative = d < Real(0.0);
+        const Real a = select(negative, lesser, greater);
+        const Real b2 = select(negative, greater * greater, lesser * lesser);
+        const auto squared = [](Real x) { return x * x; };
+        const Real s = (squared(a - c) + b2) / (squared(a + c) + b2);
+        const Real turned = (squared(a * c - sine2) + b2 * c * c) / (squared(a * c + sine2) + b2 * c * c);
+        return {s, s * turned};
+    }
+
+    HWY_INLINE Real unpolarised(Real cosine) const { return reflectance(cosine).unpolarised(); }
+};
+
+// The glossy lobe; see `target::glossy_scatter`.
+struct LobeLanes {
+    FresnelLanes interface;
+    Real along;  // alpha, sqrt(2) times the slope
+    Real across;
+    Real norm;
+    Real height_phase;  // 4 pi Rq / lambda
+    bool beckmann;
+
+    explicit LobeLanes(const target::Gloss& gloss)
+        : interface(gloss.index),
+          along(std::sqrt(2.0) * gloss.slope_along),
+          across(std::sqrt(2.0) * gloss.slope_across),
+          norm(base::pi * 2.0 * gloss.slope_along * gloss.slope_across),
+          height_phase(4.0 * base::pi * gloss.rms_height / gloss.wavelength),
+          beckmann(gloss.distribution == target::FacetDistribution::beckmann) {}
+
+    HWY_INLINE Real mirror_share(Real cosine) const {
+        const Real phase = height_phase * cosine;
+        return exp_of_negative(-(phase * phase));
+    }
+
+    // 1/2 (exp(-q^2) / (q sqrt(pi)) - erfc(q)), erfc within 1.5e-7 by formula 7.1.26 of M. Abramowitz, I. Stegun,
+    // Handbook of Mathematical Functions (1964).
+    HWY_INLINE Real smith_lambda(Real x, Real y, Real cosine) const {
+        const Real spread2 = (along * along * x * x + across * across * y * y) / (cosine * cosine);
+        if (!beckmann) return Real(0.5) * (root(Real(1.0) + spread2) - Real(1.0));
+        constexpr double smallest = 1e-300;
+        const Real q = Real(1.0) / root(larger(spread2, Real(smallest)));
+        const Real fall = exp_of_negative(-(q * q));
+        const Real t = Real(1.0) / (Real(1.0) + Real(0.3275911) * q);
+        Real sum(1.061405429);
+        for (const double c : {-1.453152027, 1.421413741, -0.284496736, 0.254829592}) sum = sum * t + Real(c);
+        const Real lambda = Real(0.5) * fall * (Real(1.0 / std::sqrt(base::pi)) / q - sum * t);
+        return larger(lambda, Real(0.0));
+    }
+
+    HWY_INLINE Real density(Real x, Real y, Real cosine) const {
+        const Real inverse = Real(1.0) / cosine;
+        const Real slope_x = x * inverse / along;
+        const Real slope_y = y * inverse / across;
+        const Real q = slope_x * slope_x + slope_y * slope_y;
+        const Real inverse2 = inverse * inverse;
+        const Real scale = inverse2 * inverse2 / norm;
+        if (beckmann) return exp_of_negative(-q) * scale;
+        const Real one_more = Real(1.0) + q;
+        return scale / (one_more * one_more);
+    }
+};
+
+// Axes of the lay on the face; any two where the lay runs into it.
+struct LayLanes {
+    Real3 along;
+    Real3 across;
+
+    HWY_INLINE LayLanes(const Real3& lay, const Real3& normal) {
+        const Real3 on_face = lay - dot(lay, normal) * normal;
+        const Real squared = dot(on_face, on_face);
+        const RealMask runs_in = squared < Real(1e-24);
+        // Then across either axis of the receiver that the normal does not run along.
+        const RealMask upright = magnitude(normal.axial) < Real(0.5);
+        const Real3 other{select(upright, Real(1.0), Real(0.0)), select(upright, Real(0.0), Real(1.0)), Real(0.0)};
+        const Real3 instead = other - dot(other, normal) * normal;
+        const Real3 chosen{select(runs_in, instead.axial, on_face.axial),
+                           select(runs_in, instead.transverse, on_face.transverse),
+                           select(runs_in, instead.out_of_plane, on_face.out_of_plane)};
+        along = (Real(1.0) / root(dot(chosen, chosen))) * chosen;
+        across = cross(normal, along);
+    }
+};
+
+// f_r of a surface; see `target::scatter`.
+class ScatterLanes {
+public:
+    explicit ScatterLanes(const target::Surface& surface)
+        : lambert_(surface.reflectance / base::pi),
+          coupling_(surface.coupling),
+          lay_(constant3(surface.lay)),
+          matt_(surface.reflectance > 0.0),
+          rough_base_(surface.slope_deviation != 0.0),
+          glossy_(surface.gloss.has_value()),
+          lobe_(surface.gloss.value_or(target::Gloss{})) {
+        if (matt_ && rough_base_) gain_ = Real(target::aslant_gain(surface));
+    }
+
+    HWY_INLINE Real operator()(const Real3& to_light, const Real3& to_view, const Real3& normal) const {
+        const Real cos_i = dot(normal, to_light);
+        const Real cos_o = dot(normal, to_view);
+        const RealMask seen = both(cos_i > Real(0.0), cos_o > Real(0.0));
+        Real result(0.0);
+        if (matt_) result = diffuse(to_light, to_view, cos_i, cos_o);
+        if (!glossy_) return only(seen, result);
+        if (matt_) {
+            result = result * coupling_ * (Real(1.0) - lobe_.interface.unpolarised(cos_i)) *
+                     (Real(1.0) - lobe_.interface.unpolarised(cos_o));
+        }
+        return only(seen, result + lobe(to_light, to_view, normal, cos_i, cos_o));
+    }
+
+private:
+    HWY_INLINE Real diffuse(const Real3& to_light, const Real3& to_view, Real cos_i, Real cos_o) const {
+        if (!rough_base_) return lambert_;
+        const Real azimuth = larger(dot(to_light, to_view) - cos_i * cos_o, Real(0.0));
+        return lambert_ * (Real(1.0) + gain_ * azimuth / larger(cos_i, cos_o));
+    }
+
+    HWY_INLINE Real lobe(const Real3& to_light, const Real3& to_view, const Real3& normal, Real cos_i,
+                         Real cos_o) const {
+        const Real mirrored = larger(lobe_.mirror_share(cos_i), lobe_.mirror_share(cos_o));
+        const Real3 sum = to_light + to_view;
+        const Real3 half = (Real(1.0) / root(dot(sum, sum))) * sum;
+        const LayLanes axes(lay_, normal);
+        const Real density = lobe_.density(dot(half, axes.along), dot(half, axes.across), dot(half, normal));
+        const Real hidden = lobe_.smith_lambda(dot(to_light, axes.along), dot(to_light, axes.across), cos_i) +
+                            lobe_.smith_lambda(dot(to_view, axes.along), dot(to_view, axes.across), cos_o);
+        return (Real(1.0) - mirrored) * lobe_.interface.unpolarised(dot(half, to_light)) * density /
+               ((Real(1.0) + hidden) * Real(4.0) * cos_i * cos_o);
+    }
+
+    Real lambert_;
+    Real coupling_;
+    Real3 lay_;
+    bool matt_;
+    bool rough_base_;
+    bool glossy_;
+    LobeLanes lobe_;
+    Real gain_;
+};
+
+}  // namespace HWY_NAMESPACE
+}  // namespace spotwright::receiver
+HWY_AFTER_NAMESPACE();
+
+#endif  // per target

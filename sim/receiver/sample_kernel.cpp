@@ -1,0 +1,174 @@
+// Rays drawn from a lattice, one build per instruction set, chosen at run time.
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "sim/receiver/sample_kernel.cpp"
+#include <hwy/foreach_target.h>
+// The order matters: the target list comes first.
+#include "sim/receiver/real_lanes-inl.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/receiver/ray_batch.hpp"
+
+HWY_BEFORE_NAMESPACE();
+namespace spotwright::receiver {
+namespace HWY_NAMESPACE {
+
+// Offsets drawn across the beam, and the beam's Gaussian, sqrt(2 / pi) exp(-2 x^2), over the density of the draw.
+struct Drawn {
+    Real offset;
+    Real weight;
+};
+
+// Beyond three radii lies 4e-9 of the light; it is left out, for the array would have to be gathered far and wide.
+HWY_INLINE Real gaussian(Real x) {
+    constexpr double reach = 3.0;
+    const double scale = std::sqrt(2.0 / base::pi);
+    return only(magnitude(x) < Real(reach), Real(scale) * exp_of_negative(Real(-2.0) * x * x));
+}
+
+// Over the whole beam: x = a s / sqrt(1 - s^2), s = 2 t - 1, of density (1 + x^2 / a^2)^(-3/2) / (2 a). It follows the
+// Gaussian within a few tenths, so that rays carry about the same power, and with all derivatives of the quotient it
+// falls to 0 at both ends, as lattice rules like it.
+HWY_INLINE Drawn draw_whole(Real t) {
+    constexpr double a = 0.6;
+    const Real s = t + t - Real(1.0);
+    const Real rest = Real(1.0) - s * s;
+    const Real inverse_root = Real(1.0) / root(rest);
+    const Real offset = Real(a) * s * inverse_root;
+    return {offset, gaussian(offset) * Real(2.0 * a) * inverse_root * inverse_root * inverse_root};
+}
+
+// See `BeamWindow`. The density is 1 in the window and 1 / (1 + d / fade)^2 at a distance d from it; its integral from
+// the window outwards is d / (1 + d / fade), which is easily turned about.
+struct WindowLanes {
+    Real from;
+    Real to;
+    Real inverse_fade;
+    Real below;  // integral on either side, and of all
+    Real below_and_in;
+    Real all;
+    bool whole;
+
+    explicit WindowLanes(const BeamWindow& window)
+        : from(window.from), to(window.to), inverse_fade(1.0 / window.fade), whole(window == BeamWindow{}) {
+        const auto tail = [&window](double length) { return length / (1.0 + length / window.fade); };
+        const double before = tail(window.from + target::beam_reach);
+        const double behind = tail(target::beam_reach - window.to);
+        below = Real(before);
+        below_and_in = Real(before + (window.to - window.from));
+        all = Real(before + (window.to - window.from) + behind);
+    }
+
+    HWY_INLINE Drawn operator()(Real t) const {
+        if (whole) return draw_whole(t);
+        const Real sum = t * all;
+        const Real one(1.0);
+        const RealMask is_below = sum < below;
+        const RealMask is_behind = sum > below_and_in;
+        const Real part = only(is_below, below - sum) + only(is_behind, sum - below_and_in);
+        const Real distance = part / (one - part * inverse_fade);
+        const Real inside = from + (sum - below);
+        const Real offset = select(is_below, from - distance, select(is_behind, to + distance, inside));
+        const Real sparse = one + distance * inverse_fade;
+        return {offset, gaussian(offset) * all * sparse * sparse};
+    }
+};
+
+// sin and cos of 2 pi t, t in [0, 1], within 1e-12: by series about the nearest quarter turn.
+struct Turn {
+    Real sine;
+    Real cosine;
+
+    explicit HWY_INLINE Turn(Real t) {
+        const Real magic(6755399441055744.0);
+        const Real quarter = (Real(4.0) * t + magic) - magic;
+        const Real x = (Real(4.0) * t - quarter) * Real(0.5 * base::pi);
+        const Real x2 = x * x;
+        Real s(-1.0 / 39916800.0);
+        for (const double c : {1.0 / 362880.0, -1.0 / 5040.0, 1.0 / 120.0, -1.0 / 6.0, 1.0}) s = s * x2 + Real(c);
+        s = s * x;
+        Real c(1.0 / 479001600.0);
+        for (const double k : {-1.0 / 3628800.0, 1.0 / 40320.0, -1.0 / 720.0, 1.0 / 24.0, -0.5, 1.0})
+            c = c * x2 + Real(k);
+        const RealMask is_odd = magnitude(magnitude(quarter - Real(2.0)) - Real(1.0)) < Real(0.5);
+        const RealMask sine_falls = both(Real(1.5) < quarter, quarter < Real(3.5));
+        const RealMask cosine_falls = both(Real(0.5) < quarter, quarter < Real(2.5));
+        const Real sine_size = select(is_odd, c, s);
+        const Real cosine_size = select(is_odd, s, c);
+        sine = select(sine_falls, -sine_size, sine_size);
+        cosine = select(cosine_falls, -cosine_size, cosine_size);
+    }
+};
+
+// As `aperture_point`.
+HWY_INLINE void place_in_aperture(const Aperture& aperture, Real first, Real second, Real& in_plane,
+                                  Real& out_of_plane) {
+    const auto folded = [](Real t) { return select(t < Real(0.5), Real(2.0) * t, Real(2.0) - Real(2.0) * t); };
+    const Real one(1.0);
+    if (aperture.shape == ApertureShape::rectangular) {
+        in_plane = (Real(2.0) * folded(first) - one) * Real(aperture.half_in_plane);
+        out_of_plane = (Real(2.0) * folded(second) - one) * Real(aperture.half_out_of_plane);
+        return;
+    }
+    const Real radius = Real(aperture.half_in_plane) * root(folded(first));
+    const Turn turn(second);
+    in_plane = radius * turn.cosine;
+    out_of_plane = radius * turn.sine;
+}
+
+// Coordinates of the lattice become rays.
+void draw_samples_kernel(const SamplePlan& plan, double power, const LatticePlaces& places, SampleBatch& samples) {
+    const WindowLanes window(plan.window);
+    const WindowLanes window_out(plan.window_out);
+    const Real each(power);
+    for (std::size_t i = 0; i < samples.count; i += hn::Lanes(RealTag())) {
+        const auto coordinate = [&places, i](std::size_t d) { return Real::load(places[d].data() + i); };
+        const Drawn x = window(coordinate(0));
+        const Drawn y = window_out(coordinate(1));
+        x.offset.store(samples.offset.data() + i);
+        y.offset.store(samples.offset_out.data() + i);
+        Real weight = each * x.weight * y.weight;
+        if (plan.aperture) {
+            Real in_plane;
+            Real through_out;
+            place_in_aperture(*plan.aperture, coordinate(2), coordinate(3), in_plane, through_out);
+            in_plane.store(samples.in_plane.data() + i);
+            through_out.store(samples.through_out.data() + i);
+        }
+        if (plan.spread) {
+            const std::size_t d = plan.aperture ? 4 : 2;
+            const Drawn spread = draw_whole(coordinate(d));
+            const Drawn spread_out = draw_whole(coordinate(d + 1));
+            weight = weight * spread.weight * spread_out.weight;
+            spread.offset.store(samples.spread.data() + i);
+            spread_out.offset.store(samples.spread_out.data() + i);
+        } else {
+            Real(0.0).store(samples.spread.data() + i);
+            Real(0.0).store(samples.spread_out.data() + i);
+        }
+        weight.store(samples.power.data() + i);
+    }
+}
+
+}  // namespace HWY_NAMESPACE
+}  // namespace spotwright::receiver
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace spotwright::receiver {
+
+HWY_EXPORT(draw_samples_kernel);
+
+void draw_samples(const SamplePlan& plan, const Lattice& lattice, std::int64_t part, std::int64_t first,
+                  SampleBatch& samples) {
+    const std::int64_t left = lattice.count / lattice_parts - first;
+    samples.count = std::min(batch_rays, static_cast<std::size_t>(left));
+    LatticePlaces places;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled below
+    fill_places(lattice, part, first, samples.count, plan.dimensions(), places);
+    HWY_DYNAMIC_DISPATCH(draw_samples_kernel)(plan, plan.power / static_cast<double>(lattice.count), places, samples);
+}
+
+}  // namespace spotwright::receiver
+#endif

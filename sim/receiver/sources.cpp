@@ -1,0 +1,223 @@
+#include "sim/receiver/sources.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include <Eigen/Geometry>
+
+#include "sim/receiver/inside.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+using Eigen::Vector3d;
+
+// From the receiver's own axes back to the sensor's frame.
+Vector3d place_of(const Receiver& r, const LitBatch& lit, std::size_t i) {
+    const double along = r.object_distance - lit.place.axial[i];
+    const double beside = lit.place.transverse[i] + r.lens_shift;
+    const double c = std::cos(r.angle);
+    const double s = std::sin(r.angle);
+    return {along * s - beside * c, lit.place.out_of_plane[i], along * c + beside * s};
+}
+
+void put(const Vector3d& direction, Lanes3& to, std::size_t i) {
+    to.axial[i] = direction.x();
+    to.transverse[i] = direction.y();
+    to.out_of_plane[i] = direction.z();
+}
+
+// Takes out the light that the part itself hides from the receiver.
+void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected) {
+    for (std::size_t i = 0; i < collected.count; ++i) {
+        if (collected.power[i] == 0.0) continue;
+        const Vector3d to = aperture_place(scene.receiver, collected.in_plane[i], collected.out_of_plane[i]);
+        if (target::hides(scene.part, place_of(scene.receiver, lit, i), to)) collected.power[i] = 0.0;
+    }
+}
+
+// Whether the beam's width changes over the depth that its spot on the part takes. On a flat part without that the
+// light that is scattered does not show where it came from.
+bool spreads(const LitScene& scene) {
+    if (!std::holds_alternative<target::Flat>(scene.part.shape)) return true;
+    const Vector3d& normal = scene.tangent.normal;
+    const double approach = std::max(-normal.dot(scene.beam.direction), 1e-3);
+    double depth = 0.0;
+    double shortest = std::numeric_limits<double>::infinity();
+    for (int axis = 0; axis < 2; ++axis) {
+        const double slant = std::abs(normal.dot(scene.beam.axes[static_cast<std::size_t>(axis)])) / approach;
+        depth += 2.0 * slant * emitter::radius_at(scene.beam, axis, scene.along);
+        shortest = std::min(shortest, emitter::rayleigh_length(scene.beam, axis));
+    }
+    constexpr double little = 0.02;
+    return depth > little * shortest;
+}
+
+LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
+    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
+    target::Surface turned = scene.surface;
+    turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
+    const bool may_hide = target::hides_itself(scene.part.shape);
+    const auto follow = [&scene, plan, turned, may_hide](const Lattice& lattice, std::int64_t part,
+                                                         const CollectBatch& collect) {
+        CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
+        for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& samples, const LitBatch& lit) {
+            scatter_to_array(turned, scene.receiver, lit, samples, collected);
+            if (may_hide) hide(scene, lit, collected);
+            collect(collected);
+        });
+    };
+    return {rays, most_rays, follow};
+}
+
+LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
+    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, true), std::nullopt, true};
+    const bool may_hide = target::hides_itself(scene.part.shape);
+    const auto follow = [&scene, plan, may_hide](const Lattice& lattice, std::int64_t part,
+                                                 const CollectBatch& collect) {
+        CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
+        for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& /*samples*/, const LitBatch& lit) {
+            mirror_to_array(scene.surface, scene.receiver, lit, collected);
+            if (may_hide) hide(scene, lit, collected);
+            collect(collected);
+        });
+    };
+    return {rays, most_rays, follow};
+}
+
+// Parts of the light too small to matter beside the rest of it.
+constexpr double negligible = 1e-6;
+
+bool mirrors(const LitScene& scene) {
+    // A curved part meets the beam under many angles; the mirror part is largest for grazing light.
+    if (!scene.surface.gloss) return false;
+    const bool flat = std::holds_alternative<target::Flat>(scene.part.shape);
+    const double cosine = flat ? scene.tangent.normal.dot(-scene.beam.direction) : 0.0;
+    return target::mirror_share(*scene.surface.gloss, cosine) > negligible;
+}
+
+bool scatters(const target::Surface& surface) {
+    return !surface.gloss || surface.reflectance > 0.0 || 1.0 - target::mirror_share(*surface.gloss, 1.0) > negligible;
+}
+
+}  // namespace
+
+std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Part& part,
+                                     const target::Surface& surface, const Receiver& receiver) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit) return std::nullopt;
+    return LitScene{beam,     part,          surface,
+                    receiver, hit->distance, {beam.face + hit->distance * beam.direction, hit->normal}};
+}
+
+Illumination::Illumination(const LitScene& scene)
+    : scene_(&scene), flat_(std::holds_alternative<target::Flat>(scene.part.shape)) {}
+
+void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
+    const LitScene& s = *scene_;
+    if (flat_) {
+        light_flat(s.beam, s.along, s.tangent, s.receiver, samples, lit);
+        return;
+    }
+    const emitter::BeamSection section = emitter::section_at(s.beam, s.along);
+    lit.count = samples.count;
+    for (std::size_t i = 0; i < samples.count; ++i) {
+        const emitter::BeamRay ray = emitter::ray_from_face(section, {samples.offset[i], samples.offset_out[i]},
+                                                            {samples.spread[i], samples.spread_out[i]});
+        const auto hit = target::meet(s.part, ray);
+        lit.power[i] = hit ? samples.power[i] : 0.0;
+        const Vector3d place = ray.origin + (hit ? hit->distance : s.along) * ray.direction;
+        const ReceiverPoint at = to_receiver(s.receiver, place);
+        put({at.axial, at.transverse, at.out_of_plane}, lit.place, i);
+        put(direction_to_receiver(s.receiver, -ray.direction), lit.to_light, i);
+        put(direction_to_receiver(s.receiver, hit ? hit->normal : Vector3d(-ray.direction)), lit.normal, i);
+        lit.travelled[i] = emitter::travelled(s.beam, place);
+    }
+}
+
+namespace {
+
+// Places across the array of rays of the beam by the tangent plane; a ray is told by its offsets, its spreads and the
+// place in the aperture, in that order.
+class AcrossArray {
+public:
+    AcrossArray(const LitScene& scene, bool mirrored) : scene_(scene), mirrored_(mirrored) {}
+
+    [[nodiscard]] std::optional<double> operator()(double offset, double offset_out, double third,
+                                                   double fourth) const {
+        const Receiver& r = scene_.receiver;
+        const std::array<double, 2> spread = mirrored_ ? std::array{third, fourth} : std::array{0.0, 0.0};
+        const emitter::BeamRay ray = emitter::ray_at(scene_.beam, scene_.along, {offset, offset_out}, spread);
+        const Vector3d& normal = scene_.tangent.normal;
+        const double fall = -normal.dot(ray.direction);
+        if (fall <= 0.0) return std::nullopt;
+        const Vector3d place = ray.origin + normal.dot(ray.origin - scene_.tangent.place) / fall * ray.direction;
+        const ReceiverPoint from = to_receiver(r, place);
+        Eigen::Vector2d through(third * r.aperture.half_in_plane, fourth * r.aperture.half_out_of_plane);
+        if (mirrored_) {
+            const Vector3d way = direction_to_receiver(r, target::mirrored(ray.direction, normal));
+            if (way.x() <= 0.0) return std::nullopt;
+            const double length = from.axial / way.x();
+            through = {from.transverse + way.y() * length, from.out_of_plane + way.z() * length};
+        }
+        const auto at = trace(r, from, through.x(), through.y());
+        if (!at) return std::nullopt;
+        return at->v;
+    }
+
+private:
+    const LitScene& scene_;
+    bool mirrored_;
+};
+
+}  // namespace
+
+BeamWindow seen_window(const LitScene& scene, bool mirrored) {
+    const Receiver& r = scene.receiver;
+    const AcrossArray across(scene, mirrored);
+    const ReceiverPoint from = to_receiver(r, scene.tangent.place);
+    const auto at = trace(r, from, 0.0, 0.0);
+    const auto middle = across(0.0, 0.0, 0.0, 0.0);
+    const auto beside = across(0.0, 0.25, 0.0, 0.0);
+    if (!at || !middle || !beside || *beside == *middle) return {};
+    const double per_offset = 4.0 * (*beside - *middle);
+    // How far the other coordinates move the image of the middle of the strip.
+    const double centre = std::clamp(-*middle / per_offset, -target::beam_reach, target::beam_reach);
+    double moved = 0.0;
+    for (const double side : {-1.0, 1.0}) {
+        const std::array<std::array<double, 3>, 4> corners{
+            {{1.5 * side, 0.0, 0.0}, {0.0, side, 0.0}, {0.0, 0.0, side}, {1.5 * side, 0.0, side}}};
+        for (const auto& corner : corners) {
+            const auto v = across(corner[0], centre, corner[1], corner[2]);
+            if (!v) return {};
+            moved = std::max(moved, std::abs(*v - (*middle + per_offset * centre)));
+        }
+    }
+    const double blur = diffraction_scale(r, scene.beam.wavelength, at->u).across;
+    constexpr double blurs = 3.0;
+    const double half = (0.5 * r.height + blurs * blur + moved) / std::abs(per_offset);
+    constexpr double worth_it = 0.5 * target::beam_reach;
+    if (!(half < worth_it)) return {};
+    const double middle_of_strip = -*middle / per_offset;
+    const auto within = [](double offset) { return std::clamp(offset, -target::beam_reach, target::beam_reach); };
+    return {within(middle_of_strip - half), within(middle_of_strip + half),
+            std::max(half, 4.0 * blur / std::abs(per_offset))};
+}
+
+std::vector<LightSource> light_sources(const LitScene& scene) {
+    const bool flat = std::holds_alternative<target::Flat>(scene.part.shape);
+    constexpr std::int64_t thousand = 1024;
+    const std::int64_t most = (flat ? 256 : 128) * thousand;
+    std::vector<LightSource> sources;
+    if (mirrors(scene)) sources.push_back(mirrored_light(scene, 16 * thousand, most));
+    if (scatters(scene.surface)) {
+        const std::int64_t rays = (scene.surface.gloss ? 16 : 4) * thousand;
+        sources.push_back(scattered_light(scene, flat ? rays : 16 * thousand, most));
+    }
+    if (scene.part.slab) add_plate_sources(scene, sources);
+    return sources;
+}
+
+}  // namespace spotwright::receiver
