@@ -99,15 +99,15 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
       surface_(target::surface_of(instrument.scenario)),
       fine_(instrument.receiver),
       spacing_(spacing_pixels * instrument.receiver.pitch),
-      follows_lit_(!has_edges(part.prototype().shape)) {
+      follows_lit_(!has_edges(part.prototype().shape)),
+      is_flat_(std::holds_alternative<target::Flat>(part.prototype().shape)) {
     fine_.pixels = finer_pixels * (fine_.pixels + 2 * margin_pixels);
     fine_.pitch /= static_cast<double>(finer_pixels);
     const target::Shape& shape = part.prototype().shape;
-    const bool flat = std::holds_alternative<target::Flat>(shape);
     const receiver::Receiver& r = instrument.receiver;
     const double half = 0.5 * static_cast<double>(r.pixels) * r.pitch;
     // Of a shape, places far below or above its reference surface may be the lit ones.
-    widest_ = flat ? half + static_cast<double>(margin_pixels) * r.pitch : 4.0 * half;
+    widest_ = is_flat_ ? half + static_cast<double>(margin_pixels) * r.pitch : 4.0 * half;
     receiver::Receiver endless = r;
     endless.pixels = std::int64_t{1} << 40;
     near_ = -receiver::measurable_range(endless, instrument.scenario.mount.reference_distance).near;
@@ -129,6 +129,43 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
         grid.first = -along.last;
         grid.last = -along.first;
     }
+    const scenario::Motion& m = instrument.scenario.motion;
+    const bool goes_along = m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 ||
+                            !instrument.scenario.motion_path.time.empty();
+    glides_ = goes_along || (!is_flat_ && follows_lit_ && moves(instrument.scenario));
+    find_sight();
+}
+
+// The ends of what is seen of the reference surface, by halving from a place within the range.
+void LightTable::find_sight() {
+    const auto is_seen = [&](double along) {
+        const auto u = image_of_point(part_.lit(along));
+        return u && std::abs(*u) <= widest_;
+    };
+    const scenario::Pair& range = instrument_.scenario.mount.range;
+    const double middle = 0.5 * (range[0] + range[1]);
+    seen_ = {middle, middle};
+    if (!is_seen(middle)) return;
+    constexpr double far = 1e4;  // m
+    constexpr int halvings = 100;
+    for (std::size_t end = 0; end < 2; ++end) {
+        double outside = end == 0 ? middle - far : middle + far;
+        for (int i = 0; i < halvings; ++i) {
+            const double half = 0.5 * (seen_[end] + outside);
+            (is_seen(half) ? seen_[end] : outside) = half;
+        }
+    }
+}
+
+double LightTable::image_or_end(const Stand& stand) const {
+    if (follows_lit_ && !is_flat_) {
+        if (const auto u = spot_of(stand)) return *u;
+    }
+    return sight_of(stand.along);
+}
+
+double LightTable::sight_of(double along) const {
+    return image_of_point(part_.lit(std::clamp(along, seen_[0], seen_[1]))).value_or(0.0);
 }
 
 std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& point) const {
@@ -141,7 +178,7 @@ std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& 
 
 std::optional<double> LightTable::spot_of(const Stand& stand) const {
     const emitter::Beam& beam = instrument_.beam;
-    if (std::holds_alternative<target::Flat>(part_.prototype().shape)) return image_of_point(part_.lit(stand.along));
+    if (is_flat_) return image_of_point(part_.lit(stand.along));
     const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
     if (!hit) return std::nullopt;
     return image_of_point(beam.face + hit->distance * beam.direction);
@@ -179,14 +216,36 @@ std::int64_t wrapped(std::int64_t index, std::int64_t round) {
 
 }  // namespace
 
-std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const {
-    const Vector3d reference = part_.lit(stand.along);
-    const receiver::Receiver& r = instrument_.receiver;
-    if (!(reference.z() < near_)) return {};
-    const auto at = receiver::trace(r, receiver::to_receiver(r, reference), 0.0, 0.0);
-    if (!at || !(std::abs(at->u) <= widest_)) return {};
-    const Between along = between(at->u - origin_, spacing_);
-    std::array<Between, 2> position;
+std::size_t LightTable::NodeHash::operator()(const Node& node) const {
+    // Odd numbers spread neighbours of the grid over the table.
+    const auto mixed = static_cast<std::uint64_t>(node.along) * 0x9E3779B97F4A7C15U +
+                       static_cast<std::uint64_t>(node.x) * 0xC2B2AE3D27D4EB4FU +
+                       static_cast<std::uint64_t>(node.y) * 0x165667B19E3779F9U;
+    return static_cast<std::size_t>(mixed ^ (mixed >> 29U));
+}
+
+std::array<double, 2> LightTable::rounds() const {
+    return {static_cast<double>(grid_[0].round), static_cast<double>(grid_[1].round)};
+}
+
+std::array<double, 2> LightTable::steps_of(const Vector2d& offset) const {
+    std::array<double, 2> steps{};
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const Grid& grid = grid_[axis];
+        if (grid.step <= 0.0) continue;
+        const double place = offset[static_cast<Eigen::Index>(axis)];
+        steps[axis] = (grid.round > 0 ? place : std::clamp(place, grid.first, grid.last)) / grid.step;
+    }
+    return steps;
+}
+
+std::optional<LightTable::Cell> LightTable::cell_of(const Stand& stand) const {
+    const auto u = image_of_point(part_.lit(stand.along));
+    if (!u || !(std::abs(*u) <= widest_)) return std::nullopt;
+    Cell cell;
+    const Between along = between(*u - origin_, spacing_);
+    cell.node.along = along.first;
+    cell.along = along.share;
     for (std::size_t axis = 0; axis < 2; ++axis) {
         const Grid& grid = grid_[axis];
         if (grid.step <= 0.0) continue;
@@ -195,24 +254,56 @@ std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const
             offset = std::remainder(offset, static_cast<double>(grid.round) * grid.step);
         else
             offset = std::clamp(offset, grid.first, grid.last);
-        position[axis] = between(offset, grid.step);
+        const Between position = between(offset, grid.step);
+        (axis == 0 ? cell.node.x : cell.node.y) = position.first;
+        cell.position[axis] = position.share;
     }
-    std::vector<Weighted> nodes;
-    const std::array<std::array<double, 4>, 2> share{cubic_shares(position[0].share), cubic_shares(position[1].share)};
-    const auto node_of = [&](std::size_t axis, std::size_t tap) {
-        return wrapped(position[axis].first + static_cast<std::int64_t>(tap) - 1, grid_[axis].round);
-    };
-    for (const std::int64_t second : {0, 1}) {
-        const double along_share = second == 1 ? along.share : 1.0 - along.share;
+    return cell;
+}
+
+// Corners of a cell that count, with their place among its 32 and their weight: two along, four at either axis.
+template <class Take>
+void LightTable::for_each_corner(const Cell& cell, const Take& take) const {
+    const std::array<std::array<double, 4>, 2> share{cubic_shares(cell.position[0]), cubic_shares(cell.position[1])};
+    for (std::size_t second = 0; second < 2; ++second) {
+        const double along_share = second == 1 ? cell.along : 1.0 - cell.along;
         for (std::size_t x = 0; x < 4; ++x) {
             for (std::size_t y = 0; y < 4; ++y) {
                 const double weight = along_share * share[0][x] * share[1][y];
                 if (weight == 0.0) continue;
-                nodes.push_back({{along.first + second, node_of(0, x), node_of(1, y)}, weight});
+                const Node node{cell.node.along + static_cast<std::int64_t>(second),
+                                wrapped(cell.node.x + static_cast<std::int64_t>(x) - 1, grid_[0].round),
+                                wrapped(cell.node.y + static_cast<std::int64_t>(y) - 1, grid_[1].round)};
+                take(node, (second * 4 + x) * 4 + y, weight);
             }
         }
     }
+}
+
+std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const {
+    std::vector<Weighted> nodes;
+    const auto cell = cell_of(stand);
+    if (!cell) return nodes;
+    for_each_corner(*cell, [&](const Node& node, std::size_t /*corner*/, double weight) {
+        nodes.push_back({node, weight});
+    });
     return nodes;
+}
+
+void LightTable::want(const Stand& stand, Wanted& wanted) const {
+    const auto cell = cell_of(stand);
+    if (!cell) return;
+    // Of a place on the grid itself some corners weigh nothing, and are not asked for.
+    const std::array<bool, 3> between{cell->along != 0.0, cell->position[0] != 0.0, cell->position[1] != 0.0};
+    if (wanted.cell == cell->node) {
+        const auto is_there = [&](std::size_t i) { return wanted.between[i] || !between[i]; };
+        if (is_there(0) && is_there(1) && is_there(2)) return;
+    }
+    wanted.cell = cell->node;
+    wanted.between = between;
+    for_each_corner(*cell, [&](const Node& node, std::size_t /*corner*/, double /*weight*/) {
+        wanted.nodes.push_back(node);
+    });
 }
 
 Stand LightTable::stand_of(const Node& node) const {
@@ -230,28 +321,48 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     const target::Part part = part_.at(stand.along, stand.offset);
     const receiver::Profile profile = receiver::image(instrument_.beam, part, surface_, fine_, instrument_.edge_spread,
                                                       instrument_.scenario.detector.quantum_efficiency);
-    const auto summed = [](const std::vector<float>& rate) {
-        Samples samples;
-        if (rate.empty()) return samples;
-        const float seen = 1e-8F * *std::max_element(rate.begin(), rate.end());
-        const auto lit = [seen](float value) { return value > seen; };
-        const auto first = std::find_if(rate.begin(), rate.end(), lit);
-        if (first == rate.end()) return samples;
-        const auto last = std::find_if(rate.rbegin(), rate.rend(), lit).base();
-        samples.first = (first - rate.begin()) - (finer_pixels - 1);
-        samples.sum.assign(static_cast<std::size_t>(last - first + finer_pixels - 1), 0.0F);
-        for (auto value = first; value != last; ++value) {
-            for (std::ptrdiff_t k = 0; k < finer_pixels; ++k)
-                samples.sum[static_cast<std::size_t>(value - first + k)] += *value;
-        }
-        return samples;
-    };
-    image.all = summed(profile.rate);
-    image.mirrored = summed(profile.mirrored);
+    image.all = samples_of(profile.rate);
+    image.mirrored = samples_of(profile.mirrored);
     return image;
 }
 
+namespace {
+
+// Samples that are zero on either side of an image, or go on as they end: the reach of the cubic.
+constexpr std::ptrdiff_t beyond_samples = 4;
+
+}  // namespace
+
+// The integral from one sample to the next is that of the cubic through the four about it:
+// (-P[i-1] + 13 P[i] + 13 P[i+1] - P[i+2]) / 24.
+LightTable::Samples LightTable::samples_of(const std::vector<float>& rate) const {
+    Samples samples;
+    if (rate.empty()) return samples;
+    const float seen = 1e-8F * *std::max_element(rate.begin(), rate.end());
+    const auto lit = [seen](float value) { return value > seen; };
+    const auto first = std::find_if(rate.begin(), rate.end(), lit);
+    if (first == rate.end()) return samples;
+    const auto last = std::find_if(rate.rbegin(), rate.rend(), lit).base();
+    constexpr std::ptrdiff_t before = finer_pixels - 1 + beyond_samples;
+    samples.first = (first - rate.begin()) - before;
+    samples.sum.assign(static_cast<std::size_t>(last - first + before + beyond_samples), 0.0F);
+    for (auto value = first; value != last; ++value) {
+        for (std::ptrdiff_t k = 0; k < finer_pixels; ++k)
+            samples.sum[static_cast<std::size_t>(value - first + beyond_samples + k)] += *value;
+    }
+    if (!glides_) return samples;
+    const auto at = [&](std::size_t i) { return i < samples.sum.size() ? static_cast<double>(samples.sum[i]) : 0.0; };
+    samples.integral.assign(samples.sum.size() + 1, 0.0);
+    for (std::size_t i = 1; i < samples.integral.size(); ++i) {
+        const double step = (13.0 * (at(i - 1) + at(i)) - (i > 1 ? at(i - 2) : 0.0) - at(i + 1)) / 24.0;
+        samples.integral[i] = samples.integral[i - 1] + step;
+    }
+    return samples;
+}
+
 void LightTable::make(std::span<const Node> nodes, int threads) {
+    constexpr std::size_t most_kept = 16384;
+    if (images_.size() > most_kept) drop_but(nodes);
     std::vector<Node> missing;
     for (const Node& node : nodes) {
         if (images_.try_emplace(node).second) missing.push_back(node);
@@ -263,42 +374,125 @@ void LightTable::make(std::span<const Node> nodes, int threads) {
     for (std::size_t i = 0; i < missing.size(); ++i) images_[missing[i]] = std::move(made[i]);
 }
 
-// Shifts by a cubic through four samples (Lagrange), which keeps the light and its centroid.
-void LightTable::add_samples(const Samples& samples, double shift, double weight, std::vector<float>& rate) {
-    if (samples.sum.empty()) return;
-    const double begin = static_cast<double>(finer_pixels * margin_pixels) - shift;
-    const auto whole = static_cast<std::ptrdiff_t>(std::floor(begin));
-    const double f = begin - std::floor(begin);
-    const std::array<double, 4> exact = cubic_shares(f);
-    std::array<float, 4> tap{};
-    for (std::size_t t = 0; t < tap.size(); ++t) tap[t] = static_cast<float>(weight * exact[t]);
-    const auto count = static_cast<std::ptrdiff_t>(samples.sum.size());
-    const auto pixels = static_cast<std::ptrdiff_t>(rate.size());
-    const std::ptrdiff_t offset = whole - 1 - samples.first;  // of the first tap of pixel 0
-    const std::ptrdiff_t first = std::clamp<std::ptrdiff_t>((-offset - 3) / finer_pixels - 1, 0, pixels);
-    const std::ptrdiff_t last = std::clamp<std::ptrdiff_t>((count - offset) / finer_pixels + 1, 0, pixels);
-    for (std::ptrdiff_t k = first; k < last; ++k) {
-        for (std::ptrdiff_t t = 0; t < 4; ++t) {
-            const std::ptrdiff_t i = finer_pixels * k + offset + t;
-            if (i < 0 || i >= count) continue;
-            rate[static_cast<std::size_t>(k)] +=
-                tap[static_cast<std::size_t>(t)] * samples.sum[static_cast<std::size_t>(i)];
-        }
+void LightTable::drop_but(std::span<const Node> nodes) {
+    std::unordered_map<Node, Image, NodeHash> kept;
+    for (const Node& node : nodes) {
+        if (auto known = images_.extract(node)) kept.insert(std::move(known));
     }
+    images_ = std::move(kept);
+    ++dropped_;
+}
+
+void LightSum::clear(std::size_t pixels) {
+    if (rate.size() != pixels) {
+        rate.assign(pixels, 0.0F);
+        mirrored.clear();
+    } else if (first < last) {
+        const auto from = static_cast<std::ptrdiff_t>(first);
+        const auto to = static_cast<std::ptrdiff_t>(last);
+        std::fill(rate.begin() + from, rate.begin() + to, 0.0F);
+        if (!mirrored.empty()) std::fill(mirrored.begin() + from, mirrored.begin() + to, 0.0F);
+    }
+    first = last = 0;
+}
+
+void LightSum::cover(std::size_t from, std::size_t to) {
+    if (from >= to) return;
+    const bool empty = first >= last;
+    first = empty ? from : std::min(first, from);
+    last = empty ? to : std::max(last, to);
+}
+
+namespace {
+
+// Where pixel 0 of an image that is shifted by so many finer pixels finds its samples.
+struct Start {
+    std::ptrdiff_t index;         // of the first of four
+    std::array<double, 4> share;  // of them
+
+    Start(std::ptrdiff_t first_sample, double shift) {
+        const double begin = static_cast<double>(finer_pixels * margin_pixels) - shift;
+        index = static_cast<std::ptrdiff_t>(std::floor(begin)) - 1 - first_sample;
+        share = cubic_shares(begin - std::floor(begin));
+    }
+};
+
+// Pixels of `pixels` whose four samples all lie within `count`.
+std::array<std::ptrdiff_t, 2> pixels_within(std::ptrdiff_t index, std::ptrdiff_t count, std::ptrdiff_t pixels) {
+    const auto ceiling = [](std::ptrdiff_t a) { return a <= 0 ? -(-a / finer_pixels) : (a - 1) / finer_pixels + 1; };
+    const std::ptrdiff_t first = std::clamp<std::ptrdiff_t>(ceiling(-index), 0, pixels);
+    const std::ptrdiff_t last = std::clamp<std::ptrdiff_t>(ceiling(count - 3 - index), first, pixels);
+    return {first, last};
+}
+
+}  // namespace
+
+void LightTable::add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
+                             LightSum& sum) {
+    if (samples.sum.empty()) return;
+    const auto pixels = static_cast<std::ptrdiff_t>(rate.size());
+    // A smear shorter than a finer pixel widens an image by less than a thousandth of a pixel.
+    const double length = smear.last - smear.first;
+    if (length < 1.0 || samples.integral.empty()) {
+        const Start start(samples.first, 0.5 * (smear.first + smear.last));
+        const auto [first, last] = pixels_within(start.index, static_cast<std::ptrdiff_t>(samples.sum.size()), pixels);
+        std::array<float, 4> tap{};
+        for (std::size_t t = 0; t < 4; ++t) tap[t] = static_cast<float>(weight * start.share[t]);
+        const float* sample = samples.sum.data() + start.index;
+        for (std::ptrdiff_t k = first; k < last; ++k) {
+            const float* s = sample + finer_pixels * k;
+            rate[static_cast<std::size_t>(k)] += tap[0] * s[0] + tap[1] * s[1] + tap[2] * s[2] + tap[3] * s[3];
+        }
+        sum.cover(static_cast<std::size_t>(first), static_cast<std::size_t>(last));
+        return;
+    }
+    // What comes in first at the end that the image leaves: a smaller shift finds its samples further on.
+    const Start ahead(samples.first, smear.first);
+    const Start behind(samples.first, smear.last);
+    const auto count = static_cast<std::ptrdiff_t>(samples.integral.size());
+    const std::ptrdiff_t first = pixels_within(ahead.index, count, pixels)[0];
+    const std::ptrdiff_t last = pixels_within(behind.index, count, pixels)[1];
+    const auto integral = [&](const Start& start, std::ptrdiff_t k) {
+        const std::ptrdiff_t i = start.index + finer_pixels * k;
+        if (i < 0) return 0.0;
+        if (i + 3 >= count) return samples.integral.back();
+        const double* q = samples.integral.data() + i;
+        return start.share[0] * q[0] + start.share[1] * q[1] + start.share[2] * q[2] + start.share[3] * q[3];
+    };
+    const double scale = weight / length;
+    for (std::ptrdiff_t k = first; k < last; ++k) {
+        rate[static_cast<std::size_t>(k)] += static_cast<float>(scale * (integral(ahead, k) - integral(behind, k)));
+    }
+    sum.cover(static_cast<std::size_t>(first), static_cast<std::size_t>(last));
 }
 
 void LightTable::add(const Stand& stand, double weight, LightSum& sum) const {
     const auto u = image_of(stand);
-    if (!u) return;
-    for (const Weighted& each : nodes_of(stand)) {
-        const Image& image = images_.at(each.node);
-        if (!image.u) continue;
-        const double shift = (*u - *image.u) / fine_.pitch;
-        add_samples(image.all, shift, weight * each.weight, sum.rate);
-        if (image.mirrored.sum.empty()) continue;
-        sum.mirrored.resize(sum.rate.size(), 0.0F);
-        add_samples(image.mirrored, shift, weight * each.weight, sum.mirrored);
+    Found found;
+    if (u) add({stand, *u, *u}, weight, found, sum);
+}
+
+void LightTable::add(const Glide& glide, double weight, Found& found, LightSum& sum) const {
+    const auto cell = cell_of(glide.stand);
+    if (!cell) return;
+    if (found.cell != cell->node || found.dropped != dropped_) {
+        found.cell = cell->node;
+        found.dropped = dropped_;
+        found.images.fill(nullptr);
     }
+    const auto [low, high] = std::minmax(glide.u_first, glide.u_last);
+    const Smear in_pixels{low / fine_.pitch, high / fine_.pitch};
+    for_each_corner(*cell, [&](const Node& node, std::size_t corner, double share) {
+        const Image*& image = found.images[corner];
+        if (image == nullptr) image = &images_.at(node);
+        if (!image->u) return;
+        const double from = *image->u / fine_.pitch;
+        const Smear smear{in_pixels.first - from, in_pixels.last - from};
+        add_samples(image->all, smear, weight * share, sum.rate, sum);
+        if (image->mirrored.sum.empty()) return;
+        sum.mirrored.resize(sum.rate.size(), 0.0F);
+        add_samples(image->mirrored, smear, weight * share, sum.mirrored, sum);
+    });
 }
 
 }  // namespace spotwright::study

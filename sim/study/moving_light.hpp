@@ -2,10 +2,11 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
-#include <map>
 #include <optional>
 #include <span>
+#include <unordered_map>
 #include <vector>
 
 #include "sim/study/instrument.hpp"
@@ -19,20 +20,40 @@ struct Stand {
     Eigen::Vector2d offset{0.0, 0.0};  ///< [m]
 };
 
-/// Light on the pixels, summed over moments.
+/// A part that runs evenly from place to place: where its image stands at first and at last, its light that of one
+/// place between.
+struct Glide {
+    Stand stand;
+    double u_first = 0.0;  ///< of the image of the lit point, from the array's centre. [m]
+    double u_last = 0.0;   ///< [m]
+};
+
+/// Light on the pixels, summed over moments. What lies outside the window is zero.
 struct LightSum {
     std::vector<float> rate;      ///< [1/s]
     std::vector<float> mirrored;  ///< of it, light that was only mirrored; empty until there is some. [1/s]
+    std::size_t first = 0;        ///< pixel of the window
+    std::size_t last = 0;         ///< one past its last; not more than `first`: there is no light
+
+    /// Makes room for a number of pixels, without light.
+    void clear(std::size_t pixels);
+
+    /// Widens the window.
+    void cover(std::size_t from, std::size_t to);
 };
 
 /// Images of one material on one shape, by the spot model.
 ///
 /// Images stand eight pixels apart along the array, from that of time 0 on, and for shapes at steps that their
-/// structure asks for (a sixteenth of the beam's radius at edges). They are made on pixels finer by four and kept as
+/// structure asks for (an eighth of the beam's radius at edges). They are made on pixels finer by four and kept as
 /// sums of four, aligned at the image of the lit point (of edges: of the reference surface). Between them they are
 /// mixed in proportion, and shifted with a cubic through four samples. Readings differ from those of images made for
 /// the place by less than a hundredth of a pixel, on edges by less than the grain of an image itself; a test holds them
-/// to it. Made when first wanted, and the same whenever that is.
+/// to it. Made when first wanted, and the same whenever that is; where there are many, those that are not wanted now
+/// are dropped.
+///
+/// Light of a part that glides over the array is integrated: with Q the running integral of an image along the array, a
+/// pixel at x sees (Q(x - u0) - Q(x - u1)) / (u1 - u0). Light and centroid are kept exactly.
 class LightTable {
 public:
     /// @param part  Outlives the table, and so does the instrument.
@@ -53,22 +74,52 @@ public:
 
     [[nodiscard]] bool has(const Node& node) const { return images_.count(node) > 0; }
 
+    /// Nodes of places, gathered place after place, some more than once.
+    struct Wanted {
+        std::vector<Node> nodes;
+        std::optional<Node> cell;      ///< of the last place
+        std::array<bool, 3> between{};  ///< its corners that are there: along, x, y
+    };
+    void want(const Stand& stand, Wanted& wanted) const;
+
     /// Makes those images that are not there yet. Changes the table: not beside other calls.
     void make(std::span<const Node> nodes, int threads);
+
+    /// Images of the last place that was looked at by one thread, for the next is most often among them.
+    struct Found;
 
     /// Adds the light of a place, times a weight. All of its nodes must be there.
     void add(const Stand& stand, double weight, LightSum& sum) const;
 
+    /// Adds the light of a part that glides. @param found  Of this table and thread.
+    void add(const Glide& glide, double weight, Found& found, LightSum& sum) const;
+
     /// Where the lit point is imaged, from the array's centre; none where no light comes from. [m]
     [[nodiscard]] std::optional<double> spot_of(const Stand& stand) const;
+
+    /// The place on the array at which images of a stand are aligned; none where no light comes from. [m]
+    [[nodiscard]] std::optional<double> image_of(const Stand& stand) const;
+
+    /// The same; where none comes from, that of the reference surface, or the end of what can be seen that lies nearer.
+    [[nodiscard]] double image_or_end(const Stand& stand) const;
+
+    /// Where the reference surface is imaged, or the end of what can be seen that lies nearer. [m]
+    [[nodiscard]] double sight_of(double along) const;
+
+    /// A place of the shape in steps of the grid, 0 along an axis that makes no difference, within its structure; and
+    /// in what number of steps it repeats, 0 where it does not.
+    [[nodiscard]] std::array<double, 2> steps_of(const Eigen::Vector2d& offset) const;
+    [[nodiscard]] std::array<double, 2> rounds() const;
 
     [[nodiscard]] std::size_t size() const { return images_.size(); }
 
 private:
-    // Sums of four finer pixels from each of them on, where they are not dark.
+    // Sums of four finer pixels from each of them on, where they are not dark, between zeros; and their running
+    // integral, in finer pixels, which goes on with its last value.
     struct Samples {
         std::ptrdiff_t first = 0;
         std::vector<float> sum;
+        std::vector<double> integral;
     };
     struct Image {
         std::optional<double> u;  // [m]
@@ -82,12 +133,32 @@ private:
         double last = 0.0;       // [m]
         std::int64_t round = 0;  // positions after which the shape repeats; 0: never
     };
+    // A cell of the grid, by its lowest corner, and where in it a place lies.
+    struct Cell {
+        Node node;
+        double along = 0.0;
+        std::array<double, 2> position{};
+    };
+    struct NodeHash {
+        std::size_t operator()(const Node& node) const;
+    };
+    // Ends of the smear of an image, in finer pixels, by which it is shifted.
+    struct Smear {
+        double first = 0.0;
+        double last = 0.0;
+    };
 
+    [[nodiscard]] std::optional<Cell> cell_of(const Stand& stand) const;
+    template <class Take>
+    void for_each_corner(const Cell& cell, const Take& take) const;
     [[nodiscard]] Stand stand_of(const Node& node) const;
     [[nodiscard]] Image make_image(const Node& node) const;
+    [[nodiscard]] Samples samples_of(const std::vector<float>& rate) const;
     [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
-    [[nodiscard]] std::optional<double> image_of(const Stand& stand) const;
-    static void add_samples(const Samples& samples, double shift, double weight, std::vector<float>& rate);
+    void find_sight();
+    void drop_but(std::span<const Node> nodes);
+    static void add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
+                            LightSum& sum);
 
     const Instrument& instrument_;
     const MovedPart& part_;
@@ -97,9 +168,19 @@ private:
     double spacing_ = 0.0;  // of images along the array. [m]
     double near_ = 0.0;     // nearest z of a lit point: beyond it the part would touch the sensor. [m]
     double widest_ = 0.0;   // largest |u| from which light can come. [m]
+    std::array<double, 2> seen_{0.0, 0.0};  // places along between which the reference surface is seen. [m]
     bool follows_lit_ = true;
+    bool is_flat_ = true;
+    bool glides_ = true;  // images may go along the array within an exposure
+    std::int64_t dropped_ = 0;  // how often images were
     std::array<Grid, 2> grid_;
-    std::map<Node, Image> images_;
+    std::unordered_map<Node, Image, NodeHash> images_;
+};
+
+struct LightTable::Found {
+    std::int64_t dropped = 0;
+    std::optional<Node> cell;
+    std::array<const Image*, 32> images{};
 };
 
 }  // namespace spotwright::study

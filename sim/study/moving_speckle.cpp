@@ -7,6 +7,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/base/random.hpp"
 
 namespace spotwright::study {
 
@@ -56,6 +57,7 @@ std::int64_t folded(std::int64_t index, std::int64_t round) {
 SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, Speckle speckle, double duration, std::int64_t lookups)
     : scenario_(s), speckle_(std::move(speckle)) {
     const double radius = footprint_radius(speckle_);
+    radius_ = radius;
     const double fine = radius / 16.0;
     constexpr double affordable = 1e8;  // about five seconds of one core
     const double way = covered(s, duration);
@@ -126,46 +128,90 @@ void SpeckleAlong::make(std::span<const Mix> mixes, int threads) {
     patterns_ = std::move(kept);
 }
 
-const receiver::SpecklePattern& SpeckleAlong::found(const Node& node, Scratch& scratch) const {
-    if (const auto known = patterns_.find(node); known != patterns_.end()) return known->second;
+const receiver::SpecklePattern& SpeckleAlong::found(const Node& node, const Pixels& pixels, Scratch& scratch) const {
+    if (speckle_.plan) {
+        if (const auto known = patterns_.find(node); known != patterns_.end()) return known->second;
+    }
     constexpr std::size_t most_drawn = 8;
-    if (const auto known = scratch.drawn.find(node); known != scratch.drawn.end()) return known->second;
-    if (scratch.drawn.size() >= most_drawn) scratch.drawn.clear();
-    if (speckle_.plan && scratch.workspace.surface.empty())
-        scratch.workspace = receiver::make_workspace(*speckle_.plan);
-    return scratch.drawn[node] = draw(node, scratch.workspace);
+    auto known = scratch.drawn.find(node);
+    if (known == scratch.drawn.end()) {
+        if (scratch.drawn.size() >= most_drawn) scratch.drawn.clear();
+        known = scratch.drawn.try_emplace(node).first;
+        if (speckle_.plan) {
+            if (scratch.workspace.surface.empty()) scratch.workspace = receiver::make_workspace(*speckle_.plan);
+            known->second.pattern = draw(node, scratch.workspace);
+        }
+    }
+    if (!speckle_.plan) draw_blocks(node, pixels, known->second);
+    return known->second.pattern;
 }
 
-const receiver::SpecklePattern& SpeckleAlong::pattern(const Mix& mix, std::int64_t pixels, Scratch& scratch) const {
-    receiver::SpecklePattern& mixed = scratch.mixed;
-    const std::int64_t count = scenario_.detector.pixels;
-    mixed.first = 0;
-    mixed.intensity.resize(static_cast<std::size_t>(count));
-    mixed.field.clear();
-    // The place on the array that this pixel's light had at the start.
-    const auto source = [&](std::int64_t k) {
-        return static_cast<std::size_t>(std::clamp<std::int64_t>(k - pixels, 0, count - 1));
+// Draws those blocks of the fast model's pattern that are asked for and not there yet.
+void SpeckleAlong::draw_blocks(const Node& node, const Pixels& pixels, Scratch::Drawn& drawn) const {
+    constexpr std::int64_t block = base::block_pixels;
+    const std::int64_t first = pixels[0] / block;
+    const std::int64_t last = (pixels[1] + block - 1) / block;
+    std::vector<float>& intensity = drawn.pattern.intensity;
+    const auto draw_some = [&](std::int64_t from, std::int64_t to) {
+        if (from >= to) return;
+        const std::span<float> part = std::span(intensity).subspan(static_cast<std::size_t>(from * block),
+                                                                   static_cast<std::size_t>((to - from) * block));
+        receiver::draw_speckle(speckle_.field, static_cast<std::uint64_t>(scenario_.seed), index_of(node.first), from,
+                               part);
     };
-    {
-        const receiver::SpecklePattern& first = found(mix.first, scratch);
-        const auto share = static_cast<float>(std::cos(mix.angle));
-        for (std::int64_t k = 0; k < count; ++k) {
-            mixed.intensity[static_cast<std::size_t>(k)] = 1.0F + share * (first.intensity[source(k)] - 1.0F);
-        }
-        if (mix.angle == 0.0 && !first.field.empty()) {
-            mixed.field.resize(static_cast<std::size_t>(count));
-            for (std::int64_t k = 0; k < count; ++k) mixed.field[static_cast<std::size_t>(k)] = first.field[source(k)];
-        }
+    if (intensity.empty()) {
+        const std::int64_t blocks = (scenario_.detector.pixels + block - 1) / block;
+        intensity.resize(static_cast<std::size_t>(blocks * block));
+        drawn.first_block = drawn.last_block = first;
     }
-    if (mix.angle > 0.0) {
-        const receiver::SpecklePattern& second = found(mix.second, scratch);
-        const auto share = static_cast<float>(std::sin(mix.angle));
-        for (std::int64_t k = 0; k < count; ++k) {
-            float& value = mixed.intensity[static_cast<std::size_t>(k)];
-            value = std::max(0.0F, value + share * (second.intensity[source(k)] - 1.0F));
-        }
+    draw_some(first, drawn.first_block);
+    draw_some(drawn.last_block, last);
+    drawn.first_block = std::min(drawn.first_block, first);
+    drawn.last_block = std::max(drawn.last_block, last);
+}
+
+double SpeckleAlong::unseen_share(double way) const {
+    if (way <= radius_) return 1.0;
+    const double apart = way / radius_;
+    return std::min(1.0, std::sqrt(std::sqrt(pi) / apart / (1.0 + 2.0 * std::exp(-apart * apart))));
+}
+
+void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last,
+                       Scratch& scratch, receiver::SpecklePattern& sum) const {
+    const std::int64_t count = scenario_.detector.pixels;
+    // The place on the array that a pixel's light had at the start.
+    const auto source = [&](std::size_t k) {
+        return static_cast<std::size_t>(
+            std::clamp<std::int64_t>(static_cast<std::int64_t>(k) - pixels, 0, count - 1));
+    };
+    if (first >= last) return;
+    const Pixels wanted{static_cast<std::int64_t>(source(first)), static_cast<std::int64_t>(source(last - 1)) + 1};
+    const receiver::SpecklePattern& one = found(mix.first, wanted, scratch);
+    if (mix.angle == 0.0) {
+        for (std::size_t k = first; k < last; ++k) sum.intensity[k - first] += weight * one.intensity[source(k)];
+        if (one.field.empty()) return;
+        sum.field.resize(last - first, 0.0F);
+        for (std::size_t k = first; k < last; ++k) sum.field[k - first] += weight * one.field[source(k)];
+        return;
     }
-    return mixed;
+    std::vector<float>& mixed = scratch.mixed.intensity;
+    mixed.resize(last - first);
+    const auto share = static_cast<float>(std::cos(mix.angle));
+    for (std::size_t k = first; k < last; ++k) mixed[k - first] = 1.0F + share * (one.intensity[source(k)] - 1.0F);
+    const receiver::SpecklePattern& second = found(mix.second, wanted, scratch);
+    const auto other = static_cast<float>(std::sin(mix.angle));
+    for (std::size_t k = first; k < last; ++k) {
+        const float value = mixed[k - first] + other * (second.intensity[source(k)] - 1.0F);
+        sum.intensity[k - first] += weight * std::max(0.0F, value);
+    }
+}
+
+receiver::SpecklePattern SpeckleAlong::pattern(const Mix& mix, std::int64_t pixels, Scratch& scratch) const {
+    const auto count = static_cast<std::size_t>(scenario_.detector.pixels);
+    receiver::SpecklePattern whole;
+    whole.intensity.assign(count, 0.0F);
+    add(mix, pixels, 1.0F, 0, count, scratch, whole);
+    return whole;
 }
 
 }  // namespace spotwright::study

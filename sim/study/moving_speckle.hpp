@@ -1,6 +1,8 @@
 // Speckle of a surface that passes under the beam.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <map>
 #include <span>
@@ -42,23 +44,47 @@ public:
 
     /// Buffers of one thread.
     struct Scratch {
-        std::map<std::pair<std::int64_t, std::int64_t>, receiver::SpecklePattern> drawn;
+        /// A pattern of which some blocks of pixels are drawn so far.
+        struct Drawn {
+            receiver::SpecklePattern pattern;
+            std::int64_t first_block = 0;
+            std::int64_t last_block = 0;
+        };
+        std::map<std::pair<std::int64_t, std::int64_t>, Drawn> drawn;
         receiver::SpeckleWorkspace workspace;
         receiver::SpecklePattern mixed;
     };
 
     /// The pattern on the array. @param pixels  By how many the spot has gone up the array since the start.
-    [[nodiscard]] const receiver::SpecklePattern& pattern(const Mix& mix, std::int64_t pixels, Scratch& scratch) const;
+    [[nodiscard]] receiver::SpecklePattern pattern(const Mix& mix, std::int64_t pixels, Scratch& scratch) const;
+
+    /// Adds the pattern times a weight, for some pixels of the array.
+    /// @param first, last  Pixels from the first to before the last.
+    /// @param sum  Of as many entries; its field stays empty where there is none.
+    void add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last, Scratch& scratch,
+             receiver::SpecklePattern& sum) const;
+
+    /// Way of the surface that a stretch of an exposure may go under one pattern. [m]
+    [[nodiscard]] double surface_step() const { return 0.25 * radius_; }
+
+    /// By what deviations of a sum of patterns such ways apart shrink where more of them pass unseen between these: the
+    /// variance over a way L is sqrt(pi) w / L of one pattern's, that of N patterns d = L / N apart (1 + 2 exp(-d^2/w^2))
+    /// / N. 1 below d = w. Derived.
+    [[nodiscard]] double unseen_share(double way) const;
 
     [[nodiscard]] const Speckle& speckle() const { return speckle_; }
 
 private:
     using Node = std::pair<std::int64_t, std::int64_t>;
     [[nodiscard]] receiver::SpecklePattern draw(const Node& node, receiver::SpeckleWorkspace& workspace) const;
-    [[nodiscard]] const receiver::SpecklePattern& found(const Node& node, Scratch& scratch) const;
+    using Pixels = std::array<std::int64_t, 2>;
+    [[nodiscard]] const receiver::SpecklePattern& found(const Node& node, const Pixels& pixels, Scratch& scratch) const;
+
+    void draw_blocks(const Node& node, const Pixels& pixels, Scratch::Drawn& drawn) const;
 
     const scenario::Scenario& scenario_;
     Speckle speckle_;
+    double radius_ = 0.0;     // of the footprint. [m]
     double step_ = 0.0;       // between patterns. [m]
     std::int64_t round_ = 0;  // patterns after which a turning surface comes round; 0: never
     std::map<Node, receiver::SpecklePattern> patterns_;
