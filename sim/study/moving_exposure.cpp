@@ -92,8 +92,7 @@ ExposureDivider::Part ExposureDivider::part_of(const Moment& begin, const Moment
     part.end = end;
     const double bend = std::abs(part.middle.u - 0.5 * (begin.u + end.u)) / longest_bend;
     // Either half may do more than both together.
-    const double halves =
-        excess_of(begin, part.middle, surface_step) + excess_of(part.middle, end, surface_step);
+    const double halves = excess_of(begin, part.middle, surface_step) + excess_of(part.middle, end, surface_step);
     if (weight > least_weight) part.excess = fineness_.factor * std::max(bend, halves);
     return part;
 }
@@ -213,10 +212,9 @@ void ExposureDivider::divide(double begin, double exposure, Division& division) 
     }
     double passed = 0.0;
     for (const Part& part : division.parts) passed += (part.end.place.passed - part.begin.place.passed).norm();
-    const double surface_step =
-        fineness_.surface_step > 0.0
-            ? std::max(fineness_.surface_step, passed / static_cast<double>(fineness_.surfaces))
-            : 0.0;
+    const double surface_step = fineness_.surface_step > 0.0
+                                    ? std::max(fineness_.surface_step, passed / static_cast<double>(fineness_.surfaces))
+                                    : 0.0;
     if (surface_step > 0.0) {
         for (Part& part : division.parts) {
             part.excess = std::max(part.excess, fineness_.factor * excess_of(part.begin, part.end, surface_step));

@@ -51,11 +51,11 @@ struct Fineness {
 /// A stretch is halved while the image goes more than eight pixels (a spacing of the table) or differs from an even
 /// run by more than a quarter of a pixel in its middle, the shape goes more than one step of the table's grid, or a
 /// border between pieces passes by more than a quarter of the beam's radius. The mean place of a stretch is Simpson's,
-/// so that the centroid is much nearer than that quarter. Ways beyond what is seen do not count, nor does what lasts less
-/// than a millionth of the exposure. Vibration (of more than 1/200 pixel) and
-/// eccentric rotation begin with eight stretches a period, a path that goes to and fro with one for each of its rows.
-/// Of a vibration of more than 128 periods, 64 stand for the whole ones. The stretches that need it most are halved
-/// first; where `most` do not suffice, the exposure is not followed, and its light is not to be relied on.
+/// so that the centroid is much nearer than that quarter. Ways beyond what is seen do not count, nor does what lasts
+/// less than a millionth of the exposure. Vibration (of more than 1/200 pixel) and eccentric rotation begin with eight
+/// stretches a period, a path that goes to and fro with one for each of its rows. Of a vibration of more than 128
+/// periods, 64 stand for the whole ones. The stretches that need it most are halved first; where `most` do not suffice,
+/// the exposure is not followed, and its light is not to be relied on.
 class ExposureDivider {
 public:
     /// @param scenario, course, part, table  Outlive the divider.

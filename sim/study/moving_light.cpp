@@ -130,8 +130,8 @@ LightTable::LightTable(const Instrument& instrument, const MovedPart& part)
         grid.last = -along.first;
     }
     const scenario::Motion& m = instrument.scenario.motion;
-    const bool goes_along = m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 ||
-                            !instrument.scenario.motion_path.time.empty();
+    const bool goes_along =
+        m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 || !instrument.scenario.motion_path.time.empty();
     glides_ = goes_along || (!is_flat_ && follows_lit_ && moves(instrument.scenario));
     find_sight();
 }
@@ -290,20 +290,17 @@ std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const
     return nodes;
 }
 
-void LightTable::want(const Stand& stand, Wanted& wanted) const {
-    const auto cell = cell_of(stand);
-    if (!cell) return;
+void LightTable::want(const Cell& cell, Wanted& wanted) const {
     // Of a place on the grid itself some corners weigh nothing, and are not asked for.
-    const std::array<bool, 3> between{cell->along != 0.0, cell->position[0] != 0.0, cell->position[1] != 0.0};
-    if (wanted.cell == cell->node) {
+    const std::array<bool, 3> between{cell.along != 0.0, cell.position[0] != 0.0, cell.position[1] != 0.0};
+    if (wanted.cell == cell.node) {
         const auto is_there = [&](std::size_t i) { return wanted.between[i] || !between[i]; };
         if (is_there(0) && is_there(1) && is_there(2)) return;
     }
-    wanted.cell = cell->node;
+    wanted.cell = cell.node;
     wanted.between = between;
-    for_each_corner(*cell, [&](const Node& node, std::size_t /*corner*/, double /*weight*/) {
-        wanted.nodes.push_back(node);
-    });
+    for_each_corner(cell,
+                    [&](const Node& node, std::size_t /*corner*/, double /*weight*/) { wanted.nodes.push_back(node); });
 }
 
 Stand LightTable::stand_of(const Node& node) const {
@@ -323,7 +320,25 @@ LightTable::Image LightTable::make_image(const Node& node) const {
                                                       instrument_.scenario.detector.quantum_efficiency);
     image.all = samples_of(profile.rate);
     image.mirrored = samples_of(profile.mirrored);
+    find_extents(image.all, image);
     return image;
+}
+
+void LightTable::find_extents(const Samples& samples, Image& image) {
+    const auto at = [&](std::ptrdiff_t i) {
+        return samples.sum[static_cast<std::size_t>(i % 4)][static_cast<std::size_t>(i / 4)];
+    };
+    float brightest = 0.0F;
+    for (std::ptrdiff_t i = 0; i < samples.count; ++i) brightest = std::max(brightest, at(i));
+    image.brightest = static_cast<double>(brightest);
+    std::ptrdiff_t first = 0;
+    std::ptrdiff_t last = samples.count;
+    for (std::size_t level = levels; level-- > 0;) {
+        const float least = std::ldexp(brightest, -static_cast<int>(level) - 1);
+        while (first < last && !(at(first) > least)) ++first;
+        while (last > first && !(at(last - 1) > least)) --last;
+        image.extent[level] = {static_cast<std::int32_t>(first), static_cast<std::int32_t>(last)};
+    }
 }
 
 namespace {
@@ -345,24 +360,26 @@ LightTable::Samples LightTable::samples_of(const std::vector<float>& rate) const
     const auto last = std::find_if(rate.rbegin(), rate.rend(), lit).base();
     constexpr std::ptrdiff_t before = finer_pixels - 1 + beyond_samples;
     samples.first = (first - rate.begin()) - before;
-    samples.sum.assign(static_cast<std::size_t>(last - first + before + beyond_samples), 0.0F);
+    samples.count = last - first + before + beyond_samples;
+    std::vector<float> sum(static_cast<std::size_t>(samples.count), 0.0F);
     for (auto value = first; value != last; ++value) {
         for (std::ptrdiff_t k = 0; k < finer_pixels; ++k)
-            samples.sum[static_cast<std::size_t>(value - first + beyond_samples + k)] += *value;
+            sum[static_cast<std::size_t>(value - first + beyond_samples + k)] += *value;
     }
+    for (std::size_t i = 0; i < sum.size(); ++i) samples.sum[i % 4].push_back(sum[i]);
     if (!glides_) return samples;
-    const auto at = [&](std::size_t i) { return i < samples.sum.size() ? static_cast<double>(samples.sum[i]) : 0.0; };
-    samples.integral.assign(samples.sum.size() + 1, 0.0);
-    for (std::size_t i = 1; i < samples.integral.size(); ++i) {
-        const double step = (13.0 * (at(i - 1) + at(i)) - (i > 1 ? at(i - 2) : 0.0) - at(i + 1)) / 24.0;
-        samples.integral[i] = samples.integral[i - 1] + step;
+    const auto at = [&](std::size_t i) { return i < sum.size() ? static_cast<double>(sum[i]) : 0.0; };
+    double integral = 0.0;
+    for (std::size_t i = 0; i < sum.size(); ++i) {
+        if (i > 0) integral += (13.0 * (at(i - 1) + at(i)) - (i > 1 ? at(i - 2) : 0.0) - at(i + 1)) / 24.0;
+        samples.integral[i % 4].push_back(integral);
     }
     return samples;
 }
 
 void LightTable::make(std::span<const Node> nodes, int threads) {
-    constexpr std::size_t most_kept = 16384;
-    if (images_.size() > most_kept) drop_but(nodes);
+    constexpr std::size_t most_kept = std::size_t{1} << 25U;  // samples: some 400 MB with their integrals
+    if (kept_ > most_kept) drop_but(nodes);
     std::vector<Node> missing;
     for (const Node& node : nodes) {
         if (images_.try_emplace(node).second) missing.push_back(node);
@@ -371,7 +388,10 @@ void LightTable::make(std::span<const Node> nodes, int threads) {
     base::parallel_for(static_cast<std::int64_t>(missing.size()), threads, [&](std::int64_t i) {
         made[static_cast<std::size_t>(i)] = make_image(missing[static_cast<std::size_t>(i)]);
     });
-    for (std::size_t i = 0; i < missing.size(); ++i) images_[missing[i]] = std::move(made[i]);
+    for (std::size_t i = 0; i < missing.size(); ++i) {
+        kept_ += static_cast<std::size_t>(made[i].all.count + made[i].mirrored.count);
+        images_[missing[i]] = std::move(made[i]);
+    }
 }
 
 void LightTable::drop_but(std::span<const Node> nodes) {
@@ -380,27 +400,31 @@ void LightTable::drop_but(std::span<const Node> nodes) {
         if (auto known = images_.extract(node)) kept.insert(std::move(known));
     }
     images_ = std::move(kept);
+    kept_ = 0;
+    for (const auto& [node, image] : images_) kept_ += static_cast<std::size_t>(image.all.count + image.mirrored.count);
     ++dropped_;
 }
 
 void LightSum::clear(std::size_t pixels) {
+    from = 0;
+    to = pixels;
     if (rate.size() != pixels) {
         rate.assign(pixels, 0.0F);
         mirrored.clear();
     } else if (first < last) {
-        const auto from = static_cast<std::ptrdiff_t>(first);
-        const auto to = static_cast<std::ptrdiff_t>(last);
-        std::fill(rate.begin() + from, rate.begin() + to, 0.0F);
-        if (!mirrored.empty()) std::fill(mirrored.begin() + from, mirrored.begin() + to, 0.0F);
+        const auto begin = static_cast<std::ptrdiff_t>(first);
+        const auto end = static_cast<std::ptrdiff_t>(last);
+        std::fill(rate.begin() + begin, rate.begin() + end, 0.0F);
+        if (!mirrored.empty()) std::fill(mirrored.begin() + begin, mirrored.begin() + end, 0.0F);
     }
     first = last = 0;
 }
 
-void LightSum::cover(std::size_t from, std::size_t to) {
-    if (from >= to) return;
+void LightSum::cover(std::size_t begin, std::size_t end) {
+    if (begin >= end) return;
     const bool empty = first >= last;
-    first = empty ? from : std::min(first, from);
-    last = empty ? to : std::max(last, to);
+    first = empty ? begin : std::min(first, begin);
+    last = empty ? end : std::max(last, end);
 }
 
 namespace {
@@ -417,81 +441,151 @@ struct Start {
     }
 };
 
-// Pixels of `pixels` whose four samples all lie within `count`.
-std::array<std::ptrdiff_t, 2> pixels_within(std::ptrdiff_t index, std::ptrdiff_t count, std::ptrdiff_t pixels) {
-    const auto ceiling = [](std::ptrdiff_t a) { return a <= 0 ? -(-a / finer_pixels) : (a - 1) / finer_pixels + 1; };
-    const std::ptrdiff_t first = std::clamp<std::ptrdiff_t>(ceiling(-index), 0, pixels);
-    const std::ptrdiff_t last = std::clamp<std::ptrdiff_t>(ceiling(count - 3 - index), first, pixels);
+std::ptrdiff_t floor_quarter(std::ptrdiff_t a) {
+    return a >= 0 ? a / finer_pixels : -((finer_pixels - 1 - a) / finer_pixels);
+}
+
+struct PixelRange {
+    std::ptrdiff_t first;
+    std::ptrdiff_t last;
+};
+
+// Pixels of a range whose four samples all lie within `count`.
+PixelRange pixels_within(std::ptrdiff_t index, std::ptrdiff_t count, const PixelRange& range) {
+    const std::ptrdiff_t first = std::clamp(-floor_quarter(index), range.first, range.last);
+    const std::ptrdiff_t last = std::clamp(floor_quarter(count - 4 - index) + 1, first, range.last);
     return {first, last};
+}
+
+// The four samples of a pixel, each in its row, where its neighbours' follow.
+// @param index  Of the first of them.
+template <class Value>
+std::array<const Value*, 4> rows_from(const std::array<std::vector<Value>, 4>& rows, std::ptrdiff_t index) {
+    std::array<const Value*, 4> row{};
+    for (std::ptrdiff_t t = 0; t < 4; ++t) {
+        const std::ptrdiff_t at = index + t;
+        const std::ptrdiff_t place = floor_quarter(at);
+        row[static_cast<std::size_t>(t)] = rows[static_cast<std::size_t>(at - finer_pixels * place)].data() + place;
+    }
+    return row;
+}
+
+// The running integral at pixels of a range.
+void integrals(const std::array<std::vector<double>, 4>& rows, std::ptrdiff_t count, const Start& start,
+               const PixelRange& range, std::vector<double>& values) {
+    values.resize(static_cast<std::size_t>(range.last - range.first));
+    const PixelRange within = pixels_within(start.index, count, range);
+    const std::ptrdiff_t end = count - 1;
+    const double all = rows[static_cast<std::size_t>(end % finer_pixels)][static_cast<std::size_t>(end / finer_pixels)];
+    const std::ptrdiff_t before = within.first - range.first;
+    const std::ptrdiff_t inside = within.last - within.first;
+    std::fill(values.begin(), values.begin() + before, 0.0);
+    std::fill(values.begin() + before + inside, values.end(), all);
+    if (inside == 0) return;
+    const auto row = rows_from(rows, start.index + finer_pixels * within.first);
+    const std::array<double, 4> share = start.share;
+    double* const value = values.data() + before;
+    for (std::ptrdiff_t k = 0; k < inside; ++k) {
+        value[k] = share[0] * row[0][k] + share[1] * row[1][k] + share[2] * row[2][k] + share[3] * row[3][k];
+    }
 }
 
 }  // namespace
 
 void LightTable::add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
-                             LightSum& sum) {
-    if (samples.sum.empty()) return;
-    const auto pixels = static_cast<std::ptrdiff_t>(rate.size());
-    // A smear shorter than a finer pixel widens an image by less than a thousandth of a pixel.
+                             Found& found, LightSum& sum) {
+    if (samples.count == 0) return;
+    const PixelRange asked{static_cast<std::ptrdiff_t>(std::min(sum.from, rate.size())),
+                           static_cast<std::ptrdiff_t>(std::min(std::max(sum.from, sum.to), rate.size()))};
+    // A smear shorter than a finer pixel widens an image by less than a hundredth of a pixel.
     const double length = smear.last - smear.first;
-    if (length < 1.0 || samples.integral.empty()) {
+    PixelRange range{};
+    if (length < 1.0 || samples.integral[0].empty()) {
         const Start start(samples.first, 0.5 * (smear.first + smear.last));
-        const auto [first, last] = pixels_within(start.index, static_cast<std::ptrdiff_t>(samples.sum.size()), pixels);
+        range = pixels_within(start.index, samples.count, asked);
         std::array<float, 4> tap{};
         for (std::size_t t = 0; t < 4; ++t) tap[t] = static_cast<float>(weight * start.share[t]);
-        const float* sample = samples.sum.data() + start.index;
-        for (std::ptrdiff_t k = first; k < last; ++k) {
-            const float* s = sample + finer_pixels * k;
-            rate[static_cast<std::size_t>(k)] += tap[0] * s[0] + tap[1] * s[1] + tap[2] * s[2] + tap[3] * s[3];
+        if (range.first >= range.last) return;
+        const auto row = rows_from(samples.sum, start.index + finer_pixels * range.first);
+        float* const to = rate.data() + range.first;
+        for (std::ptrdiff_t k = 0; k < range.last - range.first; ++k) {
+            to[k] += tap[0] * row[0][k] + tap[1] * row[1][k] + tap[2] * row[2][k] + tap[3] * row[3][k];
         }
-        sum.cover(static_cast<std::size_t>(first), static_cast<std::size_t>(last));
-        return;
+    } else {
+        // The image leaves the pixels that it comes to at first: a smaller shift finds its samples further on.
+        const Start ahead(samples.first, smear.first);
+        const Start behind(samples.first, smear.last);
+        range = {pixels_within(ahead.index, samples.count, asked).first,
+                 pixels_within(behind.index, samples.count, asked).last};
+        range.last = std::max(range.first, range.last);
+        integrals(samples.integral, samples.count, ahead, range, found.ahead);
+        integrals(samples.integral, samples.count, behind, range, found.behind);
+        const double scale = weight / length;
+        float* const to = rate.data() + range.first;
+        for (std::size_t i = 0; i < found.ahead.size(); ++i) {
+            to[i] += static_cast<float>(scale * (found.ahead[i] - found.behind[i]));
+        }
     }
-    // What comes in first at the end that the image leaves: a smaller shift finds its samples further on.
-    const Start ahead(samples.first, smear.first);
-    const Start behind(samples.first, smear.last);
-    const auto count = static_cast<std::ptrdiff_t>(samples.integral.size());
-    const std::ptrdiff_t first = pixels_within(ahead.index, count, pixels)[0];
-    const std::ptrdiff_t last = pixels_within(behind.index, count, pixels)[1];
-    const auto integral = [&](const Start& start, std::ptrdiff_t k) {
-        const std::ptrdiff_t i = start.index + finer_pixels * k;
-        if (i < 0) return 0.0;
-        if (i + 3 >= count) return samples.integral.back();
-        const double* q = samples.integral.data() + i;
-        return start.share[0] * q[0] + start.share[1] * q[1] + start.share[2] * q[2] + start.share[3] * q[3];
-    };
-    const double scale = weight / length;
-    for (std::ptrdiff_t k = first; k < last; ++k) {
-        rate[static_cast<std::size_t>(k)] += static_cast<float>(scale * (integral(ahead, k) - integral(behind, k)));
-    }
-    sum.cover(static_cast<std::size_t>(first), static_cast<std::size_t>(last));
+    sum.cover(static_cast<std::size_t>(range.first), static_cast<std::size_t>(range.last));
 }
 
 void LightTable::add(const Stand& stand, double weight, LightSum& sum) const {
     const auto u = image_of(stand);
     Found found;
-    if (u) add({stand, *u, *u}, weight, found, sum);
+    if (u) add({stand, *u, *u, cell_of(stand)}, weight, found, sum);
+}
+
+const LightTable::Image& LightTable::image_at(const Node& node, std::size_t corner, Found& found) const {
+    const Image*& image = found.images[corner];
+    if (image == nullptr) image = &images_.at(node);
+    return *image;
+}
+
+void LightTable::turn_to(const Cell& cell, Found& found) const {
+    if (found.cell == cell.node && found.dropped == dropped_) return;
+    found.cell = cell.node;
+    found.dropped = dropped_;
+    found.images.fill(nullptr);
 }
 
 void LightTable::add(const Glide& glide, double weight, Found& found, LightSum& sum) const {
-    const auto cell = cell_of(glide.stand);
-    if (!cell) return;
-    if (found.cell != cell->node || found.dropped != dropped_) {
-        found.cell = cell->node;
-        found.dropped = dropped_;
-        found.images.fill(nullptr);
-    }
-    const auto [low, high] = std::minmax(glide.u_first, glide.u_last);
-    const Smear in_pixels{low / fine_.pitch, high / fine_.pitch};
-    for_each_corner(*cell, [&](const Node& node, std::size_t corner, double share) {
-        const Image*& image = found.images[corner];
-        if (image == nullptr) image = &images_.at(node);
-        if (!image->u) return;
-        const double from = *image->u / fine_.pitch;
-        const Smear smear{in_pixels.first - from, in_pixels.last - from};
-        add_samples(image->all, smear, weight * share, sum.rate, sum);
-        if (image->mirrored.sum.empty()) return;
+    if (!glide.cell) return;
+    turn_to(*glide.cell, found);
+    const double low = std::min(glide.u_first, glide.u_last) / fine_.pitch;
+    const double high = std::max(glide.u_first, glide.u_last) / fine_.pitch;
+    for_each_corner(*glide.cell, [&](const Node& node, std::size_t corner, double share) {
+        const Image& image = image_at(node, corner, found);
+        if (!image.u) return;
+        const double at = *image.u / fine_.pitch;
+        const Smear smear{low - at, high - at};
+        add_samples(image.all, smear, weight * share, sum.rate, found, sum);
+        if (image.mirrored.count == 0) return;
         sum.mirrored.resize(sum.rate.size(), 0.0F);
-        add_samples(image->mirrored, smear, weight * share, sum.mirrored, sum);
+        add_samples(image.mirrored, smear, weight * share, sum.mirrored, found, sum);
+    });
+}
+
+void LightTable::reach(const Glide& glide, double least_rate, Found& found, std::array<std::int64_t, 2>& pixels) const {
+    if (!glide.cell) return;
+    turn_to(*glide.cell, found);
+    const double low = std::min(glide.u_first, glide.u_last) / fine_.pitch;
+    const double high = std::max(glide.u_first, glide.u_last) / fine_.pitch;
+    for_each_corner(*glide.cell, [&](const Node& node, std::size_t corner, double /*share*/) {
+        const Image& image = image_at(node, corner, found);
+        // Sums of shares, which may be below zero, are at most twice the brightest.
+        if (!image.u || !(2.0 * image.brightest >= least_rate)) return;
+        std::size_t level = 0;
+        while (level + 1 < levels && std::ldexp(2.0 * image.brightest, -static_cast<int>(level) - 1) > least_rate) {
+            ++level;
+        }
+        const bool whole = std::ldexp(2.0 * image.brightest, -static_cast<int>(level) - 1) > least_rate;
+        const std::ptrdiff_t begin = whole ? 0 : image.extent[level][0];
+        const std::ptrdiff_t end = whole ? image.all.count : image.extent[level][1];
+        const double at = *image.u / fine_.pitch;
+        const Start first(image.all.first, low - at);
+        const Start last(image.all.first, high - at);
+        pixels[0] = std::min(pixels[0], floor_quarter(begin - 4 - first.index));
+        pixels[1] = std::max(pixels[1], floor_quarter(end + 4 - last.index) + 1);
     });
 }
 

@@ -20,26 +20,44 @@ struct Stand {
     Eigen::Vector2d offset{0.0, 0.0};  ///< [m]
 };
 
+/// Which image of a table: (along the array, x, y) on its grid.
+struct LightNode {
+    std::int64_t along = 0;
+    std::int64_t x = 0;
+    std::int64_t y = 0;
+    auto operator<=>(const LightNode&) const = default;
+};
+
+/// A cell of the grid, by its lowest corner, and where in it a place lies.
+struct LightCell {
+    LightNode node;
+    double along = 0.0;                ///< share of the way to the next image. [1]
+    std::array<double, 2> position{};  ///< likewise for x and y. [1]
+};
+
 /// A part that runs evenly from place to place: where its image stands at first and at last, its light that of one
 /// place between.
 struct Glide {
     Stand stand;
-    double u_first = 0.0;  ///< of the image of the lit point, from the array's centre. [m]
-    double u_last = 0.0;   ///< [m]
+    double u_first = 0.0;           ///< of the image of the lit point, from the array's centre. [m]
+    double u_last = 0.0;            ///< [m]
+    std::optional<LightCell> cell;  ///< none where no light can come from
 };
 
 /// Light on the pixels, summed over moments. What lies outside the window is zero.
 struct LightSum {
-    std::vector<float> rate;      ///< [1/s]
-    std::vector<float> mirrored;  ///< of it, light that was only mirrored; empty until there is some. [1/s]
-    std::size_t first = 0;        ///< pixel of the window
-    std::size_t last = 0;         ///< one past its last; not more than `first`: there is no light
+    std::vector<float> rate;                        ///< [1/s]
+    std::vector<float> mirrored;                    ///< of it, only mirrored light; empty until there is some. [1/s]
+    std::size_t from = 0;                           ///< pixels that are asked for: from here
+    std::size_t to = static_cast<std::size_t>(-1);  ///< to before here
+    std::size_t first = 0;                          ///< pixel of the window
+    std::size_t last = 0;                           ///< one past its last; not more than `first`: there is no light
 
     /// Makes room for a number of pixels, without light.
     void clear(std::size_t pixels);
 
     /// Widens the window.
-    void cover(std::size_t from, std::size_t to);
+    void cover(std::size_t begin, std::size_t end);
 };
 
 /// Images of one material on one shape, by the spot model.
@@ -59,28 +77,27 @@ public:
     /// @param part  Outlives the table, and so does the instrument.
     LightTable(const Instrument& instrument, const MovedPart& part);
 
-    /// Images that a place needs: (along the array, x, y) on the grid. None where no light can come from.
-    struct Node {
-        std::int64_t along = 0;
-        std::int64_t x = 0;
-        std::int64_t y = 0;
-        auto operator<=>(const Node&) const = default;
-    };
+    using Node = LightNode;
+    using Cell = LightCell;
+    /// Images that a place needs, and their weights. None where no light can come from.
     struct Weighted {
         Node node;
         double weight = 0.0;
     };
     [[nodiscard]] std::vector<Weighted> nodes_of(const Stand& stand) const;
 
+    /// Where in the grid a place lies; none where no light can come from.
+    [[nodiscard]] std::optional<Cell> cell_of(const Stand& stand) const;
+
     [[nodiscard]] bool has(const Node& node) const { return images_.count(node) > 0; }
 
     /// Nodes of places, gathered place after place, some more than once.
     struct Wanted {
         std::vector<Node> nodes;
-        std::optional<Node> cell;      ///< of the last place
+        std::optional<Node> cell;       ///< of the last place
         std::array<bool, 3> between{};  ///< its corners that are there: along, x, y
     };
-    void want(const Stand& stand, Wanted& wanted) const;
+    void want(const Cell& cell, Wanted& wanted) const;
 
     /// Makes those images that are not there yet. Changes the table: not beside other calls.
     void make(std::span<const Node> nodes, int threads);
@@ -93,6 +110,9 @@ public:
 
     /// Adds the light of a part that glides. @param found  Of this table and thread.
     void add(const Glide& glide, double weight, Found& found, LightSum& sum) const;
+
+    /// Widens a stretch of pixels, from the first to before the last, by those on which its light may come to a rate.
+    void reach(const Glide& glide, double least_rate, Found& found, std::array<std::int64_t, 2>& pixels) const;
 
     /// Where the lit point is imaged, from the array's centre; none where no light comes from. [m]
     [[nodiscard]] std::optional<double> spot_of(const Stand& stand) const;
@@ -115,16 +135,25 @@ public:
 
 private:
     // Sums of four finer pixels from each of them on, where they are not dark, between zeros; and their running
-    // integral, in finer pixels, which goes on with its last value.
+    // integral, in finer pixels, which goes on with its last value. Every fourth lies in a row, so that the pixels of
+    // an array do.
+    template <class Value>
+    using Rows = std::array<std::vector<Value>, 4>;
     struct Samples {
         std::ptrdiff_t first = 0;
-        std::vector<float> sum;
-        std::vector<double> integral;
+        std::ptrdiff_t count = 0;
+        Rows<float> sum;
+        Rows<double> integral;
     };
+    // First and one past the last sample brighter than a power of a half of the brightest.
+    static constexpr std::size_t levels = 24;
+    using Extents = std::array<std::array<std::int32_t, 2>, levels>;
     struct Image {
         std::optional<double> u;  // [m]
         Samples all;
         Samples mirrored;
+        double brightest = 0.0;  // [1/s]
+        Extents extent{};
     };
     // What positions of the shape along one of its axes are looked at.
     struct Grid {
@@ -132,12 +161,6 @@ private:
         double first = 0.0;      // beyond first and last the shape is level. [m]
         double last = 0.0;       // [m]
         std::int64_t round = 0;  // positions after which the shape repeats; 0: never
-    };
-    // A cell of the grid, by its lowest corner, and where in it a place lies.
-    struct Cell {
-        Node node;
-        double along = 0.0;
-        std::array<double, 2> position{};
     };
     struct NodeHash {
         std::size_t operator()(const Node& node) const;
@@ -148,7 +171,6 @@ private:
         double last = 0.0;
     };
 
-    [[nodiscard]] std::optional<Cell> cell_of(const Stand& stand) const;
     template <class Take>
     void for_each_corner(const Cell& cell, const Take& take) const;
     [[nodiscard]] Stand stand_of(const Node& node) const;
@@ -157,8 +179,11 @@ private:
     [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
     void find_sight();
     void drop_but(std::span<const Node> nodes);
+    static void find_extents(const Samples& samples, Image& image);
+    void turn_to(const Cell& cell, Found& found) const;
+    [[nodiscard]] const Image& image_at(const Node& node, std::size_t corner, Found& found) const;
     static void add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
-                            LightSum& sum);
+                            Found& found, LightSum& sum);
 
     const Instrument& instrument_;
     const MovedPart& part_;
@@ -171,8 +196,9 @@ private:
     std::array<double, 2> seen_{0.0, 0.0};  // places along between which the reference surface is seen. [m]
     bool follows_lit_ = true;
     bool is_flat_ = true;
-    bool glides_ = true;  // images may go along the array within an exposure
+    bool glides_ = true;        // images may go along the array within an exposure
     std::int64_t dropped_ = 0;  // how often images were
+    std::size_t kept_ = 0;      // samples of images
     std::array<Grid, 2> grid_;
     std::unordered_map<Node, Image, NodeHash> images_;
 };
@@ -181,6 +207,8 @@ struct LightTable::Found {
     std::int64_t dropped = 0;
     std::optional<Node> cell;
     std::array<const Image*, 32> images{};
+    std::vector<double> ahead;
+    std::vector<double> behind;
 };
 
 }  // namespace spotwright::study

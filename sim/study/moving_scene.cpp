@@ -35,8 +35,7 @@ std::int64_t patterns_asked_for(const scenario::Scenario& s, double radius) {
     const scenario::MotionPath& path = s.motion_path;
     double on_path = 0.0;
     for (std::size_t i = 1; i < path.time.size(); ++i) {
-        on_path = std::max(on_path,
-                           std::abs(path.across[i] - path.across[i - 1]) / (path.time[i] - path.time[i - 1]));
+        on_path = std::max(on_path, std::abs(path.across[i] - path.across[i - 1]) / (path.time[i] - path.time[i - 1]));
     }
     const double steps = (speed + on_path) * exposure / (0.25 * radius);
     constexpr double most = 64.0;  // see Fineness::surfaces; halves are not always whole ones
@@ -80,6 +79,9 @@ MovingScene::MovingScene(const Instrument& instrument, double duration, double f
         const double step = material.speckle->surface_step();
         fineness.surface_step = fineness.surface_step > 0.0 ? std::min(fineness.surface_step, step) : step;
     }
+    for (std::size_t m = 0; m < materials_.size(); ++m) materials_[m].brightening = brightening(m);
+    const std::vector<float>& response = instrument.pattern.response;
+    brightest_response_ = static_cast<double>(*std::max_element(response.begin(), response.end()));
     divider_.emplace(s, course_, part_, materials_.front().light, borders_ ? &*borders_ : nullptr, radius_, fineness);
 }
 
@@ -142,9 +144,7 @@ void MovingScene::look_at(const Stretch& stretch, std::size_t material, double h
                           Looks& looks) const {
     const Material& of = materials_[material];
     const auto mean = [](const auto& a, const auto& b, const auto& c) { return (a + 4.0 * b + c) / 6.0; };
-    const auto stand_at = [&](const PartPlace& place) {
-        return Stand{place.along - height, part_.offset_at(place)};
-    };
+    const auto stand_at = [&](const PartPlace& place) { return Stand{place.along - height, part_.offset_at(place)}; };
     const Stand begin = stand_at(stretch.begin);
     const Stand middle = stand_at(stretch.middle);
     const Stand end = stand_at(stretch.end);
@@ -158,6 +158,7 @@ void MovingScene::look_at(const Stretch& stretch, std::size_t material, double h
     const double u = mean(u_begin, u_middle, u_end);
     look.glide.u_first = u - 0.5 * (u_end - u_begin);
     look.glide.u_last = u + 0.5 * (u_end - u_begin);
+    look.glide.cell = of.light.cell_of(look.glide.stand);
     if (of.speckle) {
         look.speckle = of.speckle->mix_at(stretch.middle);
         look.speckle_share = of.speckle->unseen_share((stretch.end.passed - stretch.begin.passed).norm());
@@ -205,7 +206,7 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
     for (const Looks& some : looks) {
         for (const Look& look : some.all) {
             const Material& of = materials_[look.material];
-            of.light.want(look.glide.stand, wanted[look.material]);
+            if (look.glide.cell) of.light.want(*look.glide.cell, wanted[look.material]);
             if (of.speckle) mixes[look.material].push_back(look.speckle);
         }
     }
@@ -214,13 +215,8 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
         material.light.make(wanted[m].nodes, threads);
         if (material.speckle) material.speckle->make(mixes[m], threads);
         for (const double at : background_exposures(exposure)) {
-            if (material.background.count(at) > 0) continue;
-            material.background[at] = measure_background(material.instrument, material.ambient_rate, at);
-        }
-        if (instrument_.scenario.exposure.mode == scenario::ExposureMode::fixed && !material.dark) {
-            material.dark = make_dark_frame(material.instrument, material.ambient_rate,
-                                            {exposure, instrument_.scenario.exposure.period[0]},
-                                            material.background.at(exposure));
+            if (material.dark.count(at) > 0) continue;
+            material.dark.emplace(at, make_dark_frame(material.instrument, material.ambient_rate, at));
         }
     }
 }
@@ -235,14 +231,32 @@ std::array<double, 2> MovingScene::background_exposures(double exposure) const {
     return {e.exposure * std::pow(quarter_longer, step), e.exposure * std::pow(quarter_longer, step + 1.0)};
 }
 
-std::vector<float> MovingScene::background_of(const Material& material, double exposure) const {
+// What of the background is that of one material, and what bounds its dark pixels.
+DarkBound MovingScene::add_background(const Material& material, double exposure, double share, Buffers& buffers) const {
     const auto [shorter, longer] = background_exposures(exposure);
-    std::vector<float> background = material.background.at(shorter);
-    if (longer <= shorter) return background;
-    const std::vector<float>& other = material.background.at(longer);
-    const auto share = static_cast<float>((exposure - shorter) / (longer - shorter));
-    for (std::size_t k = 0; k < background.size(); ++k) background[k] += share * (other[k] - background[k]);
-    return background;
+    const DarkFrame& one = material.dark.at(shorter);
+    DarkBound bound = one.bound;
+    if (longer <= shorter) {
+        buffers.backgrounds.push_back({&one.background, share});
+        return bound;
+    }
+    const DarkFrame& other = material.dark.at(longer);
+    const double of_other = (exposure - shorter) / (longer - shorter);
+    buffers.backgrounds.push_back({&one.background, share * (1.0 - of_other)});
+    buffers.backgrounds.push_back({&other.background, share * of_other});
+    bound.join(other.bound);
+    return bound;
+}
+
+// By what factor speckle may brighten a pixel, but for a chance of 1e-12 by the law of its intensity.
+double MovingScene::brightening(std::size_t material) const {
+    const auto& speckle = materials_[material].speckle;
+    if (!speckle) return 1.0;
+    constexpr double deviations = 7.2;
+    const receiver::CubeRoot& root = speckle->speckle().field.cube_root;
+    const double brightest = std::pow(root.mean + deviations * root.deviation, 3.0);
+    // Fields of mirrored light and of scattered light add.
+    return 2.0 * std::max(1.0, brightest);
 }
 
 namespace {
@@ -291,17 +305,20 @@ void add_smeared(const std::vector<float>& rate, std::size_t first, double lengt
     constexpr double next_to_nothing = 0.25;  // px: it widens an image by 1/200 pixel
     const auto begin = static_cast<std::ptrdiff_t>(first);
     const auto count = static_cast<std::ptrdiff_t>(rate.size());
-    const auto pixels = static_cast<std::ptrdiff_t>(sum.rate.size());
+    const auto asked_from = static_cast<std::ptrdiff_t>(sum.from);
+    const auto asked_to = static_cast<std::ptrdiff_t>(std::min(sum.to, sum.rate.size()));
     if (length < next_to_nothing) {
-        for (std::size_t k = 0; k < rate.size(); ++k) sum.rate[first + k] += rate[k];
-        sum.cover(first, first + rate.size());
+        const std::size_t from = std::max(first, sum.from);
+        const std::size_t to = std::min(first + rate.size(), static_cast<std::size_t>(asked_to));
+        for (std::size_t k = from; k < to; ++k) sum.rate[k] += rate[k - first];
+        sum.cover(from, to);
         return;
     }
     const Ramp ramp(rate, buffer);
     const double half = 0.5 * length;
     const auto reach = static_cast<std::ptrdiff_t>(std::ceil(half));
-    const std::ptrdiff_t from = std::clamp<std::ptrdiff_t>(begin - reach, 0, pixels);
-    const std::ptrdiff_t to = std::clamp<std::ptrdiff_t>(begin + count + reach, from, pixels);
+    const std::ptrdiff_t from = std::clamp(begin - reach, asked_from, asked_to);
+    const std::ptrdiff_t to = std::clamp(begin + count + reach, from, asked_to);
     for (std::ptrdiff_t k = from; k < to; ++k) {
         const auto place = static_cast<double>(k - begin);
         const double ahead = ramp(place + 1.0 + half) - ramp(place + half);
@@ -326,8 +343,12 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
     // A pattern goes with its spot: light under it is smeared, and not smeared light put under it.
     LightSum& light = buffers.one;
     light.clear(buffers.all.rate.size());
+    const double length = std::abs(first.glide.u_last - first.glide.u_first) / material.instrument.receiver.pitch;
+    const auto reach = static_cast<std::size_t>(std::ceil(0.5 * length)) + 1;
+    light.from = buffers.all.from > reach ? buffers.all.from - reach : 0;
+    light.to = buffers.all.to + reach;
     const double u = 0.5 * (first.glide.u_first + first.glide.u_last);
-    material.light.add({first.glide.stand, u, u}, weight, found, light);
+    material.light.add({first.glide.stand, u, u, first.glide.cell}, weight, found, light);
     if (light.first >= light.last) return;
     cut_off_undershoots(light);
     receiver::SpecklePattern& pattern = buffers.pattern;
@@ -337,8 +358,8 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
     pattern.field.clear();
     for (const Look& look : looks.first(alike)) {
         const auto share = static_cast<float>(look.weight / weight * look.speckle_share);
-        material.speckle->add(look.speckle, look.pixels, share, light.first, light.last,
-                              buffers.speckle[look.material], pattern);
+        material.speckle->add(look.speckle, look.pixels, share, light.first, light.last, buffers.speckle[look.material],
+                              pattern);
         const auto even = static_cast<float>(look.weight / weight * (1.0 - look.speckle_share));
         if (even == 0.0F) continue;
         for (float& value : pattern.intensity) value += even;
@@ -350,42 +371,61 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
     receiver::Profile profile;
     profile.rate = window(light.rate);
     if (!light.mirrored.empty()) profile.mirrored = window(light.mirrored);
-    const double length = std::abs(first.glide.u_last - first.glide.u_first) / material.instrument.receiver.pitch;
     add_smeared(under_pattern(profile, pattern), light.first, length, buffers.ramp, buffers.all);
 }
 
-const Pose& MovingScene::pose_of(std::span<const Look> looks, const detector::Timing& timing,
-                                 Buffers& buffers) const {
+const Pose& MovingScene::pose_of(std::span<const Look> looks, const detector::Timing& timing, Buffers& buffers) const {
     buffers.speckle.resize(materials_.size());
     buffers.found.resize(materials_.size());
     buffers.share.assign(materials_.size(), 0.0);
-    buffers.all.clear(static_cast<std::size_t>(instrument_.scenario.detector.pixels));
+    const auto pixels = static_cast<std::size_t>(instrument_.scenario.detector.pixels);
+    buffers.all.clear(pixels);
+    for (const Look& look : looks) buffers.share[look.material] += look.weight;
+    double ambient_rate = 0.0;
+    DarkBound bound{std::numeric_limits<double>::infinity(), 0.0};
+    buffers.backgrounds.clear();
+    for (std::size_t m = 0; m < materials_.size(); ++m) {
+        if (buffers.share[m] <= 0.0) continue;
+        ambient_rate += buffers.share[m] * materials_[m].ambient_rate;
+        bound.join(add_background(materials_[m], timing.exposure, buffers.share[m], buffers));
+    }
+    const std::array<std::size_t, 2> window =
+        buffers.whole ? std::array<std::size_t, 2>{0, pixels} : window_of(looks, bound, timing.exposure, buffers);
+    buffers.all.from = window[0];
+    buffers.all.to = window[1];
     for (std::size_t i = 0; i < looks.size();) {
         std::size_t alike = 0;
-        for (; i + alike < looks.size() && is_alike(looks[i + alike], looks[i]); ++alike) {
-            buffers.share[looks[i].material] += looks[i + alike].weight;
-        }
+        while (i + alike < looks.size() && is_alike(looks[i + alike], looks[i])) ++alike;
         add_look(looks[i], alike, looks.subspan(i), buffers);
         i += alike;
     }
     cut_off_undershoots(buffers.all);
-    const auto lit = static_cast<std::size_t>(
-        std::count_if(buffers.share.begin(), buffers.share.end(), [](double share) { return share > 0.0; }));
-    if (lit == 1 && materials_[looks.front().material].dark) {
-        return buffers.frame.lit(instrument_, *materials_[looks.front().material].dark, buffers.all);
+    return buffers.frame.expose(instrument_, buffers.all.rate, window, ambient_rate, timing, buffers.backgrounds);
+}
+
+// Pixels on which any look is bright enough to matter. Their mean over the looks can be no brighter.
+std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, const DarkBound& bound, double exposure,
+                                                  Buffers& buffers) const {
+    const auto count = static_cast<std::int64_t>(instrument_.scenario.detector.pixels);
+    const double least = bound.least_light() / exposure / brightest_response_;
+    if (!(least > 0.0)) return {0, static_cast<std::size_t>(count)};
+    std::array<std::int64_t, 2> pixels{count, 0};
+    std::array<std::int64_t, 2> any{count, 0};
+    for (const Look& look : looks) {
+        const Material& material = materials_[look.material];
+        LightTable::Found& found = buffers.found[look.material];
+        material.light.reach(look.glide, least / material.brightening, found, pixels);
     }
-    double ambient_rate = 0.0;
-    std::vector<float> background(materials_.front().background.begin()->second.size(), 0.0F);
-    for (std::size_t m = 0; m < materials_.size(); ++m) {
-        if (buffers.share[m] <= 0.0) continue;
-        ambient_rate += buffers.share[m] * materials_[m].ambient_rate;
-        const std::vector<float> of = background_of(materials_[m], timing.exposure);
-        const auto weight = static_cast<float>(buffers.share[m]);
-        for (std::size_t k = 0; k < background.size(); ++k) background[k] += weight * of[k];
+    if (pixels[0] < pixels[1]) return MovingFrame::window_of(pixels, static_cast<std::size_t>(count));
+    // Nothing will be found; where it is brightest is still looked at.
+    for (const Look& look : looks) {
+        if (!look.glide.cell) continue;
+        const double u = 0.5 * (look.glide.u_first + look.glide.u_last) / instrument_.receiver.pitch;
+        const auto k = static_cast<std::int64_t>(std::floor(u + 0.5 * static_cast<double>(count)));
+        any = {k, k + 1};
+        break;
     }
-    buffers.frame.forget();
-    buffers.mixed = make_dark_frame(instrument_, ambient_rate, timing, background);
-    return buffers.frame.lit(instrument_, buffers.mixed, buffers.all);
+    return MovingFrame::window_of(any, static_cast<std::size_t>(count));
 }
 
 detector::Timing MovingScene::settled_timing(int threads) {
@@ -393,6 +433,7 @@ detector::Timing MovingScene::settled_timing(int threads) {
     const std::vector<Looks> looks{looks_of(0.0, s.exposure.exposure)};
     prepare(looks, s.exposure.exposure, threads);
     Buffers buffers;
+    buffers.whole = true;
     const Pose& pose = pose_of(looks.front().of(0), {s.exposure.exposure, s.exposure.period[0]}, buffers);
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);

@@ -59,8 +59,9 @@ public:
         receiver::SpecklePattern pattern;
         std::vector<double> share;  // of the materials
         std::vector<double> ramp;
-        DarkFrame mixed;
+        std::vector<BackgroundShare> backgrounds;
         MovingFrame frame;
+        bool whole = false;  ///< the array is looked at from end to end
     };
 
     /// What a reading meets, from the beginning of its exposure on.
@@ -78,7 +79,8 @@ public:
     /// Makes images, patterns and backgrounds that readings need. Changes the scene: not beside other calls.
     void prepare(std::span<const Looks> looks, double exposure, int threads);
 
-    /// The pose of one reading, ready to be read; it stays in the buffers.
+    /// The pose of one reading, ready to be read; it stays in the buffers. Nothing beyond the pixels that are drawn is
+    /// valid, but where buffers ask for the whole array.
     const Pose& pose_of(std::span<const Look> looks, const detector::Timing& timing, Buffers& buffers) const;
 
     [[nodiscard]] const MovedPart& part() const { return part_; }
@@ -97,10 +99,10 @@ private:
         Instrument instrument;
         LightTable light;
         std::optional<SpeckleAlong> speckle;
-        std::optional<double> speckle_image;              // where the lit point was imaged for it. [m]
-        double ambient_rate = 0.0;                        // [1/s]
-        std::optional<DarkFrame> dark;                    // at a fixed exposure
-        std::map<double, std::vector<float>> background;  // by exposure. [DN]
+        std::optional<double> speckle_image;  // where the lit point was imaged for it. [m]
+        double ambient_rate = 0.0;            // [1/s]
+        double brightening = 1.0;             // by speckle, at most. [1]
+        std::map<double, DarkFrame> dark;     // by exposure
 
         Material(const Instrument& of, const MovedPart& part);
     };
@@ -108,7 +110,10 @@ private:
     void add_material(const scenario::Material& material, double duration);
     void look_at(const Stretch& stretch, std::size_t material, double height, double weight, Looks& looks) const;
     void add_look(const Look& first, std::size_t alike, std::span<const Look> looks, Buffers& buffers) const;
-    [[nodiscard]] std::vector<float> background_of(const Material& material, double exposure) const;
+    DarkBound add_background(const Material& material, double exposure, double share, Buffers& buffers) const;
+    [[nodiscard]] std::array<std::size_t, 2> window_of(std::span<const Look> looks, const DarkBound& bound,
+                                                       double exposure, Buffers& buffers) const;
+    [[nodiscard]] double brightening(std::size_t material) const;
     [[nodiscard]] std::array<double, 2> background_exposures(double exposure) const;
 
     const Instrument& instrument_;
@@ -119,6 +124,7 @@ private:
     std::vector<std::size_t> of_piece_;  // material of each piece
     std::optional<PieceBorders> borders_;
     std::optional<ExposureDivider> divider_;
+    double brightest_response_ = 1.0;  // of all pixels, over the mean. [1]
     bool moves_ = false;
 };
 

@@ -59,7 +59,7 @@ SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, Speckle speckle, double 
     const double radius = footprint_radius(speckle_);
     radius_ = radius;
     const double fine = radius / 16.0;
-    constexpr double affordable = 1e8;  // about five seconds of one core
+    constexpr double affordable = 2e7;  // some tenths of a second of one core
     const double way = covered(s, duration);
     const double patterns = std::min(way / fine, static_cast<double>(lookups)) + 1.0;
     constexpr double farthest = 1e8;  // places of the lattice that can be told apart, and some to spare
@@ -181,8 +181,7 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
     const std::int64_t count = scenario_.detector.pixels;
     // The place on the array that a pixel's light had at the start.
     const auto source = [&](std::size_t k) {
-        return static_cast<std::size_t>(
-            std::clamp<std::int64_t>(static_cast<std::int64_t>(k) - pixels, 0, count - 1));
+        return static_cast<std::size_t>(std::clamp<std::int64_t>(static_cast<std::int64_t>(k) - pixels, 0, count - 1));
     };
     if (first >= last) return;
     const Pixels wanted{static_cast<std::int64_t>(source(first)), static_cast<std::int64_t>(source(last - 1)) + 1};

@@ -68,8 +68,8 @@ public:
     [[nodiscard]] double surface_step() const { return 0.25 * radius_; }
 
     /// By what deviations of a sum of patterns such ways apart shrink where more of them pass unseen between these: the
-    /// variance over a way L is sqrt(pi) w / L of one pattern's, that of N patterns d = L / N apart (1 + 2 exp(-d^2/w^2))
-    /// / N. 1 below d = w. Derived.
+    /// variance over a way L is sqrt(pi) w / L of one pattern's, that of N patterns d = L / N apart (1 + 2
+    /// exp(-d^2/w^2)) / N. 1 below d = w. Derived.
     [[nodiscard]] double unseen_share(double way) const;
 
     [[nodiscard]] const Speckle& speckle() const { return speckle_; }

@@ -87,7 +87,8 @@ std::optional<std::string> why_not_followed(const scenario::Scenario& s, const R
     const double share = result.following->not_followed_share;
     if (!(share > 1.0 - s.requirement.stable_valid_share)) return std::nullopt;
     return fmt::format(
-        "in {:.3g} % of readings more happens within an exposure than motion.sub_exposures = {} stretches of it follow: "
+        "in {:.3g} % of readings more happens within an exposure than motion.sub_exposures = {} stretches of it "
+        "follow: "
         "what they say is not to be relied on",
         100.0 * share, s.motion.sub_exposures);
 }
