@@ -117,6 +117,11 @@ public:
     /// Where the lit point is imaged, from the array's centre; none where no light comes from. [m]
     [[nodiscard]] std::optional<double> spot_of(const Stand& stand) const;
 
+    /// The same, where the place at which its image is aligned is known. [m]
+    [[nodiscard]] std::optional<double> spot_at(const Stand& stand, double image) const {
+        return follows_lit_ || is_flat_ ? image : spot_of(stand);
+    }
+
     /// The place on the array at which images of a stand are aligned; none where no light comes from. [m]
     [[nodiscard]] std::optional<double> image_of(const Stand& stand) const;
 

@@ -162,7 +162,10 @@ void MovingScene::look_at(const Stretch& stretch, std::size_t material, double h
     if (of.speckle) {
         look.speckle = of.speckle->mix_at(stretch.middle);
         look.speckle_share = of.speckle->unseen_share((stretch.end.passed - stretch.begin.passed).norm());
-        if (of.speckle_image) look.pixels = std::llround((u - *of.speckle_image) / of.instrument.receiver.pitch);
+        // On edges images are aligned at the reference surface; the spot itself lies elsewhere.
+        const auto spot = of.light.spot_at(middle, u);
+        if (spot && of.speckle_image)
+            look.pixels = std::llround((*spot - *of.speckle_image) / instrument_.receiver.pitch);
     }
     looks.all.push_back(look);
 }

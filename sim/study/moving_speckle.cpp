@@ -15,9 +15,20 @@ namespace {
 
 using base::pi, Eigen::Vector2d;
 
-// 1/e^2 radius of the footprint, the geometric mean of its axes.
-double footprint_radius(const Speckle& speckle) {
-    return std::pow(speckle.view.irradiance.determinant(), -0.25);
+constexpr double quarter = 0.25;  // of the beam's radius: between patterns of the coherent model
+
+// The way that most of the surface passes under the beam.
+Vector2d passing(const scenario::Scenario& s) {
+    Vector2d way(s.motion.across[0], s.motion.across[1]);
+    const double turns = s.motion.rotation * 2.0 * pi * s.target.cylinder.radius;
+    way[s.target.cylinder.axis == scenario::Direction::across ? 0 : 1] += turns;
+    const Vector2d direction = way.stableNormalized();
+    return direction.isZero() ? Vector2d(1.0, 0.0) : direction;
+}
+
+// 1/e^2 radius of the footprint, that way.
+double footprint_radius(const Speckle& speckle, const Vector2d& direction) {
+    return 1.0 / std::sqrt(direction.dot(speckle.view.irradiance * direction));
 }
 
 // Ways that a run covers: steady motion, and what a path adds.
@@ -56,12 +67,13 @@ std::int64_t folded(std::int64_t index, std::int64_t round) {
 
 SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, Speckle speckle, double duration, std::int64_t lookups)
     : scenario_(s), speckle_(std::move(speckle)) {
-    const double radius = footprint_radius(speckle_);
-    radius_ = radius;
-    const double fine = radius / 16.0;
-    constexpr double affordable = 2e7;  // some tenths of a second of one core
+    radius_ = footprint_radius(speckle_, passing(s));
+    constexpr double affordable = 1e8;  // about a second of one core
     const double way = covered(s, duration);
-    const double patterns = std::min(way / fine, static_cast<double>(lookups)) + 1.0;
+    // A way between the axes of the lattice passes pairs of its places.
+    const Vector2d direction = passing(s);
+    const double abreast = std::min(std::abs(direction.x()), std::abs(direction.y())) > 1e-3 ? 2.0 : 1.0;
+    const double patterns = abreast * (std::min(way / (quarter * radius_), 2.0 * static_cast<double>(lookups)) + 2.0);
     constexpr double farthest = 1e8;  // places of the lattice that can be told apart, and some to spare
     const bool too_far = speckle_.plan && way > farthest * speckle_.plan->grid.pitch;
     if (speckle_.plan && (too_far || patterns * work_of_pattern(speckle_) > affordable)) {
@@ -69,36 +81,64 @@ SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, Speckle speckle, double 
         speckle_.model = scenario::SpeckleModel::statistical;
         speckle_.why_statistical = "so much surface passes that its patterns would take too long wave by wave";
     }
-    const double apart = std::sqrt(pi) * pi * pi / 16.0;
-    step_ = speckle_.plan ? fine : apart * radius;
-    if (comes_round(s)) {
-        round_ = std::max<std::int64_t>(1, std::llround(2.0 * pi * s.target.cylinder.radius / step_));
-        step_ = 2.0 * pi * s.target.cylinder.radius / static_cast<double>(round_);
+    const bool round = comes_round(s);
+    const double circumference = 2.0 * pi * s.target.cylinder.radius;
+    const auto fit = [&](double& step, std::int64_t& steps) {
+        steps = std::max<std::int64_t>(1, std::llround(circumference / step));
+        step = circumference / static_cast<double>(steps);
+    };
+    along_step_ = std::sqrt(pi) * pi * pi / 16.0 * radius_;
+    if (round) fit(along_step_, along_round_);
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const Vector2d unit = axis == 0 ? Vector2d(1.0, 0.0) : Vector2d(0.0, 1.0);
+        const double radius = footprint_radius(speckle_, unit);
+        step_[axis] = quarter * radius;
+        const bool carries = s.target.cylinder.axis == scenario::Direction::across ? axis == 0 : axis == 1;
+        if (round && carries) fit(step_[axis], round_[axis]);
+        const double apart = step_[axis] / radius;
+        alike_[axis] = std::exp(-apart * apart);
     }
 }
 
 SpeckleAlong::Mix SpeckleAlong::mix_at(const PartPlace& place) const {
-    if (speckle_.plan) {
-        const Vector2d steps = place.passed / step_;
-        std::int64_t x = std::llround(limited(steps.x()));
-        std::int64_t y = std::llround(limited(steps.y()));
-        if (round_ > 0) {
-            x = folded(x, round_);
-            y = folded(y, round_);
-        }
-        return {{x, y}, {x, y}, 0.0};
+    Mix mix;
+    const auto add = [&mix](const Node& node, double share) {
+        if (share == 0.0) return;
+        mix.node[mix.count] = node;
+        mix.share[mix.count++] = static_cast<float>(share);
+    };
+    if (!speckle_.plan) {
+        const double steps = limited((place.way - scenario_.target.segments.start) / along_step_);
+        const auto whole = static_cast<std::int64_t>(std::floor(steps));
+        const double angle = 0.5 * pi * (steps - std::floor(steps));
+        add({folded(whole, along_round_), 0}, std::cos(angle));
+        add({folded(whole + 1, along_round_), 0}, std::sin(angle));
+        return mix;
     }
-    const double steps = limited((place.way - scenario_.target.segments.start) / step_);
-    const auto whole = static_cast<std::int64_t>(std::floor(steps));
-    return {{folded(whole, round_), 0}, {folded(whole + 1, round_), 0}, 0.5 * pi * (steps - std::floor(steps))};
+    std::array<std::int64_t, 2> first{};
+    std::array<std::array<double, 2>, 2> share{};
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const double steps = limited(place.passed[static_cast<Eigen::Index>(axis)] / step_[axis]);
+        first[axis] = static_cast<std::int64_t>(std::floor(steps));
+        const double f = steps - std::floor(steps);
+        const double left = std::sqrt(f * f + (1.0 - f) * (1.0 - f) + 2.0 * f * (1.0 - f) * alike_[axis]);
+        share[axis] = {(1.0 - f) / left, f / left};
+    }
+    for (std::size_t x = 0; x < 2; ++x) {
+        for (std::size_t y = 0; y < 2; ++y) {
+            add({folded(first[0] + static_cast<std::int64_t>(x), round_[0]),
+                 folded(first[1] + static_cast<std::int64_t>(y), round_[1])},
+                share[0][x] * share[1][y]);
+        }
+    }
+    return mix;
 }
 
 receiver::SpecklePattern SpeckleAlong::draw(const Node& node, receiver::SpeckleWorkspace& workspace) const {
     // The surface runs one way under the beam, the place on it that is lit the other.
-    const Vector2d place =
-        speckle_.place - step_ * Vector2d(static_cast<double>(node.first), static_cast<double>(node.second));
-    const std::int64_t index = speckle_.plan ? 0 : index_of(node.first);
-    return pattern_of_place(speckle_, scenario_, index, place, workspace);
+    const Vector2d place = speckle_.place - Vector2d(step_[0] * static_cast<double>(node.first),
+                                                     step_[1] * static_cast<double>(node.second));
+    return pattern_of_place(speckle_, scenario_, 0, place, workspace);
 }
 
 void SpeckleAlong::make(std::span<const Mix> mixes, int threads) {
@@ -106,12 +146,15 @@ void SpeckleAlong::make(std::span<const Mix> mixes, int threads) {
     std::map<Node, receiver::SpecklePattern> kept;
     std::vector<Node> missing;
     for (const Mix& mix : mixes) {
-        if (!kept.try_emplace(mix.first).second) continue;
-        const auto known = patterns_.find(mix.first);
-        if (known == patterns_.end()) {
-            missing.push_back(mix.first);
-        } else {
-            kept[mix.first] = std::move(known->second);
+        for (std::size_t i = 0; i < mix.count; ++i) {
+            const Node& node = mix.node[i];
+            if (!kept.try_emplace(node).second) continue;
+            const auto known = patterns_.find(node);
+            if (known == patterns_.end()) {
+                missing.push_back(node);
+            } else {
+                kept[node] = std::move(known->second);
+            }
         }
     }
     std::vector<receiver::SpecklePattern> made(missing.size());
@@ -185,24 +228,23 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
     };
     if (first >= last) return;
     const Pixels wanted{static_cast<std::int64_t>(source(first)), static_cast<std::int64_t>(source(last - 1)) + 1};
-    const receiver::SpecklePattern& one = found(mix.first, wanted, scratch);
-    if (mix.angle == 0.0) {
-        for (std::size_t k = first; k < last; ++k) sum.intensity[k - first] += weight * one.intensity[source(k)];
-        if (one.field.empty()) return;
-        sum.field.resize(last - first, 0.0F);
-        for (std::size_t k = first; k < last; ++k) sum.field[k - first] += weight * one.field[source(k)];
-        return;
-    }
     std::vector<float>& mixed = scratch.mixed.intensity;
-    mixed.resize(last - first);
-    const auto share = static_cast<float>(std::cos(mix.angle));
-    for (std::size_t k = first; k < last; ++k) mixed[k - first] = 1.0F + share * (one.intensity[source(k)] - 1.0F);
-    const receiver::SpecklePattern& second = found(mix.second, wanted, scratch);
-    const auto other = static_cast<float>(std::sin(mix.angle));
-    for (std::size_t k = first; k < last; ++k) {
-        const float value = mixed[k - first] + other * (second.intensity[source(k)] - 1.0F);
-        sum.intensity[k - first] += weight * std::max(0.0F, value);
+    std::vector<float>& field = scratch.mixed.field;
+    mixed.assign(last - first, 1.0F);
+    field.assign(last - first, 0.0F);
+    bool has_field = false;
+    for (std::size_t i = 0; i < mix.count; ++i) {
+        const receiver::SpecklePattern& one = found(mix.node[i], wanted, scratch);
+        const float share = mix.share[i];
+        for (std::size_t k = first; k < last; ++k) mixed[k - first] += share * (one.intensity[source(k)] - 1.0F);
+        if (one.field.empty()) continue;
+        has_field = true;
+        for (std::size_t k = first; k < last; ++k) field[k - first] += share * one.field[source(k)];
     }
+    for (std::size_t k = 0; k < mixed.size(); ++k) sum.intensity[k] += weight * std::max(0.0F, mixed[k]);
+    if (!has_field) return;
+    sum.field.resize(last - first, 0.0F);
+    for (std::size_t k = 0; k < field.size(); ++k) sum.field[k] += weight * field[k];
 }
 
 receiver::SpecklePattern SpeckleAlong::pattern(const Mix& mix, std::int64_t pixels, Scratch& scratch) const {
