@@ -15,8 +15,6 @@ namespace {
 
 using base::pi, Eigen::Vector2d;
 
-constexpr double quarter = 0.25;  // of the beam's radius: between patterns of the coherent model
-
 // The way that most of the surface passes under the beam.
 Vector2d passing(const scenario::Scenario& s) {
     Vector2d way(s.motion.across[0], s.motion.across[1]);
@@ -24,6 +22,29 @@ Vector2d passing(const scenario::Scenario& s) {
     way[s.target.cylinder.axis == scenario::Direction::across ? 0 : 1] += turns;
     const Vector2d direction = way.stableNormalized();
     return direction.isZero() ? Vector2d(1.0, 0.0) : direction;
+}
+
+// How far apart patterns of the coherent model may be along x or y, and how alike two such neighbours are. The surface
+// carries its speckle over the array while it changes under the beam.
+struct Spacing {
+    double step;   // [m]
+    double alike;  // correlation. [1]
+};
+
+Spacing spacing_of(const Speckle& speckle, std::size_t axis, double radius) {
+    const receiver::SpeckleView& view = speckle.view;
+    const double along_array = std::abs(axis == 0 ? view.du_dx : view.du_dy);
+    const double across_array = axis == 0 ? 0.0 : std::abs(view.dv_dy);
+    const double width = std::hypot(speckle.field.size, view.row.pitch);
+    const double height = std::hypot(speckle.field.size, view.row.height);
+    double step = radius / 8.0;
+    if (along_array > 0.0) step = std::min(step, width / 5.0 / along_array);
+    if (across_array > 0.0) step = std::min(step, height / 16.0 / across_array);
+    const double changed = step / radius;
+    const double gone = step * along_array / width;
+    const double alike =
+        std::exp(-changed * changed - 4.0 * std::log(2.0) * gone * gone) * (1.0 - step * across_array / height);
+    return {step, alike};
 }
 
 // 1/e^2 radius of the footprint, that way.
@@ -72,8 +93,16 @@ SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, Speckle speckle, double 
     const double way = covered(s, duration);
     // A way between the axes of the lattice passes pairs of its places.
     const Vector2d direction = passing(s);
-    const double abreast = std::min(std::abs(direction.x()), std::abs(direction.y())) > 1e-3 ? 2.0 : 1.0;
-    const double patterns = abreast * (std::min(way / (quarter * radius_), 2.0 * static_cast<double>(lookups)) + 2.0);
+    const double abreast = direction.cwiseAbs().minCoeff() > 1e-3 ? 2.0 : 1.0;
+    double per_way = 0.0;
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const Vector2d unit = axis == 0 ? Vector2d(1.0, 0.0) : Vector2d(0.0, 1.0);
+        const auto [step, alike] = spacing_of(speckle_, axis, footprint_radius(speckle_, unit));
+        step_[axis] = step;
+        alike_[axis] = alike;
+        per_way += std::abs(direction.dot(unit)) / step;
+    }
+    const double patterns = abreast * (std::min(way * per_way, 2.0 * static_cast<double>(lookups)) + 2.0);
     constexpr double farthest = 1e8;  // places of the lattice that can be told apart, and some to spare
     const bool too_far = speckle_.plan && way > farthest * speckle_.plan->grid.pitch;
     if (speckle_.plan && (too_far || patterns * work_of_pattern(speckle_) > affordable)) {
@@ -89,15 +118,8 @@ SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, Speckle speckle, double 
     };
     along_step_ = std::sqrt(pi) * pi * pi / 16.0 * radius_;
     if (round) fit(along_step_, along_round_);
-    for (std::size_t axis = 0; axis < 2; ++axis) {
-        const Vector2d unit = axis == 0 ? Vector2d(1.0, 0.0) : Vector2d(0.0, 1.0);
-        const double radius = footprint_radius(speckle_, unit);
-        step_[axis] = quarter * radius;
-        const bool carries = s.target.cylinder.axis == scenario::Direction::across ? axis == 0 : axis == 1;
-        if (round && carries) fit(step_[axis], round_[axis]);
-        const double apart = step_[axis] / radius;
-        alike_[axis] = std::exp(-apart * apart);
-    }
+    const std::size_t carries = s.target.cylinder.axis == scenario::Direction::across ? 0 : 1;
+    if (round) fit(step_[carries], round_[carries]);
 }
 
 SpeckleAlong::Mix SpeckleAlong::mix_at(const PartPlace& place) const {

@@ -1,6 +1,7 @@
 // Speckle of a surface that passes under the beam.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <cstdint>
@@ -69,7 +70,9 @@ public:
              receiver::SpecklePattern& sum) const;
 
     /// Way of the surface that a stretch of an exposure may go under one pattern. [m]
-    [[nodiscard]] double surface_step() const { return 0.25 * radius_; }
+    [[nodiscard]] double surface_step() const {
+        return speckle_.plan ? std::min({0.25 * radius_, 2.0 * step_[0], 2.0 * step_[1]}) : 0.25 * radius_;
+    }
 
     /// By what deviations of a sum of patterns such ways apart shrink where more of them pass unseen between these: the
     /// variance over a way L is sqrt(pi) w / L of one pattern's, that of N patterns d = L / N apart (1 + 2
