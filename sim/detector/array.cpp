@@ -44,6 +44,20 @@ double dark_current_at(const scenario::Detector& detector, double temperature) {
     return detector.dark_current * std::exp2((temperature - base::room_temperature) / doubling);
 }
 
+void expose_pixels(const scenario::Detector& detector, const FixedPattern& pattern, std::span<const float> signal_rate,
+                   double ambient_rate, double exposure, double temperature, std::size_t first, std::size_t last,
+                   ExpectedFrame& frame) {
+    const double dark = dark_current_at(detector, temperature) * exposure;
+    for (std::size_t k = first; k < last; ++k) {
+        const double signal = signal_rate.empty() ? 0.0 : static_cast<double>(signal_rate[k]);
+        const double light = (signal + ambient_rate) * exposure * static_cast<double>(pattern.response[k]);
+        // No pixel tells more than its full well; far beyond it the count only has to stay representable.
+        const double mean = std::min(light + dark, 100.0 * detector.full_well);
+        frame.electrons[k] = static_cast<float>(mean);
+        frame.zero_probability[k] = static_cast<float>(mean < exact_count_limit ? std::exp(-mean) : 0.0);
+    }
+}
+
 ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pattern,
                      std::span<const float> signal_rate, double ambient_rate, double exposure, double temperature) {
     const std::size_t pixels = pattern.response.size();
@@ -53,15 +67,7 @@ ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pat
     frame.offset = pattern.offset;
     frame.read_noise = detector.read_noise;
     frame.digitiser = make_digitiser(detector);
-    const double dark = dark_current_at(detector, temperature) * exposure;
-    for (std::size_t k = 0; k < pixels; ++k) {
-        const double signal = signal_rate.empty() ? 0.0 : static_cast<double>(signal_rate[k]);
-        const double light = (signal + ambient_rate) * exposure * static_cast<double>(pattern.response[k]);
-        // No pixel tells more than its full well; far beyond it the count only has to stay representable.
-        const double mean = std::min(light + dark, 100.0 * detector.full_well);
-        frame.electrons[k] = static_cast<float>(mean);
-        frame.zero_probability[k] = static_cast<float>(mean < exact_count_limit ? std::exp(-mean) : 0.0);
-    }
+    expose_pixels(detector, pattern, signal_rate, ambient_rate, exposure, temperature, 0, pixels, frame);
     return frame;
 }
 

@@ -1,6 +1,7 @@
 // The pixel array by the EMVA 1288 linear model: from light on the pixels to what a frame is drawn from.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <span>
 #include <vector>
@@ -46,5 +47,12 @@ struct ExpectedFrame {
 [[nodiscard]] ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pattern,
                                    std::span<const float> signal_rate, double ambient_rate, double exposure,
                                    double temperature);
+
+/// The same for some pixels of a frame whose others stay as they are: all but electrons and their `zero_probability` is
+/// left alone.
+/// @param first, last  Pixels from the first to before the last, within the frame and the rates.
+void expose_pixels(const scenario::Detector& detector, const FixedPattern& pattern, std::span<const float> signal_rate,
+                   double ambient_rate, double exposure, double temperature, std::size_t first, std::size_t last,
+                   ExpectedFrame& frame);
 
 }  // namespace spotwright::detector

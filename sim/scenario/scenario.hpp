@@ -191,7 +191,7 @@ struct Motion {
     double eccentricity = 0.0;          ///< of that axis from the cylinder's own. [m]
     double eccentricity_angle = 0.0;    ///< where the high spot is at time 0, from the beam, with the rotation. [rad]
     std::string path;                   ///< a file beside the scenario
-    std::int64_t sub_exposures = 8;     ///< moments of an exposure at which the part is looked at
+    std::int64_t sub_exposures = 1024;  ///< stretches of an exposure that are followed, at most
 };
 
 /// Places of a moving part at rising times, from the file of a path. [s], [m]

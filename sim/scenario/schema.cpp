@@ -251,8 +251,9 @@ const std::array table{
     Key{"motion", "path", key<&S::motion, &Motion::path>(), any,
         "a CSV beside the scenario that is added to the motion: columns time_s, along_mm and, if wanted, across_mm "
         "(towards x)"},
-    Key{"motion", "sub_exposures", key<&S::motion, &Motion::sub_exposures>(), from(1, 256),
-        "moments of an exposure at which the moving part is looked at"},
+    Key{"motion", "sub_exposures", key<&S::motion, &Motion::sub_exposures>(), from(1, 65536),
+        "stretches into which an exposure is divided to follow a moving part, at most: their number follows from the "
+        "motion"},
 
     Key{"thermal", "housing_expansion_ppm_per_K", key<&S::thermal, &Thermal::housing_expansion>(), from(-1000, 1000),
         "of all distances between mounting face, emitter, lens and array"},

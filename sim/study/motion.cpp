@@ -57,27 +57,47 @@ bool surface_passes(const scenario::Scenario& s) {
 }
 
 PartPlace place_at(const scenario::Scenario& s, double time) {
+    return Course(s).at(time);
+}
+
+Course::Course(const scenario::Scenario& s)
+    : scenario_(s),
+      across_(s.motion.across[0], s.motion.across[1]),
+      speed_(std::hypot(across_.x(), across_.y())),
+      carried_(carried(s)),
+      circumference_(2.0 * pi * s.target.cylinder.radius) {
+    if (speed_ > 0.0) path_share_ = across_.stableNormalized().x();
+}
+
+PartPlace Course::at(double time) const {
+    return at(time, scenario_.motion.vibration_frequency * time);
+}
+
+PartPlace Course::at(double time, double cycles) const {
+    const scenario::Scenario& s = scenario_;
     const scenario::Motion& m = s.motion;
     PartPlace place;
-    place.along = s.target.displacement + m.along * time +
-                  m.vibration * std::sin(2.0 * pi * std::fmod(m.vibration_frequency * time, 1.0));
-    place.across = time * Vector2d(m.across[0], m.across[1]);
-    const Vector2d direction = Vector2d(m.across[0], m.across[1]).stableNormalized();
-    place.way = s.target.segments.start + std::hypot(m.across[0], m.across[1]) * time;
+    place.along = s.target.displacement + m.along * time;
+    if (m.vibration != 0.0) place.along += m.vibration * std::sin(2.0 * pi * std::fmod(cycles, 1.0));
+    place.across = time * across_;
+    place.way = s.target.segments.start + speed_ * time;
     if (!s.motion_path.time.empty()) {
         place.along += scenario::value_at(s.motion_path.time, s.motion_path.along, time);
         const double x = scenario::value_at(s.motion_path.time, s.motion_path.across, time);
         place.across.x() += x;
-        place.way += (direction.isZero() ? 1.0 : direction.x()) * x;
+        place.way += path_share_ * x;
     }
-    const double turned_way = m.rotation * time * 2.0 * pi * s.target.cylinder.radius;
-    place.passed = place.across + turned_way * carried(s);
-    place.way += turned_way;
-    place.turned = 2.0 * pi * m.rotation * time;
+    place.passed = place.across;
+    if (m.rotation != 0.0) {
+        const double turned_way = m.rotation * time * circumference_;
+        place.passed += turned_way * carried_;
+        place.way += turned_way;
+        place.turned = 2.0 * pi * m.rotation * time;
+    }
     if (m.eccentricity > 0.0) {
         const double phi = 2.0 * pi * std::fmod(m.rotation * time, 1.0) + m.eccentricity_angle;
         place.along -= m.eccentricity * std::cos(phi);
-        place.across += m.eccentricity * std::sin(phi) * carried(s);
+        place.across += m.eccentricity * std::sin(phi) * carried_;
     }
     return place;
 }

@@ -37,6 +37,26 @@ struct PartPlace {
 /// beam, exactly. Motion across is that of a part that travels along its own surface: a tilted plane stays where it is.
 [[nodiscard]] PartPlace place_at(const scenario::Scenario& scenario, double time);
 
+/// The same, for many times.
+class Course {
+public:
+    /// @param scenario  Outlives the course.
+    explicit Course(const scenario::Scenario& scenario);
+
+    [[nodiscard]] PartPlace at(double time) const;
+
+    /// @param cycles  Of the vibration, in place of f t: where its phase does not go with time. [1]
+    [[nodiscard]] PartPlace at(double time, double cycles) const;
+
+private:
+    const scenario::Scenario& scenario_;
+    Eigen::Vector2d across_;   // velocity. [m/s]
+    double speed_ = 0.0;       // across. [m/s]
+    double path_share_ = 1.0;  // of the way that the path's motion towards x counts as. [1]
+    Eigen::Vector2d carried_;  // unit: where a turning cylinder carries its surface
+    double circumference_ = 0.0;
+};
+
 /// The part's shape wherever it goes.
 class MovedPart {
 public:

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
 #include <vector>
 
 #include "sim/base/parallel.hpp"
@@ -19,7 +20,6 @@ using reading::Validity;
 
 // Of a fixed size, so that blocks are the same on every machine; small, since each reading has a pose of its own.
 constexpr std::int64_t moving_block = 512;
-constexpr std::int64_t readings_at_once = 16;
 
 // Counts what is lost after each change of the piece under the beam.
 class ChangeCounter {
@@ -129,6 +129,7 @@ struct Sums {
     double smear_squares = 0.0;
     double speed_squares = 0.0;
     double outside = 0.0;
+    double not_followed = 0.0;
     double shortest = std::numeric_limits<double>::infinity();
     double longest = 0.0;
     double longest_period = 0.0;
@@ -145,6 +146,7 @@ struct Sums {
         longest_period = std::max(longest_period, moment.period);
         // A part that the beam misses has no truth, and is in no range.
         if (!(moment.truth >= range[0] && moment.truth <= range[1])) outside += 1.0;
+        if (!moment.followed) not_followed += 1.0;
     }
 };
 
@@ -167,6 +169,7 @@ Following following_of(const scenario::Scenario& s, const Sums& sums, const Erro
     following.speed = std::sqrt(sums.speed_squares / sums.readings);
     following.smear = std::sqrt(sums.smear_squares / sums.readings);
     following.outside_share = sums.outside / sums.readings;
+    following.not_followed_share = sums.not_followed / sums.readings;
     following.surface_passes = surface_passes(s);
     return following;
 }
@@ -211,31 +214,55 @@ MovingSeries take_moving_series(const scenario::Scenario& s, const TakeBlock& ta
 namespace {
 
 // Readings whose exposures are known beforehand: threads share them.
-void take_fixed(const Instrument& instrument, MovingScene& scene, int threads, SeriesBlock& block) {
-    const scenario::Exposure& e = instrument.scenario.exposure;
-    const detector::Timing timing{e.exposure, e.period[0]};
-    const auto count = static_cast<std::int64_t>(block.moment.size());
-    std::vector<std::vector<Look>> looks(block.moment.size());
-    const std::int64_t lots = (count + readings_at_once - 1) / readings_at_once;
-    const auto each = [&](const auto& body) {
-        base::parallel_for(lots, threads, [&](std::int64_t lot) {
-            MovingScene::Buffers buffers;
-            const std::int64_t end = std::min((lot + 1) * readings_at_once, count);
-            for (std::int64_t i = lot * readings_at_once; i < end; ++i) body(i, buffers);
+class FixedReadings {
+public:
+    FixedReadings(const Instrument& instrument, MovingScene& scene, int threads)
+        : instrument_(instrument),
+          scene_(scene),
+          threads_(threads),
+          timing_{instrument.scenario.exposure.exposure, instrument.scenario.exposure.period[0]},
+          buffers_(lots),
+          looks_(lots) {}
+
+    void take(SeriesBlock& block) {
+        const auto count = static_cast<std::int64_t>(block.moment.size());
+        each(count, [&](std::int64_t i, std::size_t lot) {
+            if (i % readings_at_once == 0) looks_[lot].clear();
+            const double begin = static_cast<double>(block.first + i) * timing_.period;
+            Moment& moment = block.moment[static_cast<std::size_t>(i)];
+            moment = scene_.moment_of(begin, timing_);
+            moment.followed = scene_.look(begin, timing_.exposure, buffers_[lot].division, looks_[lot]);
         });
-    };
-    each([&](std::int64_t i, MovingScene::Buffers& /*buffers*/) {
-        const double begin = static_cast<double>(block.first + i) * timing.period;
-        block.moment[static_cast<std::size_t>(i)] = scene.moment_of(begin, timing);
-        looks[static_cast<std::size_t>(i)] = scene.looks_of(begin, timing.exposure);
-    });
-    scene.prepare(looks, timing.exposure, threads);
-    each([&](std::int64_t i, MovingScene::Buffers& buffers) {
-        const auto k = static_cast<std::size_t>(i);
-        const Pose pose = scene.pose_of(looks[k], timing, buffers);
-        put_reading(take_reading(instrument, pose, block.first + i, buffers.reading), k, block);
-    });
-}
+        const auto used = static_cast<std::size_t>((count + readings_at_once - 1) / readings_at_once);
+        scene_.prepare(std::span(looks_).first(used), timing_.exposure, threads_);
+        each(count, [&](std::int64_t i, std::size_t lot) {
+            MovingScene::Buffers& buffers = buffers_[lot];
+            const auto of_lot = static_cast<std::size_t>(i % readings_at_once);
+            const Pose& pose = scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers);
+            put_reading(take_reading(instrument_, pose, block.first + i, buffers.reading), static_cast<std::size_t>(i),
+                        block);
+        });
+    }
+
+private:
+    static constexpr std::int64_t readings_at_once = 32;
+    static constexpr std::size_t lots = moving_block / readings_at_once;
+
+    template <class Body>
+    void each(std::int64_t count, const Body& body) const {
+        base::parallel_for((count + readings_at_once - 1) / readings_at_once, threads_, [&](std::int64_t lot) {
+            const std::int64_t end = std::min((lot + 1) * readings_at_once, count);
+            for (std::int64_t i = lot * readings_at_once; i < end; ++i) body(i, static_cast<std::size_t>(lot));
+        });
+    }
+
+    const Instrument& instrument_;
+    MovingScene& scene_;
+    int threads_;
+    detector::Timing timing_;
+    std::vector<MovingScene::Buffers> buffers_;  // of lots, since threads come and go
+    std::vector<MovingScene::Looks> looks_;
+};
 
 // Readings one by one: each sets the exposure of a later one.
 class ControlledReadings {
@@ -249,13 +276,14 @@ public:
 
     void take(SeriesBlock& block) {
         const double full_well = instrument_.scenario.detector.full_well;
-        std::vector<std::vector<Look>> looks(1);
+        std::vector<MovingScene::Looks> looks(1);
         for (std::size_t i = 0; i < block.moment.size(); ++i) {
             const detector::Timing timing = controller_.timing();
             block.moment[i] = scene_.moment_of(begin_, timing);
-            looks.front() = scene_.looks_of(begin_, timing.exposure);
+            looks.front().clear();
+            block.moment[i].followed = scene_.look(begin_, timing.exposure, buffers_.division, looks.front());
             scene_.prepare(looks, timing.exposure, threads_);
-            const Pose pose = scene_.pose_of(looks.front(), timing, buffers_);
+            const Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
             const RawReading raw =
                 take_reading(instrument_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);
             put_reading(raw, i, block);
@@ -281,8 +309,9 @@ MovingSeries take_moving_series(const Instrument& instrument, const SeriesOption
     const double longest = fixed ? s.exposure.period[0] : std::max(s.exposure.period[0], s.exposure.period[1]);
     MovingScene scene(instrument, static_cast<double>(options.readings) * longest);
     if (fixed) {
+        FixedReadings readings(instrument, scene, options.threads);
         return take_moving_series(
-            s, [&](SeriesBlock& block) { take_fixed(instrument, scene, options.threads, block); }, options);
+            s, [&](SeriesBlock& block) { readings.take(block); }, options);
     }
     ControlledReadings readings(instrument, scene, options.threads);
     return take_moving_series(

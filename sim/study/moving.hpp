@@ -27,6 +27,7 @@ struct Following {
     double speed = 0.0;          ///< along the beam's mounting normal, rms. [m/s]
     double smear = 0.0;          ///< way along within an exposure, rms. [m]
     double outside_share = 0.0;  ///< of readings at which the part stood outside the range, or beside the beam. [1]
+    double not_followed_share = 0.0;  ///< of readings: within their exposures more happens than is followed. [1]
     bool surface_passes = false;
 };
 

@@ -6,6 +6,7 @@
 #include <limits>
 #include <string>
 
+#include "sim/base/constants.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/target/surface.hpp"
@@ -25,38 +26,20 @@ double height_of(const scenario::Segments& segments, std::size_t piece) {
     return segments.height.empty() ? 0.0 : segments.height[piece];
 }
 
-// Extent of some values.
-class Extent {
-public:
-    void add(double value) {
-        least_ = std::min(least_, value);
-        greatest_ = std::max(greatest_, value);
+// Readings' looks under the coherent model's patterns, at most.
+std::int64_t patterns_asked_for(const scenario::Scenario& s, double radius) {
+    const bool fixed = s.exposure.mode == scenario::ExposureMode::fixed;
+    const double exposure = fixed ? s.exposure.exposure : std::max(s.exposure.period[1], s.exposure.exposure);
+    double speed = std::hypot(s.motion.across[0], s.motion.across[1]);
+    speed += std::abs(s.motion.rotation) * 2.0 * base::pi * s.target.cylinder.radius;
+    const scenario::MotionPath& path = s.motion_path;
+    double on_path = 0.0;
+    for (std::size_t i = 1; i < path.time.size(); ++i) {
+        on_path = std::max(on_path, std::abs(path.across[i] - path.across[i - 1]) / (path.time[i] - path.time[i - 1]));
     }
-    [[nodiscard]] double size() const { return greatest_ - least_; }
-
-private:
-    double least_ = std::numeric_limits<double>::infinity();
-    double greatest_ = -std::numeric_limits<double>::infinity();
-};
-
-// Places at the middles of equal parts of an exposure; one where the part hardly moves.
-std::vector<PartPlace> places_during(const scenario::Scenario& s, double begin, double exposure, double radius) {
-    const auto parts = static_cast<std::size_t>(moves(s) ? s.motion.sub_exposures : 1);
-    std::vector<PartPlace> places;
-    Extent along;
-    Extent x;
-    Extent y;
-    for (std::size_t k = 0; k < parts; ++k) {
-        const double share = (static_cast<double>(k) + 0.5) / static_cast<double>(parts);
-        places.push_back(place_at(s, begin + share * exposure));
-        along.add(places.back().along);
-        x.add(places.back().passed.x());
-        y.add(places.back().passed.y());
-    }
-    constexpr double next_to_nothing = 50e-9;  // m; it widens the image by less than a thousandth of a pixel
-    const bool rests = along.size() < next_to_nothing && std::max(x.size(), y.size()) < radius / 50.0;
-    if (parts > 1 && rests) return {place_at(s, begin + 0.5 * exposure)};
-    return places;
+    const double steps = (speed + on_path) * exposure / (0.25 * radius);
+    constexpr double most = 64.0;  // see Fineness::surfaces; halves are not always whole ones
+    return s.run.readings * static_cast<std::int64_t>(std::clamp(std::ceil(2.0 * steps), 1.0, most));
 }
 
 }  // namespace
@@ -67,8 +50,8 @@ MovingScene::Material::Material(const Instrument& of, const MovedPart& part) : i
     ambient_rate = receiver::ambient_rate(s, instrument.receiver, matt);
 }
 
-MovingScene::MovingScene(const Instrument& instrument, double duration)
-    : instrument_(instrument), part_(instrument.scenario) {
+MovingScene::MovingScene(const Instrument& instrument, double duration, double factor)
+    : instrument_(instrument), part_(instrument.scenario), course_(instrument.scenario) {
     const scenario::Scenario& s = instrument.scenario;
     if (s.run.model == scenario::LightModel::ray) {
         scenario::reject(s, "run.model", "the ray model follows the light of a part of one piece that stands still",
@@ -76,16 +59,30 @@ MovingScene::MovingScene(const Instrument& instrument, double duration)
     }
     const double along = emitter::travelled(instrument.beam, part_.lit(place_at(s, 0.0).along));
     radius_ = std::max(emitter::radius_at(instrument.beam, 0, along), emitter::radius_at(instrument.beam, 1, along));
-    if (s.segment_materials.empty()) {
-        add_material(s.material, duration);
-        return;
-    }
+    moves_ = moves(s);
     std::map<std::string, std::size_t> known;
     for (std::size_t i = 0; i < s.segment_materials.size(); ++i) {
         const auto [entry, is_new] = known.try_emplace(s.target.segments.material[i], materials_.size());
         if (is_new) add_material(s.segment_materials[i], duration);
         of_piece_.push_back(entry->second);
     }
+    if (s.segment_materials.empty()) {
+        add_material(s.material, duration);
+    } else {
+        borders_.emplace(s.target.segments, radius_);
+    }
+    Fineness fineness;
+    fineness.factor = factor;
+    fineness.most = s.motion.sub_exposures;
+    for (const Material& material : materials_) {
+        if (!material.speckle) continue;
+        const double step = material.speckle->surface_step();
+        fineness.surface_step = fineness.surface_step > 0.0 ? std::min(fineness.surface_step, step) : step;
+    }
+    for (std::size_t m = 0; m < materials_.size(); ++m) materials_[m].brightening = brightening(m);
+    const std::vector<float>& response = instrument.pattern.response;
+    brightest_response_ = static_cast<double>(*std::max_element(response.begin(), response.end()));
+    divider_.emplace(s, course_, part_, materials_.front().light, borders_ ? &*borders_ : nullptr, radius_, fineness);
 }
 
 void MovingScene::add_material(const scenario::Material& material, double duration) {
@@ -98,8 +95,7 @@ void MovingScene::add_material(const scenario::Material& material, double durati
                         added.instrument.receiver, added.instrument.edge_spread, s.detector.quantum_efficiency);
     auto speckle = make_speckle(added.instrument, along, light);
     if (!speckle) return;
-    const std::int64_t lookups = s.run.readings * s.motion.sub_exposures;
-    added.speckle.emplace(s, std::move(*speckle), duration, lookups);
+    added.speckle.emplace(s, std::move(*speckle), duration, patterns_asked_for(s, radius_));
     added.speckle_image = added.light.spot_of({along, part_.offset_at({})});
 }
 
@@ -114,14 +110,14 @@ Moment MovingScene::moment_of(double begin, const detector::Timing& timing) cons
     moment.time = begin + 0.5 * timing.exposure;
     moment.exposure = timing.exposure;
     moment.period = timing.period;
-    const PartPlace place = place_at(s, moment.time);
+    const PartPlace place = course_.at(moment.time);
     moment.way = place.way - segments.start;
     moment.turned = place.turned;
     const bool parallel = s.target.shape == scenario::ShapeKind::step
                               ? s.target.step.edge == scenario::Direction::parallel
                               : s.target.cylinder.axis == scenario::Direction::parallel;
     moment.across = parallel ? place.across.y() : place.across.x();
-    moment.smear = std::abs(place_at(s, begin + timing.exposure).along - place_at(s, begin).along);
+    moment.smear = std::abs(course_.at(begin + timing.exposure).along - course_.at(begin).along);
     double height = 0.0;
     if (!of_piece_.empty()) {
         const std::size_t piece = piece_at(segments, place.way);
@@ -133,53 +129,97 @@ Moment MovingScene::moment_of(double begin, const detector::Timing& timing) cons
     return moment;
 }
 
-std::vector<Look> MovingScene::looks_of(double begin, double exposure) const {
-    const scenario::Scenario& s = instrument_.scenario;
-    const scenario::Segments& segments = s.target.segments;
-    const std::vector<PartPlace> places = places_during(s, begin, exposure, radius_);
-    const double each = 1.0 / static_cast<double>(places.size());
-    std::vector<Look> looks;
-    const auto look_at = [&](const PartPlace& place, std::size_t material, double height, double weight) {
-        Look look{material, weight, {place.along - height, part_.offset_at(place)}, {}, 0};
-        const Material& of = materials_[material];
-        if (of.speckle) {
-            look.speckle = of.speckle->mix_at(place);
-            const auto u = of.light.spot_of(look.stand);
-            if (u && of.speckle_image)
-                look.pixels = std::llround((*u - *of.speckle_image) / of.instrument.receiver.pitch);
-        }
-        looks.push_back(look);
-    };
-    for (const PartPlace& place : places) {
+void MovingScene::Looks::clear() {
+    all.clear();
+    end.clear();
+}
+
+std::span<const Look> MovingScene::Looks::of(std::size_t reading) const {
+    const std::size_t begin = reading == 0 ? 0 : end[reading - 1];
+    return std::span(all).subspan(begin, end[reading] - begin);
+}
+
+// The place that stands for the stretch is Simpson's mean, and so is the middle of its image.
+void MovingScene::look_at(const Stretch& stretch, std::size_t material, double height, double weight,
+                          Looks& looks) const {
+    const Material& of = materials_[material];
+    const auto mean = [](const auto& a, const auto& b, const auto& c) { return (a + 4.0 * b + c) / 6.0; };
+    const auto stand_at = [&](const PartPlace& place) { return Stand{place.along - height, part_.offset_at(place)}; };
+    const Stand begin = stand_at(stretch.begin);
+    const Stand middle = stand_at(stretch.middle);
+    const Stand end = stand_at(stretch.end);
+    Look look;
+    look.material = material;
+    look.weight = weight;
+    look.glide.stand = {mean(begin.along, middle.along, end.along), middle.offset};
+    const double u_middle = of.light.image_or_end(middle);
+    const double u_begin = of.light.image_or_end(begin);
+    const double u_end = of.light.image_or_end(end);
+    const double u = mean(u_begin, u_middle, u_end);
+    look.glide.u_first = u - 0.5 * (u_end - u_begin);
+    look.glide.u_last = u + 0.5 * (u_end - u_begin);
+    look.glide.cell = of.light.cell_of(look.glide.stand);
+    if (of.speckle) {
+        look.speckle = of.speckle->mix_at(stretch.middle);
+        look.speckle_share = of.speckle->unseen_share((stretch.end.passed - stretch.begin.passed).norm());
+        // On edges images are aligned at the reference surface; the spot itself lies elsewhere.
+        const auto spot = of.light.spot_at(middle, u);
+        if (spot && of.speckle_image)
+            look.pixels = std::llround((*spot - *of.speckle_image) / instrument_.receiver.pitch);
+    }
+    looks.all.push_back(look);
+}
+
+bool MovingScene::look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const {
+    const scenario::Segments& segments = instrument_.scenario.target.segments;
+    division.followed = true;
+    if (moves_) {
+        divider_->divide(begin, exposure, division);
+    } else {
+        const PartPlace place = course_.at(begin + 0.5 * exposure);
+        division.stretches.assign(1, {1.0, place, place, place});
+    }
+    for (const Stretch& stretch : division.stretches) {
         if (of_piece_.empty()) {
-            look_at(place, 0, 0.0, each);
+            look_at(stretch, 0, 0.0, stretch.weight, looks);
             continue;
         }
-        for (const PieceShare& lit : lit_pieces(segments, place.way, radius_)) {
-            look_at(place, of_piece_[lit.piece], height_of(segments, lit.piece), each * lit.share);
+        if (const auto piece = borders_->alone(stretch.middle.way)) {
+            look_at(stretch, of_piece_[*piece], height_of(segments, *piece), stretch.weight, looks);
+            continue;
+        }
+        for (const PieceShare& lit : lit_pieces(segments, stretch.middle.way, radius_)) {
+            look_at(stretch, of_piece_[lit.piece], height_of(segments, lit.piece), stretch.weight * lit.share, looks);
         }
     }
+    looks.end.push_back(looks.all.size());
+    return division.followed;
+}
+
+MovingScene::Looks MovingScene::looks_of(double begin, double exposure) const {
+    ExposureDivider::Division division;
+    Looks looks;
+    look(begin, exposure, division, looks);
     return looks;
 }
 
-void MovingScene::prepare(std::span<const std::vector<Look>> readings, double exposure, int threads) {
-    std::vector<std::vector<LightTable::Node>> nodes(materials_.size());
+void MovingScene::prepare(std::span<const Looks> looks, double exposure, int threads) {
+    std::vector<LightTable::Wanted> wanted(materials_.size());
     std::vector<std::vector<SpeckleAlong::Mix>> mixes(materials_.size());
-    for (const std::vector<Look>& looks : readings) {
-        for (const Look& look : looks) {
-            for (const LightTable::Weighted& each : materials_[look.material].light.nodes_of(look.stand)) {
-                nodes[look.material].push_back(each.node);
-            }
-            mixes[look.material].push_back(look.speckle);
+    for (const Looks& some : looks) {
+        for (const Look& look : some.all) {
+            const Material& of = materials_[look.material];
+            if (look.glide.cell) of.light.want(*look.glide.cell, wanted[look.material]);
+            if (of.speckle) mixes[look.material].push_back(look.speckle);
         }
     }
     for (std::size_t m = 0; m < materials_.size(); ++m) {
         Material& material = materials_[m];
-        material.light.make(nodes[m], threads);
+        material.light.make(wanted[m].nodes, threads);
         if (material.speckle) material.speckle->make(mixes[m], threads);
         for (const double at : background_exposures(exposure)) {
-            if (material.background.count(at) > 0) continue;
-            material.background[at] = measure_background(material.instrument, material.ambient_rate, at);
+            if (material.dark.count(at) > 0) continue;
+            material.dark.emplace(at, make_dark_frame(material.instrument, material.ambient_rate, at));
         }
     }
 }
@@ -194,82 +234,210 @@ std::array<double, 2> MovingScene::background_exposures(double exposure) const {
     return {e.exposure * std::pow(quarter_longer, step), e.exposure * std::pow(quarter_longer, step + 1.0)};
 }
 
-std::vector<float> MovingScene::background_of(const Material& material, double exposure) const {
+// What of the background is that of one material, and what bounds its dark pixels.
+DarkBound MovingScene::add_background(const Material& material, double exposure, double share, Buffers& buffers) const {
     const auto [shorter, longer] = background_exposures(exposure);
-    std::vector<float> background = material.background.at(shorter);
-    if (longer <= shorter) return background;
-    const std::vector<float>& other = material.background.at(longer);
-    const auto share = static_cast<float>((exposure - shorter) / (longer - shorter));
-    for (std::size_t k = 0; k < background.size(); ++k) background[k] += share * (other[k] - background[k]);
-    return background;
+    const DarkFrame& one = material.dark.at(shorter);
+    DarkBound bound = one.bound;
+    if (longer <= shorter) {
+        buffers.backgrounds.push_back({&one.background, share});
+        return bound;
+    }
+    const DarkFrame& other = material.dark.at(longer);
+    const double of_other = (exposure - shorter) / (longer - shorter);
+    buffers.backgrounds.push_back({&one.background, share * (1.0 - of_other)});
+    buffers.backgrounds.push_back({&other.background, share * of_other});
+    bound.join(other.bound);
+    return bound;
+}
+
+// By what factor speckle may brighten a pixel, but for a chance of 1e-12 by the law of its intensity.
+double MovingScene::brightening(std::size_t material) const {
+    const auto& speckle = materials_[material].speckle;
+    if (!speckle) return 1.0;
+    constexpr double deviations = 7.2;
+    const receiver::CubeRoot& root = speckle->speckle().field.cube_root;
+    const double brightest = std::pow(root.mean + deviations * root.deviation, 3.0);
+    // Fields of mirrored light and of scattered light add.
+    return 2.0 * std::max(1.0, brightest);
 }
 
 namespace {
 
-// Adds light, under its speckle where it has one.
-void add_speckled(const LightSum& light, const receiver::SpecklePattern* pattern, std::vector<float>& sum) {
-    if (pattern == nullptr) {
-        for (std::size_t k = 0; k < sum.size(); ++k) sum[k] += light.rate[k];
-        return;
-    }
-    receiver::Profile profile;
-    profile.rate = light.rate;
-    profile.mirrored = light.mirrored;
-    const std::vector<float> speckled = under_pattern(profile, *pattern);
-    for (std::size_t k = 0; k < sum.size(); ++k) sum[k] += speckled[k];
+bool is_alike(const Look& a, const Look& b) {
+    return a.material == b.material && a.pixels == b.pixels && a.glide.stand.along == b.glide.stand.along &&
+           a.glide.stand.offset == b.glide.stand.offset && a.glide.u_first == b.glide.u_first &&
+           a.glide.u_last == b.glide.u_last;
 }
 
-bool under_one_pattern(const Look& a, const Look& b) {
-    return a.material == b.material && a.pixels == b.pixels && a.speckle.first == b.speckle.first &&
-           a.speckle.second == b.speckle.second && a.speckle.angle == b.speckle.angle;
+// The cubic undershoots next to sharp edges of light.
+void cut_off_undershoots(LightSum& light) {
+    for (std::size_t k = light.first; k < light.last; ++k) {
+        light.rate[k] = std::max(light.rate[k], 0.0F);
+        if (!light.mirrored.empty()) light.mirrored[k] = std::clamp(light.mirrored[k], 0.0F, light.rate[k]);
+    }
+}
+
+// Integral of the running integral of light that is even within each pixel, up to a place. [px]
+struct Ramp {
+    const std::vector<float>& rate;  // of pixels from 0 on
+    std::vector<double>& sums;       // two for each border of pixels: light before it, and the integral of that
+
+    Ramp(const std::vector<float>& light, std::vector<double>& buffer) : rate(light), sums(buffer) {
+        sums.assign(2 * (rate.size() + 1), 0.0);
+        for (std::size_t k = 0; k < rate.size(); ++k) {
+            const auto value = static_cast<double>(rate[k]);
+            sums[2 * k + 2] = sums[2 * k] + value;
+            sums[2 * k + 3] = sums[2 * k + 1] + sums[2 * k] + 0.5 * value;
+        }
+    }
+
+    [[nodiscard]] double operator()(double place) const {
+        if (place <= 0.0) return 0.0;
+        const auto count = static_cast<double>(rate.size());
+        const auto k = static_cast<std::size_t>(std::min(std::floor(place), count));
+        const double rest = place - static_cast<double>(k);
+        const double value = k < rate.size() ? static_cast<double>(rate[k]) : 0.0;
+        return sums[2 * k + 1] + rest * (sums[2 * k] + 0.5 * rest * value);
+    }
+};
+
+// Adds light of pixels from `first` on that glides by a length of pixels about where it stands.
+void add_smeared(const std::vector<float>& rate, std::size_t first, double length, std::vector<double>& buffer,
+                 LightSum& sum) {
+    constexpr double next_to_nothing = 0.25;  // px: it widens an image by 1/200 pixel
+    const auto begin = static_cast<std::ptrdiff_t>(first);
+    const auto count = static_cast<std::ptrdiff_t>(rate.size());
+    const auto asked_from = static_cast<std::ptrdiff_t>(sum.from);
+    const auto asked_to = static_cast<std::ptrdiff_t>(std::min(sum.to, sum.rate.size()));
+    if (length < next_to_nothing) {
+        const std::size_t from = std::max(first, sum.from);
+        const std::size_t to = std::min(first + rate.size(), static_cast<std::size_t>(asked_to));
+        for (std::size_t k = from; k < to; ++k) sum.rate[k] += rate[k - first];
+        sum.cover(from, to);
+        return;
+    }
+    const Ramp ramp(rate, buffer);
+    const double half = 0.5 * length;
+    const auto reach = static_cast<std::ptrdiff_t>(std::ceil(half));
+    const std::ptrdiff_t from = std::clamp(begin - reach, asked_from, asked_to);
+    const std::ptrdiff_t to = std::clamp(begin + count + reach, from, asked_to);
+    for (std::ptrdiff_t k = from; k < to; ++k) {
+        const auto place = static_cast<double>(k - begin);
+        const double ahead = ramp(place + 1.0 + half) - ramp(place + half);
+        const double behind = ramp(place + 1.0 - half) - ramp(place - half);
+        sum.rate[static_cast<std::size_t>(k)] += static_cast<float>((ahead - behind) / length);
+    }
+    sum.cover(static_cast<std::size_t>(from), static_cast<std::size_t>(to));
 }
 
 }  // namespace
 
-Pose MovingScene::pose_of(const std::vector<Look>& looks, const detector::Timing& timing, Buffers& buffers) const {
+// Adds looks at the same light, of which speckle alone is different.
+void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const Look> looks, Buffers& buffers) const {
+    const Material& material = materials_[first.material];
+    LightTable::Found& found = buffers.found[first.material];
+    double weight = 0.0;
+    for (const Look& look : looks.first(alike)) weight += look.weight;
+    if (!material.speckle) {
+        material.light.add(first.glide, weight, found, buffers.all);
+        return;
+    }
+    // A pattern goes with its spot: light under it is smeared, and not smeared light put under it.
+    LightSum& light = buffers.one;
+    light.clear(buffers.all.rate.size());
+    const double length = std::abs(first.glide.u_last - first.glide.u_first) / material.instrument.receiver.pitch;
+    const auto reach = static_cast<std::size_t>(std::ceil(0.5 * length)) + 1;
+    light.from = buffers.all.from > reach ? buffers.all.from - reach : 0;
+    light.to = buffers.all.to + reach;
+    const double u = 0.5 * (first.glide.u_first + first.glide.u_last);
+    material.light.add({first.glide.stand, u, u, first.glide.cell}, weight, found, light);
+    if (light.first >= light.last) return;
+    cut_off_undershoots(light);
+    receiver::SpecklePattern& pattern = buffers.pattern;
+    const std::size_t count = light.last - light.first;
+    pattern.first = 0;
+    pattern.intensity.assign(count, 0.0F);
+    pattern.field.clear();
+    for (const Look& look : looks.first(alike)) {
+        const auto share = static_cast<float>(look.weight / weight * look.speckle_share);
+        material.speckle->add(look.speckle, look.pixels, share, light.first, light.last, buffers.speckle[look.material],
+                              pattern);
+        const auto even = static_cast<float>(look.weight / weight * (1.0 - look.speckle_share));
+        if (even == 0.0F) continue;
+        for (float& value : pattern.intensity) value += even;
+    }
+    const auto window = [&](const std::vector<float>& values) {
+        const auto begin = values.begin() + static_cast<std::ptrdiff_t>(light.first);
+        return std::vector<float>(begin, begin + static_cast<std::ptrdiff_t>(count));
+    };
+    receiver::Profile profile;
+    profile.rate = window(light.rate);
+    if (!light.mirrored.empty()) profile.mirrored = window(light.mirrored);
+    add_smeared(under_pattern(profile, pattern), light.first, length, buffers.ramp, buffers.all);
+}
+
+const Pose& MovingScene::pose_of(std::span<const Look> looks, const detector::Timing& timing, Buffers& buffers) const {
     buffers.speckle.resize(materials_.size());
+    buffers.found.resize(materials_.size());
+    buffers.share.assign(materials_.size(), 0.0);
     const auto pixels = static_cast<std::size_t>(instrument_.scenario.detector.pixels);
-    Pose pose;
-    pose.timing = timing;
-    pose.profile.rate.assign(pixels, 0.0F);
-    std::vector<double> share(materials_.size(), 0.0);
-    for (std::size_t i = 0; i < looks.size();) {
-        const Look& first = looks[i];
-        const Material& material = materials_[first.material];
-        LightSum light{std::vector<float>(pixels, 0.0F), {}};
-        for (; i < looks.size() && under_one_pattern(looks[i], first); ++i) {
-            material.light.add(looks[i].stand, looks[i].weight, light);
-            share[first.material] += looks[i].weight;
-        }
-        // The cubic undershoots next to sharp edges of light.
-        for (float& rate : light.rate) rate = std::max(rate, 0.0F);
-        for (std::size_t k = 0; k < light.mirrored.size(); ++k) {
-            light.mirrored[k] = std::clamp(light.mirrored[k], 0.0F, light.rate[k]);
-        }
-        const receiver::SpecklePattern* pattern = nullptr;
-        if (material.speckle) {
-            pattern = &material.speckle->pattern(first.speckle, first.pixels, buffers.speckle[first.material]);
-        }
-        add_speckled(light, pattern, pose.profile.rate);
-    }
+    buffers.all.clear(pixels);
+    for (const Look& look : looks) buffers.share[look.material] += look.weight;
+    double ambient_rate = 0.0;
+    DarkBound bound{std::numeric_limits<double>::infinity(), 0.0};
+    buffers.backgrounds.clear();
     for (std::size_t m = 0; m < materials_.size(); ++m) {
-        if (share[m] <= 0.0) continue;
-        pose.ambient_rate += share[m] * materials_[m].ambient_rate;
-        const std::vector<float> background = background_of(materials_[m], timing.exposure);
-        pose.background.resize(background.size(), 0.0F);
-        const auto weight = static_cast<float>(share[m]);
-        for (std::size_t k = 0; k < background.size(); ++k) pose.background[k] += weight * background[k];
+        if (buffers.share[m] <= 0.0) continue;
+        ambient_rate += buffers.share[m] * materials_[m].ambient_rate;
+        bound.join(add_background(materials_[m], timing.exposure, buffers.share[m], buffers));
     }
-    expose_pose(instrument_, pose);
-    return pose;
+    const std::array<std::size_t, 2> window =
+        buffers.whole ? std::array<std::size_t, 2>{0, pixels} : window_of(looks, bound, timing.exposure, buffers);
+    buffers.all.from = window[0];
+    buffers.all.to = window[1];
+    for (std::size_t i = 0; i < looks.size();) {
+        std::size_t alike = 0;
+        while (i + alike < looks.size() && is_alike(looks[i + alike], looks[i])) ++alike;
+        add_look(looks[i], alike, looks.subspan(i), buffers);
+        i += alike;
+    }
+    cut_off_undershoots(buffers.all);
+    return buffers.frame.expose(instrument_, buffers.all.rate, window, ambient_rate, timing, buffers.backgrounds);
+}
+
+// Pixels on which any look is bright enough to matter. Their mean over the looks can be no brighter.
+std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, const DarkBound& bound, double exposure,
+                                                  Buffers& buffers) const {
+    const auto count = static_cast<std::int64_t>(instrument_.scenario.detector.pixels);
+    const double least = bound.least_light() / exposure / brightest_response_;
+    if (!(least > 0.0)) return {0, static_cast<std::size_t>(count)};
+    std::array<std::int64_t, 2> pixels{count, 0};
+    std::array<std::int64_t, 2> any{count, 0};
+    for (const Look& look : looks) {
+        const Material& material = materials_[look.material];
+        LightTable::Found& found = buffers.found[look.material];
+        material.light.reach(look.glide, least / material.brightening, found, pixels);
+    }
+    if (pixels[0] < pixels[1]) return MovingFrame::window_of(pixels, static_cast<std::size_t>(count));
+    // Nothing will be found; where it is brightest is still looked at.
+    for (const Look& look : looks) {
+        if (!look.glide.cell) continue;
+        const double u = 0.5 * (look.glide.u_first + look.glide.u_last) / instrument_.receiver.pitch;
+        const auto k = static_cast<std::int64_t>(std::floor(u + 0.5 * static_cast<double>(count)));
+        any = {k, k + 1};
+        break;
+    }
+    return MovingFrame::window_of(any, static_cast<std::size_t>(count));
 }
 
 detector::Timing MovingScene::settled_timing(int threads) {
     const scenario::Scenario& s = instrument_.scenario;
-    const std::vector<std::vector<Look>> looks{looks_of(0.0, s.exposure.exposure)};
+    const std::vector<Looks> looks{looks_of(0.0, s.exposure.exposure)};
     prepare(looks, s.exposure.exposure, threads);
     Buffers buffers;
-    const Pose pose = pose_of(looks.front(), {s.exposure.exposure, s.exposure.period[0]}, buffers);
+    buffers.whole = true;
+    const Pose& pose = pose_of(looks.front().of(0), {s.exposure.exposure, s.exposure.period[0]}, buffers);
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     return detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);

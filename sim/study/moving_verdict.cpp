@@ -82,6 +82,17 @@ std::string why_lost_on_the_move(Validity validity, const scenario::Scenario& s,
                        at_limit ? "comes to its limit, or follows too late" : "follows what passes too late");
 }
 
+std::optional<std::string> why_not_followed(const scenario::Scenario& s, const ReadResult& result) {
+    if (!result.following) return std::nullopt;
+    const double share = result.following->not_followed_share;
+    if (!(share > 1.0 - s.requirement.stable_valid_share)) return std::nullopt;
+    return fmt::format(
+        "in {:.3g} % of readings more happens within an exposure than motion.sub_exposures = {} stretches of it "
+        "follow: "
+        "what they say is not to be relied on",
+        100.0 * share, s.motion.sub_exposures);
+}
+
 std::vector<std::string> reasons_on_the_move(const scenario::Scenario& s, const ReadResult& result) {
     std::vector<std::string> reasons;
     const Following& following = *result.following;

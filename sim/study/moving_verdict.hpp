@@ -1,6 +1,7 @@
 // What a verdict says of a part that moves or changes while it is read.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,5 +20,8 @@ namespace spotwright::study {
 /// Sentences on what the motion costs: lost after changes of surface, lag, vibration that is not followed.
 [[nodiscard]] std::vector<std::string> reasons_on_the_move(const scenario::Scenario& scenario,
                                                            const ReadResult& result);
+
+/// Why readings are not to be relied on, where that is too many of them for a verdict.
+[[nodiscard]] std::optional<std::string> why_not_followed(const scenario::Scenario& scenario, const ReadResult& result);
 
 }  // namespace spotwright::study

@@ -265,7 +265,7 @@ double bias_of_acceleration() {
     const Instrument instrument = make_instrument(s, 1);
     const MovingScene scene(instrument, 1.0 * ms);
     double mean = 0.0;
-    for (const Look& look : scene.looks_of(0.0, 1.0 * ms)) mean += look.weight * look.stand.along;
+    for (const Look& look : scene.looks_of(0.0, 1.0 * ms).all) mean += look.weight * look.glide.stand.along;
     return mean - scene.moment_of(0.0, {1.0 * ms, 1.0 * ms}).truth;
 }
 

@@ -24,6 +24,7 @@ struct Moment {
     double across = 0.0;     ///< way of the shape since time 0 along its profile. [m]
     double smear = 0.0;      ///< way along the beam within the exposure. [m]
     std::int64_t piece = 0;  ///< of `target.segments` under the beam's axis
+    bool followed = true;    ///< the exposure: see `ExposureDivider`
 };
 
 /// A stretch of a series. Arrays have one entry per reading; what does not exist is NaN.

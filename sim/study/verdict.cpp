@@ -277,6 +277,10 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         verdict.expanded_uncertainty = expanded(verdict.contributions);
     }
     verdict.level = level_of(scenario.requirement, share, verdict.expanded_uncertainty);
+    if (auto reason = why_not_followed(scenario, result)) {
+        verdict.level = std::max(verdict.level, Level::unstable);
+        verdict.reasons.push_back(std::move(*reason));
+    }
 
     if (still_share < scenario.requirement.stable_valid_share) {
         add_validity_reasons(scenario, result, verdict.reasons);

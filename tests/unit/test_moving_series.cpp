@@ -90,13 +90,11 @@ TEST_CASE("a moving average passes of a vibration what its response says", "[mov
 }
 
 TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][physics]") {
-    const study::MovingSeries series =
-        series_of("white-paper", {"motion.vibration_um=20", "motion.vibration_Hz=3011", "exposure.exposure_us=133",
-                                  "emitter.power_mW=0.006", "motion.sub_exposures=16"});
+    const study::MovingSeries series = series_of("white-paper", {"motion.vibration_um=20", "motion.vibration_Hz=3011",
+                                                                 "exposure.exposure_us=133", "emitter.power_mW=0.006"});
     const double passed = study::exposure_response(3011.0, 133.0 * us);
     CHECK(passed < 0.8);
-    // 600 readings at all phases: 1 / sqrt(1200) at the very most; the middles of 16 parts stand for the whole to 0.2
-    // %.
+    // 600 readings at all phases: 1 / sqrt(1200) at the very most.
     CHECK(*series.statistics.standard_deviation * std::sqrt(2.0) == Approx(20.0 * um * passed).epsilon(0.02));
 }
 
@@ -166,9 +164,8 @@ TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") 
 
 TEST_CASE("a fast surface blurs its speckle within an exposure", "[moving][speckle]") {
     const auto scatter = [](const std::string& speed) {
-        return *series_of("white-paper",
-                          {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
-                           "exposure.exposure_us=100", "emitter.power_mW=0.0075", "motion.sub_exposures=32"})
+        return *series_of("white-paper", {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
+                                          "exposure.exposure_us=100", "emitter.power_mW=0.0075"})
                     .following.error_deviation;
     };
     // 1.33 mm between readings: each sees other patterns, one or, of 1 mm in an exposure, some twenty.
