@@ -142,8 +142,8 @@ void set_mean(SpecklePlan& plan) {
     for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
         for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
             const std::size_t at = m * train.pupil.stride + n;
-            point(static_cast<Eigen::Index>(train.pupil_columns[m]), static_cast<Eigen::Index>(train.pupil_rows[n])) = {
-                train.pupil.re[at], train.pupil.im[at]};
+            point(static_cast<Eigen::Index>(train.pupil_columns[m]), static_cast<Eigen::Index>(train.pupil_rows[n])) =
+                std::complex<float>(train.pupil.re[at], train.pupil.im[at]);
         }
     }
     transform(point, true);

@@ -13,6 +13,7 @@
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
+namespace {
 
 namespace hn = hwy::HWY_NAMESPACE;
 using Wide = hn::CappedTag<float, wave_columns>;
@@ -309,6 +310,7 @@ void add_weighted_rows_kernel(const WaveGrid& field, const float* HWY_RESTRICT w
     }
 }
 
+}  // namespace
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
