@@ -29,6 +29,8 @@ struct WaveGrid {
     std::size_t stride = 0;
     std::vector<float, CacheLineAllocator<float>> re;
     std::vector<float, CacheLineAllocator<float>> im;
+
+    [[nodiscard]] bool empty() const { return re.empty(); }
 };
 
 /// So many columns are transformed at a time, whatever the instruction set.
