@@ -41,6 +41,33 @@ double spectral_shape(scenario::Light light, double wavelength) {
     return 0.0;
 }
 
+// Integral of shape times V over the visible.
+double luminous_integral(scenario::Light light) {
+    const auto luminous = [light](double at) { return spectral_shape(light, at) * luminous_efficiency(at); };
+    return boost::math::quadrature::gauss_kronrod<double, 31>::integrate(luminous, 360e-9, 830e-9, 8, 1e-8);
+}
+
+// The same, worked out once for each light: a pose asks for it, and quadrature would cost as much as an image.
+double known_luminous_integral(scenario::Light light) {
+    switch (light) {
+        case scenario::Light::incandescent: {
+            static const double integral = luminous_integral(scenario::Light::incandescent);
+            return integral;
+        }
+        case scenario::Light::daylight: {
+            static const double integral = luminous_integral(scenario::Light::daylight);
+            return integral;
+        }
+        case scenario::Light::led: {
+            static const double integral = luminous_integral(scenario::Light::led);
+            return integral;
+        }
+        case scenario::Light::none:
+            break;
+    }
+    return 0.0;
+}
+
 }  // namespace
 
 double luminous_efficiency(double wavelength) {
@@ -51,10 +78,8 @@ double luminous_efficiency(double wavelength) {
 double spectral_irradiance(scenario::Light light, double illuminance, double wavelength) {
     if (light == scenario::Light::none || illuminance == 0.0) return 0.0;
     constexpr double largest_luminous_efficacy = 683.0;  // lm/W, by definition of the candela
-    const auto luminous = [light](double at) { return spectral_shape(light, at) * luminous_efficiency(at); };
-    const double integral =
-        boost::math::quadrature::gauss_kronrod<double, 31>::integrate(luminous, 360e-9, 830e-9, 8, 1e-8);
-    return illuminance / (largest_luminous_efficacy * integral) * spectral_shape(light, wavelength);
+    return illuminance / (largest_luminous_efficacy * known_luminous_integral(light)) *
+           spectral_shape(light, wavelength);
 }
 
 double ambient_rate(const scenario::Scenario& scenario, const Receiver& receiver, double reflectance) {

@@ -1,12 +1,10 @@
 // The coherent model: light of a rough patch through the aperture onto the array, wave by wave.
 #pragma once
 
-#include <complex>
 #include <cstdint>
 #include <vector>
 
 #include <Eigen/Core>
-#include <unsupported/Eigen/FFT>
 
 #include "sim/receiver/speckle_plan.hpp"
 
@@ -32,11 +30,11 @@ struct SpeckleImage {
 
 /// Buffers and tables of one thread.
 struct SpeckleWorkspace {
-    Eigen::FFT<float> transform;
-    std::vector<std::complex<float>> surface;
-    std::vector<std::complex<float>> aperture;
-    std::vector<std::complex<float>> line_in;
-    std::vector<std::complex<float>> line_out;
+    WaveGrid surface;
+    WaveGrid image;
+    WaveScratch scratch;
+    WaveGrid moved_light;  ///< of a lattice that stands off the lit point
+    WaveGrid moved_pupil;
     std::vector<float> normals;
 };
 

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
@@ -194,35 +193,37 @@ double u_of_pixel(const Receiver& r, double pixel) {
     return (pixel - static_cast<double>(r.pixels - 1) / 2.0) * r.pitch;
 }
 
-MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
+void MeasurableRange::limit_near(double displacement, const char* what) {
+    if (displacement <= near) return;
+    near = displacement;
+    near_limit = what;
+}
+
+void MeasurableRange::limit_far(double displacement, const char* what) {
+    if (displacement >= far) return;
+    far = displacement;
+    far_limit = what;
+}
+
+MeasurableRange clear_range(const Receiver& r, double reference_distance) {
     MeasurableRange range;
-    range.near = -std::numeric_limits<double>::infinity();
-    range.far = std::numeric_limits<double>::infinity();
-    range.near_limit = range.far_limit = "none";
-    const auto limit_near = [&range](double displacement, const char* what) {
-        if (displacement > range.near) {
-            range.near = displacement;
-            range.near_limit = what;
-        }
-    };
-    const auto limit_far = [&range](double displacement, const char* what) {
-        if (displacement < range.far) {
-            range.far = displacement;
-            range.far_limit = what;
-        }
-    };
-    // An end of the array beyond the vanishing point of the beam limits nothing: its inverse lies on the other side.
-    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
-    if (const double near = displacement_at(r, half_length); near < 0.0) limit_near(near, "array length");
-    if (const double far = displacement_at(r, -half_length); far > 0.0) limit_far(far, "array length");
     // With more than a right angle between the axes it is the far part of the beam that runs behind the lens.
     const char* behind = "lens plane: the part would stand behind the lens";
     const double at_lens_plane = r.object_distance / beam_line(r).axial_per_z;
-    if (at_lens_plane < 0.0) limit_near(at_lens_plane, behind);
-    if (at_lens_plane > 0.0) limit_far(at_lens_plane, behind);
+    if (at_lens_plane < 0.0) range.limit_near(at_lens_plane, behind);
+    if (at_lens_plane > 0.0) range.limit_far(at_lens_plane, behind);
     const double lowest_rim = std::min(rim(r, 1.0).y(), rim(r, -1.0).y());
-    limit_near(-lowest_rim, "aperture: the part would touch the lens");
-    limit_near(-reference_distance * std::cos(r.emitter_angle), "emitter face");
+    range.limit_near(-lowest_rim, "aperture: the part would touch the lens");
+    range.limit_near(-reference_distance * std::cos(r.emitter_angle), "emitter face");
+    return range;
+}
+
+MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
+    MeasurableRange range = clear_range(r, reference_distance);
+    // An end of the array beyond the vanishing point of the beam limits nothing: its inverse lies on the other side.
+    const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
+    if (const double near = displacement_at(r, half_length); near < 0.0) range.limit_near(near, "array length");
+    if (const double far = displacement_at(r, -half_length); far > 0.0) range.limit_far(far, "array length");
     return range;
 }
 

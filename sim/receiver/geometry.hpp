@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <string>
 
@@ -126,14 +127,20 @@ struct ArrayPoint {
 
 /// Displacements between which the spot can be read, and what ends the range on either side.
 struct MeasurableRange {
-    double near = 0.0;  ///< [m]
-    double far = 0.0;   ///< [m]; infinite where the array is longer than the image of the whole far beam
-    std::string near_limit;
-    std::string far_limit;
+    double near = -std::numeric_limits<double>::infinity();  ///< [m]
+    double far = std::numeric_limits<double>::infinity();    ///< [m]; infinite where the whole far beam meets the array
+    std::string near_limit = "none";
+    std::string far_limit = "none";
+
+    /// Narrows the range where it reaches beyond.
+    void limit_near(double displacement, const char* what);
+    void limit_far(double displacement, const char* what);
 };
 
-/// By array length (image of the spot at either end of the array) and by the aperture and emitter face, which a part
-/// nearer than the lens rim or the face would touch.
+/// By the aperture and emitter face alone, which a part nearer than the lens rim or the face would touch.
+[[nodiscard]] MeasurableRange clear_range(const Receiver& receiver, double reference_distance);
+
+/// The same and array length: image of the spot at either end of the array.
 [[nodiscard]] MeasurableRange measurable_range(const Receiver& receiver, double reference_distance);
 
 /// sin of the half-angle, in the mounting plane, under which the reference point sees the aperture. [1]

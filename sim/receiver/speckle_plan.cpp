@@ -4,7 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
+#include <complex>
 
 #include <Eigen/LU>
 #include <unsupported/Eigen/FFT>
@@ -18,7 +18,6 @@ namespace spotwright::receiver {
 namespace {
 
 using Eigen::Vector2d;
-using Complex = std::complex<float>;
 
 // Beyond this many 1/e^2 radii lies 1e-4 of the footprint's light.
 constexpr double footprint_reach = 2.2;
@@ -61,6 +60,22 @@ double passes(const Aperture& aperture, const Vector2d& place, const Vector2d& c
     return std::sqrt(std::clamp((1.0 - radius) / cell_along_radius + 0.5, 0.0, 1.0));
 }
 
+void set_wave(WaveGrid& grid, std::size_t at, const std::complex<double>& wave) {
+    grid.re[at] = static_cast<float>(wave.real());
+    grid.im[at] = static_cast<float>(wave.imag());
+}
+
+// Without the standard's care for infinities, which costs a factor of some.
+std::complex<double> product(const std::complex<double>& a, const std::complex<double>& b) {
+    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+}
+
+void multiply_wave(WaveGrid& grid, std::size_t at, const std::complex<float>& by) {
+    const float re = grid.re[at] * by.real() - grid.im[at] * by.imag();
+    grid.im[at] = grid.re[at] * by.imag() + grid.im[at] * by.real();
+    grid.re[at] = re;
+}
+
 using Grid = Eigen::ArrayXXcd;
 
 void transform(Grid& grid, bool inverse) {
@@ -79,25 +94,43 @@ void transform(Grid& grid, bool inverse) {
     }
 }
 
+// Amplitude and phase at one frequency.
+std::complex<double> opening_at(const SpeckleView& view, const Vector2d& place, const Vector2d& cell) {
+    const double phase = base::pi / view.wavelength * view.defocus.dot(place.cwiseProduct(place));
+    return phasor(passes(view.aperture, place, cell), phase);
+}
+
 void set_pupil(SpecklePlan& plan) {
     const SpeckleView& view = plan.view;
     const Eigen::Matrix2d to_place = view.direction_per_place.inverse() * view.wavelength;
     const Vector2d step(1.0 / (plan.grid.columns * plan.grid.pitch), 1.0 / (plan.grid.rows * plan.grid.pitch));
     const Vector2d cell = to_place.cwiseAbs() * step;
-    std::vector<Complex> column(plan.rows());
-    for (int m = 0; m < plan.grid.columns; ++m) {
-        bool any = false;
-        for (int n = 0; n < plan.grid.rows; ++n) {
-            const Vector2d place = to_place * Vector2d(frequency(m, plan.grid.columns) * step.x(),
-                                                       frequency(n, plan.grid.rows) * step.y());
-            const double amplitude = passes(view.aperture, place, cell);
-            const double phase = base::pi / view.wavelength * view.defocus.dot(place.cwiseProduct(place));
-            column[static_cast<std::size_t>(n)] = Complex(phasor(amplitude, phase));
-            any = any || amplitude > 0.0;
+    const auto place_of = [&](std::size_t m, std::size_t n) -> Vector2d {
+        return to_place * Vector2d(frequency(static_cast<int>(m), plan.grid.columns) * step.x(),
+                                   frequency(static_cast<int>(n), plan.grid.rows) * step.y());
+    };
+    std::vector<char> takes_column(plan.columns(), 0);
+    std::vector<char> takes_row(plan.rows(), 0);
+    for (std::size_t m = 0; m < plan.columns(); ++m) {
+        for (std::size_t n = 0; n < plan.rows(); ++n) {
+            if (passes(view.aperture, place_of(m, n), cell) > 0.0) takes_column[m] = takes_row[n] = 1;
         }
-        if (!any) continue;
-        plan.pupil_columns.push_back(static_cast<std::size_t>(m));
-        plan.pupil.insert(plan.pupil.end(), column.begin(), column.end());
+    }
+    WaveTrain& train = plan.train;
+    train.along = make_wave_transform(plan.columns());
+    train.across = make_wave_transform(plan.rows());
+    for (std::size_t m = 0; m < plan.columns(); ++m) {
+        if (takes_column[m] != 0) train.pupil_columns.push_back(m);
+    }
+    for (std::size_t n = 0; n < plan.rows(); ++n) {
+        if (takes_row[n] != 0) train.pupil_rows.push_back(n);
+    }
+    train.pupil = make_wave_grid(train.pupil_columns.size(), train.pupil_rows.size());
+    for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
+        for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
+            const Vector2d place = place_of(train.pupil_columns[m], train.pupil_rows[n]);
+            set_wave(train.pupil, m * train.pupil.stride + n, opening_at(view, place, cell));
+        }
     }
 }
 
@@ -105,24 +138,33 @@ void set_pupil(SpecklePlan& plan) {
 void set_mean(SpecklePlan& plan) {
     const SpeckleGrid& grid = plan.grid;
     Grid point = Grid::Zero(grid.columns, grid.rows);
-    for (std::size_t m = 0; m < plan.pupil_columns.size(); ++m) {
-        const auto column = static_cast<Eigen::Index>(plan.pupil_columns[m]);
-        for (int n = 0; n < grid.rows; ++n) {
-            point(column, n) = std::complex<double>(plan.pupil[m * plan.rows() + static_cast<std::size_t>(n)]);
+    const WaveTrain& train = plan.train;
+    for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
+        for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
+            const std::size_t at = m * train.pupil.stride + n;
+            point(static_cast<Eigen::Index>(train.pupil_columns[m]), static_cast<Eigen::Index>(train.pupil_rows[n])) =
+                std::complex<float>(train.pupil.re[at], train.pupil.im[at]);
         }
     }
     transform(point, true);
-    point = point.abs2().cast<std::complex<double>>();
-    transform(point, false);
-    Grid light(grid.columns, grid.rows);
+    // Both are real and go together, light as the real part, F = L + i P: L P = (F(k)^2 - conj(F(-k))^2) / 4i.
+    Grid both(grid.columns, grid.rows);
     for (int row = 0; row < grid.rows; ++row) {
         for (int column = 0; column < grid.columns; ++column) {
             const Vector2d r(plan.x(column), plan.y(row));
-            light(column, row) = std::exp(-2.0 * r.dot(plan.view.irradiance * r));
+            both(column, row) = {std::exp(-2.0 * r.dot(plan.view.irradiance * r)), std::norm(point(column, row))};
         }
     }
-    transform(light, false);
-    light *= point;
+    transform(both, false);
+    Grid light(grid.columns, grid.rows);
+    for (int n = 0; n < grid.rows; ++n) {
+        for (int m = 0; m < grid.columns; ++m) {
+            const std::complex<double> here = both(m, n);
+            const std::complex<double> there =
+                std::conj(both((grid.columns - m) % grid.columns, (grid.rows - n) % grid.rows));
+            light(m, n) = product(product(here, here) - product(there, there), {0.0, -0.25});
+        }
+    }
     transform(light, true);
     constexpr double mean_square = 2.0;  // of the surface's numbers, real and imaginary part
     const Eigen::ArrayXXd intensity = light.real() * (mean_square / static_cast<double>(light.size()));
@@ -132,6 +174,8 @@ void set_mean(SpecklePlan& plan) {
     for (std::size_t i = 0; i < plan.mean.size(); ++i) {
         plan.mean[i] = static_cast<float>(std::max(intensity.data()[i], 0.0) / brightest);
     }
+    plan.root_of_mean = plan.mean;
+    for (float& value : plan.root_of_mean) value = std::sqrt(value);
 }
 
 // What samples weigh in the integral over an interval, in units of their spacing: exact for a periodic function of the
@@ -175,12 +219,13 @@ void set_pixels(SpecklePlan& plan) {
     const double last = std::clamp(std::round(middle_pixel + half), 0.0, last_pixel);
     plan.first_pixel = static_cast<std::size_t>(first);
     const auto count = static_cast<std::size_t>(last - first) + 1;
+    plan.pixel_weights.resize(count * plan.columns());
     for (std::size_t pixel = 0; pixel < count; ++pixel) {
         const double from_middle = first + static_cast<double>(pixel) - middle_pixel;
         const double centre = from_middle * columns_per_pixel + SpecklePlan::middle(plan.grid.columns);
         const double width = std::min(std::abs(columns_per_pixel), static_cast<double>(plan.grid.columns));
         const std::vector<float> weights = weights_within(centre, width, plan.grid.columns);
-        plan.pixel_weights.insert(plan.pixel_weights.end(), weights.begin(), weights.end());
+        for (std::size_t i = 0; i < weights.size(); ++i) plan.pixel_weights[i * count + pixel] = weights[i];
     }
     plan.mean_on_pixels.resize(count);
     std::vector<float> sums(plan.columns(), 0.0F);
@@ -188,6 +233,22 @@ void set_pixels(SpecklePlan& plan) {
         add_row(plan, j, plan.row_weight[j], plan.mean.data() + j * plan.columns(), sums);
     }
     plan.mean_on_pixels = over_pixels(plan, sums);
+}
+
+void set_lit(SpecklePlan& plan) {
+    constexpr float dark = 1e-6F;  // of the irradiance
+    plan.lit.resize(plan.rows());
+    for (std::size_t j = 0; j < plan.rows(); ++j) {
+        LitStretch& lit = plan.lit[j];
+        for (std::size_t i = 0; i < plan.columns(); ++i) {
+            const float re = plan.illumination.re[j * plan.illumination.stride + i];
+            const float im = plan.illumination.im[j * plan.illumination.stride + i];
+            if (re * re + im * im <= dark) continue;
+            const std::size_t whole = i / wave_columns * wave_columns;
+            if (lit.end == 0) lit.begin = whole;
+            lit.end = std::min(whole + wave_columns, plan.columns());
+        }
+    }
 }
 
 }  // namespace
@@ -219,33 +280,87 @@ SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& samplin
     plan.patterns = spectral_patterns(view);
     plan.polarisation = {0.5 * (1.0 + coherence.polarisation_degree), 0.5 * (1.0 - coherence.polarisation_degree)};
     plan.illumination = illuminate(plan, Vector2d::Zero());
-    plan.lit.resize(plan.rows());
-    for (std::size_t j = 0; j < plan.rows(); ++j) {
-        constexpr float dark = 1e-3F;  // a millionth of the irradiance
-        const auto* row = plan.illumination.data() + j * plan.columns();
-        const bool any = std::any_of(row, row + plan.columns(), [](const Complex& z) { return std::abs(z) > dark; });
-        plan.lit[j] = any ? 1 : 0;
-    }
+    set_lit(plan);
     set_pupil(plan);
     set_mean(plan);
     set_pixels(plan);
     return plan;
 }
 
-std::vector<Complex> illuminate(const SpecklePlan& plan, const Vector2d& shift) {
+WaveGrid illuminate(const SpecklePlan& plan, const Vector2d& shift) {
     const SpeckleView& view = plan.view;
     const double k = 2.0 * base::pi / view.wavelength;
-    std::vector<Complex> field(plan.columns() * plan.rows());
-    std::size_t i = 0;
+    const auto wave_at = [&](double x, double y) {
+        const Vector2d r = Vector2d(x, y) - shift;
+        const double phase = k * (0.5 * r.dot(view.wavefront * r) - view.direction.dot(r));
+        return phasor(std::exp(-r.dot(view.irradiance * r)), std::remainder(phase, 2.0 * base::pi));
+    };
+    // A footprint along the axes is a product of one factor for each column and one for each row.
+    const bool along_axes = view.irradiance(0, 1) == 0.0 && view.irradiance(1, 0) == 0.0 &&
+                            view.wavefront(0, 1) == 0.0 && view.wavefront(1, 0) == 0.0;
+    std::vector<std::complex<double>> along;
+    for (int column = 0; along_axes && column < plan.grid.columns; ++column) {
+        along.push_back(wave_at(plan.x(column), shift.y()));
+    }
+    WaveGrid field = make_wave_grid(plan.rows(), plan.columns());
     for (int row = 0; row < plan.grid.rows; ++row) {
+        const std::complex<double> across = wave_at(shift.x(), plan.y(row));
+        std::size_t i = static_cast<std::size_t>(row) * field.stride;
         for (int column = 0; column < plan.grid.columns; ++column, ++i) {
-            const Vector2d r = Vector2d(plan.x(column), plan.y(row)) - shift;
-            const double amplitude = std::exp(-r.dot(view.irradiance * r));
-            const double phase = k * (0.5 * r.dot(view.wavefront * r) - view.direction.dot(r));
-            field[i] = Complex(phasor(amplitude, std::remainder(phase, 2.0 * base::pi)));
+            set_wave(field, i,
+                     along_axes ? product(along[static_cast<std::size_t>(column)], across)
+                                : wave_at(plan.x(column), plan.y(row)));
         }
     }
     return field;
+}
+
+void illuminate_moved(const SpecklePlan& plan, const Vector2d& shift, WaveGrid& light) {
+    const SpeckleView& view = plan.view;
+    // On a lattice that is coarse against the footprint the factors would be too large for single precision.
+    if (view.irradiance.diagonal().maxCoeff() * plan.grid.pitch * plan.grid.pitch > 4.0) {
+        light = illuminate(plan, shift);
+        return;
+    }
+    // (r - s)^T Q (r - s) = r^T Q r - 2 s^T Q r + s^T Q s: what is new is linear in r.
+    const double k = 2.0 * base::pi / view.wavelength;
+    const Vector2d gain = 2.0 * view.irradiance * shift;
+    const Vector2d turn = -k * (view.wavefront * shift);
+    const double gain_at_all = -shift.dot(view.irradiance * shift);
+    const double turn_at_all = k * (0.5 * shift.dot(view.wavefront * shift) + view.direction.dot(shift));
+    std::vector<std::complex<float>> along(plan.columns());
+    for (std::size_t i = 0; i < along.size(); ++i) {
+        const double x = plan.x(static_cast<int>(i));
+        along[i] = std::complex<float>(phasor(std::exp(gain.x() * x), turn.x() * x));
+    }
+    light = plan.illumination;
+    for (std::size_t j = 0; j < plan.rows(); ++j) {
+        const double y = plan.y(static_cast<int>(j));
+        const std::complex<float> across(phasor(std::exp(gain.y() * y + gain_at_all), turn.y() * y + turn_at_all));
+        for (std::size_t i = 0; i < along.size(); ++i) {
+            const std::size_t at = j * light.stride + i;
+            multiply_wave(light, at, along[i]);
+            multiply_wave(light, at, across);
+        }
+    }
+}
+
+void move_pupil(const SpecklePlan& plan, const Vector2d& shift, WaveGrid& pupil) {
+    const auto turn = [&](std::size_t index, int size, double by) {
+        const int cycles = frequency(static_cast<int>(index), size);
+        return std::complex<float>(phasor(1.0, 2.0 * base::pi * cycles * by / (size * plan.grid.pitch)));
+    };
+    const WaveTrain& train = plan.train;
+    std::vector<std::complex<float>> across;
+    for (const std::size_t n : train.pupil_rows) across.push_back(turn(n, plan.grid.rows, shift.y()));
+    pupil = train.pupil;
+    for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
+        const std::complex<float> along = turn(train.pupil_columns[m], plan.grid.columns, shift.x());
+        for (std::size_t n = 0; n < across.size(); ++n) {
+            multiply_wave(pupil, m * pupil.stride + n, along);
+            multiply_wave(pupil, m * pupil.stride + n, across[n]);
+        }
+    }
 }
 
 void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float* values, std::vector<float>& sums) {
@@ -267,10 +382,10 @@ void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float
 }
 
 std::vector<float> over_pixels(const SpecklePlan& plan, const std::vector<float>& sums) {
-    std::vector<float> pixels(plan.mean_on_pixels.size());
-    for (std::size_t k = 0; k < pixels.size(); ++k) {
-        const float* weights = plan.pixel_weights.data() + k * plan.columns();
-        pixels[k] = std::inner_product(weights, weights + plan.columns(), sums.data(), 0.0F);
+    std::vector<float> pixels(plan.mean_on_pixels.size(), 0.0F);
+    const float* weights = plan.pixel_weights.data();
+    for (std::size_t i = 0; i < plan.columns(); ++i, weights += pixels.size()) {
+        for (std::size_t k = 0; k < pixels.size(); ++k) pixels[k] += weights[k] * sums[i];
     }
     return pixels;
 }

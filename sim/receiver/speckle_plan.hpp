@@ -2,13 +2,13 @@
 #pragma once
 
 #include <array>
-#include <complex>
 #include <cstddef>
 #include <vector>
 
 #include <Eigen/Core>
 
 #include "sim/receiver/speckle_view.hpp"
+#include "sim/receiver/waves.hpp"
 
 namespace spotwright::receiver {
 
@@ -28,21 +28,26 @@ struct SpeckleGrid {
 /// The grid that a view asks for: wide footprints seen through wide apertures ask for large ones.
 [[nodiscard]] SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& sampling = {});
 
-/// Arrays over the patch and its image are stored row by row, x fastest; those over the aperture column by column of
-/// the transform, y fastest.
+/// Columns of a row that light reaches, from whole `wave_columns` on; none where both are equal.
+struct LitStretch {
+    std::size_t begin = 0;
+    std::size_t end = 0;
+};
+
+/// Arrays over the patch and its image are stored row by row, x fastest.
 struct SpecklePlan {
     SpeckleView view;
     SpeckleGrid grid;
     std::vector<double> patterns;                  ///< shares of the light in independent ones: see `spectral_patterns`
     std::array<double, 2> polarisation{1.0, 0.0};  ///< share of the light in each. [1]
-    std::vector<std::complex<float>> illumination;  ///< with the lattice at the lit point
-    std::vector<char> lit;                          ///< rows of the patch that light reaches
-    std::vector<std::size_t> pupil_columns;         ///< of the transform, that the aperture takes part of
-    std::vector<std::complex<float>> pupil;         ///< amplitude and phase in them
-    float brightest = 1.0F;                         ///< mean intensity that counts as 1 below
-    std::vector<float> mean;                        ///< of the image over all patterns. [1]
-    std::vector<float> row_weight;                  ///< of an image row within the pixels' height
-    std::vector<float> pixel_weights;               ///< of every column in every pixel, pixel by pixel
+    WaveGrid illumination;                         ///< with the lattice at the lit point
+    std::vector<LitStretch> lit;                   ///< of each row of the patch
+    WaveTrain train;                               ///< through the aperture
+    float brightest = 1.0F;                        ///< mean intensity that counts as 1 below
+    std::vector<float> mean;                       ///< of the image over all patterns. [1]
+    std::vector<float> root_of_mean;               ///< [1]
+    std::vector<float> row_weight;                 ///< of an image row within the pixels' height
+    std::vector<float> pixel_weights;              ///< of every column in every pixel, column by column
     std::size_t first_pixel = 0;
     std::vector<float> mean_on_pixels;
 
@@ -59,7 +64,13 @@ struct SpecklePlan {
 
 /// Field that leaves the surface, but for the surface's own randomness: root of the irradiance and the phases of beam
 /// and view. @param shift  Of the lit point from the nearest place of the lattice. [m]
-[[nodiscard]] std::vector<std::complex<float>> illuminate(const SpecklePlan& plan, const Eigen::Vector2d& shift);
+[[nodiscard]] WaveGrid illuminate(const SpecklePlan& plan, const Eigen::Vector2d& shift);
+
+/// The same from the plan's own light: the shift turns and weakens it by a factor for each column and one for each row.
+void illuminate_moved(const SpecklePlan& plan, const Eigen::Vector2d& shift, WaveGrid& light);
+
+/// The pupil for a lattice that stands off the lit point: the image is asked for where the plan has its own places.
+void move_pupil(const SpecklePlan& plan, const Eigen::Vector2d& shift, WaveGrid& pupil);
 
 /// Adds a row of the image to sums over its columns, moved by as much as the array sees the row moved.
 void add_row(const SpecklePlan& plan, std::size_t row, float weight, const float* values, std::vector<float>& sums);

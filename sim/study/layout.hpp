@@ -16,6 +16,7 @@ struct Layout {
     double span = 0.0;                       ///< far less near end of the range, along the mounting normal. [m]
     double detector_tilt = 0.0;              ///< from the lens plane. [rad]
     double magnification = 0.0;              ///< b / a. [1]
+    bool mirrored = false;                   ///< see `reads_mirrored_beam`: images are the mirrored beam's
     double sensitivity = 0.0;                ///< |du/ds| at the reference point. [1]
     double pixel_displacement = 0.0;         ///< displacement of one pixel at the reference point. [m]
     std::array<double, 3> image_position{};  ///< u on the array. [m]
@@ -25,6 +26,10 @@ struct Layout {
     std::array<double, 3> beam_radius{};  ///< in-plane 1/e^2 radius. [m]
     std::string laser_class;              ///< estimated, continuous light
 };
+
+/// Whether the part that the sensor is calibrated on, square at the reference point, sends more light into the lens as
+/// a mirror than by scattering: images and range are then those of the mirrored beam.
+[[nodiscard]] bool reads_mirrored_beam(const scenario::Scenario& scenario, const receiver::Receiver& receiver);
 
 /// The receiver of a scenario whose range it can measure.
 /// @throws ScenarioError  The range is outside what the geometry can measure; as `receiver::make_receiver`.

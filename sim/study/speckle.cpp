@@ -187,7 +187,8 @@ Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& 
         speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
     Pose frozen = pose;
     frozen.profile.rate = under_pattern(pose.profile, pattern_at(speckle, instrument.scenario, 0, workspace));
-    settle_exposure(instrument, frozen);
+    // A fixed exposure is the same under any light, and so is the background measured with it.
+    if (instrument.scenario.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(instrument, frozen);
     expose_pose(instrument, frozen);
     return frozen;
 }

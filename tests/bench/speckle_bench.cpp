@@ -107,7 +107,7 @@ void coherent_pattern(benchmark::State& state) {
         const Eigen::Vector2d place = receiver::separate_place(plan, index++);
         benchmark::DoNotOptimize(receiver::speckle_pattern(plan, 1, place, workspace));
     }
-    state.counters["columns_through_aperture"] = static_cast<double>(plan.pupil_columns.size());
+    state.counters["columns_through_aperture"] = static_cast<double>(plan.train.pupil_columns.size());
 }
 BENCHMARK(coherent_pattern)->Unit(benchmark::kMicrosecond);
 

@@ -1,6 +1,8 @@
 // The coherent speckle model: what must hold whatever the numbers.
 #include <catch2/catch.hpp>
 
+#include <hwy/highway.h>
+
 #include <algorithm>
 #include <cmath>
 #include <vector>
@@ -210,4 +212,61 @@ TEST_CASE("light that is partly mirrored has the contrast of a steady field in a
     // A negative exponential's variance is known to sqrt(8 / n), the others' better: four of that.
     CHECK(squares / patterns == Approx(variance).epsilon(4.0 * std::sqrt(8.0 / patterns)));
     CHECK(sum / patterns == Approx(1.0).margin(4.0 * std::sqrt(variance / patterns)));
+}
+
+TEST_CASE("every instruction set gives the same bits of a coherent pattern", "[speckle][determinism]") {
+    SpeckleView view = view_of();
+    view.coherence.polarisation_degree = 0.3;
+    const SpecklePlan plan = receiver::plan_speckle(view);
+    const Vector2d place(3.0 * plan.grid.pitch, 0.3 * plan.grid.pitch);  // off the lattice
+    hwy::SetSupportedTargetsForTest(0);
+    const auto offered = static_cast<std::uint64_t>(hwy::SupportedTargets());
+    const SpecklePattern usual = pattern_of(plan, place);
+    for (std::uint64_t bit = 1; bit != 0 && bit <= offered; bit <<= 1U) {
+        if ((offered & bit) == 0) continue;
+        hwy::SetSupportedTargetsForTest(static_cast<std::int64_t>(bit));
+        hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+        const SpecklePattern forced = pattern_of(plan, place);
+        INFO(hwy::TargetName(static_cast<std::int64_t>(bit)));
+        CHECK(forced.intensity == usual.intensity);
+        CHECK(forced.field == usual.field);
+    }
+    hwy::SetSupportedTargetsForTest(0);
+    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+}
+
+TEST_CASE("a lattice off the lit point is lit as if it had been worked out there", "[speckle][unit]") {
+    // Aslant, so that light, wavefront and view are not along the axes; narrow and wide against the lattice.
+    for (const double radius : {2.0 * um, 8.0 * um, 60.0 * um}) {
+        SpeckleView view = view_of(radius);
+        view.irradiance(0, 1) = view.irradiance(1, 0) = 0.3 * view.irradiance(0, 0);
+        view.wavefront << 30.0, 8.0, 8.0, -12.0;
+        const SpecklePlan plan = receiver::plan_speckle(view);
+        for (const Vector2d& cells : {Vector2d(0.5, -0.5), Vector2d(-0.2, 0.07)}) {
+            const Vector2d shift = cells * plan.grid.pitch;
+            const receiver::WaveGrid exact = receiver::illuminate(plan, shift);
+            receiver::WaveGrid moved;
+            receiver::illuminate_moved(plan, shift, moved);
+            REQUIRE(moved.re.size() == exact.re.size());
+            float worst = 0.0F;
+            for (std::size_t i = 0; i < exact.re.size(); ++i) {
+                worst = std::max(worst, std::hypot(moved.re[i] - exact.re[i], moved.im[i] - exact.im[i]));
+            }
+            INFO("radius " << radius / um << " um, shift " << cells.transpose() << " of the pitch");
+            CHECK(worst < 1e-6F);  // roundings of single precision, of a field of at most 1
+        }
+    }
+}
+
+TEST_CASE("light of an upright footprint is the product that it is by its definition", "[speckle][unit]") {
+    SpeckleView view = view_of();
+    view.wavefront << 30.0, 0.0, 0.0, -12.0;
+    SpeckleView nearly = view;
+    nearly.wavefront(0, 1) = nearly.wavefront(1, 0) = 1e-9;  // place by place
+    const SpecklePlan plan = receiver::plan_speckle(view);
+    const SpecklePlan other = receiver::plan_speckle(nearly);
+    for (std::size_t i = 0; i < plan.illumination.re.size(); ++i) {
+        CHECK(std::abs(plan.illumination.re[i] - other.illumination.re[i]) < 1e-6F);
+        CHECK(std::abs(plan.illumination.im[i] - other.illumination.im[i]) < 1e-6F);
+    }
 }
