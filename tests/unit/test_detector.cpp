@@ -32,20 +32,37 @@ TEST_CASE("any part of a frame, drawn alone, comes out as in the whole frame", "
     const detector::ExpectedFrame expected = uneven_frame(d);
     std::vector<float> whole(1024);
     detector::draw_frame(expected, {3}, 12345678901, 0, whole);
-    for (std::int64_t first = 0; first < 16; ++first) {
-        for (std::size_t blocks = 1; blocks + static_cast<std::size_t>(first) <= 16; blocks += 3) {
-            std::vector<float> part(64 * blocks);
+    for (std::int64_t first = 0; first < 64; ++first) {
+        for (std::size_t units = 1; units + static_cast<std::size_t>(first) <= 64; units += 3) {
+            std::vector<float> part(16 * units);
             detector::draw_frame(expected, {3}, 12345678901, first, part);
-            CHECK(std::equal(part.begin(), part.end(), whole.begin() + 64 * first));
+            CHECK(std::equal(part.begin(), part.end(), whole.begin() + 16 * first));
         }
     }
     CHECK(std::all_of(whole.begin() + 1000, whole.end(), [](float v) { return v == 0.0F; }));
 }
 
-TEST_CASE("a block beyond the array's end is empty", "[unit]") {
+TEST_CASE("units beyond the array's end are empty", "[unit]") {
     std::vector<float> part(64, 7.0F);
-    detector::draw_frame(uneven_frame(odd_array()), {3}, 0, 40, part);
+    detector::draw_frame(uneven_frame(odd_array()), {3}, 0, 160, part);
     CHECK(part == std::vector<float>(64, 0.0F));
+}
+
+TEST_CASE("frames drawn together are those drawn one by one", "[unit]") {
+    const detector::ExpectedFrame expected = uneven_frame(odd_array());
+    for (const std::int64_t first : {0, 3, 30, 58}) {
+        for (const std::int64_t units : {1, 2, 5, 7}) {
+            constexpr std::int64_t readings = 9;
+            const auto size = static_cast<std::size_t>(16 * units);
+            std::vector<float> together(readings * size);
+            detector::draw_frames(expected, {3}, 4294967290, first, units, together);
+            for (std::int64_t i = 0; i < readings; ++i) {
+                std::vector<float> alone(size);
+                detector::draw_frame(expected, {3}, 4294967290 + i, first, alone);
+                CHECK(std::equal(alone.begin(), alone.end(), together.begin() + i * 16 * units));
+            }
+        }
+    }
 }
 
 TEST_CASE("digits are whole numbers between zero and the top digit", "[unit]") {
@@ -89,11 +106,11 @@ TEST_CASE("any part of a frame whose light changes comes out as in the whole fra
     for (std::size_t k = 0; k < relative.size(); ++k) relative[k] = static_cast<float>(k % 7) / 3.0F;
     std::vector<float> whole(1024);
     detector::draw_frame(expected, {expected.electrons, relative}, {3}, 9, 0, whole);
-    for (std::size_t first = 0; first < 16; ++first) {
-        std::vector<float> part(64);
-        detector::draw_frame(expected, {expected.electrons, std::span(relative).subspan(64 * first, 64)}, {3}, 9,
-                             static_cast<std::int64_t>(first), part);
-        CHECK(std::equal(part.begin(), part.end(), whole.begin() + static_cast<std::ptrdiff_t>(64 * first)));
+    for (std::size_t first = 0; first < 64; ++first) {
+        std::vector<float> part(std::min<std::size_t>(48, 1024 - 16 * first));
+        detector::draw_frame(expected, {expected.electrons, std::span(relative).subspan(16 * first, part.size())}, {3},
+                             9, static_cast<std::int64_t>(first), part);
+        CHECK(std::equal(part.begin(), part.end(), whole.begin() + static_cast<std::ptrdiff_t>(16 * first)));
     }
     CHECK(std::all_of(whole.begin() + 1000, whole.end(), [](float v) { return v == 0.0F; }));
 }
