@@ -58,17 +58,26 @@ HWY_INLINE void invert_poisson(D d, const std::uint8_t* HWY_RESTRICT at, const f
     for (std::size_t v = 0; v < vectors; ++v) hn::StoreU(count[v], d, counts + at[v]);
 }
 
+// Powers of a mean that its quantiles are made of.
+template <class V>
+struct MeanPowers {
+    V mean;
+    V root;
+    V inverse_root;
+    V inverse;
+};
+
 // floor(m + sqrt(m) w + 1/3 + w^2/6 - (w/36 + w^3/72) / sqrt(m) + (-8/405 + 7 w^2/810 + w^4/270) / m).
 template <class D>
-HWY_INLINE hn::Vec<D> expand_poisson(D d, hn::Vec<D> w, hn::Vec<D> mean, hn::Vec<D> root) {
+HWY_INLINE hn::Vec<D> expand_poisson(D d, hn::Vec<D> w, const MeanPowers<hn::Vec<D>>& m) {
     const auto set = [&](double value) { return hn::Set(d, static_cast<float>(value)); };
     const auto square = hn::Mul(w, w);
     const auto order0 = hn::Add(set(1.0 / 3.0), hn::Mul(square, set(1.0 / 6.0)));
     const auto order1 = hn::Mul(w, hn::Add(set(1.0 / 36.0), hn::Mul(square, set(1.0 / 72.0))));
     const auto order2 =
         hn::Add(set(-8.0 / 405.0), hn::Mul(square, hn::Add(set(7.0 / 810.0), hn::Mul(square, set(1.0 / 270.0)))));
-    const auto correction = hn::Add(hn::Sub(order0, hn::Div(order1, root)), hn::Div(order2, mean));
-    const auto quantile = hn::Add(mean, hn::Add(hn::Mul(root, w), correction));
+    const auto correction = hn::Add(hn::Sub(order0, hn::Mul(order1, m.inverse_root)), hn::Mul(order2, m.inverse));
+    const auto quantile = hn::Add(m.mean, hn::Add(hn::Mul(m.root, w), correction));
     return hn::Max(hn::Floor(quantile), hn::Zero(d));
 }
 
@@ -82,8 +91,10 @@ struct BlockMeans {
     HWY_ALIGN float zero_probability[block];  // of dim pixels, else 1
     HWY_ALIGN float expanded[block];          // mean, not below the least that is expanded
     HWY_ALIGN float root[block];              // of it
-    std::uint8_t dim_at[block];               // where vectors with a dim pixel begin
-    std::uint8_t bright_at[block];            // where vectors with any other pixel begin
+    HWY_ALIGN float inverse_root[block];
+    HWY_ALIGN float inverse[block];
+    std::uint8_t dim_at[block];     // where vectors with a dim pixel begin
+    std::uint8_t bright_at[block];  // where vectors with any other pixel begin
     std::size_t dim_count = 0;
     std::size_t bright_count = 0;
 };
@@ -101,7 +112,10 @@ HWY_INLINE void prepare_counts(double least_expanded, BlockMeans& b) {
         if (!hn::AllTrue(d, dim)) {
             const auto mean = hn::Max(hn::Load(d, b.mean + i), least);
             hn::Store(mean, d, b.expanded + i);
-            hn::Store(hn::Sqrt(mean), d, b.root + i);
+            const auto root = hn::Sqrt(mean);
+            hn::Store(root, d, b.root + i);
+            hn::Store(hn::Div(hn::Set(d, 1.0F), root), d, b.inverse_root + i);
+            hn::Store(hn::Div(hn::Set(d, 1.0F), mean), d, b.inverse + i);
             b.bright_at[b.bright_count++] = static_cast<std::uint8_t>(i);
         }
         const auto zero_probability = hn::Load(d, b.zero_probability + i);
@@ -109,12 +123,15 @@ HWY_INLINE void prepare_counts(double least_expanded, BlockMeans& b) {
     }
 }
 
-// Standard normal numbers of the wanted pixels of a block, and of the partners of their words.
-HWY_INLINE void wanted_normals(const BlockMeans& b, const std::uint32_t* HWY_RESTRICT words,
-                               float* HWY_RESTRICT normals) {
+// Standard normal numbers of the wanted pixels of blocks of words, and of the partners of their words. Blocks begin
+// `stride` words apart. Many go at a time: each takes long, and the next begins before it ends.
+HWY_INLINE void wanted_normals(const BlockMeans& b, const std::uint32_t* HWY_RESTRICT words, std::size_t blocks,
+                               std::size_t stride, float* HWY_RESTRICT normals) {
     constexpr std::size_t pair = 2 * unit;
-    for (std::size_t i = b.first / pair * pair; i < b.last; i += pair) {
-        box_muller_rows(words + i, words + i + unit, normals + i, normals + i + unit);
+    for (std::size_t at = 0; at < blocks * stride; at += stride) {
+        for (std::size_t i = at + b.first / pair * pair; i < at + b.last; i += pair) {
+            box_muller_rows(words + i, words + i + unit, normals + i, normals + i + unit);
+        }
     }
 }
 
@@ -128,17 +145,18 @@ HWY_INLINE void dim_counts(const BlockMeans& b, const std::uint32_t* HWY_RESTRIC
 }
 
 // Counts of the wanted pixels of a block, from its shot-noise words.
+// @param counts  Holds their normal numbers unless all pixels are dim.
 HWY_INLINE void count_block(const BlockMeans& b, const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
     const Floats d;
     if (b.bright_count == 0) {
         dim_counts(b, words, counts);
         return;
     }
-    wanted_normals(b, words, counts);
     for (std::size_t v = 0; v < b.bright_count; ++v) {
         const std::size_t i = b.bright_at[v];
-        const auto count =
-            expand_poisson(d, hn::Load(d, counts + i), hn::Load(d, b.expanded + i), hn::Load(d, b.root + i));
+        const MeanPowers<hn::Vec<Floats>> powers{hn::Load(d, b.expanded + i), hn::Load(d, b.root + i),
+                                                 hn::Load(d, b.inverse_root + i), hn::Load(d, b.inverse + i)};
+        const auto count = expand_poisson(d, hn::Load(d, counts + i), powers);
         hn::Store(count, d, counts + i);
     }
     if (b.dim_count == 0) return;
@@ -262,24 +280,50 @@ HWY_INLINE Digits digits_of(const ExpectedFrame& expected) {
             static_cast<float>(expected.digitiser.top_digit), static_cast<float>(expected.read_noise)};
 }
 
+// Readings that go through each step together.
+constexpr std::size_t together = 8;
+
+// Buffers of so many readings: a block of the shot noise and a block of the read noise of each.
+struct NoiseBlocks {
+    HWY_ALIGN std::uint32_t words[together * 2 * block];
+    HWY_ALIGN float normals[together * 2 * block];
+};
+
+// Digits of one block of counters of readings, `digits` being those of the first of them.
+HWY_INLINE void draw_block(const DrawnBlock& drawn, const BlockMeans& b, const float* offset, const Digits& scale,
+                           const FrameNoise& noise, std::uint64_t first_reading, std::size_t readings,
+                           std::size_t stride, NoiseBlocks& buffers, float* digits) {
+    const std::uint32_t* words = buffers.words;
+    float* normals = buffers.normals;
+    for (std::size_t i = 0; i < readings; ++i) {
+        philox_blocks(noise.seed, first_reading + i, {{noise.shot, drawn.number}, {noise.read, drawn.number}},
+                      buffers.words + 2 * block * i);
+    }
+    const bool all_dim = b.bright_count == 0;  // then the shot noise takes no normal numbers
+    const std::size_t skipped = all_dim ? block : 0;
+    wanted_normals(b, words + skipped, all_dim ? readings : 2 * readings, all_dim ? 2 * block : block,
+                   normals + skipped);
+    for (std::size_t i = 0; i < readings; ++i) count_block(b, words + 2 * block * i, normals + 2 * block * i);
+    for (std::size_t i = 0; i < readings; ++i) {
+        const float* counts = normals + 2 * block * i;
+        digitise(scale, b, counts, offset, counts + block, digits + stride * i);
+        clear_beyond(drawn, b, digits + stride * i);
+    }
+}
+
 void draw_frames_kernel(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t first_reading,
                         std::int64_t first_unit, std::size_t count, std::span<float> digits) {
     const Digits scale = digits_of(expected);
-    HWY_ALIGN std::uint32_t words[2 * block];
-    HWY_ALIGN float counts[block];
-    HWY_ALIGN float read[block];
-    for_each_block(
-        expected, static_cast<std::size_t>(first_unit) * unit, count,
-        [&](const DrawnBlock& drawn, const BlockMeans& b, const float* offset) {
-            auto reading = static_cast<std::uint64_t>(first_reading);
-            for (std::size_t at = drawn.place; at < digits.size(); at += count, ++reading) {
-                philox_blocks(noise.seed, reading, {{noise.shot, drawn.number}, {noise.read, drawn.number}}, words);
-                count_block(b, words, counts);
-                wanted_normals(b, words + block, read);
-                digitise(scale, b, counts, offset, read, digits.data() + at);
-                clear_beyond(drawn, b, digits.data() + at);
-            }
-        });
+    NoiseBlocks buffers;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled step by step
+    for_each_block(expected, static_cast<std::size_t>(first_unit) * unit, count,
+                   [&](const DrawnBlock& drawn, const BlockMeans& b, const float* offset) {
+                       const std::size_t readings = digits.size() / count;
+                       for (std::size_t i = 0; i < readings; i += together) {
+                           draw_block(drawn, b, offset, scale, noise, static_cast<std::uint64_t>(first_reading) + i,
+                                      std::min(together, readings - i), count, buffers,
+                                      digits.data() + i * count + drawn.place);
+                       }
+                   });
 }
 
 void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLight& light, const FrameNoise& noise,
@@ -300,8 +344,9 @@ void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLig
             relative_means(b, block_light, light.relative.data() + drawn.place, changed);
             prepare_counts(changed_count_limit, changed);
             philox_blocks(noise.seed, index, {{noise.shot, drawn.number}, {noise.read, drawn.number}}, words);
+            if (changed.bright_count > 0) wanted_normals(b, words, 1, block, counts);
             count_block(changed, words, counts);
-            wanted_normals(b, words + block, read);
+            wanted_normals(b, words + block, 1, block, read);
             digitise(scale, b, counts, offset, read, digits.data() + drawn.place);
             clear_beyond(drawn, b, digits.data() + drawn.place);
         });
@@ -314,6 +359,7 @@ void draw_counts_kernel(const ExpectedFrame& expected, const FrameNoise& noise, 
     for_each_block(expected, static_cast<std::size_t>(first_unit) * unit, counts.size(),
                    [&](const DrawnBlock& drawn, const BlockMeans& b, const float* /*offset*/) {
                        philox_block({noise.seed, noise.shot}, static_cast<std::uint64_t>(reading), drawn.number, words);
+                       if (b.bright_count > 0) wanted_normals(b, words, 1, block, found);
                        count_block(b, words, found);
                        std::copy(found + b.first, found + b.last, counts.data() + drawn.place);
                        clear_beyond(drawn, b, counts.data() + drawn.place);
