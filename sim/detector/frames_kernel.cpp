@@ -18,6 +18,7 @@ using base::HWY_NAMESPACE::box_muller_rows;
 using base::HWY_NAMESPACE::open_uniform;
 using base::HWY_NAMESPACE::philox_block;
 using base::HWY_NAMESPACE::philox_blocks;
+using base::HWY_NAMESPACE::PhiloxKeys;
 
 constexpr std::size_t block = base::block_pixels;
 constexpr std::size_t unit = base::unit_pixels;
@@ -295,8 +296,9 @@ HWY_INLINE void draw_block(const DrawnBlock& drawn, const BlockMeans& b, const f
                            std::size_t stride, NoiseBlocks& buffers, float* digits) {
     const std::uint32_t* words = buffers.words;
     float* normals = buffers.normals;
+    const PhiloxKeys keys(noise.seed);
     for (std::size_t i = 0; i < readings; ++i) {
-        philox_blocks(noise.seed, first_reading + i, {{noise.shot, drawn.number}, {noise.read, drawn.number}},
+        philox_blocks(keys, first_reading + i, {{noise.shot, drawn.number}, {noise.read, drawn.number}},
                       buffers.words + 2 * block * i);
     }
     const bool all_dim = b.bright_count == 0;  // then the shot noise takes no normal numbers

@@ -16,16 +16,20 @@ void for_each_peak(std::span<const float> net, float threshold, const Found& fou
     PeakWindow window;  // empty: none is open
     for (std::size_t begin = 0; begin < net.size(); begin += word_samples) {
         std::uint64_t above = samples_above(net.subspan(begin, std::min(word_samples, net.size() - begin)), threshold);
-        for (; above != 0; above &= above - 1) {  // the lowest bit goes
-            const std::size_t k = begin + static_cast<std::size_t>(std::countr_zero(above));
+        while (above != 0) {  // one stretch of neighbours after the other
+            const auto skipped = static_cast<std::size_t>(std::countr_zero(above));
+            const auto length = static_cast<std::size_t>(std::countr_one(above >> skipped));
+            above &= length + skipped < word_samples ? ~std::uint64_t{0} << (skipped + length) : 0;
+            const std::size_t first = begin + skipped;
+            const std::size_t highest = first + highest_sample(net.subspan(first, length));
             const bool open = window.last > window.first;
-            if (open && k <= window.last + widest_gap) {
-                window.last = k + 1;
-                if (net[k] > net[window.highest]) window.highest = k;
+            if (open && first <= window.last + widest_gap) {
+                window.last = first + length;
+                if (net[highest] > net[window.highest]) window.highest = highest;
                 continue;
             }
             if (open) found(window);
-            window = {k, k + 1, k};
+            window = {first, first + length, highest};
         }
     }
     if (window.last > window.first) found(window);

@@ -56,6 +56,9 @@ void net_signal(std::span<const float> digits, std::span<const float> background
 /// Which of up to 64 samples stand above the threshold: bit k for sample k.
 [[nodiscard]] std::uint64_t samples_above(std::span<const float> net, float threshold);
 
+/// The first of the highest samples; needs one, and no NaN among them.
+[[nodiscard]] std::size_t highest_sample(std::span<const float> net);
+
 /// One peak of a frame.
 struct LocatedPeak {
     PeakWindow window;

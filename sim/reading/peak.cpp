@@ -37,18 +37,23 @@ std::optional<double> centroid(std::span<const float> net, const PeakWindow& win
     constexpr std::size_t sums = 4;
     double sum[sums] = {};
     double moment[sums] = {};
+    double place[sums] = {0.0, 1.0, 2.0, 3.0};
     const float* samples = net.data() + window.first;
     const std::size_t count = window.last - window.first;
-    const auto add = [&](std::size_t k, std::size_t i) {
-        const double weight = static_cast<double>(std::max(samples[k] - floor, 0.0F));
-        sum[i] += weight;
-        moment[i] += weight * static_cast<double>(k);
-    };
     std::size_t k = 0;
     for (; k + sums <= count; k += sums) {
-        for (std::size_t i = 0; i < sums; ++i) add(k + i, i);
+        for (std::size_t i = 0; i < sums; ++i) {
+            const double weight = static_cast<double>(std::max(samples[k + i] - floor, 0.0F));
+            sum[i] += weight;
+            moment[i] += weight * place[i];
+            place[i] += static_cast<double>(sums);
+        }
     }
-    for (; k < count; ++k) add(k, k % sums);
+    for (std::size_t i = 0; k < count; ++k, ++i) {
+        const double weight = static_cast<double>(std::max(samples[k] - floor, 0.0F));
+        sum[i] += weight;
+        moment[i] += weight * place[i];
+    }
     const double all = (sum[0] + sum[1]) + (sum[2] + sum[3]);
     if (!(all > 0.0)) return std::nullopt;
     return static_cast<double>(window.first) + ((moment[0] + moment[1]) + (moment[2] + moment[3])) / all;

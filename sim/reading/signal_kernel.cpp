@@ -5,6 +5,8 @@
 // The order matters: the target list comes first.
 #include <hwy/highway.h>
 
+#include <algorithm>
+
 #include "sim/reading/locate.hpp"
 
 HWY_BEFORE_NAMESPACE();
@@ -48,6 +50,26 @@ std::uint64_t above_kernel(std::span<const float> net, float threshold) {
     return above;
 }
 
+std::size_t highest_kernel(std::span<const float> net) {
+    const Floats d;
+    const std::size_t lanes = hn::Lanes(d);
+    const float* of = net.data();
+    float highest = of[0];
+    std::size_t k = 0;
+    if (net.size() >= lanes) {
+        auto most = hn::LoadU(d, of);
+        for (k = lanes; k + lanes <= net.size(); k += lanes) most = hn::Max(most, hn::LoadU(d, of + k));
+        highest = hn::GetLane(hn::MaxOfLanes(d, most));
+    }
+    for (; k < net.size(); ++k) highest = std::max(highest, of[k]);
+    for (k = 0; k + lanes <= net.size(); k += lanes) {
+        const auto found = hn::FindFirstTrue(d, hn::Eq(hn::LoadU(d, of + k), hn::Set(d, highest)));
+        if (found >= 0) return k + static_cast<std::size_t>(found);
+    }
+    while (of[k] != highest) ++k;
+    return k;
+}
+
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::reading
 HWY_AFTER_NAMESPACE();
@@ -57,6 +79,7 @@ namespace spotwright::reading {
 
 HWY_EXPORT(net_signal_kernel);
 HWY_EXPORT(above_kernel);
+HWY_EXPORT(highest_kernel);
 
 void net_signal(std::span<const float> digits, std::span<const float> background, float gain, float top_digit,
                 std::span<float> net) {
@@ -65,6 +88,10 @@ void net_signal(std::span<const float> digits, std::span<const float> background
 
 std::uint64_t samples_above(std::span<const float> net, float threshold) {
     return HWY_DYNAMIC_DISPATCH(above_kernel)(net, threshold);
+}
+
+std::size_t highest_sample(std::span<const float> net) {
+    return HWY_DYNAMIC_DISPATCH(highest_kernel)(net);
 }
 
 }  // namespace spotwright::reading

@@ -302,18 +302,12 @@ void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t fi
     }
 }
 
-// What the net signal of a frame, which begins at this pixel, reads as.
-RawReading read_signal(const Instrument& instrument, const Pose& pose, std::span<const float> net, std::size_t begin) {
+// What the net signal of a frame, which begins at this pixel, shows; displacement is still to be looked up.
+RawReading located(const Instrument& instrument, const Pose& pose, std::span<const float> net, std::size_t begin) {
     const reading::Spot spot = reading::locate(net, pose.locate);
     RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
     if (instrument.scenario.reading.thickness_index) {
         result.thickness = thickness_between(instrument, reading::locate_all(net, pose.locate), begin);
-    }
-    if (result.validity != reading::Validity::valid) return result;
-    if (const auto displacement = instrument.calibration.displacement(result.position)) {
-        result.displacement = *displacement;
-    } else {
-        result.validity = reading::Validity::out_of_range;
     }
     return result;
 }
@@ -334,7 +328,14 @@ void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t 
         reading::net_signal(std::span(scratch.digits).subspan(i * drawn, present),
                             std::span(pose.background).subspan(begin, present), static_cast<float>(digitiser.gain),
                             static_cast<float>(digitiser.top_digit), scratch.net);
-        readings[i] = read_signal(instrument, pose, scratch.net, begin);
+        readings[i] = located(instrument, pose, scratch.net, begin);
+    }
+    // After all are located: each look-up takes long, and the next begins before it ends.
+    for (RawReading& reading : readings) {
+        if (reading.validity != reading::Validity::valid) continue;
+        const auto displacement = instrument.calibration.displacement(reading.position);
+        reading.displacement = displacement.value_or(0.0);
+        if (!displacement) reading.validity = reading::Validity::out_of_range;
     }
 }
 
