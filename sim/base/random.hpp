@@ -41,6 +41,9 @@ struct RandomKey {
 
 inline constexpr std::int64_t block_pixels = 64;
 
+/// The fewest pixels that are drawn together: one row of a block, one word of each of its counters.
+inline constexpr std::int64_t unit_pixels = 16;
+
 /// The 32 random bits that belong to one pixel of one reading, computed by Random123: the reference.
 [[nodiscard]] std::uint32_t random_word(RandomKey key, std::int64_t reading, std::int64_t pixel);
 

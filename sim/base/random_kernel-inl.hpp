@@ -49,11 +49,30 @@ struct StreamBlock {
     std::uint64_t block;
 };
 
+inline constexpr std::size_t philox_rounds = 10;
+
+/// Keys of all rounds, made once for many blocks.
+struct PhiloxKeys {
+    explicit PhiloxKeys(std::uint64_t seed) {
+        auto low = static_cast<std::uint32_t>(seed);
+        auto high = static_cast<std::uint32_t>(seed >> 32U);
+        for (std::size_t round = 0; round < philox_rounds; ++round) {
+            key0[round] = low;
+            key1[round] = high;
+            low += 0x9E3779B9U;
+            high += 0xBB67AE85U;
+        }
+    }
+
+    std::uint64_t key0[philox_rounds];
+    std::uint64_t key1[philox_rounds];
+};
+
 /// Philox4x32-10 on the 16 counters of each block, two vectors of a block at a time: their low halves fill one vector
 /// of words, which is stored whole because a load of 16 words stalls on two stores of eight. Blocks go together, for a
 /// round waits for the one before.
 template <std::size_t blocks>
-HWY_INLINE void philox_blocks(std::uint64_t seed, std::uint64_t reading, const StreamBlock (&of)[blocks],
+HWY_INLINE void philox_blocks(const PhiloxKeys& keys, std::uint64_t reading, const StreamBlock (&of)[blocks],
                               std::uint32_t* HWY_RESTRICT words) {
     const hn::ScalableTag<std::uint64_t> d64;
     const hn::RepartitionToNarrow<decltype(d64)> d32;
@@ -72,17 +91,14 @@ HWY_INLINE void philox_blocks(std::uint64_t seed, std::uint64_t reading, const S
             b[i] = a[i];
             b[i].c0 = hn::Add(start, hn::Load(d64, ramp + first + lanes));
         }
-        auto key0 = static_cast<std::uint32_t>(seed);
-        auto key1 = static_cast<std::uint32_t>(seed >> 32U);
-        for (int round = 0; round < 10; ++round) {
-            const auto k0 = hn::Set(d64, key0);
-            const auto k1 = hn::Set(d64, key1);
+#pragma GCC unroll 2
+        for (std::size_t round = 0; round < philox_rounds; ++round) {
+            const auto k0 = hn::Set(d64, keys.key0[round]);
+            const auto k1 = hn::Set(d64, keys.key1[round]);
             for (std::size_t i = 0; i < blocks; ++i) {
                 philox_round(d64, k0, k1, a[i]);
                 philox_round(d64, k0, k1, b[i]);
             }
-            key0 += 0x9E3779B9U;
-            key1 += 0xBB67AE85U;
         }
         for (std::size_t i = 0; i < blocks; ++i) {
             const auto store = [&](std::size_t row, V low_lanes, V high_lanes) {
@@ -95,6 +111,13 @@ HWY_INLINE void philox_blocks(std::uint64_t seed, std::uint64_t reading, const S
             store(3, a[i].c3, b[i].c3);
         }
     }
+}
+
+/// The same of one seed.
+template <std::size_t blocks>
+HWY_INLINE void philox_blocks(std::uint64_t seed, std::uint64_t reading, const StreamBlock (&of)[blocks],
+                              std::uint32_t* HWY_RESTRICT words) {
+    philox_blocks(PhiloxKeys(seed), reading, of, words);
 }
 
 /// The same on one block.

@@ -32,11 +32,17 @@ struct FrameNoise {
 /// The clip at the top digit is the full well. Each draw belongs to (seed, stream, reading, pixel), so any part of any
 /// frame may be drawn alone and comes out the same.
 /// @param reading  Index of the reading, >= 0.
-/// @param first_block  First block of 64 pixels to draw.
-/// @param digits  Receives the digits of pixels 64 * first_block onwards, up to the array's end; its size is a multiple
-///   of 64, and what lies beyond the array's end is set to zero. [DN]
-void draw_frame(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_block,
+/// @param first_unit  First unit of 16 pixels to draw.
+/// @param digits  Receives the digits of pixels 16 * first_unit onwards, up to the array's end; its size is a multiple
+///   of 16, and what lies beyond the array's end is set to zero. [DN]
+void draw_frame(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_unit,
                 std::span<float> digits);
+
+/// The same pixels of successive readings, digits of one reading after those of the other. Costs less than one by one.
+/// @param unit_count  Units that are drawn of each reading, > 0.
+/// @param digits  Its size is a multiple of 16 * unit_count.
+void draw_frames(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t first_reading,
+                 std::int64_t first_unit, std::int64_t unit_count, std::span<float> digits);
 
 /// Light that changes from reading to reading, speckle for one.
 struct RelativeLight {
@@ -48,11 +54,11 @@ struct RelativeLight {
 /// The same with mean electrons of expected + light (relative - 1), not below 0. With relative 1 throughout, digits are
 /// those of `draw_frame` without it to the last bit.
 void draw_frame(const ExpectedFrame& expected, const RelativeLight& light, const FrameNoise& noise,
-                std::int64_t reading, std::int64_t first_block, std::span<float> digits);
+                std::int64_t reading, std::int64_t first_unit, std::span<float> digits);
 
 /// Electron counts alone, without read noise and digits: what photon statistics are tested on.
 /// @param counts  As `digits` above. [e]
-void draw_counts(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_block,
+void draw_counts(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t reading, std::int64_t first_unit,
                  std::span<float> counts);
 
 }  // namespace spotwright::detector

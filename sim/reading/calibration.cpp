@@ -32,27 +32,62 @@ Calibration::Calibration(const std::vector<CalibrationPoint>& points) {
     lowest_ = positions.front();
     highest_ = positions.back();
     using Interpolator = boost::math::interpolators::pchip<std::vector<double>>;
-    const Interpolator interpolator(std::move(positions), std::move(displacements));
-    inverse_ = std::make_shared<const std::function<double(double)>>(
-        [interpolator](double position) { return interpolator(position); });
+    std::vector<double> abscissas = positions;
+    std::vector<double> ordinates = displacements;
+    const Interpolator interpolator(std::move(abscissas), std::move(ordinates));
+    auto curve = std::make_shared<Curve>();
+    curve->end = displacements.back();
+    for (std::size_t i = 0; i + 1 < positions.size(); ++i) {
+        curve->pieces.push_back({positions[i],
+                                 positions[i + 1] - positions[i],
+                                 {displacements[i], displacements[i + 1]},
+                                 {interpolator.prime(positions[i]), interpolator.prime(positions[i + 1])}});
+    }
+    constexpr std::size_t cells_per_piece = 4;
+    const std::size_t cells = cells_per_piece * curve->pieces.size();
+    curve->cells_per_pixel = static_cast<double>(cells) / (highest_ - lowest_);
+    for (std::size_t cell = 0; cell < cells; ++cell) {
+        const double begin = lowest_ + static_cast<double>(cell) / curve->cells_per_pixel;
+        const auto next = std::upper_bound(positions.begin(), positions.end() - 1, begin);
+        const std::ptrdiff_t piece = std::max<std::ptrdiff_t>(next - positions.begin() - 1, 0);
+        curve->at_cell.push_back(static_cast<std::uint32_t>(piece));
+    }
+    curve_ = std::move(curve);
+}
+
+// The piece of the cell is the right one, or one next to it on either side of a rounded border is, or one of the few
+// that begin within the cell.
+double Calibration::at(double x) const {
+    const Curve& curve = *curve_;
+    if (x >= highest_) return curve.end;
+    const auto cell = static_cast<std::size_t>((x - lowest_) * curve.cells_per_pixel);
+    const Piece* piece = &curve.pieces[curve.at_cell[std::min(cell, curve.at_cell.size() - 1)]];
+    const Piece* last = &curve.pieces.back();
+    while (piece < last && x >= piece[1].position) ++piece;
+    while (x < piece->position) --piece;
+    // Cubic Hermite form, t = (x - x0) / dx: (1-t)^2 (y0 (1 + 2t) + s0 (x - x0)) + t^2 (y1 (3 - 2t) + dx s1 (t - 1)).
+    const double along = x - piece->position;
+    const double t = along / piece->length;
+    return (1 - t) * (1 - t) * (piece->value[0] * (1 + 2 * t) + piece->slope[0] * along) +
+           t * t * (piece->value[1] * (3 - 2 * t) + piece->length * piece->slope[1] * (t - 1));
 }
 
 std::optional<double> Calibration::displacement(double position) const {
     if (!(position >= lowest_ && position <= highest_)) return std::nullopt;
-    return (*inverse_)(position);
+    return at(position);
 }
 
 std::optional<double> Calibration::position(double displacement) const {
     double low = lowest_;
     double high = highest_;
-    const double at_low = (*inverse_)(low);
-    const double at_high = (*inverse_)(high);
+    const double at_low = at(low);
+    const double at_high = at(high);
     const double side = at_high > at_low ? 1.0 : -1.0;
     if (!(side * displacement >= side * at_low && side * displacement <= side * at_high)) return std::nullopt;
     constexpr double close = 1e-6;
     while (high - low > close) {
         const double middle = 0.5 * (low + high);
-        (side * (*inverse_)(middle) <= side * displacement ? low : high) = middle;
+        (side * at(middle) <= side * displacement ? low : high) = middle;
     }
     return 0.5 * (low + high);
 }

@@ -1,7 +1,8 @@
 // The sensor's own calibration: it never knows the truth, only what it once read on a matt white reference tile.
 #pragma once
 
-#include <functional>
+#include <array>
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <vector>
@@ -34,9 +35,25 @@ public:
     [[nodiscard]] double highest() const { return highest_; }
 
 private:
+    // Piece of the curve between two calibration points.
+    struct Piece {
+        double position = 0.0;          // where it begins. [px]
+        double length = 0.0;            // [px]
+        std::array<double, 2> value{};  // displacement at its ends. [m]
+        std::array<double, 2> slope{};  // there. [m/px]
+    };
+    struct Curve {
+        std::vector<Piece> pieces;
+        double end = 0.0;                    // displacement at the highest position. [m]
+        std::vector<std::uint32_t> at_cell;  // piece in which a cell begins; cells share the positions evenly
+        double cells_per_pixel = 0.0;
+    };
+
+    [[nodiscard]] double at(double position) const;
+
     double lowest_ = 0.0;
     double highest_ = 0.0;
-    std::shared_ptr<const std::function<double(double)>> inverse_;
+    std::shared_ptr<const Curve> curve_;
 };
 
 }  // namespace spotwright::reading

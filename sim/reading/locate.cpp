@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 
 namespace spotwright::reading {
 
@@ -11,21 +12,27 @@ namespace {
 template <class Found>
 void for_each_peak(std::span<const float> net, float threshold, const Found& found) {
     constexpr std::size_t widest_gap = 2;
-    std::size_t k = 0;
-    while (k < net.size()) {
-        if (!(net[k] > threshold)) {
-            ++k;
-            continue;
+    constexpr std::size_t word_samples = 64;
+    PeakWindow window;  // empty: none is open
+    for (std::size_t begin = 0; begin < net.size(); begin += word_samples) {
+        std::uint64_t above = samples_above(net.subspan(begin, std::min(word_samples, net.size() - begin)), threshold);
+        while (above != 0) {  // one stretch of neighbours after the other
+            const auto skipped = static_cast<std::size_t>(std::countr_zero(above));
+            const auto length = static_cast<std::size_t>(std::countr_one(above >> skipped));
+            above &= length + skipped < word_samples ? ~std::uint64_t{0} << (skipped + length) : 0;
+            const std::size_t first = begin + skipped;
+            const std::size_t highest = first + highest_sample(net.subspan(first, length));
+            const bool open = window.last > window.first;
+            if (open && first <= window.last + widest_gap) {
+                window.last = first + length;
+                if (net[highest] > net[window.highest]) window.highest = highest;
+                continue;
+            }
+            if (open) found(window);
+            window = {first, first + length, highest};
         }
-        PeakWindow window{k, k + 1, k};
-        for (std::size_t next = k + 1; next < net.size() && next <= window.last + widest_gap; ++next) {
-            if (!(net[next] > threshold)) continue;
-            window.last = next + 1;
-            if (net[next] > net[window.highest]) window.highest = next;
-        }
-        found(window);
-        k = window.last;
     }
+    if (window.last > window.first) found(window);
 }
 
 bool is_empty(const PeakWindow& window) {
@@ -104,15 +111,6 @@ std::vector<PeakWindow> find_peaks(std::span<const float> net, float threshold) 
     std::vector<PeakWindow> peaks;
     for_each_peak(net, threshold, [&peaks](const PeakWindow& window) { peaks.push_back(window); });
     return peaks;
-}
-
-void net_signal(std::span<const float> digits, std::span<const float> background, float gain, float top_digit,
-                std::span<float> net) {
-    const float per_digit = 1.0F / gain;
-    for (std::size_t k = 0; k < net.size(); ++k) {
-        const float value = (digits[k] - background[k]) * per_digit;
-        net[k] = digits[k] >= top_digit ? saturated_signal : value;
-    }
 }
 
 Spot locate(std::span<const float> net, const LocateOptions& options) {

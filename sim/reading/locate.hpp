@@ -53,6 +53,12 @@ inline constexpr float saturated_signal = 1e30F;
 void net_signal(std::span<const float> digits, std::span<const float> background, float gain, float top_digit,
                 std::span<float> net);
 
+/// Which of up to 64 samples stand above the threshold: bit k for sample k.
+[[nodiscard]] std::uint64_t samples_above(std::span<const float> net, float threshold);
+
+/// The first of the highest samples; needs one, and no NaN among them.
+[[nodiscard]] std::size_t highest_sample(std::span<const float> net);
+
 /// One peak of a frame.
 struct LocatedPeak {
     PeakWindow window;

@@ -130,11 +130,11 @@ void draw_window(Pose& pose) {
     }
     first = first > margin ? first - margin : 0;
     last = std::min(last + margin, pixels);
-    const auto block = static_cast<std::size_t>(base::block_pixels);
-    pose.first_block = static_cast<std::int64_t>(first / block);
-    pose.block_count = static_cast<std::int64_t>((last + block - 1) / block) - pose.first_block;
-    pose.locate.at_array_start = pose.first_block == 0;
-    pose.locate.at_array_end = static_cast<std::size_t>(pose.first_block + pose.block_count) * block >= pixels;
+    const auto unit = static_cast<std::size_t>(base::unit_pixels);
+    pose.first_unit = static_cast<std::int64_t>(first / unit);
+    pose.unit_count = static_cast<std::int64_t>((last + unit - 1) / unit) - pose.first_unit;
+    pose.locate.at_array_start = pose.first_unit == 0;
+    pose.locate.at_array_end = static_cast<std::size_t>(pose.first_unit + pose.unit_count) * unit >= pixels;
 }
 
 // What a noiseless signal reads as.
@@ -288,45 +288,70 @@ double expected_peak(const Pose& pose) {
 
 namespace {
 
-// The frame of one reading within the window of the pose.
-void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
+// Frames of successive readings within the window of the pose.
+void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t first, std::size_t drawn,
+                 Scratch& scratch) {
     const std::uint64_t seed = run_seed(instrument.scenario);
     if (!pose.fresh) {
-        detector::draw_frame(pose.expected, {seed}, index, pose.first_block, scratch.digits);
+        detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
         return;
     }
-    scratch.relative.resize(scratch.digits.size());
-    receiver::draw_speckle(pose.fresh->field, seed, index, pose.first_block, scratch.relative);
-    detector::draw_frame(pose.expected, {pose.fresh->light, scratch.relative}, {seed}, index, pose.first_block,
-                         scratch.digits);
+    // Speckle is drawn in whole blocks.
+    constexpr std::int64_t units = base::block_pixels / base::unit_pixels;
+    const std::int64_t first_block = pose.first_unit / units;
+    const std::int64_t end_block = (pose.first_unit + pose.unit_count + units - 1) / units;
+    scratch.relative.resize(static_cast<std::size_t>((end_block - first_block) * base::block_pixels));
+    const auto skipped =
+        static_cast<std::size_t>(pose.first_unit * base::unit_pixels - first_block * base::block_pixels);
+    for (std::size_t at = 0; at < scratch.digits.size(); at += drawn, ++first) {
+        receiver::draw_speckle(pose.fresh->field, seed, first, first_block, scratch.relative);
+        const std::span<const float> relative = std::span(scratch.relative).subspan(skipped, drawn);
+        detector::draw_frame(pose.expected, {pose.fresh->light, relative}, {seed}, first, pose.first_unit,
+                             std::span(scratch.digits).subspan(at, drawn));
+    }
+}
+
+// What the net signal of a frame, which begins at this pixel, shows; displacement is still to be looked up.
+RawReading located(const Instrument& instrument, const Pose& pose, std::span<const float> net, std::size_t begin) {
+    const reading::Spot spot = reading::locate(net, pose.locate);
+    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
+    if (instrument.scenario.reading.thickness_index) {
+        result.thickness = thickness_between(instrument, reading::locate_all(net, pose.locate), begin);
+    }
+    return result;
 }
 
 }  // namespace
 
-RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
-    const auto block = static_cast<std::size_t>(base::block_pixels);
-    const std::size_t begin = static_cast<std::size_t>(pose.first_block) * block;
-    const std::size_t drawn = static_cast<std::size_t>(pose.block_count) * block;
+void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t first, Scratch& scratch,
+                   std::span<RawReading> readings) {
+    const auto unit = static_cast<std::size_t>(base::unit_pixels);
+    const std::size_t begin = static_cast<std::size_t>(pose.first_unit) * unit;
+    const std::size_t drawn = static_cast<std::size_t>(pose.unit_count) * unit;
     const std::size_t present = std::min(drawn, pose.expected.electrons.size() - begin);
-    scratch.digits.resize(drawn);
+    scratch.digits.resize(drawn * readings.size());
     scratch.net.resize(present);
-    draw_digits(instrument, pose, index, scratch);
+    draw_digits(instrument, pose, first, drawn, scratch);
     const detector::Digitiser& digitiser = pose.expected.digitiser;
-    reading::net_signal(std::span(scratch.digits).first(present), std::span(pose.background).subspan(begin, present),
-                        static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), scratch.net);
-    const reading::Spot spot = reading::locate(scratch.net, pose.locate);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        reading::net_signal(std::span(scratch.digits).subspan(i * drawn, present),
+                            std::span(pose.background).subspan(begin, present), static_cast<float>(digitiser.gain),
+                            static_cast<float>(digitiser.top_digit), scratch.net);
+        readings[i] = located(instrument, pose, scratch.net, begin);
+    }
+    // After all are located: each look-up takes long, and the next begins before it ends.
+    for (RawReading& reading : readings) {
+        if (reading.validity != reading::Validity::valid) continue;
+        const auto displacement = instrument.calibration.displacement(reading.position);
+        reading.displacement = displacement.value_or(0.0);
+        if (!displacement) reading.validity = reading::Validity::out_of_range;
+    }
+}
 
-    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
-    if (instrument.scenario.reading.thickness_index) {
-        result.thickness = thickness_between(instrument, reading::locate_all(scratch.net, pose.locate), begin);
-    }
-    if (result.validity != reading::Validity::valid) return result;
-    if (const auto displacement = instrument.calibration.displacement(result.position)) {
-        result.displacement = *displacement;
-    } else {
-        result.validity = reading::Validity::out_of_range;
-    }
-    return result;
+RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
+    RawReading reading;
+    take_readings(instrument, pose, index, scratch, std::span(&reading, 1));
+    return reading;
 }
 
 std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index) {

@@ -70,8 +70,8 @@ struct Pose {
     std::vector<float> background;  ///< of the whole array. [DN]
     reading::LocateOptions locate;
     std::optional<FreshSpeckle> fresh;  ///< none: the light is the same for each reading
-    std::int64_t first_block = 0;       ///< blocks of 64 pixels that are drawn: see `draw_window`
-    std::int64_t block_count = 0;
+    std::int64_t first_unit = 0;        ///< units of 16 pixels that are drawn: see `draw_window`
+    std::int64_t unit_count = 0;
 };
 
 /// Without speckle: see study/speckle.hpp.
@@ -116,6 +116,10 @@ struct Scratch {
 /// @param index  Of the reading, >= 0: chooses its random numbers.
 [[nodiscard]] RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index,
                                       Scratch& scratch);
+
+/// The readings from this index on, as `take_reading` takes them one by one; costs less.
+void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t first, Scratch& scratch,
+                   std::span<RawReading> readings);
 
 /// Digits of the whole array for one reading, as `take_reading` sees them. [DN]
 [[nodiscard]] std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index);

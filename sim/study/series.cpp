@@ -17,10 +17,45 @@ constexpr std::int64_t blocks_at_once = 16;
 
 constexpr double missing = std::numeric_limits<double>::quiet_NaN();
 
-void take_block(const TakeReading& take, Scratch& scratch, SeriesBlock& block) {
-    for (std::size_t i = 0; i < block.validity.size(); ++i) {
-        put_reading(take(block.first + static_cast<std::int64_t>(i), scratch), i, block);
+using FillBlock = std::function<void(Scratch& scratch, SeriesBlock& block)>;
+
+// Readings of a still part, some at a time: frames drawn together cost less, and few stay in the cache.
+void fill_still(const Instrument& instrument, const Pose& pose, Scratch& scratch, SeriesBlock& block) {
+    constexpr std::size_t together = 32;
+    std::array<RawReading, together> readings;
+    for (std::size_t i = 0; i < block.validity.size(); i += together) {
+        const auto some = std::span(readings).first(std::min(together, block.validity.size() - i));
+        take_readings(instrument, pose, block.first + static_cast<std::int64_t>(i), scratch, some);
+        for (std::size_t k = 0; k < some.size(); ++k) put_reading(some[k], i + k, block);
     }
+}
+
+SeriesStatistics series_of(const scenario::Reading& reading, double period, const FillBlock& fill,
+                           const SeriesOptions& options) {
+    SeriesGatherer gatherer(reading);
+    std::vector<SeriesBlock> blocks(blocks_at_once);
+    std::vector<Scratch> scratch(blocks_at_once);
+    const std::int64_t block_count = (options.readings + block_readings - 1) / block_readings;
+    for (std::int64_t wave = 0; wave < block_count; wave += blocks_at_once) {
+        const std::int64_t in_wave = std::min(blocks_at_once, block_count - wave);
+        base::parallel_for(in_wave, options.threads, [&](std::int64_t i) {
+            const std::int64_t first = (wave + i) * block_readings;
+            SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
+            resize_block(block, first, std::min(block_readings, options.readings - first),
+                         reading.thickness_index.has_value());
+            block.period = period;
+            fill(scratch[static_cast<std::size_t>(i)], block);
+        });
+        for (std::int64_t i = 0; i < in_wave; ++i) {
+            SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
+            gatherer.add(block);
+            if (options.sink) options.sink(block);
+        }
+        if (options.progress) {
+            options.progress(std::min((wave + in_wave) * block_readings, options.readings), options.readings);
+        }
+    }
+    return gatherer.statistics();
 }
 
 }  // namespace
@@ -58,10 +93,12 @@ std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, 
 }
 
 SeriesStatistics take_series(const Instrument& instrument, const Pose& pose, const SeriesOptions& options) {
-    return take_series(instrument, std::span(&pose, 1), options);
+    const auto fill = [&](Scratch& scratch, SeriesBlock& block) { fill_still(instrument, pose, scratch, block); };
+    return series_of(instrument.scenario.reading, pose.timing.period, fill, options);
 }
 
 SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose> poses, const SeriesOptions& options) {
+    if (poses.size() == 1) return take_series(instrument, poses.front(), options);
     const auto take = [&](std::int64_t index, Scratch& scratch) {
         return take_reading(instrument, poses[patch_met(instrument.scenario, index, poses.size())], index, scratch);
     };
@@ -70,30 +107,12 @@ SeriesStatistics take_series(const Instrument& instrument, std::span<const Pose>
 
 SeriesStatistics take_series(const scenario::Reading& reading, double period, const TakeReading& take,
                              const SeriesOptions& options) {
-    SeriesGatherer gatherer(reading);
-    std::vector<SeriesBlock> blocks(blocks_at_once);
-    std::vector<Scratch> scratch(blocks_at_once);
-    const std::int64_t block_count = (options.readings + block_readings - 1) / block_readings;
-    for (std::int64_t wave = 0; wave < block_count; wave += blocks_at_once) {
-        const std::int64_t in_wave = std::min(blocks_at_once, block_count - wave);
-        base::parallel_for(in_wave, options.threads, [&](std::int64_t i) {
-            const std::int64_t first = (wave + i) * block_readings;
-            SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
-            resize_block(block, first, std::min(block_readings, options.readings - first),
-                         reading.thickness_index.has_value());
-            block.period = period;
-            take_block(take, scratch[static_cast<std::size_t>(i)], block);
-        });
-        for (std::int64_t i = 0; i < in_wave; ++i) {
-            SeriesBlock& block = blocks[static_cast<std::size_t>(i)];
-            gatherer.add(block);
-            if (options.sink) options.sink(block);
+    const auto fill = [&take](Scratch& scratch, SeriesBlock& block) {
+        for (std::size_t i = 0; i < block.validity.size(); ++i) {
+            put_reading(take(block.first + static_cast<std::int64_t>(i), scratch), i, block);
         }
-        if (options.progress) {
-            options.progress(std::min((wave + in_wave) * block_readings, options.readings), options.readings);
-        }
-    }
-    return gatherer.statistics();
+    };
+    return series_of(reading, period, fill, options);
 }
 
 }  // namespace spotwright::study

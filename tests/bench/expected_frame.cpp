@@ -1,11 +1,13 @@
 // Writes what a still target's frames are drawn from, so that the NumPy script of the same work can start from the very
-// same sensor and pose: `spotwright_expected_frame SCENARIO` prints one JSON object.
+// same sensor and pose: `spotwright_expected_frame SCENARIO [KEY=VALUE ...]` prints one JSON object.
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
@@ -38,8 +40,8 @@ nlohmann::json expected_frame(const scenario::Scenario& s) {
     const std::vector<float>& electrons = pose.expected.electrons;
     const auto pixels = static_cast<std::ptrdiff_t>(electrons.size());
     const auto brightest = std::max_element(electrons.begin(), electrons.end()) - electrons.begin();
-    const std::int64_t first = pose.first_block * base::block_pixels;
-    const std::int64_t last = std::min((pose.first_block + pose.block_count) * base::block_pixels, s.detector.pixels);
+    const std::int64_t first = pose.first_unit * base::unit_pixels;
+    const std::int64_t last = std::min((pose.first_unit + pose.unit_count) * base::unit_pixels, s.detector.pixels);
     return {{"electrons", electrons},
             {"offset_e", pose.expected.offset},
             {"background_digit", std::vector<float>(pose.background.begin(), pose.background.begin() + pixels)},
@@ -55,12 +57,12 @@ nlohmann::json expected_frame(const scenario::Scenario& s) {
 }  // namespace
 
 int main(int argc, char** argv) {
-    if (argc != 2) {
-        fmt::print(stderr, "usage: spotwright_expected_frame SCENARIO\n");
+    if (argc < 2) {
+        fmt::print(stderr, "usage: spotwright_expected_frame SCENARIO [KEY=VALUE ...]\n");
         return 2;
     }
     try {
-        const scenario::Scenario s = scenario::load(argv[1]);
+        const scenario::Scenario s = scenario::load(argv[1], std::vector<std::string>(argv + 2, argv + argc));
         if (s.reading.peak != scenario::PeakMethod::centroid || s.reading.average != 1 || s.reading.median != 1) {
             fmt::print(stderr, "the NumPy script knows the centroid without smoothing only\n");
             return 2;

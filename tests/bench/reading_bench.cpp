@@ -61,8 +61,8 @@ void still_reading(benchmark::State& state) {
     const bench::Scene& scene = bench::still_scene();
     study::Pose pose = scene.pose;
     if (state.range(0) == 0) {
-        pose.first_block = 0;
-        pose.block_count = static_cast<std::int64_t>(pose.background.size()) / base::block_pixels;
+        pose.first_unit = 0;
+        pose.unit_count = static_cast<std::int64_t>(pose.background.size()) / base::unit_pixels;
         pose.locate.at_array_start = true;
         pose.locate.at_array_end = true;
     }
@@ -72,7 +72,7 @@ void still_reading(benchmark::State& state) {
         study::RawReading raw = study::take_reading(scene.instrument, pose, index++, scratch);
         benchmark::DoNotOptimize(raw);
     }
-    state.counters["pixels_drawn"] = static_cast<double>(pose.block_count * base::block_pixels);
+    state.counters["pixels_drawn"] = static_cast<double>(pose.unit_count * base::unit_pixels);
     state.SetItemsProcessed(static_cast<std::int64_t>(state.iterations()));
 }
 BENCHMARK(still_reading)->ArgName("window")->Arg(1)->Arg(0);

@@ -7,8 +7,6 @@
 
 #include <unsupported/Eigen/FFT>
 
-#include "sim/detector/frames.hpp"
-#include "sim/reading/locate.hpp"
 #include "sim/receiver/coherent_speckle.hpp"
 #include "sim/receiver/speckle_field.hpp"
 #include "tests/bench/still_target.hpp"
@@ -49,29 +47,18 @@ BENCHMARK(fast_pattern)->ArgName("blocks")->Arg(1)->Arg(16);
 // `still_reading` with light that speckles anew each time.
 void still_reading_speckled(benchmark::State& state) {
     const bench::Scene& scene = bench::still_scene();
-    const study::Pose& pose = scene.pose;
-    const receiver::SpeckleField field = receiver::make_speckle_field(still_view());
+    study::Pose pose = scene.pose;
     std::vector<float> light(pose.profile.rate.size());
     std::transform(pose.profile.rate.begin(), pose.profile.rate.end(), light.begin(),
                    [&](float rate) { return rate * static_cast<float>(pose.timing.exposure); });
-    const auto begin = static_cast<std::size_t>(pose.first_block * base::block_pixels);
-    const auto drawn = static_cast<std::size_t>(pose.block_count * base::block_pixels);
-    std::vector<float> relative(drawn);
-    std::vector<float> digits(drawn);
-    std::vector<float> net(drawn);
-    const detector::Digitiser& digitiser = pose.expected.digitiser;
+    pose.fresh = study::FreshSpeckle{receiver::make_speckle_field(still_view()), std::move(light)};
+    study::Scratch scratch;
     std::int64_t index = 0;
     for (auto _ : state) {
-        receiver::draw_speckle(field, 1, index, pose.first_block, relative);
-        detector::draw_frame(pose.expected, {light, relative}, {1}, index, pose.first_block, digits);
-        reading::net_signal(digits, std::span(pose.background).subspan(begin, drawn),
-                            static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), net);
-        const reading::Spot spot = reading::locate(net, pose.locate);
-        auto displacement = scene.instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
-        benchmark::DoNotOptimize(displacement);
-        ++index;
+        study::RawReading raw = study::take_reading(scene.instrument, pose, index++, scratch);
+        benchmark::DoNotOptimize(raw);
     }
-    state.counters["pixels_drawn"] = static_cast<double>(drawn);
+    state.counters["pixels_drawn"] = static_cast<double>(pose.unit_count * base::unit_pixels);
     state.SetItemsProcessed(static_cast<std::int64_t>(state.iterations()));
 }
 BENCHMARK(still_reading_speckled);

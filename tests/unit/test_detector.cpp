@@ -1,7 +1,11 @@
-#include <catch2/catch.hpp>
+#include <hwy/highway.h>
 
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
 #include <vector>
 
+#include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
 #include "sim/detector/exposure.hpp"
@@ -25,27 +29,118 @@ scenario::Detector odd_array() {
     return d;
 }
 
+// The digit of one pixel, from its own random numbers and nothing else, in the order of the formula.
+float digit_of(const detector::ExpectedFrame& frame, std::size_t k, std::uint32_t word, float shot, float read) {
+    const float mean = frame.electrons[k];
+    float count = 0.0F;
+    if (mean < static_cast<float>(detector::exact_count_limit)) {
+        const float high = static_cast<float>(word >> 16U) * 65536.0F;
+        const float uniform = (high + static_cast<float>(word & 0xFFFFU) + 0.5F) * 0x1p-32F;
+        float probability = frame.zero_probability[k];
+        for (float sum = probability; sum < uniform && count < 99.0F; sum += probability) {
+            count += 1.0F;
+            probability = probability * mean / count;
+        }
+    } else {
+        const auto f = [](double value) { return static_cast<float>(value); };
+        const float root = std::sqrt(mean);
+        const float square = shot * shot;
+        const float order0 = f(1.0 / 3.0) + square * f(1.0 / 6.0);
+        const float order1 = shot * (f(1.0 / 36.0) + square * f(1.0 / 72.0));
+        const float order2 = f(-8.0 / 405.0) + square * (f(7.0 / 810.0) + square * f(1.0 / 270.0));
+        const float correction = (order0 - order1 * (1.0F / root)) + order2 * (1.0F / mean);
+        count = std::max(std::floor(mean + (root * shot + correction)), 0.0F);
+    }
+    const detector::Digitiser& d = frame.digitiser;
+    const float noise = read * static_cast<float>(frame.read_noise);
+    const float value = ((count + frame.offset[k]) + noise) * static_cast<float>(d.gain);
+    const float floored = std::floor(value + static_cast<float>(d.black_level + 0.5));
+    return std::min(std::max(floored, 0.0F), static_cast<float>(d.top_digit));
+}
+
 }  // namespace
+
+TEST_CASE("every digit is made of its own pixel's random numbers, to the last bit", "[unit]") {
+    const detector::ExpectedFrame frame = uneven_frame(odd_array());
+    for (std::int64_t reading = 0; reading < 40; ++reading) {
+        std::vector<std::uint32_t> words(1024);
+        std::vector<float> shot(1024);
+        std::vector<float> read(1024);
+        base::fill_words({3, base::Stream::photon_shot}, reading, 0, words);
+        base::fill_normals({3, base::Stream::photon_shot}, reading, 0, shot);
+        base::fill_normals({3, base::Stream::read_noise}, reading, 0, read);
+        std::vector<float> digits(1024);
+        detector::draw_frame(frame, {3}, reading, 0, digits);
+        std::size_t same = 0;
+        for (std::size_t k = 0; k < 1000; ++k) same += digits[k] == digit_of(frame, k, words[k], shot[k], read[k]);
+        CHECK(same == 1000);
+    }
+}
+
+TEST_CASE("frames have the same bits on every instruction set", "[unit]") {
+    const detector::ExpectedFrame expected = uneven_frame(odd_array());
+    std::vector<float> relative(112);
+    for (std::size_t k = 0; k < relative.size(); ++k) relative[k] = static_cast<float>(k % 5) / 2.0F;
+    const auto draw = [&] {
+        std::vector<float> digits(112 * 11);
+        detector::draw_frames(expected, {3}, 5, 3, 7, digits);
+        std::vector<float> changed(112);
+        detector::draw_frame(expected, {expected.electrons, relative}, {3}, 9, 3, changed);
+        digits.insert(digits.end(), changed.begin(), changed.end());
+        return digits;
+    };
+    const auto chosen = draw();
+    hwy::SetSupportedTargetsForTest(0);
+    const auto offered = static_cast<std::uint64_t>(hwy::SupportedTargets());
+    int compared = 0;
+    for (std::uint64_t bit = 1; bit != 0; bit <<= 1U) {
+        if ((offered & bit) == 0) continue;
+        hwy::SetSupportedTargetsForTest(static_cast<std::int64_t>(bit));
+        hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+        CHECK(draw() == chosen);
+        ++compared;
+    }
+    hwy::SetSupportedTargetsForTest(0);
+    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+    CHECK(compared > 0);
+}
 
 TEST_CASE("any part of a frame, drawn alone, comes out as in the whole frame", "[unit]") {
     const scenario::Detector d = odd_array();
     const detector::ExpectedFrame expected = uneven_frame(d);
     std::vector<float> whole(1024);
     detector::draw_frame(expected, {3}, 12345678901, 0, whole);
-    for (std::int64_t first = 0; first < 16; ++first) {
-        for (std::size_t blocks = 1; blocks + static_cast<std::size_t>(first) <= 16; blocks += 3) {
-            std::vector<float> part(64 * blocks);
+    for (std::int64_t first = 0; first < 64; ++first) {
+        for (std::size_t units = 1; units + static_cast<std::size_t>(first) <= 64; units += 3) {
+            std::vector<float> part(16 * units);
             detector::draw_frame(expected, {3}, 12345678901, first, part);
-            CHECK(std::equal(part.begin(), part.end(), whole.begin() + 64 * first));
+            CHECK(std::equal(part.begin(), part.end(), whole.begin() + 16 * first));
         }
     }
     CHECK(std::all_of(whole.begin() + 1000, whole.end(), [](float v) { return v == 0.0F; }));
 }
 
-TEST_CASE("a block beyond the array's end is empty", "[unit]") {
+TEST_CASE("units beyond the array's end are empty", "[unit]") {
     std::vector<float> part(64, 7.0F);
-    detector::draw_frame(uneven_frame(odd_array()), {3}, 0, 40, part);
+    detector::draw_frame(uneven_frame(odd_array()), {3}, 0, 160, part);
     CHECK(part == std::vector<float>(64, 0.0F));
+}
+
+TEST_CASE("frames drawn together are those drawn one by one", "[unit]") {
+    const detector::ExpectedFrame expected = uneven_frame(odd_array());
+    for (const std::int64_t first : {0, 3, 30, 58}) {
+        for (const std::int64_t units : {1, 2, 5, 7}) {
+            constexpr std::int64_t readings = 9;
+            const auto size = static_cast<std::size_t>(16 * units);
+            std::vector<float> together(readings * size);
+            detector::draw_frames(expected, {3}, 4294967290, first, units, together);
+            for (std::int64_t i = 0; i < readings; ++i) {
+                std::vector<float> alone(size);
+                detector::draw_frame(expected, {3}, 4294967290 + i, first, alone);
+                CHECK(std::equal(alone.begin(), alone.end(), together.begin() + i * 16 * units));
+            }
+        }
+    }
 }
 
 TEST_CASE("digits are whole numbers between zero and the top digit", "[unit]") {
@@ -89,11 +184,11 @@ TEST_CASE("any part of a frame whose light changes comes out as in the whole fra
     for (std::size_t k = 0; k < relative.size(); ++k) relative[k] = static_cast<float>(k % 7) / 3.0F;
     std::vector<float> whole(1024);
     detector::draw_frame(expected, {expected.electrons, relative}, {3}, 9, 0, whole);
-    for (std::size_t first = 0; first < 16; ++first) {
-        std::vector<float> part(64);
-        detector::draw_frame(expected, {expected.electrons, std::span(relative).subspan(64 * first, 64)}, {3}, 9,
-                             static_cast<std::int64_t>(first), part);
-        CHECK(std::equal(part.begin(), part.end(), whole.begin() + static_cast<std::ptrdiff_t>(64 * first)));
+    for (std::size_t first = 0; first < 64; ++first) {
+        std::vector<float> part(std::min<std::size_t>(48, 1024 - 16 * first));
+        detector::draw_frame(expected, {expected.electrons, std::span(relative).subspan(16 * first, part.size())}, {3},
+                             9, static_cast<std::int64_t>(first), part);
+        CHECK(std::equal(part.begin(), part.end(), whole.begin() + static_cast<std::ptrdiff_t>(16 * first)));
     }
     CHECK(std::all_of(whole.begin() + 1000, whole.end(), [](float v) { return v == 0.0F; }));
 }

@@ -110,8 +110,8 @@ inline void add_light(const study::Instrument& instrument, study::Pose& pose, co
     const scenario::Scenario& s = instrument.scenario;
     pose.expected = detector::expose(s.detector, instrument.pattern, rate, pose.ambient_rate, pose.timing.exposure,
                                      s.surroundings.temperature);
-    pose.first_block = 0;
-    pose.block_count = static_cast<std::int64_t>(pose.background.size()) / base::block_pixels;
+    pose.first_unit = 0;
+    pose.unit_count = static_cast<std::int64_t>(pose.background.size()) / base::unit_pixels;
     pose.locate.at_array_start = true;
     pose.locate.at_array_end = true;
 }

@@ -1,6 +1,11 @@
-#include <catch2/catch.hpp>
+// Boost 1.74 calls `isnan` unqualified in the interpolator; the C header declares it so.
+#include <math.h>  // NOLINT(modernize-deprecated-headers,hicpp-deprecated-headers)
 
+#include <algorithm>
+#include <boost/math/interpolators/pchip.hpp>
+#include <catch2/catch.hpp>
 #include <cmath>
+#include <random>
 #include <vector>
 
 #include "sim/base/errors.hpp"
@@ -150,6 +155,49 @@ TEST_CASE("a gap that noise tears into a peak does not split it", "[unit]") {
     CHECK(reading::find_peaks(net, 50.0F).size() == 2);
 }
 
+TEST_CASE("peaks are those of a walk along the samples, at any length, threshold and place", "[unit]") {
+    std::mt19937 random(7);
+    std::uniform_int_distribution<int> level(0, 9);
+    for (std::size_t size = 1; size < 300; size += 1 + size / 7) {
+        for (float threshold = -1.0F; threshold < 10.0F; threshold += 1.0F) {
+            std::vector<float> net(size);
+            // Steps of one level, so that equal samples meet; stretches that stay above longer than a word of bits.
+            const int least = level(random);
+            for (float& value : net) value = static_cast<float>(std::max(level(random), least));
+            std::vector<reading::PeakWindow> walked;
+            for (std::size_t k = 0; k < size; ++k) {
+                if (!(net[k] > threshold)) continue;
+                if (walked.empty() || k > walked.back().last + 2) walked.push_back({k, k, k});
+                walked.back().last = k + 1;
+                if (net[k] > net[walked.back().highest]) walked.back().highest = k;
+            }
+            const auto found = reading::find_peaks(net, threshold);
+            REQUIRE(found.size() == walked.size());
+            for (std::size_t i = 0; i < found.size(); ++i) {
+                CHECK(found[i].first == walked[i].first);
+                CHECK(found[i].last == walked[i].last);
+                CHECK(found[i].highest == walked[i].highest);
+            }
+        }
+    }
+}
+
+TEST_CASE("the order of the centroid's sums changes no bit in a spot of some thirty pixels", "[unit]") {
+    std::mt19937 random(11);
+    std::uniform_real_distribution<float> signal(4000.0F, 100'000.0F);
+    for (std::size_t size = 1; size <= 32; ++size) {
+        std::vector<float> net(size);
+        for (float& value : net) value = signal(random);
+        double sum = 0.0;
+        double moment = 0.0;
+        for (std::size_t k = 0; k < size; ++k) {
+            sum += static_cast<double>(net[k] - 4000.0F);
+            moment += static_cast<double>(net[k] - 4000.0F) * static_cast<double>(k);
+        }
+        CHECK(reading::centroid(net, {0, size, 0}, 4000.0F).value() == moment / sum);
+    }
+}
+
 TEST_CASE("each reason for an invalid reading is told apart", "[unit]") {
     CHECK(reading::locate(one_spot(60.0, 40.0), options()).validity == Validity::too_dark);
     CHECK(reading::locate(one_spot(60.0, 20.0), options()).validity == Validity::no_peak);
@@ -225,6 +273,36 @@ TEST_CASE("the calibration gives its own points back and runs one way between th
     CHECK_FALSE(calibration.position(10.001e-3).has_value());
     CHECK_FALSE(calibration.position(-10.001e-3).has_value());
     CHECK_FALSE(calibration.position(std::nan("")).has_value());
+}
+
+TEST_CASE("the calibration is the library's monotone cubic to the last bit, however uneven its points", "[unit]") {
+    std::mt19937 random(3);
+    std::exponential_distribution<double> step(1.0);
+    for (const int count : {4, 5, 12, 65}) {
+        std::vector<reading::CalibrationPoint> points;
+        std::vector<double> positions;
+        std::vector<double> displacements;
+        double position = 100.0;
+        double displacement = -5e-3;
+        for (int i = 0; i < count; ++i) {
+            // Steps from a thousandth to ten pixels: most cells of the table hold none or many of the points.
+            position += 1e-3 + std::pow(step(random), 3.0);
+            displacement += 1e-4 * step(random) + 1e-9;
+            points.push_back({displacement, position});
+            positions.push_back(position);
+            displacements.push_back(displacement);
+        }
+        const reading::Calibration calibration(points);
+        const double low = positions.front();
+        const double high = positions.back();
+        std::vector<double> places = positions;
+        std::uniform_real_distribution<double> between(low, high);
+        for (int i = 0; i < 2000; ++i) places.push_back(between(random));
+        for (int i = 0; i <= 4 * count; ++i) places.push_back(std::min(low + (high - low) * i / (4 * count), high));
+        const boost::math::interpolators::pchip<std::vector<double>> library(std::move(positions),
+                                                                             std::move(displacements));
+        for (const double at : places) CHECK(calibration.displacement(at).value() == library(at));
+    }
 }
 
 TEST_CASE("positions that turn back cannot be calibrated", "[unit]") {

@@ -70,10 +70,10 @@ TEST_CASE("leaving out pixels that cannot matter changes no reading", "[unit]") 
     const study::Instrument instrument = study::make_instrument(s, 2);
     const study::Pose windowed = study::make_pose(instrument, s.target.displacement);
     study::Pose whole = windowed;
-    whole.first_block = 0;
-    whole.block_count = 16;
+    whole.first_unit = 0;
+    whole.unit_count = 64;
     whole.locate.at_array_start = whole.locate.at_array_end = true;
-    CHECK(windowed.block_count < 6);
+    CHECK(windowed.unit_count < 6);
     study::Scratch a;
     study::Scratch b;
     for (std::int64_t i = 0; i < 300; ++i) {
@@ -91,7 +91,7 @@ TEST_CASE("a threshold in the noise makes every pixel count", "[unit]") {
     const study::Instrument instrument = study::make_instrument(white(), 2);
     study::Instrument low = instrument;
     low.scenario = s;
-    CHECK(study::make_pose(low, 0.0).block_count == 16);
+    CHECK(study::make_pose(low, 0.0).unit_count == 64);
 }
 
 TEST_CASE("the white tile reads true within noise and pixel pattern, all over the range", "[unit]") {
