@@ -5,6 +5,7 @@
 
 #include <cmath>
 #include <ctime>
+#include <limits>
 #include <vector>
 
 #include "sim/base/units.hpp"
@@ -146,8 +147,9 @@ std::string comparison_heading() {
 
 std::string describe(int index, const scenario::Scenario& s, const Comparison& c) {
     using base::mm, base::um, base::nm, base::degree;
-    const auto relative = [&c](double power) { return c.ray_light > 0.0 ? power / c.ray_light : NAN; };
-    const double shift = c.spot_centroid && c.ray_centroid ? *c.spot_centroid - *c.ray_centroid : NAN;
+    constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+    const auto relative = [&c](double power) { return c.ray_light > 0.0 ? power / c.ray_light : nan; };
+    const double shift = c.spot_centroid && c.ray_centroid ? *c.spot_centroid - *c.ray_centroid : nan;
     std::string verdict = "agrees";
     if (!c.agrees()) verdict = fmt::format("{}{}", c.light_agrees ? "" : "LIGHT ", c.centroid_agrees ? "" : "PLACE");
     if (c.limit) verdict += " known limit";
