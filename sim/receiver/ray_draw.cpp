@@ -134,4 +134,12 @@ double RowAperture::density(const Eigen::Vector2d& place) const {
     return even * (0.5 + 0.5 * peaked * 2.0 * bell->half_side);
 }
 
+double lobe_chance(const target::Surface& surface, const Receiver& receiver, double distance) {
+    if (!surface.gloss) return 0.0;
+    // Solid angle within the lobe's 1/e, twice as wide in angle as the facets' sqrt(2) rms slopes.
+    const double lobe = 8.0 * base::pi * surface.gloss->slope_along * surface.gloss->slope_across;
+    const double seen = area_of(receiver.aperture) / (distance * distance);
+    return 0.5 * seen / (seen + lobe);
+}
+
 }  // namespace spotwright::receiver

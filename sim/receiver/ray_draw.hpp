@@ -14,6 +14,7 @@
 #include "sim/emitter/beam.hpp"
 #include "sim/receiver/gather.hpp"
 #include "sim/target/part.hpp"
+#include "sim/target/surface.hpp"
 
 namespace spotwright::receiver {
 
@@ -90,5 +91,10 @@ private:
     ReceiverPoint from_;
     double across_scale_;
 };
+
+/// Share of the looks at scattered light that are drawn from the glossy lobe: the more, the narrower it is against the
+/// aperture; 0 without a lobe.
+/// @param distance  From the lit place to the aperture. [m]
+[[nodiscard]] double lobe_chance(const target::Surface& surface, const Receiver& receiver, double distance);
 
 }  // namespace spotwright::receiver

@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
+#include "sim/receiver/ray_draw.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/sample.hpp"
 #include "sim/target/subsurface.hpp"
@@ -143,20 +145,49 @@ private:
         return power > 0.0;
     }
 
-    // What the backing scatters straight out through both faces.
+    // What the backing scatters straight out through both faces, by one look as at a part's own face (see `Follower`).
     void count_backing(const Vector3d& to_light) {
-        const AperturePoint through = draw_aperture_point(scene_.receiver, random_);
+        const Receiver& receiver = scene_.receiver;
+        const target::Surface& backing = *slab_.backing;
         const Vector3d place = front_ - (slab_.thickness + slab_.gap) * normal_;
         const auto layers = layers_before_backing(slab_, plate_.index);
-        const auto out = escape_to(scene_.receiver, layers, place, normal_, through);
+        // The places from which light leaves for all of the aperture lie close together, seen from the array.
+        const auto middle = escape_to(receiver, layers, place, normal_, {0.0, 0.0, 0.0});
+        const RowAperture row(receiver, to_receiver(receiver, middle ? middle->exit : front_), scene_.across_scale);
+        const double by_lobe = lobe_chance(backing, receiver, (aperture_place(receiver, 0.0, 0.0) - place).norm());
+        const auto through = draw_through_plate(to_light, row, by_lobe);
+        if (!through) return;
+        const auto out = escape_to(receiver, layers, place, normal_, {through->x(), through->y(), 1.0});
         if (!out) return;
-        const auto at =
-            trace(scene_.receiver, to_receiver(scene_.receiver, out->exit), through.in_plane, through.out_of_plane);
+        const auto at = trace(receiver, to_receiver(receiver, out->exit), through->x(), through->y());
         if (!at) return;
+        double density = (1.0 - by_lobe) * row.density(*through);
+        if (by_lobe > 0.0) {
+            density += by_lobe * target::lobe_density(backing, to_light, out->direction, normal_) * out->solid_angle;
+        }
         const double cosine = out->way.outside.cosine;
-        gatherer_.add(*at, light_.power() * target::scatter(*slab_.backing, to_light, out->direction, normal_) *
-                               cosine * target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle *
-                               scene_.receiver.transmission);
+        gatherer_.add(*at, light_.power() * target::scatter(backing, to_light, out->direction, normal_) * cosine *
+                               target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
+                               receiver.transmission);
+    }
+
+    // A place of the aperture, from the row's view or from the backing's lobe; none where the lobe goes past it.
+    std::optional<Eigen::Vector2d> draw_through_plate(const Vector3d& to_light, const RowAperture& row,
+                                                      double by_lobe) {
+        if (random_.uniform() >= by_lobe) {
+            const double first = random_.uniform();
+            return row.draw(first, random_.uniform());
+        }
+        const double first = random_.uniform();
+        const auto direction = target::draw_lobe(*slab_.backing, to_light, normal_, {first, random_.uniform()});
+        if (!direction) return std::nullopt;
+        const double cosine = direction->dot(normal_);
+        const Vector3d along = *direction - cosine * normal_;
+        const double sine = along.norm();
+        if (sine <= 1e-12) return passage(scene_.receiver, front_, *direction);
+        const target::Inclination up{sine, cosine};
+        const double shift = slab_.gap * up.tangent() + slab_.thickness * target::inside(up, plate_.index).tangent();
+        return passage(scene_.receiver, front_ + shift / sine * along, *direction);
     }
 
     // At the front face from inside: counts what passes, keeps what is reflected.

@@ -15,6 +15,7 @@ struct Scene {
     const target::Part& part;
     const target::Surface& surface;
     const Receiver& receiver;
+    double across_scale = 0.0;  ///< of diffraction across the array. [m]
 };
 
 /// A ray as it meets the front face.

@@ -30,7 +30,7 @@ public:
           interreflection_(interreflection),
           gatherer_(gatherer),
           meets_itself_(target::hides_itself(part.shape)),
-          scene_{part, surface, receiver},
+          scene_{part, surface, receiver, across_scale},
           axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {}
 
     // @param through  Two even numbers for the place of the aperture by which scattered light is first looked at.
@@ -76,16 +76,6 @@ public:
 private:
     static constexpr double own_neighbourhood = 1e-8;  // so that a ray does not meet the place that it leaves. [m]
 
-    // Share of the looks at scattered light that are drawn from the glossy lobe: the more, the narrower it is against
-    // the aperture. A lobe is twice as wide in angle as its facets in slope.
-    [[nodiscard]] double lobe_chance(double distance) const {
-        if (!surface_.gloss) return 0.0;
-        const double facets = 2.0 * surface_.gloss->slope_along * surface_.gloss->slope_across;
-        const double lobe = 4.0 * base::pi * facets;
-        const double seen = area_of(receiver_.aperture) / (distance * distance);
-        return 0.5 * seen / (seen + lobe);
-    }
-
     // By one look through a place of the aperture, drawn from the lobe or from where the row of pixels looks; the
     // density of both together weighs it. Source: E. Veach, L. J. Guibas, "Optimally combining sampling techniques for
     // Monte Carlo rendering", SIGGRAPH (1995), the balance heuristic for one sample.
@@ -93,7 +83,7 @@ private:
                          std::array<double, 2> uniform) {
         const ReceiverPoint from = to_receiver(receiver_, place);
         const RowAperture row(receiver_, from, across_scale_);
-        const double by_lobe = lobe_chance((aperture_place(receiver_, 0.0, 0.0) - place).norm());
+        const double by_lobe = lobe_chance(surface_, receiver_, (aperture_place(receiver_, 0.0, 0.0) - place).norm());
         Eigen::Vector2d through;
         if (uniform[0] < by_lobe) {
             const auto direction = target::draw_lobe(surface_, to_light, normal, {uniform[0] / by_lobe, uniform[1]});
