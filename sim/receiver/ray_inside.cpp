@@ -65,6 +65,7 @@ public:
             if (!leave_back_face()) return;
             cross_plate();
             leave_front_face();
+            if (met_backing_ && !scene_.interreflection) return;
             if (light_.power() < least_ && !survives()) return;
         }
     }
@@ -105,9 +106,14 @@ private:
         light_.pass(r, 1.0 - reflected);
         for (;;) {  // between plate and backing
             cross_gap();
+            met_backing_ = true;
             if (!meet_backing()) return false;
             cross_gap();
             const Fresnel under = faces();
+            if (!scene_.interreflection) {
+                light_.pass(under, 1.0);
+                return true;
+            }
             const double down = chance_of(under.unpolarised());
             if (random_.uniform() >= down) {
                 light_.pass(under, 1.0 - down);
@@ -127,13 +133,15 @@ private:
         const double mirror = target::mirror_reflectance(backing, to_light, normal_);
         const double scattered = target::scattered_share(backing, to_light, normal_);
         if (mirror + scattered <= 0.0) return false;
-        const double mirrored = mirror / (mirror + scattered);
-        if (random_.uniform() < mirrored) {
+        // What is scattered has been counted, so that of light which ends here only the mirror part goes on.
+        const double mirrored = scene_.interreflection ? mirror / (mirror + scattered) : 1.0;
+        if (mirror > 0.0 && random_.uniform() < mirrored) {
             const Fresnel metal = target::fresnel(backing.gloss->index, outside_.cosine);
             light_.reflect(metal, mirrored / target::mirror_share(*backing.gloss, outside_.cosine));
             ++reflections_;
             return true;
         }
+        if (!scene_.interreflection) return false;
         const auto sample = target::sample_scatter(backing, to_light, normal_,
                                                    {random_.uniform(), random_.uniform(), random_.uniform()});
         if (!sample) return false;
@@ -228,6 +236,7 @@ private:
     Polarised light_;
     double least_ = 0.0;
     bool scattered_ = false;  // by the backing
+    bool met_backing_ = false;
     bool came_scattered_ = false;
     int reflections_ = 0;  // since the last scatter
 };

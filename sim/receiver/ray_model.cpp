@@ -30,7 +30,7 @@ public:
           interreflection_(interreflection),
           gatherer_(gatherer),
           meets_itself_(target::hides_itself(part.shape)),
-          scene_{part, surface, receiver, across_scale},
+          scene_{part, surface, receiver, across_scale, interreflection},
           axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {}
 
     // @param through  Two even numbers for the place of the aperture by which scattered light is first looked at.

@@ -17,9 +17,10 @@ inline constexpr std::int64_t ray_batches = 16;
 struct RayOptions {
     std::int64_t rays = 1000000;  ///< rounded up to a multiple of `ray_batches`
     std::uint64_t seed = 1;
-    int threads = 0;              ///< 0: all cores
-    bool interreflection = true;  ///< false: light ends after it has met the part once, as in the spot model; what goes
-                                  ///< on inside a plate or a volume is followed all the same
+    int threads = 0;  ///< 0: all cores
+    /// false: light ends after it has met the part once, and what lies behind a plate once, as in the spot model. What
+    /// goes to and fro between the faces of a plate, or through a volume, is followed all the same.
+    bool interreflection = true;
 };
 
 struct RayImage {

@@ -68,10 +68,10 @@ void take_ray_image(const receiver::RayImage& image, Comparison& result) {
     result.centroid_error = std::sqrt((n - 1.0) / n * spread);
 }
 
-void judge(const ComparePlan& plan, double light, double centroid, Comparison& result) {
+void judge(const ComparePlan& plan, Comparison& result) {
     const double k = allowed_errors(plan);
     result.light_agrees = std::abs(result.spot_light - result.ray_light) <=
-                          light * result.ray_light + k * result.light_error + result.dark;
+                          plan.light * result.ray_light + k * result.light_error + result.dark;
     if (result.is_dark()) {
         result.centroid_agrees = true;
         return;
@@ -82,7 +82,7 @@ void judge(const ComparePlan& plan, double light, double centroid, Comparison& r
         return;
     }
     result.centroid_agrees =
-        std::abs(*result.spot_centroid - *result.ray_centroid) <= centroid + k * result.centroid_error;
+        std::abs(*result.spot_centroid - *result.ray_centroid) <= plan.centroid + k * result.centroid_error;
 }
 
 }  // namespace
@@ -91,11 +91,6 @@ double allowed_errors(const ComparePlan& plan) {
     const double each = -std::expm1(std::log1p(-plan.false_alarm) / (2.0 * plan.scenes));
     const boost::math::students_t batches(static_cast<double>(receiver::ray_batches - 1));
     return boost::math::quantile(boost::math::complement(batches, each / 2.0));
-}
-
-std::optional<KnownLimit> known_limit(const scenario::Scenario& scenario) {
-    static_cast<void>(scenario);
-    return std::nullopt;
 }
 
 Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) {
@@ -129,20 +124,20 @@ Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) 
     }
     result.ray_seconds = processor_seconds() - start;
 
-    judge(plan, plan.light, plan.centroid, result);
-    if (!result.agrees()) {
-        if (const auto limit = known_limit(s)) {
-            Comparison within = result;
-            judge(plan, limit->light, limit->centroid, within);
-            if (within.agrees()) result.limit = limit;
-        }
+    judge(plan, result);
+    const bool goes_on = target::hides_itself(part.shape) || (part.slab && part.slab->backing);
+    if (plan.measures_left_out && goes_on && !result.is_dark() && result.ray_light > 0.0) {
+        const auto all = receiver::trace_rays(beam, part, surface, receiver, edge_spread, s.detector.quantum_efficiency,
+                                              {result.rays, plan.seed, plan.threads});
+        result.left_out = all.profile.received_power / result.ray_light - 1.0;
     }
     return result;
 }
 
 std::string comparison_heading() {
-    return "scene | light spot/ray - 1 | its error | centroid spot - ray [px] | its error | rays | s spot | s ray | "
-           "verdict | part";
+    return "| scene | light, spot/ray - 1 | its error | centroid, spot - ray [px] | its error | left out | rays | spot "
+           "[s] | "
+           "rays [s] | verdict | part |\n|---|---|---|---|---|---|---|---|---|---|---|";
 }
 
 std::string describe(int index, const scenario::Scenario& s, const Comparison& c) {
@@ -152,17 +147,18 @@ std::string describe(int index, const scenario::Scenario& s, const Comparison& c
     const double shift = c.spot_centroid && c.ray_centroid ? *c.spot_centroid - *c.ray_centroid : nan;
     std::string verdict = "agrees";
     if (!c.agrees()) verdict = fmt::format("{}{}", c.light_agrees ? "" : "LIGHT ", c.centroid_agrees ? "" : "PLACE");
-    if (c.limit) verdict += " known limit";
     if (c.is_dark()) verdict = "dark";
     if (!c.sharp) verdict += " (blunt)";
+    const std::string left_out = c.left_out ? fmt::format("{:+.3f}", *c.left_out) : "";
     const std::string backing = s.target.shape == scenario::ShapeKind::plate ? " on " + s.target.plate.backing : "";
     static const char* const shapes[] = {"plane", "step", "cylinder", "sphere", "groove", "wave", "relief", "plate"};
     return fmt::format(
-        "{} | {:+.4f} | {:.4f} | {:+.3f} | {:.3f} | {} | {:.2f} | {:.2f} | {} | {} {}{}, {} at {:.0f} deg, waist "
+        "| {} | {:+.4f} | {:.4f} | {:+.3f} | {:.3f} | {} | {} | {:.2f} | {:.2f} | {} | {} {}{}, {} at {:.0f} deg, "
+        "waist "
         "{:.0f} "
-        "x {:.0f} um, pixel {:.1f} x {:.0f} um, aperture {}{:.1f} x {:.1f} mm, tilt {:.1f}, {:.1f} deg",
-        index, relative(c.spot_light) - 1.0, relative(c.light_error), shift, c.centroid_error, c.rays, c.spot_seconds,
-        c.ray_seconds, verdict, s.target.material, shapes[static_cast<int>(s.target.shape)], backing,
+        "x {:.0f} um, pixel {:.1f} x {:.0f} um, aperture {}{:.1f} x {:.1f} mm, tilt {:.1f}, {:.1f} deg |",
+        index, relative(c.spot_light) - 1.0, relative(c.light_error), shift, c.centroid_error, left_out, c.rays,
+        c.spot_seconds, c.ray_seconds, verdict, s.target.material, shapes[static_cast<int>(s.target.shape)], backing,
         s.emitter.angle == 0.0 ? "diffuse" : "specular", s.receiver.angle / degree, s.emitter.waist_radius[0] / um,
         s.emitter.waist_radius[1] / um, s.detector.pitch / um, s.detector.height / um,
         s.receiver.aperture.shape == scenario::ApertureShape::round ? "round " : "", s.receiver.aperture.in_plane / mm,

@@ -21,22 +21,14 @@ struct ComparePlan {
     double false_alarm = 1e-4;  ///< chance that any claim fails on models that agree, over all scenes
     int scenes = 1;             ///< over which it is shared, two claims each
     int threads = 1;
-    std::uint64_t seed = 1;  ///< of the rays
+    std::uint64_t seed = 1;          ///< of the rays
+    bool measures_left_out = false;  ///< see `Comparison::left_out`
 };
 
 /// Standard errors of the ray model that a single claim may be off besides what is allowed: two-sided, Student's t with
 /// the degrees of freedom of the batches, the chance of a false alarm shared evenly between independent claims
 /// (Z. Sidak, J. Am. Stat. Assoc. 62, 626 (1967)).
 [[nodiscard]] double allowed_errors(const ComparePlan& plan);
-
-/// What is known to differ by more, and why. The scene is drawn and compared all the same.
-struct KnownLimit {
-    std::string reason;
-    double light = 0.0;     ///< relative difference that it may come to. [1]
-    double centroid = 0.0;  ///< [px]
-};
-
-[[nodiscard]] std::optional<KnownLimit> known_limit(const scenario::Scenario& scenario);
 
 struct Comparison {
     double spot_light = 0.0;  ///< on the pixels. [W]
@@ -50,17 +42,18 @@ struct Comparison {
     double spot_seconds = 0.0;            ///< of processor time
     double ray_seconds = 0.0;             ///< all images
     bool sharp = false;                   ///< the errors came below those asked for, or the scene is dark
+    std::optional<double> left_out;       ///< light of further meetings over that of the first one. [1]
     bool light_agrees = false;
     bool centroid_agrees = false;
-    std::optional<KnownLimit> limit = std::nullopt;  ///< where a claim fails that a known limit covers
     [[nodiscard]] bool agrees() const { return light_agrees && centroid_agrees; }
     [[nodiscard]] bool is_dark() const { return spot_light < dark && ray_light < dark; }
 };
 
 /// Light counts as none below 1e-9 of what a square white tile, Lambert's with a reflectance of 0.9, at the reference
 /// point sends through the aperture: then it is equal in this absolute sense, and has no centroid worth comparing.
-/// Of the ray model light ends after its first meeting with the part, as in the spot model, which leaves out by design
-/// what the part throws on itself; what goes to and fro inside a plate or through a volume is followed.
+/// Of the ray model light ends after its first meeting with the part, and with what lies behind a plate, as in the spot
+/// model, which leaves out by design what the part throws on itself and what goes to and fro between plate and backing;
+/// what goes to and fro inside a plate or through a volume is followed. How much is left out can be measured beside it.
 [[nodiscard]] Comparison compare_models(const scenario::Scenario& scenario, const ComparePlan& plan);
 
 /// A line of the table; see `comparison_heading`.
