@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
+#include "sim/receiver/ray_draw.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/sample.hpp"
 #include "sim/target/subsurface.hpp"
@@ -63,6 +65,7 @@ public:
             if (!leave_back_face()) return;
             cross_plate();
             leave_front_face();
+            if (met_backing_ && !scene_.interreflection) return;
             if (light_.power() < least_ && !survives()) return;
         }
     }
@@ -103,9 +106,14 @@ private:
         light_.pass(r, 1.0 - reflected);
         for (;;) {  // between plate and backing
             cross_gap();
+            met_backing_ = true;
             if (!meet_backing()) return false;
             cross_gap();
             const Fresnel under = faces();
+            if (!scene_.interreflection) {
+                light_.pass(under, 1.0);
+                return true;
+            }
             const double down = chance_of(under.unpolarised());
             if (random_.uniform() >= down) {
                 light_.pass(under, 1.0 - down);
@@ -125,13 +133,15 @@ private:
         const double mirror = target::mirror_reflectance(backing, to_light, normal_);
         const double scattered = target::scattered_share(backing, to_light, normal_);
         if (mirror + scattered <= 0.0) return false;
-        const double mirrored = mirror / (mirror + scattered);
-        if (random_.uniform() < mirrored) {
+        // What is scattered has been counted, so that of light which ends here only the mirror part goes on.
+        const double mirrored = scene_.interreflection ? mirror / (mirror + scattered) : 1.0;
+        if (mirror > 0.0 && random_.uniform() < mirrored) {
             const Fresnel metal = target::fresnel(backing.gloss->index, outside_.cosine);
             light_.reflect(metal, mirrored / target::mirror_share(*backing.gloss, outside_.cosine));
             ++reflections_;
             return true;
         }
+        if (!scene_.interreflection) return false;
         const auto sample = target::sample_scatter(backing, to_light, normal_,
                                                    {random_.uniform(), random_.uniform(), random_.uniform()});
         if (!sample) return false;
@@ -143,20 +153,49 @@ private:
         return power > 0.0;
     }
 
-    // What the backing scatters straight out through both faces.
+    // What the backing scatters straight out through both faces, by one look as at a part's own face (see `Follower`).
     void count_backing(const Vector3d& to_light) {
-        const AperturePoint through = draw_aperture_point(scene_.receiver, random_);
+        const Receiver& receiver = scene_.receiver;
+        const target::Surface& backing = *slab_.backing;
         const Vector3d place = front_ - (slab_.thickness + slab_.gap) * normal_;
         const auto layers = layers_before_backing(slab_, plate_.index);
-        const auto out = escape_to(scene_.receiver, layers, place, normal_, through);
+        // The places from which light leaves for all of the aperture lie close together, seen from the array.
+        const auto middle = escape_to(receiver, layers, place, normal_, {0.0, 0.0, 0.0});
+        const RowAperture row(receiver, to_receiver(receiver, middle ? middle->exit : front_), scene_.across_scale);
+        const double by_lobe = lobe_chance(backing, receiver, (aperture_place(receiver, 0.0, 0.0) - place).norm());
+        const auto through = draw_through_plate(to_light, row, by_lobe);
+        if (!through) return;
+        const auto out = escape_to(receiver, layers, place, normal_, {through->x(), through->y(), 1.0});
         if (!out) return;
-        const auto at =
-            trace(scene_.receiver, to_receiver(scene_.receiver, out->exit), through.in_plane, through.out_of_plane);
+        const auto at = trace(receiver, to_receiver(receiver, out->exit), through->x(), through->y());
         if (!at) return;
+        double density = (1.0 - by_lobe) * row.density(*through);
+        if (by_lobe > 0.0) {
+            density += by_lobe * target::lobe_density(backing, to_light, out->direction, normal_) * out->solid_angle;
+        }
         const double cosine = out->way.outside.cosine;
-        gatherer_.add(*at, light_.power() * target::scatter(*slab_.backing, to_light, out->direction, normal_) *
-                               cosine * target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle *
-                               scene_.receiver.transmission);
+        gatherer_.add(*at, light_.power() * target::scatter(backing, to_light, out->direction, normal_) * cosine *
+                               target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
+                               receiver.transmission);
+    }
+
+    // A place of the aperture, from the row's view or from the backing's lobe; none where the lobe goes past it.
+    std::optional<Eigen::Vector2d> draw_through_plate(const Vector3d& to_light, const RowAperture& row,
+                                                      double by_lobe) {
+        if (random_.uniform() >= by_lobe) {
+            const double first = random_.uniform();
+            return row.draw(first, random_.uniform());
+        }
+        const double first = random_.uniform();
+        const auto direction = target::draw_lobe(*slab_.backing, to_light, normal_, {first, random_.uniform()});
+        if (!direction) return std::nullopt;
+        const double cosine = direction->dot(normal_);
+        const Vector3d along = *direction - cosine * normal_;
+        const double sine = along.norm();
+        if (sine <= 1e-12) return passage(scene_.receiver, front_, *direction);
+        const target::Inclination up{sine, cosine};
+        const double shift = slab_.gap * up.tangent() + slab_.thickness * target::inside(up, plate_.index).tangent();
+        return passage(scene_.receiver, front_ + shift / sine * along, *direction);
     }
 
     // At the front face from inside: counts what passes, keeps what is reflected.
@@ -197,6 +236,7 @@ private:
     Polarised light_;
     double least_ = 0.0;
     bool scattered_ = false;  // by the backing
+    bool met_backing_ = false;
     bool came_scattered_ = false;
     int reflections_ = 0;  // since the last scatter
 };

@@ -15,6 +15,8 @@ struct Scene {
     const target::Part& part;
     const target::Surface& surface;
     const Receiver& receiver;
+    double across_scale = 0.0;    ///< of diffraction across the array. [m]
+    bool interreflection = true;  ///< false: light meets what lies behind a plate once at most
 };
 
 /// A ray as it meets the front face.

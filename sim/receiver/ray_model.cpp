@@ -1,11 +1,13 @@
 #include "sim/receiver/ray_model.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
+#include "sim/receiver/ray_draw.hpp"
 #include "sim/receiver/ray_inside.hpp"
 #include "sim/target/sample.hpp"
 
@@ -16,30 +18,23 @@ namespace {
 using Eigen::Vector3d;
 using emitter::BeamRay;
 
-// Ray of the beam with offset and spread drawn from exp(-2 t^2) for each axis.
-BeamRay draw_beam_ray(const emitter::Beam& beam, double along, base::RandomSequence& random) {
-    const auto pair = [&random] {
-        const double radius = std::sqrt(-0.5 * std::log(random.uniform()));
-        const double angle = 2.0 * base::pi * random.uniform();
-        return std::array<double, 2>{radius * std::cos(angle), radius * std::sin(angle)};
-    };
-    const std::array<double, 2> offset = pair();
-    return emitter::ray_from_face(beam, along, offset, pair());
-}
-
 // Follows single rays and gathers what reaches the array.
 class Follower {
 public:
-    Follower(const target::Part& part, const target::Surface& surface, const Receiver& receiver, Gatherer& gatherer)
+    Follower(const target::Part& part, const target::Surface& surface, const Receiver& receiver, double across_scale,
+             bool interreflection, Gatherer& gatherer)
         : part_(part),
           surface_(surface),
           receiver_(receiver),
+          across_scale_(across_scale),
+          interreflection_(interreflection),
           gatherer_(gatherer),
           meets_itself_(target::hides_itself(part.shape)),
-          scene_{part, surface, receiver},
+          scene_{part, surface, receiver, across_scale, interreflection},
           axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {}
 
-    void follow(BeamRay ray, double power, base::RandomSequence& random) {
+    // @param through  Two even numbers for the place of the aperture by which scattered light is first looked at.
+    void follow(BeamRay ray, double power, std::array<double, 2> through, base::RandomSequence& random) {
         scattered_ = false;
         // Lights may bounce for ever between white walls in theory; each lot below ends it with a chance of 1 %.
         for (;;) {
@@ -54,10 +49,11 @@ public:
                 follow_into_plate(scene_, {place, ray.direction, hit->normal, power, scattered_}, random, gatherer_);
             if (surface_.volume)
                 follow_into_volume(scene_, {place, ray.direction, hit->normal, power, scattered_}, random, gatherer_);
-            if (scattered > 0.0) count_scattered(place, to_light, hit->normal, power, random);
+            if (scattered > 0.0) count_scattered(place, to_light, hit->normal, power, through);
             const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
-            if (!meets_itself_) return;
+            if (!meets_itself_ || !interreflection_) return;
 
+            through = {random.uniform(), random.uniform()};
             const double onward_mirror = mirror_gone ? 0.0 : mirror;
             constexpr double most = 0.99;
             const double survival = std::min(onward_mirror + scattered, most);
@@ -80,21 +76,39 @@ public:
 private:
     static constexpr double own_neighbourhood = 1e-8;  // so that a ray does not meet the place that it leaves. [m]
 
+    // By one look through a place of the aperture, drawn from the lobe or from where the row of pixels looks; the
+    // density of both together weighs it. Source: E. Veach, L. J. Guibas, "Optimally combining sampling techniques for
+    // Monte Carlo rendering", SIGGRAPH (1995), the balance heuristic for one sample.
     void count_scattered(const Vector3d& place, const Vector3d& to_light, const Vector3d& normal, double power,
-                         base::RandomSequence& random) {
-        const AperturePoint through = draw_aperture_point(receiver_, random);
-        const Vector3d way = aperture_place(receiver_, through.in_plane, through.out_of_plane) - place;
+                         std::array<double, 2> uniform) {
+        const ReceiverPoint from = to_receiver(receiver_, place);
+        const RowAperture row(receiver_, from, across_scale_);
+        const double by_lobe = lobe_chance(surface_, receiver_, (aperture_place(receiver_, 0.0, 0.0) - place).norm());
+        Eigen::Vector2d through;
+        if (uniform[0] < by_lobe) {
+            const auto direction = target::draw_lobe(surface_, to_light, normal, {uniform[0] / by_lobe, uniform[1]});
+            const auto passed = direction ? passage(receiver_, place, *direction) : std::nullopt;
+            if (!passed) return;
+            through = *passed;
+        } else {
+            through = row.draw((uniform[0] - by_lobe) / (1.0 - by_lobe), uniform[1]);
+        }
+        const Vector3d way = aperture_place(receiver_, through.x(), through.y()) - place;
         const double distance = way.norm();
         const Vector3d to_view = way / distance;
         const double cos_view = normal.dot(to_view);
         const double cos_lens = axis_.dot(to_view);
         if (cos_view <= 0.0 || cos_lens <= 0.0) return;
         if (meets_itself_ && target::hides(part_, place, place + way)) return;
-        const auto at = trace(receiver_, to_receiver(receiver_, place), through.in_plane, through.out_of_plane);
+        const auto at = trace(receiver_, from, through.x(), through.y());
         if (!at) return;
-        const double solid_angle = through.area * cos_lens / (distance * distance);
-        gatherer_.add(*at, power * target::scatter(surface_, to_light, to_view, normal) * cos_view * solid_angle *
-                               receiver_.transmission);
+        const double solid_angle_per_area = cos_lens / (distance * distance);
+        double density = (1.0 - by_lobe) * row.density(through);
+        if (by_lobe > 0.0) {
+            density += by_lobe * target::lobe_density(surface_, to_light, to_view, normal) * solid_angle_per_area;
+        }
+        gatherer_.add(*at, power * target::scatter(surface_, to_light, to_view, normal) * cos_view *
+                               solid_angle_per_area / density * receiver_.transmission);
     }
 
     // True when the ray has gone through the aperture, and so meets the part no more.
@@ -117,6 +131,8 @@ private:
     const target::Part& part_;
     const target::Surface& surface_;
     const Receiver& receiver_;
+    double across_scale_;
+    bool interreflection_;
     Gatherer& gatherer_;
     bool meets_itself_;
     bool scattered_ = false;  // the ray has been scattered on its way
@@ -170,13 +186,20 @@ RayImage trace_rays(const emitter::Beam& beam, const target::Part& part, const t
 
     const std::int64_t rays = (options.rays + ray_batches - 1) / ray_batches;
     std::vector<Profile> batches(static_cast<std::size_t>(ray_batches));
+    const RowOffsets offsets = row_offsets(beam, along, hit, receiver, scale.across);
     base::parallel_for(ray_batches, options.threads, [&](std::int64_t batch) {
         Gatherer gatherer(receiver, edge_spread, scale);
-        Follower follower(part, surface, receiver, gatherer);
+        Follower follower(part, surface, receiver, scale.across, options.interreflection, gatherer);
+        RayPoints points(options.seed, batch);
         const double power = beam.power / static_cast<double>(rays);
         for (std::int64_t i = 0; i < rays; ++i) {
+            const auto [in_plane, out_of_plane, turn, turn_across, first, second] = points.next();
+            const Weighed offset = offsets.draw(out_of_plane);
+            if (offset.weight <= 0.0) continue;
             base::RandomSequence random({options.seed, base::Stream::ray}, batch * rays + i);
-            follower.follow(draw_beam_ray(beam, along, random), power, random);
+            follower.follow(emitter::ray_from_face(beam, along, {beam_offset(in_plane), offset.value},
+                                                   {beam_offset(turn), beam_offset(turn_across)}),
+                            power * offset.weight, {first, second}, random);
         }
         batches[static_cast<std::size_t>(batch)] = gatherer.profile(beam.wavelength, quantum_efficiency);
     });

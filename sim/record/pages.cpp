@@ -141,7 +141,8 @@ std::string validation_page(const std::vector<study::Check>& checks) {
         "itself, which the check computes and compares with its worked value, and by which the rows after them are "
         "judged.\n"
         "In `ambient.pixel` the sun is scaled to that of the worked value, so that only the optics are compared.\n"
-        "*Worked value*: computed for this project from the cited formula, independently of the program.\n",
+        "*Worked value*: computed for this project from the cited formula, independently of the program.\n\n"
+        "The models of light are held against each other on [scenes drawn at random](validation-random.md).\n",
         checks.size(), failed);
     std::string subject;
     for (const study::Check& check : checks) {

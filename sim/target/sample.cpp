@@ -45,15 +45,14 @@ double scattered_share(const Surface& surface, const Vector3d& to_light, const V
 std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
                                             const std::array<double, 3>& uniform) {
     const double from_lobe = lobe_share(surface, to_light, normal);
-    const double angle = 2.0 * base::pi * uniform[2];
-    const LayAxes axes = lay_axes(surface.lay, normal);
     Vector3d direction;
     if (uniform[0] < from_lobe) {
-        const Local half = facet_normal(*surface.gloss, uniform[1], angle);
-        const Vector3d facet = half.x() * axes.along + half.y() * axes.across + half.z() * normal;
-        direction = 2.0 * facet.dot(to_light) * facet - to_light;
-        if (facet.dot(to_light) <= 0.0) return std::nullopt;
+        const auto drawn = draw_lobe(surface, to_light, normal, {uniform[1], uniform[2]});
+        if (!drawn) return std::nullopt;
+        direction = *drawn;
     } else {
+        const double angle = 2.0 * base::pi * uniform[2];
+        const LayAxes axes = lay_axes(surface.lay, normal);
         const double sine = std::sqrt(uniform[1]);
         direction = sine * std::cos(angle) * axes.along + sine * std::sin(angle) * axes.across +
                     std::sqrt(1.0 - uniform[1]) * normal;
@@ -61,13 +60,29 @@ std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector
     const double cosine = normal.dot(direction);
     if (cosine <= 0.0) return std::nullopt;
     double density = (1.0 - from_lobe) * cosine / base::pi;
-    if (from_lobe > 0.0) {
-        const Vector3d half = (direction + to_light).normalized();
-        const Local local(half.dot(axes.along), half.dot(axes.across), half.dot(normal));
-        density += from_lobe * facet_density(*surface.gloss, local) * local.z() / (4.0 * half.dot(to_light));
-    }
+    if (from_lobe > 0.0) density += from_lobe * lobe_density(surface, to_light, direction, normal);
     if (density <= 0.0) return std::nullopt;
     return ScatterSample{direction, scatter(surface, to_light, direction, normal) * cosine / density};
+}
+
+std::optional<Vector3d> draw_lobe(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
+                                  const std::array<double, 2>& uniform) {
+    if (!surface.gloss) return std::nullopt;
+    const LayAxes axes = lay_axes(surface.lay, normal);
+    const Local half = facet_normal(*surface.gloss, uniform[0], 2.0 * base::pi * uniform[1]);
+    const Vector3d facet = half.x() * axes.along + half.y() * axes.across + half.z() * normal;
+    if (facet.dot(to_light) <= 0.0) return std::nullopt;
+    const Vector3d direction = 2.0 * facet.dot(to_light) * facet - to_light;
+    if (normal.dot(direction) <= 0.0) return std::nullopt;
+    return direction;
+}
+
+double lobe_density(const Surface& surface, const Vector3d& to_light, const Vector3d& to_view, const Vector3d& normal) {
+    if (!surface.gloss) return 0.0;
+    const LayAxes axes = lay_axes(surface.lay, normal);
+    const Vector3d half = (to_view + to_light).normalized();
+    const Local local(half.dot(axes.along), half.dot(axes.across), half.dot(normal));
+    return facet_density(*surface.gloss, local) * local.z() / (4.0 * half.dot(to_light));
 }
 
 }  // namespace spotwright::target

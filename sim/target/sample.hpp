@@ -27,4 +27,15 @@ struct ScatterSample {
                                                           const Eigen::Vector3d& normal,
                                                           const std::array<double, 3>& uniform);
 
+/// Draws a direction from the glossy lobe alone, by facet normals of `facet_density`.
+/// @param uniform  Two numbers in (0, 1).
+/// @return none for a draw below the horizon, or without a lobe.
+[[nodiscard]] std::optional<Eigen::Vector3d> draw_lobe(const Surface& surface, const Eigen::Vector3d& to_light,
+                                                       const Eigen::Vector3d& normal,
+                                                       const std::array<double, 2>& uniform);
+
+/// With which `draw_lobe` comes to a direction: D cos / (4 h.l), h the facet's normal. [1/sr]
+[[nodiscard]] double lobe_density(const Surface& surface, const Eigen::Vector3d& to_light,
+                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+
 }  // namespace spotwright::target

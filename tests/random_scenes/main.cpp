@@ -1,0 +1,102 @@
+// Holds the spot model against the ray model on as many random scenes as wanted: the long form of the test that CI runs
+// on twenty.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdint>
+#include <cstdio>
+#include <cstdlib>
+#include <exception>
+#include <filesystem>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "random_scenes/compare_models.hpp"
+#include "random_scenes/draw_scene.hpp"
+
+namespace {
+
+using namespace spotwright;
+
+struct Tally {
+    int agree = 0;
+    int dark = 0;
+    int blunt = 0;
+    int fail = 0;
+    std::vector<double> left_out;
+    double spot_seconds = 0.0;
+    double ray_seconds = 0.0;
+    std::map<std::string, int> rejected;
+};
+
+void add(const test::DrawnScene& scene, const test::Comparison& c, Tally& tally) {
+    for (const auto& [key, count] : scene.rejected_for) tally.rejected[key] += count;
+    tally.spot_seconds += c.spot_seconds;
+    tally.ray_seconds += c.ray_seconds;
+    if (!c.sharp) ++tally.blunt;
+    if (c.is_dark()) ++tally.dark;
+    ++(c.agrees() ? tally.agree : tally.fail);
+    if (!c.left_out) return;
+    tally.left_out.push_back(*c.left_out);
+}
+
+int run(std::uint64_t seed, int count, int first, std::int64_t most_rays) {
+    const std::filesystem::path folder = std::filesystem::temp_directory_path() / fmt::format("random-scenes-{}", seed);
+    std::filesystem::create_directories(folder);
+    test::ComparePlan plan;
+    plan.scenes = count;
+    plan.threads = 0;
+    plan.most_rays = most_rays;
+    plan.measures_left_out = true;
+    Tally tally;
+    fmt::print("{}\n", test::comparison_heading());
+    for (int index = first; index < first + count; ++index) {
+        const test::DrawnScene scene = test::draw_scene(seed, index, folder);
+        const test::Comparison c = test::compare_models(scene.scenario, plan);
+        add(scene, c, tally);
+        fmt::print("{}\n", test::describe(index, scene.scenario, c));
+        if (!c.agrees() || count == 1) {
+            fmt::print("   ");
+            for (const std::string& setting : scene.settings) fmt::print(" --set '{}'", setting);
+            fmt::print("\n");
+        }
+        static_cast<void>(std::fflush(stdout));
+    }
+    int rejected = 0;
+    for (const auto& [key, times] : tally.rejected) rejected += times;
+    fmt::print(
+        "\n{} scenes of seed {} from {}: {} agree ({} of them dark), {} fail; {} judged "
+        "less sharply than asked for\n",
+        count, seed, first, tally.agree, tally.dark, tally.fail, tally.blunt);
+    fmt::print("allowed: 1 % of light and 0.05 px beyond {:.1f} standard errors, false alarm {:g} for all\n",
+               test::allowed_errors(plan), plan.false_alarm);
+    std::sort(tally.left_out.begin(), tally.left_out.end());
+    if (!tally.left_out.empty()) {
+        fmt::print(
+            "left out by design (further meetings with the part or with what lies behind a plate), {} lit scenes "
+            "where there is any: median {:+.1f} %, most {:+.1f} %\n",
+            tally.left_out.size(), 100.0 * tally.left_out[tally.left_out.size() / 2], 100.0 * tally.left_out.back());
+    }
+    fmt::print("processor time: spot model {:.1f} s, ray model {:.1f} s\n", tally.spot_seconds, tally.ray_seconds);
+    fmt::print("drawn anew because the program rejects them: {}", rejected);
+    for (const auto& [key, times] : tally.rejected) fmt::print(", {} {}", key.empty() ? "(no key)" : key, times);
+    fmt::print("\n");
+    return tally.fail == 0 ? 0 : 1;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc < 3 || argc > 5) {
+        fmt::print(stderr, "usage: random_scenes SEED COUNT [FIRST] [MOST_RAYS]\n");
+        return 2;
+    }
+    try {
+        return run(std::strtoull(argv[1], nullptr, 10), std::max(1, std::atoi(argv[2])),
+                   argc > 3 ? std::atoi(argv[3]) : 0, argc > 4 ? std::atoll(argv[4]) : std::int64_t{1} << 22);
+    } catch (const std::exception& error) {
+        fmt::print(stderr, "{}\n", error.what());
+        return 3;
+    }
+}
