@@ -6,6 +6,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
+#include "sim/receiver/volume_light.hpp"
 #include "sim/target/refraction.hpp"
 
 namespace spotwright::receiver {

@@ -1,4 +1,4 @@
-// Light that has been inside the part: through a plate and back, or into a translucent volume.
+// Light that has been inside a plate, and the way out from behind a face.
 #pragma once
 
 #include <array>
@@ -43,10 +43,5 @@ struct Escape {
 /// backing is left out (the ray model has it), and so is the haze of the back face.
 void gather_plate(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
-
-/// Collects the light that a translucent part sends back: the first scatter along the refracted beam, seen through the
-/// face as deep as it looks, and the glow of all further scatter around the place of entry.
-void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
 
 }  // namespace spotwright::receiver

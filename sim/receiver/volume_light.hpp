@@ -1,0 +1,37 @@
+// Light that a translucent part sends back from inside, as the receiver sees it.
+#pragma once
+
+#include <optional>
+#include <span>
+
+#include "sim/emitter/beam.hpp"
+#include "sim/receiver/gather.hpp"
+#include "sim/receiver/image.hpp"
+#include "sim/target/part.hpp"
+#include "sim/target/surface.hpp"
+#include "sim/target/volume_walk.hpp"
+
+namespace spotwright::receiver {
+
+/// How a face is lit and seen, for which `target::walk_volume` is made: the same at all displacements of a part. None
+/// where the beam misses the part.
+[[nodiscard]] std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, const target::Part& part,
+                                                                const Receiver& receiver);
+
+/// Collects the light that a translucent part sends back, all orders of scatter, from a walk of the refracted beam.
+///
+/// Each kept scatter is paired with a place of the beam's footprint, a place of the aperture and, where it stands for a
+/// ring, an azimuth, by a lattice. A receiver that sees a low strip of a wide glow draws one of them so that light
+/// leaves within the strip, three times out of four, with weights that keep every sum true (balance heuristic: E.
+/// Veach, L. Guibas, SIGGRAPH (1995)); the rest falls where it may, so what is collected is all light through the
+/// aperture. Radii are blurred by a tenth, which evens out the finite number of walks.
+/// @param walk  For this volume and `walk_geometry`.
+void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect);
+
+/// The same with a walk made for this call.
+/// @param sampling  Not used: the number of rays does not depend on the pose.
+void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, const Sampling& sampling, const Collect& collect);
+
+}  // namespace spotwright::receiver
