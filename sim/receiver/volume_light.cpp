@@ -198,11 +198,11 @@ private:
     Vector3d along_y_;
 };
 
-// The strip of the face that the row of pixels sees: places whose part along `up` lies between the bounds.
+// The strip of the face that the row of pixels sees: places whose part along `up` lies about the middle.
 struct Strip {
     Vector2d up = Vector2d::UnitY();
-    double from = 0.0;  // [m]
-    double to = 0.0;
+    double middle = 0.0;  // [m]
+    double half = 0.0;    // [m]
 };
 
 // By the slopes of the image about the entry; diffraction widens what the row sees a little.
@@ -215,8 +215,8 @@ std::optional<Strip> seen_strip(const Receiver& receiver, const View& view, doub
     const Vector2d slope((right->v - centre->v) / step, (above->v - centre->v) / step);
     const double scale = slope.norm();
     if (!(scale > 0.0)) return std::nullopt;
-    const double half = 0.5 * receiver.height + 2.0 * diffraction_scale(receiver, wavelength, centre->u).across;
-    return Strip{slope / scale, (-half - centre->v) / scale, (half - centre->v) / scale};
+    const double half = 0.5 * receiver.height + diffraction_scale(receiver, wavelength, centre->u).across;
+    return Strip{slope / scale, -centre->v / scale, half / scale};
 }
 
 AperturePoint place_in_aperture(const Receiver& receiver, double first, double second) {
@@ -265,105 +265,120 @@ public:
     }
 
 private:
-    // What was drawn for a scatter.
-    struct Draw {
-        Vector2d place;   // of the scatter, from the beam's footprint
-        Vector2d normal;  // of the footprint: standard normal numbers along the strip's `up` and across it
-        double weight = 1.0;
+    // Places that stand for a scatter, from the beam's footprint, all of one ray but for where on the face it leaves.
+    struct Places {
+        static constexpr std::size_t most = 4;
+        std::array<Vector2d, most> place;
+        std::array<double, most> weight{};
+        std::size_t count = 0;
+
+        void add(const Vector2d& at, double with) {
+            place[count] = at;
+            weight[count++] = with;
+        }
     };
 
     static constexpr double natural = 0.25;  // share of draws that are left to fall where they may
     static constexpr double blur = 0.17;     // half width, a standard deviation of a tenth
 
     void take(const LastScatter& scatter) {
-        const double radius = scatter.radius * (1.0 + blur * (2.0 * lattice_[6] - 1.0));
         const bool turned = mirrored_ && lattice_[7] < 0.5;
         const Vector2d centre(scatter.centre[0], turned ? -scatter.centre[1] : scatter.centre[1]);
-        Draw draw;
+        const Vector3d before(scatter.before[0], turned ? -scatter.before[1] : scatter.before[1], -scatter.before[2]);
         const double size = std::sqrt(-2.0 * std::log(lattice_[0]));
-        draw.normal = {size * std::cos(2.0 * base::pi * lattice_[1]), size * std::sin(2.0 * base::pi * lattice_[1])};
+        const double angle = 2.0 * base::pi * lattice_[1];
+        // Standard normal numbers for the place in the footprint, along the strip's `up` and across it.
+        Vector2d normal(size * std::cos(angle), size * std::sin(angle));
         const double start = strip_.up.dot(centre + scatter.depth * shift_);
-        const double height = strip_.to - strip_.from;
-        const bool low = std::max(radius, deviation_) > 0.25 * height;
-        if (radius > deviation_) {
-            draw_azimuth(low, radius, start, draw);
-        } else {
-            draw_footprint(low, radius, start, draw);
-        }
-        if (draw.weight <= 1e-9) return;
-        draw.place += centre;
-        Vector3d before(scatter.before[0], turned ? -scatter.before[1] : scatter.before[1], -scatter.before[2]);
-        project(scatter, before, draw);
-    }
-
-    [[nodiscard]] bool seen(double at) const { return at >= strip_.from && at <= strip_.to; }
-
-    [[nodiscard]] Vector2d on_ring(double radius, double cosine, double sine) const {
-        return radius * (sine * strip_.up + cosine * Vector2d(strip_.up.y(), -strip_.up.x()));
-    }
-
-    // The azimuth on the ring by which light leaves within the strip, or any.
-    void draw_azimuth(bool low, double radius, double start, Draw& draw) const {
-        const double rest = start + deviation_ * draw.normal.x();
-        const double height = strip_.to - strip_.from;
-        double sine = std::sin(2.0 * base::pi * lattice_[4]);
-        double cosine = std::cos(2.0 * base::pi * lattice_[4]);
-        if (low) {
-            if (lattice_[5] >= natural) {
-                sine = (strip_.from + height * lattice_[4] - rest) / radius;
-                if (std::abs(sine) >= 1.0) {
-                    draw.weight = 0.0;
-                    return;
-                }
-                cosine = std::copysign(std::sqrt(1.0 - sine * sine), std::fmod(64.0 * lattice_[5], 1.0) - 0.5);
+        if (scatter.radius > deviation_) {
+            for (const double side : {1.0, -1.0}) {
+                const Places places = on_ring(scatter.radius, centre, start + deviation_ * normal.x(), side);
+                if (places.count > 0) project(scatter, before, normal, places);
             }
-            const double free = 0.5 / base::pi;
-            const double aimed = seen(rest + radius * sine) ? radius * std::abs(cosine) / (2.0 * height) : 0.0;
-            draw.weight = free / (natural * free + (1.0 - natural) * aimed);
+            return;
         }
-        draw.place = on_ring(radius, cosine, sine);
+        const double around = 2.0 * base::pi * lattice_[4];
+        const Vector2d place = centre + scatter.radius * Vector2d(std::cos(around), std::sin(around));
+        const double weight = draw_footprint(start + strip_.up.dot(place - centre), normal);
+        if (weight < 1e-9) return;
+        Places places;
+        for (std::size_t i = 0; i < Places::most; ++i) {
+            const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
+            places.add((1.0 + blur * (2.0 * share - 1.0)) * place, weight / Places::most);
+        }
+        project(scatter, before, normal, places);
     }
 
-    // The place in the footprint by which light leaves within the strip, or any.
-    void draw_footprint(bool low, double radius, double start, Draw& draw) const {
-        draw.place = Vector2d::Zero();
-        if (radius > 0.0) {
-            draw.place =
-                on_ring(radius, std::cos(2.0 * base::pi * lattice_[4]), std::sin(2.0 * base::pi * lattice_[4]));
-        }
-        if (!low) return;
-        const double rest = start + strip_.up.dot(draw.place);
-        const double height = strip_.to - strip_.from;
-        if (lattice_[5] >= natural) {
-            const double share = (lattice_[5] - natural) / (1.0 - natural);
-            draw.normal.x() = (strip_.from + height * share - rest) / deviation_;
-        }
-        const double free =
-            std::exp(-0.5 * draw.normal.x() * draw.normal.x()) / (deviation_ * std::sqrt(2.0 * base::pi));
-        const double aimed = seen(rest + deviation_ * draw.normal.x()) ? 1.0 / height : 0.0;
-        draw.weight = free / (natural * free + (1.0 - natural) * aimed);
+    // Places along `up` are drawn from a density that falls off to either side as the light of a point does by
+    // diffraction, (1 + (t / half)^2)^-1, and so never much faster than what the row of pixels receives from there.
+    [[nodiscard]] double aim(double uniform) const {
+        return strip_.middle + strip_.half * std::tan(base::pi * (uniform - 0.5));
+    }
+    [[nodiscard]] double aimed(double at) const {
+        const double t = (at - strip_.middle) / strip_.half;
+        return 1.0 / (base::pi * strip_.half * (1.0 + t * t));
     }
 
-    void project(const LastScatter& scatter, const Vector3d& before, const Draw& draw) const {
-        const Vector2d offset(0.5 * (draw.normal.x() * across_.x() - draw.normal.y() * across_.y()),
-                              0.5 * (draw.normal.x() * across_.y() + draw.normal.y() * across_.x()));
+    // Both places of a ring by which light leaves at the height drawn, each at several radii.
+    [[nodiscard]] Places on_ring(double ring, const Vector2d& centre, double rest, double side) const {
+        Places places;
+        const Vector2d right(strip_.up.y(), -strip_.up.x());
+        const bool wide = ring > strip_.half;
+        const bool aims = wide && lattice_[5] >= natural;
+        const double around = 2.0 * base::pi * lattice_[4];
+        const double height = aims ? aim(lattice_[4]) : 0.0;
+        const Vector2d free(side * std::cos(around), side * std::sin(around));
+        for (std::size_t i = 0; i < Places::most; ++i) {
+            const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
+            const double radius = ring * (1.0 + blur * (2.0 * share - 1.0));
+            double sine = free.y();
+            double cosine = free.x();
+            if (aims) {
+                sine = (height - rest) / radius;
+                if (std::abs(sine) >= 1.0) continue;
+                cosine = side * std::sqrt(1.0 - sine * sine);
+            }
+            constexpr double half = 0.5 / Places::most;  // of two sides
+            double weight = half;
+            if (wide) {
+                constexpr double even = 0.5 / base::pi;
+                const double drawn = aimed(rest + radius * sine) * radius * std::abs(cosine) * 0.5;
+                weight *= even / (natural * even + (1.0 - natural) * drawn);
+            }
+            places.add(centre + radius * (sine * strip_.up + cosine * right), weight);
+        }
+        return places;
+    }
+
+    // The place in the footprint by which light leaves at a height drawn, or any; with its weight.
+    [[nodiscard]] double draw_footprint(double rest, Vector2d& normal) const {
+        if (deviation_ < 0.5 * strip_.half) return 1.0;
+        if (lattice_[5] >= natural) normal.x() = (aim((lattice_[5] - natural) / (1.0 - natural)) - rest) / deviation_;
+        const double even = std::exp(-0.5 * normal.x() * normal.x()) / (deviation_ * std::sqrt(2.0 * base::pi));
+        return even / (natural * even + (1.0 - natural) * aimed(rest + deviation_ * normal.x()));
+    }
+
+    void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal,
+                 const Places& places) const {
+        const Vector2d offset(0.5 * (normal.x() * across_.x() - normal.y() * across_.y()),
+                              0.5 * (normal.x() * across_.y() + normal.y() * across_.x()));
         const Vector3d entry = footprint_.at(offset);
         const AperturePoint through = place_in_aperture(receiver_, lattice_[2], lattice_[3]);
-        const auto way = view_.out(entry.head<2>() + draw.place, scatter.depth, through);
+        const auto way = view_.out(entry.head<2>() + places.place[0], scatter.depth, through);
         if (!way) return;
-        const auto at = view_.image(way->exit, through.in_plane, through.out_of_plane);
-        if (!at) return;
-        const double attenuation =
-            scatter.forward ? target::scattering(volume_) + volume_.absorption : target::extinction(volume_);
         const double phase =
             scatter.forward ? target::phase_function(volume_.anisotropy, before.dot(way->inside)) : 0.25 / base::pi;
         const double passed = passed_share(way->cos_outside, way->cos_inside, volume_.index);
         const double inside = scatter.depth / way->cos_inside;
-        const double power = entered_ * scatter.power * draw.weight * phase * std::exp(-attenuation * inside) * passed *
+        const double power = entered_ * scatter.power * phase * std::exp(-scatter.extinction * inside) * passed *
                              way->weight * receiver_.transmission;
         const double path = before_ + footprint_.farther(entry) + volume_.index * (scatter.length + inside) +
                             view_.way_to_centre(way->exit);
-        collect_({*at, power, path, false});
+        for (std::size_t i = 0; i < places.count; ++i) {
+            const Vector2d exit = way->exit + places.place[i] - places.place[0];
+            const auto at = view_.image(exit, through.in_plane, through.out_of_plane);
+            if (at) collect_({*at, power * places.weight[i], path, false});
+        }
     }
 
     const target::Volume& volume_;

@@ -127,7 +127,8 @@ private:
         for (int m = 0; m < forward_scatters_; ++m) {
             if (!fly(-std::log(m == 0 ? first : random_.uniform()) / extinction_)) return;
             power_ *= albedo_;
-            keep_forward();
+            // The last goes on as far as reduced coefficients let it, and what leaves must be counted so.
+            keep_forward(m + 1 < forward_scatters_ ? extinction_ : reduced_extinction_);
             turn_forward();
             if (m == 0) set_turns();
         }
@@ -234,23 +235,31 @@ private:
         return random_.uniform() < chance ? 0.25 : 0.0;
     }
 
-    void keep_forward() {
-        const double shows = shown(extinction_);
+    // Near scatters are kept more often than far ones, for a row of pixels sees more of them.
+    [[nodiscard]] double how_often(double square_radius) const {
+        const double scaled = 4.0 * square_radius * square(reduced_extinction_);
+        return scaled < 0.0625 ? 4.0 : scaled > 16.0 ? 0.25 : 1.0 / std::sqrt(scaled);
+    }
+
+    void keep_forward(double extinction) {
+        const double shows = shown(extinction);
         if (shows <= 0.0) return;
-        const double escapes = std::exp(-extinction_ * place_.z() / cos_view_);
+        const double escapes = std::exp(-extinction * place_.z() / cos_view_);
+        const double often = how_often(square(place_.x()) + square(place_.y()));
         const Vector3d from_pivot = place_ - Vector3d(pivot_[0], pivot_[1], 0.0);
         for (std::size_t i = 0; i < turn_count; ++i) {
             if (turns_[i] <= 0.0) continue;
             const Vector3d before = turned(direction_, i);
             const double phase = phase_function(volume_.anisotropy, before.dot(view_));
-            due_ -= turns_[i] * power_ * shows * phase;
+            due_ -= often * turns_[i] * power_ * shows * phase;
             if (due_ >= 0.0) continue;
             LastScatter scatter;
             const Vector3d place = turned(from_pivot, i);
             scatter.centre = {pivot_[0] + place.x(), pivot_[1] + place.y()};
             scatter.before = {before.x(), before.y(), before.z()};
             scatter.forward = true;
-            scatter.power = share_ / (escapes * phase);
+            scatter.extinction = extinction;
+            scatter.power = share_ / (often * escapes * phase);
             keep(scatter);
         }
     }
@@ -258,12 +267,15 @@ private:
     void keep_spread() {
         const double shows = shown(reduced_extinction_);
         if (shows <= 0.0) return;
-        due_ -= power_ * 0.25 / base::pi * shows;
+        const double square_radius = square(place_.x() - centre_[0]) + square(place_.y() - centre_[1]);
+        const double often = how_often(square_radius);
+        due_ -= often * power_ * 0.25 / base::pi * shows;
         if (due_ >= 0.0) return;
         LastScatter scatter;
-        scatter.radius = std::sqrt(square(place_.x() - centre_[0]) + square(place_.y() - centre_[1]));
+        scatter.radius = std::sqrt(square_radius);
         scatter.centre = centre_;
-        scatter.power = share_ * 4.0 * base::pi / std::exp(-reduced_extinction_ * place_.z() / cos_view_);
+        scatter.extinction = reduced_extinction_;
+        scatter.power = share_ * 4.0 * base::pi / often / std::exp(-reduced_extinction_ * place_.z() / cos_view_);
         keep(scatter);
     }
 

@@ -19,7 +19,7 @@ struct WalkGeometry {
 
 struct WalkOptions {
     int photons = 8192;            ///< followed
-    int scatters = 32768;          ///< about as many are kept
+    int scatters = 16384;          ///< about as many are kept
     std::uint64_t seed = 1;        ///< of all draws
     double diffusion_depth = 3.0;  ///< where light is left to diffusion, in reduced free paths
     double memory = 0.1;           ///< share of its direction that light keeps when it is taken to scatter to all sides
@@ -33,9 +33,9 @@ struct LastScatter {
     double depth = 0.0;                     ///< [m]
     double length = 0.0;                    ///< of the way inside until here. [m]
     std::array<double, 3> before{0, 0, 0};  ///< direction of travel before it, unit, where `forward`
-    bool forward = false;  ///< scatters by the phase function of g at the volume's own sigma_t; else to all sides alike
-                           ///< at the reduced sigma_t'
-    double power = 0.0;    ///< per entered power, times the number of walks that it stands for. [1]
+    double extinction = 0.0;                ///< on the way out. [1/m]
+    bool forward = false;                   ///< scatters by the phase function of g; else to all sides alike
+    double power = 0.0;                     ///< per entered power, times the number of walks that it stands for. [1]
 };
 
 /// A walk of many photons, thinned.
