@@ -262,14 +262,16 @@ public:
             lattice_.next();
             take(scatter);
         }
+        // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
+        if (all_ > near_) collect_({beside_the_array, all_ - near_, before_, false});
     }
 
 private:
     // Places that stand for a scatter, from the beam's footprint, all of one ray but for where on the face it leaves.
     struct Places {
-        static constexpr std::size_t most = 4;
+        static constexpr std::size_t most = 3;
         std::array<Vector2d, most> place;
-        std::array<double, most> weight{};
+        std::array<double, most> weight{};  // 0: far beside the strip
         std::size_t count = 0;
 
         void add(const Vector2d& at, double with) {
@@ -278,8 +280,8 @@ private:
         }
     };
 
-    static constexpr double natural = 0.25;  // share of draws that are left to fall where they may
-    static constexpr double blur = 0.17;     // half width, a standard deviation of a tenth
+    static constexpr double natural = 0.1;  // share of draws that are left to fall where they may
+    static constexpr double blur = 0.17;    // half width, a standard deviation of a tenth
 
     void take(const LastScatter& scatter) {
         const bool turned = mirrored_ && lattice_[7] < 0.5;
@@ -293,20 +295,19 @@ private:
         if (scatter.radius > deviation_) {
             for (const double side : {1.0, -1.0}) {
                 const Places places = on_ring(scatter.radius, centre, start + deviation_ * normal.x(), side);
-                if (places.count > 0) project(scatter, before, normal, places);
+                project(scatter, before, normal, places, 0.5);
             }
             return;
         }
         const double around = 2.0 * base::pi * lattice_[4];
         const Vector2d place = centre + scatter.radius * Vector2d(std::cos(around), std::sin(around));
         const double weight = draw_footprint(start + strip_.up.dot(place - centre), normal);
-        if (weight < 1e-9) return;
         Places places;
         for (std::size_t i = 0; i < Places::most; ++i) {
             const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
             places.add((1.0 + blur * (2.0 * share - 1.0)) * place, weight / Places::most);
         }
-        project(scatter, before, normal, places);
+        project(scatter, before, normal, places, 1.0);
     }
 
     // Places along `up` are drawn from a density that falls off to either side as the light of a point does by
@@ -318,6 +319,9 @@ private:
         const double t = (at - strip_.middle) / strip_.half;
         return 1.0 / (base::pi * strip_.half * (1.0 + t * t));
     }
+
+    // So far beside that no diffraction brings light of it to the pixels.
+    [[nodiscard]] bool is_far(double at) const { return std::abs(at - strip_.middle) > 64.0 * strip_.half; }
 
     // Both places of a ring by which light leaves at the height drawn, each at several radii.
     [[nodiscard]] Places on_ring(double ring, const Vector2d& centre, double rest, double side) const {
@@ -335,8 +339,11 @@ private:
             double cosine = free.x();
             if (aims) {
                 sine = (height - rest) / radius;
-                if (std::abs(sine) >= 1.0) continue;
-                cosine = side * std::sqrt(1.0 - sine * sine);
+                cosine = side * std::sqrt(std::max(0.0, 1.0 - sine * sine));
+            }
+            if (std::abs(sine) >= 1.0 || (wide && is_far(rest + radius * sine))) {
+                places.add(centre, 0.0);
+                continue;
             }
             constexpr double half = 0.5 / Places::most;  // of two sides
             double weight = half;
@@ -354,12 +361,19 @@ private:
     [[nodiscard]] double draw_footprint(double rest, Vector2d& normal) const {
         if (deviation_ < 0.5 * strip_.half) return 1.0;
         if (lattice_[5] >= natural) normal.x() = (aim((lattice_[5] - natural) / (1.0 - natural)) - rest) / deviation_;
+        const double at = rest + deviation_ * normal.x();
         const double even = std::exp(-0.5 * normal.x() * normal.x()) / (deviation_ * std::sqrt(2.0 * base::pi));
-        return even / (natural * even + (1.0 - natural) * aimed(rest + deviation_ * normal.x()));
+        // Aimed beyond the footprint: nothing comes from there.
+        if (is_far(at) || even * deviation_ < 1e-9) {
+            normal.x() = 0.0;
+            return 0.0;
+        }
+        return even / (natural * even + (1.0 - natural) * aimed(at));
     }
 
-    void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal,
-                 const Places& places) const {
+    // @param share  Of the scatter, which the places stand for.
+    void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal, const Places& places,
+                 double share) {
         const Vector2d offset(0.5 * (normal.x() * across_.x() - normal.y() * across_.y()),
                               0.5 * (normal.x() * across_.y() + normal.y() * across_.x()));
         const Vector3d entry = footprint_.at(offset);
@@ -374,10 +388,14 @@ private:
                              way->weight * receiver_.transmission;
         const double path = before_ + footprint_.farther(entry) + volume_.index * (scatter.length + inside) +
                             view_.way_to_centre(way->exit);
+        all_ += power * share;
         for (std::size_t i = 0; i < places.count; ++i) {
+            if (places.weight[i] <= 0.0) continue;
             const Vector2d exit = way->exit + places.place[i] - places.place[0];
             const auto at = view_.image(exit, through.in_plane, through.out_of_plane);
-            if (at) collect_({*at, power * places.weight[i], path, false});
+            if (!at) continue;
+            collect_({*at, power * places.weight[i], path, false});
+            near_ += power * places.weight[i];
         }
     }
 
@@ -396,6 +414,8 @@ private:
     double deviation_ = 0.0;               // of the footprint along the strip's `up`. [m]
     Vector2d across_ = Vector2d::UnitY();  // offsets of the beam that move the footprint along `up`, unit
     Lattice<8> lattice_;
+    double all_ = 0.0;   // light through the aperture. [W]
+    double near_ = 0.0;  // of it, what was collected ray by ray. [W]
 };
 
 }  // namespace

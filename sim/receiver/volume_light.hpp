@@ -21,10 +21,11 @@ namespace spotwright::receiver {
 /// Collects the light that a translucent part sends back, all orders of scatter, from a walk of the refracted beam.
 ///
 /// Each kept scatter is paired with a place of the beam's footprint, a place of the aperture and, where it stands for a
-/// ring, an azimuth, by a lattice. A receiver that sees a low strip of a wide glow draws one of them so that light
-/// leaves within the strip, three times out of four, with weights that keep every sum true (balance heuristic: E.
-/// Veach, L. Guibas, SIGGRAPH (1995)); the rest falls where it may, so what is collected is all light through the
-/// aperture. Radii are blurred by a tenth, which evens out the finite number of walks.
+/// ring, an azimuth, by a lattice. Where the receiver sees a low strip of a wide glow, the place or the azimuth is
+/// drawn so that light leaves near the strip, by a density that falls off to either side as diffraction does, with
+/// weights that keep every sum true (balance heuristic: E. Veach, L. Guibas, SIGGRAPH (1995)). What leaves far beside
+/// the strip is collected in one as `beside_the_array`, so that all light through the aperture is there. Distances from
+/// where light came in are blurred by a tenth, which evens out the finite number of walks and keeps every mean.
 /// @param walk  For this volume and `walk_geometry`.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect);

@@ -89,11 +89,12 @@ public:
             const double most = std::log(std::min(options.memory, 1.0)) / std::log(g);
             forward_scatters_ = static_cast<int>(std::min(std::ceil(most), 400.0));
         }
+        photons_ = std::max(options.photons, 1) * (forward_scatters_ > 0 ? 2 : 1);
         // What a photon contributes on average, were the light that leaves spread as from a matt face.
         const double leaving =
             total_reflectance(make_dipole(volume)) * volume.index * volume.index * cos_view_ /
             (base::pi * (1.0 - fresnel({volume.index, 0.0}, std::sqrt(1.0 - std::min(view2, 0.98))).unpolarised()));
-        share_ = std::max(leaving, 1e-12) * options.photons / options.scatters;
+        share_ = std::max(leaving, 1e-12) * photons_ / std::max(options.scatters, 1);
         due_ = 0.5 * share_;
         const Dipole dipole = make_dipole(volume);
         boundary_ = 0.5 * (dipole.virtual_depth / dipole.real_depth - 1.0);
@@ -109,8 +110,8 @@ public:
 
     std::vector<LastScatter> run() {
         kept_.reserve(static_cast<std::size_t>(options_.scatters) * 3 / 2);
-        for (int photon = 0; photon < options_.photons; ++photon) follow(photon);
-        for (LastScatter& scatter : kept_) scatter.power /= options_.photons;
+        for (int photon = 0; photon < photons_; ++photon) follow(photon);
+        for (LastScatter& scatter : kept_) scatter.power /= photons_;
         return std::move(kept_);
     }
 
@@ -123,7 +124,7 @@ private:
         turns_.fill(0.0);
         turns_[0] = 1.0;
         pivot_ = {0.0, 0.0};
-        const double first = (photon + 0.5) / options_.photons;
+        const double first = (photon + 0.5) / photons_;
         for (int m = 0; m < forward_scatters_; ++m) {
             if (!fly(-std::log(m == 0 ? first : random_.uniform()) / extinction_)) return;
             power_ *= albedo_;
@@ -287,6 +288,19 @@ private:
             due_ += share_;
             kept_.push_back(scatter);
         }
+        if (kept_.size() > 8 * static_cast<std::size_t>(std::max(options_.scatters, 1))) thin_out();
+    }
+
+    // Where far more comes than was expected, as of a beam that is thrown straight back: every second one stands for
+    // two.
+    void thin_out() {
+        std::size_t left = 0;
+        for (std::size_t i = 0; i + 1 < kept_.size(); i += 2) {
+            kept_[left] = kept_[i];
+            kept_[left++].power *= 2.0;
+        }
+        kept_.resize(left);
+        share_ *= 2.0;
     }
 
     static constexpr std::size_t turn_count = 16;
@@ -298,6 +312,7 @@ private:
     double albedo_;
     double reduced_albedo_;
     int forward_scatters_ = 0;
+    int photons_ = 1;
     VolumeRandom random_;
     Vector3d start_;
     Vector3d view_;
