@@ -6,6 +6,7 @@
 
 #include "sim/receiver/inside.hpp"
 #include "sim/receiver/sources.hpp"
+#include "sim/receiver/volume_light.hpp"
 
 namespace spotwright::receiver {
 

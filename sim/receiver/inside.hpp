@@ -1,4 +1,4 @@
-// Light that has been inside the part: through a plate and back, or into a translucent volume.
+// Light that has been inside a plate, and the way out from behind a face.
 #pragma once
 
 #include <array>
@@ -43,10 +43,5 @@ struct Escape {
 /// mirrors, light that goes to and fro between plate and backing included. Products of reflectances are formed for each
 /// polarisation until the backing scatters. The haze of the back face is left out.
 void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources);
-
-/// Collects the light that a translucent part sends back: the first scatter along the refracted beam, seen through the
-/// face as deep as it looks, and the glow of all further scatter around the place of entry.
-void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect);
 
 }  // namespace spotwright::receiver

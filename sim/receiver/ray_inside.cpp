@@ -5,6 +5,8 @@
 #include <cmath>
 #include <optional>
 
+#include <Eigen/Geometry>
+
 #include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
 #include "sim/receiver/ray_draw.hpp"
@@ -241,26 +243,40 @@ private:
     int reflections_ = 0;  // since the last scatter
 };
 
-Vector3d draw_direction(base::RandomSequence& random) {
-    const double cosine = 2.0 * random.uniform() - 1.0;
+// The direction after a scatter.
+Vector3d turned(const Vector3d& direction, double anisotropy, base::RandomSequence& random) {
+    const double cosine = target::scatter_cosine(anisotropy, random.uniform());
     const double sine = std::sqrt(std::max(0.0, 1.0 - cosine * cosine));
     const double angle = 2.0 * base::pi * random.uniform();
-    return {sine * std::cos(angle), sine * std::sin(angle), cosine};
+    const Vector3d side = direction.unitOrthogonal();
+    const Vector3d other = direction.cross(side);
+    return (cosine * direction + sine * (std::cos(angle) * side + std::sin(angle) * other)).normalized();
 }
 
+// A scatter inside a volume.
+struct Scattered {
+    Vector3d place;
+    double depth;
+    Vector3d before;  // direction of travel
+    double power;
+};
+
 // What a place inside a volume sends straight to the receiver.
-void count_scatter(const Scene& scene, const Vector3d& place, double depth, const Vector3d& normal, double power,
-                   base::RandomSequence& random, Gatherer& gatherer) {
+void count_scatter(const Scene& scene, const Scattered& event, const Vector3d& normal, base::RandomSequence& random,
+                   Gatherer& gatherer) {
     const target::Volume& volume = *scene.surface.volume;
     const AperturePoint through = draw_aperture_point(scene.receiver, random);
-    const std::array<target::Layer, 1> layer{target::Layer{depth, volume.index}};
-    const auto out = escape_to(scene.receiver, layer, place, normal, through);
+    const std::array<target::Layer, 1> layer{target::Layer{event.depth, volume.index}};
+    const auto out = escape_to(scene.receiver, layer, event.place, normal, through);
     if (!out) return;
     const auto at =
         trace(scene.receiver, to_receiver(scene.receiver, out->exit), through.in_plane, through.out_of_plane);
     if (!at) return;
-    gatherer.add(*at, power / (4.0 * base::pi) * target::escape(volume, depth, out->way.outside.cosine) *
-                          out->solid_angle * scene.receiver.transmission);
+    const auto inside = target::refract(-out->direction, normal, volume.index);
+    if (!inside) return;
+    gatherer.add(*at, event.power * target::phase_function(volume.anisotropy, -event.before.dot(*inside)) *
+                          target::escape(volume, event.depth, out->way.outside.cosine) * out->solid_angle *
+                          scene.receiver.transmission);
 }
 
 }  // namespace
@@ -284,8 +300,8 @@ void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomS
 
 void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
     const target::Volume& volume = *scene.surface.volume;
-    const double extinction = target::extinction(volume);
-    const double albedo = volume.reduced_scattering / extinction;
+    const double extinction = target::scattering(volume) + volume.absorption;
+    const double albedo = target::scattering(volume) / extinction;
     const auto inward = target::refract(arrival.direction, arrival.normal, volume.index);
     if (!inward) return;
     const double cosine = -arrival.direction.dot(arrival.normal);
@@ -309,8 +325,8 @@ void follow_into_volume(const Scene& scene, const Arrival& arrival, base::Random
         }
         place = next;
         power *= albedo;
-        count_scatter(scene, place, depth, arrival.normal, power, random, gatherer);
-        direction = draw_direction(random);
+        count_scatter(scene, {place, depth, direction, power}, arrival.normal, random, gatherer);
+        direction = turned(direction, volume.anisotropy, random);
         if (power < least) {
             constexpr double chance = 0.5;
             if (random.uniform() >= chance) return;

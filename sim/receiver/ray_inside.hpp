@@ -35,8 +35,9 @@ struct Arrival {
 /// and light to and fro between plate and backing. Polarisations are followed apart until the backing scatters.
 void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
 
-/// Follows what the front face lets into a volume: exponential steps, scatter to all sides alike, Fresnel's reflection
-/// at the face from inside; at each scatter the light that leaves straight for the receiver is counted.
+/// Follows what the front face lets into a volume: exponential steps, scatter by the phase function of Henyey and
+/// Greenstein, Fresnel's reflection at the face from inside; at each scatter the light that leaves straight for the
+/// receiver is counted.
 void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
 
 }  // namespace spotwright::receiver

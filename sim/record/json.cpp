@@ -313,6 +313,7 @@ ordered_json volume_json(const scenario::Material& material, double wavelength) 
         const double per_mm = base::unit_of("_per_mm").factor;
         return {{"reduced_scattering_per_mm", json_number(volume.reduced_scattering, per_mm)},
                 {"absorption_per_mm", json_number(volume.absorption, per_mm)},
+                {"anisotropy", json_number(volume.anisotropy, 1.0)},
                 {"source", valid_utf8(material.volume->source)}};
     } catch (const base::DomainError&) {
         return nullptr;

@@ -70,14 +70,15 @@ std::string volume_line(const scenario::Material& m) {
     for (const double wavelength : m.volume->wavelength) {
         const scenario::VolumeCoefficients at = scenario::volume_at(m, wavelength);
         const target::Volume volume{at.reduced_scattering, at.absorption, scenario::index_at(m, wavelength).real()};
-        list += fmt::format("{}{:g} nm: {:g} and {:g} ({:.3f})", list.empty() ? "" : ", ", wavelength / base::nm,
+        list += fmt::format("{}{:g} nm: {:g}, {:g} and {:g} ({:.3f})", list.empty() ? "" : ", ", wavelength / base::nm,
                             base::from_si(base::unit_of("_per_mm"), at.reduced_scattering),
-                            base::from_si(base::unit_of("_per_mm"), at.absorption),
+                            base::from_si(base::unit_of("_per_mm"), at.absorption), at.anisotropy,
                             target::total_reflectance(target::make_dipole(volume)));
     }
     return fmt::format(
-        "- volume, reduced scattering and absorption per mm (diffuse reflectance of the dipole): {}. {}\n", list,
-        m.volume->source);
+        "- volume, reduced scattering and absorption per mm, and anisotropy (diffuse reflectance of the dipole): {}. "
+        "{}\n",
+        list, m.volume->source);
 }
 
 std::string materials_page() {

@@ -63,6 +63,7 @@ private:
                                                     "volume.wavelength_nm",
                                                     "volume.reduced_scattering_per_mm",
                                                     "volume.absorption_per_mm",
+                                                    "volume.anisotropy",
                                                     "volume.source",
                                                     "coherence.polarisation_degree",
                                                     "coherence.path_deviation_um",
@@ -178,9 +179,13 @@ private:
         volume.wavelength = numbers("volume.wavelength_nm", 100.0, 20000.0);
         volume.reduced_scattering = numbers("volume.reduced_scattering_per_mm", 0.001, 10000.0);
         volume.absorption = numbers("volume.absorption_per_mm", 0.0, 10000.0);
+        // Light scatters to all sides alike where a file says nothing.
+        volume.anisotropy = source_.find("volume.anisotropy") != nullptr
+                                ? numbers("volume.anisotropy", -0.9, 0.99)
+                                : std::vector<double>(volume.wavelength.size(), 0.0);
         volume.source = text("volume.source");
         check_table("volume.wavelength_nm", volume.wavelength,
-                    {volume.reduced_scattering.size(), volume.absorption.size()});
+                    {volume.reduced_scattering.size(), volume.absorption.size(), volume.anisotropy.size()});
         material.volume = std::move(volume);
     }
 
@@ -249,7 +254,7 @@ VolumeCoefficients volume_at(const Material& material, double wavelength) {
     const auto at = [&place](const std::vector<double>& value) {
         return std::lerp(value[place.below], value[place.below + 1], place.share);
     };
-    return {at(table.reduced_scattering), at(table.absorption)};
+    return {at(table.reduced_scattering), at(table.absorption), at(table.anisotropy)};
 }
 
 std::vector<std::string> material_names() {

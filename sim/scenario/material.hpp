@@ -50,6 +50,7 @@ struct VolumeTable {
     std::vector<double> wavelength;          ///< ascending, at least two. [m]
     std::vector<double> reduced_scattering;  ///< sigma_s' = sigma_s (1 - g), > 0. [1/m]
     std::vector<double> absorption;          ///< sigma_a. [1/m]
+    std::vector<double> anisotropy;          ///< g, the mean cosine of a scatter. [1]
     std::string source;
 };
 
@@ -57,6 +58,7 @@ struct VolumeTable {
 struct VolumeCoefficients {
     double reduced_scattering = 0.0;  ///< [1/m]
     double absorption = 0.0;          ///< [1/m]
+    double anisotropy = 0.0;          ///< [1]
 };
 
 /// What scattering below the surface leaves of the light's coherence: of a diffuse base or a volume.

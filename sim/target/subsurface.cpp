@@ -20,6 +20,9 @@ void check(const Volume& volume) {
     }
     if (!sound(volume.absorption, 0.0)) throw base::DomainError("absorption in 1/m", volume.absorption, ">= 0");
     if (!sound(volume.index, 1.0)) throw base::DomainError("index of a volume", volume.index, ">= 1");
+    if (!(std::abs(volume.anisotropy) < 1.0)) {
+        throw base::DomainError("anisotropy of a volume", volume.anisotropy, "between -1 and 1");
+    }
 }
 
 // Depth of the sink over that of the source, z_v / z_r.
@@ -40,6 +43,24 @@ double sum_over_poles(const Dipole& dipole, double (*term)(double, double, doubl
 
 double extinction(const Volume& volume) {
     return volume.reduced_scattering + volume.absorption;
+}
+
+double scattering(const Volume& volume) {
+    return volume.reduced_scattering / (1.0 - volume.anisotropy);
+}
+
+double phase_function(double anisotropy, double cosine) {
+    const double g2 = anisotropy * anisotropy;
+    const double spread = 1.0 + g2 - 2.0 * anisotropy * cosine;
+    return (1.0 - g2) / (4.0 * base::pi * spread * std::sqrt(spread));
+}
+
+double scatter_cosine(double anisotropy, double uniform) {
+    // Near g = 0 the closed form loses its digits, and light goes to all sides alike.
+    if (std::abs(anisotropy) < 1e-6) return 2.0 * uniform - 1.0;
+    const double g2 = anisotropy * anisotropy;
+    const double ratio = (1.0 - g2) / (1.0 - anisotropy + 2.0 * anisotropy * uniform);
+    return std::clamp((1.0 + g2 - ratio * ratio) / (2.0 * anisotropy), -1.0, 1.0);
 }
 
 Dipole make_dipole(const Volume& volume) {
@@ -95,7 +116,7 @@ double first_scatter(const Volume& volume, double length) {
 
 double escape(const Volume& volume, double depth, double cosine) {
     const double passed = 1.0 - fresnel(volume.index, cosine).unpolarised();
-    return passed * std::exp(-extinction(volume) * depth / cosine_inside(volume, cosine));
+    return passed * std::exp(-(scattering(volume) + volume.absorption) * depth / cosine_inside(volume, cosine));
 }
 
 double seen_depth(const Volume& volume, double incidence, double view) {

@@ -8,15 +8,29 @@
 
 namespace spotwright::target {
 
-/// A translucent volume, by its transport coefficients.
+/// A translucent volume, by its transport coefficients. A scatter turns light by an angle whose cosine has the mean g,
+/// distributed as L. Henyey and J. Greenstein have it, Astrophys. J. 93, 70 (1941).
 struct Volume {
     double reduced_scattering = 0.0;  ///< sigma_s' = sigma_s (1 - g), g the mean cosine of a scatter, > 0. [1/m]
     double absorption = 0.0;          ///< sigma_a, >= 0. [1/m]
     double index = 1.5;               ///< real refractive index against air, >= 1. [1]
+    double anisotropy = 0.0;          ///< g, between -1 and 1; 0: to all sides alike. [1]
 };
 
 /// Reduced extinction sigma_t' = sigma_s' + sigma_a: the beam fades as exp(-sigma_t' length). [1/m]
 [[nodiscard]] double extinction(const Volume& volume);
+
+/// sigma_s = sigma_s' / (1 - g): how often light is scattered on its way. [1/m]
+[[nodiscard]] double scattering(const Volume& volume);
+
+/// Light per steradian that a scatter sends into a direction: p = (1 - g^2) / (4 pi (1 + g^2 - 2 g c)^(3/2)). [1/sr]
+/// @param cosine  c, of the angle by which it is turned. [1]
+[[nodiscard]] double phase_function(double anisotropy, double cosine);
+
+/// Cosine of the turn of a scatter for a uniform number: the inverse of the distribution, from the same source,
+/// c = (1 + g^2 - ((1 - g^2) / (1 - g + 2 g u))^2) / (2 g). [1]
+/// @param uniform  In [0, 1].
+[[nodiscard]] double scatter_cosine(double anisotropy, double uniform);
 
 /// The glow of light scattered often, as from a source below the face and a sink above it.
 /// F_dr = -1.440 / n^2 + 0.710 / n + 0.668 + 0.0636 n, A = (1 + F_dr) / (1 - F_dr), z_r = 1 / sigma_t',
@@ -62,8 +76,8 @@ struct Dipole {
 /// @param length  Along the refracted beam from the face, >= 0. [m]
 [[nodiscard]] double first_scatter(const Volume& volume, double length);
 
-/// Share of light from a depth that reaches the air in a direction: exp(-sigma_t' depth / cos t') (1 - R), R Fresnel's
-/// unpolarised reflectance. What the face turns back inside counts as scattered often. [1]
+/// Share of light from a depth that reaches the air in a direction without another scatter: exp(-sigma_t depth / cos
+/// t') (1 - R), sigma_t = sigma_s + sigma_a and R Fresnel's unpolarised reflectance. [1]
 /// @param cosine  Of the direction in air. [1]
 [[nodiscard]] double escape(const Volume& volume, double depth, double cosine);
 

@@ -61,7 +61,7 @@ Surface make_surface(const scenario::Material& material, double wavelength) {
     surface.coupling = 1.0 / (1.0 - diffuse_fresnel(gloss.index));
     if (material.volume) {
         const scenario::VolumeCoefficients volume = scenario::volume_at(material, wavelength);
-        surface.volume = Volume{volume.reduced_scattering, volume.absorption, gloss.index.real()};
+        surface.volume = Volume{volume.reduced_scattering, volume.absorption, gloss.index.real(), volume.anisotropy};
     }
     return surface;
 }

@@ -1,0 +1,444 @@
+#include "sim/receiver/volume_light.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <Eigen/Geometry>
+
+#include "sim/base/constants.hpp"
+#include "sim/target/fresnel.hpp"
+#include "sim/target/volume_walk.hpp"
+
+namespace spotwright::receiver {
+
+namespace {
+
+using Eigen::Vector2d, Eigen::Vector3d;
+using target::LastScatter;
+
+// A lattice of numbers in (0, 1): multiples of the powers of 1 / x, x^(d + 1) = x + 1 (M. Roberts' generalisation of
+// the golden ratio, from memory).
+template <std::size_t dimensions>
+class GoldenLattice {
+public:
+    GoldenLattice() {
+        double x = 2.0;
+        for (int i = 0; i < 50; ++i) x = std::pow(1.0 + x, 1.0 / (static_cast<double>(dimensions) + 1.0));
+        double step = 1.0;
+        for (double& each : steps_) each = step /= x;
+        place_.fill(0.5);
+    }
+    void next() {
+        for (std::size_t i = 0; i < dimensions; ++i) {
+            place_[i] += steps_[i];
+            if (place_[i] >= 1.0) place_[i] -= 1.0;
+        }
+    }
+    double operator[](std::size_t i) const { return std::max(place_[i], 1e-12); }
+
+private:
+    std::array<double, dimensions> steps_{};
+    std::array<double, dimensions> place_{};
+};
+
+// The flat face of a part: places on it as x along the way of the light inside and y, from where the beam's axis comes
+// in; and the receiver seen from it.
+struct Face {
+    Vector3d entry = Vector3d::Zero();  // [m]
+    Vector3d normal = Vector3d::UnitZ();
+    Vector3d x = Vector3d::UnitX();
+    Vector3d y = Vector3d::UnitY();
+    double incidence = 1.0;             // cosine
+    Vector3d view = Vector3d::UnitZ();  // unit, to the lens from the reference point: x, y and along the normal
+
+    [[nodiscard]] Vector3d of(const Vector3d& v) const { return {v.dot(x), v.dot(y), v.dot(normal)}; }
+    [[nodiscard]] Vector3d out_of_plane(double along_x, double along_y) const {
+        return entry + along_x * x + along_y * y;
+    }
+};
+
+Face make_face(const emitter::Beam& beam, const target::Hit& hit, const Receiver& receiver) {
+    Face face;
+    face.entry = beam.face + hit.distance * beam.direction;
+    face.normal = hit.normal;
+    face.incidence = -beam.direction.dot(hit.normal);
+    const Vector3d axis(std::sin(receiver.angle), 0.0, std::cos(receiver.angle));
+    constexpr double upright = 1e-9;
+    Vector3d along = beam.direction + face.incidence * hit.normal;
+    if (along.norm() < upright) along = axis - axis.dot(hit.normal) * hit.normal;
+    if (along.norm() < upright) along = hit.normal.unitOrthogonal();
+    face.x = along.normalized();
+    face.y = hit.normal.cross(face.x);
+    face.view = face.of(axis);
+    return face;
+}
+
+// The beam where it meets the face: from offsets in 1/e^2 radii to places, exactly as `emitter::ray_at` has it.
+class Footprint {
+public:
+    Footprint(const emitter::Beam& beam, const Face& face, double along) : axis_(face.of(beam.direction)) {
+        for (std::size_t i = 0; i < 2; ++i) {
+            const int axis = static_cast<int>(i);
+            const Vector3d side = face.of(beam.axes[i]);
+            place_[i] = emitter::radius_at(beam, axis, along) * side;
+            slope_[i] = emitter::radius_slope_at(beam, axis, along) * side;
+        }
+    }
+    // From the entry of the axis; the third coordinate is nought.
+    [[nodiscard]] Vector3d at(const Vector2d& offset) const {
+        const Vector3d origin = offset[0] * place_[0] + offset[1] * place_[1];
+        const Vector3d direction = axis_ + offset[0] * slope_[0] + offset[1] * slope_[1];
+        return origin - origin.z() / direction.z() * direction;
+    }
+    // How much farther than the axis light has gone there.
+    [[nodiscard]] double farther(const Vector3d& place) const { return place.dot(axis_); }
+
+private:
+    Vector3d axis_;
+    std::array<Vector3d, 2> place_;
+    std::array<Vector3d, 2> slope_;
+};
+
+// 1 - R of Fresnel's equations for unpolarised light, from both cosines: as `target::fresnel`, without its roots.
+double passed_share(double outside, double inside, double index) {
+    const double s = (outside - index * inside) / (outside + index * inside);
+    const double p = (index * outside - inside) / (index * outside + inside);
+    return 1.0 - 0.5 * (s * s + p * p);
+}
+
+// A way out, in the frame of the face.
+struct Way {
+    Vector2d exit;
+    Vector3d inside;  // unit, from the scatter to the face
+    double cos_outside = 1.0;
+    double cos_inside = 1.0;
+    double weight = 0.0;  // solid angle inside that the aperture takes. [sr]
+};
+
+// The receiver in the frame of the face. Does what `escape_to`, `to_receiver` and `trace` do, with all that is the same
+// for all rays worked out once.
+class View {
+public:
+    View(const Receiver& receiver, const Face& face, double index)
+        : receiver_(receiver), index_(index), area_(area_of(receiver.aperture)) {
+        const Vector3d centre = aperture_place(receiver, 0.0, 0.0);
+        centre_ = face.of(centre - face.entry);
+        in_plane_ = face.of(aperture_place(receiver, 1.0, 0.0) - centre);
+        across_ = face.of(aperture_place(receiver, 0.0, 1.0) - centre);
+        lens_ = face.of(Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)));
+        from_ = to_receiver(receiver, face.entry);
+        const auto change = [&](const Vector3d& by) {
+            const ReceiverPoint to = to_receiver(receiver, face.entry + by);
+            return Vector3d(to.axial - from_.axial, to.transverse - from_.transverse,
+                            to.out_of_plane - from_.out_of_plane);
+        };
+        along_x_ = change(face.x);
+        along_y_ = change(face.y);
+    }
+
+    // None where the aperture lies behind the face or its plane.
+    [[nodiscard]] std::optional<Way> out(const Vector2d& from, double depth, const AperturePoint& through) const {
+        const Vector3d to = centre_ + through.in_plane * in_plane_ + through.out_of_plane * across_;
+        const double height = to.z();
+        if (height <= 0.0) return std::nullopt;
+        const Vector2d lateral = to.head<2>() - from;
+        const double distance = lateral.norm();
+        // Newton's iteration for tan t, as in `target::way_out`; the depth is small against the height, so that the
+        // start is good to the ratio of both, and each step squares that.
+        const double bent = (index_ - 1.0) * (index_ + 1.0);
+        double u = distance / (height + depth / index_);
+        for (int i = 0; i < 12; ++i) {
+            const double root2 = index_ * index_ + bent * u * u;
+            const double root = std::sqrt(root2);
+            const double step =
+                (distance - height * u - depth * u / root) / (height + depth * index_ * index_ / (root2 * root));
+            u += step;
+            if (std::abs(step) < 1e-7 * u + 1e-12) break;
+        }
+        Way way;
+        const double cosine = 1.0 / std::sqrt(1.0 + u * u);
+        const double sine_inside = u * cosine / index_;
+        way.cos_outside = cosine;
+        way.cos_inside = std::sqrt(1.0 - sine_inside * sine_inside);
+        const Vector2d unit = distance > 0.0 ? Vector2d(lateral / distance) : Vector2d(1.0, 0.0);
+        way.exit = from + depth * sine_inside / way.cos_inside * unit;
+        way.inside = {sine_inside * unit.x(), sine_inside * unit.y(), way.cos_inside};
+        const double cos_lens = u * cosine * (unit.x() * lens_.x() + unit.y() * lens_.y()) + cosine * lens_.z();
+        if (cos_lens <= 0.0) return std::nullopt;
+        const double ratio = cosine / way.cos_inside;
+        const double length = depth / way.cos_inside / index_;
+        const double sagittal = height / cosine + length;
+        const double tangential = height / cosine + length * ratio * ratio;
+        way.weight = ratio / (index_ * index_ * sagittal * tangential) * area_ * cos_lens;
+        return way;
+    }
+
+    [[nodiscard]] std::optional<ArrayPoint> image(const Vector2d& exit, double in_plane, double out_of_plane) const {
+        const Vector3d change = exit.x() * along_x_ + exit.y() * along_y_;
+        return trace(receiver_,
+                     {from_.axial + change.x(), from_.transverse + change.y(), from_.out_of_plane + change.z()},
+                     in_plane, out_of_plane);
+    }
+
+    [[nodiscard]] double way_to_centre(const Vector2d& exit) const {
+        return (centre_ - Vector3d(exit.x(), exit.y(), 0.0)).norm();
+    }
+
+private:
+    const Receiver& receiver_;
+    double index_;
+    double area_;
+    Vector3d centre_;
+    Vector3d in_plane_;
+    Vector3d across_;
+    Vector3d lens_;
+    ReceiverPoint from_;
+    Vector3d along_x_;
+    Vector3d along_y_;
+};
+
+// The strip of the face that the row of pixels sees: places whose part along `up` lies about the middle.
+struct Strip {
+    Vector2d up = Vector2d::UnitY();
+    double middle = 0.0;  // [m]
+    double half = 0.0;    // [m]
+};
+
+// By the slopes of the image about the entry; diffraction widens what the row sees a little.
+std::optional<Strip> seen_strip(const Receiver& receiver, const View& view, double wavelength) {
+    constexpr double step = 1e-6;
+    const auto centre = view.image({0.0, 0.0}, 0.0, 0.0);
+    const auto right = view.image({step, 0.0}, 0.0, 0.0);
+    const auto above = view.image({0.0, step}, 0.0, 0.0);
+    if (!centre || !right || !above) return std::nullopt;
+    const Vector2d slope((right->v - centre->v) / step, (above->v - centre->v) / step);
+    const double scale = slope.norm();
+    if (!(scale > 0.0)) return std::nullopt;
+    const double half = 0.5 * receiver.height + diffraction_scale(receiver, wavelength, centre->u).across;
+    return Strip{slope / scale, -centre->v / scale, half / scale};
+}
+
+AperturePoint place_in_aperture(const Receiver& receiver, double first, double second) {
+    const Aperture& a = receiver.aperture;
+    if (a.shape == ApertureShape::rectangular) {
+        return {(2.0 * first - 1.0) * a.half_in_plane, (2.0 * second - 1.0) * a.half_out_of_plane, 0.0};
+    }
+    const double radius = a.half_in_plane * std::sqrt(first);
+    const double angle = 2.0 * base::pi * second;
+    return {radius * std::cos(angle), radius * std::sin(angle), 0.0};
+}
+
+// Pairs scatters with places of the footprint and of the aperture.
+class VolumeLight {
+public:
+    VolumeLight(const emitter::Beam& beam, const target::Hit& hit, const target::Volume& volume,
+                const Receiver& receiver, const Collect& collect)
+        : volume_(volume),
+          receiver_(receiver),
+          collect_(collect),
+          face_(make_face(beam, hit, receiver)),
+          footprint_(beam, face_, hit.distance),
+          view_(receiver, face_, volume.index),
+          wavelength_(beam.wavelength),
+          before_(hit.distance) {
+        entered_ = beam.power * (1.0 - target::fresnel({volume.index, 0.0}, face_.incidence).unpolarised());
+        const double view2 = face_.view.head<2>().squaredNorm();
+        shift_ = face_.view.head<2>() / std::sqrt(volume.index * volume.index - view2);
+        mirrored_ = std::abs(face_.view.y()) < 1e-12;
+    }
+
+    void gather(std::span<const LastScatter> walk) {
+        // A face that is seen from behind or edge-on sends nothing.
+        if (face_.view.z() <= 0.0 || face_.incidence <= 0.0) return;
+        const auto strip = seen_strip(receiver_, view_, wavelength_);
+        if (!strip) return;
+        strip_ = *strip;
+        const Vector2d reach(strip_.up.dot(footprint_.at({1.0, 0.0}).head<2>()),
+                             strip_.up.dot(footprint_.at({0.0, 1.0}).head<2>()));
+        deviation_ = 0.5 * reach.norm();
+        across_ = reach.normalized();
+        for (const LastScatter& scatter : walk) {
+            lattice_.next();
+            take(scatter);
+        }
+        // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
+        if (all_ > near_) collect_({beside_the_array, all_ - near_, before_, false});
+    }
+
+private:
+    // Places that stand for a scatter, from the beam's footprint, all of one ray but for where on the face it leaves.
+    struct Places {
+        static constexpr std::size_t most = 3;
+        std::array<Vector2d, most> place;
+        std::array<double, most> weight{};  // 0: far beside the strip
+        std::size_t count = 0;
+
+        void add(const Vector2d& at, double with) {
+            place[count] = at;
+            weight[count++] = with;
+        }
+    };
+
+    static constexpr double natural = 0.1;  // share of draws that are left to fall where they may
+    static constexpr double blur = 0.17;    // half width, a standard deviation of a tenth
+
+    void take(const LastScatter& scatter) {
+        const bool turned = mirrored_ && lattice_[7] < 0.5;
+        const Vector2d centre(scatter.centre[0], turned ? -scatter.centre[1] : scatter.centre[1]);
+        const Vector3d before(scatter.before[0], turned ? -scatter.before[1] : scatter.before[1], -scatter.before[2]);
+        const double size = std::sqrt(-2.0 * std::log(lattice_[0]));
+        const double angle = 2.0 * base::pi * lattice_[1];
+        // Standard normal numbers for the place in the footprint, along the strip's `up` and across it.
+        Vector2d normal(size * std::cos(angle), size * std::sin(angle));
+        const double start = strip_.up.dot(centre + scatter.depth * shift_);
+        if (scatter.radius > deviation_) {
+            for (const double side : {1.0, -1.0}) {
+                const Places places = on_ring(scatter.radius, centre, start + deviation_ * normal.x(), side);
+                project(scatter, before, normal, places, 0.5);
+            }
+            return;
+        }
+        const double around = 2.0 * base::pi * lattice_[4];
+        const Vector2d place = centre + scatter.radius * Vector2d(std::cos(around), std::sin(around));
+        const double weight = draw_footprint(start + strip_.up.dot(place - centre), normal);
+        Places places;
+        for (std::size_t i = 0; i < Places::most; ++i) {
+            const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
+            places.add((1.0 + blur * (2.0 * share - 1.0)) * place, weight / Places::most);
+        }
+        project(scatter, before, normal, places, 1.0);
+    }
+
+    // Places along `up` are drawn from a density that falls off to either side as the light of a point does by
+    // diffraction, (1 + (t / half)^2)^-1, and so never much faster than what the row of pixels receives from there.
+    [[nodiscard]] double aim(double uniform) const {
+        return strip_.middle + strip_.half * std::tan(base::pi * (uniform - 0.5));
+    }
+    [[nodiscard]] double aimed(double at) const {
+        const double t = (at - strip_.middle) / strip_.half;
+        return 1.0 / (base::pi * strip_.half * (1.0 + t * t));
+    }
+
+    // So far beside that no diffraction brings light of it to the pixels.
+    [[nodiscard]] bool is_far(double at) const { return std::abs(at - strip_.middle) > 64.0 * strip_.half; }
+
+    // Both places of a ring by which light leaves at the height drawn, each at several radii.
+    [[nodiscard]] Places on_ring(double ring, const Vector2d& centre, double rest, double side) const {
+        Places places;
+        const Vector2d right(strip_.up.y(), -strip_.up.x());
+        const bool wide = ring > strip_.half;
+        const bool aims = wide && lattice_[5] >= natural;
+        const double around = 2.0 * base::pi * lattice_[4];
+        const double height = aims ? aim(lattice_[4]) : 0.0;
+        const Vector2d free(side * std::cos(around), side * std::sin(around));
+        for (std::size_t i = 0; i < Places::most; ++i) {
+            const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
+            const double radius = ring * (1.0 + blur * (2.0 * share - 1.0));
+            double sine = free.y();
+            double cosine = free.x();
+            if (aims) {
+                sine = (height - rest) / radius;
+                cosine = side * std::sqrt(std::max(0.0, 1.0 - sine * sine));
+            }
+            if (std::abs(sine) >= 1.0 || (wide && is_far(rest + radius * sine))) {
+                places.add(centre, 0.0);
+                continue;
+            }
+            constexpr double half = 0.5 / Places::most;  // of two sides
+            double weight = half;
+            if (wide) {
+                constexpr double even = 0.5 / base::pi;
+                const double drawn = aimed(rest + radius * sine) * radius * std::abs(cosine) * 0.5;
+                weight *= even / (natural * even + (1.0 - natural) * drawn);
+            }
+            places.add(centre + radius * (sine * strip_.up + cosine * right), weight);
+        }
+        return places;
+    }
+
+    // The place in the footprint by which light leaves at a height drawn, or any; with its weight.
+    [[nodiscard]] double draw_footprint(double rest, Vector2d& normal) const {
+        if (deviation_ < 0.5 * strip_.half) return 1.0;
+        if (lattice_[5] >= natural) normal.x() = (aim((lattice_[5] - natural) / (1.0 - natural)) - rest) / deviation_;
+        const double at = rest + deviation_ * normal.x();
+        const double even = std::exp(-0.5 * normal.x() * normal.x()) / (deviation_ * std::sqrt(2.0 * base::pi));
+        // Aimed beyond the footprint: nothing comes from there.
+        if (is_far(at) || even * deviation_ < 1e-9) {
+            normal.x() = 0.0;
+            return 0.0;
+        }
+        return even / (natural * even + (1.0 - natural) * aimed(at));
+    }
+
+    // @param share  Of the scatter, which the places stand for.
+    void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal, const Places& places,
+                 double share) {
+        const Vector2d offset(0.5 * (normal.x() * across_.x() - normal.y() * across_.y()),
+                              0.5 * (normal.x() * across_.y() + normal.y() * across_.x()));
+        const Vector3d entry = footprint_.at(offset);
+        const AperturePoint through = place_in_aperture(receiver_, lattice_[2], lattice_[3]);
+        const auto way = view_.out(entry.head<2>() + places.place[0], scatter.depth, through);
+        if (!way) return;
+        const double phase =
+            scatter.forward ? target::phase_function(volume_.anisotropy, before.dot(way->inside)) : 0.25 / base::pi;
+        const double passed = passed_share(way->cos_outside, way->cos_inside, volume_.index);
+        const double inside = scatter.depth / way->cos_inside;
+        const double power = entered_ * scatter.power * phase * std::exp(-scatter.extinction * inside) * passed *
+                             way->weight * receiver_.transmission;
+        const double path = before_ + footprint_.farther(entry) + volume_.index * (scatter.length + inside) +
+                            view_.way_to_centre(way->exit);
+        all_ += power * share;
+        for (std::size_t i = 0; i < places.count; ++i) {
+            if (places.weight[i] <= 0.0) continue;
+            const Vector2d exit = way->exit + places.place[i] - places.place[0];
+            const auto at = view_.image(exit, through.in_plane, through.out_of_plane);
+            if (!at) continue;
+            collect_({*at, power * places.weight[i], path, false});
+            near_ += power * places.weight[i];
+        }
+    }
+
+    const target::Volume& volume_;
+    const Receiver& receiver_;
+    const Collect& collect_;
+    Face face_;
+    Footprint footprint_;
+    View view_;
+    double wavelength_;
+    double before_;
+    double entered_ = 0.0;
+    Vector2d shift_;  // of the place where light leaves, per depth
+    bool mirrored_ = false;
+    Strip strip_;
+    double deviation_ = 0.0;               // of the footprint along the strip's `up`. [m]
+    Vector2d across_ = Vector2d::UnitY();  // offsets of the beam that move the footprint along `up`, unit
+    GoldenLattice<8> lattice_;
+    double all_ = 0.0;   // light through the aperture. [W]
+    double near_ = 0.0;  // of it, what was collected ray by ray. [W]
+};
+
+}  // namespace
+
+std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, const target::Part& part,
+                                                  const Receiver& receiver) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit) return std::nullopt;
+    const Face face = make_face(beam, *hit, receiver);
+    return target::WalkGeometry{face.incidence, {face.view.x(), face.view.y()}};
+}
+
+void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, std::span<const LastScatter> walk, const Collect& collect) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (hit) VolumeLight(beam, *hit, *surface.volume, receiver, collect).gather(walk);
+}
+
+void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                   const Receiver& receiver, const Collect& collect) {
+    const auto geometry = walk_geometry(beam, part, receiver);
+    if (!geometry) return;
+    gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect);
+}
+
+}  // namespace spotwright::receiver

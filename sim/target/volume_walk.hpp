@@ -1,0 +1,55 @@
+// Light followed at random through a translucent volume once, and kept as places of its last scatter: what every image
+// of a part of this material is made from.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "sim/target/subsurface.hpp"
+
+namespace spotwright::target {
+
+/// Where a pencil of light comes in and from where the part is looked at. In the frame of the face: x is the direction
+/// along the face in which the light goes on (any for light along the normal), z leads into the volume.
+struct WalkGeometry {
+    double incidence = 1.0;            ///< cosine of the angle of incidence in air. [1]
+    std::array<double, 2> view{0, 0};  ///< x and y of the unit vector in air from the part to the lens: to choose by
+};
+
+struct WalkOptions {
+    int photons = 8192;            ///< followed
+    int scatters = 16384;          ///< about as many are kept
+    std::uint64_t seed = 1;        ///< of all draws
+    double diffusion_depth = 3.0;  ///< where light is left to diffusion, in reduced free paths
+    double memory = 0.1;           ///< share of its direction that light keeps when it is taken to scatter to all sides
+};
+
+/// A scatter from which light may leave. Light that came to it from a scatter to all sides has no preferred azimuth
+/// about the vertical through that one: it stands for a ring around the centre.
+struct LastScatter {
+    std::array<double, 2> centre{0, 0};     ///< from where the light came in. [m]
+    double radius = 0.0;                    ///< of the ring; 0: the scatter lies at the centre. [m]
+    double depth = 0.0;                     ///< [m]
+    double length = 0.0;                    ///< of the way inside until here. [m]
+    std::array<double, 3> before{0, 0, 0};  ///< direction of travel before it, unit, where `forward`
+    double extinction = 0.0;                ///< on the way out. [1/m]
+    bool forward = false;                   ///< scatters by the phase function of g; else to all sides alike
+    double power = 0.0;                     ///< per entered power, times the number of walks that it stands for. [1]
+};
+
+/// A walk of many photons, thinned.
+///
+/// A pencil enters along the refracted beam; steps are exponential with sigma_t = sigma_s + sigma_a, weights take the
+/// albedo at each scatter, the face reflects by Fresnel's equations for unpolarised light, long ways go on with a
+/// chance of a half at 8, 16, 32 ... scatters and twice the weight. When light has forgotten its direction, |g|^m <=
+/// `memory` after m scatters, it goes on by reduced coefficients and scatters to all sides alike (similarity).
+///
+/// Light that leaves in a direction o inside is the sum over the scatters of power p(before . o) exp(-sigma_t depth /
+/// cos o) (1 - R) per steradian. Those that are kept are drawn with chances in proportion to this for the view, so that
+/// each contributes nearly the same; all sums stay true on average. The same arguments give the same bits.
+/// @throws DomainError  As `make_dipole`.
+[[nodiscard]] std::vector<LastScatter> walk_volume(const Volume& volume, const WalkGeometry& geometry,
+                                                   const WalkOptions& options = {});
+
+}  // namespace spotwright::target
