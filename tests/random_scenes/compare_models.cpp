@@ -111,17 +111,22 @@ Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) 
     result.spot_light = spot.received_power;
     result.spot_centroid = receiver::centroid_of(spot);
 
+    const auto errors_within = [&](double times) {
+        return result.is_dark() || (result.light_error <= times * plan.light_error * result.ray_light &&
+                                    result.centroid_error <= times * plan.centroid_error);
+    };
+    bool done = false;
     start = processor_seconds();
-    for (std::int64_t rays = plan.first_rays; rays <= plan.most_rays && !result.sharp; rays *= 4) {
+    for (std::int64_t rays = plan.first_rays; rays <= plan.most_rays && !done; rays *= 4) {
         receiver::RayOptions options{rays, plan.seed, plan.threads};
         options.interreflection = false;
         take_ray_image(
             receiver::trace_rays(beam, part, surface, receiver, edge_spread, s.detector.quantum_efficiency, options),
             result);
         result.rays = rays;
-        result.sharp = result.is_dark() || (result.light_error <= plan.light_error * result.ray_light &&
-                                            result.centroid_error <= plan.centroid_error);
+        done = errors_within(1.0);
     }
+    result.sharp = errors_within(plan.blunt);
     result.ray_seconds = processor_seconds() - start;
 
     judge(plan, result);

@@ -16,6 +16,7 @@ struct ComparePlan {
     double centroid = 0.05;         ///< difference allowed beyond the ray model's error. [px]
     double light_error = 0.001;     ///< relative standard error of light at which no more rays are asked for. [1]
     double centroid_error = 0.005;  ///< the same of the centroid. [px]
+    double blunt = 3.0;             ///< times these errors, above which a scene counts as judged bluntly. [1]
     std::int64_t first_rays = std::int64_t{1} << 14;
     std::int64_t most_rays = std::int64_t{1} << 20;
     double false_alarm = 1e-4;  ///< chance that any claim fails on models that agree, over all scenes
@@ -41,7 +42,7 @@ struct Comparison {
     std::int64_t rays = 0;                ///< of the last image
     double spot_seconds = 0.0;            ///< of processor time
     double ray_seconds = 0.0;             ///< all images
-    bool sharp = false;                   ///< the errors came below those asked for, or the scene is dark
+    bool sharp = false;                   ///< errors not above the blunt ones, or the scene is dark
     std::optional<double> left_out;       ///< light of further meetings over that of the first one. [1]
     bool light_agrees = false;
     bool centroid_agrees = false;
