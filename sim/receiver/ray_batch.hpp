@@ -99,6 +99,17 @@ struct FlatTarget {
 void light_flat(const emitter::Beam& beam, double along, const FlatTarget& target, const Receiver& receiver,
                 const SampleBatch& samples, LitBatch& lit);
 
+/// Profiles of more pieces are met ray by ray.
+inline constexpr std::size_t most_profile_points = 24;
+
+/// The same to a part of straight pieces, every one of which every ray is held against.
+void light_profile(const emitter::Beam& beam, double along, const target::Part& part, const target::Extrusion& shape,
+                   const Receiver& receiver, const SampleBatch& samples, LitBatch& lit);
+
+/// Takes out the light that such a part itself hides from the receiver: see `target::hides`.
+void hide_by_profile(const target::Part& part, const target::Extrusion& shape, const Receiver& receiver,
+                     const LitBatch& lit, CollectedBatch& collected);
+
 /// Scattered light through the places of the aperture: power times f_r cos(theta_o) cos(theta_lens) dA / d^2 and the
 /// receiver's transmission, as `target::scatter` and `trace`. Relative difference from them below 1e-6.
 /// @param surface  Its lay in the receiver's axes, as `direction_to_receiver` gives it.

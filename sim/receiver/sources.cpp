@@ -29,8 +29,18 @@ void put(const Vector3d& direction, Lanes3& to, std::size_t i) {
     to.out_of_plane[i] = direction.z();
 }
 
+// A profile of so few pieces that every ray is held against all of them.
+const target::Extrusion* short_profile(const target::Part& part) {
+    const auto* profile = std::get_if<target::Extrusion>(&part.shape);
+    return profile != nullptr && profile->points.size() <= most_profile_points ? profile : nullptr;
+}
+
 // Takes out the light that the part itself hides from the receiver.
 void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected) {
+    if (const auto* profile = short_profile(scene.part)) {
+        hide_by_profile(scene.part, *profile, scene.receiver, lit, collected);
+        return;
+    }
     for (std::size_t i = 0; i < collected.count; ++i) {
         if (collected.power[i] == 0.0) continue;
         const Vector3d to = aperture_place(scene.receiver, collected.in_plane[i], collected.out_of_plane[i]);
@@ -119,6 +129,10 @@ void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
     const LitScene& s = *scene_;
     if (flat_) {
         light_flat(s.beam, s.along, s.tangent, s.receiver, samples, lit);
+        return;
+    }
+    if (const auto* profile = short_profile(s.part)) {
+        light_profile(s.beam, s.along, s.part, *profile, s.receiver, samples, lit);
         return;
     }
     const emitter::BeamSection section = emitter::section_at(s.beam, s.along);

@@ -50,13 +50,13 @@ DarkFrame make_dark_frame(const Instrument& instrument, double ambient_rate, dou
 // A margin serves the estimators, which look at most three pixels past a peak.
 std::array<std::size_t, 2> MovingFrame::window_of(const std::array<std::int64_t, 2>& pixels, std::size_t count) {
     constexpr std::int64_t margin = 8;
-    constexpr auto block = static_cast<std::int64_t>(base::block_pixels);
+    constexpr auto unit = static_cast<std::int64_t>(base::unit_pixels);
     const auto all = static_cast<std::int64_t>(count);
     const bool none = pixels[0] >= pixels[1];
     const std::int64_t first = std::clamp<std::int64_t>((none ? 0 : pixels[0]) - margin, 0, all - 1);
     const std::int64_t last = std::clamp<std::int64_t>((none ? 1 : pixels[1]) + margin, first + 1, all);
-    return {static_cast<std::size_t>(first / block * block),
-            static_cast<std::size_t>(std::min((last + block - 1) / block * block, all))};
+    return {static_cast<std::size_t>(first / unit * unit),
+            static_cast<std::size_t>(std::min((last + unit - 1) / unit * unit, all))};
 }
 
 const Pose& MovingFrame::expose(const Instrument& instrument, const std::vector<float>& rate,
@@ -81,9 +81,9 @@ const Pose& MovingFrame::expose(const Instrument& instrument, const std::vector<
     }
     detector::expose_pixels(s.detector, instrument.pattern, pose_.profile.rate, ambient_rate, timing.exposure,
                             s.surroundings.temperature, first, last, pose_.expected);
-    const auto block = static_cast<std::size_t>(base::block_pixels);
-    pose_.first_block = static_cast<std::int64_t>(first / block);
-    pose_.block_count = static_cast<std::int64_t>((last + block - 1) / block) - pose_.first_block;
+    const auto unit = static_cast<std::size_t>(base::unit_pixels);
+    pose_.first_unit = static_cast<std::int64_t>(first / unit);
+    pose_.unit_count = static_cast<std::int64_t>((last + unit - 1) / unit) - pose_.first_unit;
     pose_.locate.at_array_start = first == 0;
     pose_.locate.at_array_end = last >= rate.size();
     return pose_;

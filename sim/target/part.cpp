@@ -76,9 +76,6 @@ Matrix3d axes_for(scenario::Direction axis) {
     return Eigen::AngleAxisd(0.5 * base::pi, Vector3d::UnitZ()).toRotationMatrix();
 }
 
-// Points of surfaces are known to a fraction of this; nothing nearer counts as a second meeting. [m]
-constexpr double own_neighbourhood = 1e-11;
-
 BeamRay into(const Part& part, const BeamRay& ray) {
     return {part.axes.transpose() * (ray.origin - part.origin), part.axes.transpose() * ray.direction};
 }

@@ -57,6 +57,9 @@ struct Part {
 /// the inside first. Normal in the sensor's frame.
 [[nodiscard]] std::optional<Hit> meet(const Part& part, const BeamRay& ray);
 
+/// Points of surfaces are known to a fraction of this; nothing nearer to a point counts as a second meeting. [m]
+inline constexpr double own_neighbourhood = 1e-11;
+
 /// Whether the part stands in the way of light that leaves a point of it.
 /// @param to  Where the light goes: not hidden by what lies beyond. [m]
 [[nodiscard]] bool hides(const Part& part, const Eigen::Vector3d& from, const Eigen::Vector3d& to);
