@@ -7,6 +7,7 @@
 
 #include <unsupported/Eigen/FFT>
 
+#include "sim/base/random.hpp"
 #include "sim/receiver/coherent_speckle.hpp"
 #include "sim/receiver/speckle_field.hpp"
 #include "tests/bench/still_target.hpp"

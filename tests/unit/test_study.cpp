@@ -10,6 +10,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/read.hpp"
+#include "sim/study/speckle.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::us, base::degree;
@@ -83,6 +84,49 @@ TEST_CASE("leaving out pixels that cannot matter changes no reading", "[unit]") 
         // Positions are counted from the first sample drawn: the last bits of the sum differ, a few 1e-13 px.
         CHECK(cut.position == Approx(full.position).epsilon(1e-14));
         CHECK(cut.displacement == Approx(full.displacement).margin(1e-16));
+    }
+}
+
+TEST_CASE("leaving out pixels changes no reading of light that is drawn anew", "[unit]") {
+    // Windows that begin at any of the four units of a block of random numbers, and at the array's near end.
+    for (const std::string place : {"0", "0.3", "0.6", "0.9", "1.2", "-4.9"}) {
+        const scenario::Scenario s = white({"run.speckle=statistical", "target.displacement_mm=" + place});
+        const study::Instrument instrument = study::make_instrument(s, 2);
+        const study::Pose smooth = study::make_pose(instrument, s.target.displacement);
+        const auto speckle = study::make_speckle(instrument, s.target.displacement, smooth.profile);
+        const study::Pose windowed = study::moving_pose(instrument, smooth, smooth.profile, speckle.value());
+        study::Pose whole = windowed;
+        whole.first_unit = 0;
+        whole.unit_count = 64;
+        whole.locate.at_array_start = whole.locate.at_array_end = true;
+        CHECK(windowed.unit_count < 8);
+        study::Scratch a;
+        study::Scratch b;
+        for (std::int64_t i = 0; i < 100; ++i) {
+            const auto cut = study::take_reading(instrument, windowed, i, a);
+            const auto full = study::take_reading(instrument, whole, i, b);
+            CHECK(cut.validity == full.validity);
+            if (cut.validity != Validity::valid) continue;  // then there is no position
+            // As above.
+            CHECK(cut.position == Approx(full.position).epsilon(1e-14));
+        }
+    }
+}
+
+TEST_CASE("readings taken together are those taken one by one", "[unit]") {
+    const scenario::Scenario s = white({"exposure.exposure_us=0.12"});
+    const study::Instrument instrument = study::make_instrument(s, 2);
+    const study::Pose pose = study::make_pose(instrument, s.target.displacement);
+    std::vector<study::RawReading> together(77);
+    study::Scratch a;
+    study::Scratch b;
+    study::take_readings(instrument, pose, 4294967260, a, together);
+    for (std::size_t i = 0; i < together.size(); ++i) {
+        const auto alone = study::take_reading(instrument, pose, 4294967260 + static_cast<std::int64_t>(i), b);
+        CHECK(alone.validity == together[i].validity);
+        CHECK(alone.position == together[i].position);
+        CHECK(alone.displacement == together[i].displacement);
+        CHECK(alone.peak == together[i].peak);
     }
 }
 
