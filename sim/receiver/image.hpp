@@ -41,7 +41,8 @@ struct Sampling {
 /// less than half a percent of what it mirrors.
 ///
 /// Of a plate the front, back and first further reflections are followed, and the light that a backing scatters or
-/// mirrors back through it once (see inside.hpp); of a translucent part its single scatter and its glow.
+/// mirrors back through it once (see inside.hpp); of a translucent part all orders of scatter (see
+/// volume_light.hpp).
 void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, const Sampling& sampling, const Collect& collect);
 
