@@ -289,3 +289,51 @@ TEST_CASE("light from a volume that absorbs nearly all, and from one thrown back
         }
     }
 }
+
+// tests/reference/photon_walk.py --photons 1500: a walk in another language that shares no code, with its standard
+// errors. It has no diffraction and one place in the aperture, which change these figures by less than its errors.
+TEST_CASE("rays through a volume agree with an independent walk of photons", "[volume][ray][statistical]") {
+    struct Figure {
+        double value;
+        double error;
+    };
+    struct Case {
+        const char* material;
+        double anisotropy;
+        std::vector<std::string> settings;
+        Figure light;     // through the aperture, per incident light
+        Figure row;       // share of it on the row of pixels
+        Figure centroid;  // within 150 px of where an opaque face would be seen, from there [px]
+    };
+    const std::vector<Case> cases{
+        {"translucent-polymer", 0.0, {}, {1.5059e-3, 6.1e-5}, {0.12904, 0.00444}, {-5.195, 0.361}},
+    };
+    for (const Case& each : cases) {
+        INFO(each.material);
+        VolumeScene scene(each.material, each.settings);
+        scene.surface.volume->anisotropy = each.anisotropy;
+        const receiver::RayImage rays = scene.rays(8000);
+        const auto light = mean_of(rays, [&](const Profile& p) {
+            return p.collected_power / (scene.s.emitter.power * scene.s.receiver.transmission);
+        });
+        const auto row = mean_of(rays, [](const Profile& p) { return p.received_power / p.collected_power; });
+        const auto centroid = mean_of(rays, [](const Profile& p) {
+            double sum = 0.0;
+            double moment = 0.0;
+            for (int k = 362; k < 662; ++k) {
+                sum += static_cast<double>(p.rate[static_cast<std::size_t>(k)]);
+                moment += (k - 511.5) * static_cast<double>(p.rate[static_cast<std::size_t>(k)]);
+            }
+            return moment / sum;
+        });
+        // Three comparisons at 4 of both errors together.
+        const auto agrees = [](const MeanOfRays& rays_say, const Figure& walk) {
+            INFO("rays " << rays_say.mean << " +- " << rays_say.error << ", walk " << walk.value << " +- "
+                         << walk.error);
+            CHECK(std::abs(rays_say.mean - walk.value) < 4.0 * std::hypot(rays_say.error, walk.error));
+        };
+        agrees(light, each.light);
+        agrees(row, each.row);
+        agrees(centroid, each.centroid);
+    }
+}
