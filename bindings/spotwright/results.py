@@ -39,6 +39,7 @@ class Interface(Record):
 class Volume(Record):
     reduced_scattering_per_mm: float
     absorption_per_mm: float
+    anisotropy: float
     source: str
 
 

@@ -38,7 +38,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
 /// so that its image is that of the mirrored waist and misses the aperture when the part turns it away. Clipping at the
 /// rim is that of rays; the light that the rim itself diffracts is left out. Of a plate the front, back and first
 /// further reflections are followed, and the light that a backing scatters or mirrors back through it once (see
-/// inside.hpp); of a translucent part see volume_light.hpp.
+/// inside.hpp); of a translucent part all orders of scatter (see volume_light.hpp).
 ///
 /// Error: the rays fall into `lattice_parts` rules of their own; what scatters between these gives the error of light
 /// and centroid, an upper bound in practice, for all rays together do better than the mean of eight rules. While it is

@@ -136,11 +136,4 @@ double single_reflectance(const Volume& volume, double cosine) {
     return 0.5 * albedo * boost::math::quadrature::gauss_kronrod<double, 31>::integrate(ring, 0.0, 1.0, 8, 1e-10);
 }
 
-double glow_share(const Volume& volume, double cosine) {
-    const double total = total_reflectance(make_dipole(volume));
-    // Absorption so strong that nothing measurable comes back also ends here, without a division by zero.
-    const double single = single_reflectance(volume, cosine);
-    return single < total ? 1.0 - single / total : 0.0;
-}
-
 }  // namespace spotwright::target

@@ -94,10 +94,4 @@ struct Dipole {
 /// @throws DomainError  As `make_dipole`.
 [[nodiscard]] double single_reflectance(const Volume& volume, double cosine);
 
-/// What is left to the glow where the single scatter is followed by itself: 1 - R_1 / R_d, so that both together send
-/// back R_d; the dipole's R_d is all diffuse light. 0 where R_1 exceeds R_d, in strongly absorbing volumes, for which
-/// the dipole was not made. [1]
-/// @throws DomainError  As `make_dipole`.
-[[nodiscard]] double glow_share(const Volume& volume, double cosine);
-
 }  // namespace spotwright::target

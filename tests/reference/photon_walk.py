@@ -126,9 +126,9 @@ def walk(medium, mount, photons, random):
         sums += [light.sum(), light[row].sum(), light[near].sum(), (light * pixel)[near].sum()]
         direction = turn(direction, g, random)
         steps += 1
-        if steps >= 32 and steps & (steps - 1) == 0:  # of long ways one half goes on, with twice the weight
-            lives = random.random(weight.size) < 0.5
-            place, direction, weight = place[:, lives], direction[:, lives], 2 * weight[lives]
+        if steps >= 32 and steps & (steps - 1) == 0:  # of long ways a quarter goes on, with four times the weight
+            lives = random.random(weight.size) < 0.25
+            place, direction, weight = place[:, lives], direction[:, lives], 4 * weight[lives]
     return np.array([sums[0], sums[1] / sums[0], sums[3] / sums[2]])
 
 
@@ -142,7 +142,8 @@ def main():
     for name, (medium, mount) in CASES.items():
         runs = np.array([walk(medium, mount, options.photons, random) for _ in range(16)])
         mean, error = runs.mean(axis=0), runs.std(axis=0, ddof=1) / 4
-        print(f"{name:9s} {mean[0]:.4e} +- {error[0]:.1e}  {mean[1]:.5f} +- {error[1]:.5f}  {mean[2]:.3f} +- {error[2]:.3f}", flush=True)
+        print(f"{name:9s} {mean[0]:.4e} +- {error[0]:.1e}  {mean[1]:.5f} +- {error[1]:.5f}  "
+              f"{mean[2]:.3f} +- {error[2]:.3f}", flush=True)
 
 
 if __name__ == "__main__":

@@ -49,6 +49,12 @@ TEST_CASE("a translucent material is read in SI units, linear between its points
     CHECK(near(scenario::volume_at(material, 450e-9).absorption, 20.0));
     CHECK(near(scenario::volume_at(material, 800e-9).reduced_scattering, 1250.0));
     CHECK(near(scenario::volume_at(material, 800e-9).absorption, 7.5));
+    // A file that says nothing of it scatters to all sides alike.
+    CHECK(scenario::volume_at(material, 800e-9).anisotropy == 0.0);
+    const Material forward = scenario::parse_material(
+        volume_text(6, "absorption_per_mm = [0.01, 0.03, 0.0]\nanisotropy = [0.8, 0.6, 0.6]"), "jelly.toml");
+    CHECK(near(scenario::volume_at(forward, 450e-9).anisotropy, 0.7));
+    CHECK(near(target::make_surface(forward, 450e-9).volume->anisotropy, 0.7));
 }
 
 TEST_CASE("coefficients of a volume are not extrapolated", "[material][unit]") {
@@ -68,6 +74,10 @@ TEST_CASE("every mistake in a volume has its place", "[material][unit]") {
         {5, "reduced_scattering_per_mm = 4.0", 29, "volume.reduced_scattering_per_mm", "must be an array", ""},
         {6, "absorption_per_mm = [0.01, -0.03, 0.0]", 21, "volume.absorption_per_mm", "got -0.03", "0 to 10000"},
         {6, "absorption_per_mm = [0.01, nan, 0.0]", 21, "volume.absorption_per_mm", "got nan", "0 to 10000"},
+        {6, "anisotropy = [0.5, 1.0, 0.5]\nabsorption_per_mm = [0.01, 0.03, 0.0]", 20, "volume.anisotropy", "got 1",
+         "-0.9 to 0.99"},
+        {4, "wavelength_nm = [400.0, 500.0, 900.0]\nanisotropy = [0.5, 0.5]", 17, "volume.wavelength_nm",
+         "as many of one as of the other", ""},
         {7, "source = 5", 10, "volume.source", "must be text", ""},
     }));
     INFO(each.replacement);

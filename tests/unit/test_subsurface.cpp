@@ -219,19 +219,6 @@ TEST_CASE("the mean depth seen is that of what escapes, depth by depth", "[subsu
     CHECK(target::seen_depth(marble, std::cos(0.4), view_30) == Approx(moment(1) / moment(0)).epsilon(1e-9));
 }
 
-TEST_CASE("glow and single scatter together send back the dipole's total", "[subsurface][physics]") {
-    for (const Volume& volume : volumes) {
-        for (const double cosine : {1.0, 0.5}) {
-            const double total = target::total_reflectance(target::make_dipole(volume));
-            const double single = target::single_reflectance(volume, cosine);
-            CHECK(single + target::glow_share(volume, cosine) * total == Approx(total).epsilon(1e-12));
-        }
-    }
-    // Where absorption leaves less of a glow than single scatter alone, nothing is left for it.
-    CHECK(target::glow_share({1.0, 1e4, 1.0}, 1.0) == 0.0);
-    CHECK(target::glow_share({1.0, 1e300, 1.5}, 1.0) >= 0.0);
-}
-
 TEST_CASE("photons traced at random agree with single scatter", "[subsurface][physics][statistical]") {
     constexpr int photons = 100000;
     for (const Volume& volume : volumes) {
@@ -282,10 +269,10 @@ TEST_CASE("photons traced at random agree with the dipole as far as diffusion go
 
 TEST_CASE("a volume that cannot be is refused", "[subsurface][unit]") {
     const double nan = std::numeric_limits<double>::quiet_NaN();
-    for (const Volume& bad : {Volume{0.0, 1.0, 1.5}, Volume{nan, 1.0, 1.5}, Volume{1.0, -1.0, 1.5},
-                              Volume{1.0, nan, 1.5}, Volume{1.0, 1.0, 0.9}, Volume{1.0, 1.0, nan}}) {
+    for (const Volume& bad :
+         {Volume{0.0, 1.0, 1.5}, Volume{nan, 1.0, 1.5}, Volume{1.0, -1.0, 1.5}, Volume{1.0, nan, 1.5},
+          Volume{1.0, 1.0, 0.9}, Volume{1.0, 1.0, nan}, Volume{1.0, 1.0, 1.5, 1.0}, Volume{1.0, 1.0, 1.5, nan}}) {
         CHECK_THROWS_AS(target::make_dipole(bad), base::DomainError);
         CHECK_THROWS_AS(target::single_reflectance(bad, 1.0), base::DomainError);
-        CHECK_THROWS_AS(target::glow_share(bad, 1.0), base::DomainError);
     }
 }
