@@ -1,9 +1,6 @@
 #include "sim/receiver/gather.hpp"
 
-#include <boost/math/quadrature/gauss.hpp>
-
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
@@ -23,61 +20,6 @@ DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double 
     const auto across_ray = [&](double half_width) { return wavelength * axial * obliquity / (2.0 * half_width); };
     return {across_ray(r.aperture.half_out_of_plane),
             across_ray(r.aperture.half_in_plane) * std::sqrt(obliquity) / (r.sin_beta - slope * r.cos_beta)};
-}
-
-namespace {
-
-// A place between 0 and 1 that stands for a share of the way.
-struct Node {
-    double place;
-    double share;
-};
-
-// Gauss-Legendre on [0, 1]: three points, or panels of seven.
-std::vector<Node> nodes(int at_least) {
-    if (at_least <= 3) {
-        const double offset = std::sqrt(0.15);
-        return {{0.5 - offset, 5.0 / 18.0}, {0.5, 8.0 / 18.0}, {0.5 + offset, 5.0 / 18.0}};
-    }
-    using Rule = boost::math::quadrature::gauss<double, 7>;
-    std::vector<Node> list;
-    const int panels = (at_least + 6) / 7;
-    for (int panel = 0; panel < panels; ++panel) {
-        const double half = 0.5 / panels;
-        const double centre = (2 * panel + 1) * half;
-        for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
-            const double x = half * Rule::abscissa()[i];
-            const double share = half * Rule::weights()[i];
-            list.push_back({centre + x, share});
-            if (x != 0.0) list.push_back({centre - x, share});
-        }
-    }
-    return list;
-}
-
-}  // namespace
-
-std::vector<AperturePoint> aperture_points(const Aperture& aperture, const ApertureSampling& sampling) {
-    std::vector<AperturePoint> points;
-    const double area = area_of(aperture);
-    if (aperture.shape == ApertureShape::rectangular) {
-        const std::vector<Node> across = nodes(sampling.out_of_plane);
-        for (const Node& x : nodes(sampling.in_plane)) {
-            for (const Node& y : across) {
-                points.push_back({(2.0 * x.place - 1.0) * aperture.half_in_plane,
-                                  (2.0 * y.place - 1.0) * aperture.half_out_of_plane, area * x.share * y.share});
-            }
-        }
-        return points;
-    }
-    for (const Node& square : nodes(sampling.rings)) {
-        for (int k = 0; k < sampling.spokes; ++k) {
-            const double angle = 2.0 * base::pi * (k + 0.5) / sampling.spokes;
-            const double r = aperture.half_in_plane * std::sqrt(square.place);
-            points.push_back({r * std::cos(angle), r * std::sin(angle), area * square.share / sampling.spokes});
-        }
-    }
-    return points;
 }
 
 AperturePoint aperture_point(const Aperture& aperture, double first, double second) {

@@ -41,19 +41,6 @@ struct AperturePoint {
     double area = 0.0;          ///< [m^2]
 };
 
-/// How many places of the aperture stand for it: rings times spokes of a round one, in plane times out of plane of a
-/// rectangular one. Rings, and either side of a rectangle, come in threes or in panels of seven.
-struct ApertureSampling {
-    int rings = 3;
-    int spokes = 8;
-    int in_plane = 3;
-    int out_of_plane = 3;
-};
-
-/// Round: Gauss-Legendre in the square of the radius, equally spaced spokes, exact for polynomials over the disc.
-/// Rectangular: Gauss-Legendre along both sides.
-[[nodiscard]] std::vector<AperturePoint> aperture_points(const Aperture& aperture, const ApertureSampling& sampling);
-
 /// The place of the aperture that belongs to two numbers in (0, 1): evenly spread over its area when they are, and the
 /// same for first = 0 and 1 and for second = 0 and 1, as lattice rules want it. Its area is the whole aperture's.
 [[nodiscard]] AperturePoint aperture_point(const Aperture& aperture, double first, double second);

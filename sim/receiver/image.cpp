@@ -97,7 +97,8 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
 // None where the beam misses the part or its spot has no image.
 std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Part& part,
                                      const target::Surface& surface, const Receiver& receiver,
-                                     const EdgeSpread& edge_spread, const Tolerance& tolerance) {
+                                     const EdgeSpread& edge_spread, const Tolerance& tolerance,
+                                     const target::HeldWalk* walk) {
     const auto scene = LitScene::of(beam, part, surface, receiver);
     if (!scene) return std::nullopt;
     const auto centre = trace(receiver, to_receiver(receiver, scene->tangent.place), 0.0, 0.0);
@@ -106,7 +107,7 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
     Gathered all{empty, 0.0, 0.0};
     for (const LightSource& source : light_sources(*scene)) add_source(source, empty, beam.power, tolerance, all);
     if (surface.volume) {
-        gather_volume(beam, part, surface, receiver, [&all](const CollectedRay& ray) { all.gatherer.add(ray); });
+        gather_volume(beam, part, surface, receiver, walk, [&all](const CollectedRay& ray) { all.gatherer.add(ray); });
     }
     return all;
 }
@@ -114,7 +115,7 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
 }  // namespace
 
 void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect) {
+                   const Receiver& receiver, const Collect& collect, const target::HeldWalk* walk) {
     const auto scene = LitScene::of(beam, part, surface, receiver);
     if (!scene) return;
     for (const LightSource& source : light_sources(*scene)) {
@@ -128,15 +129,16 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
             });
         }
     }
-    if (surface.volume) gather_volume(beam, part, surface, receiver, collect);
+    if (surface.volume) gather_volume(beam, part, surface, receiver, walk, collect);
 }
 
 std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                   const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-                                  std::span<const double> shifts, const Tolerance& tolerance) {
+                                  std::span<const double> shifts, const Tolerance& tolerance,
+                                  const target::HeldWalk* walk) {
     Profile dark;
     dark.rate.assign(static_cast<std::size_t>(receiver.pixels), 0.0F);
-    const auto gathered = gather_light(beam, part, surface, receiver, edge_spread, tolerance);
+    const auto gathered = gather_light(beam, part, surface, receiver, edge_spread, tolerance, walk);
     if (!gathered) return std::vector<Profile>(shifts.size(), dark);
     std::vector<Profile> profiles;
     const double on_row = gathered->gatherer.light().on_row;
@@ -151,10 +153,10 @@ std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part&
 
 Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
               const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-              const Tolerance& tolerance) {
+              const Tolerance& tolerance, const target::HeldWalk* walk) {
     constexpr std::array<double, 1> unmoved{0.0};
     return std::move(
-        images_moved(beam, part, surface, receiver, edge_spread, quantum_efficiency, unmoved, tolerance).front());
+        images_moved(beam, part, surface, receiver, edge_spread, quantum_efficiency, unmoved, tolerance, walk).front());
 }
 
 }  // namespace spotwright::receiver

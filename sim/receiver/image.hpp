@@ -8,6 +8,7 @@
 #include "sim/receiver/gather.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
+#include "sim/target/volume_walk.hpp"
 
 namespace spotwright::receiver {
 
@@ -22,7 +23,7 @@ struct Tolerance {
 ///
 /// See `image` for what is followed.
 void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect);
+                   const Receiver& receiver, const Collect& collect, const target::HeldWalk* walk = nullptr);
 
 /// The image of the beam's spot on a part.
 ///
@@ -45,9 +46,10 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
 /// beyond the tolerance a source of light is followed again with four times the rays. Where the most rays that anyone
 /// would wait for do not suffice, the image is the best that was reached and the profile tells its error.
 /// @param quantum_efficiency  [1]
+/// @param walk  Of a translucent part, held from one image to the next; none: made where it is needed.
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-                            const Tolerance& tolerance = {});
+                            const Tolerance& tolerance = {}, const target::HeldWalk* walk = nullptr);
 
 /// The images of the same light moved along the array, as of a part that moves by so little that its image only shifts:
 /// one image is followed and moved under the pixels. Light does not come in from beyond the array's ends.
@@ -56,6 +58,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
 [[nodiscard]] std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part& part,
                                                 const target::Surface& surface, const Receiver& receiver,
                                                 const EdgeSpread& edge_spread, double quantum_efficiency,
-                                                std::span<const double> shifts, const Tolerance& tolerance = {});
+                                                std::span<const double> shifts, const Tolerance& tolerance = {},
+                                                const target::HeldWalk* walk = nullptr);
 
 }  // namespace spotwright::receiver

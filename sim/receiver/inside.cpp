@@ -145,7 +145,7 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
 }
 
 LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
-    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, true), std::nullopt, true};
+    const SamplePlan plan{scene.beam.power, seen_window(scene, true), std::nullopt, true};
     const auto follow = [&scene, plan](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
         const std::vector<PlatePath> paths = mirrored_paths(*scene.part.slab);
         CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
@@ -184,7 +184,7 @@ AtBacking first_at_backing(const LitScene& scene, const SampleBatch& samples, co
 }
 
 LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
-    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, false), scene.receiver.aperture, false};
+    const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, false};
     const double area = area_of(scene.receiver.aperture);
     const auto follow = [&scene, plan, area](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
         const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);

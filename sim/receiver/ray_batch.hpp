@@ -51,9 +51,8 @@ struct BeamWindow {
 /// How places of a lattice become rays of the beam: the first two coordinates choose the offset, the others the place
 /// in the aperture, or the spread of rays that go on as from a mirror.
 struct SamplePlan {
-    double power = 0.0;  ///< of the beam. [W]
-    BeamWindow window;
-    BeamWindow window_out;
+    double power = 0.0;                ///< of the beam. [W]
+    BeamWindow window;                 ///< out of plane
     std::optional<Aperture> aperture;  ///< none: rays go on as from a mirror
     bool spread = false;               ///< rays spread about the stream lines
 

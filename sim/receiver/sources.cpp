@@ -66,7 +66,7 @@ bool spreads(const LitScene& scene) {
 }
 
 LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
-    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
+    const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
     target::Surface turned = scene.surface;
     turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
     const bool may_hide = target::hides_itself(scene.part.shape);
@@ -83,7 +83,7 @@ LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64
 }
 
 LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
-    const SamplePlan plan{scene.beam.power, {}, seen_window(scene, true), std::nullopt, true};
+    const SamplePlan plan{scene.beam.power, seen_window(scene, true), std::nullopt, true};
     const bool may_hide = target::hides_itself(scene.part.shape);
     const auto follow = [&scene, plan, may_hide](const Lattice& lattice, std::int64_t part,
                                                  const CollectBatch& collect) {
@@ -95,6 +95,26 @@ LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_
         });
     };
     return {rays, most_rays, follow};
+}
+
+// How many pixels the image takes: the spot, out of focus, about four standard deviations across.
+double pixels_of_image(const LitScene& scene) {
+    const Receiver& r = scene.receiver;
+    const auto place = [&](double offset, double in_plane) -> std::optional<double> {
+        const emitter::BeamRay ray = emitter::ray_at(scene.beam, scene.along, {offset, 0.0});
+        const double fall = -scene.tangent.normal.dot(ray.direction);
+        if (fall <= 0.0) return std::nullopt;
+        const double onward = scene.tangent.normal.dot(ray.origin - scene.tangent.place) / fall;
+        const auto at = trace(r, to_receiver(r, ray.origin + onward * ray.direction), in_plane, 0.0);
+        if (!at) return std::nullopt;
+        return at->u / r.pitch;
+    };
+    const auto middle = place(0.0, 0.0);
+    const auto beside = place(0.25, 0.0);
+    const auto rim = place(0.0, r.aperture.half_in_plane);
+    const auto other_rim = place(0.0, -r.aperture.half_in_plane);
+    if (!middle || !beside || !rim || !other_rim) return 0.0;
+    return std::min(8.0 * std::abs(*beside - *middle) + std::abs(*rim - *other_rim), static_cast<double>(r.pixels));
 }
 
 // Parts of the light too small to matter beside the rest of it.
@@ -224,11 +244,15 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     const bool flat = std::holds_alternative<target::Flat>(scene.part.shape);
     constexpr std::int64_t thousand = 1024;
     const std::int64_t most = (flat ? 256 : 128) * thousand;
+    // So that each pixel by itself is right, and not the light of all of them alone.
+    constexpr double rays_per_pixel = 256.0;
+    const auto for_pixels = std::min(static_cast<std::int64_t>(rays_per_pixel * pixels_of_image(scene)), most);
+    const auto at_least = [for_pixels](std::int64_t rays) { return std::max(rays, for_pixels); };
     std::vector<LightSource> sources;
-    if (mirrors(scene)) sources.push_back(mirrored_light(scene, 16 * thousand, most));
+    if (mirrors(scene)) sources.push_back(mirrored_light(scene, at_least(16 * thousand), most));
     if (scatters(scene.surface)) {
         const std::int64_t rays = (scene.surface.gloss ? 16 : 4) * thousand;
-        sources.push_back(scattered_light(scene, flat ? rays : 16 * thousand, most));
+        sources.push_back(scattered_light(scene, at_least(flat ? rays : 16 * thousand), most));
     }
     if (scene.part.slab) add_plate_sources(scene, sources);
     return sources;

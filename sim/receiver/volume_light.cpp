@@ -435,10 +435,14 @@ void gather_volume(const emitter::Beam& beam, const target::Part& part, const ta
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect) {
+                   const Receiver& receiver, const target::HeldWalk* held, const Collect& collect) {
     const auto geometry = walk_geometry(beam, part, receiver);
     if (!geometry) return;
-    gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect);
+    if (held != nullptr && target::serves(*held, *surface.volume, *geometry)) {
+        gather_volume(beam, part, surface, receiver, held->scatters, collect);
+    } else {
+        gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect);
+    }
 }
 
 }  // namespace spotwright::receiver

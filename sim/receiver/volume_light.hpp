@@ -29,8 +29,8 @@ namespace spotwright::receiver {
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect);
 
-/// The same with a walk made for this call.
+/// The same by a walk that is held, where it serves; else one is made for this call.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect);
+                   const Receiver& receiver, const target::HeldWalk* held, const Collect& collect);
 
 }  // namespace spotwright::receiver

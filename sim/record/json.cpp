@@ -183,10 +183,9 @@ ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& 
     add_motion(result, json);
     if (result.flight) json["flight"] = flight_json(*result.flight, number);
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario, number);
-    if (scenario.run.model == scenario::LightModel::ray) {
-        json["rays"] = scenario.run.rays;
-        json["model_standard_error_um"] = number("model_standard_error_um");
-    }
+    const bool by_rays = scenario.run.model == scenario::LightModel::ray;
+    if (by_rays) json["rays"] = scenario.run.rays;
+    if (by_rays || result.model_error) json["model_standard_error_um"] = number("model_standard_error_um");
     json["verdict"] = to_json(result.verdict, scenario);
     return json;
 }

@@ -13,6 +13,7 @@
 #include "sim/detector/frames.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/ray_model.hpp"
+#include "sim/receiver/volume_light.hpp"
 #include "sim/target/plate.hpp"
 #include "sim/study/layout.hpp"
 #include "sim/study/warmth.hpp"
@@ -87,6 +88,24 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
     }
 }
 
+// The walk of light through a translucent part, with enough photons for all readings to come.
+std::optional<target::HeldWalk> walk_of(const Instrument& instrument) {
+    const scenario::Scenario& s = instrument.scenario;
+    const target::Surface surface = target::surface_of(s);
+    if (!surface.volume) return std::nullopt;
+    const auto geometry =
+        receiver::walk_geometry(instrument.beam, target::make_part(s, s.target.displacement), instrument.receiver);
+    if (!geometry) return std::nullopt;
+    target::WalkOptions options;
+    options.photons *= 2;
+    return target::hold_walk(*surface.volume, *geometry, options);
+}
+
+// The walk for an image's last argument.
+const target::HeldWalk* held_walk(const Instrument& instrument) {
+    return instrument.walk ? &*instrument.walk : nullptr;
+}
+
 // Electrons by which fresh speckle may exceed the mean of a pixel, but for a chance of 1e-12. [e]
 double brightening(const Pose& pose, std::size_t pixel) {
     if (!pose.fresh) return 0.0;
@@ -155,6 +174,14 @@ std::optional<double> error_of_mean(const Instrument& instrument, const std::vec
     return std::sqrt(boost::math::statistics::sample_variance(readings) / static_cast<double>(readings.size()));
 }
 
+// What the error that the spot model tells of its own image makes of a reading, where it could not be brought within
+// the tolerance.
+std::optional<double> error_beyond_tolerance(const Instrument& instrument, const Pose& pose) {
+    if (pose.profile.centroid_error <= receiver::Tolerance{}.centroid) return std::nullopt;
+    const receiver::Receiver& r = instrument.receiver;
+    return pose.profile.centroid_error * r.pitch / receiver::sensitivity_at(r, pose.displacement);
+}
+
 // Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the index it was told.
 std::optional<double> thickness_between(const Instrument& instrument, const std::vector<reading::LocatedPeak>& peaks,
                                         std::size_t begin) {
@@ -183,9 +210,11 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
     const receiver::Receiver receiver = checked_receiver(scenario);
     const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
     const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
-    return at_temperature({scenario, beam, receiver, edge_spread, pattern,
-                           calibrate(scenario, beam, receiver, edge_spread, pattern, threads)},
-                          scenario.surroundings.temperature);
+    Instrument instrument = at_temperature({scenario, beam, receiver, edge_spread, pattern,
+                                            calibrate(scenario, beam, receiver, edge_spread, pattern, threads)},
+                                           scenario.surroundings.temperature);
+    instrument.walk = walk_of(instrument);
+    return instrument;
 }
 
 double calibration_spacing(double near, double far) {
@@ -201,9 +230,9 @@ std::vector<std::optional<double>> noiseless_readings(const Instrument& instrume
                                                       std::span<const double> shifts) {
     const scenario::Scenario& s = instrument.scenario;
     std::vector<std::optional<double>> readings;
-    for (const receiver::Profile& profile :
-         receiver::images_moved(instrument.beam, target::make_part(s, displacement), target::surface_of(s),
-                                instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency, shifts)) {
+    for (const receiver::Profile& profile : receiver::images_moved(
+             instrument.beam, target::make_part(s, displacement), target::surface_of(s), instrument.receiver,
+             instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, held_walk(instrument))) {
         readings.push_back(reading_of(instrument, level_signal(s, instrument.pattern, profile.rate)));
     }
     return readings;
@@ -231,7 +260,8 @@ Pose make_pose(const Instrument& instrument, double displacement, int threads) {
         pose.profile = std::move(image.profile);
     } else {
         pose.profile = receiver::image(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
-                                       s.detector.quantum_efficiency);
+                                       s.detector.quantum_efficiency, {}, held_walk(instrument));
+        pose.model_error = error_beyond_tolerance(instrument, pose);
     }
     pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, target::matt_reflectance(part, surface));
     settle_exposure(instrument, pose);

@@ -14,6 +14,7 @@
 #include "sim/receiver/image.hpp"
 #include "sim/receiver/speckle_field.hpp"
 #include "sim/scenario/scenario.hpp"
+#include "sim/target/volume_walk.hpp"
 
 namespace spotwright::study {
 
@@ -29,6 +30,7 @@ struct Instrument {
     receiver::EdgeSpread edge_spread;
     detector::FixedPattern pattern;
     reading::Calibration calibration;
+    std::optional<target::HeldWalk> walk = std::nullopt;  ///< of a translucent part, as the scenario lights it
 };
 
 /// Builds the sensor and calibrates it on its reference (a matt white tile, or a mirror in a specular mount) over its
@@ -63,8 +65,10 @@ struct Pose {
     double displacement = 0.0;       ///< of the part's reference surface. [m]
     double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
     receiver::Profile profile;
-    std::optional<double> model_error;  ///< standard error of a reading from the ray model's own randomness. [m]
-    double ambient_rate = 0.0;          ///< photoelectrons per second and pixel. [1/s]
+    /// Standard error of a reading from the image's own: by the ray model always, by the spot model where its estimate
+    /// of the centroid's error is beyond the tolerance of images. [m]
+    std::optional<double> model_error;
+    double ambient_rate = 0.0;  ///< photoelectrons per second and pixel. [1/s]
     detector::Timing timing;
     detector::ExpectedFrame expected;
     std::vector<float> background;  ///< of the whole array. [DN]

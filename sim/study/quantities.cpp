@@ -170,10 +170,9 @@ const std::array table{
     SweepQuantity{
         "pulse_sd_ps", "ps", "standard deviation of the time of a pulse, closed form", "/flight/pulse_sd_ps",
         [](const R& r, const S&) { return of_pulse(r, ps, [](const PulseResult& p) { return p.deviation; }); }},
-    SweepQuantity{
-        "model_standard_error_um", "um", "standard error of a reading from the rays of the ray model",
-        "/model_standard_error_um",
-        [](const R& r, const S& s) { return s.run.model == scenario::LightModel::ray ? in(um, r.model_error) : none; }},
+    SweepQuantity{"model_standard_error_um", "um",
+                  "standard error of a reading from the image itself; by the spot model none within its tolerance",
+                  "/model_standard_error_um", [](const R& r, const S&) { return in(um, r.model_error); }},
 };
 
 }  // namespace

@@ -80,7 +80,7 @@ struct ReadResult {
     std::optional<double> bias;         ///< mean output less truth, with the speckle of this patch. [m]
     std::optional<double> systematic;   ///< of it, what is left without speckle: the same wherever the beam lands. [m]
     std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
-    std::optional<double> model_error;  ///< see `Pose::model_error`; none for the spot model. [m]
+    std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     Verdict verdict;
     std::optional<FlightResult> flight;       ///< none for triangulation

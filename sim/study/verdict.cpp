@@ -51,7 +51,7 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
         list.push_back({"bias of this part against the calibration", std::abs(*result.systematic), true});
     }
     if (result.pixel_error) list.push_back({"pixel pattern and phase", *result.pixel_error, false});
-    if (result.model_error) list.push_back({"random error of the ray model itself", *result.model_error, false});
+    if (result.model_error) list.push_back({"error of the image itself", *result.model_error, false});
     if (stays_speckled(result) && result.speckle->standard_deviation) {
         list.push_back({std::string(speckle_contribution), *result.speckle->standard_deviation, false});
     }

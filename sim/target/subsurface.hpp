@@ -15,6 +15,8 @@ struct Volume {
     double absorption = 0.0;          ///< sigma_a, >= 0. [1/m]
     double index = 1.5;               ///< real refractive index against air, >= 1. [1]
     double anisotropy = 0.0;          ///< g, between -1 and 1; 0: to all sides alike. [1]
+
+    friend bool operator==(const Volume&, const Volume&) = default;
 };
 
 /// Reduced extinction sigma_t' = sigma_s' + sigma_a: the beam fades as exp(-sigma_t' length). [1/m]

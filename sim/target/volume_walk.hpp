@@ -17,6 +17,9 @@ struct WalkGeometry {
     std::array<double, 2> view{0, 0};  ///< x and y of the unit vector in air from the part to the lens: to choose by
 };
 
+/// Differences of a millionth of a radian make no difference to a walk.
+[[nodiscard]] bool is_alike(const WalkGeometry& a, const WalkGeometry& b);
+
 struct WalkOptions {
     int photons = 8192;            ///< followed
     int scatters = 16384;          ///< about as many are kept
@@ -51,5 +54,17 @@ struct LastScatter {
 /// @throws DomainError  As `make_dipole`.
 [[nodiscard]] std::vector<LastScatter> walk_volume(const Volume& volume, const WalkGeometry& geometry,
                                                    const WalkOptions& options = {});
+
+/// A walk kept for all images of a part of one material that is lit and seen alike.
+struct HeldWalk {
+    Volume volume;
+    WalkGeometry geometry;
+    std::vector<LastScatter> scatters;
+};
+
+[[nodiscard]] HeldWalk hold_walk(const Volume& volume, const WalkGeometry& geometry, const WalkOptions& options = {});
+
+/// Whether the walk is that of a part of this material, lit and seen like this.
+[[nodiscard]] bool serves(const HeldWalk& walk, const Volume& volume, const WalkGeometry& geometry);
 
 }  // namespace spotwright::target

@@ -19,7 +19,7 @@ import numpy as np
 from scipy.special import j0, j1
 
 TERMS = 5
-STEP = 1.0 / 16.0
+STEP = 1.0 / 32.0
 END = 32.0
 NODES = 48
 

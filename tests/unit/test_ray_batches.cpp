@@ -43,7 +43,7 @@ receiver::LitScene scene_of(const scenario::Scenario& s) {
 
 // The first batch of the scattered light of a scene.
 void follow_scattered(const receiver::LitScene& scene, Batches& b) {
-    const receiver::SamplePlan plan{scene.beam.power, {}, {}, scene.receiver.aperture, true};
+    const receiver::SamplePlan plan{scene.beam.power, {}, scene.receiver.aperture, true};
     receiver::draw_samples(plan, receiver::lattice_of(4096), 3, 0, b.samples);
     receiver::Illumination(scene).light(b.samples, b.lit);
     target::Surface turned = scene.surface;

@@ -265,7 +265,7 @@ TEST_CASE("quantities are the numbers of the JSON", "[sweep][unit]") {
     result.statistics.mean_thickness = 1.25e-3;  // of a plate, as far as the numbers go
     result.statistics.thickness_deviation = 3e-7;
     result.statistics.thicknesses = 5;
-    result.model_error = 1e-6;  // not of these: it stays away but by the ray model
+    result.model_error = 1e-6;  // of an image that could not be brought within its tolerance
     if (s.reading.thickness_index) s.target.shape = scenario::ShapeKind::plate;
     const nlohmann::json json = record::to_json(result, s);
     for (const study::SweepQuantity& each : study::sweep_quantities()) {

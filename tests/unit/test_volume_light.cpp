@@ -187,11 +187,11 @@ TEST_CASE("diffusion in the depth changes neither the light nor where it is", "[
     surface.volume->anisotropy = 0.0;
     const auto geometry = receiver::walk_geometry(scene.beam, scene.part, scene.receiver).value();
     const auto image = [&](double depth) {
-        receiver::Gatherer gatherer(scene.receiver, scene.edge_spread, 10e-6);
+        receiver::Gatherer gatherer(scene.receiver, scene.edge_spread, {10e-6, 10e-6});
         const auto walk = target::walk_volume(*surface.volume, geometry, {30000, 30000, 1, depth, 0.1});
         receiver::gather_volume(scene.beam, scene.part, surface, scene.receiver, walk,
                                 [&gatherer](const receiver::CollectedRay& ray) { gatherer.add(ray); });
-        return gatherer.profile(10e-6, 655e-9, 0.35);
+        return gatherer.profile(655e-9, 0.35);
     };
     const Profile followed = image(1e9);
     const Profile diffused = image(3.0);
