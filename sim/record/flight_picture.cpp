@@ -102,8 +102,13 @@ void draw_arrivals(Canvas& canvas, const study::FlightInstrument& instrument, co
         panel.left = std::min(panel.left, light.front().delay);
         panel.right = std::max(panel.right, light.back().delay);
     }
+    std::vector<LightColumn> columns = columns_of(light, panel, column_width);
+    double largest = 0.0;
+    for (const LightColumn& column : columns) largest = std::max(largest, column.share);
+    // A rare ray that meets the wall of a step makes a bar lower than a line is thick.
+    std::erase_if(columns, [largest](const LightColumn& column) { return column.share < 2e-3 * largest; });
     std::vector<Box> bars;
-    for (const LightColumn& column : columns_of(light, panel, column_width)) {
+    for (const LightColumn& column : columns) {
         panel.top = std::max(bars.empty() ? 0.0 : panel.top, 1.05 * column.share);
         const double x = panel.x(column.distance);
         bars.push_back({x - 0.5 * column_width, column.share, x + 0.5 * column_width, panel.box.bottom});

@@ -119,7 +119,8 @@ Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) 
     start = processor_seconds();
     for (std::int64_t rays = plan.first_rays; rays <= plan.most_rays && !done; rays *= 4) {
         receiver::RayOptions options{rays, plan.seed, plan.threads};
-        options.interreflection = false;
+        // Of a plate before a backing the spot model follows light that goes to and fro.
+        options.interreflection = !target::hides_itself(part.shape);
         take_ray_image(
             receiver::trace_rays(beam, part, surface, receiver, edge_spread, s.detector.quantum_efficiency, options),
             result);
@@ -130,8 +131,7 @@ Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) 
     result.ray_seconds = processor_seconds() - start;
 
     judge(plan, result);
-    const bool goes_on = target::hides_itself(part.shape) || (part.slab && part.slab->backing);
-    if (plan.measures_left_out && goes_on && !result.is_dark() && result.ray_light > 0.0) {
+    if (plan.measures_left_out && target::hides_itself(part.shape) && !result.is_dark() && result.ray_light > 0.0) {
         const auto all = receiver::trace_rays(beam, part, surface, receiver, edge_spread, s.detector.quantum_efficiency,
                                               {result.rays, plan.seed, plan.threads});
         result.left_out = all.profile.received_power / result.ray_light - 1.0;

@@ -164,9 +164,10 @@ TEST_CASE("through a plate the backing reads deeper by the index, and the face's
     const study::FlightInstrument i = instrument_of(s);
     const flight::Received away = study::make_flight_pose(i, 0.0).received;
     const double index = target::make_surface(s.material, s.emitter.wavelength).gloss->index.real();
-    // Twice the way through glass and air, all of it 3 deg aslant: 0.14 % longer at most.
+    // Twice the way through glass and air, all of it 3 deg aslant: 0.14 % longer at most. Some thousandths of the light
+    // have gone to and fro between plate and backing once more, twice the gap farther.
     const double behind = 2.0 * (index * 10.0 * mm + 90.0 * mm);
-    CHECK(away.mean_path == Approx(8.0 + behind).margin(0.002 * behind));
+    CHECK(away.mean_path == Approx(8.0 + behind).margin(0.005 * behind));
     const flight::Received square = study::make_flight_pose(instrument_of(rangefinder(plate)), 0.0).received;
     CHECK(square.received_power > 100.0 * away.received_power);
     CHECK(square.mean_path < 8.0 + 0.2 * behind);

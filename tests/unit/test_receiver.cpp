@@ -259,7 +259,9 @@ TEST_CASE("turning part and sensor out of plane to either side gives the same pr
     const Bench right{s};
     const auto a = left.profile(1.0 * mm);
     const auto b = right.profile(1.0 * mm);
-    for (std::size_t k = 0; k < a.rate.size(); ++k) CHECK(a.rate[k] == Approx(b.rate[k]).epsilon(1e-4).margin(1e-3));
+    // As near as either is to a far finer image, see below.
+    const float allowed = 1e-2F * highest_of(a);
+    for (std::size_t k = 0; k < a.rate.size(); ++k) CHECK(std::abs(a.rate[k] - b.rate[k]) <= allowed);
 }
 
 TEST_CASE("ambient light grows with lux, reflectance and filter width, and vanishes without a light", "[unit]") {
