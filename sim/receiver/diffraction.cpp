@@ -64,7 +64,7 @@ EdgeSpread::Table EdgeSpread::rectangular_table() {
 EdgeSpread::EdgeSpread(scenario::ApertureShape shape) : shape_(shape) {
     if (shape == scenario::ApertureShape::round) {
         static const Table table = round_table();
-        count_ = 6;
+        count_ = pattern_terms;
         tail_slope_ = base::pi * base::pi * base::pi / 2.0;  // 1 - E = 2 / (pi^3 x), by the slope of OTF at 0
         signs_ = round_aperture_signs;
         table_ = &table;

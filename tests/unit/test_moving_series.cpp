@@ -54,9 +54,10 @@ TEST_CASE("a part of one piece that does not move reads as one that stands still
     REQUIRE(b.following);
     CHECK_FALSE(a.following);
     CHECK(b.statistics.validity == a.statistics.validity);
-    // The same random numbers on light that was shifted by nothing: single precision alone is between them.
+    // The same random numbers on light that was shifted by nothing. The image of finer pixels takes more rays: a pixel
+    // at the threshold may be in or out, and moves the scatter by a hundredth or two.
     CHECK(*b.statistics.mean == Approx(*a.statistics.mean).margin(0.01 * um));
-    CHECK(*b.statistics.standard_deviation == Approx(*a.statistics.standard_deviation).epsilon(0.01));
+    CHECK(*b.statistics.standard_deviation == Approx(*a.statistics.standard_deviation).epsilon(0.02));
     CHECK(*b.bias == Approx(*a.bias).margin(0.01 * um));
     CHECK(b.verdict.level == a.verdict.level);
 }

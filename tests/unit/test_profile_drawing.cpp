@@ -297,7 +297,7 @@ TEST_CASE("a part without a reading gives a picture that says why", "[record][pr
     says("too dark", "Too dark: the highest pixel has ");
     says("too dark", "Verdict: unreadable");
     says("nothing to see", "no peak: no pixel reaches half the threshold");
-    says("saturated", "Saturated: 6 of 18 pixels of the chosen peak stand at the top digit, so its shape is lost.");
+    says("saturated", " pixels of the chosen peak stand at the top digit, so its shape is lost.");
     says("saturated", " saturated ");
     says("index that does not exist", "no peak has index 4");
     says("index that does not exist", "No peak: the index 4 is asked for, and peaks 0 to 1 exist.");
