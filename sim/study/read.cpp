@@ -1,5 +1,6 @@
 #include "sim/study/read.hpp"
 
+#include <boost/math/statistics/linear_regression.hpp>
 #include <boost/math/statistics/univariate_statistics.hpp>
 
 #include <algorithm>
@@ -92,29 +93,27 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
 
 std::optional<double> pixel_error(const Instrument& instrument, double displacement) {
     constexpr int places = 9;
-    const scenario::Scenario& s = instrument.scenario;
-    const auto [near, far] = s.mount.range;
-    const double spacing = calibration_spacing(near, far);
-    const auto start = target::lit_displacement(s, displacement);
-    if (!start) return std::nullopt;
-    const auto image_at = [&instrument](double at) { return receiver::image_position(instrument.receiver, at); };
-    const auto middle = image_at(*start);
-    std::vector<double> truths;
+    const auto [near, far] = instrument.scenario.mount.range;
+    const double way = calibration_spacing(near, far) * receiver::sensitivity_at(instrument.receiver, displacement);
     std::vector<double> shifts;
-    for (int i = 0; i < places && middle; ++i) {
-        const double at = *start + spacing * (static_cast<double>(i) / places - 0.5);
-        const auto place = image_at(at);
-        if (!place) continue;
-        truths.push_back(at);
-        shifts.push_back(*place - *middle);
-    }
+    for (int i = 0; i < places; ++i) shifts.push_back(way * (static_cast<double>(i) / places - 0.5));
     const std::vector<std::optional<double>> found = noiseless_readings(instrument, displacement, shifts);
-    std::vector<double> errors;
+    std::vector<double> moved;
+    std::vector<double> read;
     for (std::size_t i = 0; i < found.size(); ++i) {
-        if (found[i]) errors.push_back(*found[i] - truths[i]);
+        if (!found[i]) continue;
+        moved.push_back(shifts[i]);
+        read.push_back(*found[i]);
     }
-    if (errors.size() < 2) return std::nullopt;
-    return std::sqrt(boost::math::statistics::variance(errors));
+    if (read.size() < 3) return std::nullopt;
+    // A straight line through them is the sensor's sensitivity; what is left is the error.
+    const auto [offset, slope] = boost::math::statistics::simple_ordinary_least_squares(moved, read);
+    double squares = 0.0;
+    for (std::size_t i = 0; i < read.size(); ++i) {
+        const double left = read[i] - (offset + slope * moved[i]);
+        squares += left * left;
+    }
+    return std::sqrt(squares / static_cast<double>(read.size() - 2));
 }
 
 namespace {
