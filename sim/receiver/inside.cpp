@@ -184,7 +184,7 @@ AtBacking first_at_backing(const LitScene& scene, const SampleBatch& samples, co
 }
 
 LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
-    const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, false};
+    const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, true};
     const double area = area_of(scene.receiver.aperture);
     const auto follow = [&scene, plan, area](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
         const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);
