@@ -82,12 +82,33 @@ std::vector<PlatePath> mirrored_paths(const target::Slab& slab) {
     return paths;
 }
 
-// Share that comes through the plate sooner or later, (1 - R) / (1 + R) for each polarisation. What goes to and fro
-// inside it is counted where the light passes straight: it is less than a hundredth, and lands close by.
-double passed_in_all(double index, double cosine) {
-    const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
-    return 0.5 * ((1.0 - r.s) / (1.0 + r.s) + (1.0 - r.p) / (1.0 + r.p));
-}
+// Ways through a plate: straight, or by three passes and more, which count as three. For each polarisation (1 - R)^2
+// goes straight and (1 - R)^2 R^2 / (1 - R^2) the other way.
+struct Passage {
+    bool straight = true;
+    double chance = 1.0;
+
+    // One in ten goes the long way, which carries less than a hundredth of the light but lands elsewhere.
+    static Passage draw(base::RandomSequence& random) {
+        constexpr double rare = 0.1;
+        return random.uniform() < rare ? Passage{false, rare} : Passage{true, 1.0 - rare};
+    }
+
+    [[nodiscard]] double thickness(const target::Slab& slab) const {
+        return straight ? slab.thickness : 3.0 * slab.thickness;
+    }
+
+    // Of the light, over the chance of the draw.
+    [[nodiscard]] double weight(double index, double cosine) const {
+        const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
+        const auto share = [this](double R) {
+            const double through = (1.0 - R) * (1.0 - R);
+            if (straight) return through;
+            return R < 1.0 ? through * R * R / (1.0 - R * R) : 0.0;
+        };
+        return 0.5 * (share(r.s) + share(r.p)) / chance;
+    }
+};
 
 // Light at the backing of a plate.
 struct AtBacking {
@@ -98,13 +119,15 @@ struct AtBacking {
 };
 
 // What the backing sends straight back through a place of the aperture.
-void add_backing(const LitScene& scene, const AtBacking& at_backing, const AperturePoint& through,
-                 BatchWriter& writer) {
+void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passage& passage,
+                 const AperturePoint& through, BatchWriter& writer) {
     const target::Slab& slab = *scene.part.slab;
     const Vector3d& normal = scene.tangent.normal;
     const target::Plate plate = plate_of(scene.surface);
-    const auto out =
-        escape_to(scene.receiver, layers_before_backing(slab, plate.index), at_backing.place, normal, through);
+    target::Slab crossed = slab;
+    crossed.thickness = passage.thickness(slab);
+    const Vector3d place = at_backing.place + (slab.thickness - crossed.thickness) * normal;
+    const auto out = escape_to(scene.receiver, layers_before_backing(crossed, plate.index), place, normal, through);
     if (!out) return;
     const auto at =
         trace(scene.receiver, to_receiver(scene.receiver, out->exit), through.in_plane, through.out_of_plane);
@@ -112,7 +135,7 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const Apert
     const double cosine = out->way.outside.cosine;
     const double received = at_backing.power *
                             target::scatter(*slab.backing, at_backing.to_light, out->direction, normal) * cosine *
-                            passed_in_all(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
+                            passage.weight(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
     writer.add(*at, received, at_backing.path + out->way.optical_path);
 }
 
@@ -160,8 +183,8 @@ LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t 
 }
 
 // A ray's light where it first comes to the backing.
-AtBacking first_at_backing(const LitScene& scene, const SampleBatch& samples, const emitter::BeamSection& section,
-                           std::size_t i) {
+AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const SampleBatch& samples,
+                           const emitter::BeamSection& section, std::size_t i) {
     const target::Slab& slab = *scene.part.slab;
     const Vector3d& normal = scene.tangent.normal;
     const emitter::BeamRay ray = emitter::ray_from_face(section, {samples.offset[i], samples.offset_out[i]},
@@ -173,13 +196,13 @@ AtBacking first_at_backing(const LitScene& scene, const SampleBatch& samples, co
     const LitPoint lit{ray.origin + hit->distance * ray.direction, -ray.direction, normal, samples.power[i]};
     const target::Inclination outside = incidence(lit);
     const target::Inclination within = target::inside(outside, plate.index);
-    const double shift = slab.thickness * within.tangent() + slab.gap * outside.tangent();
+    const double shift = passage.thickness(slab) * within.tangent() + slab.gap * outside.tangent();
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
     light.power = lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
-                  passed_in_all(plate.index, outside.cosine);
+                  passage.weight(plate.index, outside.cosine);
     light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
-                 plate.index * slab.thickness / within.cosine;
+                 plate.index * passage.thickness(slab) / within.cosine;
     return light;
 }
 
@@ -195,12 +218,13 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
             draw_samples(plan, lattice, part, first, samples);
             for (std::size_t i = 0; i < samples.count; ++i) {
                 const AperturePoint through{samples.in_plane[i], samples.through_out[i], area};
-                AtBacking light = first_at_backing(scene, samples, section, i);
-                const double least = 1e-3 * light.power;
                 base::RandomSequence random({0, base::Stream::ray},
                                             (first + static_cast<std::int64_t>(i)) * lattice_parts + part);
+                AtBacking light = first_at_backing(scene, Passage::draw(random), samples, section, i);
+                const Passage back = Passage::draw(random);
+                const double least = 1e-3 * light.power;
                 while (light.power > least) {
-                    add_backing(scene, light, through, writer);
+                    add_backing(scene, light, back, through, writer);
                     if (!return_by_plate(scene, light, random)) break;
                 }
             }
@@ -248,7 +272,7 @@ void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources)
     if (!backing) return;
     constexpr double negligible = 1e-6;
     const double matt = target::scattered_share(*backing, scene.part.normal(), scene.part.normal());
-    if (matt > negligible) sources.push_back(light_of_backing(scene, (backing->gloss ? 16 : 4) * thousand, most));
+    if (matt > negligible) sources.push_back(light_of_backing(scene, (backing->gloss ? 16 : 4) * thousand, most / 4));
 }
 
 }  // namespace spotwright::receiver

@@ -94,7 +94,10 @@ SpeckleStatistics speckle_statistics(const Instrument& instrument, const Pose& s
 std::optional<double> pixel_error(const Instrument& instrument, double displacement) {
     constexpr int places = 9;
     const auto [near, far] = instrument.scenario.mount.range;
-    const double way = calibration_spacing(near, far) * receiver::sensitivity_at(instrument.receiver, displacement);
+    const receiver::Receiver& r = instrument.receiver;
+    const double way = calibration_spacing(near, far) * receiver::sensitivity_at(r, displacement);
+    const auto middle = receiver::image_position(r, displacement);
+    if (!middle) return std::nullopt;
     std::vector<double> shifts;
     for (int i = 0; i < places; ++i) shifts.push_back(way * (static_cast<double>(i) / places - 0.5));
     const std::vector<std::optional<double>> found = noiseless_readings(instrument, displacement, shifts);
@@ -102,11 +105,12 @@ std::optional<double> pixel_error(const Instrument& instrument, double displacem
     std::vector<double> read;
     for (std::size_t i = 0; i < found.size(); ++i) {
         if (!found[i]) continue;
-        moved.push_back(shifts[i]);
+        moved.push_back(receiver::displacement_at(r, *middle + shifts[i]));
         read.push_back(*found[i]);
     }
     if (read.size() < 3) return std::nullopt;
-    // A straight line through them is the sensor's sensitivity; what is left is the error.
+    // Against where a spot of that image would stand. A mirrored one moves a little farther or less far: a straight
+    // line through both takes that up, and what is left is the error.
     const auto [offset, slope] = boost::math::statistics::simple_ordinary_least_squares(moved, read);
     double squares = 0.0;
     for (std::size_t i = 0; i < read.size(); ++i) {

@@ -142,12 +142,17 @@ TEST_CASE("a part turned to either side out of plane shows the same image", "[im
             const auto one = turned(tilt);
             const auto other = turned(-tilt);
             const double light = std::max(one.received_power, other.received_power);
-            CHECK(std::abs(one.received_power - other.received_power) <= 2.0 * promised * light);
+            // Light below 1e-12 of the beam's 0.3 mW is taken as it comes, from each of its sources.
+            constexpr double darkness = 1e-15;
+            CHECK(std::abs(one.received_power - other.received_power) <= 2.0 * promised * light + darkness);
             const auto brightest = static_cast<double>(*std::max_element(one.rate.begin(), one.rate.end()));
+            // Light from inside comes from a finite walk, good to 5 %.
+            const double allowed = std::string(scene.material) == "translucent-polymer" ? 0.05 : 0.02;
+            constexpr double electrons_per_joule = 2e18;  // at most: quantum efficiency below 0.6 at 655 nm
             // A pixel by itself takes a few hundred rays; in the tail of a lobe they differ most.
             for (std::size_t k = 0; k < one.rate.size(); ++k) {
                 CHECK(std::abs(static_cast<double>(one.rate[k]) - static_cast<double>(other.rate[k])) <=
-                      0.02 * brightest);
+                      allowed * brightest + darkness * electrons_per_joule);
             }
         }
     }
