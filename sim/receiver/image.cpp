@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "sim/receiver/inside.hpp"
 #include "sim/receiver/sources.hpp"
@@ -77,14 +78,25 @@ struct Gathered {
 // Follows a source with more and more rays until it is known well enough beside the light there is.
 void add_source(const LightSource& source, const Gatherer& empty, double beam_power, const Tolerance& tolerance,
                 Gathered& all) {
+    std::optional<GatheredLight> before;  // by the lattice of half the places
     for (std::int64_t rays = source.rays;;) {
         Gatherer gatherer = empty;
-        const SourceError error = gather_source(source, rays, gatherer);
-        const double light = all.gatherer.light().on_row + gatherer.light().on_row;
+        SourceError error = gather_source(source, rays, gatherer);
+        const GatheredLight& found = gatherer.light();
+        const double light = all.gatherer.light().on_row + found.on_row;
+        const double centroid = found.on_row > 0.0 ? found.moment / found.on_row : 0.0;
+        if (before) {
+            const double change = found.on_row - before->on_row;
+            error.light = std::max(error.light, std::abs(change));
+            error.moment = std::max(error.moment, std::abs(found.moment - before->moment - centroid * change));
+        }
         const double excess =
             std::max(error.light / (tolerance.light * light), error.moment / (tolerance.centroid * light));
-        if (excess > 1.0 && rays < source.most_rays && error.light > darkness * beam_power) {
-            rays = std::min(rays * growth(excess), source.most_rays);
+        const bool bright = found.on_row > darkness * beam_power || error.light > darkness * beam_power;
+        const bool confirmed = !source.cut || before;
+        if ((excess > 1.0 || !confirmed) && rays < source.most_rays && bright) {
+            before = found;
+            rays = std::min(source.cut ? 2 * rays : rays * growth(excess), source.most_rays);
             continue;
         }
         all.gatherer.add(gatherer, 1.0);

@@ -65,7 +65,7 @@ bool spreads(const LitScene& scene) {
     return depth > little * shortest;
 }
 
-LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
+LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
     target::Surface turned = scene.surface;
     turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
@@ -79,10 +79,10 @@ LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64
             collect(collected);
         });
     };
-    return {rays, most_rays, follow};
+    return {rays, most_rays, cut, follow};
 }
 
-LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
+LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, true), std::nullopt, true};
     const bool may_hide = target::hides_itself(scene.part.shape);
     const auto follow = [&scene, plan, may_hide](const Lattice& lattice, std::int64_t part,
@@ -94,7 +94,7 @@ LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_
             collect(collected);
         });
     };
-    return {rays, most_rays, follow};
+    return {rays, most_rays, cut, follow};
 }
 
 // Rays that the image asks for so that each pixel by itself is right, and not the light of all of them alone: by the
@@ -253,15 +253,16 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));
     const auto at_least = [for_pixels](std::int64_t rays) { return std::max(rays, for_pixels); };
     std::vector<LightSource> sources;
-    if (mirrors(scene)) sources.push_back(mirrored_light(scene, at_least(16 * thousand), most));
+    if (mirrors(scene)) sources.push_back(mirrored_light(scene, at_least(16 * thousand), most, !flat));
     if (scatters(scene.surface)) {
         // The haze of a mirror is too weak to need more.
         constexpr double weak = 0.02;
         const bool hazy = !sources.empty() && scene.surface.reflectance <= 0.0 &&
                           1.0 - target::mirror_share(*scene.surface.gloss, 1.0) < weak;
         const std::int64_t rays = (!scene.surface.gloss || hazy ? 4 : 32) * thousand;
+        const bool cut = !flat || (scene.surface.gloss && !hazy);
         sources.push_back(
-            scattered_light(scene, hazy ? rays : at_least(flat ? rays : std::max(rays, 16 * thousand)), most));
+            scattered_light(scene, hazy ? rays : at_least(flat ? rays : std::max(rays, 16 * thousand)), most, cut));
     }
     if (scene.part.slab) add_plate_sources(scene, sources);
     return sources;

@@ -35,6 +35,8 @@ using CollectBatch = std::function<void(const CollectedBatch&)>;
 struct LightSource {
     std::int64_t rays = 0;       ///< of the lattice to begin with
     std::int64_t most_rays = 0;  ///< beyond which nobody would wait
+    /// Edges or a narrow lobe cut the light: parts of a lattice may err alike, so that another lattice must confirm.
+    bool cut = false;
     /// Follows the rays of one part of a lattice; their powers add up to the light over all parts.
     std::function<void(const Lattice& lattice, std::int64_t part, const CollectBatch& collect)> follow;
 };
