@@ -7,6 +7,8 @@
 
 #include "sim/receiver/gather.hpp"
 
+// Vectors have no value of their own to begin with; each is set where it is made.
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
@@ -99,6 +101,7 @@ void gather_rays_kernel(const GatherPlan& plan, std::size_t count, const double*
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 #if HWY_ONCE
 namespace spotwright::receiver {

@@ -43,8 +43,9 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
 ///
 /// Error: the rays fall into `lattice_parts` rules of their own; what scatters between these gives the error of light
 /// and centroid. Where edges or a narrow lobe cut the light, a lattice of twice the places must confirm it, and the
-/// difference counts. While the error is beyond the tolerance a source of light is followed again with more rays. Where the most rays that anyone
-/// would wait for do not suffice, the image is the best that was reached and the profile tells its error.
+/// difference counts. While the error is beyond the tolerance a source of light is followed again with more rays. Where
+/// the most rays that anyone would wait for do not suffice, the image is the best that was reached and the profile
+/// tells its error.
 /// @param quantum_efficiency  [1]
 /// @param walk  Of a translucent part, held from one image to the next; none: made where it is needed.
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,

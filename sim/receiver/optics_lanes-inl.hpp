@@ -14,6 +14,8 @@
 #include "sim/base/constants.hpp"
 #include "sim/receiver/ray_batch.hpp"
 
+// Vectors have no value of their own to begin with; each is set where it is made.
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
@@ -184,9 +186,8 @@ public:
           matt_(surface.reflectance > 0.0),
           rough_base_(surface.slope_deviation != 0.0),
           glossy_(surface.gloss.has_value()),
-          lobe_(surface.gloss.value_or(target::Gloss{})) {
-        if (matt_ && rough_base_) gain_ = Real(target::aslant_gain(surface));
-    }
+          lobe_(surface.gloss.value_or(target::Gloss{})),
+          gain_(surface.reflectance > 0.0 && surface.slope_deviation != 0.0 ? target::aslant_gain(surface) : 0.0) {}
 
     HWY_INLINE Real operator()(const Real3& to_light, const Real3& to_view, const Real3& normal) const {
         const Real cos_i = dot(normal, to_light);
@@ -235,5 +236,6 @@ private:
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 #endif  // per target

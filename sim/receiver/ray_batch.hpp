@@ -26,7 +26,7 @@ struct Lanes3 {
 };
 
 /// Where rays begin and through which place of the aperture they are asked to go.
-struct SampleBatch {
+struct SampleBatch {               // NOLINT(cppcoreguidelines-pro-type-member-init): kernels fill what counts
     std::size_t count = 0;         ///< rays that stand in the arrays; what lies behind them is not looked at
     alignas(64) Lane offset;       ///< in the beam, in plane, in 1/e^2 radii. [1]
     alignas(64) Lane offset_out;   ///< out of plane. [1]
@@ -65,7 +65,7 @@ void draw_samples(const SamplePlan& plan, const Lattice& lattice, std::int64_t p
                   SampleBatch& samples);
 
 /// Lit points of a part.
-struct LitBatch {
+struct LitBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): kernels fill what counts
     std::size_t count = 0;
     Lanes3 place;                ///< [m]
     Lanes3 to_light;             ///< unit
@@ -75,7 +75,7 @@ struct LitBatch {
 };
 
 /// Rays on the plane of the array.
-struct CollectedBatch {
+struct CollectedBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): kernels fill what counts
     std::size_t count = 0;
     bool mirrored = false;          ///< they have met nothing but mirrors
     alignas(64) Lane u;             ///< [m]

@@ -5,6 +5,8 @@
 // The order matters: the target list comes first.
 #include "sim/receiver/optics_lanes-inl.hpp"
 
+// Vectors have no value of their own to begin with; each is set where it is made.
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
@@ -28,11 +30,9 @@ struct BeamLanes {
           radius(emitter::radius_at(beam, 0, along)),
           radius_out(emitter::radius_at(beam, 1, along)),
           slope(emitter::radius_slope_at(beam, 0, along)),
-          slope_out(emitter::radius_slope_at(beam, 1, along)) {
-        const double angular = beam.beam_quality * beam.wavelength / base::pi;
-        spread = Real(angular) / radius;
-        spread_out = Real(angular) / radius_out;
-    }
+          slope_out(emitter::radius_slope_at(beam, 1, along)),
+          spread(Real(beam.beam_quality * beam.wavelength / base::pi) / radius),
+          spread_out(Real(beam.beam_quality * beam.wavelength / base::pi) / radius_out) {}
 };
 
 void light_flat_kernel(const emitter::Beam& beam, double along, const FlatTarget& target, const Receiver& receiver,
@@ -189,6 +189,7 @@ void plate_mirror_kernel(const target::Surface& surface, const target::Slab& sla
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 #if HWY_ONCE
 namespace spotwright::receiver {

@@ -11,6 +11,7 @@
 
 #include <hwy/highway.h>
 
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
@@ -127,5 +128,6 @@ HWY_INLINE Real3 cross(const Real3& a, const Real3& b) {
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 #endif  // per target

@@ -11,6 +11,8 @@
 #include "sim/base/constants.hpp"
 #include "sim/receiver/ray_batch.hpp"
 
+// Vectors have no value of their own to begin with; each is set where it is made.
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
@@ -211,6 +213,7 @@ void draw_samples_kernel(const SamplePlan& plan, double power, const LatticePlac
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 #if HWY_ONCE
 namespace spotwright::receiver {

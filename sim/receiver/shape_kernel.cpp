@@ -8,6 +8,8 @@
 
 #include <limits>
 
+// Vectors have no value of their own to begin with; each is set where it is made.
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 HWY_BEFORE_NAMESPACE();
 namespace spotwright::receiver {
 namespace HWY_NAMESPACE {
@@ -160,6 +162,7 @@ void hide_profile_kernel(const target::Part& part, const target::Extrusion& shap
 }  // namespace HWY_NAMESPACE
 }  // namespace spotwright::receiver
 HWY_AFTER_NAMESPACE();
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 #if HWY_ONCE
 namespace spotwright::receiver {

@@ -14,6 +14,7 @@ struct CacheLineAllocator {
     using value_type = T;
     CacheLineAllocator() = default;
     template <class U>
+    // NOLINTNEXTLINE(google-explicit-constructor): containers turn one into another
     CacheLineAllocator(const CacheLineAllocator<U>& /*other*/) {}
     [[nodiscard]] T* allocate(std::size_t count) { return static_cast<T*>(::operator new(count * sizeof(T), line)); }
     void deallocate(T* place, std::size_t /*count*/) { ::operator delete(place, line); }

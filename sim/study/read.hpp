@@ -97,9 +97,9 @@ struct ReadOptions {
 };
 
 /// Standard deviation of the error that pixels leave between calibration points: pattern of response, and the phase of
-/// the spot within a pixel. The image of the part is moved under the pixels over one spacing of the calibration, to nine
-/// places; it is what the noiseless readings depart from a straight line. At a point of the calibration itself this error
-/// vanishes, and a single place may lie on one. [m]
+/// the spot within a pixel. The image of the part is moved under the pixels over one spacing of the calibration, to
+/// nine places; it is what the noiseless readings depart from a straight line. At a point of the calibration itself
+/// this error vanishes, and a single place may lie on one. [m]
 /// @return none where fewer than three places can be read.
 [[nodiscard]] std::optional<double> pixel_error(const Instrument& instrument, double displacement);
 

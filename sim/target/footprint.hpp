@@ -3,7 +3,6 @@
 
 #include <Eigen/Core>
 
-
 namespace spotwright::target {
 
 struct LitPoint {
