@@ -53,6 +53,7 @@ inline constexpr std::size_t philox_rounds = 10;
 
 /// Keys of all rounds, made once for many blocks.
 struct PhiloxKeys {
+    // NOLINTNEXTLINE(cppcoreguidelines-pro-type-member-init): set in the body
     explicit PhiloxKeys(std::uint64_t seed) {
         auto low = static_cast<std::uint32_t>(seed);
         auto high = static_cast<std::uint32_t>(seed >> 32U);

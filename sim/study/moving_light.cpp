@@ -434,6 +434,7 @@ struct Start {
     std::ptrdiff_t index;         // of the first of four
     std::array<double, 4> share;  // of them
 
+    // NOLINTNEXTLINE(cppcoreguidelines-pro-type-member-init): set in the body
     Start(std::ptrdiff_t first_sample, double shift) {
         const double begin = static_cast<double>(finer_pixels * margin_pixels) - shift;
         index = static_cast<std::ptrdiff_t>(std::floor(begin)) - 1 - first_sample;
