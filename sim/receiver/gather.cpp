@@ -2,16 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 
 namespace spotwright::receiver {
-
-namespace {
-
-constexpr std::int64_t bins_per_pixel = 8;
-
-}  // namespace
 
 DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double u) {
     const double axial = r.image_distance + u * r.cos_beta;
@@ -107,22 +102,22 @@ void Gatherer::add(const CollectedBatch& batch) {
     }
 }
 
-void Gatherer::merge(Bins& bins, const Bins& other, double factor) {
+void Gatherer::merge(Bins& bins, const Bins& other) {
     if (other.sums.empty()) return;
     bins.reach(other.first, other.first + static_cast<std::int64_t>(other.sums.size()) - 1);
     PatternTerms* to = bins.sums.data() + (other.first - bins.first);
     for (const PatternTerms& terms : other.sums) {
-        for (std::size_t r = 0; r < pattern_terms; ++r) (*to)[r] += factor * terms[r];
+        for (std::size_t r = 0; r < pattern_terms; ++r) (*to)[r] += terms[r];
         ++to;
     }
 }
 
-void Gatherer::add(const Gatherer& other, double factor) {
-    light_.collected += factor * other.light_.collected;
-    light_.on_row += factor * other.light_.on_row;
-    light_.moment += factor * other.light_.moment;
-    merge(scattered_, other.scattered_, factor);
-    merge(mirrored_, other.mirrored_, factor);
+void Gatherer::add(const Gatherer& other) {
+    light_.collected += other.light_.collected;
+    light_.on_row += other.light_.on_row;
+    light_.moment += other.light_.moment;
+    merge(scattered_, other.scattered_);
+    merge(mirrored_, other.mirrored_);
 }
 
 std::optional<double> centroid_of(const Profile& profile) {

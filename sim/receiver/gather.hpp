@@ -63,6 +63,9 @@ inline constexpr ArrayPoint beside_the_array{std::numeric_limits<double>::infini
 /// all ways from a place to its image equally long, so it is the distance from the lens centre. [m]
 [[nodiscard]] double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place);
 
+/// Places of the grid on which light is gathered, for each pixel.
+inline constexpr std::int64_t bins_per_pixel = 8;
+
 /// What has been gathered, before it is spread along the array.
 struct GatheredLight {
     double collected = 0.0;  ///< through the aperture. [W]
@@ -102,8 +105,8 @@ public:
     void add_mirrored(const ArrayPoint& at, double power) { add({at, power, 0.0, true}); }
     void add(const CollectedBatch& batch);
 
-    /// Adds what another gathered for the same receiver, its powers times a factor.
-    void add(const Gatherer& other, double factor);
+    /// Adds what another gathered for the same receiver.
+    void add(const Gatherer& other);
 
     [[nodiscard]] const GatheredLight& light() const { return light_; }
 
@@ -121,7 +124,7 @@ private:
         void reach(std::int64_t from, std::int64_t to);
     };
 
-    void merge(Bins& bins, const Bins& other, double factor);
+    void merge(Bins& bins, const Bins& other);
     void add_spread(const Bins& bins, double shift_in_bins, std::vector<double>& pixels) const;
 
     Receiver receiver_;

@@ -99,7 +99,7 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
             rays = std::min(source.cut ? 2 * rays : rays * growth(excess), source.most_rays);
             continue;
         }
-        all.gatherer.add(gatherer, 1.0);
+        all.gatherer.add(gatherer);
         all.light_error = std::hypot(all.light_error, error.light);
         all.moment_error = std::hypot(all.moment_error, error.moment);
         return;

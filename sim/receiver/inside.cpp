@@ -31,12 +31,12 @@ target::Inclination incidence(const LitPoint& lit) {
     return {std::sqrt(std::max(0.0, 1.0 - cosine * cosine)), cosine};
 }
 
-// Fills batches ray by ray and hands them on when they are full.
+// Fills batches of scattered light ray by ray and hands them on when they are full.
 class BatchWriter {
 public:
-    BatchWriter(bool mirrored, const CollectBatch& collect) : collect_(collect) {
+    explicit BatchWriter(const CollectBatch& collect) : collect_(collect) {
         batch_.count = 0;
-        batch_.mirrored = mirrored;
+        batch_.mirrored = false;
     }
 
     void add(const ArrayPoint& at, double power, double path) {
@@ -211,7 +211,7 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
     const double area = area_of(scene.receiver.aperture);
     const auto follow = [&scene, plan, area](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
         const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);
-        BatchWriter writer(false, collect);
+        BatchWriter writer(collect);
         SampleBatch samples;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
         const std::int64_t count = lattice.count / lattice_parts;
         for (std::int64_t first = 0; first < count; first += static_cast<std::int64_t>(batch_rays)) {

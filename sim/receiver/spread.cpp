@@ -9,8 +9,6 @@ namespace spotwright::receiver {
 
 namespace {
 
-constexpr std::int64_t bins_per_pixel = 8;
-
 // Light that stands at places `step` bins apart, the first at bin `first`, term by term.
 struct Comb {
     std::int64_t first = 0;
