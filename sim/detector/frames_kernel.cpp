@@ -84,7 +84,7 @@ HWY_INLINE hn::Vec<D> expand_poisson(D d, hn::Vec<D> w, const MeanPowers<hn::Vec
 
 // Wanted pixels of one block of counters, [first, last), and what their counts are made of. A pixel is dim, and its
 // count found by inversion, where `dimness` is below the limit. Arrays are filled for wanted pixels only.
-struct BlockMeans {
+struct BlockMeans {  // NOLINT(cppcoreguidelines-pro-type-member-init): only what is wanted is filled
     std::size_t first = 0;
     std::size_t last = block;
     HWY_ALIGN float mean[block];

@@ -32,6 +32,7 @@ struct Rows {
 };
 struct ConstRows {
     ConstRows(const float* real, const float* imaginary, std::size_t apart) : re(real), im(imaginary), stride(apart) {}
+    // NOLINTNEXTLINE(google-explicit-constructor): rows may always be read
     ConstRows(const Rows& rows) : re(rows.re), im(rows.im), stride(rows.stride) {}
     const float* re;
     const float* im;
@@ -276,6 +277,7 @@ void light_row_kernel(const WaveGrid& light, std::size_t row, std::size_t begin,
     const Wide d;
     const std::size_t at = row * light.stride;
     for (std::size_t i = begin; i < end; i += hn::Lanes(d), surface += 2 * hn::Lanes(d)) {
+        // NOLINTNEXTLINE(cppcoreguidelines-pro-type-member-init): filled below
         Pair place;
         hn::LoadInterleaved2(d, surface, place.re, place.im);
         const Pair lit = times(place, {hn::Load(d, light.re.data() + at + i), hn::Load(d, light.im.data() + at + i)});
