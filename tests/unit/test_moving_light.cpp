@@ -14,29 +14,17 @@
 #include "sim/study/layout.hpp"
 #include "sim/study/moving_light.hpp"
 #include "sim/study/moving_scene.hpp"
+#include "tests/unit/test_moving_support.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
+using test::reading_of, test::sum_of;
 
 namespace {
 
 scenario::Scenario scenario_of(const std::string& material, std::vector<std::string> settings = {}) {
     settings.insert(settings.begin(), {"run.speckle=off", "run.readings=64"});
     return scenario::parse("schema = 1\n[target]\nmaterial = \"" + material + "\"\n", "test.toml", settings);
-}
-
-// What light reads as, exposed to a bit more than half of full well. [m]
-std::optional<double> reading_of(const study::Instrument& instrument, const std::vector<float>& rate) {
-    study::Pose pose;
-    pose.profile.rate = rate;
-    const double brightest = static_cast<double>(*std::max_element(rate.begin(), rate.end()));
-    if (!(brightest > 0.0)) return std::nullopt;
-    pose.timing.exposure = 0.6 * instrument.scenario.detector.full_well / brightest;
-    return study::noiseless_reading(instrument, pose);
-}
-
-double sum_of(const std::vector<float>& rate) {
-    return std::accumulate(rate.begin(), rate.end(), 0.0);
 }
 
 struct Compared {

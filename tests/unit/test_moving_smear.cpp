@@ -15,9 +15,11 @@
 #include "sim/study/moving_scene.hpp"
 #include "sim/study/sensor.hpp"
 #include "sim/target/surface.hpp"
+#include "tests/unit/test_moving_support.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
+using test::reading_of, test::sum_of;
 
 namespace {
 
@@ -74,20 +76,6 @@ std::vector<float> direct_light(const study::Instrument& instrument, double begi
         for (std::size_t k = 0; k < sum.size(); ++k) sum[k] += static_cast<double>(one.rate[k]) / moments;
     }
     return {sum.begin(), sum.end()};
-}
-
-// What light reads as, exposed to a bit more than half of full well. [m]
-std::optional<double> reading_of(const study::Instrument& instrument, const std::vector<float>& rate) {
-    study::Pose pose;
-    pose.profile.rate = rate;
-    const double brightest = static_cast<double>(*std::max_element(rate.begin(), rate.end()));
-    if (!(brightest > 0.0)) return std::nullopt;
-    pose.timing.exposure = 0.6 * instrument.scenario.detector.full_well / brightest;
-    return study::noiseless_reading(instrument, pose);
-}
-
-double sum_of(const std::vector<float>& rate) {
-    return std::accumulate(rate.begin(), rate.end(), 0.0);
 }
 
 // Greatest difference of two lights on a pixel, as a share of the brightest.

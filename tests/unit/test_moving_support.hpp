@@ -1,0 +1,27 @@
+// What tests of moving parts share.
+#pragma once
+
+#include <algorithm>
+#include <numeric>
+#include <optional>
+#include <vector>
+
+#include "sim/study/instrument.hpp"
+
+namespace spotwright::test {
+
+/// What light reads as, exposed to a bit more than half of full well. [m]
+inline std::optional<double> reading_of(const study::Instrument& instrument, const std::vector<float>& rate) {
+    study::Pose pose;
+    pose.profile.rate = rate;
+    const double brightest = static_cast<double>(*std::max_element(rate.begin(), rate.end()));
+    if (!(brightest > 0.0)) return std::nullopt;
+    pose.timing.exposure = 0.6 * instrument.scenario.detector.full_well / brightest;
+    return study::noiseless_reading(instrument, pose);
+}
+
+inline double sum_of(const std::vector<float>& rate) {
+    return std::accumulate(rate.begin(), rate.end(), 0.0);
+}
+
+}  // namespace spotwright::test
