@@ -98,16 +98,15 @@ struct FlatTarget {
 void light_flat(const emitter::Beam& beam, double along, const FlatTarget& target, const Receiver& receiver,
                 const SampleBatch& samples, LitBatch& lit);
 
-/// Profiles of more pieces are met ray by ray.
-inline constexpr std::size_t most_profile_points = 24;
+/// Whether the two functions below know the shape: profiles of few pieces, rolls and balls.
+bool has_shape_kernel(const target::Shape& shape);
 
-/// The same to a part of straight pieces, every one of which every ray is held against.
-void light_profile(const emitter::Beam& beam, double along, const target::Part& part, const target::Extrusion& shape,
-                   const Receiver& receiver, const SampleBatch& samples, LitBatch& lit);
+/// The same as `light_flat` to a part of such a shape.
+void light_shape(const emitter::Beam& beam, double along, const target::Part& part, const Receiver& receiver,
+                 const SampleBatch& samples, LitBatch& lit);
 
 /// Takes out the light that such a part itself hides from the receiver: see `target::hides`.
-void hide_by_profile(const target::Part& part, const target::Extrusion& shape, const Receiver& receiver,
-                     const LitBatch& lit, CollectedBatch& collected);
+void hide_by_shape(const target::Part& part, const Receiver& receiver, const LitBatch& lit, CollectedBatch& collected);
 
 /// Scattered light through the places of the aperture: power times f_r cos(theta_o) cos(theta_lens) dA / d^2 and the
 /// receiver's transmission, as `target::scatter` and `trace`. Relative difference from them below 1e-6.

@@ -1,5 +1,5 @@
-// Rays of the beam and light on its way to the lens against profiles of straight pieces, several side by side; one
-// build per instruction set, chosen at run time.
+// Rays of the beam and light on its way to the lens against shapes, several side by side; one build per instruction
+// set, chosen at run time.
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "sim/receiver/shape_kernel.cpp"
 #include <hwy/foreach_target.h>
@@ -41,21 +41,26 @@ struct FrameLanes {
     HWY_INLINE Real3 into(const Real3& v) const { return {dot(x, v), dot(y, v), dot(z, v)}; }
 };
 
-// Where a ray first meets a profile of straight pieces; see `target::meet`.
-struct ProfileHit {
+HWY_INLINE Real3 select3(RealMask where, const Real3& yes, const Real3& no) {
+    return {select(where, yes.axial, no.axial), select(where, yes.transverse, no.transverse),
+            select(where, yes.out_of_plane, no.out_of_plane)};
+}
+
+// Where a ray first meets a shape, infinitely far for a ray that misses; see `target::meet`. Places and normals by the
+// shape's axes: x, then y, then z.
+struct ShapeHit {
     Real distance;
-    Real normal_x;
-    Real normal_z;
+    Real3 normal;
 };
 
+// Straight pieces.
 class ProfileLanes {
 public:
     explicit ProfileLanes(const target::Extrusion& shape) : points_(&shape.points) {}
 
-    // Beyond `nearest`; infinitely far for a ray that misses. Places by shape axes: x, then y, then z.
-    HWY_INLINE ProfileHit meet(const Real3& from, const Real3& way, Real nearest) const {
+    HWY_INLINE ShapeHit meet(const Real3& from, const Real3& way, Real nearest) const {
         const Real far(std::numeric_limits<double>::infinity());
-        ProfileHit best{far, Real(0.0), Real(1.0)};
+        ShapeHit best{far, {Real(0.0), Real(0.0), Real(1.0)}};
         const Real x = from.axial;
         const Real z = from.out_of_plane;
         const Real way_x = way.axial;
@@ -96,20 +101,64 @@ public:
     }
 
 private:
-    static HWY_INLINE void keep(RealMask where, Real distance, Real normal_x, Real normal_z, ProfileHit& best) {
+    static HWY_INLINE void keep(RealMask where, Real distance, Real normal_x, Real normal_z, ShapeHit& best) {
         best.distance = select(where, distance, best.distance);
-        best.normal_x = select(where, normal_x, best.normal_x);
-        best.normal_z = select(where, normal_z, best.normal_z);
+        best.normal.axial = select(where, normal_x, best.normal.axial);
+        best.normal.out_of_plane = select(where, normal_z, best.normal.out_of_plane);
     }
 
     const std::vector<Eigen::Vector2d>* points_;
 };
 
-void light_profile_kernel(const emitter::Beam& beam, double along, const target::Part& part,
-                          const target::Extrusion& shape, const Receiver& receiver, const SampleBatch& samples,
-                          LitBatch& lit) {
+// A roll, of which y does not count, or a ball.
+class RoundLanes {
+public:
+    explicit RoundLanes(const target::Roll& shape) : RoundLanes(shape.radius, shape.concave, 0.0) {}
+    explicit RoundLanes(const target::Ball& shape) : RoundLanes(shape.radius, shape.concave, 1.0) {}
+
+    HWY_INLINE ShapeHit meet(const Real3& from, const Real3& way, Real nearest) const {
+        const Real far(std::numeric_limits<double>::infinity());
+        const Real radius(radius_);
+        const Real3 start{from.axial, Real(round_y_) * from.transverse,
+                          concave_ ? from.out_of_plane - radius : from.out_of_plane + radius};
+        const Real3 across{way.axial, Real(round_y_) * way.transverse, way.out_of_plane};
+        // Distances t with t^2 + 2 half_b t + c = 0; the root far from zero first: the other would lose its digits in a
+        // difference.
+        const Real scale = dot(across, across);
+        const Real half_b = dot(start, across) / scale;
+        const Real c = (dot(start, start) - radius * radius) / scale;
+        const Real discriminant = half_b * half_b - c;
+        const Real reach = root(larger(discriminant, Real(0.0)));
+        const Real far_root = select(half_b < Real(0.0), reach - half_b, -half_b - reach);
+        const Real other = c / far_root;
+        const Real distance = concave_ ? larger(far_root, other) : smaller(far_root, other);
+        const Real3 outward = (Real(1.0) / radius) * (start + distance * across);
+        const Real3 normal = concave_ ? Real(-1.0) * outward : outward;
+        RealMask meets = both(both(scale > Real(0.0), Real(0.0) <= discriminant), distance > nearest);
+        if (concave_) meets = both(meets, outward.out_of_plane <= Real(0.0));  // not above the rim
+        return {select(meets, distance, far), normal};
+    }
+
+private:
+    RoundLanes(double radius, bool concave, double round_y) : radius_(radius), round_y_(round_y), concave_(concave) {}
+
+    double radius_;
+    double round_y_;  // 1 where the shape is round along y too
+    bool concave_;
+};
+
+// Which lanes a shape has.
+template <class Do>
+void with_lanes(const target::Shape& shape, const Do& act) {
+    if (const auto* profile = std::get_if<target::Extrusion>(&shape)) act(ProfileLanes(*profile));
+    if (const auto* roll = std::get_if<target::Roll>(&shape)) act(RoundLanes(*roll));
+    if (const auto* ball = std::get_if<target::Ball>(&shape)) act(RoundLanes(*ball));
+}
+
+template <class Lanes>
+void light(const emitter::Beam& beam, double along, const target::Part& part, const Lanes& shape,
+           const Receiver& receiver, const SampleBatch& samples, LitBatch& lit) {
     const FrameLanes frame(part, receiver);
-    const ProfileLanes profile(shape);
     const emitter::BeamSection section = emitter::section_at(beam, along);
     const auto in_receiver = [&receiver](const Eigen::Vector3d& v) {
         return constant3(direction_to_receiver(receiver, v));
@@ -130,22 +179,24 @@ void light_profile_kernel(const emitter::Beam& beam, double along, const target:
                              Real::load(samples.spread_out.data() + i) * spread_out;
         const Real3 way = (Real(1.0) / root(dot(turned, turned))) * turned;
         const Real3 from = foot + x * radius + y * radius_out - Real(along) * way;  // from the shape's origin
-        const ProfileHit hit = profile.meet(frame.into(from), frame.into(way), Real(0.0));
+        const ShapeHit hit = shape.meet(frame.into(from), frame.into(way), Real(0.0));
         const RealMask meets = hit.distance < Real(std::numeric_limits<double>::infinity());
         const Real distance = select(meets, hit.distance, Real(along));
         const Real3 at = from + distance * way;
         store3(frame.place_at(at), lit.place, i);
         store3(Real(-1.0) * way, lit.to_light, i);
-        store3(hit.normal_x * frame.x + hit.normal_z * frame.z, lit.normal, i);
+        const Real3 normal =
+            hit.normal.axial * frame.x + hit.normal.transverse * frame.y + hit.normal.out_of_plane * frame.z;
+        store3(select3(meets, normal, Real(-1.0) * way), lit.normal, i);
         only(meets, Real::load(samples.power.data() + i)).store(lit.power.data() + i);
         (Real(along) + dot(at - foot, axis)).store(lit.travelled.data() + i);
     }
 }
 
-void hide_profile_kernel(const target::Part& part, const target::Extrusion& shape, const Receiver& receiver,
-                         const LitBatch& lit, CollectedBatch& collected) {
+template <class Lanes>
+void hide(const target::Part& part, const Lanes& shape, const Receiver& receiver, const LitBatch& lit,
+          CollectedBatch& collected) {
     const FrameLanes frame(part, receiver);
-    const ProfileLanes profile(shape);
     for (std::size_t i = 0; i < lit.count; i += hn::Lanes(RealTag())) {
         const Real power = Real::load(collected.power.data() + i);
         const Real3 place = load3(lit.place, i);
@@ -153,10 +204,20 @@ void hide_profile_kernel(const target::Part& part, const target::Extrusion& shap
                         Real::load(collected.out_of_plane.data() + i) - place.out_of_plane};
         const Real length = root(dot(way, way));
         const Real3 unit = (Real(1.0) / length) * way;
-        const ProfileHit hit =
-            profile.meet(frame.into(frame.from_origin(place)), frame.into(unit), Real(target::own_neighbourhood));
+        const ShapeHit hit =
+            shape.meet(frame.into(frame.from_origin(place)), frame.into(unit), Real(target::own_neighbourhood));
         only(length <= hit.distance, power).store(collected.power.data() + i);
     }
+}
+
+void light_shape_kernel(const emitter::Beam& beam, double along, const target::Part& part, const Receiver& receiver,
+                        const SampleBatch& samples, LitBatch& lit) {
+    with_lanes(part.shape, [&](const auto& shape) { light(beam, along, part, shape, receiver, samples, lit); });
+}
+
+void hide_shape_kernel(const target::Part& part, const Receiver& receiver, const LitBatch& lit,
+                       CollectedBatch& collected) {
+    with_lanes(part.shape, [&](const auto& shape) { hide(part, shape, receiver, lit, collected); });
 }
 
 }  // namespace HWY_NAMESPACE
@@ -167,17 +228,24 @@ HWY_AFTER_NAMESPACE();
 #if HWY_ONCE
 namespace spotwright::receiver {
 
-HWY_EXPORT(light_profile_kernel);
-HWY_EXPORT(hide_profile_kernel);
+HWY_EXPORT(light_shape_kernel);
+HWY_EXPORT(hide_shape_kernel);
 
-void light_profile(const emitter::Beam& beam, double along, const target::Part& part, const target::Extrusion& shape,
-                   const Receiver& receiver, const SampleBatch& samples, LitBatch& lit) {
-    HWY_DYNAMIC_DISPATCH(light_profile_kernel)(beam, along, part, shape, receiver, samples, lit);
+bool has_shape_kernel(const target::Shape& shape) {
+    // Every ray is held against all pieces of a profile.
+    constexpr std::size_t most_points = 24;
+    const auto* profile = std::get_if<target::Extrusion>(&shape);
+    if (profile != nullptr) return profile->points.size() <= most_points;
+    return std::holds_alternative<target::Roll>(shape) || std::holds_alternative<target::Ball>(shape);
 }
 
-void hide_by_profile(const target::Part& part, const target::Extrusion& shape, const Receiver& receiver,
-                     const LitBatch& lit, CollectedBatch& collected) {
-    HWY_DYNAMIC_DISPATCH(hide_profile_kernel)(part, shape, receiver, lit, collected);
+void light_shape(const emitter::Beam& beam, double along, const target::Part& part, const Receiver& receiver,
+                 const SampleBatch& samples, LitBatch& lit) {
+    HWY_DYNAMIC_DISPATCH(light_shape_kernel)(beam, along, part, receiver, samples, lit);
+}
+
+void hide_by_shape(const target::Part& part, const Receiver& receiver, const LitBatch& lit, CollectedBatch& collected) {
+    HWY_DYNAMIC_DISPATCH(hide_shape_kernel)(part, receiver, lit, collected);
 }
 
 }  // namespace spotwright::receiver

@@ -14,37 +14,44 @@ namespace {
 
 using Eigen::Vector3d;
 
-// From the receiver's own axes back to the sensor's frame.
-Vector3d place_of(const Receiver& r, const LitBatch& lit, std::size_t i) {
-    const double along = r.object_distance - lit.place.axial[i];
-    const double beside = lit.place.transverse[i] + r.lens_shift;
-    const double c = std::cos(r.angle);
-    const double s = std::sin(r.angle);
-    return {along * s - beside * c, lit.place.out_of_plane[i], along * c + beside * s};
-}
+// The receiver's own axes, with their sine and cosine worked out once for many rays.
+struct ReceiverAxes {
+    const Receiver& receiver;
+    double c = std::cos(receiver.angle);
+    double s = std::sin(receiver.angle);
 
-void put(const Vector3d& direction, Lanes3& to, std::size_t i) {
-    to.axial[i] = direction.x();
-    to.transverse[i] = direction.y();
-    to.out_of_plane[i] = direction.z();
-}
+    // As `to_receiver` and `direction_to_receiver`.
+    [[nodiscard]] Vector3d place(const Vector3d& p) const {
+        return {receiver.object_distance - p.z() * c - p.x() * s, p.z() * s - p.x() * c - receiver.lens_shift, p.y()};
+    }
+    [[nodiscard]] Vector3d direction(const Vector3d& d) const {
+        return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
+    }
+    // Back to the sensor's frame.
+    [[nodiscard]] Vector3d place_of(const LitBatch& lit, std::size_t i) const {
+        const double along = receiver.object_distance - lit.place.axial[i];
+        const double beside = lit.place.transverse[i] + receiver.lens_shift;
+        return {along * s - beside * c, lit.place.out_of_plane[i], along * c + beside * s};
+    }
+};
 
-// A profile of so few pieces that every ray is held against all of them.
-const target::Extrusion* short_profile(const target::Part& part) {
-    const auto* profile = std::get_if<target::Extrusion>(&part.shape);
-    return profile != nullptr && profile->points.size() <= most_profile_points ? profile : nullptr;
+void put(const Vector3d& value, Lanes3& to, std::size_t i) {
+    to.axial[i] = value.x();
+    to.transverse[i] = value.y();
+    to.out_of_plane[i] = value.z();
 }
 
 // Takes out the light that the part itself hides from the receiver.
 void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected) {
-    if (const auto* profile = short_profile(scene.part)) {
-        hide_by_profile(scene.part, *profile, scene.receiver, lit, collected);
+    if (has_shape_kernel(scene.part.shape)) {
+        hide_by_shape(scene.part, scene.receiver, lit, collected);
         return;
     }
+    const ReceiverAxes axes{scene.receiver};
     for (std::size_t i = 0; i < collected.count; ++i) {
         if (collected.power[i] == 0.0) continue;
         const Vector3d to = aperture_place(scene.receiver, collected.in_plane[i], collected.out_of_plane[i]);
-        if (target::hides(scene.part, place_of(scene.receiver, lit, i), to)) collected.power[i] = 0.0;
+        if (target::hides(scene.part, axes.place_of(lit, i), to)) collected.power[i] = 0.0;
     }
 }
 
@@ -157,10 +164,11 @@ void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
         light_flat(s.beam, s.along, s.tangent, s.receiver, samples, lit);
         return;
     }
-    if (const auto* profile = short_profile(s.part)) {
-        light_profile(s.beam, s.along, s.part, *profile, s.receiver, samples, lit);
+    if (has_shape_kernel(s.part.shape)) {
+        light_shape(s.beam, s.along, s.part, s.receiver, samples, lit);
         return;
     }
+    const ReceiverAxes axes{s.receiver};
     const emitter::BeamSection section = emitter::section_at(s.beam, s.along);
     lit.count = samples.count;
     for (std::size_t i = 0; i < samples.count; ++i) {
@@ -169,10 +177,9 @@ void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
         const auto hit = target::meet(s.part, ray);
         lit.power[i] = hit ? samples.power[i] : 0.0;
         const Vector3d place = ray.origin + (hit ? hit->distance : s.along) * ray.direction;
-        const ReceiverPoint at = to_receiver(s.receiver, place);
-        put({at.axial, at.transverse, at.out_of_plane}, lit.place, i);
-        put(direction_to_receiver(s.receiver, -ray.direction), lit.to_light, i);
-        put(direction_to_receiver(s.receiver, hit ? hit->normal : Vector3d(-ray.direction)), lit.normal, i);
+        put(axes.place(place), lit.place, i);
+        put(axes.direction(-ray.direction), lit.to_light, i);
+        put(axes.direction(hit ? hit->normal : Vector3d(-ray.direction)), lit.normal, i);
         lit.travelled[i] = emitter::travelled(s.beam, place);
     }
 }
