@@ -299,10 +299,10 @@ TEST_CASE("motions that make no sense are read all the same", "[moving][unit]") 
           Settings{"motion.across_mm_per_s=[1e6, -1e6]", "run.speckle=statistical"},
           Settings{"motion.vibration_um=1e5", "motion.vibration_Hz=1e6"},
           Settings{"target.shape=cylinder", "target.cylinder.axis=parallel", "motion.rotation_rpm=1e6",
-                   "motion.eccentricity_um=10000", "target.cylinder.radius_mm=12"},
+                   "motion.eccentricity_um=1000", "target.cylinder.radius_mm=12"},
           Settings{"target.shape=step", "motion.across_mm_per_s=[1e6, 1e6]"}}) {
         Settings settings = motion;
-        settings.insert(settings.begin(), {"run.readings=4", "run.patches=2"});
+        settings.insert(settings.begin(), {"run.readings=4", "run.patches=2", "exposure.exposure_us=10"});
         INFO(motion.front());
         const scenario::Scenario s = scenario_of(settings);
         const auto sink = [](const study::SeriesBlock& block) {
