@@ -98,6 +98,12 @@ std::optional<target::HeldWalk> walk_of(const Instrument& instrument) {
     if (!geometry) return std::nullopt;
     target::WalkOptions options;
     options.photons *= 2;
+    // Light that scatters forwards leaves by fewer, stronger scatters. With so many of them the bias of marble and of
+    // milk scatters by 3 % from seed to seed (7 % with the default), that of the polymer by 1.5 % without.
+    if (surface.volume->anisotropy != 0.0) {
+        options.photons *= 2;
+        options.scatters *= 6;
+    }
     return target::hold_walk(*surface.volume, *geometry, options);
 }
 
