@@ -4,6 +4,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/gather.hpp"
+#include "sim/receiver/spread.hpp"
 
 namespace spotwright::receiver {
 
@@ -18,6 +19,10 @@ struct Comb {
     [[nodiscard]] std::int64_t count() const { return static_cast<std::int64_t>(sums.front().size()); }
     [[nodiscard]] std::int64_t last() const { return first + (count() - 1) * step; }
 };
+
+std::int64_t pixel_below(std::int64_t bins) {
+    return (bins >= 0 ? bins : bins - bins_per_pixel + 1) / bins_per_pixel;
+}
 
 // The same light at places farther apart, on multiples of their distance; each is shared linearly between neighbours,
 // which keeps the centroid.
@@ -41,62 +46,88 @@ Comb coarser(const Comb& comb, std::int64_t factor) {
     return result;
 }
 
-// What pixels first .. last - 1 take from a comb.
-class Spreading {
+// What a pixel takes of light at a place, term by term, by how many bins its lower edge lies above the place: from
+// `first` on, in steps of `grid`. Shares of distances that differ by whole pixels stand in a row.
+class ShareTable {
 public:
-    Spreading(const EdgeSpread& edge_spread, double scale_in_bins, double shift_in_bins, std::vector<double>& pixels)
-        : edge_spread_(edge_spread), scale_in_bins_(scale_in_bins), shift_in_bins_(shift_in_bins), pixels_(pixels) {}
+    ShareTable(const EdgeSpread& edge_spread, double scale_in_bins, double shift_in_bins, std::int64_t first,
+               std::int64_t last, std::int64_t grid)
+        : first_(first), grid_(grid), rows_per_term_(static_cast<std::size_t>(bins_per_pixel / grid)) {
+        const auto whole_pixels = static_cast<std::size_t>((last - first) / bins_per_pixel + 1);
+        rows_.assign(edge_spread.count() * rows_per_term_, std::vector<double>(whole_pixels + spread_padding, 0.0));
+        const auto edges_at = [&](std::int64_t bins) {
+            return edge_spread.terms((static_cast<double>(bins) - shift_in_bins) / scale_in_bins);
+        };
+        for (std::size_t j = 0; j < rows_per_term_; ++j) {
+            const std::int64_t begin = first + static_cast<std::int64_t>(j) * grid;
+            PatternTerms lower = edges_at(begin);
+            for (std::size_t m = 0; m < whole_pixels; ++m) {
+                const PatternTerms upper = edges_at(begin + static_cast<std::int64_t>(m + 1) * bins_per_pixel);
+                for (std::size_t r = 0; r < edge_spread.count(); ++r) {
+                    rows_[r * rows_per_term_ + j][m] = upper[r] - lower[r];
+                }
+                lower = upper;
+            }
+        }
+    }
 
-    void add(const Comb& comb, std::int64_t first_pixel, std::int64_t last_pixel) {
-        first_pixel = std::max<std::int64_t>(first_pixel, 0);
-        last_pixel = std::min(last_pixel, static_cast<std::int64_t>(pixels_.size()));
-        if (first_pixel >= last_pixel) return;
-        // Pixel k covers bins 8 k to 8 k + 8. Places and pixels are multiples of `grid` apart, so one table of edges
-        // serves all pairs; it begins with the lower edge of the first pixel as the last place sees it.
-        const std::int64_t grid = std::min(comb.step, bins_per_pixel);
-        const std::int64_t from = bins_per_pixel * first_pixel - comb.last();
-        const std::int64_t to = bins_per_pixel * last_pixel - comb.first;
-        const auto entries = static_cast<std::size_t>((to - from) / grid + 1);
-        std::vector<std::vector<double>> edges(comb.sums.size(), std::vector<double>(entries));
-        for (std::size_t i = 0; i < entries; ++i) {
-            const auto bins = static_cast<double>(from + static_cast<std::int64_t>(i) * grid);
-            const PatternTerms terms = edge_spread_.terms((bins - shift_in_bins_) / scale_in_bins_);
-            for (std::size_t r = 0; r < edges.size(); ++r) edges[r][i] = terms[r];
-        }
-        const auto pixel_steps = static_cast<std::size_t>(bins_per_pixel / grid);
-        const auto place_steps = static_cast<std::size_t>(comb.step / grid);
-        for (std::size_t r = 0; r < edges.size(); ++r) {
-            for (std::size_t i = 0; i + pixel_steps < entries; ++i)
-                edges[r][i] = edges[r][i + pixel_steps] - edges[r][i];
-            add_term(comb.sums[r], edges[r], first_pixel, last_pixel, pixel_steps, place_steps);
-        }
+    // That at a distance, followed by those of pixels further up.
+    [[nodiscard]] const double* at(std::size_t term, std::int64_t bins) const {
+        const std::int64_t from_first = bins - first_;
+        const auto row = static_cast<std::size_t>(from_first % bins_per_pixel / grid_);
+        return rows_[term * rows_per_term_ + row].data() + from_first / bins_per_pixel;
     }
 
 private:
-    // pixel k += sum over places p of sums[p] share[(k - first) pixel_steps + (last place - p) place_steps].
-    void add_term(const std::vector<double>& sums, const std::vector<double>& share, std::int64_t first_pixel,
-                  std::int64_t last_pixel, std::size_t pixel_steps, std::size_t place_steps) {
-        const std::size_t count = sums.size();
-        std::vector<double> turned(sums.rbegin(), sums.rend());
-        for (std::int64_t k = first_pixel; k < last_pixel; ++k) {
-            const double* from = share.data() + static_cast<std::size_t>(k - first_pixel) * pixel_steps;
-            // Four sums side by side: each waits for its own additions.
-            double sum[4] = {0.0, 0.0, 0.0, 0.0};
-            std::size_t p = 0;
-            for (; p + 4 <= count; p += 4) {
-                for (std::size_t lane = 0; lane < 4; ++lane)
-                    sum[lane] += turned[p + lane] * from[(p + lane) * place_steps];
-            }
-            for (; p < count; ++p) sum[0] += turned[p] * from[p * place_steps];
-            pixels_[static_cast<std::size_t>(k)] += (sum[0] + sum[1]) + (sum[2] + sum[3]);
-        }
-    }
-
-    const EdgeSpread& edge_spread_;
-    double scale_in_bins_;
-    double shift_in_bins_;
-    std::vector<double>& pixels_;
+    std::int64_t first_;
+    std::int64_t grid_;
+    std::size_t rows_per_term_;
+    std::vector<std::vector<double>> rows_;  // of each term, its rows
 };
+
+// Adds to pixels what they take from places a whole number of pixels apart.
+void add_comb(const Comb& comb, const ShareTable& shares, std::int64_t first_pixel, std::int64_t last_pixel,
+              std::vector<double>& pixels) {
+    first_pixel = std::max<std::int64_t>(first_pixel, 0);
+    last_pixel = std::min(last_pixel, static_cast<std::int64_t>(pixels.size()));
+    if (first_pixel >= last_pixel) return;
+    const auto count = static_cast<std::size_t>(last_pixel - first_pixel);
+    std::vector<double> sums(count + spread_padding, 0.0);
+    for (std::size_t r = 0; r < comb.sums.size(); ++r) {
+        // The last place lies the least far below the first pixel.
+        const std::vector<double> turned(comb.sums[r].rbegin(), comb.sums[r].rend());
+        add_places(turned, shares.at(r, bins_per_pixel * first_pixel - comb.last()),
+                   static_cast<std::size_t>(comb.step / bins_per_pixel), count, sums.data());
+    }
+    for (std::size_t k = 0; k < count; ++k) pixels[static_cast<std::size_t>(first_pixel) + k] += sums[k];
+}
+
+// A piece of neighbouring places, some whole pixels long from a pixel's edge on; dark places fill it up.
+Comb piece_of(const Comb& comb, std::int64_t first, std::int64_t bins) {
+    Comb piece{first, 1, {}};
+    const std::int64_t begin = std::max(first, comb.first);
+    const std::int64_t end = std::min(first + bins, comb.first + comb.count());
+    for (const std::vector<double>& sums : comb.sums) {
+        std::vector<double> values(static_cast<std::size_t>(bins), 0.0);
+        if (begin < end) {
+            std::copy(sums.begin() + (begin - comb.first), sums.begin() + (end - comb.first),
+                      values.begin() + (begin - first));
+        }
+        piece.sums.push_back(std::move(values));
+    }
+    return piece;
+}
+
+// Those places of a piece that lie at the same place within their pixels.
+Comb one_in_each_pixel(const Comb& piece, std::int64_t place) {
+    Comb result{piece.first + place, bins_per_pixel, {}};
+    for (const std::vector<double>& sums : piece.sums) {
+        std::vector<double> values;
+        for (auto i = static_cast<std::size_t>(place); i < sums.size(); i += bins_per_pixel) values.push_back(sums[i]);
+        result.sums.push_back(std::move(values));
+    }
+    return result;
+}
 
 // Lit places of the sums, term by term with their signs; none where all is dark.
 Comb lit_comb(const std::vector<PatternTerms>& sums, std::int64_t first, const EdgeSpread& edge_spread) {
@@ -118,26 +149,44 @@ Comb lit_comb(const std::vector<PatternTerms>& sums, std::int64_t first, const E
 
 }  // namespace
 
-// Close to the light every place counts; 16 pixels away places may be taken together by pixels, and 128 pixels away by
-// eight pixels. A place that stands for light within a distance d of it brings at a distance x an error of d^2 / x^2 of
-// a tail that is itself less than a hundredth of the light.
+// Light is taken in pieces of some 32 pixels. Close to a piece every place counts; 16 pixels away places may be taken
+// together by pixels, and 128 pixels away by eight pixels. A place that stands for light within a distance d of it
+// brings at a distance x an error of d^2 / x^2 of a tail that is itself less than a hundredth of the light.
 void Gatherer::add_spread(const Bins& bins, double shift_in_bins, std::vector<double>& pixels) const {
     const auto whole = static_cast<std::int64_t>(std::floor(shift_in_bins));
-    const Comb fine = lit_comb(bins.sums, bins.first + whole, *edge_spread_);
-    if (fine.sums.empty()) return;
+    const Comb lit = lit_comb(bins.sums, bins.first + whole, *edge_spread_);
+    if (lit.sums.empty()) return;
     constexpr std::int64_t near = 16;
     constexpr std::int64_t far = 128;
-    const std::int64_t first = fine.first / bins_per_pixel;
-    const std::int64_t last = fine.last() / bins_per_pixel + 1;
-    Spreading spreading(*edge_spread_, scale_.along_array / receiver_.pitch * static_cast<double>(bins_per_pixel),
-                        shift_in_bins - static_cast<double>(whole), pixels);
-    spreading.add(fine, first - near, last + near);
-    const Comb by_pixel = coarser(fine, bins_per_pixel);
-    spreading.add(by_pixel, first - far, first - near);
-    spreading.add(by_pixel, last + near, last + far);
-    const Comb by_eight = coarser(by_pixel, bins_per_pixel);
-    spreading.add(by_eight, 0, first - far);
-    spreading.add(by_eight, last + far, receiver_.pixels);
+    constexpr std::int64_t longest_piece = 32;
+    constexpr std::int64_t by_eight = bins_per_pixel * bins_per_pixel;
+    const std::int64_t first = pixel_below(lit.first);
+    const std::int64_t last = pixel_below(lit.last()) + 1;
+    const std::int64_t pieces = (last - first + longest_piece - 1) / longest_piece;
+    const std::int64_t length = (last - first + pieces - 1) / pieces;
+
+    const double scale_in_bins = scale_.along_array / receiver_.pitch * static_cast<double>(bins_per_pixel);
+    const double rest = shift_in_bins - static_cast<double>(whole);
+    const std::int64_t reach = bins_per_pixel * (near + length);
+    const ShareTable near_shares(*edge_spread_, scale_in_bins, rest, -reach, reach, 1);
+    // By eight pixels, light may be put so far beyond a piece's ends.
+    const std::int64_t lowest = bins_per_pixel * (first - 1) - 2 * by_eight;
+    const std::int64_t highest = bins_per_pixel * (first + pieces * length + 1) + 2 * by_eight;
+    const ShareTable far_shares(*edge_spread_, scale_in_bins, rest, -highest,
+                                bins_per_pixel * receiver_.pixels - lowest, bins_per_pixel);
+    for (std::int64_t begin = first; begin < last; begin += length) {
+        const std::int64_t end = begin + length;
+        const Comb piece = piece_of(lit, bins_per_pixel * begin, bins_per_pixel * length);
+        for (std::int64_t place = 0; place < bins_per_pixel; ++place) {
+            add_comb(one_in_each_pixel(piece, place), near_shares, begin - near, end + near, pixels);
+        }
+        const Comb by_pixel = coarser(piece, bins_per_pixel);
+        add_comb(by_pixel, far_shares, begin - far, begin - near, pixels);
+        add_comb(by_pixel, far_shares, end + near, end + far, pixels);
+        const Comb distant = coarser(by_pixel, bins_per_pixel);
+        add_comb(distant, far_shares, 0, begin - far, pixels);
+        add_comb(distant, far_shares, end + far, receiver_.pixels, pixels);
+    }
 }
 
 Profile Gatherer::profile(double wavelength, double quantum_efficiency, double shift) const {
