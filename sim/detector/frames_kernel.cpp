@@ -26,14 +26,15 @@ constexpr std::size_t lanes_at_most = unit;  // so that a vector lies within a u
 
 using Floats = hn::CappedTag<float, lanes_at_most>;
 
+// With a mean below 24 a count of 100 has a probability far below the resolution of a uniform number.
+constexpr std::size_t largest_count = 100;
+
 // Smallest k with P(N <= k) >= u, by summing the Poisson probabilities upwards. Several vectors go up together: each
 // waits for its own divisions, and the others fill the time. `at` tells where each of them begins.
 template <std::size_t vectors, class D>
 HWY_INLINE void invert_poisson(D d, const std::uint8_t* HWY_RESTRICT at, const float* HWY_RESTRICT mean,
                                const float* HWY_RESTRICT zero_probability, const std::uint32_t* HWY_RESTRICT words,
                                float* HWY_RESTRICT counts) {
-    // With a mean below 24 a count of 100 has a probability far below the resolution of `uniform`.
-    constexpr float largest_count = 100.0F;
     const hn::RebindToUnsigned<D> du;
     const auto one = hn::Set(d, 1.0F);
     hn::Vec<D> count[vectors];
@@ -46,7 +47,7 @@ HWY_INLINE void invert_poisson(D d, const std::uint8_t* HWY_RESTRICT at, const f
         cumulative[v] = probability[v];
         uniform[v] = open_uniform(d, hn::LoadU(du, words + at[v]));
     }
-    for (float k = 1.0F; k < largest_count; k += 1.0F) {
+    for (float k = 1.0F; k < static_cast<float>(largest_count); k += 1.0F) {
         auto any_below = hn::Lt(cumulative[0], uniform[0]);
         for (std::size_t v = 1; v < vectors; ++v) any_below = hn::Or(any_below, hn::Lt(cumulative[v], uniform[v]));
         if (hn::AllFalse(d, any_below)) break;
@@ -145,12 +146,73 @@ HWY_INLINE void dim_counts(const BlockMeans& b, const std::uint32_t* HWY_RESTRIC
     if (v < b.dim_count) invert_poisson<1>(d, b.dim_at + v, b.mean, b.zero_probability, words, counts);
 }
 
-// Counts of the wanted pixels of a block, from its shot-noise words.
-// @param counts  Holds their normal numbers unless all pixels are dim.
-HWY_INLINE void count_block(const BlockMeans& b, const std::uint32_t* HWY_RESTRICT words, float* HWY_RESTRICT counts) {
+// P(N <= k) of the dim pixels of a block, for many readings of the same means: the sums that `invert_poisson` goes
+// through. Rows beyond what any uniform number reaches are left out.
+struct CountSums {  // NOLINT(cppcoreguidelines-pro-type-member-init): only what is wanted is filled
+    static constexpr std::size_t at_once = 4;
+    HWY_ALIGN float sum[largest_count][block];
+    std::uint8_t rows[block];  // of each vector with a dim pixel; a multiple of `at_once`
+
+    HWY_INLINE void fill(const BlockMeans& b) {
+        const Floats d;
+        const auto one = hn::Set(d, 1.0F);
+        for (std::size_t v = 0; v < b.dim_count; ++v) {
+            const std::size_t at = b.dim_at[v];
+            auto probability = hn::Load(d, b.zero_probability + at);
+            auto cumulative = probability;
+            std::size_t k = 0;
+            // The last count is never passed.
+            while (k + 1 < largest_count && !hn::AllFalse(d, hn::Lt(cumulative, one))) {
+                hn::Store(cumulative, d, sum[k] + at);
+                ++k;
+                probability =
+                    hn::Div(hn::Mul(probability, hn::Load(d, b.mean + at)), hn::Set(d, static_cast<float>(k)));
+                cumulative = hn::Add(cumulative, probability);
+            }
+            for (; k % at_once != 0; ++k) hn::Store(one, d, sum[k] + at);
+            rows[v] = static_cast<std::uint8_t>(k);
+        }
+    }
+};
+
+// Counts of all vectors with a dim pixel: as many as sums lie below the uniform number.
+HWY_INLINE void dim_counts(const BlockMeans& b, const CountSums& sums, const std::uint32_t* HWY_RESTRICT words,
+                           float* HWY_RESTRICT counts) {
     const Floats d;
+    const hn::RebindToUnsigned<Floats> du;
+    const auto one = hn::Set(d, 1.0F);
+    for (std::size_t v = 0; v < b.dim_count; ++v) {
+        const std::size_t at = b.dim_at[v];
+        const auto uniform = open_uniform(d, hn::Load(du, words + at));
+        auto count = hn::Zero(d);
+        auto other = hn::Zero(d);
+        for (std::size_t k = 0; k < sums.rows[v]; k += CountSums::at_once) {
+            const auto first = hn::Lt(hn::Load(d, sums.sum[k] + at), uniform);
+            if (hn::AllFalse(d, first)) break;
+            count = hn::Add(count, hn::IfThenElseZero(first, one));
+            for (std::size_t i = 1; i < CountSums::at_once; ++i) {
+                auto& to = i % 2 == 0 ? count : other;
+                to = hn::Add(to, hn::IfThenElseZero(hn::Lt(hn::Load(d, sums.sum[k + i] + at), uniform), one));
+            }
+        }
+        hn::Store(hn::Add(count, other), d, counts + at);
+    }
+}
+
+// Counts of the wanted pixels of a block, from its shot-noise words.
+// @param sums  None where too few readings share them.
+// @param counts  Holds their normal numbers unless all pixels are dim.
+HWY_INLINE void count_block(const BlockMeans& b, const CountSums* sums, const std::uint32_t* HWY_RESTRICT words,
+                            float* HWY_RESTRICT counts) {
+    const Floats d;
+    const auto find_dim = [&](float* HWY_RESTRICT found) HWY_ATTR {
+        if (sums != nullptr)
+            dim_counts(b, *sums, words, found);
+        else
+            dim_counts(b, words, found);
+    };
     if (b.bright_count == 0) {
-        dim_counts(b, words, counts);
+        find_dim(counts);
         return;
     }
     for (std::size_t v = 0; v < b.bright_count; ++v) {
@@ -162,7 +224,7 @@ HWY_INLINE void count_block(const BlockMeans& b, const std::uint32_t* HWY_RESTRI
     }
     if (b.dim_count == 0) return;
     HWY_ALIGN float dim[block];
-    dim_counts(b, words, dim);
+    find_dim(dim);
     const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
     for (std::size_t v = 0; v < b.dim_count; ++v) {
         const std::size_t i = b.dim_at[v];
@@ -291,9 +353,9 @@ struct NoiseBlocks {
 };
 
 // Digits of one block of counters of readings, `digits` being those of the first of them.
-HWY_INLINE void draw_block(const DrawnBlock& drawn, const BlockMeans& b, const float* offset, const Digits& scale,
-                           const FrameNoise& noise, std::uint64_t first_reading, std::size_t readings,
-                           std::size_t stride, NoiseBlocks& buffers, float* digits) {
+HWY_INLINE void draw_block(const DrawnBlock& drawn, const BlockMeans& b, const CountSums* sums, const float* offset,
+                           const Digits& scale, const FrameNoise& noise, std::uint64_t first_reading,
+                           std::size_t readings, std::size_t stride, NoiseBlocks& buffers, float* digits) {
     const std::uint32_t* words = buffers.words;
     float* normals = buffers.normals;
     const PhiloxKeys keys(noise.seed);
@@ -305,7 +367,7 @@ HWY_INLINE void draw_block(const DrawnBlock& drawn, const BlockMeans& b, const f
     const std::size_t skipped = all_dim ? block : 0;
     wanted_normals(b, words + skipped, all_dim ? readings : 2 * readings, all_dim ? 2 * block : block,
                    normals + skipped);
-    for (std::size_t i = 0; i < readings; ++i) count_block(b, words + 2 * block * i, normals + 2 * block * i);
+    for (std::size_t i = 0; i < readings; ++i) count_block(b, sums, words + 2 * block * i, normals + 2 * block * i);
     for (std::size_t i = 0; i < readings; ++i) {
         const float* counts = normals + 2 * block * i;
         digitise(scale, b, counts, offset, counts + block, digits + stride * i);
@@ -317,13 +379,18 @@ void draw_frames_kernel(const ExpectedFrame& expected, const FrameNoise& noise, 
                         std::int64_t first_unit, std::size_t count, std::span<float> digits) {
     const Digits scale = digits_of(expected);
     NoiseBlocks buffers;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled step by step
+    CountSums sums;       // NOLINT(cppcoreguidelines-pro-type-member-init): filled block by block
     for_each_block(expected, static_cast<std::size_t>(first_unit) * unit, count,
                    [&](const DrawnBlock& drawn, const BlockMeans& b, const float* offset) {
                        const std::size_t readings = digits.size() / count;
+                       // The sums take as long as the counts of a few readings without them.
+                       constexpr std::size_t worth_sums = 4;
+                       const bool summed = b.dim_count > 0 && readings >= worth_sums;
+                       if (summed) sums.fill(b);
                        for (std::size_t i = 0; i < readings; i += together) {
-                           draw_block(drawn, b, offset, scale, noise, static_cast<std::uint64_t>(first_reading) + i,
-                                      std::min(together, readings - i), count, buffers,
-                                      digits.data() + i * count + drawn.place);
+                           draw_block(drawn, b, summed ? &sums : nullptr, offset, scale, noise,
+                                      static_cast<std::uint64_t>(first_reading) + i, std::min(together, readings - i),
+                                      count, buffers, digits.data() + i * count + drawn.place);
                        }
                    });
 }
@@ -347,7 +414,7 @@ void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLig
             prepare_counts(changed_count_limit, changed);
             philox_blocks(noise.seed, index, {{noise.shot, drawn.number}, {noise.read, drawn.number}}, words);
             if (changed.bright_count > 0) wanted_normals(b, words, 1, block, counts);
-            count_block(changed, words, counts);
+            count_block(changed, nullptr, words, counts);
             wanted_normals(b, words + block, 1, block, read);
             digitise(scale, b, counts, offset, read, digits.data() + drawn.place);
             clear_beyond(drawn, b, digits.data() + drawn.place);
@@ -362,7 +429,7 @@ void draw_counts_kernel(const ExpectedFrame& expected, const FrameNoise& noise, 
                    [&](const DrawnBlock& drawn, const BlockMeans& b, const float* /*offset*/) {
                        philox_block({noise.seed, noise.shot}, static_cast<std::uint64_t>(reading), drawn.number, words);
                        if (b.bright_count > 0) wanted_normals(b, words, 1, block, found);
-                       count_block(b, words, found);
+                       count_block(b, nullptr, words, found);
                        std::copy(found + b.first, found + b.last, counts.data() + drawn.place);
                        clear_beyond(drawn, b, counts.data() + drawn.place);
                    });
