@@ -54,7 +54,8 @@ public:
                std::int64_t last, std::int64_t grid)
         : first_(first), grid_(grid), rows_per_term_(static_cast<std::size_t>(bins_per_pixel / grid)) {
         const auto whole_pixels = static_cast<std::size_t>((last - first) / bins_per_pixel + 1);
-        rows_.assign(edge_spread.count() * rows_per_term_, std::vector<double>(whole_pixels + spread_padding, 0.0));
+        row_length_ = whole_pixels + spread_padding;
+        shares_.assign(edge_spread.count() * rows_per_term_ * row_length_, 0.0);
         const auto edges_at = [&](std::int64_t bins) {
             return edge_spread.terms((static_cast<double>(bins) - shift_in_bins) / scale_in_bins);
         };
@@ -64,7 +65,7 @@ public:
             for (std::size_t m = 0; m < whole_pixels; ++m) {
                 const PatternTerms upper = edges_at(begin + static_cast<std::int64_t>(m + 1) * bins_per_pixel);
                 for (std::size_t r = 0; r < edge_spread.count(); ++r) {
-                    rows_[r * rows_per_term_ + j][m] = upper[r] - lower[r];
+                    shares_[(r * rows_per_term_ + j) * row_length_ + m] = upper[r] - lower[r];
                 }
                 lower = upper;
             }
@@ -75,31 +76,51 @@ public:
     [[nodiscard]] const double* at(std::size_t term, std::int64_t bins) const {
         const std::int64_t from_first = bins - first_;
         const auto row = static_cast<std::size_t>(from_first % bins_per_pixel / grid_);
-        return rows_[term * rows_per_term_ + row].data() + from_first / bins_per_pixel;
+        return shares_.data() + (term * rows_per_term_ + row) * row_length_ + from_first / bins_per_pixel;
     }
 
 private:
     std::int64_t first_;
     std::int64_t grid_;
     std::size_t rows_per_term_;
-    std::vector<std::vector<double>> rows_;  // of each term, its rows
+    std::size_t row_length_ = 0;
+    std::vector<double> shares_;  // row after row, term after term
 };
 
-// Adds to pixels what they take from places a whole number of pixels apart.
-void add_comb(const Comb& comb, const ShareTable& shares, std::int64_t first_pixel, std::int64_t last_pixel,
+// Pixels `first` to before `last`, cut to those of the array.
+struct PixelRange {
+    std::int64_t first = 0;
+    std::int64_t last = 0;
+
+    PixelRange(std::int64_t from, std::int64_t to, const std::vector<double>& pixels)
+        : first(std::max<std::int64_t>(from, 0)), last(std::min(to, static_cast<std::int64_t>(pixels.size()))) {}
+
+    [[nodiscard]] bool empty() const { return first >= last; }
+    [[nodiscard]] std::size_t count() const { return static_cast<std::size_t>(last - first); }
+};
+
+// Adds to pixels what they take from places of a comb: from all that lie `stride` places apart, the first of them at
+// each of the first `stride` ones, so that the places that go together lie whole pixels apart.
+void add_comb(const Comb& comb, std::int64_t stride, const ShareTable& shares, const PixelRange& range,
               std::vector<double>& pixels) {
-    first_pixel = std::max<std::int64_t>(first_pixel, 0);
-    last_pixel = std::min(last_pixel, static_cast<std::int64_t>(pixels.size()));
-    if (first_pixel >= last_pixel) return;
-    const auto count = static_cast<std::size_t>(last_pixel - first_pixel);
-    std::vector<double> sums(count + spread_padding, 0.0);
+    if (range.empty()) return;
+    std::vector<double> sums(range.count() + spread_padding, 0.0);
+    const std::int64_t places = comb.count() / stride;
+    const std::int64_t apart = stride * comb.step;
+    std::vector<double> turned(static_cast<std::size_t>(places));
     for (std::size_t r = 0; r < comb.sums.size(); ++r) {
-        // The last place lies the least far below the first pixel.
-        const std::vector<double> turned(comb.sums[r].rbegin(), comb.sums[r].rend());
-        add_places(turned, shares.at(r, bins_per_pixel * first_pixel - comb.last()),
-                   static_cast<std::size_t>(comb.step / bins_per_pixel), count, sums.data());
+        for (std::int64_t start = 0; start < stride; ++start) {
+            // The last place lies the least far below the first pixel.
+            for (std::int64_t i = 0; i < places; ++i) {
+                turned[static_cast<std::size_t>(places - 1 - i)] =
+                    comb.sums[r][static_cast<std::size_t>(start + i * stride)];
+            }
+            const std::int64_t last_place = comb.first + start * comb.step + (places - 1) * apart;
+            add_places(turned, shares.at(r, bins_per_pixel * range.first - last_place),
+                       static_cast<std::size_t>(apart / bins_per_pixel), range.count(), sums.data());
+        }
     }
-    for (std::size_t k = 0; k < count; ++k) pixels[static_cast<std::size_t>(first_pixel) + k] += sums[k];
+    for (std::size_t k = 0; k < range.count(); ++k) pixels[static_cast<std::size_t>(range.first) + k] += sums[k];
 }
 
 // A piece of neighbouring places, some whole pixels long from a pixel's edge on; dark places fill it up.
@@ -116,17 +137,6 @@ Comb piece_of(const Comb& comb, std::int64_t first, std::int64_t bins) {
         piece.sums.push_back(std::move(values));
     }
     return piece;
-}
-
-// Those places of a piece that lie at the same place within their pixels.
-Comb one_in_each_pixel(const Comb& piece, std::int64_t place) {
-    Comb result{piece.first + place, bins_per_pixel, {}};
-    for (const std::vector<double>& sums : piece.sums) {
-        std::vector<double> values;
-        for (auto i = static_cast<std::size_t>(place); i < sums.size(); i += bins_per_pixel) values.push_back(sums[i]);
-        result.sums.push_back(std::move(values));
-    }
-    return result;
 }
 
 // Lit places of the sums, term by term with their signs; none where all is dark.
@@ -177,15 +187,13 @@ void Gatherer::add_spread(const Bins& bins, double shift_in_bins, std::vector<do
     for (std::int64_t begin = first; begin < last; begin += length) {
         const std::int64_t end = begin + length;
         const Comb piece = piece_of(lit, bins_per_pixel * begin, bins_per_pixel * length);
-        for (std::int64_t place = 0; place < bins_per_pixel; ++place) {
-            add_comb(one_in_each_pixel(piece, place), near_shares, begin - near, end + near, pixels);
-        }
+        add_comb(piece, bins_per_pixel, near_shares, {begin - near, end + near, pixels}, pixels);
         const Comb by_pixel = coarser(piece, bins_per_pixel);
-        add_comb(by_pixel, far_shares, begin - far, begin - near, pixels);
-        add_comb(by_pixel, far_shares, end + near, end + far, pixels);
+        add_comb(by_pixel, 1, far_shares, {begin - far, begin - near, pixels}, pixels);
+        add_comb(by_pixel, 1, far_shares, {end + near, end + far, pixels}, pixels);
         const Comb distant = coarser(by_pixel, bins_per_pixel);
-        add_comb(distant, far_shares, 0, begin - far, pixels);
-        add_comb(distant, far_shares, end + far, receiver_.pixels, pixels);
+        add_comb(distant, 1, far_shares, {0, begin - far, pixels}, pixels);
+        add_comb(distant, 1, far_shares, {end + far, receiver_.pixels, pixels}, pixels);
     }
 }
 
