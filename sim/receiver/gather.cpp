@@ -72,14 +72,16 @@ void Gatherer::add(const CollectedBatch& batch) {
     const double places = static_cast<double>(receiver_.pixels * bins_per_pixel);
     const double per_bin = static_cast<double>(bins_per_pixel) / receiver_.pitch;
     const double middle = 0.5 * places;
+    // Diffraction brings light back onto the array from places beyond its ends.
+    constexpr double beyond = 16.0 * static_cast<double>(bins_per_pixel);
     std::size_t count = 0;
-    double lowest = places;
-    double highest = 0.0;
+    double lowest = std::numeric_limits<double>::infinity();
+    double highest = -lowest;
     for (std::size_t i = 0; i < batch.count; ++i) {
         if (batch.power[i] == 0.0) continue;
         light_.collected += batch.power[i];
         const double at = batch.u[i] * per_bin + middle;
-        if (!(at >= 0.0 && at < places)) continue;
+        if (!(at >= -beyond && at < places + beyond)) continue;
         place[count] = at;
         v[count] = batch.v[i];
         power[count] = batch.power[i];
@@ -89,7 +91,7 @@ void Gatherer::add(const CollectedBatch& batch) {
     }
     if (count == 0) return;
     Bins& bins = batch.mirrored ? mirrored_ : scattered_;
-    bins.reach(static_cast<std::int64_t>(lowest), static_cast<std::int64_t>(highest) + 1);
+    bins.reach(static_cast<std::int64_t>(std::floor(lowest)), static_cast<std::int64_t>(std::floor(highest)) + 1);
     const auto first = static_cast<double>(bins.first);
     for (std::size_t i = 0; i < count; ++i) place[i] -= first;
     std::fill(v.begin() + static_cast<std::ptrdiff_t>(count), v.end(), 0.0);
@@ -97,6 +99,7 @@ void Gatherer::add(const CollectedBatch& batch) {
                           scale_.across};
     gather_rays(plan, count, place.data(), v.data(), power.data(), bins.sums.data(), on_row.data());
     for (std::size_t i = 0; i < count; ++i) {
+        if (!(place[i] + first >= 0.0 && place[i] + first < places)) continue;
         light_.on_row += on_row[i];
         light_.moment += on_row[i] * ((place[i] + first) / static_cast<double>(bins_per_pixel) - 0.5);
     }

@@ -329,6 +329,38 @@ TEST_CASE("an edge spread of another shape of aperture is refused", "[aperture][
     CHECK_THROWS_AS(receiver::Gatherer(r, of_round, {1.0 * um, 1.0 * um}), base::InternalError);
 }
 
+TEST_CASE("light is spread along the array as each ray by itself, near and far", "[aperture][image][unit]") {
+    for (const std::string aperture : {"4", "[4, 2]"}) {
+        const receiver::Receiver r =
+            receiver::make_receiver(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
+        const receiver::EdgeSpread spread(r.aperture.shape);
+        const receiver::DiffractionScale scale{9.0 * um, 11.0 * um};
+        // A bright piece of 90 pixels, a faint one at the array's end and a ray beyond it; none at a place of the grid.
+        std::vector<receiver::ArrayPoint> rays;
+        for (int i = 0; i < 40; ++i) rays.push_back({(-60.0 + 2.29 * i) * r.pitch, 0.3 * i * um});
+        for (int i = 0; i < 5; ++i) rays.push_back({(500.3 + 3.07 * i) * r.pitch, -2.0 * i * um});
+        receiver::Gatherer gatherer(r, spread, scale);
+        for (const receiver::ArrayPoint& at : rays) gatherer.add(at, 1e-6);
+        const double shift = 0.37 * r.pitch;
+        const receiver::Profile found = gatherer.profile(655e-9, 1.0, shift);
+        const double per_watt = 1.0 / base::photon_energy(655e-9);
+        for (std::size_t k = 0; k < found.rate.size(); ++k) {
+            const double edge = receiver::u_of_pixel(r, static_cast<double>(k)) - 0.5 * r.pitch;
+            double wanted = 0.0;
+            for (const receiver::ArrayPoint& at : rays) {
+                const double x = (edge - at.u - shift) / scale.along_array;
+                wanted += 1e-6 * per_watt *
+                          spread.share(x, x + r.pitch / scale.along_array, (-0.5 * r.height - at.v) / scale.across,
+                                       (0.5 * r.height - at.v) / scale.across);
+            }
+            INFO(aperture << " pixel " << k);
+            // Two neighbours of a grid of eighths of a pixel share a ray: an eighth squared of the pattern's curvature,
+            // which ripples with the diffraction scale; a far place stands for light four pixels around it.
+            CHECK(found.rate[k] == Approx(wanted).epsilon(0.02).margin(2e-3 * 1e-6 * per_watt));
+        }
+    }
+}
+
 TEST_CASE("numerical aperture, clearance of the beam and near limit go by the width in the plane", "[aperture][unit]") {
     const auto layout = [](const std::string& aperture) {
         return study::make_layout(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
