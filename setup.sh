@@ -62,8 +62,7 @@ first_reading_in_python() {
 
 run_tests() {
     install_missing "${program_packages[@]}" "${test_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_PCH=ON \
-        -DSPOTWRIGHT_UNITY="${SPOTWRIGHT_UNITY:-OFF}"
+    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON
     cmake --build --preset release
     ctest --preset release --parallel "$(nproc)"
 }

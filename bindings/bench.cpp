@@ -8,8 +8,8 @@
 #include "bindings/values.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/bench_json.hpp"
-#include "sim/study/bench_fit.hpp"
-#include "sim/study/bench_model.hpp"
+#include "sim/bench/fit.hpp"
+#include "sim/bench/model.hpp"
 
 namespace spotwright::bindings {
 
@@ -19,25 +19,25 @@ using scenario::Scenario;
 namespace {
 
 template <class Statistics>
-nlohmann::ordered_json held_against(const study::BenchLog& log, const Statistics& statistics, const Scenario* s,
+nlohmann::ordered_json held_against(const bench::BenchLog& log, const Statistics& statistics, const Scenario* s,
                                     int threads) {
-    std::optional<study::Bench> bench;
+    std::optional<bench::Bench> bench;
     if (s != nullptr) {
-        study::require_within_range(log, *s);
-        bench = study::hold_against(log, statistics, study::make_sensor(*s, threads), threads);
+        bench::require_within_range(log, *s);
+        bench = bench::hold_against(log, statistics, sensor::make_sensor(*s, threads), threads);
     }
     return record::bench_json(log, statistics, bench);
 }
 
-py::object bench(const std::filesystem::path& path, const Scenario* scenario, const study::LogNames& names,
+py::object bench(const std::filesystem::path& path, const Scenario* scenario, const bench::LogNames& names,
                  int threads) {
     static_cast<void>(checked_threads(threads));
     nlohmann::ordered_json json;
     {
         const py::gil_scoped_release unlocked;
-        const study::BenchLog log = study::load_log(path.string(), names);
-        json = log.reference.empty() ? held_against(log, study::time_statistics(log), scenario, threads)
-                                     : held_against(log, study::linearity_statistics(log), scenario, threads);
+        const bench::BenchLog log = bench::load_log(path.string(), names);
+        json = log.reference.empty() ? held_against(log, bench::time_statistics(log), scenario, threads)
+                                     : held_against(log, bench::linearity_statistics(log), scenario, threads);
     }
     return record_of(json);
 }
@@ -48,9 +48,9 @@ void simulate_log(const Scenario& s, const py::object& target, int places, int t
     const py::gil_scoped_release unlocked;
     static_cast<void>(record::checked_extension(path, {".csv"}));
     record::AtomicFile file(path);
-    const study::Sensor sensor = study::make_sensor(s, threads);
-    const study::BenchLog log = places != 0 ? study::simulated_linearity_log(sensor, places, threads)
-                                            : study::simulated_time_log(sensor, threads);
+    const sensor::Sensor sensor = sensor::make_sensor(s, threads);
+    const bench::BenchLog log = places != 0 ? bench::simulated_linearity_log(sensor, places, threads)
+                                            : bench::simulated_time_log(sensor, threads);
     file.write(record::log_text(log, record::simulated_remark));
     file.commit();
 }
@@ -58,7 +58,7 @@ void simulate_log(const Scenario& s, const py::object& target, int places, int t
 }  // namespace
 
 void bind_bench(py::module_& module) {
-    const auto threads = py::arg("threads") = study::ReadOptions{}.threads;
+    const auto threads = py::arg("threads") = measure::ReadOptions{}.threads;
     module.def(
         "bench",
         [](const py::object& path, const Scenario* scenario, const std::string& time, const std::string& time_unit,

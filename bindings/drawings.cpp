@@ -8,9 +8,9 @@
 #include "bindings/ndarray.hpp"
 #include "bindings/values.hpp"
 #include "sim/base/units.hpp"
-#include "sim/record/cross_section.hpp"
-#include "sim/record/drawings.hpp"
-#include "sim/record/mounting.hpp"
+#include "sim/drawing/cross_section.hpp"
+#include "sim/drawing/drawings.hpp"
+#include "sim/drawing/mounting.hpp"
 
 namespace spotwright::bindings {
 
@@ -28,7 +28,7 @@ py::object drawing(const Scenario& s) {
     std::string svg;
     {
         const py::gil_scoped_release unlocked;
-        svg = record::draw_geometry(s);
+        svg = drawing::draw_geometry(s);
     }
     return drawing_of(svg);
 }
@@ -38,10 +38,10 @@ py::object picture(const Scenario& s, int threads) {
     std::string svg;
     {
         const py::gil_scoped_release unlocked;
-        const study::Sensor sensor = study::make_sensor(s, threads);
-        study::ReadOptions options;
+        const sensor::Sensor sensor = sensor::make_sensor(s, threads);
+        measure::ReadOptions options;
         options.threads = threads;
-        svg = record::draw_reading(sensor, study::read(sensor, options));
+        svg = drawing::draw_reading(sensor, measure::read(sensor, options));
     }
     return drawing_of(svg);
 }
@@ -58,15 +58,15 @@ py::array_t<double> in_mm(const Points& points) {
     return moved_to_numpy(std::move(values), {rows, 2});
 }
 
-std::vector<record::Outline> outlines(const record::PartView& part, double half_width) {
-    record::CutWindow window;
+std::vector<drawing::Outline> outlines(const drawing::PartView& part, double half_width) {
+    drawing::CutWindow window;
     window.centre = part.spot;
     window.y = part.y;
     window.half_width = half_width;
     window.above = half_width;
     window.below = half_width;
-    std::vector<record::Outline> lines = record::cut(part.shape, window);
-    for (record::Outline& line : lines) {
+    std::vector<drawing::Outline> lines = drawing::cut(part.shape, window);
+    for (drawing::Outline& line : lines) {
         if (line.closed) line.points.push_back(line.points.front());
     }
     return lines;
@@ -74,9 +74,9 @@ std::vector<record::Outline> outlines(const record::PartView& part, double half_
 
 // What a scene shows, before it is Python's.
 struct Scene {
-    study::Layout layout;
-    record::Mounting mounting;
-    std::vector<record::Outline> part;
+    sensor::Layout layout;
+    drawing::Mounting mounting;
+    std::vector<drawing::Outline> part;
 };
 
 Scene make_scene(const Scenario& s) {
@@ -84,8 +84,8 @@ Scene make_scene(const Scenario& s) {
         scenario::reject(s, "principle", "there is no plane of a mounting", "triangulation");
     }
     Scene scene;
-    scene.layout = study::make_layout(s);
-    scene.mounting = record::make_mounting(s, scene.layout);
+    scene.layout = sensor::make_layout(s);
+    scene.mounting = drawing::make_mounting(s, scene.layout);
     if (scene.mounting.part) scene.part = outlines(*scene.mounting.part, 0.5 * scene.layout.span);
     return scene;
 }
@@ -96,10 +96,10 @@ py::dict scene(const Scenario& s) {
         return make_scene(s);
     }();
     const double half_array = 0.5 * static_cast<double>(s.detector.pixels) * s.detector.pitch;
-    const std::vector<Vector2d> array{record::on_array(layout.receiver, -half_array),
-                                      record::on_array(layout.receiver, half_array)};
+    const std::vector<Vector2d> array{drawing::on_array(layout.receiver, -half_array),
+                                      drawing::on_array(layout.receiver, half_array)};
     py::list lines;
-    for (const record::Outline& line : part) lines.append(in_mm(line.points));
+    for (const drawing::Outline& line : part) lines.append(in_mm(line.points));
     py::dict points;
     points["emitter_mm"] = in_mm(std::vector{mounting.face});
     points["lens_mm"] = in_mm(std::vector{mounting.lens});
@@ -113,7 +113,7 @@ py::dict scene(const Scenario& s) {
     if (!mounting.part) return points;
     points["spot_mm"] = in_mm(std::vector{mounting.part->spot});
     if (mounting.part->image) {
-        points["image_mm"] = in_mm(std::vector{record::on_array(layout.receiver, *mounting.part->image)});
+        points["image_mm"] = in_mm(std::vector{drawing::on_array(layout.receiver, *mounting.part->image)});
     }
     return points;
 }
@@ -138,7 +138,7 @@ ScenarioError
     The range is outside what the geometry can measure.
 )");
     module.def("picture", &picture, py::arg("scenario"), py::kw_only(),
-               py::arg("threads") = study::ReadOptions{}.threads,
+               py::arg("threads") = measure::ReadOptions{}.threads,
                R"(The first reading as a picture, with the verdict on all.
 
 Parameters

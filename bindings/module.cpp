@@ -1,7 +1,7 @@
 // The module `spotwright._core`.
 #include "bindings/bind.hpp"
 #include "bindings/errors.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 PYBIND11_MODULE(_core, module) {
     using namespace spotwright;

@@ -19,8 +19,8 @@
 #include "sim/record/series_columns.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/sensor.hpp"
-#include "sim/study/speckle.hpp"
+#include "sim/sensor/sensor.hpp"
+#include "sim/sensor/speckle.hpp"
 
 namespace spotwright::bindings {
 
@@ -29,7 +29,7 @@ using scenario::Scenario;
 
 namespace {
 
-const int all_cores = study::ReadOptions{}.threads;
+const int all_cores = measure::ReadOptions{}.threads;
 
 // The scenario with another number of readings, if one is given.
 Scenario with_readings(const Scenario& scenario, const py::object& readings) {
@@ -38,11 +38,11 @@ Scenario with_readings(const Scenario& scenario, const py::object& readings) {
     return scenario::with_settings(scenario, settings);
 }
 
-study::Instrument triangulating(const Scenario& scenario, int threads) {
+sensor::Instrument triangulating(const Scenario& scenario, int threads) {
     if (scenario.principle != scenario::Principle::triangulation) {
         scenario::reject(scenario, "principle", "there is no array to look at", "triangulation");
     }
-    return study::make_instrument(scenario, threads);
+    return sensor::make_instrument(scenario, threads);
 }
 
 py::object read(const Scenario& scenario, const py::object& readings, const py::object& out, const py::object& date,
@@ -50,7 +50,7 @@ py::object read(const Scenario& scenario, const py::object& readings, const py::
     const Scenario s = with_readings(scenario, readings);
     const std::filesystem::path file = out.is_none() ? std::filesystem::path() : path_of(out);
     const std::string when = date.is_none() ? record::current_date() : text_of("date", date);
-    study::ReadOptions options;
+    measure::ReadOptions options;
     options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
     nlohmann::ordered_json json;
@@ -59,9 +59,9 @@ py::object read(const Scenario& scenario, const py::object& readings, const py::
         std::optional<record::SeriesFile> series;
         if (!out.is_none()) {
             series.emplace(record::open_series_file(file, s, when));
-            options.sink = [&series](const study::SeriesBlock& block) { series->append(block); };
+            options.sink = [&series](const measure::SeriesBlock& block) { series->append(block); };
         }
-        const study::ReadResult result = study::read(study::make_sensor(s, threads), options);
+        const measure::ReadResult result = measure::read(sensor::make_sensor(s, threads), options);
         if (series) series->commit(result);
         json = record::to_json(result, s);
     }
@@ -102,14 +102,14 @@ py::object series(const Scenario& scenario, const py::object& readings, int thre
     }
     const record::SeriesColumns columns = record::columns_of(s);
     record::SeriesRows rows;
-    study::ReadOptions options;
+    measure::ReadOptions options;
     options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
-    options.sink = [&](const study::SeriesBlock& block) { add_rows(record::rows_of(block, columns), rows); };
+    options.sink = [&](const measure::SeriesBlock& block) { add_rows(drawing::rows_of(block, columns), rows); };
     nlohmann::ordered_json json;
     {
         const py::gil_scoped_release unlocked;
-        json = record::to_json(study::read(study::make_sensor(s, threads), options), s);
+        json = record::to_json(measure::read(sensor::make_sensor(s, threads), options), s);
     }
     py::list list;
     list.append(column(columns.reading, std::move(rows.reading)));
@@ -135,8 +135,8 @@ py::array_t<float> profile(const Scenario& scenario, int threads) {
     std::vector<float> rate;
     {
         const py::gil_scoped_release unlocked;
-        const study::Instrument instrument = triangulating(scenario, threads);
-        rate = study::pose_under_speckle(instrument, scenario.target.displacement, threads).profile.rate;
+        const sensor::Instrument instrument = triangulating(scenario, threads);
+        rate = sensor::pose_under_speckle(instrument, scenario.target.displacement, threads).profile.rate;
     }
     return moved_to_numpy(std::move(rate));
 }
@@ -157,13 +157,13 @@ py::array_t<float> frames(const Scenario& scenario, std::int64_t count, std::int
     const Progress check_keyboard = progress_of(py::none());
     {
         const py::gil_scoped_release unlocked;
-        const study::Instrument instrument = triangulating(scenario, threads);
-        const study::Pose pose = study::pose_under_speckle(instrument, scenario.target.displacement, threads);
+        const sensor::Instrument instrument = triangulating(scenario, threads);
+        const sensor::Pose pose = sensor::pose_under_speckle(instrument, scenario.target.displacement, threads);
         digits.resize(static_cast<std::size_t>(count * pixels));
         constexpr std::int64_t block = 4096;
         for (std::int64_t begin = 0; begin < count; begin += block) {
             base::parallel_for(std::min(block, count - begin), threads, [&](std::int64_t i) {
-                const std::vector<float> frame = study::frame_of(instrument, pose, first + begin + i);
+                const std::vector<float> frame = sensor::frame_of(instrument, pose, first + begin + i);
                 std::copy(frame.begin(), frame.end(), digits.begin() + (begin + i) * pixels);
             });
             check_keyboard(begin, count);

@@ -10,14 +10,14 @@
 #include "bindings/values.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/json.hpp"
-#include "sim/record/read_report.hpp"
+#include "sim/report/read_report.hpp"
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
 #include "sim/study/linearity.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::bindings {
 
@@ -40,14 +40,14 @@ py::object unlocked_record(const Work& work) {
 
 py::object layout(const Scenario& s) {
     return unlocked_record([&] {
-        return s.principle == scenario::Principle::triangulation ? record::to_json(study::make_layout(s), s)
-                                                                 : record::to_json(study::make_flight_layout(s), s);
+        return s.principle == scenario::Principle::triangulation ? record::to_json(sensor::make_layout(s), s)
+                                                                 : record::to_json(sensor::make_flight_layout(s), s);
     });
 }
 
 py::object budget(const Scenario& s, int threads, const py::object& progress) {
     const study::BudgetOptions options{checked_threads(threads), progress_of(progress)};
-    return unlocked_record([&] { return record::to_json(study::budget(study::make_sensor(s, threads), options), s); });
+    return unlocked_record([&] { return record::to_json(study::budget(sensor::make_sensor(s, threads), options), s); });
 }
 
 py::object advise(const Scenario& s, int threads, const py::object& progress) {
@@ -73,8 +73,8 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
     const Progress call = progress_of(progress);
     static_cast<void>(checked_threads(threads));
     const py::gil_scoped_release unlocked;
-    record::ReadReport report(file, s, when);
-    const study::Sensor sensor = study::make_sensor(s, threads);
+    report::ReadReport report(file, s, when);
+    const sensor::Sensor sensor = sensor::make_sensor(s, threads);
     report.read_and_fill(sensor, threads);
     if (kind == ReportOf::budget) report.content().budget = study::budget(sensor, {threads, call});
     if (kind == ReportOf::advise) {
@@ -87,14 +87,14 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
 py::object drift(const Scenario& s, int threads) {
     static_cast<void>(checked_threads(threads));
     return unlocked_record(
-        [&] { return record::to_json(study::drift_study(study::make_sensor(s, threads), threads), s); });
+        [&] { return record::to_json(study::drift_study(sensor::make_sensor(s, threads), threads), s); });
 }
 
 py::object linearity(const Scenario& s, int threads, const py::object& progress) {
     static_cast<void>(checked_threads(threads));
     const Progress call = progress_of(progress);
     return unlocked_record([&] {
-        const auto curves = study::linearity_study(study::make_sensor(s, threads), study::materials_compared(),
+        const auto curves = study::linearity_study(sensor::make_sensor(s, threads), study::materials_compared(),
                                                    study::places_over_range, threads, call);
         return record::to_json(curves, s.mount.range[1] - s.mount.range[0]);
     });
@@ -102,12 +102,12 @@ py::object linearity(const Scenario& s, int threads, const py::object& progress)
 
 py::object allan(const Scenario& s, int threads, const py::object& progress) {
     study::OutputSeries outputs(s.reading);
-    study::ReadOptions options;
+    measure::ReadOptions options;
     options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
-    options.sink = [&outputs](const study::SeriesBlock& block) { outputs.append(block); };
+    options.sink = [&outputs](const measure::SeriesBlock& block) { outputs.append(block); };
     return unlocked_record([&] {
-        const study::ReadResult result = study::read(study::make_sensor(s, threads), options);
+        const measure::ReadResult result = measure::read(sensor::make_sensor(s, threads), options);
         return record::to_json(study::allan_study(outputs.outputs(), result.timing.period));
     });
 }
@@ -121,7 +121,7 @@ py::object averaging(const Scenario& s, int threads) {
         }
         study::AveragingOptions options;
         options.threads = threads;
-        return record::to_json(study::averaging_study(study::make_instrument(s, threads), options));
+        return record::to_json(study::averaging_study(sensor::make_instrument(s, threads), options));
     });
 }
 
@@ -141,7 +141,7 @@ py::object materials(const Scenario* scenario) {
 }  // namespace
 
 void bind_studies(py::module_& module) {
-    const int all_cores = study::ReadOptions{}.threads;
+    const int all_cores = measure::ReadOptions{}.threads;
     const auto threads = py::arg("threads") = all_cores;
     const auto progress = py::arg("progress") = py::none();
 

@@ -147,7 +147,7 @@ SweepPoints points_of(const py::tuple& state) {
         const auto fields = entry.cast<py::tuple>();
         points.point.push_back(fields[0].cast<std::int64_t>());
         points.result.push_back({fields[1].cast<std::vector<double>>(),
-                                 static_cast<study::Level>(fields[2].cast<int>()), fields[3].cast<std::string>()});
+                                 static_cast<measure::Level>(fields[2].cast<int>()), fields[3].cast<std::string>()});
     }
     return points;
 }

@@ -36,11 +36,11 @@ set(made ${CMAKE_MATCH_1})
 set(failed ${CMAKE_MATCH_2})
 
 file(WRITE ${OUTPUT} "// Made by cmake/embed_report.cmake.
-#include \"sim/record/embedded_report.hpp\"
+#include \"sim/report/embedded_report.hpp\"
 
 #include <array>
 
-namespace spotwright::record {
+namespace spotwright::report {
 
 std::span<const std::string_view> chart_library() {
     static constexpr auto pieces = std::to_array<std::string_view>({
@@ -64,5 +64,5 @@ RecordedChecks recorded_checks() {
     return {${made}, ${failed}};
 }
 
-}  // namespace spotwright::record
+}  // namespace spotwright::report
 ")

@@ -15,8 +15,8 @@
 #include "sim/record/bench_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/bench_fit.hpp"
-#include "sim/study/bench_model.hpp"
+#include "sim/bench/fit.hpp"
+#include "sim/bench/model.hpp"
 
 namespace spotwright::cli {
 
@@ -32,7 +32,7 @@ std::string length_text(std::optional<double> value) {
     return value ? base::length_text(*value, 4) : "none";
 }
 
-std::string head_of(const study::BenchLog& log, std::int64_t readings, std::int64_t valid, const std::string& rest) {
+std::string head_of(const bench::BenchLog& log, std::int64_t readings, std::int64_t valid, const std::string& rest) {
     std::string text = fmt::format("{}\n", printable(log.file));
     text += line_of("readings", fmt::format("{}, {:.4g} % valid{}", readings,
                                             100.0 * static_cast<double>(valid) / static_cast<double>(readings), rest));
@@ -42,7 +42,7 @@ std::string head_of(const study::BenchLog& log, std::int64_t readings, std::int6
     return text;
 }
 
-std::string log_lines(const study::BenchLog& log, const study::TimeStatistics& s) {
+std::string log_lines(const bench::BenchLog& log, const bench::TimeStatistics& s) {
     std::string text = head_of(log, s.readings, s.valid,
                                fmt::format("; {:.4g} s, {:.4g} Hz, {} {}", s.duration, 1.0 / s.period, s.gaps,
                                            s.gaps == 1 ? "gap of time" : "gaps of time"));
@@ -59,7 +59,7 @@ std::string log_lines(const study::BenchLog& log, const study::TimeStatistics& s
     return text + describe(s.allan);
 }
 
-std::string log_lines(const study::BenchLog& log, const study::LinearityStatistics& s) {
+std::string log_lines(const bench::BenchLog& log, const bench::LinearityStatistics& s) {
     std::string text = head_of(log, s.readings, s.valid, fmt::format("; {} places", s.places.size()));
     const double span = s.places.back().reference - s.places.front().reference;
     std::vector<std::vector<std::string>> rows{{"line", "largest um", "% of span", "slope um/mm"}};
@@ -87,13 +87,13 @@ std::string shown(double value, const std::optional<study::Interval>& interval, 
 }
 
 // Lengths of whole readings hang on where each has its zero: only their difference says something.
-bool by_difference(const study::Compared& compared) {
+bool by_difference(const bench::Compared& compared) {
     return compared.name == "mean_mm";
 }
 
-std::string bench_lines(const study::Bench& bench) {
+std::string bench_lines(const bench::Bench& bench) {
     std::vector<std::vector<std::string>> rows{{"quantity", "measured", "predicted", "ratio", "agree"}};
-    for (const study::Compared& c : bench.compared) {
+    for (const bench::Compared& c : bench.compared) {
         const double unit = record::unit_size(c.name);
         const std::string ratio = by_difference(c) ? fmt::format("{:+.5g} mm", (c.measured - c.predicted) / mm)
                                                    : fmt::format("{:.3f}", c.measured / c.predicted);
@@ -103,7 +103,7 @@ std::string bench_lines(const study::Bench& bench) {
     }
     std::string text = line_of("prediction", "95 % intervals in brackets; agree: they meet") + indented_table(rows);
     text += line_of("fit", bench.fit.basis.empty() ? "none" : "to the " + bench.fit.basis);
-    for (const study::Fitted& f : bench.fit.parameters) {
+    for (const bench::Fitted& f : bench.fit.parameters) {
         const double unit = record::unit_size(f.name);
         std::string value = fmt::format("{} = {:.4g}", f.name, f.value / unit);
         if (f.standard_uncertainty)
@@ -117,12 +117,12 @@ std::string bench_lines(const study::Bench& bench) {
 }
 
 template <class Statistics>
-void report(const BenchOptions& options, const study::BenchLog& log, const Statistics& statistics) {
-    std::optional<study::Bench> bench;
+void report(const BenchOptions& options, const bench::BenchLog& log, const Statistics& statistics) {
+    std::optional<bench::Bench> bench;
     if (!options.scenario.empty()) {
         const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-        study::require_within_range(log, s);
-        bench = study::hold_against(log, statistics, study::make_sensor(s, options.threads), options.threads);
+        bench::require_within_range(log, s);
+        bench = bench::hold_against(log, statistics, sensor::make_sensor(s, options.threads), options.threads);
     }
     if (options.json) {
         fmt::print("{}\n", record::bench_json(log, statistics, bench).dump(2));
@@ -141,10 +141,10 @@ void simulate(const BenchOptions& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     static_cast<void>(record::checked_extension(options.simulate, {".csv"}));
     record::AtomicFile file(options.simulate);
-    const study::Sensor sensor = study::make_sensor(s, options.threads);
-    const study::BenchLog log = options.places > 0
-                                    ? study::simulated_linearity_log(sensor, options.places, options.threads)
-                                    : study::simulated_time_log(sensor, options.threads);
+    const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
+    const bench::BenchLog log = options.places > 0
+                                    ? bench::simulated_linearity_log(sensor, options.places, options.threads)
+                                    : bench::simulated_time_log(sensor, options.threads);
     file.write(record::log_text(log, record::simulated_remark));
     file.commit();
     if (options.json) {
@@ -199,11 +199,11 @@ int run_bench(const BenchOptions& options) {
     if (options.scenario.empty() && !options.settings.empty()) {
         reject_options("--set without a scenario", "--scenario FILE");
     }
-    const study::BenchLog log = study::load_log(options.log, options.names);
+    const bench::BenchLog log = bench::load_log(options.log, options.names);
     if (log.reference.empty()) {
-        report(options, log, study::time_statistics(log));
+        report(options, log, bench::time_statistics(log));
     } else {
-        report(options, log, study::linearity_statistics(log));
+        report(options, log, bench::linearity_statistics(log));
     }
     return exit_done;
 }

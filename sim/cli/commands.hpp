@@ -2,7 +2,7 @@
 #pragma once
 
 #include "sim/cli/options.hpp"
-#include "sim/study/bench_log.hpp"
+#include "sim/bench/log.hpp"
 
 namespace spotwright::cli {
 
@@ -29,7 +29,7 @@ struct BenchOptions {
     std::string log;
     std::string scenario;
     std::vector<std::string> settings;
-    study::LogNames names;
+    bench::LogNames names;
     std::string simulate;
     int places = 0;  ///< of a linearity log to simulate; 0: a log over time
     int threads = 0;

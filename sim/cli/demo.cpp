@@ -9,16 +9,16 @@
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
-#include "sim/record/averaging_chart.hpp"
-#include "sim/record/crossover_chart.hpp"
+#include "sim/drawing/averaging_chart.hpp"
+#include "sim/drawing/crossover_chart.hpp"
 #include "sim/record/date.hpp"
-#include "sim/record/drawings.hpp"
-#include "sim/record/read_report.hpp"
+#include "sim/drawing/drawings.hpp"
+#include "sim/report/read_report.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -38,7 +38,7 @@ std::vector<fs::path> scenario_files(const std::string& folder) {
     return files;
 }
 
-std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& s, const study::ReadResult& r) {
+std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& s, const measure::ReadResult& r) {
     const auto in_um = [](std::optional<double> value) {
         return value ? fmt::format("{:.3f}", *value / base::um) : std::string("none");
     };
@@ -55,20 +55,20 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
             in_um(r.systematic),
             in_um(r.verdict.expanded_uncertainty),
             fmt::format("{:g}", s.requirement.tolerance / base::um),
-            std::string(study::name_of(r.verdict.level))};
+            std::string(measure::name_of(r.verdict.level))};
 }
 
 // What is written beside a series: the mounting, one reading, and the studies that its verdict asks for.
-std::string draw_beside(const std::string& base_name, const study::Sensor& sensor, const study::ReadResult& result,
+std::string draw_beside(const std::string& base_name, const sensor::Sensor& sensor, const measure::ReadResult& result,
                         int threads) {
-    record::write_text_file(base_name + "-reading.svg", record::draw_reading(sensor, result));
-    record::write_text_file(base_name + "-layout.svg", record::draw_geometry(study::scenario_of(sensor)));
-    if (!std::holds_alternative<study::Instrument>(sensor) || !study::speckle_decides(result.verdict)) return {};
-    const auto& instrument = std::get<study::Instrument>(sensor);
+    record::write_text_file(base_name + "-reading.svg", drawing::draw_reading(sensor, result));
+    record::write_text_file(base_name + "-layout.svg", drawing::draw_geometry(sensor::scenario_of(sensor)));
+    if (!std::holds_alternative<sensor::Instrument>(sensor) || !measure::speckle_decides(result.verdict)) return {};
+    const auto& instrument = std::get<sensor::Instrument>(sensor);
     const scenario::Scenario& s = instrument.scenario;
     // The verdict says that averaging a still part would not help; the chart shows it.
     const auto errors = study::averaging_study(instrument, {.threads = threads});
-    record::write_text_file(base_name + "-averaging.svg", record::draw_averaging(s, errors));
+    record::write_text_file(base_name + "-averaging.svg", drawing::draw_averaging(s, errors));
     return describe(errors);
 }
 
@@ -76,21 +76,21 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
     study::CrossoverOptions options;
     options.threads = threads;
     const study::CrossoverStudy study = study::crossover_study(s, options);
-    record::write_text_file(base_name + "-crossover.svg", record::draw_crossover(s, study));
+    record::write_text_file(base_name + "-crossover.svg", drawing::draw_crossover(s, study));
     return describe(study);
 }
 
 // @param report  Takes the readings too, if there is one.
-study::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const study::Sensor& sensor,
-                                 int threads, std::optional<record::ReadReport>& report) {
+measure::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const sensor::Sensor& sensor,
+                                   int threads, std::optional<report::ReadReport>& report) {
     record::SeriesFile series = record::open_series_file(file, s, record::current_date());
-    study::ReadOptions options;
+    measure::ReadOptions options;
     options.threads = threads;
-    options.sink = [&series, &report](const study::SeriesBlock& block) {
+    options.sink = [&series, &report](const measure::SeriesBlock& block) {
         series.append(block);
         if (report) report->take(block);
     };
-    study::ReadResult result = study::read(sensor, options);
+    measure::ReadResult result = measure::read(sensor, options);
     series.commit(result);
     return result;
 }
@@ -109,11 +109,11 @@ int run_demo(const DemoOptions& options) {
     bool crossover_drawn = false;  // one study is enough: that of the first scenario by time of flight
     for (const fs::path& path : files) {
         const scenario::Scenario s = scenario::load(path);
-        const study::Sensor sensor = study::make_sensor(s, options.threads);
+        const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
         const std::string base_name = (fs::path(options.out) / path.stem()).string();
-        std::optional<record::ReadReport> report;  // one shows what a report is
+        std::optional<report::ReadReport> report;  // one shows what a report is
         if (path == files.front()) report.emplace(fs::path(options.out) / "report.html", s, record::current_date());
-        const study::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads, report);
+        const measure::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads, report);
         if (report) {
             report->fill(sensor, result, options.threads);
             report->commit();

@@ -13,18 +13,18 @@ namespace {
 using base::degree, base::kHz, base::mm, base::ms, base::um, base::us;
 using Line = std::pair<std::string, std::string>;
 
-std::string estimate_text(const study::Estimate& estimate) {
+std::string estimate_text(const measure::Estimate& estimate) {
     return fmt::format("{} (standard uncertainty {})", base::length_text(estimate.value, 4),
                        base::length_text(estimate.uncertainty, 2));
 }
 
-std::string error_text(const study::Following& following) {
+std::string error_text(const measure::Following& following) {
     if (!following.rms_error) return "none: no valid outputs of full windows";
     return fmt::format("rms {}, mean {:+.4g} um, largest {}", base::length_text(*following.rms_error, 4),
                        *following.mean_error / um, base::length_text(*following.largest_error, 4));
 }
 
-std::string response_text(const study::Following& following) {
+std::string response_text(const measure::Following& following) {
     std::string text = fmt::format("output {:.4g} ms behind the middle of the exposure; bandwidth {:.4g} Hz",
                                    following.delay / ms, following.bandwidth);
     if (following.speed > 0.0) {
@@ -35,19 +35,19 @@ std::string response_text(const study::Following& following) {
     return text;
 }
 
-std::string exposure_text(const study::ExposureUse& use) {
+std::string exposure_text(const measure::ExposureUse& use) {
     return fmt::format("{:.4g} to {:.4g} us; {:.4g} kHz on average, {:.4g} kHz at least", use.shortest_exposure / us,
                        use.longest_exposure / us, use.mean_rate / kHz, use.least_rate / kHz);
 }
 
-std::string changes_text(const study::ExposureUse& use) {
+std::string changes_text(const measure::ExposureUse& use) {
     return fmt::format(
         "{}: {:.3g} readings until the next valid one, {:.3g} mm unread; {:.3g} saturated and {:.3g} dark "
         "from one to the next",
         use.changes, use.late, use.blind_length / mm, use.saturated_per_change, use.dark_per_change);
 }
 
-void add_run_out(const study::RunOut& r, std::vector<Line>& lines) {
+void add_run_out(const measure::RunOut& r, std::vector<Line>& lines) {
     lines.emplace_back("run-out", fmt::format("total {}; eccentricity {}", base::length_text(r.total, 4),
                                               estimate_text(r.eccentricity)));
     lines.emplace_back("", fmt::format("high spot at {:.4g} deg (standard uncertainty {:.2g} deg)",
@@ -57,7 +57,7 @@ void add_run_out(const study::RunOut& r, std::vector<Line>& lines) {
                                        base::length_text(r.residual_deviation, 3), r.revolutions, r.per_revolution));
 }
 
-void add_scan(const study::Scan& scan, std::vector<Line>& lines) {
+void add_scan(const measure::Scan& scan, std::vector<Line>& lines) {
     if (scan.run_out) {
         add_run_out(*scan.run_out, lines);
     } else if (scan.roll) {
@@ -76,7 +76,7 @@ void add_scan(const study::Scan& scan, std::vector<Line>& lines) {
 
 }  // namespace
 
-std::vector<Line> moving_lines(const study::ReadResult& r) {
+std::vector<Line> moving_lines(const measure::ReadResult& r) {
     std::vector<Line> lines;
     if (r.following) {
         lines.emplace_back("error", error_text(*r.following));

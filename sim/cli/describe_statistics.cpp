@@ -96,10 +96,10 @@ void require_memory_for_outputs(const scenario::Scenario& scenario) {
                      fmt::format("up to {} with --allan", most));
 }
 
-SeriesStudies study_series(const Options& options, const study::Sensor& sensor, std::span<const double> outputs,
+SeriesStudies study_series(const Options& options, const sensor::Sensor& sensor, std::span<const double> outputs,
                            double period) {
     SeriesStudies studies;
-    const auto [near, far] = study::scenario_of(sensor).mount.range;
+    const auto [near, far] = sensor::scenario_of(sensor).mount.range;
     studies.span = far - near;
     if (options.allan) studies.allan = study::allan_study(outputs, period);
     if (options.linearity) {

@@ -29,7 +29,7 @@ struct SeriesStudies {
 /// @throws ScenarioError  More readings are asked for than `--allan` keeps in memory.
 void require_memory_for_outputs(const scenario::Scenario& scenario);
 
-[[nodiscard]] SeriesStudies study_series(const Options& options, const study::Sensor& sensor,
+[[nodiscard]] SeriesStudies study_series(const Options& options, const sensor::Sensor& sensor,
                                          std::span<const double> outputs, double period);
 
 void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json);

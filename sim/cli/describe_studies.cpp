@@ -9,7 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/terminal.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace spotwright::cli {
 
@@ -47,7 +47,7 @@ std::string describe(const study::DriftStudy& study, const scenario::Scenario& s
         {"drift of the sensor", "near um/K", "here um/K", "far um/K", "% span/K"}};
     for (const study::DriftCause& cause : study.causes) {
         rows.push_back({cause.name, in_um(cause.near), in_um(cause.here), in_um(cause.far),
-                        fmt::format("{:.3g}", study::percent_of_span(s, cause.here))});
+                        fmt::format("{:.3g}", sensor::percent_of_span(s, cause.here))});
     }
     std::string text = table(rows);
     if (study.resets.empty()) return text;
@@ -85,7 +85,7 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
     add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", in_um(budget.disagreement),
                         budget.agrees ? "within" : "MORE than", in_um(budget.tolerance),
                         budget.agrees ? "agree" : "do not agree"));
-    add("verdict", std::string(study::name_of(budget.verdict.level)));
+    add("verdict", std::string(measure::name_of(budget.verdict.level)));
     for (const std::string& reason : budget.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
     return text;
 }
@@ -103,7 +103,7 @@ std::string result_of(const study::Trialled& trial) {
     const std::string errors = trial.expanded_uncertainty
                                    ? fmt::format("errors up to {}, ", base::length_text(*trial.expanded_uncertainty, 3))
                                    : "";
-    return fmt::format("{}, {}{:.4g} % valid", study::name_of(trial.level), errors, 100.0 * trial.valid_share);
+    return fmt::format("{}, {}{:.4g} % valid", measure::name_of(trial.level), errors, 100.0 * trial.valid_share);
 }
 
 std::string cost_of(const study::Trialled& trial) {

@@ -9,12 +9,12 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/atomic_file.hpp"
-#include "sim/record/flight_layout_drawing.hpp"
+#include "sim/drawing/flight_layout.hpp"
 #include "sim/record/json.hpp"
-#include "sim/record/layout_drawing.hpp"
+#include "sim/drawing/layout.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/flight_layout.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/flight_layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace spotwright::cli {
 
@@ -22,7 +22,7 @@ namespace {
 
 using base::mm, base::um, base::degree;
 
-std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
+std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) {
     std::string text = printable(s.title.empty() ? s.file : s.title) + "\n";
     const auto line = [&text](std::string_view head, const std::string& rest) {
         text += fmt::format("  {:<20}{}\n", head, rest);
@@ -55,7 +55,7 @@ std::string describe(const scenario::Scenario& s, const study::Layout& layout) {
 }
 
 // Lines of what is told of every frequency.
-std::string frequency_text(const study::FrequencyLayout& each) {
+std::string frequency_text(const sensor::FrequencyLayout& each) {
     const std::string cyclic = each.cyclic_error_period
                                    ? fmt::format("cyclic error repeats every {:.6g} mm", *each.cyclic_error_period / mm)
                                    : std::string("sine light has no harmonics that would leave a cyclic error");
@@ -63,17 +63,17 @@ std::string frequency_text(const study::FrequencyLayout& each) {
                        cyclic);
 }
 
-std::string field_text(const study::FlightLayout& layout) {
+std::string field_text(const sensor::FlightLayout& layout) {
     const auto three = [&layout](const auto& of) {
         return fmt::format("{:.4g} / {:.4g} / {:.4g} mm", of(layout.field[0]) / mm, of(layout.field[1]) / mm,
                            of(layout.field[2]) / mm);
     };
     return fmt::format("radius {} at the same places, seen by the whole lens within {}",
-                       three([](const study::Field& field) { return field.radius; }),
-                       three([](const study::Field& field) { return field.full_radius; }));
+                       three([](const sensor::Field& field) { return field.radius; }),
+                       three([](const sensor::Field& field) { return field.full_radius; }));
 }
 
-std::string describe(const scenario::Scenario& s, const study::FlightLayout& layout) {
+std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& layout) {
     std::string text = printable(s.title.empty() ? s.file : s.title) + "\n";
     const auto line = [&text](std::string_view head, const std::string& rest) {
         text += fmt::format("  {:<20}{}\n", head, rest);
@@ -121,12 +121,12 @@ int run_layout(const Options& options) {
     if (!options.out.empty()) static_cast<void>(record::checked_extension(options.out, {".svg"}));
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     if (s.principle == scenario::Principle::triangulation) {
-        const study::Layout layout = study::make_layout(s);
-        if (!options.out.empty()) record::write_text_file(options.out, record::draw_layout(s, layout));
+        const sensor::Layout layout = sensor::make_layout(s);
+        if (!options.out.empty()) record::write_text_file(options.out, drawing::draw_layout(s, layout));
         show(options, s, layout);
     } else {
-        const study::FlightLayout layout = study::make_flight_layout(s);
-        if (!options.out.empty()) record::write_text_file(options.out, record::draw_flight_layout(s, layout));
+        const sensor::FlightLayout layout = sensor::make_flight_layout(s);
+        if (!options.out.empty()) record::write_text_file(options.out, drawing::draw_flight_layout(s, layout));
         show(options, s, layout);
     }
     return exit_done;

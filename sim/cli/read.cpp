@@ -14,19 +14,19 @@
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
-#include "sim/record/averaging_chart.hpp"
-#include "sim/record/crossover_chart.hpp"
+#include "sim/drawing/averaging_chart.hpp"
+#include "sim/drawing/crossover_chart.hpp"
 #include "sim/record/date.hpp"
-#include "sim/record/drawings.hpp"
+#include "sim/drawing/drawings.hpp"
 #include "sim/record/json.hpp"
-#include "sim/record/read_report.hpp"
+#include "sim/report/read_report.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -38,11 +38,11 @@ std::string length_or_none(std::optional<double> value) {
     return value ? base::length_text(*value, 4) : "none";
 }
 
-double valid_percent(const study::SeriesStatistics& statistics) {
+double valid_percent(const measure::SeriesStatistics& statistics) {
     return 100.0 * static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
 }
 
-std::string thickness_text(const scenario::Scenario& s, const study::SeriesStatistics& statistics) {
+std::string thickness_text(const scenario::Scenario& s, const measure::SeriesStatistics& statistics) {
     if (!statistics.mean_thickness) return "none: two faces were never found";
     std::string text = fmt::format("{:.6f} mm", *statistics.mean_thickness / mm);
     if (s.target.shape == scenario::ShapeKind::plate) {
@@ -63,7 +63,7 @@ std::string part_text(const scenario::Scenario& s) {
     return text;
 }
 
-std::string speckle_text(const study::SpeckleStatistics& speckle) {
+std::string speckle_text(const sensor::SpeckleStatistics& speckle) {
     const bool coherent = speckle.model == scenario::SpeckleModel::coherent;
     return fmt::format("sd {} from patch to patch, this patch {:+.4g} um ({} model; closed form {})",
                        deviation_text(speckle.standard_deviation, speckle.patches_read),
@@ -71,12 +71,12 @@ std::string speckle_text(const study::SpeckleStatistics& speckle) {
                        length_or_none(speckle.limit));
 }
 
-std::string pattern_text(const study::SpeckleStatistics& speckle, const scenario::Scenario& s) {
+std::string pattern_text(const sensor::SpeckleStatistics& speckle, const scenario::Scenario& s) {
     return fmt::format("contrast {:.3g}, {:.3g} on the pixels; size {:.3g} um, {:.2g} px", speckle.pattern_contrast,
                        speckle.contrast, speckle.size / um, speckle.size / s.detector.pitch);
 }
 
-std::string signal_text(const scenario::Scenario& s, const study::ReadResult& r) {
+std::string signal_text(const scenario::Scenario& s, const measure::ReadResult& r) {
     const std::string peak = fmt::format("peak {:.4g} e, {:.3g} of full well", r.signal.peak, r.signal.peak_share);
     if (!r.flight) {
         return fmt::format("{}; background {:.3g} e; {:.3g} uW on the array", peak, r.signal.background,
@@ -93,9 +93,9 @@ std::string signal_text(const scenario::Scenario& s, const study::ReadResult& r)
 }
 
 // Lines of what only time of flight has: a head each, and the rest.
-std::vector<std::pair<std::string, std::string>> flight_lines(const study::FlightResult& flight) {
+std::vector<std::pair<std::string, std::string>> flight_lines(const measure::FlightResult& flight) {
     std::vector<std::pair<std::string, std::string>> lines;
-    for (const study::FrequencyResult& f : flight.frequencies) {
+    for (const measure::FrequencyResult& f : flight.frequencies) {
         constexpr double some_electrons = 1e-3;
         if (f.amplitude < some_electrons) {
             lines.emplace_back(lines.empty() ? "phase" : "", fmt::format("none at {:g} MHz", f.frequency / base::MHz));
@@ -127,8 +127,8 @@ std::vector<std::pair<std::string, std::string>> flight_lines(const study::Fligh
 
 }  // namespace
 
-std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
-    const study::SeriesStatistics& statistics = r.statistics;
+std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) {
+    const measure::SeriesStatistics& statistics = r.statistics;
     std::string text;
     const auto line = [&text](std::string_view head, const std::string& rest) {
         text += fmt::format("  {:<13}{}\n", head, rest);
@@ -163,7 +163,7 @@ std::string describe(const scenario::Scenario& s, const study::ReadResult& r) {
         for (const auto& [head, rest] : flight_lines(*r.flight)) line(head, rest);
     }
     if (s.reading.thickness_index) line("thickness", thickness_text(s, statistics));
-    line("verdict", std::string(study::name_of(r.verdict.level)));
+    line("verdict", std::string(measure::name_of(r.verdict.level)));
     for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
     return text;
 }
@@ -204,7 +204,7 @@ namespace {
 struct Output {
     std::optional<record::SeriesFile> series;
     std::optional<record::AtomicFile> picture;
-    std::optional<record::ReadReport> report;
+    std::optional<report::ReadReport> report;
 };
 
 Output open_output(const std::string& out, const scenario::Scenario& s) {
@@ -258,26 +258,26 @@ int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     Charts charts = open_charts(options, s);
     Output output = open_output(options.out, s);
-    const study::Sensor sensor = study::make_sensor(s, options.threads);
+    const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
 
     study::OutputSeries outputs(s.reading);
     if (options.allan) require_memory_for_outputs(s);
-    study::ReadResult result;
+    measure::ReadResult result;
     {
         Progress progress("reading", options.quiet);
-        study::ReadOptions read_options;
+        measure::ReadOptions read_options;
         read_options.threads = options.threads;
-        read_options.sink = [&](const study::SeriesBlock& block) {
+        read_options.sink = [&](const measure::SeriesBlock& block) {
             if (output.series) output.series->append(block);
             if (output.report) output.report->take(block);
             if (options.allan) outputs.append(block);
         };
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
-        result = study::read(sensor, read_options);
+        result = measure::read(sensor, read_options);
     }
     if (output.series) output.series->commit(result);
     if (output.picture) {
-        output.picture->write(record::draw_reading(sensor, result));
+        output.picture->write(drawing::draw_reading(sensor, result));
         output.picture->commit();
     }
     if (output.report) {
@@ -286,8 +286,8 @@ int run_read(const Options& options) {
     }
     std::vector<study::AveragedError> errors;
     if (charts.averaging) {
-        errors = study::averaging_study(std::get<study::Instrument>(sensor), {.threads = options.threads});
-        charts.averaging->write(record::draw_averaging(s, errors));
+        errors = study::averaging_study(std::get<sensor::Instrument>(sensor), {.threads = options.threads});
+        charts.averaging->write(drawing::draw_averaging(s, errors));
         charts.averaging->commit();
     }
     std::optional<study::CrossoverStudy> crossover;
@@ -295,7 +295,7 @@ int run_read(const Options& options) {
         study::CrossoverOptions crossover_options;
         crossover_options.threads = options.threads;
         crossover = study::crossover_study(s, crossover_options);
-        charts.crossover->write(record::draw_crossover(s, *crossover));
+        charts.crossover->write(drawing::draw_crossover(s, *crossover));
         charts.crossover->commit();
     }
 
@@ -313,13 +313,13 @@ int run_read(const Options& options) {
     } else {
         fmt::print("{}{}{}{}", describe(s, result), charts.averaging ? describe(errors) : "",
                    crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
-        const std::string left_out = record::left_out(s);
+        const std::string left_out = report::left_out(s);
         if (!left_out.empty()) fmt::print("  left out   {}\n", left_out);
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
             if (!file.empty()) fmt::print("  written    {}\n", file);
         }
     }
-    const bool stable = result.verdict.level == study::Level::stable;
+    const bool stable = result.verdict.level == measure::Level::stable;
     return options.strict && !stable ? exit_not_stable : exit_done;
 }
 

@@ -8,15 +8,15 @@
 
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 namespace spotwright::cli {
 
 /// Several lines for people.
-[[nodiscard]] std::string describe(const scenario::Scenario& scenario, const study::ReadResult& result);
+[[nodiscard]] std::string describe(const scenario::Scenario& scenario, const measure::ReadResult& result);
 
 /// Heads and texts of what only a part that moves has; empty for one that stands still.
-[[nodiscard]] std::vector<std::pair<std::string, std::string>> moving_lines(const study::ReadResult& result);
+[[nodiscard]] std::vector<std::pair<std::string, std::string>> moving_lines(const measure::ReadResult& result);
 
 /// What averaging cures, as a table with a line that says what it is.
 [[nodiscard]] std::string describe(std::span<const study::AveragedError> errors);

@@ -6,7 +6,7 @@
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/date.hpp"
-#include "sim/record/read_report.hpp"
+#include "sim/report/read_report.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 
@@ -35,21 +35,21 @@ auto followed(const Options& options, const char* what, const Study& study) {
 }
 
 // None where no file is asked for.
-std::optional<record::ReadReport> open_report(const Options& options, const scenario::Scenario& s) {
+std::optional<report::ReadReport> open_report(const Options& options, const scenario::Scenario& s) {
     if (options.out.empty()) return std::nullopt;
-    return std::optional<record::ReadReport>(std::in_place, options.out, s, record::current_date());
+    return std::optional<report::ReadReport>(std::in_place, options.out, s, record::current_date());
 }
 
-int code_of(const Options& options, study::Level level) {
-    return options.strict && level != study::Level::stable ? exit_not_stable : exit_done;
+int code_of(const Options& options, measure::Level level) {
+    return options.strict && level != measure::Level::stable ? exit_not_stable : exit_done;
 }
 
 }  // namespace
 
 int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<record::ReadReport> report = open_report(options, s);
-    const study::Sensor sensor = study::make_sensor(s, options.threads);
+    std::optional<report::ReadReport> report = open_report(options, s);
+    const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
     const study::Budget budget = followed<study::BudgetOptions>(
         options, "trials", [&](const study::BudgetOptions& each) { return study::budget(sensor, each); });
     if (report) {
@@ -63,11 +63,11 @@ int run_budget(const Options& options) {
 
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    std::optional<record::ReadReport> report = open_report(options, s);
+    std::optional<report::ReadReport> report = open_report(options, s);
     const study::Advice advice = followed<study::AdviceOptions>(
         options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
     if (report) {
-        const study::Sensor sensor = study::make_sensor(s, options.threads);
+        const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
         report->read_and_fill(sensor, options.threads);
         report->add_budget(sensor, options.threads);
         report->content().advice = advice;

@@ -17,8 +17,8 @@ namespace {
 
 using nlohmann::ordered_json;
 
-constexpr std::array sweep_levels{study::Level::stable, study::Level::marginal, study::Level::unstable,
-                                  study::Level::unreadable};
+constexpr std::array sweep_levels{measure::Level::stable, measure::Level::marginal, measure::Level::unstable,
+                                  measure::Level::unreadable};
 
 // What a table for people shows of the many quantities, and how it heads them.
 struct ShownQuantity {
@@ -37,7 +37,7 @@ constexpr std::array shown_extremes{std::string_view("valid_share"),
                                     std::string_view("expanded_uncertainty_um")};
 
 std::size_t place_of_quantity(std::string_view name) {
-    const auto all = study::sweep_quantities();
+    const auto all = measure::sweep_quantities();
     const auto found = std::find_if(all.begin(), all.end(), [name](const auto& each) { return each.name == name; });
     return static_cast<std::size_t>(found - all.begin());
 }
@@ -61,8 +61,8 @@ std::string number_text(double value) {
 SweepResult::SweepResult(const study::Sweep& sweep, std::int64_t kept)
     : sweep_(sweep),
       keeps_(sweep.points <= kept),
-      least_(study::sweep_quantities().size()),
-      greatest_(study::sweep_quantities().size()) {
+      least_(measure::sweep_quantities().size()),
+      greatest_(measure::sweep_quantities().size()) {
     for (std::size_t i = 0; i < sweep.axes.size(); ++i) labels_.push_back(study::labels_of(sweep, i));
 }
 
@@ -124,7 +124,7 @@ std::string SweepResult::points_table() const {
         for (const ShownQuantity& shown : shown_in_table) {
             row.push_back(number_text(result.values[place_of_quantity(shown.name)]));
         }
-        row.emplace_back(result.obstacle.empty() ? study::name_of(result.level) : "hindered");
+        row.emplace_back(result.obstacle.empty() ? measure::name_of(result.level) : "hindered");
         rows.push_back(std::move(row));
     }
     return indented_table(rows);
@@ -165,9 +165,9 @@ std::string SweepResult::text() const {
     const scenario::Scenario& s = sweep_.scenario;
     std::string text = fmt::format("{}\n{}", printable(s.title.empty() ? s.file : s.title), axes_text());
     std::vector<std::string> counts;
-    for (const study::Level level : sweep_levels) {
+    for (const measure::Level level : sweep_levels) {
         const std::int64_t count = levels_[static_cast<std::size_t>(level)];
-        if (count > 0) counts.push_back(fmt::format("{} {}", count, study::name_of(level)));
+        if (count > 0) counts.push_back(fmt::format("{} {}", count, measure::name_of(level)));
     }
     text += line_of_sweep("points", fmt::format("{}: {}", sweep_.points, fmt::join(counts, ", ")));
     text += sweep_.points <= most_points_in_table && keeps_ ? points_table() : extremes_table();
@@ -193,9 +193,9 @@ ordered_json SweepResult::point_json(std::int64_t point, const study::SweepPoint
     for (std::size_t i = 0; i < places.size(); ++i) settings[sweep_.axes[i].key] = value_json(i, places[i]);
     ordered_json json{{"settings", settings}};
     for (std::size_t q = 0; q < result.values.size(); ++q) {
-        json[std::string(study::sweep_quantities()[q].name)] = record::json_number(result.values[q]);
+        json[std::string(measure::sweep_quantities()[q].name)] = record::json_number(result.values[q]);
     }
-    json["verdict"] = study::name_of(result.level);
+    json["verdict"] = measure::name_of(result.level);
     json["obstacle"] = result.obstacle.empty() ? ordered_json() : ordered_json(record::valid_utf8(result.obstacle));
     return json;
 }
@@ -208,8 +208,8 @@ ordered_json SweepResult::json() const {
         over.push_back({{"key", sweep_.axes[i].key}, {"values", values}});
     }
     ordered_json verdicts = ordered_json::object();
-    for (const study::Level level : sweep_levels) {
-        verdicts[std::string(study::name_of(level))] = levels_[static_cast<std::size_t>(level)];
+    for (const measure::Level level : sweep_levels) {
+        verdicts[std::string(measure::name_of(level))] = levels_[static_cast<std::size_t>(level)];
     }
     ordered_json results;
     if (keeps_) {

@@ -6,7 +6,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/pages.hpp"
-#include "sim/study/published.hpp"
+#include "sim/validation/published.hpp"
 
 int main(int argc, char** argv) {
     using namespace spotwright;
@@ -16,7 +16,7 @@ int main(int argc, char** argv) {
     }
     const std::string folder = argv[1];
     try {
-        record::write_text_file(folder + "/validation.md", record::validation_page(study::published_checks(0)));
+        record::write_text_file(folder + "/validation.md", record::validation_page(validation::published_checks(0)));
         record::write_text_file(folder + "/scenario.md", record::scenario_page());
         record::write_text_file(folder + "/materials.md", record::materials_page());
     } catch (const base::Error& error) {

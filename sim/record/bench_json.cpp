@@ -17,7 +17,7 @@ namespace {
 using base::kHz, base::mm, base::um;
 using nlohmann::ordered_json;
 
-ordered_json ignored_json(const study::BenchLog& log) {
+ordered_json ignored_json(const bench::BenchLog& log) {
     ordered_json list = ordered_json::array();
     for (const std::string& name : log.ignored) list.push_back(valid_utf8(name));
     return list;
@@ -28,7 +28,7 @@ ordered_json interval_in(const std::optional<study::Interval>& interval, double 
     return ordered_json::array({json_number(interval->low, unit), json_number(interval->high, unit)});
 }
 
-ordered_json compared_json(const study::Compared& compared) {
+ordered_json compared_json(const bench::Compared& compared) {
     const double unit = unit_size(compared.name);
     return {{"name", compared.name},
             {"measured", json_number(compared.measured, unit)},
@@ -50,7 +50,7 @@ double unit_size(const std::string& name) {
     return base::unit_of(name).factor;
 }
 
-ordered_json to_json(const study::BenchLog& log, const study::TimeStatistics& s) {
+ordered_json to_json(const bench::BenchLog& log, const bench::TimeStatistics& s) {
     ordered_json json{{"log", valid_utf8(log.file)},
                       {"kind", "time"},
                       {"ignored_columns", ignored_json(log)},
@@ -71,9 +71,9 @@ ordered_json to_json(const study::BenchLog& log, const study::TimeStatistics& s)
     return json;
 }
 
-ordered_json to_json(const study::BenchLog& log, const study::LinearityStatistics& s) {
+ordered_json to_json(const bench::BenchLog& log, const bench::LinearityStatistics& s) {
     ordered_json places = ordered_json::array();
-    for (const study::PlaceErrors& place : s.places) {
+    for (const bench::PlaceErrors& place : s.places) {
         places.push_back({{"reference_mm", json_number(place.reference, mm)},
                           {"error_um", json_number(place.error, um)},
                           {"rising_um", json_number(place.rising, um)},
@@ -94,11 +94,11 @@ ordered_json to_json(const study::BenchLog& log, const study::LinearityStatistic
             {"places", places}};
 }
 
-ordered_json to_json(const study::Bench& bench) {
+ordered_json to_json(const bench::Bench& bench) {
     ordered_json compared = ordered_json::array();
-    for (const study::Compared& each : bench.compared) compared.push_back(compared_json(each));
+    for (const bench::Compared& each : bench.compared) compared.push_back(compared_json(each));
     ordered_json parameters = ordered_json::array();
-    for (const study::Fitted& fitted : bench.fit.parameters) {
+    for (const bench::Fitted& fitted : bench.fit.parameters) {
         const double unit = unit_size(fitted.name);
         parameters.push_back({{"name", fitted.name},
                               {"value", json_number(fitted.value, unit)},
@@ -112,7 +112,7 @@ ordered_json to_json(const study::Bench& bench) {
     return {{"compared", compared}, {"fit", fit}};
 }
 
-std::string log_text(const study::BenchLog& log, const std::string& remark) {
+std::string log_text(const bench::BenchLog& log, const std::string& remark) {
     constexpr int of_nm = 6;  // digits after the point of a length in mm
     constexpr int of_us = 3;  // of a time in ms
     constexpr int of_share = 6;

@@ -6,21 +6,21 @@
 
 #include <nlohmann/json.hpp>
 
-#include "sim/study/bench_fit.hpp"
-#include "sim/study/bench_log.hpp"
+#include "sim/bench/fit.hpp"
+#include "sim/bench/log.hpp"
 
 namespace spotwright::record {
 
-[[nodiscard]] nlohmann::ordered_json to_json(const study::BenchLog& log, const study::TimeStatistics& statistics);
-[[nodiscard]] nlohmann::ordered_json to_json(const study::BenchLog& log, const study::LinearityStatistics& statistics);
+[[nodiscard]] nlohmann::ordered_json to_json(const bench::BenchLog& log, const bench::TimeStatistics& statistics);
+[[nodiscard]] nlohmann::ordered_json to_json(const bench::BenchLog& log, const bench::LinearityStatistics& statistics);
 
 /// `compared` and `fit`.
-[[nodiscard]] nlohmann::ordered_json to_json(const study::Bench& bench);
+[[nodiscard]] nlohmann::ordered_json to_json(const bench::Bench& bench);
 
 /// A log's statistics, and beside them what a model says of it.
 template <class Statistics>
-[[nodiscard]] nlohmann::ordered_json bench_json(const study::BenchLog& log, const Statistics& statistics,
-                                                const std::optional<study::Bench>& bench) {
+[[nodiscard]] nlohmann::ordered_json bench_json(const bench::BenchLog& log, const Statistics& statistics,
+                                                const std::optional<bench::Bench>& bench) {
     nlohmann::ordered_json json = to_json(log, statistics);
     if (bench) json.update(to_json(*bench));
     return json;
@@ -33,6 +33,6 @@ template <class Statistics>
 inline constexpr const char* simulated_remark = "simulated by spotwright, not measured";
 
 /// The text of a log, as `spotwright bench` reads it. @param remark  A line of comment at its head.
-[[nodiscard]] std::string log_text(const study::BenchLog& log, const std::string& remark);
+[[nodiscard]] std::string log_text(const bench::BenchLog& log, const std::string& remark);
 
 }  // namespace spotwright::record

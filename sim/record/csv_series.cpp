@@ -52,7 +52,7 @@ void CsvSeries::append(const SeriesRows& rows) {
     file_.write({text.data(), text.size()});
 }
 
-void CsvSeries::commit(const study::ReadResult& /*result*/) {
+void CsvSeries::commit(const measure::ReadResult& /*result*/) {
     file_.commit();
 }
 

@@ -5,7 +5,7 @@
 
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/series_columns.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 namespace spotwright::record {
 
@@ -20,7 +20,7 @@ public:
     void append(const SeriesRows& rows);
 
     /// @throws IoError
-    void commit(const study::ReadResult& result);
+    void commit(const measure::ReadResult& result);
 
 private:
     AtomicFile file_;

@@ -28,7 +28,7 @@ std::string field_of(std::string_view text) {
 std::string head_of_sweep(const study::Sweep& sweep, const SeriesOrigin& origin) {
     std::string text = csv_head(sweep_format, sweep_format_version, origin);
     for (const study::SweepAxis& axis : sweep.axes) text += field_of(axis.key) + ',';
-    for (const study::SweepQuantity& each : study::sweep_quantities()) text += fmt::format("{},", each.name);
+    for (const measure::SweepQuantity& each : measure::sweep_quantities()) text += fmt::format("{},", each.name);
     return text + "verdict,obstacle\n";
 }
 
@@ -54,7 +54,7 @@ void write_csv_sweep(const std::filesystem::path& path, const study::Sweep& swee
             if (!std::isnan(value)) fmt::format_to(std::back_inserter(row), "{}", value);
             row.push_back(',');
         }
-        fmt::format_to(std::back_inserter(row), "{},{}\n", study::name_of(result.level), field_of(result.obstacle));
+        fmt::format_to(std::back_inserter(row), "{},{}\n", measure::name_of(result.level), field_of(result.obstacle));
         file.write({row.data(), row.size()});
     }
     file.commit();

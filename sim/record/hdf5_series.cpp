@@ -50,8 +50,8 @@ void write_origin(const Hdf5Object& file, const SeriesOrigin& origin) {
     write_attribute(file, "scenario", origin.scenario_toml);
 }
 
-void write_result(const Hdf5Object& file, const study::ReadResult& result) {
-    const study::SeriesStatistics& statistics = result.statistics;
+void write_result(const Hdf5Object& file, const measure::ReadResult& result) {
+    const measure::SeriesStatistics& statistics = result.statistics;
     const auto valid = static_cast<double>(statistics.validity[static_cast<std::size_t>(reading::Validity::valid)]);
     const auto readings = static_cast<double>(statistics.readings);
     write_number(file, "true_mm", result.true_displacement / mm);
@@ -59,7 +59,7 @@ void write_result(const Hdf5Object& file, const study::ReadResult& result) {
     write_number(file, "bias_um", result.bias ? *result.bias / um : none);
     write_number(file, "still_sd_um", statistics.standard_deviation ? *statistics.standard_deviation / um : none);
     write_number(file, "valid_share", readings > 0.0 ? valid / readings : none);
-    write_attribute(file, "verdict", study::name_of(result.verdict.level));
+    write_attribute(file, "verdict", measure::name_of(result.verdict.level));
 }
 
 }  // namespace
@@ -104,7 +104,7 @@ void Hdf5Series::append(const SeriesRows& rows) {
     write_values(reading_, first, std::span<const std::int64_t>(rows.reading));
 }
 
-void Hdf5Series::commit(const study::ReadResult& result) {
+void Hdf5Series::commit(const measure::ReadResult& result) {
     write_result(file_, result);
     close_hdf5_file(file_);
     part_.commit();

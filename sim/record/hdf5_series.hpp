@@ -8,7 +8,7 @@
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/hdf5_file.hpp"
 #include "sim/record/series_columns.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 namespace spotwright::record {
 
@@ -23,7 +23,7 @@ public:
     void append(const SeriesRows& rows);
 
     /// @throws IoError
-    void commit(const study::ReadResult& result);
+    void commit(const measure::ReadResult& result);
 
 private:
     AtomicFile part_;  // stands first, so that HDF5 has closed the part before it is removed

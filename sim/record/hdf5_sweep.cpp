@@ -113,13 +113,13 @@ Hdf5Object verdict_variable(const Hdf5Object& file, const Sizes& shape, const Si
     Hdf5Object verdict = create_grid<std::uint8_t>(file, "verdict", shape, chunk);
     write_attribute(verdict, "long_name", "verdict on the reading");
     write_attribute(verdict, "units", "1");
-    constexpr std::array levels{study::Level::stable, study::Level::marginal, study::Level::unstable,
-                                study::Level::unreadable};
+    constexpr std::array levels{measure::Level::stable, measure::Level::marginal, measure::Level::unstable,
+                                measure::Level::unreadable};
     std::vector<std::uint8_t> values;
     std::string meanings;
-    for (const study::Level level : levels) {
+    for (const measure::Level level : levels) {
         values.push_back(static_cast<std::uint8_t>(level));
-        meanings += fmt::format("{}{}", meanings.empty() ? "" : " ", study::name_of(level));
+        meanings += fmt::format("{}{}", meanings.empty() ? "" : " ", measure::name_of(level));
     }
     write_attribute(verdict, "flag_values", std::span<const std::uint8_t>(values));
     write_attribute(verdict, "flag_meanings", meanings);
@@ -128,7 +128,7 @@ Hdf5Object verdict_variable(const Hdf5Object& file, const Sizes& shape, const Si
 
 Variables create_variables(const Hdf5Object& file, const Sizes& shape, const Sizes& chunk) {
     Variables variables;
-    for (const study::SweepQuantity& each : study::sweep_quantities()) {
+    for (const measure::SweepQuantity& each : measure::sweep_quantities()) {
         Hdf5Object variable = create_grid<double>(file, std::string(each.name), shape, chunk, absent);
         write_attribute(variable, "long_name", each.long_name);
         write_attribute(variable, "units", each.units);

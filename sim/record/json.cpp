@@ -16,7 +16,7 @@
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
-#include "sim/study/quantities.hpp"
+#include "sim/measure/quantities.hpp"
 
 namespace spotwright::record {
 
@@ -30,12 +30,12 @@ ordered_json deviation_json(std::optional<double> deviation, std::int64_t count)
     return interval_json(study::deviation_interval_or_none(deviation, count));
 }
 
-double share_of(const study::SeriesStatistics& statistics, reading::Validity validity) {
+double share_of(const measure::SeriesStatistics& statistics, reading::Validity validity) {
     const auto count = static_cast<double>(statistics.validity[static_cast<std::size_t>(validity)]);
     return count / static_cast<double>(statistics.readings);  // NaN, hence null, without readings
 }
 
-ordered_json invalid_shares(const study::SeriesStatistics& statistics) {
+ordered_json invalid_shares(const measure::SeriesStatistics& statistics) {
     ordered_json shares = ordered_json::object();
     for (std::size_t i = 0; i < reading::validity_count; ++i) {
         const auto validity = static_cast<reading::Validity>(i);
@@ -48,15 +48,15 @@ ordered_json invalid_shares(const study::SeriesStatistics& statistics) {
 // The numbers of a reading by name; what does not exist is null.
 class Numbers {
 public:
-    Numbers(const study::ReadResult& result, const scenario::Scenario& scenario)
+    Numbers(const measure::ReadResult& result, const scenario::Scenario& scenario)
         : result_(result), scenario_(scenario) {}
 
     ordered_json operator()(std::string_view name) const {
-        return json_number(study::quantity(name, result_, scenario_));
+        return json_number(measure::quantity(name, result_, scenario_));
     }
 
 private:
-    const study::ReadResult& result_;
+    const measure::ReadResult& result_;
     const scenario::Scenario& scenario_;
 };
 
@@ -68,7 +68,7 @@ ordered_json signal_json(const Numbers& number) {
             {"received_power_uW", number("received_power_uW")}};
 }
 
-ordered_json thickness_json(const study::SeriesStatistics& statistics, const scenario::Scenario& scenario,
+ordered_json thickness_json(const measure::SeriesStatistics& statistics, const scenario::Scenario& scenario,
                             const Numbers& number) {
     return {{"index", json_number(scenario.reading.thickness_index)},
             {"found_share", number("thickness_found_share")},
@@ -78,7 +78,7 @@ ordered_json thickness_json(const study::SeriesStatistics& statistics, const sce
             {"still_sd_interval_um", deviation_json(statistics.thickness_deviation, statistics.thicknesses)}};
 }
 
-ordered_json flight_json(const study::FlightResult& flight, const Numbers& number) {
+ordered_json flight_json(const measure::FlightResult& flight, const Numbers& number) {
     ordered_json json{{"unambiguous_range_mm", number("unambiguous_range_mm")},
                       {"depth_sd_mm", number("depth_sd_mm")},
                       {"grains", number("grains")}};
@@ -91,7 +91,7 @@ ordered_json flight_json(const study::FlightResult& flight, const Numbers& numbe
     json["wrap_error_chance"] = number("wrap_error_chance");
     json["wrong_wrap_share"] = number("wrong_wrap_share");
     json["frequencies"] = ordered_json::array();
-    for (const study::FrequencyResult& each : flight.frequencies) {
+    for (const measure::FrequencyResult& each : flight.frequencies) {
         json["frequencies"].push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
                                        {"phase_rad", json_number(each.phase)},
                                        {"amplitude_e", json_number(each.amplitude)},
@@ -102,9 +102,10 @@ ordered_json flight_json(const study::FlightResult& flight, const Numbers& numbe
 }
 
 // Null where it is off or nothing scatters.
-ordered_json speckle_json(const study::ReadResult& result, const scenario::Scenario& scenario, const Numbers& number) {
+ordered_json speckle_json(const measure::ReadResult& result, const scenario::Scenario& scenario,
+                          const Numbers& number) {
     if (!result.speckle) return nullptr;
-    const study::SpeckleStatistics& speckle = *result.speckle;
+    const sensor::SpeckleStatistics& speckle = *result.speckle;
     return {{"model", speckle.model == scenario::SpeckleModel::coherent ? "coherent" : "statistical"},
             {"patches", speckle.patches},
             {"contrast", number("speckle_contrast")},
@@ -117,7 +118,7 @@ ordered_json speckle_json(const study::ReadResult& result, const scenario::Scena
             {"limit_um", number("speckle_limit_um")}};
 }
 
-std::optional<double> replaced_deviation(const study::ReadResult& result) {
+std::optional<double> replaced_deviation(const measure::ReadResult& result) {
     return result.speckle ? result.speckle->replaced_deviation : result.statistics.standard_deviation;
 }
 
@@ -136,17 +137,17 @@ std::optional<double> known_reflectance(const scenario::Material& material, doub
 
 }  // namespace
 
-ordered_json to_json(const study::Verdict& verdict, const scenario::Scenario& scenario) {
+ordered_json to_json(const measure::Verdict& verdict, const scenario::Scenario& scenario) {
     std::optional<double> percent;
-    if (verdict.expanded_uncertainty) percent = study::percent_of_span(scenario, *verdict.expanded_uncertainty);
+    if (verdict.expanded_uncertainty) percent = sensor::percent_of_span(scenario, *verdict.expanded_uncertainty);
     ordered_json reasons = ordered_json::array();
     for (const std::string& reason : verdict.reasons) reasons.push_back(valid_utf8(reason));
     ordered_json contributions = ordered_json::array();
-    for (const study::Contribution& c : verdict.contributions) {
+    for (const measure::Contribution& c : verdict.contributions) {
         contributions.push_back(
             {{"name", valid_utf8(c.name)}, {"size_um", json_number(c.size, um)}, {"systematic", c.systematic}});
     }
-    return {{"level", study::name_of(verdict.level)},
+    return {{"level", measure::name_of(verdict.level)},
             {"reasons", reasons},
             {"expanded_uncertainty_um", json_number(verdict.expanded_uncertainty, um)},
             {"percent_of_span", json_number(percent)},
@@ -154,8 +155,8 @@ ordered_json to_json(const study::Verdict& verdict, const scenario::Scenario& sc
             {"contributions", contributions}};
 }
 
-ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario) {
-    const study::SeriesStatistics& statistics = result.statistics;
+ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario& scenario) {
+    const measure::SeriesStatistics& statistics = result.statistics;
     const Numbers number(result, scenario);
     ordered_json json{
         {"title", valid_utf8(scenario.title)},
@@ -233,7 +234,7 @@ ordered_json to_json(const study::CrossoverStudy& study) {
             {"distances", points}};
 }
 
-ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*scenario*/) {
+ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& /*scenario*/) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {
         {"distance_mm", json_numbers(layout.distance, mm)},
@@ -253,15 +254,15 @@ ordered_json to_json(const study::Layout& layout, const scenario::Scenario& /*sc
     };
 }
 
-ordered_json to_json(const study::FlightLayout& layout, const scenario::Scenario& scenario) {
+ordered_json to_json(const sensor::FlightLayout& layout, const scenario::Scenario& scenario) {
     ordered_json radius = ordered_json::array();
     ordered_json full_radius = ordered_json::array();
-    for (const study::Field& field : layout.field) {
+    for (const sensor::Field& field : layout.field) {
         radius.push_back(json_number(field.radius, mm));
         full_radius.push_back(json_number(field.full_radius, mm));
     }
     ordered_json frequencies = ordered_json::array();
-    for (const study::FrequencyLayout& each : layout.frequencies) {
+    for (const sensor::FrequencyLayout& each : layout.frequencies) {
         frequencies.push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
                                {"mm_per_rad", json_number(each.distance_per_radian, mm)},
                                {"cyclic_error_period_mm", json_number(each.cyclic_error_period, mm)}});

@@ -9,18 +9,18 @@
 #include "sim/scenario/scenario.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
-#include "sim/study/flight_layout.hpp"
-#include "sim/study/layout.hpp"
-#include "sim/study/read.hpp"
+#include "sim/sensor/flight_layout.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/read.hpp"
 
 namespace spotwright::record {
 
 /// A series' statistics, signal, speckle and verdict. `speckle` is null where it is off or nothing scatters; then
 /// `replaced_sd_um` is `still_sd_um`. `..._sd_interval_um` is [low, high], 95 %.
-[[nodiscard]] nlohmann::ordered_json to_json(const study::ReadResult& result, const scenario::Scenario& scenario);
+[[nodiscard]] nlohmann::ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario& scenario);
 
 /// Level, reasons, and what the uncertainty is made of.
-[[nodiscard]] nlohmann::ordered_json to_json(const study::Verdict& verdict, const scenario::Scenario& scenario);
+[[nodiscard]] nlohmann::ordered_json to_json(const measure::Verdict& verdict, const scenario::Scenario& scenario);
 
 /// One entry for each average.
 [[nodiscard]] nlohmann::ordered_json to_json(std::span<const study::AveragedError> errors);
@@ -30,10 +30,10 @@ namespace spotwright::record {
 [[nodiscard]] nlohmann::ordered_json to_json(const study::CrossoverStudy& study);
 
 /// The geometry in numbers. Arrays run near end of the range, reference point, far end.
-[[nodiscard]] nlohmann::ordered_json to_json(const study::Layout& layout, const scenario::Scenario& scenario);
+[[nodiscard]] nlohmann::ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& scenario);
 
 /// Time of flight in numbers. Arrays run likewise; `frequencies` is empty for pulsed light.
-[[nodiscard]] nlohmann::ordered_json to_json(const study::FlightLayout& layout, const scenario::Scenario& scenario);
+[[nodiscard]] nlohmann::ordered_json to_json(const sensor::FlightLayout& layout, const scenario::Scenario& scenario);
 
 /// One entry of a list of materials.
 /// @param wavelength  At which the reflectance is told; null outside the material's table. [m]

@@ -10,7 +10,7 @@ namespace {
 using base::degree, base::kHz, base::mm, base::ms, base::um, base::us;
 using nlohmann::ordered_json;
 
-ordered_json following_json(const study::Following& following) {
+ordered_json following_json(const measure::Following& following) {
     return {{"outputs", following.outputs},
             {"mean_error_um", json_number(following.mean_error, um)},
             {"error_sd_um", json_number(following.error_deviation, um)},
@@ -25,7 +25,7 @@ ordered_json following_json(const study::Following& following) {
             {"outside_share", json_number(following.outside_share)}};
 }
 
-ordered_json exposure_json(const study::ExposureUse& use) {
+ordered_json exposure_json(const measure::ExposureUse& use) {
     return {{"changes", use.changes},
             {"dark_readings_per_change", json_number(use.dark_per_change)},
             {"saturated_readings_per_change", json_number(use.saturated_per_change)},
@@ -38,9 +38,9 @@ ordered_json exposure_json(const study::ExposureUse& use) {
 }
 
 // What was not found is null.
-ordered_json scan_json(const study::Scan& scan) {
+ordered_json scan_json(const measure::Scan& scan) {
     if (scan.run_out) {
-        const study::RunOut& r = *scan.run_out;
+        const measure::RunOut& r = *scan.run_out;
         return {{"kind", "run-out"},
                 {"readings", r.readings},
                 {"revolutions", r.revolutions},
@@ -71,7 +71,7 @@ ordered_json scan_json(const study::Scan& scan) {
 
 }  // namespace
 
-void add_motion(const study::ReadResult& result, ordered_json& json) {
+void add_motion(const measure::ReadResult& result, ordered_json& json) {
     if (result.following) json["motion"] = following_json(*result.following);
     if (result.exposure_use) json["exposure_control"] = exposure_json(*result.exposure_use);
     if (result.scan) json["scan"] = scan_json(*result.scan);

@@ -12,10 +12,10 @@ namespace spotwright::record {
 
 namespace {
 
-std::string row(const study::Check& check) {
+std::string row(const validation::Check& check) {
     return fmt::format("| `{}` | {} | {}{:.9g} {} | {:.6g} | {:.2g} | {} | {} | {} |\n", check.id, check.claim,
-                       study::symbol_of(check.relation), check.expected, check.unit, check.got, check.tolerance,
-                       check.why, check.source, study::passes(check) ? "yes" : "**NO**");
+                       validation::symbol_of(check.relation), check.expected, check.unit, check.got, check.tolerance,
+                       check.why, check.source, validation::passes(check) ? "yes" : "**NO**");
 }
 
 std::string kind_of(const scenario::Key& key) {
@@ -129,9 +129,9 @@ std::string materials_page() {
     return text;
 }
 
-std::string validation_page(const std::vector<study::Check>& checks) {
-    const auto failed =
-        std::count_if(checks.begin(), checks.end(), [](const study::Check& check) { return !study::passes(check); });
+std::string validation_page(const std::vector<validation::Check>& checks) {
+    const auto failed = std::count_if(checks.begin(), checks.end(),
+                                      [](const validation::Check& check) { return !validation::passes(check); });
     std::string text = fmt::format(
         "# Validation\n\n"
         "Made by `spotwright validate --out docs/validation.md`; a test keeps the two the same. {} checks, {} "
@@ -146,7 +146,7 @@ std::string validation_page(const std::vector<study::Check>& checks) {
         "The models of light are held against each other on [scenes drawn at random](validation-random.md).\n",
         checks.size(), failed);
     std::string subject;
-    for (const study::Check& check : checks) {
+    for (const validation::Check& check : checks) {
         const std::string its_subject = check.id.substr(0, check.id.find('.'));
         if (its_subject != subject) {
             subject = its_subject;

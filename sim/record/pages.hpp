@@ -4,12 +4,12 @@
 #include <string>
 #include <vector>
 
-#include "sim/study/published.hpp"
+#include "sim/validation/published.hpp"
 
 namespace spotwright::record {
 
 /// Table of published checks, in Markdown, one section per subject (the part of the id before the first dot).
-[[nodiscard]] std::string validation_page(const std::vector<study::Check>& checks);
+[[nodiscard]] std::string validation_page(const std::vector<validation::Check>& checks);
 
 /// Every key of a scenario with unit, default, bounds and meaning, from the table the reader uses.
 [[nodiscard]] std::string scenario_page();

@@ -3,7 +3,7 @@
 #include "sim/base/units.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
-#include "sim/study/motion.hpp"
+#include "sim/measure/motion.hpp"
 
 namespace spotwright::record {
 
@@ -17,7 +17,7 @@ std::vector<double> in_units(const std::vector<double>& values, double unit) {
 }
 
 // Time at which the exposure of a reading begins. [s]
-double begin_of(const study::SeriesBlock& block, std::size_t i) {
+double begin_of(const measure::SeriesBlock& block, std::size_t i) {
     if (block.moment.empty()) return static_cast<double>(block.first + static_cast<std::int64_t>(i)) * block.period;
     return block.moment[i].time - 0.5 * block.moment[i].exposure;
 }
@@ -26,7 +26,7 @@ double begin_of(const study::SeriesBlock& block, std::size_t i) {
 
 SeriesColumns columns_of(const scenario::Scenario& scenario) {
     SeriesColumns columns;
-    columns.moves = study::is_followed(scenario);
+    columns.moves = measure::is_followed(scenario);
     const scenario::Principle principle = scenario.principle;
     if (principle == scenario::Principle::phase_shift) {
         columns.position = {"phase_rad", "rad", "phase at the first frequency"};
@@ -39,7 +39,7 @@ SeriesColumns columns_of(const scenario::Scenario& scenario) {
     return columns;
 }
 
-SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns) {
+SeriesRows rows_of(const measure::SeriesBlock& block, const SeriesColumns& columns) {
     SeriesRows rows;
     const std::size_t count = block.validity.size();
     rows.reading.reserve(count);
@@ -55,7 +55,7 @@ SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns
     rows.displacement_mm = in_units(block.displacement, base::mm);
     rows.output_mm = in_units(block.output, base::mm);
     rows.strength = block.peak;
-    for (const study::Moment& moment : block.moment) {
+    for (const measure::Moment& moment : block.moment) {
         rows.true_mm.push_back(moment.truth / base::mm);
         rows.exposure_us.push_back(moment.exposure / base::us);
     }

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "sim/scenario/scenario.hpp"
-#include "sim/study/series.hpp"
+#include "sim/measure/series.hpp"
 
 namespace spotwright::record {
 
@@ -52,7 +52,7 @@ struct SeriesRows {
     std::vector<double> exposure_us;     ///< likewise
 };
 
-[[nodiscard]] SeriesRows rows_of(const study::SeriesBlock& block, const SeriesColumns& columns);
+[[nodiscard]] SeriesRows rows_of(const measure::SeriesBlock& block, const SeriesColumns& columns);
 
 /// What is known of a series before its first reading.
 struct SeriesOrigin {

@@ -15,7 +15,7 @@ SeriesFormat series_format_of(const std::filesystem::path& path) {
 
 SeriesFile::SeriesFile(Writer writer, const SeriesColumns& columns) : writer_(std::move(writer)), columns_(columns) {}
 
-void SeriesFile::append(const study::SeriesBlock& block) {
+void SeriesFile::append(const measure::SeriesBlock& block) {
     if (block.first != next_) {
         throw base::InternalError(fmt::format("reading {} written where {} is next", block.first, next_));
     }
@@ -24,7 +24,7 @@ void SeriesFile::append(const study::SeriesBlock& block) {
     std::visit([&rows](auto& writer) { writer.append(rows); }, writer_);
 }
 
-void SeriesFile::commit(const study::ReadResult& result) {
+void SeriesFile::commit(const measure::ReadResult& result) {
     std::visit([&result](auto& writer) { writer.commit(result); }, writer_);
 }
 

@@ -9,7 +9,7 @@
 #include "sim/record/csv_series.hpp"
 #include "sim/record/hdf5_series.hpp"
 #include "sim/scenario/scenario.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 namespace spotwright::record {
 
@@ -27,13 +27,13 @@ public:
 
     SeriesFile(Writer writer, const SeriesColumns& columns);
 
-    /// Blocks must come in order and without a gap, as `study::take_series` hands them out.
+    /// Blocks must come in order and without a gap, as `measure::take_series` hands them out.
     /// @throws IoError
-    void append(const study::SeriesBlock& block);
+    void append(const measure::SeriesBlock& block);
 
     /// Adds the result where the format has a place for it, and gives the file its name. Once, and last.
     /// @throws IoError
-    void commit(const study::ReadResult& result);
+    void commit(const measure::ReadResult& result);
 
 private:
     Writer writer_;

@@ -4,7 +4,7 @@
 #include "sim/record/json.hpp"
 #include "sim/record/json_number.hpp"
 #include "sim/record/text.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace spotwright::record {
 
@@ -52,7 +52,7 @@ ordered_json trial_json(const study::Trialled& trial) {
             {"speed_lost", json_number(trial.cost.speed)},
             {"range_lost", json_number(trial.cost.range)},
             {"parts_changed", trial.cost.parts},
-            {"level", study::name_of(trial.level)},
+            {"level", measure::name_of(trial.level)},
             {"expanded_uncertainty_um", json_number(trial.expanded_uncertainty, um)},
             {"valid_share", json_number(trial.valid_share)},
             {"obstacle", trial.obstacle.empty() ? ordered_json() : ordered_json(valid_utf8(trial.obstacle))}};

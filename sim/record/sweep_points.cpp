@@ -61,7 +61,7 @@ std::string identity_of(const study::Sweep& sweep, const std::string& source) {
         text += axis.key + '\n';
         for (const std::string& value : axis.values) text += '\t' + value + '\n';
     }
-    for (const study::SweepQuantity& each : study::sweep_quantities()) text += fmt::format("{}\n", each.name);
+    for (const measure::SweepQuantity& each : measure::sweep_quantities()) text += fmt::format("{}\n", each.name);
     return text;
 }
 
@@ -106,7 +106,7 @@ SweepPoints::SweepPoints(std::filesystem::path file, std::string shown, const st
     : file_(std::move(file)), shown_(std::move(shown)), descriptor_(open_locked(file_, shown_)) {
     try {
         const std::string head = identity_of(sweep, source);
-        record_size_ = sizeof(RecordHead) + study::sweep_quantities().size() * sizeof(double);
+        record_size_ = sizeof(RecordHead) + measure::sweep_quantities().size() * sizeof(double);
         records_at_ = static_cast<std::int64_t>(sizeof(FileHead) + head.size());
         if (begun_by(head)) {
             count_points(sweep.points);
@@ -199,7 +199,7 @@ bool SweepPoints::has(std::int64_t point) const {
 
 void SweepPoints::put(std::int64_t point, const study::SweepPoint& result) {
     std::vector<std::byte> record(record_size_);
-    if (result.values.size() != study::sweep_quantities().size()) {
+    if (result.values.size() != measure::sweep_quantities().size()) {
         throw base::InternalError("a point of a sweep without all its quantities");
     }
     RecordHead head;
@@ -223,9 +223,9 @@ study::SweepPoint SweepPoints::get(std::int64_t point) const {
     RecordHead head;
     std::memcpy(&head, record.data(), sizeof(head));
     study::SweepPoint result;
-    result.level = static_cast<study::Level>(head.level);
+    result.level = static_cast<measure::Level>(head.level);
     result.obstacle.assign(head.obstacle.data(), head.obstacle_length);
-    result.values.resize(study::sweep_quantities().size());
+    result.values.resize(measure::sweep_quantities().size());
     std::memcpy(result.values.data(), record.data() + sizeof(head), result.values.size() * sizeof(double));
     return result;
 }

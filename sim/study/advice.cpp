@@ -43,16 +43,16 @@ std::string first_problem(const base::ScenarioError& error) {
 }
 
 // Errors as a budget bounds them, without its Monte Carlo; readings for what is valid.
-Outcome outcome_of(const scenario::Scenario& s, ReadResult* kept) {
+Outcome outcome_of(const scenario::Scenario& s, measure::ReadResult* kept) {
     Outcome outcome;
-    const Sensor sensor = make_sensor(s, 1);
-    ReadResult result = read(sensor, {1, {}, {}});
+    const sensor::Sensor sensor = sensor::make_sensor(s, 1);
+    measure::ReadResult result = measure::read(sensor, {1, {}, {}});
     outcome.period = result.timing.period;
     outcome.response = result.response_time;
     const double still = static_cast<double>(result.statistics.validity[0]) /
                          static_cast<double>(std::max<std::int64_t>(1, result.statistics.readings));
     outcome.trial.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
-    outcome.trial.level = Level::unreadable;
+    outcome.trial.level = measure::Level::unreadable;
     if (!result.verdict.reasons.empty()) outcome.largest = result.verdict.reasons.front();
     if (kept != nullptr) *kept = result;
     if (!result.verdict.expanded_uncertainty) return outcome;
@@ -70,7 +70,7 @@ Outcome outcome_of(const scenario::Scenario& s, ReadResult* kept) {
             outcome.largest = line.component.name;
         }
         outcome.trial.expanded_uncertainty = std::abs(bias) + combine(components).expanded;
-        outcome.trial.level = level_of(s.requirement, outcome.trial.valid_share, outcome.trial.expanded_uncertainty);
+        outcome.trial.level = measure::level_of(s.requirement, outcome.trial.valid_share, outcome.trial.expanded_uncertainty);
     } catch (const base::ScenarioError& error) {
         outcome.trial.obstacle = first_problem(error);
         outcome.largest = outcome.trial.obstacle;
@@ -143,7 +143,7 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort) const
         trial.cost.speed = std::max(0.0, 1.0 - 1.0 / slower);
         if (outcome.response > scenario_.requirement.response && outcome.response > as_it_is_.response) {
             trial.obstacle = "the output would follow a step too slowly";
-            trial.level = Level::unreadable;
+            trial.level = measure::Level::unreadable;
         }
     } catch (const base::ScenarioError& error) {
         trial.obstacle = first_problem(error);
@@ -179,7 +179,7 @@ void Adviser::count_one() {
 void Adviser::confirm_stable() {
     std::vector<std::size_t> stable;
     for (std::size_t k = 0; k < trials_.size(); ++k) {
-        if (trials_[k].level == Level::stable) stable.push_back(k);
+        if (trials_[k].level == measure::Level::stable) stable.push_back(k);
     }
     planned_ = counter_.done + static_cast<std::int64_t>(stable.size());
     base::parallel_for(static_cast<std::int64_t>(stable.size()), options_.threads, [&](std::int64_t i) {
@@ -210,8 +210,8 @@ std::vector<std::vector<Change>> Adviser::pairs_of_best(const std::vector<Change
     std::set<std::string> kinds;
     for (const std::size_t i : order) {
         // What is enough by itself needs no second change.
-        const bool helps =
-            trials_[i].obstacle.empty() && trials_[i].level != Level::stable && is_better(trials_[i], as_it_is_.trial);
+        const bool helps = trials_[i].obstacle.empty() && trials_[i].level != measure::Level::stable &&
+                           is_better(trials_[i], as_it_is_.trial);
         if (best.size() == most || !helps || !kinds.insert(changes[i].kind).second) continue;
         best.push_back(i);
     }
@@ -232,7 +232,7 @@ std::string error_text(const Trialled& trial) {
 std::string Adviser::summary(const Advice& advice) const {
     const std::string asked = fmt::format("{} against a tolerance of +-{}", error_text(advice.as_it_is),
                                           base::length_text(scenario_.requirement.tolerance, 3));
-    if (advice.as_it_is.level == Level::stable) {
+    if (advice.as_it_is.level == measure::Level::stable) {
         return fmt::format("reads stably as it is, errors up to {}", asked);
     }
     if (!advice.reaching.empty()) {
@@ -255,11 +255,11 @@ std::string Adviser::summary(const Advice& advice) const {
 }
 
 Advice Adviser::advise() {
-    ReadResult result;
+    measure::ReadResult result;
     as_it_is_ = outcome_of(changed({}, Effort::own), &result);
     Advice advice;
     advice.as_it_is = as_it_is_.trial;
-    if (advice.as_it_is.level != Level::stable) {
+    if (advice.as_it_is.level != measure::Level::stable) {
         const std::vector<Change> changes = possible_changes(scenario_, result);
         std::vector<std::vector<Change>> singles;
         for (const Change& change : changes) singles.push_back({change});
@@ -270,7 +270,7 @@ Advice Adviser::advise() {
         confirm_stable();
     }
     for (Trialled& trial : trials_) {
-        (trial.level == Level::stable ? advice.reaching : advice.others).push_back(std::move(trial));
+        (trial.level == measure::Level::stable ? advice.reaching : advice.others).push_back(std::move(trial));
     }
     std::stable_sort(advice.reaching.begin(), advice.reaching.end(), [](const Trialled& a, const Trialled& b) {
         return a.total_cost != b.total_cost ? a.total_cost < b.total_cost : is_better(a, b);

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "sim/study/read.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/measure/read.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -23,7 +23,7 @@ struct Trialled {
     std::vector<std::string> settings;  ///< the same as key=value
     ChangeCost cost;
     double total_cost = 0.0;  ///< by which they are ranked. [1]
-    Level level = Level::unreadable;
+    measure::Level level = measure::Level::unreadable;
     std::optional<double> expanded_uncertainty;  ///< [m]
     double valid_share = 0.0;                    ///< [1]
     std::string obstacle;                        ///< why the changed sensor cannot be built or read; else empty

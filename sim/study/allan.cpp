@@ -147,7 +147,7 @@ std::string_view name_of(Gaps gaps) {
 
 OutputSeries::OutputSeries(const scenario::Reading& reading) : to_settle_(reading.average + reading.median - 1) {}
 
-void OutputSeries::append(const SeriesBlock& block) {
+void OutputSeries::append(const measure::SeriesBlock& block) {
     for (std::size_t i = 0; i < block.validity.size(); ++i) {
         const bool valid = block.validity[i] == reading::Validity::valid;
         if (valid && to_settle_ > 0) --to_settle_;

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/study/series.hpp"
+#include "sim/measure/series.hpp"
 #include "sim/study/uncertainty.hpp"
 
 namespace spotwright::study {
@@ -61,7 +61,7 @@ struct AllanStudy {
 class OutputSeries {
 public:
     explicit OutputSeries(const scenario::Reading& reading);
-    void append(const SeriesBlock& block);
+    void append(const measure::SeriesBlock& block);
     [[nodiscard]] const std::vector<double>& outputs() const { return outputs_; }
 
 private:

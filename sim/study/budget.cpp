@@ -12,8 +12,8 @@
 #include "sim/base/words.hpp"
 #include "sim/study/budget_lines.hpp"
 #include "sim/study/budget_motion.hpp"
-#include "sim/study/layout.hpp"
-#include "sim/study/motion.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/motion.hpp"
 
 namespace spotwright::study {
 
@@ -40,7 +40,7 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
     const scenario::Scenario& s = scenario_of(model.sensor());
     const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
     // A part that moves brings the errors of a moment of its series, which with a passing surface hold the speckle.
-    const bool passes = surface_passes(s);
+    const bool passes = measure::surface_passes(s);
     const MotionErrors motion = motion_errors(model.sensor(), passes, options.threads);
     const double at_rest = motion.errors.empty() ? 0.0 : model.error_at(nominal_draw(s)).value_or(0.0);
     std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
@@ -100,12 +100,12 @@ std::string disagreement_text(const Budget& budget) {
         base::length_text(budget.bias + budget.combined.expanded, 3));
 }
 
-Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
-    Verdict verdict;
+measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
+    measure::Verdict verdict;
     const double whole = std::max(std::abs(budget.together.shortest.low), std::abs(budget.together.shortest.high));
     const double bound = budget.agrees ? budget.error_bound : whole;
     verdict.expanded_uncertainty = bound;
-    verdict.level = level_of(s.requirement, budget.valid_share, bound);
+    verdict.level = measure::level_of(s.requirement, budget.valid_share, bound);
     for (const BudgetLine& line : budget.lines) {
         verdict.contributions.push_back({line.component.name, line.component.standard_uncertainty, false});
         if (line.bias != 0.0)
@@ -115,7 +115,7 @@ Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     verdict.reasons.push_back(
         fmt::format("errors up to {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, bias {} and standard "
                     "uncertainty {}",
-                    base::length_text(bound, 3), percent_of_span(s, bound),
+                    base::length_text(bound, 3), sensor::percent_of_span(s, bound),
                     base::length_text(s.requirement.tolerance, 3), first.component.name,
                     base::length_text(first.bias, 3), base::length_text(first.component.standard_uncertainty, 3)));
     if (!budget.agrees) verdict.reasons.push_back(disagreement_text(budget));
@@ -128,7 +128,7 @@ Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
 
 }  // namespace
 
-Budget budget(const Sensor& sensor, const BudgetOptions& options) {
+Budget budget(const sensor::Sensor& sensor, const BudgetOptions& options) {
     const scenario::Scenario& s = scenario_of(sensor);
     const ErrorModel model(sensor);
     Budget result;

@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "sim/study/read.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/measure/read.hpp"
+#include "sim/sensor/sensor.hpp"
 #include "sim/study/uncertainty.hpp"
 
 namespace spotwright::study {
@@ -30,7 +30,7 @@ struct Budget {
     bool agrees = false;
     double valid_share = 0.0;  ///< of the Monte Carlo's trials. [1]
     /// By valid share and error bound, or the farther end of the Monte Carlo's interval where they differ.
-    Verdict verdict;
+    measure::Verdict verdict;
 };
 
 struct BudgetOptions {
@@ -42,6 +42,6 @@ struct BudgetOptions {
 /// expanded uncertainty and three standard errors of the Monte Carlo's ends.
 /// @throws ScenarioError  The part cannot be read at all, or where it may stand, tilt or warm to: there is no error to
 ///   break down.
-[[nodiscard]] Budget budget(const Sensor& sensor, const BudgetOptions& options);
+[[nodiscard]] Budget budget(const sensor::Sensor& sensor, const BudgetOptions& options);
 
 }  // namespace spotwright::study

@@ -12,7 +12,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/study/budget_motion.hpp"
-#include "sim/study/motion.hpp"
+#include "sim/measure/motion.hpp"
 #include "sim/study/noise_alone.hpp"
 
 namespace spotwright::study {
@@ -73,11 +73,11 @@ private:
     }
     ErrorMoments over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
                       const std::string& what) const;
-    void add_noise(const Instrument& instrument);
-    void add_noise(const FlightInstrument& instrument);
-    void add_series(const std::string& name, double period, const TakeReading& take);
-    void add_background(const Instrument& instrument, const Pose& pose);
-    void add_digitising(const Instrument& instrument);
+    void add_noise(const sensor::Instrument& instrument);
+    void add_noise(const sensor::FlightInstrument& instrument);
+    void add_series(const std::string& name, double period, const measure::TakeReading& take);
+    void add_background(const sensor::Instrument& instrument, const sensor::Pose& pose);
+    void add_digitising(const sensor::Instrument& instrument);
     void add_speckle();
     void add_part();
     void add_tilt();
@@ -119,7 +119,7 @@ ErrorMoments LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, 
 }
 
 // Readings under one noise alone, smoothed as the sensor does.
-void LineMaker::add_series(const std::string& name, double period, const TakeReading& take) {
+void LineMaker::add_series(const std::string& name, double period, const measure::TakeReading& take) {
     constexpr std::int64_t least = 2048;
     constexpr std::int64_t windows = 64;
     scenario::Reading bounded = s_.reading;
@@ -128,14 +128,14 @@ void LineMaker::add_series(const std::string& name, double period, const TakeRea
     bounded.on_invalid = scenario::OnInvalid::mark;
     const std::int64_t window = bounded.average + bounded.median - 1;
     const std::int64_t readings = std::max(least, windows * window);
-    const SeriesStatistics statistics = take_series(bounded, period, take, {readings, threads_, {}, {}});
+    const measure::SeriesStatistics statistics = measure::take_series(bounded, period, take, {readings, threads_, {}, {}});
     const double independent = static_cast<double>(statistics.outputs) / static_cast<double>(window);
     add(name, Evaluation::a, {0.0, statistics.standard_deviation.value_or(0.0)}, std::max(1.0, independent - 1.0),
         fmt::format("{} readings with this noise alone", readings));
 }
 
-void LineMaker::add_noise(const Instrument& instrument) {
-    const Pose pose = make_pose(instrument, nominal_.displacement, threads_);
+void LineMaker::add_noise(const sensor::Instrument& instrument) {
+    const sensor::Pose pose = make_pose(instrument, nominal_.displacement, threads_);
     struct Source {
         NoiseSource source;
         const char* name;
@@ -143,8 +143,8 @@ void LineMaker::add_noise(const Instrument& instrument) {
     for (const auto& [source, name] :
          {Source{NoiseSource::shot, "shot noise of the signal"}, Source{NoiseSource::read, "read noise"},
           Source{NoiseSource::ambient, "shot noise of ambient light and dark current"}}) {
-        const Pose alone = with_noise_alone(instrument, pose, source, pose.ambient_rate);
-        add_series(name, pose.timing.period, [&instrument, &alone](std::int64_t index, Scratch& scratch) {
+        const sensor::Pose alone = with_noise_alone(instrument, pose, source, pose.ambient_rate);
+        add_series(name, pose.timing.period, [&instrument, &alone](std::int64_t index, sensor::Scratch& scratch) {
             return take_reading(instrument, alone, index, scratch);
         });
     }
@@ -152,24 +152,24 @@ void LineMaker::add_noise(const Instrument& instrument) {
     add_digitising(instrument);
 }
 
-void LineMaker::add_noise(const FlightInstrument& instrument) {
-    const FlightPose pose = make_flight_pose(instrument, nominal_.displacement);
+void LineMaker::add_noise(const sensor::FlightInstrument& instrument) {
+    const sensor::FlightPose pose = make_flight_pose(instrument, nominal_.displacement);
     add_series("noise of shot, electronics and digitising", pose.timing.period,
-               [&](std::int64_t index, Scratch&) { return take_reading(instrument, pose, index); });
+               [&](std::int64_t index, sensor::Scratch&) { return take_reading(instrument, pose, index); });
 }
 
 // Backgrounds measured again and again, each over the scenario's number of frames.
-void LineMaker::add_background(const Instrument& instrument, const Pose& pose) {
+void LineMaker::add_background(const sensor::Instrument& instrument, const sensor::Pose& pose) {
     constexpr std::int64_t count = 64;
     std::vector<double> readings(count, std::numeric_limits<double>::quiet_NaN());
     base::parallel_for(count, threads_, [&](std::int64_t i) {
-        Instrument other = instrument;
+        sensor::Instrument other = instrument;
         other.scenario.seed = (other.scenario.seed ^ (i + 1)) & std::numeric_limits<std::int64_t>::max();
-        Pose measured = pose;
+        sensor::Pose measured = pose;
         settle_exposure(other, measured);
-        const Pose alone = with_background_alone(other, measured);
-        Scratch scratch;
-        const RawReading raw = take_reading(other, alone, 0, scratch);
+        const sensor::Pose alone = with_background_alone(other, measured);
+        sensor::Scratch scratch;
+        const sensor::RawReading raw = take_reading(other, alone, 0, scratch);
         if (raw.validity == reading::Validity::valid) readings[static_cast<std::size_t>(i)] = raw.displacement;
     });
     readings.erase(std::remove_if(readings.begin(), readings.end(), [](double r) { return std::isnan(r); }),
@@ -181,17 +181,17 @@ void LineMaker::add_background(const Instrument& instrument, const Pose& pose) {
 }
 
 // What rounding to digits does at places over a pixel's worth of displacement.
-void LineMaker::add_digitising(const Instrument& instrument) {
+void LineMaker::add_digitising(const sensor::Instrument& instrument) {
     constexpr std::int64_t count = 16;
     const double pixel =
         instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, nominal_.displacement);
     std::vector<double> errors(count, 0.0);
     base::parallel_for(count, threads_, [&](std::int64_t i) {
         const double at = nominal_.displacement + pixel * ((static_cast<double>(i) + 0.5) / count - 0.5);
-        const Pose pose = make_pose(instrument, at, 1);
-        const Pose rounded = with_noise_alone(instrument, pose, NoiseSource::digitising, pose.ambient_rate);
-        Scratch scratch;
-        const RawReading raw = take_reading(instrument, rounded, 0, scratch);
+        const sensor::Pose pose = make_pose(instrument, at, 1);
+        const sensor::Pose rounded = with_noise_alone(instrument, pose, NoiseSource::digitising, pose.ambient_rate);
+        sensor::Scratch scratch;
+        const sensor::RawReading raw = take_reading(instrument, rounded, 0, scratch);
         const auto exact = quiet_reading(instrument, pose, pose.ambient_rate);
         if (exact && raw.validity == reading::Validity::valid) {
             errors[static_cast<std::size_t>(i)] = raw.displacement - *exact;
@@ -285,7 +285,7 @@ void LineMaker::add_surroundings() {
 // How the outputs follow the part, less the error it has standing still. Speckle of a surface that passes has its line
 // from the same series: averaging lowers it.
 void LineMaker::add_motion() {
-    if (!is_followed(s_)) return;
+    if (!measure::is_followed(s_)) return;
     const MotionErrors smooth = motion_errors(model_.sensor(), false, threads_);
     if (smooth.errors.empty()) {
         scenario::reject(s_, "motion", "the moving part gives no valid output: there is no error to break down",
@@ -299,7 +299,7 @@ void LineMaker::add_motion() {
     const double variance = std::max(0.0, smooth.deviation * smooth.deviation - noise * noise);
     add("motion of the part", Evaluation::b, {smooth.mean - base_, std::sqrt(variance)}, endless,
         fmt::format("{} outputs of a series without noise, against the truth", smooth.errors.size()));
-    if (!surface_passes(s_) || !model_.speckles()) return;
+    if (!measure::surface_passes(s_) || !model_.speckles()) return;
     const MotionErrors speckled = motion_errors(model_.sensor(), true, threads_);
     const double more = speckled.deviation * speckled.deviation - smooth.deviation * smooth.deviation;
     add("speckle", Evaluation::a, {0.0, std::sqrt(std::max(0.0, more))},
@@ -316,7 +316,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     base_ = *base;
     add_part();
     add_tilt();
-    if (!surface_passes(s_)) add_speckle();
+    if (!measure::surface_passes(s_)) add_speckle();
     std::visit([this](const auto& instrument) { add_noise(instrument); }, model_.sensor());
     add_motion();
     add_surroundings();

@@ -5,9 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "sim/study/flight_motion.hpp"
-#include "sim/study/motion.hpp"
-#include "sim/study/moving.hpp"
+#include "sim/measure/flight_motion.hpp"
+#include "sim/measure/motion.hpp"
+#include "sim/measure/moving.hpp"
 
 namespace spotwright::study {
 
@@ -28,27 +28,28 @@ scenario::Scenario quiet_scenario(scenario::Scenario s, bool speckle) {
     return s;
 }
 
-MovingSeries series_of(Instrument instrument, bool speckle, const SeriesOptions& options) {
+measure::MovingSeries series_of(sensor::Instrument instrument, bool speckle, const measure::SeriesOptions& options) {
     instrument.scenario = quiet_scenario(instrument.scenario, speckle);
     instrument.beam.power = instrument.scenario.emitter.power;
     return take_moving_series(instrument, options);
 }
 
-MovingSeries series_of(const FlightInstrument& instrument, bool speckle, const SeriesOptions& options) {
-    require_followable(instrument.scenario);
-    const FlightPose pose = make_flight_pose(instrument, instrument.scenario.target.displacement);
+measure::MovingSeries series_of(const sensor::FlightInstrument& instrument, bool speckle,
+                                const measure::SeriesOptions& options) {
+    measure::require_followable(instrument.scenario);
+    const sensor::FlightPose pose = make_flight_pose(instrument, instrument.scenario.target.displacement);
     return take_moving_series(instrument, pose.timing, speckle, options);
 }
 
 }  // namespace
 
-MotionErrors motion_errors(const Sensor& sensor, bool speckle, int threads) {
+MotionErrors motion_errors(const sensor::Sensor& sensor, bool speckle, int threads) {
     MotionErrors result;
     const scenario::Scenario& s = scenario_of(sensor);
-    if (!is_followed(s)) return result;
+    if (!measure::is_followed(s)) return result;
     const std::int64_t to_settle = s.reading.average + s.reading.median - 2;
-    SeriesOptions options{std::min(s.run.readings, most_readings), threads, {}, {}};
-    options.sink = [&](const SeriesBlock& block) {
+    measure::SeriesOptions options{std::min(s.run.readings, most_readings), threads, {}, {}};
+    options.sink = [&](const measure::SeriesBlock& block) {
         for (std::size_t i = 0; i < block.output.size(); ++i) {
             if (block.first + static_cast<std::int64_t>(i) < to_settle) continue;
             const double error = block.output[i] - block.moment[i].truth;

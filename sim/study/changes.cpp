@@ -8,8 +8,8 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
-#include "sim/study/flight_instrument.hpp"
-#include "sim/study/motion.hpp"
+#include "sim/sensor/flight_instrument.hpp"
+#include "sim/measure/motion.hpp"
 
 namespace spotwright::study {
 
@@ -30,7 +30,7 @@ std::string set(const char* key, std::string_view word) {
 
 class ChangeList {
 public:
-    ChangeList(const Scenario& scenario, const ReadResult& result) : s_(scenario), result_(result) {}
+    ChangeList(const Scenario& scenario, const measure::ReadResult& result) : s_(scenario), result_(result) {}
 
     std::vector<Change> all();
 
@@ -51,7 +51,7 @@ private:
     void flight();
 
     const Scenario& s_;
-    const ReadResult& result_;
+    const measure::ReadResult& result_;
     std::vector<Change> list_;
 };
 
@@ -101,7 +101,7 @@ void ChangeList::averages() {
     }
     // A part that moves wants less of it.
     for (const std::int64_t shorter : {s_.reading.average / 4, std::int64_t{1}}) {
-        if (!is_followed(s_) || shorter < 1 || shorter >= s_.reading.average) continue;
+        if (!measure::is_followed(s_) || shorter < 1 || shorter >= s_.reading.average) continue;
         add("average",
             fmt::format("average {} reading{} only: the output follows sooner", shorter, shorter > 1 ? "s" : ""),
             {fmt::format("reading.average={}", shorter)});
@@ -276,7 +276,7 @@ std::vector<Change> ChangeList::all() {
 
 }  // namespace
 
-std::vector<Change> possible_changes(const Scenario& scenario, const ReadResult& result) {
+std::vector<Change> possible_changes(const Scenario& scenario, const measure::ReadResult& result) {
     return ChangeList(scenario, result).all();
 }
 

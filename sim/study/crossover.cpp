@@ -11,9 +11,10 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/flight/unwrap.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/geometry.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -80,7 +81,7 @@ void check_focus(const scenario::Scenario& s, double to_lens) {
 // Pulses of light as the mean power of it. [W]
 double mean_power(const scenario::Scenario& s) {
     if (s.principle != Principle::pulsed) return s.emitter.power;
-    return s.emitter.power * pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
+    return s.emitter.power * sensor::pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
 }
 
 // How far off noise may read, with room to spare. [m]
@@ -92,12 +93,12 @@ double room_for_noise(const scenario::Scenario& s) {
 }
 
 // What a reading says, or why it says nothing.
-ErrorAtDistance outcome_of(const ReadResult& result) {
-    const SeriesStatistics& statistics = result.statistics;
+ErrorAtDistance outcome_of(const measure::ReadResult& result) {
+    const measure::SeriesStatistics& statistics = result.statistics;
     ErrorAtDistance error;
     const auto valid = static_cast<std::size_t>(reading::Validity::valid);
     error.valid_share = static_cast<double>(statistics.validity[valid]) / static_cast<double>(statistics.readings);
-    if (result.verdict.level != Level::unreadable) {
+    if (result.verdict.level != measure::Level::unreadable) {
         error.uncertainty = result.verdict.expanded_uncertainty;
         error.largest = result.verdict.contributions.front().name;
         return error;
@@ -127,7 +128,7 @@ using SensorAt = scenario::Scenario (*)(const scenario::Scenario&, double);
 
 ErrorAtDistance error_at(const scenario::Scenario& s, double distance, SensorAt sensor_at, int threads) {
     try {
-        return outcome_of(read(make_sensor(sensor_at(s, distance), threads), {threads, {}, {}}));
+        return outcome_of(measure::read(sensor::make_sensor(sensor_at(s, distance), threads), {threads, {}, {}}));
     } catch (const base::ScenarioError& error) {
         return not_built(error);
     } catch (const base::DomainError& error) {
@@ -173,8 +174,8 @@ scenario::Scenario flight_at(const scenario::Scenario& from, double distance) {
     constexpr double unambiguous_share = 0.4;
     constexpr double nearest_share = 0.4;
     constexpr double farthest_share = 4.0;
-    const double half =
-        std::min(std::max(range_share * distance, room_for_noise(s)), unambiguous_share * unambiguous_distance(s));
+    const double half = std::min(std::max(range_share * distance, room_for_noise(s)),
+                                 unambiguous_share * sensor::unambiguous_distance(s));
     s.mount.range = {-std::min(half, nearest_share * distance), std::min(half, farthest_share * distance)};
     return s;
 }

@@ -5,7 +5,7 @@
 
 #include "sim/reading/smoothing.hpp"
 #include "sim/study/noise_alone.hpp"
-#include "sim/study/warmth.hpp"
+#include "sim/sensor/warmth.hpp"
 
 namespace spotwright::study {
 
@@ -41,8 +41,8 @@ receiver::SpecklePattern moved_by(receiver::SpecklePattern pattern, std::ptrdiff
     return pattern;
 }
 
-std::optional<Speckle> speckle_of(const Sensor& sensor) {
-    const auto* instrument = std::get_if<Instrument>(&sensor);
+std::optional<sensor::Speckle> speckle_of(const sensor::Sensor& sensor) {
+    const auto* instrument = std::get_if<sensor::Instrument>(&sensor);
     if (instrument == nullptr) return std::nullopt;
     const double displacement = instrument->scenario.target.displacement;
     return make_speckle(*instrument, displacement, make_pose(*instrument, displacement, 1).profile);
@@ -58,13 +58,13 @@ Draw nominal_draw(const scenario::Scenario& s) {
     return draw;
 }
 
-ErrorModel::ErrorModel(Sensor sensor) : sensor_(std::move(sensor)), speckle_(speckle_of(sensor_)) {}
+ErrorModel::ErrorModel(sensor::Sensor sensor) : sensor_(std::move(sensor)), speckle_(speckle_of(sensor_)) {}
 
 bool ErrorModel::speckles() const {
     if (speckle_) return true;
     const scenario::Scenario& s = scenario_of(sensor_);
     if (s.principle == scenario::Principle::triangulation || s.run.speckle == scenario::SpeckleModel::off) return false;
-    const auto& instrument = std::get<FlightInstrument>(sensor_);
+    const auto& instrument = std::get<sensor::FlightInstrument>(sensor_);
     return make_flight_pose(instrument, s.target.displacement).received.grains > 0.0;
 }
 
@@ -77,7 +77,8 @@ std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::
     return std::visit([&](const auto& instrument) { return errors_of(instrument, draw, chances); }, sensor_);
 }
 
-void ErrorModel::lay_speckle(const Instrument& instrument, double displacement, std::int64_t patch, Pose& pose) const {
+void ErrorModel::lay_speckle(const sensor::Instrument& instrument, double displacement, std::int64_t patch,
+                             sensor::Pose& pose) const {
     const scenario::Scenario& nominal = scenario_of(sensor_);
     receiver::SpeckleWorkspace workspace =
         speckle_->plan ? receiver::make_workspace(*speckle_->plan) : receiver::SpeckleWorkspace{};
@@ -88,16 +89,16 @@ void ErrorModel::lay_speckle(const Instrument& instrument, double displacement, 
         const auto pixels = static_cast<std::ptrdiff_t>(std::lround((*here - *there) / instrument.receiver.pitch));
         if (pixels != 0) pattern = moved_by(std::move(pattern), pixels);
     }
-    pose.profile.rate = under_pattern(pose.profile, pattern);
+    pose.profile.rate = sensor::under_pattern(pose.profile, pattern);
 }
 
-std::vector<std::optional<double>> ErrorModel::errors_of(const Instrument& nominal, const Draw& draw,
+std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Instrument& nominal, const Draw& draw,
                                                          std::span<const Chance> chances) const {
-    Instrument instrument = drawn_instrument(nominal, draw);
-    const Pose smooth = make_pose(instrument, draw.displacement, 1);
+    sensor::Instrument instrument = drawn_instrument(nominal, draw);
+    const sensor::Pose smooth = make_pose(instrument, draw.displacement, 1);
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
-        Pose pose = smooth;
+        sensor::Pose pose = smooth;
         const bool speckled = chance.patch && speckle_;
         if (speckled) lay_speckle(instrument, draw.displacement, *chance.patch, pose);
         if (chance.reading) {
@@ -108,7 +109,7 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const Instrument& nomin
         expose_pose(instrument, pose);
         std::optional<double> found;
         if (chance.reading) {
-            Scratch scratch;
+            sensor::Scratch scratch;
             found = output_of(instrument.scenario.reading,
                               [&](std::int64_t index) { return take_reading(instrument, pose, index, scratch); });
         } else {
@@ -119,18 +120,19 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const Instrument& nomin
     return errors;
 }
 
-std::vector<std::optional<double>> ErrorModel::errors_of(const FlightInstrument& nominal, const Draw& draw,
+std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::FlightInstrument& nominal, const Draw& draw,
                                                          std::span<const Chance> chances) const {
-    FlightInstrument instrument = drawn_instrument(nominal, draw);
+    sensor::FlightInstrument instrument = drawn_instrument(nominal, draw);
     instrument.scenario.surroundings.illuminance *= draw.ambient;
-    const FlightPose smooth = make_flight_pose(instrument, draw.displacement);
+    const sensor::FlightPose smooth = make_flight_pose(instrument, draw.displacement);
     const bool speckles = instrument.scenario.run.speckle != scenario::SpeckleModel::off;
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
-        const FlightPose pose = chance.patch && speckles ? under_patch(instrument, smooth, *chance.patch) : smooth;
+        const sensor::FlightPose pose =
+            chance.patch && speckles ? under_patch(instrument, smooth, *chance.patch) : smooth;
         std::optional<double> found;
         if (chance.reading) {
-            FlightInstrument noisy = instrument;
+            sensor::FlightInstrument noisy = instrument;
             noisy.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
             found =
                 output_of(noisy.scenario.reading, [&](std::int64_t index) { return take_reading(noisy, pose, index); });
@@ -143,14 +145,14 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const FlightInstrument&
 }
 
 std::optional<double> output_of(const scenario::Reading& options,
-                                const std::function<RawReading(std::int64_t index)>& take) {
+                                const std::function<sensor::RawReading(std::int64_t index)>& take) {
     scenario::Reading bounded = options;
     bounded.median = std::min(bounded.median, longest_window - 1);
     bounded.average = std::min(bounded.average, longest_window);
     reading::Smoother smoother(bounded);
     std::optional<double> output;
     for (std::int64_t index = 0; index < bounded.average + bounded.median - 1; ++index) {
-        const RawReading raw = take(index);
+        const sensor::RawReading raw = take(index);
         const bool valid = raw.validity == reading::Validity::valid;
         output = smoother.push(valid ? std::optional(raw.displacement) : std::nullopt);
     }

@@ -7,8 +7,8 @@
 #include <span>
 #include <vector>
 
-#include "sim/study/sensor.hpp"
-#include "sim/study/speckle.hpp"
+#include "sim/sensor/sensor.hpp"
+#include "sim/sensor/speckle.hpp"
 
 namespace spotwright::study {
 
@@ -32,7 +32,7 @@ struct Chance {
 /// none where it is invalid. [m]
 class ErrorModel {
 public:
-    explicit ErrorModel(Sensor sensor);
+    explicit ErrorModel(sensor::Sensor sensor);
 
     /// Without noise and speckle.
     [[nodiscard]] std::optional<double> error_at(const Draw& draw) const;
@@ -40,18 +40,19 @@ public:
     /// One for each chance; the light of the draw is worked out once.
     [[nodiscard]] std::vector<std::optional<double>> errors_at(const Draw& draw, std::span<const Chance> chances) const;
 
-    [[nodiscard]] const Sensor& sensor() const { return sensor_; }
+    [[nodiscard]] const sensor::Sensor& sensor() const { return sensor_; }
     [[nodiscard]] bool speckles() const;
 
 private:
-    [[nodiscard]] std::vector<std::optional<double>> errors_of(const Instrument& instrument, const Draw& draw,
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::Instrument& instrument, const Draw& draw,
                                                                std::span<const Chance> chances) const;
-    [[nodiscard]] std::vector<std::optional<double>> errors_of(const FlightInstrument& instrument, const Draw& draw,
-                                                               std::span<const Chance> chances) const;
-    void lay_speckle(const Instrument& instrument, double displacement, std::int64_t patch, Pose& pose) const;
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightInstrument& instrument,
+                                                               const Draw& draw, std::span<const Chance> chances) const;
+    void lay_speckle(const sensor::Instrument& instrument, double displacement, std::int64_t patch,
+                     sensor::Pose& pose) const;
 
-    Sensor sensor_;
-    std::optional<Speckle> speckle_;  ///< of the part as the scenario has it; triangulation
+    sensor::Sensor sensor_;
+    std::optional<sensor::Speckle> speckle_;  ///< of the part as the scenario has it; triangulation
 };
 
 /// Readings that one output rests on, as far as they are simulated: windows longer than this count as this long.
@@ -59,6 +60,6 @@ inline constexpr std::int64_t longest_window = 1024;
 
 /// The last output of a window of readings; none where it is invalid. [m]
 [[nodiscard]] std::optional<double> output_of(const scenario::Reading& options,
-                                              const std::function<RawReading(std::int64_t index)>& take);
+                                              const std::function<sensor::RawReading(std::int64_t index)>& take);
 
 }  // namespace spotwright::study

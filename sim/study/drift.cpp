@@ -14,7 +14,7 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/paths.hpp"
-#include "sim/study/warmth.hpp"
+#include "sim/sensor/warmth.hpp"
 
 namespace spotwright::study {
 
@@ -35,8 +35,8 @@ Places places_of(const scenario::Scenario& s) {
     return {near, std::clamp(s.target.displacement, near, far), far};
 }
 
-double read_at(const Sensor& reference, double temperature, double displacement) {
-    const Sensor warm = at_temperature(reference, temperature);
+double read_at(const sensor::Sensor& reference, double temperature, double displacement) {
+    const sensor::Sensor warm = at_temperature(reference, temperature);
     const auto found = noiseless_reading(warm, displacement);
     if (found) return *found;
     scenario::reject(scenario_of(reference), "mount.range_mm",
@@ -47,7 +47,7 @@ double read_at(const Sensor& reference, double temperature, double displacement)
 
 // Straight through the readings on either side of 20 C. The ends of the range are looked at a little inside, where the
 // drift cannot carry the spot out of the calibration.
-DriftCause cause_of(const Sensor& reference, std::string name) {
+DriftCause cause_of(const sensor::Sensor& reference, std::string name) {
     const Places places = places_of(scenario_of(reference));
     const double inset = 0.02 * (places.far - places.near);
     const auto per_kelvin = [&](double displacement) {
@@ -98,7 +98,7 @@ std::vector<Alone> flight_causes(const scenario::Scenario& s) {
     return {std::move(air)};
 }
 
-std::vector<DriftCause> causes_of(const Sensor& reference, int threads) {
+std::vector<DriftCause> causes_of(const sensor::Sensor& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
     const bool triangulates = s.principle == scenario::Principle::triangulation;
     std::vector<Alone> alone = triangulates ? triangulation_causes(s) : flight_causes(s);
@@ -120,8 +120,8 @@ std::vector<DriftCause> causes_of(const Sensor& reference, int threads) {
 }
 
 // Error of a reading against temperature, from a few temperatures that span the path.
-std::function<double(double)> error_against_temperature(const Sensor& reference, double displacement, double coldest,
-                                                        double warmest, int threads) {
+std::function<double(double)> error_against_temperature(const sensor::Sensor& reference, double displacement,
+                                                        double coldest, double warmest, int threads) {
     constexpr std::int64_t count = 9;
     constexpr double least_span = 1e-3;  // K: a path that stands still is a straight line too
     const double middle = 0.5 * (coldest + warmest);
@@ -149,7 +149,7 @@ struct ErrorPath {
     std::vector<double> zero;  // of that at the reference point, to which the sensor is set
 };
 
-ErrorPath error_path(const Sensor& reference, int threads) {
+ErrorPath error_path(const sensor::Sensor& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
     const scenario::TemperaturePath& path = s.temperature_path;
     const auto [coldest, warmest] = std::minmax_element(path.temperature.begin(), path.temperature.end());
@@ -215,8 +215,8 @@ std::vector<ResetInterval> residuals(const ErrorPath& path, std::optional<double
 
 }  // namespace
 
-DriftStudy drift_study(const Sensor& sensor, int threads) {
-    const Sensor reference = before_reference(sensor);
+DriftStudy drift_study(const sensor::Sensor& sensor, int threads) {
+    const sensor::Sensor reference = before_reference(sensor);
     const scenario::Scenario& s = scenario_of(reference);
     DriftStudy study;
     study.causes = causes_of(reference, threads);

@@ -143,7 +143,7 @@ bool known_at_wavelength(const scenario::Scenario& s) {
     }
 }
 
-LinearityCurve read_over_range(const Sensor& sensor, int places, int threads) {
+LinearityCurve read_over_range(const sensor::Sensor& sensor, int places, int threads) {
     const scenario::Scenario& s = scenario_of(sensor);
     const scenario::Pair range = s.mount.range;
     const auto count = static_cast<std::size_t>(places);
@@ -203,8 +203,8 @@ std::vector<std::string> materials_compared() {
             "ground-steel",  "white-glossy-paint", "white-pom",    "translucent-polymer"};
 }
 
-std::vector<LinearityCurve> linearity_study(const Sensor& sensor, std::span<const std::string> others, int places,
-                                            int threads,
+std::vector<LinearityCurve> linearity_study(const sensor::Sensor& sensor, std::span<const std::string> others,
+                                            int places, int threads,
                                             const std::function<void(std::int64_t, std::int64_t)>& progress) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
     scenario::Scenario own = scenario_of(sensor);

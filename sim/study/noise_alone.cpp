@@ -15,7 +15,7 @@ struct PixelElectrons {
     float surroundings = 0.0F;  // ambient light and dark current
 };
 
-PixelElectrons electrons_of(const Instrument& instrument, const Pose& pose, std::size_t pixel) {
+PixelElectrons electrons_of(const sensor::Instrument& instrument, const sensor::Pose& pose, std::size_t pixel) {
     const double all = static_cast<double>(pose.expected.electrons[pixel]);
     const double signal = static_cast<double>(pose.profile.rate[pixel]) * pose.timing.exposure *
                           static_cast<double>(instrument.pattern.response[pixel]);
@@ -24,7 +24,7 @@ PixelElectrons electrons_of(const Instrument& instrument, const Pose& pose, std:
 }
 
 // Digits without rounding, near enough: steps of a thousandth, which a float still holds.
-void refine_digits(Pose& pose) {
+void refine_digits(sensor::Pose& pose) {
     constexpr double finer = 1024.0;
     detector::Digitiser& digitiser = pose.expected.digitiser;
     digitiser.gain *= finer;
@@ -34,7 +34,7 @@ void refine_digits(Pose& pose) {
 }
 
 // What a background measured over endless frames would be.
-void know_background(const Instrument& instrument, Pose& pose, double background_rate) {
+void know_background(const sensor::Instrument& instrument, sensor::Pose& pose, double background_rate) {
     const scenario::Scenario& s = instrument.scenario;
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     const std::size_t pixels = pose.expected.electrons.size();
@@ -54,7 +54,7 @@ void know_background(const Instrument& instrument, Pose& pose, double background
     }
 }
 
-void quieten(const Instrument& instrument, Pose& pose, NoiseSource source) {
+void quieten(const sensor::Instrument& instrument, sensor::Pose& pose, NoiseSource source) {
     detector::ExpectedFrame& frame = pose.expected;
     for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
         const auto [signal, surroundings] = electrons_of(instrument, pose, k);
@@ -71,25 +71,27 @@ void quieten(const Instrument& instrument, Pose& pose, NoiseSource source) {
 
 }  // namespace
 
-Pose with_noise_alone(const Instrument& instrument, const Pose& pose, NoiseSource source, double background_rate) {
-    Pose alone = pose;
+sensor::Pose with_noise_alone(const sensor::Instrument& instrument, const sensor::Pose& pose, NoiseSource source,
+                              double background_rate) {
+    sensor::Pose alone = pose;
     know_background(instrument, alone, background_rate);
     quieten(instrument, alone, source);
     if (source != NoiseSource::digitising) refine_digits(alone);
     return alone;
 }
 
-Pose with_background_alone(const Instrument& instrument, const Pose& pose) {
-    Pose alone = pose;
+sensor::Pose with_background_alone(const sensor::Instrument& instrument, const sensor::Pose& pose) {
+    sensor::Pose alone = pose;
     quieten(instrument, alone, NoiseSource::none);
     refine_digits(alone);
     return alone;
 }
 
-std::optional<double> quiet_reading(const Instrument& instrument, const Pose& pose, double background_rate) {
-    const Pose quiet = with_noise_alone(instrument, pose, NoiseSource::none, background_rate);
-    Scratch scratch;
-    const RawReading raw = take_reading(instrument, quiet, 0, scratch);
+std::optional<double> quiet_reading(const sensor::Instrument& instrument, const sensor::Pose& pose,
+                                    double background_rate) {
+    const sensor::Pose quiet = with_noise_alone(instrument, pose, NoiseSource::none, background_rate);
+    sensor::Scratch scratch;
+    const sensor::RawReading raw = take_reading(instrument, quiet, 0, scratch);
     if (raw.validity != reading::Validity::valid) return std::nullopt;
     return raw.displacement;
 }

@@ -10,7 +10,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -84,7 +84,7 @@ std::string obstacle_met(const Work& work) {
 // A sensor, or why it cannot be built.
 struct BuiltSensor {
     std::int64_t number = 0;
-    std::optional<Sensor> sensor;
+    std::optional<sensor::Sensor> sensor;
     std::string obstacle;
 };
 
@@ -120,7 +120,7 @@ std::vector<PointInWork> SweepRun::next_points(std::int64_t& place, std::int64_t
         const std::int64_t point = order_.point_at(place);
         if (options_.wanted && !options_.wanted(point)) continue;
         points.push_back({point, order_.sensor_at(place), std::nullopt, {}});
-        points.back().result.values.assign(sweep_quantities().size(), missing_value);
+        points.back().result.values.assign(measure::sweep_quantities().size(), missing_value);
     }
     return points;
 }
@@ -151,7 +151,7 @@ void SweepRun::build_sensors(const std::vector<PointInWork>& points) {
     base::parallel_for(count, options_.threads, [&](std::int64_t i) {
         BuiltSensor& built = sensors_[static_cast<std::size_t>(i)];
         const scenario::Scenario* of = builds[static_cast<std::size_t>(i)];
-        if (of != nullptr) built.obstacle = obstacle_met([&] { built.sensor = make_sensor(*of, threads_each); });
+        if (of != nullptr) built.obstacle = obstacle_met([&] { built.sensor = sensor::make_sensor(*of, threads_each); });
     });
 }
 
@@ -166,12 +166,12 @@ void SweepRun::read_points(std::vector<PointInWork>& points) const {
         each.result.obstacle = built->obstacle;
         if (!built->sensor) return;
         each.result.obstacle = obstacle_met([&] {
-            ReadOptions options;
+            measure::ReadOptions options;
             options.threads = threads_each;
-            const ReadResult result = read(with_part(*built->sensor, *each.scenario), options);
+            const measure::ReadResult result = read(with_part(*built->sensor, *each.scenario), options);
             each.result.level = result.verdict.level;
             for (std::size_t q = 0; q < each.result.values.size(); ++q) {
-                each.result.values[q] = sweep_quantities()[q].value(result, *each.scenario);
+                each.result.values[q] = measure::sweep_quantities()[q].value(result, *each.scenario);
             }
         });
         each.scenario.reset();

@@ -9,8 +9,8 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/study/quantities.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/quantities.hpp"
+#include "sim/measure/read.hpp"
 
 namespace spotwright::study {
 
@@ -64,9 +64,9 @@ struct AxisLabels {
 
 /// What reading one point gives: no more than a single reading of its scenario does.
 struct SweepPoint {
-    std::vector<double> values;       ///< in the order of `sweep_quantities` and in their units; NaN: does not exist
-    Level level = Level::unreadable;  ///< of the verdict
-    std::string obstacle;             ///< why the sensor cannot be built or the scenario contradicts itself; else empty
+    std::vector<double> values;  ///< in the order of `sweep_quantities` and in their units; NaN: does not exist
+    measure::Level level = measure::Level::unreadable;  ///< of the verdict
+    std::string obstacle;  ///< why the sensor cannot be built or the scenario contradicts itself; else empty
 };
 
 struct SweepOptions {

@@ -13,14 +13,14 @@
 #include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/instrument.hpp"
+#include "sim/sensor/instrument.hpp"
 
 namespace {
 
 using namespace spotwright;
 
 // The calibration near the spot, finely enough that straight lines between the points stray by less than 1e-4 um.
-nlohmann::json calibration_table(const study::Instrument& instrument, double spot_px) {
+nlohmann::json calibration_table(const sensor::Instrument& instrument, double spot_px) {
     constexpr double reach_px = 24.0;
     constexpr double step_px = 1.0 / 16.0;
     nlohmann::json position_px = nlohmann::json::array();
@@ -35,8 +35,8 @@ nlohmann::json calibration_table(const study::Instrument& instrument, double spo
 }
 
 nlohmann::json expected_frame(const scenario::Scenario& s) {
-    const study::Instrument instrument = study::make_instrument(s, 1);
-    const study::Pose pose = study::make_pose(instrument, s.target.displacement);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
+    const sensor::Pose pose = sensor::make_pose(instrument, s.target.displacement);
     const std::vector<float>& electrons = pose.expected.electrons;
     const auto pixels = static_cast<std::ptrdiff_t>(electrons.size());
     const auto brightest = std::max_element(electrons.begin(), electrons.end()) - electrons.begin();

@@ -6,7 +6,7 @@
 #include "sim/base/random.hpp"
 #include "sim/reading/locate.hpp"
 #include "sim/reading/peak.hpp"
-#include "sim/study/series.hpp"
+#include "sim/measure/series.hpp"
 #include "tests/bench/still_target.hpp"
 
 namespace {
@@ -24,7 +24,7 @@ Signals noisy_signals(std::size_t count) {
     const detector::Digitiser& digitiser = scene.pose.expected.digitiser;
     Signals signals;
     for (std::size_t i = 0; i < count; ++i) {
-        const std::vector<float> digits = study::frame_of(scene.instrument, scene.pose, static_cast<std::int64_t>(i));
+        const std::vector<float> digits = sensor::frame_of(scene.instrument, scene.pose, static_cast<std::int64_t>(i));
         std::vector<float> net(digits.size());
         reading::net_signal(digits, std::span(scene.pose.background).first(digits.size()),
                             static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), net);
@@ -59,17 +59,17 @@ BENCHMARK_CAPTURE(estimator, fit, scenario::PeakMethod::fit);
 // One reading; the argument tells whether the pixels that provably cannot matter are left out (1) or drawn (0).
 void still_reading(benchmark::State& state) {
     const bench::Scene& scene = bench::still_scene();
-    study::Pose pose = scene.pose;
+    sensor::Pose pose = scene.pose;
     if (state.range(0) == 0) {
         pose.first_unit = 0;
         pose.unit_count = static_cast<std::int64_t>(pose.background.size()) / base::unit_pixels;
         pose.locate.at_array_start = true;
         pose.locate.at_array_end = true;
     }
-    study::Scratch scratch;
+    sensor::Scratch scratch;
     std::int64_t index = 0;
     for (auto _ : state) {
-        study::RawReading raw = study::take_reading(scene.instrument, pose, index++, scratch);
+        sensor::RawReading raw = sensor::take_reading(scene.instrument, pose, index++, scratch);
         benchmark::DoNotOptimize(raw);
     }
     state.counters["pixels_drawn"] = static_cast<double>(pose.unit_count * base::unit_pixels);
@@ -79,11 +79,11 @@ BENCHMARK(still_reading)->ArgName("window")->Arg(1)->Arg(0);
 
 void series(benchmark::State& state) {
     const bench::Scene& scene = bench::still_scene();
-    study::SeriesOptions options;
+    measure::SeriesOptions options;
     options.readings = 1 << 18;
     options.threads = 1;
     for (auto _ : state) {
-        study::SeriesStatistics statistics = study::take_series(scene.instrument, scene.pose, options);
+        measure::SeriesStatistics statistics = measure::take_series(scene.instrument, scene.pose, options);
         benchmark::DoNotOptimize(statistics);
     }
     state.SetItemsProcessed(static_cast<std::int64_t>(state.iterations()) * options.readings);

@@ -10,7 +10,7 @@ namespace {
 using namespace spotwright;
 
 void image(benchmark::State& state) {
-    const study::Instrument& instrument = bench::still_scene().instrument;
+    const sensor::Instrument& instrument = bench::still_scene().instrument;
     const scenario::Scenario& s = instrument.scenario;
     const target::Part plane = target::make_part(s, s.target.displacement);
     const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
@@ -23,9 +23,9 @@ void image(benchmark::State& state) {
 BENCHMARK(image)->Unit(benchmark::kMillisecond);
 
 void pose(benchmark::State& state) {
-    const study::Instrument& instrument = bench::still_scene().instrument;
+    const sensor::Instrument& instrument = bench::still_scene().instrument;
     for (auto _ : state) {
-        study::Pose made = study::make_pose(instrument, instrument.scenario.target.displacement);
+        sensor::Pose made = sensor::make_pose(instrument, instrument.scenario.target.displacement);
         benchmark::DoNotOptimize(made.background.data());
     }
 }
@@ -42,7 +42,7 @@ BENCHMARK(edge_spread_table)->Unit(benchmark::kMillisecond);
 void calibrated_instrument(benchmark::State& state) {
     const scenario::Scenario s = bench::still_target();
     for (auto _ : state) {
-        study::Instrument instrument = study::make_instrument(s, 1);
+        sensor::Instrument instrument = sensor::make_instrument(s, 1);
         benchmark::DoNotOptimize(instrument);
     }
 }

@@ -17,7 +17,7 @@ namespace {
 using namespace spotwright;
 
 receiver::SpeckleView still_view() {
-    const study::Instrument& instrument = bench::still_scene().instrument;
+    const sensor::Instrument& instrument = bench::still_scene().instrument;
     const scenario::Scenario& s = instrument.scenario;
     return receiver::make_speckle_view(instrument.beam, target::make_part(s, s.target.displacement),
                                        instrument.receiver, {})
@@ -48,15 +48,15 @@ BENCHMARK(fast_pattern)->ArgName("blocks")->Arg(1)->Arg(16);
 // `still_reading` with light that speckles anew each time.
 void still_reading_speckled(benchmark::State& state) {
     const bench::Scene& scene = bench::still_scene();
-    study::Pose pose = scene.pose;
+    sensor::Pose pose = scene.pose;
     std::vector<float> light(pose.profile.rate.size());
     std::transform(pose.profile.rate.begin(), pose.profile.rate.end(), light.begin(),
                    [&](float rate) { return rate * static_cast<float>(pose.timing.exposure); });
-    pose.fresh = study::FreshSpeckle{receiver::make_speckle_field(still_view()), std::move(light)};
-    study::Scratch scratch;
+    pose.fresh = sensor::FreshSpeckle{receiver::make_speckle_field(still_view()), std::move(light)};
+    sensor::Scratch scratch;
     std::int64_t index = 0;
     for (auto _ : state) {
-        study::RawReading raw = study::take_reading(scene.instrument, pose, index++, scratch);
+        sensor::RawReading raw = sensor::take_reading(scene.instrument, pose, index++, scratch);
         benchmark::DoNotOptimize(raw);
     }
     state.counters["pixels_drawn"] = static_cast<double>(pose.unit_count * base::unit_pixels);

@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "sim/scenario/reader.hpp"
-#include "sim/study/instrument.hpp"
+#include "sim/sensor/instrument.hpp"
 
 namespace spotwright::bench {
 
@@ -17,14 +17,14 @@ namespace spotwright::bench {
 
 /// Sensor and pose of `still_target`, made once for all benchmarks.
 struct Scene {
-    study::Instrument instrument;
-    study::Pose pose;
+    sensor::Instrument instrument;
+    sensor::Pose pose;
 };
 
 [[nodiscard]] inline const Scene& still_scene() {
     static const Scene scene = [] {
-        study::Instrument instrument = study::make_instrument(still_target(), 1);
-        study::Pose pose = study::make_pose(instrument, instrument.scenario.target.displacement);
+        sensor::Instrument instrument = sensor::make_instrument(still_target(), 1);
+        sensor::Pose pose = sensor::make_pose(instrument, instrument.scenario.target.displacement);
         return Scene{std::move(instrument), std::move(pose)};
     }();
     return scene;

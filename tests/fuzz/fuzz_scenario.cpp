@@ -15,7 +15,7 @@
 #include "sim/scenario/material.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace {
 
@@ -52,9 +52,9 @@ void check_round_trip(const scenario::Scenario& s) {
 }
 
 void check_layout(const scenario::Scenario& s) {
-    study::Layout layout;
+    sensor::Layout layout;
     try {
-        layout = study::make_layout(s);
+        layout = sensor::make_layout(s);
     } catch (const base::Error& error) {
         check_message(error);
         return;

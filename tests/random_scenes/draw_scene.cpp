@@ -11,7 +11,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace spotwright::test {
 
@@ -185,7 +185,7 @@ DrawnScene draw_scene(std::uint64_t seed, int index, const std::filesystem::path
         scene.settings = SceneDraw(seed, index, attempt, folder).settings();
         try {
             scene.scenario = scenario::parse("", (folder / "scene.toml").string(), scene.settings);
-            static_cast<void>(study::checked_receiver(scene.scenario));
+            static_cast<void>(sensor::checked_receiver(scene.scenario));
             return scene;
         } catch (const base::ScenarioError& error) {
             ++scene.rejected_for[error.problems().front().place.key];

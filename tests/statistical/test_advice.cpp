@@ -22,7 +22,7 @@ scenario::Scenario small_part(const std::string& material, std::vector<std::stri
 }
 
 // The scenario with the settings of a piece of advice reads as the advice says.
-study::Level level_with(const scenario::Scenario& s, const study::Trialled& trial) {
+measure::Level level_with(const scenario::Scenario& s, const study::Trialled& trial) {
     const scenario::Scenario changed = scenario::parse(scenario::to_toml(s), "test.toml", trial.settings);
     return study::advise(changed, {}).as_it_is.level;
 }
@@ -32,20 +32,20 @@ study::Level level_with(const scenario::Scenario& s, const study::Trialled& tria
 TEST_CASE("a part that is too dark is made to read by an exposure, and costs are in order", "[advice]") {
     const scenario::Scenario s = small_part("black-rubber", {"exposure.exposure_us=0.3"});
     const study::Advice advice = study::advise(s, {});
-    CHECK(advice.as_it_is.level == study::Level::unreadable);
+    CHECK(advice.as_it_is.level == measure::Level::unreadable);
     REQUIRE(!advice.reaching.empty());
     CHECK(advice.reaching.front().settings.front().starts_with("exposure."));
-    CHECK(level_with(s, advice.reaching.front()) == study::Level::stable);
+    CHECK(level_with(s, advice.reaching.front()) == measure::Level::stable);
     for (std::size_t i = 1; i < advice.reaching.size(); ++i) {
         CHECK(advice.reaching[i - 1].total_cost <= advice.reaching[i].total_cost);
     }
-    for (const study::Trialled& trial : advice.reaching) CHECK(trial.level == study::Level::stable);
-    for (const study::Trialled& trial : advice.others) CHECK(trial.level != study::Level::stable);
+    for (const study::Trialled& trial : advice.reaching) CHECK(trial.level == measure::Level::stable);
+    for (const study::Trialled& trial : advice.others) CHECK(trial.level != measure::Level::stable);
 }
 
 TEST_CASE("what reads stably is left alone", "[advice]") {
     const study::Advice advice = study::advise(small_part("white-ceramic", {"exposure.exposure_us=1.2"}), {});
-    CHECK(advice.as_it_is.level == study::Level::stable);
+    CHECK(advice.as_it_is.level == measure::Level::stable);
     CHECK(advice.reaching.empty());
     CHECK(advice.others.empty());
     CHECK_THAT(advice.summary, Catch::Matchers::Contains("stably as it is"));
@@ -79,13 +79,13 @@ TEST_CASE("what advice says of a change is what reading the changed sensor says"
                                                 "run.speckle=statistical", "requirement.tolerance_um=24"});
     const study::Advice advice = study::advise(s, {});
     const auto valid_share = [](const scenario::Scenario& read) {
-        const study::ReadResult result = study::read(study::make_sensor(read, 1), {1, {}, {}});
+        const measure::ReadResult result = measure::read(sensor::make_sensor(read, 1), {1, {}, {}});
         REQUIRE(result.speckle);
         const auto& statistics = result.statistics;
         return std::min(static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings),
                         result.speckle->replaced_valid_share);
     };
-    CHECK(advice.as_it_is.level != study::Level::stable);
+    CHECK(advice.as_it_is.level != measure::Level::stable);
     CHECK(advice.as_it_is.valid_share == valid_share(s));
     REQUIRE(!advice.reaching.empty());
     for (std::size_t i = 0; i < std::min<std::size_t>(4, advice.reaching.size()); ++i) {

@@ -8,9 +8,9 @@
 #include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/bench_fit.hpp"
-#include "sim/study/bench_model.hpp"
-#include "sim/study/least_squares.hpp"
+#include "sim/bench/fit.hpp"
+#include "sim/bench/model.hpp"
+#include "sim/bench/least_squares.hpp"
 
 using namespace spotwright;
 using base::degree, base::um;
@@ -26,34 +26,34 @@ scenario::Scenario part_of(const std::string& material, const std::vector<std::s
 }
 
 // The log of a part that reflects half as much as the library says, on another day.
-study::BenchLog half_as_bright(double excess, const std::string& exposure) {
+bench::BenchLog half_as_bright(double excess, const std::string& exposure) {
     scenario::Scenario s =
         part_of("white-ceramic", {"seed=99", "run.readings=2000", "exposure.exposure_us=" + exposure});
     for (double& value : s.material.reflectance.value) value *= 0.5;
-    study::BenchLog log = study::simulated_time_log(study::make_sensor(s, 1), 1);
+    bench::BenchLog log = bench::simulated_time_log(sensor::make_sensor(s, 1), 1);
     std::vector<float> normals((log.reading.size() + 63) / 64 * 64);
     base::fill_normals({5, base::Stream::read_noise}, 0, 0, normals);
     for (std::size_t i = 0; i < log.reading.size(); ++i) log.reading[i] += excess * static_cast<double>(normals[i]);
     return log;
 }
 
-const study::Fitted* find(const study::BenchFit& fit, const std::string& name) {
-    for (const study::Fitted& fitted : fit.parameters) {
+const bench::Fitted* find(const bench::BenchFit& fit, const std::string& name) {
+    for (const bench::Fitted& fitted : fit.parameters) {
         if (fitted.name == name) return &fitted;
     }
     return nullptr;
 }
 
 // Within three standard uncertainties: missed once in 370 seeds; these are fixed.
-void check_recovered(const study::Fitted* fitted, double truth) {
+void check_recovered(const bench::Fitted* fitted, double truth) {
     REQUIRE(fitted != nullptr);
     REQUIRE(fitted->standard_uncertainty);
     INFO(fitted->name << " = " << fitted->value << " +- " << *fitted->standard_uncertainty);
     CHECK(std::abs(fitted->value - truth) <= 3.0 * *fitted->standard_uncertainty);
 }
 
-study::Sensor bright_sensor() {
-    return study::make_sensor(part_of("white-ceramic", {"exposure.exposure_us=2", "run.readings=500"}), 1);
+sensor::Sensor bright_sensor() {
+    return sensor::make_sensor(part_of("white-ceramic", {"exposure.exposure_us=2", "run.readings=500"}), 1);
 }
 
 }  // namespace
@@ -64,7 +64,7 @@ TEST_CASE("least squares find the parameters of a curve and how well they are kn
     base::fill_normals({41, base::Stream::read_noise}, 0, 0, normals);
     constexpr double noise = 0.01;
     const auto curve = [](double a, double b, double x) { return a * std::exp(-b * x); };
-    const study::Residuals residuals = [&](const Eigen::VectorXd& p) {
+    const bench::Residuals residuals = [&](const Eigen::VectorXd& p) {
         Eigen::VectorXd left(64);
         for (Eigen::Index i = 0; i < 64; ++i) {
             const double x = 0.05 * static_cast<double>(i);
@@ -73,7 +73,7 @@ TEST_CASE("least squares find the parameters of a curve and how well they are kn
         }
         return left;
     };
-    const auto found = study::least_squares_fit(residuals, Eigen::Vector2d(1.0, 0.1), Eigen::Vector2d(1e-4, 1e-4));
+    const auto found = bench::least_squares_fit(residuals, Eigen::Vector2d(1.0, 0.1), Eigen::Vector2d(1e-4, 1e-4));
     CHECK(found.converged);
     REQUIRE(found.determined);
     CHECK(std::abs(found.parameters[0] - 2.0) < 3.0 * std::sqrt(found.covariance(0, 0)));
@@ -84,44 +84,44 @@ TEST_CASE("least squares find the parameters of a curve and how well they are kn
 }
 
 TEST_CASE("parameters that the residuals do not tell apart are not determined", "[study][statistical]") {
-    const study::Residuals only_their_sum = [](const Eigen::VectorXd& p) {
+    const bench::Residuals only_their_sum = [](const Eigen::VectorXd& p) {
         Eigen::VectorXd left(3);
         left << p[0] + p[1] - 1.0, 2.0 * (p[0] + p[1]) - 2.1, p[0] + p[1] - 0.9;
         return left;
     };
     CHECK_FALSE(
-        study::least_squares_fit(only_their_sum, Eigen::Vector2d(0.0, 0.0), Eigen::Vector2d(0.1, 0.1)).determined);
-    const study::Residuals one_alone = [](const Eigen::VectorXd& p) {
+        bench::least_squares_fit(only_their_sum, Eigen::Vector2d(0.0, 0.0), Eigen::Vector2d(0.1, 0.1)).determined);
+    const bench::Residuals one_alone = [](const Eigen::VectorXd& p) {
         Eigen::VectorXd left(3);
         left << p[0] - 1.0, 2.0 * p[0], 3.0;
         return left;
     };
-    CHECK_FALSE(study::least_squares_fit(one_alone, Eigen::Vector2d(0.0, 0.0), Eigen::Vector2d(0.1, 0.1)).determined);
+    CHECK_FALSE(bench::least_squares_fit(one_alone, Eigen::Vector2d(0.0, 0.0), Eigen::Vector2d(0.1, 0.1)).determined);
 }
 
 TEST_CASE("a log with its signal tells the reflectance and noise that is no part of the model",
           "[study][statistical]") {
-    const study::BenchLog log = half_as_bright(0.15 * um, "2");
-    const study::TimeStatistics statistics = study::time_statistics(log);
-    const study::Bench bench = study::hold_against(log, statistics, bright_sensor(), 1);
+    const bench::BenchLog log = half_as_bright(0.15 * um, "2");
+    const bench::TimeStatistics statistics = bench::time_statistics(log);
+    const bench::Bench bench = bench::hold_against(log, statistics, bright_sensor(), 1);
     check_recovered(find(bench.fit, "reflectance_factor"), 0.5);
     check_recovered(find(bench.fit, "excess_sd_um"), 0.15 * um);
     // The signal is half of what was predicted, and the scatter more.
-    for (const study::Compared& each : bench.compared) {
+    for (const bench::Compared& each : bench.compared) {
         if (each.name == "signal_share" || each.name == "still_sd_um") CHECK(each.agree == false);
         if (each.name == "valid_share") CHECK(each.agree == true);
     }
 }
 
 TEST_CASE("a log of the model's own agrees with it", "[study][statistical]") {
-    const study::Sensor sensor = bright_sensor();
-    scenario::Scenario other_day = study::scenario_of(sensor);
+    const sensor::Sensor sensor = bright_sensor();
+    scenario::Scenario other_day = sensor::scenario_of(sensor);
     other_day.seed = 12;
     other_day.run.readings = 2000;
-    study::BenchLog log = study::simulated_time_log(study::with_part(sensor, other_day), 1);
-    const study::TimeStatistics statistics = study::time_statistics(log);
-    const study::Bench bench = study::hold_against(log, statistics, sensor, 1);
-    for (const study::Compared& each : bench.compared) {
+    bench::BenchLog log = bench::simulated_time_log(sensor::with_part(sensor, other_day), 1);
+    const bench::TimeStatistics statistics = bench::time_statistics(log);
+    const bench::Bench bench = bench::hold_against(log, statistics, sensor, 1);
+    for (const bench::Compared& each : bench.compared) {
         INFO(each.name << " " << each.measured << " " << each.predicted);
         CHECK(each.agree.value_or(true));
     }
@@ -131,25 +131,25 @@ TEST_CASE("a log of the model's own agrees with it", "[study][statistical]") {
 }
 
 TEST_CASE("without the signal the scatter alone tells the reflectance", "[study][statistical]") {
-    study::BenchLog log = half_as_bright(0.0, "2");
+    bench::BenchLog log = half_as_bright(0.0, "2");
     log.signal.clear();
-    const study::Bench bench = study::hold_against(log, study::time_statistics(log), bright_sensor(), 1);
+    const bench::Bench bench = bench::hold_against(log, bench::time_statistics(log), bright_sensor(), 1);
     CHECK(bench.fit.basis.find("scatter alone") != std::string::npos);
     CHECK(bench.fit.parameters.size() == 1);
     check_recovered(find(bench.fit, "reflectance_factor"), 0.5);
 }
 
 TEST_CASE("a linearity log tells the tilt of a part that leans its light, and the offset", "[study][statistical]") {
-    const study::Sensor sensor = study::make_sensor(
+    const sensor::Sensor sensor = sensor::make_sensor(
         part_of("ground-steel",
                 {"exposure.exposure_us=0.5", "target.lay_deg=90", "detector.pixels=1024", "detector.pitch_um=7"}),
         1);
-    scenario::Scenario tilted = study::scenario_of(sensor);
+    scenario::Scenario tilted = sensor::scenario_of(sensor);
     tilted.target.tilt[0] = 3.0 * degree;
     tilted.seed = 77;
-    study::BenchLog log = study::simulated_linearity_log(study::with_part(sensor, tilted), 9, 2);
+    bench::BenchLog log = bench::simulated_linearity_log(sensor::with_part(sensor, tilted), 9, 2);
     for (double& reading : log.reading) reading += 2.0 * um;
-    const study::Bench bench = study::hold_against(log, study::linearity_statistics(log), sensor, 2);
+    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), sensor, 2);
     check_recovered(find(bench.fit, "tilt_deg"), 3.0 * degree);
     check_recovered(find(bench.fit, "offset_um"), 2.0 * um);
     // Sharper than the tilt itself: what the specimen leaves is some 0.05 um at each place, against 0.03 um for a
@@ -159,18 +159,18 @@ TEST_CASE("a linearity log tells the tilt of a part that leans its light, and th
 }
 
 TEST_CASE("a matt part's errors do not tell its tilt, and no number is made up", "[study][statistical]") {
-    const study::Sensor sensor = study::make_sensor(part_of("white-ceramic", {}), 1);
-    const study::BenchLog log = study::simulated_linearity_log(sensor, 5, 1);
-    const study::Bench bench = study::hold_against(log, study::linearity_statistics(log), sensor, 1);
+    const sensor::Sensor sensor = sensor::make_sensor(part_of("white-ceramic", {}), 1);
+    const bench::BenchLog log = bench::simulated_linearity_log(sensor, 5, 1);
+    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), sensor, 1);
     CHECK(bench.fit.parameters.empty());
     CHECK_FALSE(bench.fit.remarks.empty());
 }
 
 TEST_CASE("what the model does at a factor of light does not depend on threads", "[study][statistical]") {
-    const study::Sensor sensor = bright_sensor();
-    const study::SeriesAtLight alone = study::PartAtLight(sensor, 1).at(0.7);
-    const study::SeriesAtLight together = study::PartAtLight(sensor, 3).at(0.7);
+    const sensor::Sensor sensor = bright_sensor();
+    const bench::SeriesAtLight alone = bench::PartAtLight(sensor, 1).at(0.7);
+    const bench::SeriesAtLight together = bench::PartAtLight(sensor, 3).at(0.7);
     CHECK(alone.variance == together.variance);
     CHECK(alone.share == together.share);
-    CHECK_THAT(alone.share.value() / study::PartAtLight(sensor, 1).at(0.35).share.value(), WithinRel(2.0, 1e-3));
+    CHECK_THAT(alone.share.value() / bench::PartAtLight(sensor, 1).at(0.35).share.value(), WithinRel(2.0, 1e-3));
 }

@@ -14,7 +14,7 @@
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -372,7 +372,7 @@ TEST_CASE("light is spread along the array as each ray by itself, near and far",
 
 TEST_CASE("numerical aperture, clearance of the beam and near limit go by the width in the plane", "[aperture][unit]") {
     const auto layout = [](const std::string& aperture) {
-        return study::make_layout(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
+        return sensor::make_layout(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
     };
     CHECK(layout("[4, 1]").object_side_na == layout("4").object_side_na);
     CHECK(layout("[1, 4]").object_side_na == layout("1").object_side_na);
@@ -389,7 +389,7 @@ TEST_CASE("numerical aperture, clearance of the beam and near limit go by the wi
 TEST_CASE("the speckle limit of a rectangle goes by the root of both widths, as its correlation area",
           "[aperture][physics]") {
     const auto limit = [](const std::string& aperture) {
-        return study::make_layout(part("white-ceramic", {"receiver.aperture_mm=" + aperture})).speckle_limit;
+        return sensor::make_layout(part("white-ceramic", {"receiver.aperture_mm=" + aperture})).speckle_limit;
     };
     // sin(atan(h / a)) is h / a but for half of (2 / 45)^2, 1e-3.
     CHECK(limit("[4, 1]") / limit("[4, 4]") == Approx(2.0).epsilon(1e-3));

@@ -9,7 +9,7 @@
 #include "sim/reading/smoothing.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -19,10 +19,10 @@ namespace {
 constexpr double patches = 128.0;
 constexpr std::int64_t greatest = 64;
 
-study::Instrument instrument(std::vector<std::string> settings = {}) {
+sensor::Instrument instrument(std::vector<std::string> settings = {}) {
     settings.insert(settings.begin(),
                     {"run.readings=16", "run.patches=128", "detector.height_um=200", "reading.threshold=0.002"});
-    return study::make_instrument(
+    return sensor::make_instrument(
         scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings), 2);
 }
 
@@ -110,10 +110,10 @@ TEST_CASE("without speckle, averaging a still part helps as much as moving it", 
 }
 
 TEST_CASE("the study takes the scenario's median and period, whatever its average", "[averaging][unit]") {
-    const study::Instrument sensor = instrument({"reading.median=5", "reading.average=3"});
+    const sensor::Instrument sensor = instrument({"reading.median=5", "reading.average=3"});
     const std::vector<study::AveragedError> errors = study::averaging_study(sensor, {8, 2});
     REQUIRE(errors.size() == 4);
-    const double period = study::make_pose(sensor, 0.0).timing.period;
+    const double period = sensor::make_pose(sensor, 0.0).timing.period;
     for (const study::AveragedError& error : errors) {
         CHECK(error.response_time == Approx(static_cast<double>(error.average + 2) * period));
     }
@@ -125,7 +125,7 @@ TEST_CASE("the study takes the scenario's median and period, whatever its averag
 }
 
 TEST_CASE("the study does not depend on threads, and says nothing of a part that is not read", "[averaging][unit]") {
-    const study::Instrument sensor = instrument({"run.patches=8"});
+    const sensor::Instrument sensor = instrument({"run.patches=8"});
     const std::vector<study::AveragedError> one = study::averaging_study(sensor, {16, 1});
     const std::vector<study::AveragedError> two = study::averaging_study(sensor, {16, 2});
     REQUIRE(one.size() == two.size());

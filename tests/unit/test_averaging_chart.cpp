@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "sim/base/units.hpp"
-#include "sim/record/averaging_chart.hpp"
+#include "sim/drawing/averaging_chart.hpp"
 #include "sim/scenario/reader.hpp"
 #include "tests/unit/test_profile_support.hpp"
 
@@ -33,7 +33,7 @@ std::vector<study::AveragedError> errors_of(double speckle, double noise, std::i
 std::string chart(const std::vector<study::AveragedError>& errors, const std::string& title = "Gauge on a bench") {
     scenario::Scenario s = scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "scenario", {});
     s.title = title;
-    return record::draw_averaging(s, errors);
+    return drawing::draw_averaging(s, errors);
 }
 
 // A logarithmic scale as a reader takes it off its outermost ticks.

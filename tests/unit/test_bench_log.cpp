@@ -11,7 +11,7 @@
 #include "sim/base/units.hpp"
 #include "sim/record/bench_json.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/bench_log.hpp"
+#include "sim/bench/log.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::ms;
@@ -20,18 +20,18 @@ using Catch::Matchers::WithinRel;
 
 namespace {
 
-study::BenchLog parsed(const std::string& text, const study::LogNames& names = {}) {
-    return study::parse_log(text, "bench.csv", names);
+bench::BenchLog parsed(const std::string& text, const bench::LogNames& names = {}) {
+    return bench::parse_log(text, "bench.csv", names);
 }
 
 // What an error of the log says.
-std::string complaint(const std::string& text, const study::LogNames& names = {}) {
+std::string complaint(const std::string& text, const bench::LogNames& names = {}) {
     try {
-        const study::BenchLog log = parsed(text, names);
+        const bench::BenchLog log = parsed(text, names);
         if (log.reference.empty()) {
-            static_cast<void>(study::time_statistics(log));
+            static_cast<void>(bench::time_statistics(log));
         } else {
-            static_cast<void>(study::linearity_statistics(log));
+            static_cast<void>(bench::linearity_statistics(log));
         }
         return "none";
     } catch (const base::ScenarioError& error) {
@@ -52,8 +52,8 @@ std::vector<double> white(std::size_t count, std::int64_t index = 0) {
     return {normals.begin(), normals.begin() + static_cast<std::ptrdiff_t>(count)};
 }
 
-study::BenchLog series(const std::vector<double>& readings, double period) {
-    study::BenchLog log;
+bench::BenchLog series(const std::vector<double>& readings, double period) {
+    bench::BenchLog log;
     for (std::size_t i = 0; i < readings.size(); ++i) {
         log.time.push_back(static_cast<double>(i) * period);
         log.lines.push_back(static_cast<int>(i) + 2);
@@ -65,7 +65,7 @@ study::BenchLog series(const std::vector<double>& readings, double period) {
 }  // namespace
 
 TEST_CASE("columns of a log are found by name and unit, in any order", "[study]") {
-    const study::BenchLog log = parsed("reading_um,note,time_ms\n1500,a,0\n\n# pause\n1501,b,2\n");
+    const bench::BenchLog log = parsed("reading_um,note,time_ms\n1500,a,0\n\n# pause\n1501,b,2\n");
     REQUIRE(log.time.size() == 2);
     CHECK_THAT(log.time[1], WithinRel(2.0 * ms, 1e-12));
     CHECK_THAT(log.reading[0], WithinRel(1.5 * mm, 1e-12));
@@ -78,7 +78,7 @@ TEST_CASE("columns of a log are found by name and unit, in any order", "[study]"
 
 TEST_CASE("other names are named, with their unit where the name has none", "[study]") {
     const std::string text = "t,d\n0,1\n1,2\n";
-    study::LogNames names;
+    bench::LogNames names;
     names.time = "t";
     names.time_unit = "s";
     names.reading = "d";
@@ -123,14 +123,14 @@ TEST_CASE("a unit that cannot be right is doubted", "[study]") {
     CHECK(says(complaint("reference_mm,reading_mm\n0,0\n1,1000\n2,2000\n"), "--reading-unit"));
     CHECK(says(complaint("reference_mm,reading_mm\n0,2\n1,1\n2,0\n"), "-1 mm per mm"));
     const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml");
-    CHECK_NOTHROW(study::require_within_range(parsed("time_s,reading_mm\n0,-5\n1,5\n"), s));
-    CHECK_THROWS_AS(study::require_within_range(parsed("time_s,reading_mm\n0,0\n1,12\n"), s), base::ScenarioError);
+    CHECK_NOTHROW(bench::require_within_range(parsed("time_s,reading_mm\n0,-5\n1,5\n"), s));
+    CHECK_THROWS_AS(bench::require_within_range(parsed("time_s,reading_mm\n0,0\n1,12\n"), s), base::ScenarioError);
 }
 
 TEST_CASE("missing readings are counted, and gaps of time part the stretches", "[study]") {
-    const study::BenchLog log =
+    const bench::BenchLog log =
         parsed("time_s,reading_mm\n0,1\n1,\n2,NaN\n3,2\n4,3\n9,1\n10,1\n11,1\n12,2\n13,1\n14,1\n15,1\n");
-    const study::TimeStatistics s = study::time_statistics(log);
+    const bench::TimeStatistics s = bench::time_statistics(log);
     CHECK(s.readings == 12);
     CHECK(s.valid == 10);
     CHECK(s.period == 1.0);
@@ -141,7 +141,7 @@ TEST_CASE("missing readings are counted, and gaps of time part the stretches", "
 }
 
 TEST_CASE("a log without a valid reading has no statistics, and says so", "[study]") {
-    const study::TimeStatistics s = study::time_statistics(parsed("time_s,reading_mm\n0,\n1,nan\n"));
+    const bench::TimeStatistics s = bench::time_statistics(parsed("time_s,reading_mm\n0,\n1,nan\n"));
     CHECK(s.valid == 0);
     CHECK_FALSE(s.mean);
     CHECK_FALSE(s.deviation);
@@ -155,7 +155,7 @@ TEST_CASE("drift is told with its uncertainty, 19 times of 20", "[study]") {
     for (int k = 0; k < repeats; ++k) {
         std::vector<double> readings = white(200, k);
         for (std::size_t i = 0; i < readings.size(); ++i) readings[i] += 0.5 * 0.1 * static_cast<double>(i);
-        const study::TimeStatistics s = study::time_statistics(series(readings, 0.1));
+        const bench::TimeStatistics s = bench::time_statistics(series(readings, 0.1));
         if (std::abs(s.drift.value() - 0.5) < 1.96 * s.drift_uncertainty) ++covered;
     }
     // The sum of correlations of white readings is a little above 1 by chance: it covers somewhat more.
@@ -170,9 +170,9 @@ TEST_CASE("readings of a moving average count as fewer independent ones", "[stud
         for (std::size_t k = i - 8; k < i; ++k) sum += single[k];
         averaged.push_back(sum / 8.0);
     }
-    const study::TimeStatistics plain = study::time_statistics(series(single, 1.0));
+    const bench::TimeStatistics plain = bench::time_statistics(series(single, 1.0));
     CHECK(plain.independent > 7500);
-    const study::TimeStatistics s = study::time_statistics(series(averaged, 1.0));
+    const bench::TimeStatistics s = bench::time_statistics(series(averaged, 1.0));
     // 1 + 2 sum (1 - k/8)^2 = (2 * 64 + 1) / (3 * 8) = 5.375, derived.
     CHECK_THAT(static_cast<double>(s.independent), WithinRel(8000.0 / 5.375, 0.15));
     REQUIRE(s.interval);
@@ -181,10 +181,10 @@ TEST_CASE("readings of a moving average count as fewer independent ones", "[stud
 }
 
 TEST_CASE("a linearity log that goes up and down tells hysteresis and repeats", "[study]") {
-    const study::BenchLog log = parsed(
+    const bench::BenchLog log = parsed(
         "reference_mm,reading_um\n0,0\n2.5,2502\n5,5004.5\n7.5,7506.1\n10,10008\n"
         "10,10008\n7.5,7506.9\n5,5005.9\n2.5,2503.1\n0,0.6\n");
-    const study::LinearityStatistics s = study::linearity_statistics(log);
+    const bench::LinearityStatistics s = bench::linearity_statistics(log);
     REQUIRE(s.places.size() == 5);
     constexpr double rounding = 1e-12;
     CHECK_THAT(s.hysteresis.value(), WithinAbs(1.4 * um, rounding));
@@ -193,13 +193,13 @@ TEST_CASE("a linearity log that goes up and down tells hysteresis and repeats", 
     CHECK_THAT(s.places[1].error, WithinAbs(2.55 * um, rounding));
     CHECK_THAT(s.largest_error, WithinAbs(8.0 * um, rounding));
     CHECK(s.repeats == 1);  // at the far end, both reached from below
-    CHECK_FALSE(study::linearity_statistics(parsed("reference_mm,reading_mm\n0,0\n1,1\n2,2.1\n")).hysteresis);
+    CHECK_FALSE(bench::linearity_statistics(parsed("reference_mm,reading_mm\n0,0\n1,1\n2,2.1\n")).hysteresis);
 }
 
 TEST_CASE("a log that is written reads the same", "[record]") {
-    study::BenchLog log = series({1.0 * mm, std::nan(""), -0.25 * mm}, 0.5 * ms);
+    bench::BenchLog log = series({1.0 * mm, std::nan(""), -0.25 * mm}, 0.5 * ms);
     log.signal = {0.5, 0.25, 0.125};
-    const study::BenchLog again = parsed(record::log_text(log, "a remark"));
+    const bench::BenchLog again = parsed(record::log_text(log, "a remark"));
     REQUIRE(again.reading.size() == 3);
     CHECK_THAT(again.time[2], WithinRel(log.time[2], 1e-12));
     CHECK_THAT(again.reading[2], WithinRel(log.reading[2], 1e-12));

@@ -32,11 +32,12 @@ scenario::Scenario small_sensor(std::vector<std::string> settings = {}) {
     return scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", all);
 }
 
-double scatter_of(const study::Instrument& instrument, const study::Pose& pose, std::int64_t readings) {
-    return study::take_series(instrument, pose, {readings, 1, {}, {}}).standard_deviation.value();
+double scatter_of(const sensor::Instrument& instrument, const sensor::Pose& pose, std::int64_t readings) {
+    return measure::take_series(instrument, pose, {readings, 1, {}, {}}).standard_deviation.value();
 }
 
-double alone(const study::Instrument& instrument, const study::Pose& pose, NoiseSource source, std::int64_t readings) {
+double alone(const sensor::Instrument& instrument, const sensor::Pose& pose, NoiseSource source,
+             std::int64_t readings) {
     return scatter_of(instrument, study::with_noise_alone(instrument, pose, source, pose.ambient_rate), readings);
 }
 
@@ -48,7 +49,7 @@ const study::BudgetLine& line_named(const std::vector<study::BudgetLine>& lines,
 }
 
 std::vector<study::BudgetLine> lines_of(const std::vector<std::string>& settings) {
-    return study::budget_lines(study::ErrorModel(study::make_sensor(small_sensor(settings), 1)), 1);
+    return study::budget_lines(study::ErrorModel(sensor::make_sensor(small_sensor(settings), 1)), 1);
 }
 
 constexpr double root_of_two = 1.4142135623730951;
@@ -57,9 +58,9 @@ constexpr double root_of_two = 1.4142135623730951;
 
 TEST_CASE("variances of the noises, each alone, add up to that of the whole", "[budget]") {
     // Bright ambient light, coarse reading noise: three sources of like size.
-    const study::Instrument instrument = study::make_instrument(
+    const sensor::Instrument instrument = sensor::make_instrument(
         small_sensor({"detector.read_noise_e=150", "surroundings.illuminance_lx=100000", "detector.bits=16"}), 1);
-    const study::Pose pose = study::make_pose(instrument, 0.3 * mm, 1);
+    const sensor::Pose pose = sensor::make_pose(instrument, 0.3 * mm, 1);
     constexpr std::int64_t readings = 4000;
     double sum = 0.0;
     for (const NoiseSource source : {NoiseSource::shot, NoiseSource::read, NoiseSource::ambient}) {
@@ -73,9 +74,9 @@ TEST_CASE("variances of the noises, each alone, add up to that of the whole", "[
 
 TEST_CASE("shot noise falls with the root of light, read noise with light itself", "[budget]") {
     const auto deviation = [](const std::string& exposure, NoiseSource source) {
-        const study::Instrument instrument = study::make_instrument(
+        const sensor::Instrument instrument = sensor::make_instrument(
             small_sensor({"exposure.exposure_us=" + exposure, "detector.full_well_e=4e5", "reading.peak=gauss3"}), 1);
-        const study::Pose pose = study::make_pose(instrument, 0.3 * mm, 1);
+        const sensor::Pose pose = sensor::make_pose(instrument, 0.3 * mm, 1);
         return alone(instrument, pose, source, 3000);
     };
     // Three pixels about the peak, however wide the run above the threshold. Ratios of two deviations, each known
@@ -86,12 +87,12 @@ TEST_CASE("shot noise falls with the root of light, read noise with light itself
 }
 
 TEST_CASE("without any noise the frame reads as the noiseless model does", "[budget]") {
-    const study::Instrument instrument = study::make_instrument(small_sensor(), 1);
+    const sensor::Instrument instrument = sensor::make_instrument(small_sensor(), 1);
     for (const double displacement : {-3.0 * mm, 0.4 * mm, 4.0 * mm}) {
-        const study::Pose pose = study::make_pose(instrument, displacement, 1);
+        const sensor::Pose pose = sensor::make_pose(instrument, displacement, 1);
         const double quiet = study::quiet_reading(instrument, pose, pose.ambient_rate).value();
         // Digits a thousand times finer than 12 bits leave some 1e-5 of a pixel, 0.4 nm.
-        CHECK_THAT(quiet, WithinAbs(study::noiseless_reading(instrument, pose).value(), 1e-9));
+        CHECK_THAT(quiet, WithinAbs(sensor::noiseless_reading(instrument, pose).value(), 1e-9));
     }
 }
 
@@ -167,7 +168,7 @@ TEST_CASE("an average of readings lowers noise in the budget, and leaves tempera
 }
 
 TEST_CASE("a budget does not depend on the number of threads", "[budget]") {
-    const study::Sensor sensor = study::make_sensor(
+    const sensor::Sensor sensor = sensor::make_sensor(
         small_sensor({"uncertainty.tilt_deg=1", "uncertainty.displacement_mm=0.1", "run.trials=160"}), 1);
     const study::Budget one = study::budget(sensor, {1, {}});
     const study::Budget three = study::budget(sensor, {3, {}});
@@ -181,18 +182,18 @@ TEST_CASE("a budget does not depend on the number of threads", "[budget]") {
 }
 
 TEST_CASE("a part that cannot be read has no budget, and the error says where to look", "[budget]") {
-    const study::Sensor sensor = study::make_sensor(small_sensor({"exposure.exposure_us=0.001"}), 1);
+    const sensor::Sensor sensor = sensor::make_sensor(small_sensor({"exposure.exposure_us=0.001"}), 1);
     CHECK_THROWS_WITH(study::budget(sensor, {1, {}}),
                       Catch::Matchers::Contains("no valid reading") && Catch::Matchers::Contains("spotwright read"));
-    const study::Sensor at_end =
-        study::make_sensor(small_sensor({"target.displacement_mm=4.9", "uncertainty.displacement_mm=1"}), 1);
+    const sensor::Sensor at_end =
+        sensor::make_sensor(small_sensor({"target.displacement_mm=4.9", "uncertainty.displacement_mm=1"}), 1);
     CHECK_THROWS_WITH(study::budget(at_end, {1, {}}), Catch::Matchers::Contains("uncertainty.displacement_mm"));
 }
 
 TEST_CASE("where one rectangular doubt rules, the lines claim too much and the budget says so", "[budget]") {
     // A rectangle's 95 % interval is 0.95 of its half width; the GUM's is 1.96 / sqrt 3 = 1.13 of it.
     const study::Budget budget = study::budget(
-        study::make_sensor(small_sensor({"uncertainty.temperature_K=20", "run.trials=1600"}), 1), {1, {}});
+        sensor::make_sensor(small_sensor({"uncertainty.temperature_K=20", "run.trials=1600"}), 1), {1, {}});
     const double half_width = 1.18 * um * 20.0;
     CHECK_THAT(budget.combined.expanded, WithinRel(1.13 * half_width, 0.03));
     const double shortest = 0.5 * (budget.together.shortest.high - budget.together.shortest.low);

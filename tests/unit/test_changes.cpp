@@ -22,8 +22,8 @@ scenario::Scenario before(const std::string& material, std::vector<std::string> 
 }
 
 // What a reading of it may have said: so much light at the written exposure and period.
-study::ReadResult lit(const scenario::Scenario& s, double peak_share) {
-    study::ReadResult result;
+measure::ReadResult lit(const scenario::Scenario& s, double peak_share) {
+    measure::ReadResult result;
     result.signal.peak_share = peak_share;
     result.timing = {s.exposure.exposure, s.exposure.period[0]};
     return result;

@@ -13,8 +13,8 @@
 #include "sim/receiver/coherent_speckle.hpp"
 #include "sim/receiver/pattern_measures.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/published_speckle.hpp"
-#include "sim/study/speckle.hpp"
+#include "sim/validation/speckle.hpp"
+#include "sim/sensor/speckle.hpp"
 #include "sim/target/part.hpp"
 
 using namespace spotwright;
@@ -25,7 +25,7 @@ using receiver::ApertureShape, receiver::SpecklePlan, receiver::SpecklePattern, 
 namespace {
 
 SpeckleView view_of(double radius = 40.0 * um) {
-    return study::plain_speckle_view(ApertureShape::round, 0.05, 30.0 * degree, radius);
+    return validation::plain_speckle_view(ApertureShape::round, 0.05, 30.0 * degree, radius);
 }
 
 SpecklePattern pattern_of(const SpecklePlan& plan, const Vector2d& place, std::uint64_t seed = 5) {
@@ -188,7 +188,7 @@ TEST_CASE("the view agrees with the receiver's closed forms", "[speckle][unit]")
 
 TEST_CASE("light that is partly mirrored has the contrast of a steady field in a random one", "[speckle][physics]") {
     // I = m + d S + 2 sqrt(m d) F has the variance 1 - m^2 for m + d = 1 where a pixel is far smaller than a speckle.
-    SpeckleView view = study::plain_speckle_view(ApertureShape::round, 0.02, 0.0, 120.0 * um);
+    SpeckleView view = validation::plain_speckle_view(ApertureShape::round, 0.02, 0.0, 120.0 * um);
     view.row.pixels = 101;
     view.row.pitch = 1.0 * um;
     view.row.height = 1.0 * um;
@@ -203,7 +203,7 @@ TEST_CASE("light that is partly mirrored has the contrast of a steady field in a
     constexpr int patterns = 600;
     for (int i = 0; i < patterns; ++i) {
         const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_place(plan, i), workspace);
-        const double light = static_cast<double>(study::under_pattern(profile, p)[50]);
+        const double light = static_cast<double>(sensor::under_pattern(profile, p)[50]);
         CHECK(light >= 0.0);
         sum += light;
         squares += (light - 1.0) * (light - 1.0);

@@ -9,11 +9,11 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
-#include "sim/record/crossover_chart.hpp"
+#include "sim/drawing/crossover_chart.hpp"
 #include "sim/record/json.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/crossover.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 #include "tests/unit/test_profile_support.hpp"
 
 using namespace spotwright;
@@ -45,8 +45,8 @@ scenario::Scenario bin(const std::vector<std::string>& settings = {}) {
     return scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "bin.toml", all);
 }
 
-study::Verdict verdict_of(const scenario::Scenario& s) {
-    return study::read(study::make_sensor(s, 2), {2, {}, {}}).verdict;
+measure::Verdict verdict_of(const scenario::Scenario& s) {
+    return measure::read(sensor::make_sensor(s, 2), {2, {}, {}}).verdict;
 }
 
 double uncertainty(const scenario::Scenario& s) {
@@ -84,7 +84,7 @@ TEST_CASE("a triangulating error grows fourfold when the distance doubles", "[cr
     // largest.
     const scenario::Scenario s =
         bin({"receiver.aperture_mm=4", "detector.response_nonuniformity=0", "detector.full_well_e=20000"});
-    const study::Verdict near = verdict_of(study::triangulation_at(s, 2.0));
+    const measure::Verdict near = verdict_of(study::triangulation_at(s, 2.0));
     CHECK(near.contributions.front().name == "shot, read and digitising noise");
     // Of some 320 readings a deviation is known to 4 %, a ratio of two to 5.6 %; three of these.
     CHECK(uncertainty(study::triangulation_at(s, 4.0)) / near.expanded_uncertainty.value() ==
@@ -93,7 +93,7 @@ TEST_CASE("a triangulating error grows fourfold when the distance doubles", "[cr
 
 TEST_CASE("speckle of a triangulating reading grows fourfold too", "[crossover][physics]") {
     const scenario::Scenario s = bin({"run.speckle=coherent"});
-    const study::Verdict near = verdict_of(study::triangulation_at(s, 2.0));
+    const measure::Verdict near = verdict_of(study::triangulation_at(s, 2.0));
     CHECK(near.contributions.front().name.find("speckle") == 0);
     // Of 40 patches a deviation is known to 11 %, a ratio of two to 16 %; three of these.
     CHECK(uncertainty(study::triangulation_at(s, 4.0)) / near.expanded_uncertainty.value() ==
@@ -234,7 +234,7 @@ namespace {
 std::string crossover_chart(const study::CrossoverStudy& study, const std::string& title = "Level of a bin") {
     scenario::Scenario s = bin();
     s.title = title;
-    return record::draw_crossover(s, study);
+    return drawing::draw_crossover(s, study);
 }
 
 // Value at a place of a logarithmic scale, read off its outermost ticks.
@@ -253,7 +253,7 @@ TEST_CASE("points of the crossover chart stand at distances and errors", "[cross
         study::CrossoverStudy study = made_up_study(made_up(at_one_metre, 9.0 * at_one_metre));
         scenario::Scenario s = bin();
         s.requirement.tolerance = 20.0 * at_one_metre;
-        const std::string svg = record::draw_crossover(s, study);
+        const std::string svg = drawing::draw_crossover(s, study);
         const std::vector<Vector2> line = polyline(svg, "triangulation");
         const std::vector<Vector2> flat = polyline(svg, "time-of-flight");
         REQUIRE(line.size() == study.points.size());

@@ -13,11 +13,11 @@
 #include <vector>
 
 #include "sim/base/units.hpp"
-#include "sim/record/svg_canvas.hpp"
+#include "sim/drawing/svg_canvas.hpp"
 
 namespace spotwright::test {
 
-using record::Vector2;
+using drawing::Vector2;
 
 /// What stands between `before` and `after`, from `start` on; empty where either is missing.
 inline std::string between(const std::string& text, const std::string& before, const std::string& after,
@@ -84,7 +84,7 @@ inline std::vector<DrawnText> texts(const std::string& svg) {
 
 /// Corners of the rectangle that a text fills on the page, its turn included.
 inline std::array<Vector2, 4> corners_of(const DrawnText& text) {
-    const double width = record::text_width(text.words, text.size);
+    const double width = drawing::text_width(text.words, text.size);
     const double left = text.anchor == "start" ? 0.0 : text.anchor == "middle" ? -0.5 * width : -width;
     const double angle = text.turn_deg * base::degree;
     const Vector2 along(std::cos(angle), std::sin(angle));
@@ -119,8 +119,8 @@ inline void check_texts(const std::string& svg) {
     std::vector<DrawnText> passed;
     for (const DrawnText& text : texts(svg)) {
         CAPTURE(text.words);
-        CHECK((text.size == record::body_size || text.size == record::small_size || text.size == record::heading_size ||
-               text.size == record::title_size));
+        CHECK((text.size == drawing::body_size || text.size == drawing::small_size ||
+               text.size == drawing::heading_size || text.size == drawing::title_size));
         const std::array<Vector2, 4> corners = corners_of(text);
         for (const Vector2& corner : corners) {
             CHECK(corner.x() > 0.0);

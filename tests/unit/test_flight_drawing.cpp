@@ -14,9 +14,9 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
-#include "sim/record/flight_picture.hpp"
-#include "sim/record/phase_plot.hpp"
-#include "sim/study/flight_reading.hpp"
+#include "sim/drawing/flight_picture.hpp"
+#include "sim/drawing/phase_plot.hpp"
+#include "sim/measure/flight_reading.hpp"
 #include "tests/unit/test_drawing_support.hpp"
 #include "tests/unit/test_flight_drawing_support.hpp"
 #include "tests/unit/test_profile_support.hpp"
@@ -53,20 +53,20 @@ const std::vector<FlightCase>& flight_cases() {
 }
 
 // Calibrated once for all parts: it was without noise, and so is the same at any power of the light.
-const study::FlightInstrument& calibrated(const Settings& sensor) {
-    static std::map<Settings, study::FlightInstrument> made;
+const sensor::FlightInstrument& calibrated(const Settings& sensor) {
+    static std::map<Settings, sensor::FlightInstrument> made;
     const auto found = made.find(sensor);
     if (found != made.end()) return found->second;
-    return made.emplace(sensor, study::make_flight_instrument(scenario_of(sensor), 2)).first->second;
+    return made.emplace(sensor, sensor::make_flight_instrument(scenario_of(sensor), 2)).first->second;
 }
 
 struct DrawnReading {
-    study::FlightInstrument instrument;
-    study::ReadResult result;
+    sensor::FlightInstrument instrument;
+    measure::ReadResult result;
     std::string svg;
 
-    [[nodiscard]] const study::FlightPose& pose() const { return result.flight->pose; }
-    [[nodiscard]] study::RawReading reading() const { return study::take_reading(instrument, pose(), 0); }
+    [[nodiscard]] const sensor::FlightPose& pose() const { return result.flight->pose; }
+    [[nodiscard]] sensor::RawReading reading() const { return sensor::take_reading(instrument, pose(), 0); }
 };
 
 const DrawnReading& picture(const std::string& name) {
@@ -79,8 +79,8 @@ const DrawnReading& picture(const std::string& name) {
     DrawnReading drawn{calibrated(c->sensor), {}, {}};
     drawn.instrument.scenario = scenario_of(joined(c->sensor, c->part));
     drawn.instrument.beam = emitter::make_beam(drawn.instrument.scenario);
-    drawn.result = study::read(drawn.instrument, {.threads = 2, .sink = {}, .progress = {}});
-    drawn.svg = record::draw_flight_reading(drawn.instrument, drawn.result);
+    drawn.result = measure::read(drawn.instrument, {.threads = 2, .sink = {}, .progress = {}});
+    drawn.svg = drawing::draw_flight_reading(drawn.instrument, drawn.result);
     return made.emplace(name, std::move(drawn)).first->second;
 }
 
@@ -114,10 +114,10 @@ void check_pictures(const char* principle) {
         const DrawnReading& d = picture(c.name);
         check_texts(d.svg);
         CHECK(well_formed(d.svg));
-        CHECK(d.svg == record::draw_flight_reading(d.instrument, d.result));
+        CHECK(d.svg == drawing::draw_flight_reading(d.instrument, d.result));
         const std::string words = all_words(d.svg);
         CHECK(words.find("Level of a <bin>") != std::string::npos);
-        CHECK(words.find("Verdict: " + std::string(study::name_of(d.result.verdict.level))) != std::string::npos);
+        CHECK(words.find("Verdict: " + std::string(measure::name_of(d.result.verdict.level))) != std::string::npos);
     }
 }
 
@@ -154,13 +154,13 @@ TEST_CASE("points stand where the charges are, and the phase where the sensor fi
         const DrawnReading& d = picture(name);
         const scenario::Scenario& s = d.instrument.scenario;
         const auto buckets = static_cast<std::size_t>(s.flight.buckets);
-        const std::vector<double>& mean = std::get<study::PhasePlan>(d.pose().plan).electrons;
+        const std::vector<double>& mean = std::get<sensor::PhasePlan>(d.pose().plan).electrons;
         std::vector<double> charges(mean.size());
         flight::draw_buckets(mean,
                              {s.detector.read_noise, s.detector.full_well,
                               1.0 / detector::make_digitiser(s.detector).gain, static_cast<std::uint64_t>(s.seed)},
                              0, charges);
-        CHECK(charges == record::read_charges(d.instrument, d.pose(), 0));
+        CHECK(charges == drawing::read_charges(d.instrument, d.pose(), 0));
         const auto signal = scale_of(d.svg, "signal-axis-0", "y");
         for (std::size_t f = 0; f < s.flight.modulation.size(); ++f) {
             const std::string panel = std::to_string(f);
@@ -182,7 +182,7 @@ TEST_CASE("points stand where the charges are, and the phase where the sensor fi
 
 TEST_CASE("the wave passes through the mean of the charges with the measured amplitude", "[flight][record][drawing]") {
     const DrawnReading& d = picture("phases");
-    const std::vector<double> charges = record::read_charges(d.instrument, d.pose(), 0);
+    const std::vector<double> charges = drawing::read_charges(d.instrument, d.pose(), 0);
     const flight::Demodulated found = flight::demodulate(std::span(charges).first(4));
     const auto signal = scale_of(d.svg, "signal-axis-0", "y");
     for (const test::Vector2& point : polyline(d.svg, "wave-0")) {
@@ -307,5 +307,5 @@ TEST_CASE("a picture by time of flight says why there is no reading", "[flight][
     says("edge not reached", "no pulse made the comparator fire");
     says("few photons", "no heap of photons");
     says("phases", "the lit point is at −700 mm");
-    CHECK_THROWS_AS(record::draw_flight_reading(picture("dark").instrument, {}), base::InternalError);
+    CHECK_THROWS_AS(drawing::draw_flight_reading(picture("dark").instrument, {}), base::InternalError);
 }

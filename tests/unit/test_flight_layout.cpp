@@ -14,8 +14,8 @@
 #include "sim/flight/phase_shift.hpp"
 #include "sim/record/json.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/flight_instrument.hpp"
-#include "sim/study/flight_layout.hpp"
+#include "sim/sensor/flight_instrument.hpp"
+#include "sim/sensor/flight_layout.hpp"
 
 using namespace spotwright;
 using base::mm, base::MHz, base::kHz, base::ns, base::mW, base::pi, base::speed_of_light;
@@ -38,14 +38,14 @@ scenario::Scenario sensor(const std::vector<std::string>& settings = {}) {
     return scenario::parse("schema = 1\n[target]\nmaterial = \"white-paper\"\n", "sensor.toml", all);
 }
 
-study::FlightLayout layout_of(const std::vector<std::string>& settings = {}) {
-    return study::make_flight_layout(sensor(settings));
+sensor::FlightLayout layout_of(const std::vector<std::string>& settings = {}) {
+    return sensor::make_flight_layout(sensor(settings));
 }
 
 }  // namespace
 
 TEST_CASE("the detector's image and the blur about it bound what a time-of-flight sensor sees", "[flight][layout]") {
-    const study::FlightLayout layout = layout_of();
+    const sensor::FlightLayout layout = layout_of();
     CHECK(layout.distance[0] == Approx(1.0));
     CHECK(layout.distance[2] == Approx(6.5));
     // b = 1 / (1/40 - 1/4000) = 40.404 mm; r z / b = 6.1875, 24.75, 40.219 mm; blur 15 |1 - z / 4| = 11.25, 0, 9.375
@@ -60,7 +60,7 @@ TEST_CASE("the detector's image and the blur about it bound what a time-of-fligh
 }
 
 TEST_CASE("a lens beside the beam loses the near spot, and the light says so too", "[flight][layout]") {
-    const study::FlightLayout layout = layout_of({"flight.baseline_mm=35"});
+    const sensor::FlightLayout layout = layout_of({"flight.baseline_mm=35"});
     // The axis crosses the beam at 4 m, so at 1 m it is 35 (1 - 1/4) = 26.25 mm off, beyond the field of 17.44 mm; the
     // axis leans by 35 / 4000, which changes lengths by half the square of it.
     constexpr double lean = 0.5 * (35.0 / 4000.0) * (35.0 / 4000.0);
@@ -77,7 +77,7 @@ TEST_CASE("a lens beside the beam loses the near spot, and the light says so too
 
 TEST_CASE("a matt tile sends the lens what its solid angle takes", "[flight][layout]") {
     const scenario::Scenario s = sensor();
-    const study::FlightLayout layout = study::make_flight_layout(s);
+    const sensor::FlightLayout layout = sensor::make_flight_layout(s);
     const double reflectance = scenario::reflectance_at(s.reference, s.emitter.wavelength);
     for (const std::size_t i : {1U, 2U}) {
         const double sine = 15.0 * mm / std::hypot(15.0 * mm, layout.distance[i]);
@@ -88,18 +88,18 @@ TEST_CASE("a matt tile sends the lens what its solid angle takes", "[flight][lay
 
 TEST_CASE("readings repeat where all phases do", "[flight][layout]") {
     // 20 and 16 MHz have the common divisor 4 MHz.
-    const study::FlightLayout two = layout_of();
+    const sensor::FlightLayout two = layout_of();
     CHECK(two.unambiguous_distance == Approx(speed_of_light / (2.0 * 4.0 * MHz)).epsilon(of_air));
     CHECK(two.unambiguous_distance < speed_of_light / (2.0 * 4.0 * MHz));
     const scenario::Scenario s = sensor();
-    CHECK(two.unambiguous_distance == Approx(study::make_flight_instrument(s, 1).unambiguous_distance));
-    const study::FlightLayout pulses = layout_of({"principle=pulsed", "flight.pulse_rate_kHz=250"});
+    CHECK(two.unambiguous_distance == Approx(sensor::make_flight_instrument(s, 1).unambiguous_distance));
+    const sensor::FlightLayout pulses = layout_of({"principle=pulsed", "flight.pulse_rate_kHz=250"});
     CHECK(pulses.unambiguous_distance == Approx(speed_of_light / (2.0 * 250.0 * kHz)).epsilon(of_air));
     CHECK(pulses.frequencies.empty());
 }
 
 TEST_CASE("a radian of phase is a length", "[flight][layout]") {
-    const study::FlightLayout layout = layout_of();
+    const sensor::FlightLayout layout = layout_of();
     REQUIRE(layout.frequencies.size() == 2);
     CHECK(layout.frequencies[0].distance_per_radian == Approx(1192.84 * mm).epsilon(of_air));  // c / (4 pi 20 MHz)
     CHECK(layout.frequencies[1].distance_per_radian == Approx(1491.05 * mm).epsilon(of_air));
@@ -111,8 +111,8 @@ TEST_CASE("the error of harmonics repeats with the stated period and no shorter 
         CAPTURE(buckets);
         const scenario::Scenario s = sensor({"flight.waveform=square", "flight.modulation_MHz=[20]",
                                              "flight.bandwidth_MHz=2000", "flight.buckets=" + std::to_string(buckets)});
-        const double period = study::make_flight_layout(s).frequencies.at(0).cyclic_error_period.value();
-        const flight::Modulation modulation = study::modulation_of(s, 0);
+        const double period = sensor::make_flight_layout(s).frequencies.at(0).cyclic_error_period.value();
+        const flight::Modulation modulation = sensor::modulation_of(s, 0);
         const double constant = std::arg(flight::harmonic(modulation, 1));
         // Error of the phase of light from a distance, in vacuum. [rad]
         const auto error = [&](double distance) {
@@ -122,7 +122,7 @@ TEST_CASE("the error of harmonics repeats with the stated period and no shorter 
             return std::remainder(found - constant - 2.0 * pi * modulation.frequency * delay, 2.0 * pi);
         };
         const double in_vacuum = period * (speed_of_light / (2.0 * 20.0 * MHz)) /
-                                 (2.0 * pi * study::make_flight_layout(s).frequencies[0].distance_per_radian);
+                                 (2.0 * pi * sensor::make_flight_layout(s).frequencies[0].distance_per_radian);
         double repeated = 0.0;
         double halved = 0.0;
         double largest = 0.0;
@@ -139,11 +139,11 @@ TEST_CASE("the error of harmonics repeats with the stated period and no shorter 
 }
 
 TEST_CASE("pulses are classed by pulses, modulated light by its mean power", "[flight][layout]") {
-    const study::FlightLayout modulated = layout_of();
+    const sensor::FlightLayout modulated = layout_of();
     CHECK(modulated.mean_power == 30.0 * mW);
     CHECK(modulated.laser_class == emitter::estimated_class(850e-9, 30.0 * mW));
     CHECK(modulated.laser_caution == emitter::safety_caution());
-    const study::FlightLayout pulses =
+    const sensor::FlightLayout pulses =
         layout_of({"principle=pulsed", "emitter.power_mW=5000", "flight.pulse_ns=5", "flight.pulse_rate_kHz=100"});
     // A Gaussian pulse holds sqrt(pi / (4 ln 2)) = 1.06447 of peak power times full width: 26.61 nJ.
     CHECK(pulses.mean_power == Approx(2.66117 * mW).epsilon(1e-5));
@@ -154,15 +154,15 @@ TEST_CASE("pulses are classed by pulses, modulated light by its mean power", "[f
 TEST_CASE("a layout by time of flight tells what it cannot be", "[flight][layout]") {
     scenario::Scenario s = sensor();
     s.principle = scenario::Principle::triangulation;
-    CHECK_THROWS_AS(study::make_flight_layout(s), base::InternalError);
+    CHECK_THROWS_AS(sensor::make_flight_layout(s), base::InternalError);
     s = sensor();
     s.mount.range[0] = -4.5;
-    CHECK_THROWS_AS(study::make_flight_layout(s), base::ScenarioError);
+    CHECK_THROWS_AS(sensor::make_flight_layout(s), base::ScenarioError);
 }
 
 TEST_CASE("the layout as JSON names its units", "[flight][layout][json]") {
     const scenario::Scenario s = sensor({"flight.waveform=square"});
-    const study::FlightLayout layout = study::make_flight_layout(s);
+    const sensor::FlightLayout layout = sensor::make_flight_layout(s);
     const nlohmann::ordered_json json = record::to_json(layout, s);
     std::vector<std::string> keys;
     for (const auto& [key, value] : json.items()) keys.push_back(key);
@@ -182,6 +182,6 @@ TEST_CASE("the layout as JSON names its units", "[flight][layout][json]") {
     CHECK(json["frequencies"][0]["mm_per_rad"].get<double>() == Approx(1192.84).epsilon(of_air));
     CHECK(json["frequencies"][0]["cyclic_error_period_mm"].get<double>() == Approx(1873.70).epsilon(of_air));
     const scenario::Scenario sine = sensor();
-    const nlohmann::ordered_json plain = record::to_json(study::make_flight_layout(sine), sine);
+    const nlohmann::ordered_json plain = record::to_json(sensor::make_flight_layout(sine), sine);
     CHECK(plain["frequencies"][0]["cyclic_error_period_mm"].is_null());
 }

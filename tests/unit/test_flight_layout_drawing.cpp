@@ -9,8 +9,8 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
-#include "sim/record/flight_layout_drawing.hpp"
-#include "sim/study/flight_layout.hpp"
+#include "sim/drawing/flight_layout.hpp"
+#include "sim/sensor/flight_layout.hpp"
 #include "tests/unit/test_drawing_support.hpp"
 #include "tests/unit/test_flight_drawing_support.hpp"
 #include "tests/unit/test_profile_support.hpp"
@@ -48,14 +48,14 @@ const std::vector<FlightCase>& layout_cases() {
 
 struct DrawnLayout {
     scenario::Scenario scenario;
-    study::FlightLayout layout;
+    sensor::FlightLayout layout;
     std::string svg;
 };
 
 DrawnLayout draw_layout_of(const FlightCase& c) {
     DrawnLayout drawn{scenario_of(joined(c.sensor, c.part)), {}, {}};
-    drawn.layout = study::make_flight_layout(drawn.scenario);
-    drawn.svg = record::draw_flight_layout(drawn.scenario, drawn.layout);
+    drawn.layout = sensor::make_flight_layout(drawn.scenario);
+    drawn.svg = drawing::draw_flight_layout(drawn.scenario, drawn.layout);
     return drawn;
 }
 
@@ -71,7 +71,7 @@ TEST_CASE("the drawing of a time-of-flight sensor is legible", "[flight][record]
         const DrawnLayout d = draw_layout_of(c);
         check_texts(d.svg);
         CHECK(well_formed(d.svg));
-        CHECK(d.svg == record::draw_flight_layout(d.scenario, d.layout));
+        CHECK(d.svg == drawing::draw_flight_layout(d.scenario, d.layout));
         const std::string words = all_words(d.svg);
         CHECK_THAT(words, Catch::Contains("Laser class " + d.layout.laser_class + " (estimated)"));
         CHECK_THAT(words, Catch::Contains("measuring range"));

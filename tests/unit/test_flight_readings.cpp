@@ -12,8 +12,8 @@
 #include "sim/base/units.hpp"
 #include "sim/flight/air.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/flight_reading.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/measure/flight_reading.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::nW, base::MHz, base::pi, base::speed_of_light;
@@ -49,29 +49,29 @@ std::vector<std::string> pulsed(std::vector<std::string> more = {}) {
     return settings;
 }
 
-study::FlightInstrument instrument_of(const scenario::Scenario& s) {
-    return study::make_flight_instrument(s, 2);
+sensor::FlightInstrument instrument_of(const scenario::Scenario& s) {
+    return sensor::make_flight_instrument(s, 2);
 }
 
-study::ReadResult read(const scenario::Scenario& s, int threads = 2) {
-    return study::read(study::make_sensor(s, threads), {threads, {}, {}});
+measure::ReadResult read(const scenario::Scenario& s, int threads = 2) {
+    return measure::read(sensor::make_sensor(s, threads), {threads, {}, {}});
 }
 
 // Noiseless error of the scenario's part. [m]
 double error_of(const scenario::Scenario& s) {
-    const study::FlightInstrument i = instrument_of(s);
-    const study::FlightPose pose = study::make_flight_pose(i, s.target.displacement);
-    return study::noiseless_reading(i, pose).value() - pose.true_displacement;
+    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightPose pose = sensor::make_flight_pose(i, s.target.displacement);
+    return sensor::noiseless_reading(i, pose).value() - pose.true_displacement;
 }
 
-double share_of(const study::ReadResult& r, Validity validity) {
+double share_of(const measure::ReadResult& r, Validity validity) {
     return static_cast<double>(r.statistics.validity[static_cast<std::size_t>(validity)]) /
            static_cast<double>(r.statistics.readings);
 }
 
 std::string problem_of(const std::vector<std::string>& settings) {
     try {
-        static_cast<void>(study::make_sensor(rangefinder(settings), 2));
+        static_cast<void>(sensor::make_sensor(rangefinder(settings), 2));
     } catch (const base::ScenarioError& error) {
         return error.problems().front().place.key;
     }
@@ -95,8 +95,8 @@ TEST_CASE("the reference reads true at every place of the range, by phase and by
 }
 
 TEST_CASE("scatter of a still part is that of shot and read noise in closed form", "[flight]") {
-    const study::ReadResult r = read(rangefinder({"run.readings=4000", "flight.modulation_MHz=[20]"}));
-    const study::FrequencyResult& f = r.flight->frequencies.front();
+    const measure::ReadResult r = read(rangefinder({"run.readings=4000", "flight.modulation_MHz=[20]"}));
+    const measure::FrequencyResult& f = r.flight->frequencies.front();
     const double expected = speed_of_light / (4.0 * pi * f.frequency) * f.deviation;
     // 4000 readings tell a deviation to 1.1 %; four of these.
     CHECK(*r.statistics.standard_deviation == Approx(expected).epsilon(0.045));
@@ -105,8 +105,8 @@ TEST_CASE("scatter of a still part is that of shot and read noise in closed form
 
 TEST_CASE("the light budget is that of a Lambertian part, and that of triangulation with the same lens", "[flight]") {
     const scenario::Scenario s = rangefinder({"flight.detector_diameter_mm=3", "mount.range_mm=[-200,200]"});
-    const study::FlightInstrument i = instrument_of(s);
-    const flight::Received received = study::make_flight_pose(i, 0.0).received;
+    const sensor::FlightInstrument i = instrument_of(s);
+    const flight::Received received = sensor::make_flight_pose(i, 0.0).received;
     const double reflectance = scenario::reflectance_at(s.material, s.emitter.wavelength);
     const double half_angle = std::atan(15.0 / 4000.0);
     const double lambert = s.emitter.power * reflectance * s.receiver.transmission * std::pow(std::sin(half_angle), 2);
@@ -124,18 +124,18 @@ TEST_CASE("the light budget is that of a Lambertian part, and that of triangulat
         receiver::EdgeSpread(r.aperture.shape), t.detector.quantum_efficiency);
     scenario::Scenario beside = s;
     beside.flight.baseline = 4000.0 * mm * 0.05;
-    const study::FlightInstrument j = instrument_of(beside);
+    const sensor::FlightInstrument j = instrument_of(beside);
     // Distances differ by 0.13 % as one lens stands on a circle about the part and the other on a line: 0.25 % of
     // power, and as much again by the lens's own turn.
-    CHECK(study::make_flight_pose(j, 0.0).received.collected_power == Approx(profile.collected_power).epsilon(0.006));
+    CHECK(sensor::make_flight_pose(j, 0.0).received.collected_power == Approx(profile.collected_power).epsilon(0.006));
 }
 
 TEST_CASE("on an edge the reading is that of the sum of both returns", "[flight]") {
     const std::vector<std::string> step{"target.shape=step", "target.step.height_mm=500", "flight.modulation_MHz=[20]",
                                         "receiver.aperture_mm=1", "reading.threshold=0.0001"};
     const scenario::Scenario s = rangefinder(step);
-    const study::FlightInstrument i = instrument_of(s);
-    const study::FlightPose mixed = study::make_flight_pose(i, 0.0);
+    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightPose mixed = sensor::make_flight_pose(i, 0.0);
     // By hand: half of the beam lands 500 mm nearer, and sends back light by the square of the distance.
     const double index = i.index;
     std::complex<double> sum = 0.0;
@@ -143,7 +143,7 @@ TEST_CASE("on an edge the reading is that of the sum of both returns", "[flight]
         sum += std::polar(1.0 / (distance * distance), 4.0 * pi * 20.0 * MHz * distance * index / speed_of_light);
     }
     const double reading = std::arg(sum) * speed_of_light / (4.0 * pi * 20.0 * MHz * index) - 4.0;
-    const auto found = study::noiseless_reading(i, mixed);
+    const auto found = sensor::noiseless_reading(i, mixed);
     REQUIRE(found);
     // A small lens, so that the step hides hardly any of the lower half from it: places nearer to the edge than an
     // eighth of its radius, 2 % of that half at most. A column of the footprint's 96 nodes, 4 %, may fall to either
@@ -161,21 +161,21 @@ TEST_CASE("through a plate the backing reads deeper by the index, and the face's
     std::vector<std::string> tilted = plate;
     tilted.emplace_back("target.tilt_deg=[3,0]");  // turns the mirrored light past the lens
     const scenario::Scenario s = rangefinder(tilted);
-    const study::FlightInstrument i = instrument_of(s);
-    const flight::Received away = study::make_flight_pose(i, 0.0).received;
+    const sensor::FlightInstrument i = instrument_of(s);
+    const flight::Received away = sensor::make_flight_pose(i, 0.0).received;
     const double index = target::make_surface(s.material, s.emitter.wavelength).gloss->index.real();
     // Twice the way through glass and air, all of it 3 deg aslant: 0.14 % longer at most. Some thousandths of the light
     // have gone to and fro between plate and backing once more, twice the gap farther.
     const double behind = 2.0 * (index * 10.0 * mm + 90.0 * mm);
     CHECK(away.mean_path == Approx(8.0 + behind).margin(0.005 * behind));
-    const flight::Received square = study::make_flight_pose(instrument_of(rangefinder(plate)), 0.0).received;
+    const flight::Received square = sensor::make_flight_pose(instrument_of(rangefinder(plate)), 0.0).received;
     CHECK(square.received_power > 100.0 * away.received_power);
     CHECK(square.mean_path < 8.0 + 0.2 * behind);
 }
 
 TEST_CASE("a part that stands where distances repeat is flagged, and never reads as another distance", "[flight]") {
     // 7.5 m are unambiguous; the part stands 8 m on, where phases repeat half a metre behind the reference point.
-    const study::ReadResult r =
+    const measure::ReadResult r =
         read(rangefinder({"flight.modulation_MHz=[20]", "target.displacement_mm=8000", "exposure.exposure_us=133"}));
     CHECK(share_of(r, Validity::valid) == 0.0);
     CHECK(share_of(r, Validity::ambiguous) > 0.99);
@@ -190,21 +190,21 @@ TEST_CASE("wrong wraps are flagged by their likelihood before they are read", "[
         "flight.modulation_MHz=[100,80]", "mount.range_mm=[-3000,3500]", "run.readings=4000"};
     std::vector<std::string> trusting = dim;
     trusting.emplace_back("flight.wrap_risk=1");
-    const study::ReadResult wary = read(rangefinder(dim));
-    const study::ReadResult all = read(rangefinder(trusting));
+    const measure::ReadResult wary = read(rangefinder(dim));
+    const measure::ReadResult all = read(rangefinder(trusting));
     REQUIRE(all.flight->wrong_wrap_share > 0.003);
     CHECK(share_of(wary, Validity::ambiguous) > 0.0);
     CHECK(wary.flight->wrong_wrap_share < 0.1 * all.flight->wrong_wrap_share);
 }
 
 TEST_CASE("too much light saturates a bucket and too little is dark, each said so", "[flight]") {
-    const study::ReadResult bright = read(rangefinder({"exposure.exposure_us=60", "emitter.power_mW=500"}));
+    const measure::ReadResult bright = read(rangefinder({"exposure.exposure_us=60", "emitter.power_mW=500"}));
     CHECK(share_of(bright, Validity::saturated) == 1.0);
     CHECK(bright.verdict.reasons.front().find("of full well") != std::string::npos);
-    const study::ReadResult dark = read(rangefinder({"exposure.exposure_us=0.1"}));
+    const measure::ReadResult dark = read(rangefinder({"exposure.exposure_us=0.1"}));
     CHECK(share_of(dark, Validity::too_dark) == 1.0);
-    CHECK(dark.verdict.level == study::Level::unreadable);
-    const study::ReadResult settled = read(rangefinder({"exposure.exposure_us=0.1", "exposure.mode=automatic"}));
+    CHECK(dark.verdict.level == measure::Level::unreadable);
+    const measure::ReadResult settled = read(rangefinder({"exposure.exposure_us=0.1", "exposure.mode=automatic"}));
     CHECK(share_of(settled, Validity::valid) == 1.0);
     CHECK(settled.signal.peak_share == Approx(0.6).epsilon(1e-3));
 }
@@ -226,11 +226,11 @@ TEST_CASE("the cyclic error is there with an offset alone and gone with a full c
     double left = 0.0;
     std::vector<std::string> offset = square;
     offset.emplace_back("flight.calibration=offset");
-    const study::FlightInstrument by_offset = instrument_of(rangefinder(offset));
-    const study::FlightInstrument full = instrument_of(rangefinder(square));
+    const sensor::FlightInstrument by_offset = instrument_of(rangefinder(offset));
+    const sensor::FlightInstrument full = instrument_of(rangefinder(square));
     for (double place = -0.9; place < 1.0; place += 0.117) {  // a period of 1.87 m
-        const auto rough = study::noiseless_reading(by_offset, study::make_flight_pose(by_offset, place));
-        const auto fine = study::noiseless_reading(full, study::make_flight_pose(full, place));
+        const auto rough = sensor::noiseless_reading(by_offset, sensor::make_flight_pose(by_offset, place));
+        const auto fine = sensor::noiseless_reading(full, sensor::make_flight_pose(full, place));
         worst = std::max(worst, std::abs(*rough - place));
         left = std::max(left, std::abs(*fine - place));
     }
@@ -248,9 +248,9 @@ TEST_CASE("light inside the housing moves dark parts more, in proportion to the 
         std::vector<std::string> settings = inside;
         settings.push_back(std::string("target.material=") + material);
         const scenario::Scenario s = rangefinder(settings);
-        const study::FlightInstrument i = instrument_of(s);
-        const study::FlightPose pose = study::make_flight_pose(i, 0.0);
-        const double without = study::noiseless_reading(i, pose).value();
+        const sensor::FlightInstrument i = instrument_of(s);
+        const sensor::FlightPose pose = sensor::make_flight_pose(i, 0.0);
+        const double without = sensor::noiseless_reading(i, pose).value();
         return std::pair{without, pose.received.received_power};
     };
     const auto [white, white_power] = error_with("white-ceramic");
@@ -269,11 +269,11 @@ TEST_CASE("a leading edge walks with the amplitude, a constant fraction does not
             {std::string("flight.timing=") + timing, "flight.calibration=offset", "target.material=black-rubber"})));
     };
     const scenario::Scenario s = rangefinder(pulsed({"flight.timing=leading-edge"}));
-    const study::FlightInstrument i = instrument_of(s);
-    const double white_rate = study::make_flight_pose(i, 0.0).received.received_power;
+    const sensor::FlightInstrument i = instrument_of(s);
+    const double white_rate = sensor::make_flight_pose(i, 0.0).received.received_power;
     const scenario::Scenario b = rangefinder(pulsed({"flight.timing=leading-edge", "target.material=black-rubber"}));
-    const double black_rate = study::make_flight_pose(instrument_of(b), 0.0).received.received_power;
-    const flight::PulseReceiver r = study::pulse_receiver_of(s);
+    const double black_rate = sensor::make_flight_pose(instrument_of(b), 0.0).received.received_power;
+    const flight::PulseReceiver r = sensor::pulse_receiver_of(s);
     const double deviation = flight::signal_deviation(r);
     const double lowered = 5e-9 / (2.0 * std::sqrt(2.0 * std::log(2.0))) / deviation;
     const auto crossing = [&](double power) {
@@ -301,8 +301,8 @@ TEST_CASE("speckle moves a reading where there is depth under the spot, and only
                                          "flight.modulation_MHz=[20]"};
     std::vector<std::string> tilted = rough;
     tilted.emplace_back("target.tilt_deg=[45,0]");
-    const study::ReadResult flat = read(rangefinder(rough));
-    const study::ReadResult deep = read(rangefinder(tilted));
+    const measure::ReadResult flat = read(rangefinder(rough));
+    const measure::ReadResult deep = read(rangefinder(tilted));
     CHECK(*flat.speckle->standard_deviation < 0.1 * um);
     // Independent patterns at depths of a standard deviation d: their weighted mean scatters by d / sqrt(M), known to
     // 4 % from 300 patches; patterns taken together into 64 depths leave out 1e-3.
@@ -318,8 +318,8 @@ TEST_CASE("readings by time of flight are the same to the last bit whatever the 
         std::vector<std::string> rough = settings;
         rough.emplace_back("run.speckle=statistical");
         rough.emplace_back("run.patches=8");
-        const study::ReadResult one = read(rangefinder(rough), 1);
-        const study::ReadResult seven = read(rangefinder(rough), 7);
+        const measure::ReadResult one = read(rangefinder(rough), 1);
+        const measure::ReadResult seven = read(rangefinder(rough), 7);
         CHECK(one.statistics.mean.value() == seven.statistics.mean.value());
         CHECK(one.statistics.standard_deviation.value() == seven.statistics.standard_deviation.value());
         CHECK(one.speckle->replaced_deviation.value() == seven.speckle->replaced_deviation.value());

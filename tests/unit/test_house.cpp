@@ -13,8 +13,9 @@ namespace {
 namespace fs = std::filesystem;
 
 // Each may include itself and those before it.
-const std::vector<std::string> stations{"base",    "scenario", "emitter", "target", "receiver", "detector",
-                                        "reading", "flight",   "study",   "record", "cli"};
+const std::vector<std::string> stations{"base",       "scenario", "emitter", "target",  "receiver", "detector",
+                                        "reading",    "flight",   "sensor",  "measure", "study",    "bench",
+                                        "validation", "record",   "drawing", "report",  "cli"};
 
 const fs::path sim = fs::path(SPOTWRIGHT_SOURCE_DIR) / "sim";
 
@@ -73,10 +74,10 @@ TEST_CASE("the check of the includes sees what it looks for", "[house][unit]") {
     std::istringstream text(
         "#include \"sim/base/units.hpp\"\n"
         "#include \"sim/receiver/image.hpp\"\n"
-        "  #  include \"sim/study/read.hpp\"\n"
+        "  #  include \"sim/measure/read.hpp\"\n"
         "#include <sim/cli/main.hpp>\n"
         "#include <vector>\n"
-        "// sim/study/read.hpp\n"
+        "// sim/measure/read.hpp\n"
         "#include \"sim/unheard/of.hpp\"\n");
     CHECK(trespasses("receiver", text).size() == 3);
 }

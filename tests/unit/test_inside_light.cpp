@@ -10,7 +10,7 @@
 #include "sim/receiver/image.hpp"
 #include "sim/receiver/ray_model.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/target/plate.hpp"
 #include "sim/target/subsurface.hpp"
 
@@ -68,14 +68,14 @@ Estimate estimate(const receiver::RayImage& image, double receiver::Profile::*va
     return {mean, std::sqrt(std::max(squares / n - mean * mean, 0.0) / (n - 1.0))};
 }
 
-study::Instrument instrument_of(const scenario::Scenario& s) {
-    return study::make_instrument(s, 2);
+sensor::Instrument instrument_of(const scenario::Scenario& s) {
+    return sensor::make_instrument(s, 2);
 }
 
 // What the part as it now stands in the scenario reads as without noise, less the truth; the calibration stays.
-double noiseless_bias(const study::Instrument& instrument) {
+double noiseless_bias(const sensor::Instrument& instrument) {
     const double displacement = instrument.scenario.target.displacement;
-    return study::noiseless_reading(instrument, displacement).value() -
+    return sensor::noiseless_reading(instrument, displacement).value() -
            target::lit_displacement(instrument.scenario, displacement).value();
 }
 
@@ -112,12 +112,12 @@ TEST_CASE("rays between the faces of a plate agree with the spot model", "[insid
 
 TEST_CASE("the thickness of a clear plate is read from its two faces", "[inside][physics][published]") {
     // The near face towards the sensor, so that both lie within the range of a mm: 0.8 mm look like 0.48 mm.
-    study::Instrument instrument =
+    sensor::Instrument instrument =
         instrument_of(part("clear-glass", specular({"target.shape=plate", "target.displacement_mm=-0.3"})));
     const auto thickness = [&instrument](double index) {
         instrument.scenario.reading.thickness_index = index;
-        const study::Pose pose = study::make_pose(instrument, instrument.scenario.target.displacement);
-        const study::SeriesStatistics statistics = study::take_series(instrument, pose, {200, 2, {}, {}});
+        const sensor::Pose pose = sensor::make_pose(instrument, instrument.scenario.target.displacement);
+        const measure::SeriesStatistics statistics = measure::take_series(instrument, pose, {200, 2, {}, {}});
         CHECK(statistics.thicknesses == 200);
         return statistics.mean_thickness.value();
     };
@@ -133,7 +133,7 @@ TEST_CASE("the thickness of a clear plate is read from its two faces", "[inside]
 }
 
 TEST_CASE("the strongest peak of a plate on metal is the metal's, and reads too deep", "[inside][physics]") {
-    study::Instrument instrument =
+    sensor::Instrument instrument =
         instrument_of(part("clear-glass", specular({"target.shape=plate", "target.plate.thickness_mm=0.8"})));
     CHECK(std::abs(noiseless_bias(instrument)) < 1.0 * um);
     instrument.scenario.backing = scenario::library_material("polished-aluminium");
@@ -146,7 +146,7 @@ TEST_CASE("the strongest peak of a plate on metal is the metal's, and reads too 
 
 TEST_CASE("paper behind a clear cover reads nearer than it is, by the cover's refraction", "[inside][physics]") {
     // Straight down and out at 30 deg: depth t looks like t tan(asin(sin 30 / n)) / tan 30, read from the cover's face.
-    const study::Instrument instrument =
+    const sensor::Instrument instrument =
         instrument_of(part("clear-glass", {"target.shape=plate", "target.plate.backing=white-paper"}));
     const double apparent = target::apparent_thickness(1.0 * mm, 1.51437, 0.0, 30.0 * degree);
     // The aperture's cone is not a thin pencil: 2.5 deg squared of the depth, 2 um.
@@ -154,7 +154,7 @@ TEST_CASE("paper behind a clear cover reads nearer than it is, by the cover's re
 }
 
 TEST_CASE("translucent parts read too far, the more the longer light's way inside", "[inside][physics]") {
-    study::Instrument instrument = instrument_of(part("marble", {}));
+    sensor::Instrument instrument = instrument_of(part("marble", {}));
     const auto bias = [&instrument](const char* material) {
         instrument.scenario.material = scenario::library_material(material);
         return noiseless_bias(instrument);

@@ -92,7 +92,7 @@ TEST_CASE("the JSON of a result tells values in the units of their names", "[rec
 }
 
 TEST_CASE("what a result does not have is null in JSON, or left out", "[record][unit]") {
-    study::ReadResult result;
+    measure::ReadResult result;
     result.timing.period = 133e-6;
     result.signal.peak_share = std::numeric_limits<double>::infinity();
     const nlohmann::ordered_json json = record::to_json(result, some_scenario());
@@ -115,7 +115,7 @@ TEST_CASE("JSON is valid whatever bytes a title holds", "[record][unit]") {
 
 TEST_CASE("the JSON of a layout has the promised keys, and null for an endless range", "[record][unit]") {
     const scenario::Scenario s = some_scenario();
-    study::Layout layout = study::make_layout(s);
+    sensor::Layout layout = sensor::make_layout(s);
     layout.measurable.far = std::numeric_limits<double>::infinity();
     const nlohmann::ordered_json json = record::to_json(layout, s);
     CHECK(keys_of(json) == Words{"distance_mm", "span_mm", "detector_tilt_deg", "magnification",

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "sim/base/units.hpp"
-#include "sim/record/mounting.hpp"
+#include "sim/drawing/mounting.hpp"
 #include "tests/unit/test_layout_support.hpp"
 
 namespace {
@@ -16,7 +16,7 @@ namespace {
 using namespace spotwright;
 using namespace spotwright::test::layout;
 using base::mm, base::degree;
-using record::Vector2;
+using drawing::Vector2;
 
 struct Case {
     const char* name;
@@ -133,7 +133,7 @@ TEST_CASE("a rectangular aperture is named by both widths and drawn by the one i
     CHECK(round.svg.find(">aperture 6.5 mm<") != std::string::npos);
     CHECK(slot.svg.find(">aperture 6.5 × 2 mm<") != std::string::npos);
     const auto width = [](const Drawn& d) {
-        const record::Mounting m = record::make_mounting(d.scenario, d.layout);
+        const drawing::Mounting m = drawing::make_mounting(d.scenario, d.layout);
         return (m.rims[0] - m.rims[1]).norm();
     };
     CHECK(width(slot) == width(round));
@@ -196,7 +196,7 @@ TEST_CASE("the same scenario gives the same drawing", "[record][drawing]") {
 TEST_CASE("titles are escaped, and cut when they are too long", "[record][drawing]") {
     Drawn d = draw({});
     d.scenario.title = "Seals <b>&\"gaps\"\n" + std::string(400, 'W');
-    const std::string svg = record::draw_layout(d.scenario, d.layout);
+    const std::string svg = drawing::draw_layout(d.scenario, d.layout);
     CHECK(well_formed(svg));
     CHECK(svg.find("Seals &lt;b&gt;&amp;&quot;gaps&quot;") != std::string::npos);
     CHECK(svg.find("<b>") == std::string::npos);

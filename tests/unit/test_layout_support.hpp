@@ -10,14 +10,14 @@
 #include <catch2/catch.hpp>
 
 #include "sim/base/units.hpp"
-#include "sim/record/layout_drawing.hpp"
-#include "sim/record/svg_canvas.hpp"
+#include "sim/drawing/layout.hpp"
+#include "sim/drawing/svg_canvas.hpp"
 #include "sim/scenario/reader.hpp"
 #include "tests/unit/test_drawing_support.hpp"
 
 namespace spotwright::test::layout {
 
-using record::Vector2;
+using drawing::Vector2;
 using test::apart, test::check_texts, test::corners_of, test::DrawnText, test::polyline, test::texts, test::well_formed;
 
 // Coordinates are written to 0.001: a distance between two of them is off by sqrt(2) * 0.001 at most.
@@ -25,7 +25,7 @@ inline constexpr double rounding = 0.0015;
 
 struct Drawn {
     scenario::Scenario scenario;
-    study::Layout layout;
+    sensor::Layout layout;
     std::string svg;
 };
 
@@ -33,8 +33,8 @@ inline Drawn draw(const std::vector<std::string>& settings) {
     Drawn drawn;
     drawn.scenario = scenario::parse(
         "schema = 1\ntitle = \"Gauge on a bench\"\n[target]\nmaterial = \"white-ceramic\"\n", "scenario", settings);
-    drawn.layout = study::make_layout(drawn.scenario);
-    drawn.svg = record::draw_layout(drawn.scenario, drawn.layout);
+    drawn.layout = sensor::make_layout(drawn.scenario);
+    drawn.svg = drawing::draw_layout(drawn.scenario, drawn.layout);
     return drawn;
 }
 
@@ -53,8 +53,8 @@ inline double drawn_scale(const Drawn& d) {
     return (face - reference).norm() / d.scenario.mount.reference_distance;
 }
 
-inline record::Box box_of(const DrawnText& text) {
-    const double width = record::text_width(text.words, text.size);
+inline drawing::Box box_of(const DrawnText& text) {
+    const double width = drawing::text_width(text.words, text.size);
     const double shift = text.anchor == "start" ? 0.0 : text.anchor == "middle" ? -0.5 * width : -width;
     return {text.at.x() + shift, text.at.y() - 0.75 * text.size, text.at.x() + shift + width,
             text.at.y() + 0.1 * text.size};

@@ -46,8 +46,8 @@ double strayed(const ErrorCurve& curve, double offset, double slope) {
     return largest;
 }
 
-study::Sensor sensor_of(const std::vector<std::string>& settings) {
-    return study::make_sensor(scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings), 2);
+sensor::Sensor sensor_of(const std::vector<std::string>& settings) {
+    return sensor::make_sensor(scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings), 2);
 }
 
 }  // namespace
@@ -129,7 +129,7 @@ TEST_CASE("error curves that are none are refused", "[study]") {
 }
 
 TEST_CASE("other materials bend the error curve of a sensor that is straight on its own reference", "[study]") {
-    const study::Sensor sensor = sensor_of({"detector.response_nonuniformity=0"});
+    const sensor::Sensor sensor = sensor_of({"detector.response_nonuniformity=0"});
     const std::vector<std::string> others{"white-ceramic", "grey-card", "ground-steel"};
     const auto curves = study::linearity_study(sensor, others, 5, 2);
     REQUIRE(curves.size() == 3);
@@ -155,7 +155,7 @@ TEST_CASE("other materials bend the error curve of a sensor that is straight on 
 
 TEST_CASE("places at which a material cannot be read are counted and left out", "[study]") {
     // A mirror in a diffuse mount throws its light past the lens.
-    const study::Sensor sensor = sensor_of({});
+    const sensor::Sensor sensor = sensor_of({});
     const auto curves = study::linearity_study(sensor, std::vector<std::string>{"mirror"}, 3, 1);
     CHECK(curves[1].unread == 3);
     CHECK(curves[1].error.empty());

@@ -12,7 +12,7 @@
 #include "sim/receiver/mirrored_beam.hpp"
 #include "sim/receiver/ray_model.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
+#include "sim/sensor/layout.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -149,7 +149,7 @@ TEST_CASE("the mirrored beam's sensitivity is the slope of its image position", 
 
 TEST_CASE("the layout of a sensor calibrated on a mirror is the mirrored beam's", "[receiver][unit]") {
     const scenario::Scenario s = before_mirror(30.0);
-    const study::Layout layout = study::make_layout(s);
+    const sensor::Layout layout = sensor::make_layout(s);
     const receiver::Receiver& r = layout.receiver;
     CHECK(layout.mirrored);
     CHECK(layout.image_position[0] == receiver::mirrored_position(r, -0.5 * mm).value());
@@ -157,13 +157,13 @@ TEST_CASE("the layout of a sensor calibrated on a mirror is the mirrored beam's"
     CHECK(layout.sensitivity == receiver::mirrored_sensitivity(r, 0.0));
     CHECK(layout.measurable.far == Approx(r.aperture.half_in_plane / (2.0 * std::sin(r.angle))));
     // 4 mm of aperture at 30 deg: 2 mm, and what lies beyond is refused, with the reason.
-    CHECK_THROWS_WITH(study::make_layout(before_mirror(30.0, {"mount.range_mm=[-1, 2.1]"})),
+    CHECK_THROWS_WITH(sensor::make_layout(before_mirror(30.0, {"mount.range_mm=[-1, 2.1]"})),
                       Catch::Contains("far end is limited by the aperture: the mirrored beam would pass the lens by"));
     // Calibrated on a matt part the same mount shows the spot itself.
-    const study::Layout matt = study::make_layout(before_mirror(30.0, {"reading.calibrated_on=white-ceramic"}));
+    const sensor::Layout matt = sensor::make_layout(before_mirror(30.0, {"reading.calibrated_on=white-ceramic"}));
     CHECK_FALSE(matt.mirrored);
     CHECK(matt.image_position[2] == receiver::image_position(r, 0.5 * mm).value());
     // In a diffuse mount the mirrored beam never reaches the lens.
-    CHECK_FALSE(study::reads_mirrored_beam(before_mirror(30.0, {"emitter.angle_deg=0"}),
-                                           receiver::make_receiver(before_mirror(30.0, {"emitter.angle_deg=0"}))));
+    CHECK_FALSE(sensor::reads_mirrored_beam(before_mirror(30.0, {"emitter.angle_deg=0"}),
+                                            receiver::make_receiver(before_mirror(30.0, {"emitter.angle_deg=0"}))));
 }

@@ -11,9 +11,9 @@
 #include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
-#include "sim/study/moving_light.hpp"
-#include "sim/study/moving_scene.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/moving_light.hpp"
+#include "sim/measure/moving_scene.hpp"
 #include "tests/unit/test_moving_support.hpp"
 
 using namespace spotwright;
@@ -34,16 +34,16 @@ struct Compared {
 };
 
 // Readings of the table less those of direct images, at places that lie anyhow between those of the table.
-Compared compare(const study::Instrument& instrument, const std::vector<study::Stand>& stands) {
+Compared compare(const sensor::Instrument& instrument, const std::vector<measure::Stand>& stands) {
     const scenario::Scenario& s = instrument.scenario;
-    const study::MovedPart part(s);
-    study::LightTable table(instrument, part);
+    const measure::MovedPart part(s);
+    measure::LightTable table(instrument, part);
     Compared worst;
-    for (const study::Stand& stand : stands) {
-        std::vector<study::LightTable::Node> nodes;
+    for (const measure::Stand& stand : stands) {
+        std::vector<measure::LightTable::Node> nodes;
         for (const auto& each : table.nodes_of(stand)) nodes.push_back(each.node);
         table.make(nodes, 2);
-        study::LightSum sum;
+        measure::LightSum sum;
         sum.clear(static_cast<std::size_t>(s.detector.pixels));
         table.add(stand, 1.0, sum);
         const receiver::Profile direct =
@@ -61,8 +61,8 @@ Compared compare(const study::Instrument& instrument, const std::vector<study::S
     return worst;
 }
 
-std::vector<study::Stand> along_the_range(double from, double to, int count) {
-    std::vector<study::Stand> stands;
+std::vector<measure::Stand> along_the_range(double from, double to, int count) {
+    std::vector<measure::Stand> stands;
     for (int i = 0; i < count; ++i) stands.push_back({std::lerp(from, to, (i + 0.37) / count), {0.0, 0.0}});
     return stands;
 }
@@ -76,7 +76,7 @@ namespace {
 // Every place reads as its own image does.
 void check_between(const std::string& material, const std::vector<std::string>& settings, int places) {
     const scenario::Scenario s = scenario_of(material, settings);
-    const study::Instrument instrument = study::make_instrument(s, 2);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
     const double near = s.mount.range[0];
     const double far = s.mount.range[1];
     const Compared worst = compare(instrument, along_the_range(0.9 * near, 0.9 * far, places));
@@ -107,9 +107,9 @@ TEST_CASE("and that of a mirror", "[moving][physics]") {
 TEST_CASE("light of a step reads as its own image does, on either side of the edge and on it", "[moving][physics]") {
     const scenario::Scenario s =
         scenario_of("white-paper", {"target.shape=step", "target.step.height_mm=0.1", "target.step.edge=parallel"});
-    const study::Instrument instrument = study::make_instrument(s, 2);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
     const auto at = [](const std::vector<double>& offsets) {
-        std::vector<study::Stand> stands;
+        std::vector<measure::Stand> stands;
         for (const double offset : offsets) stands.push_back({0.0, {offset * mm, 0.0}});
         return stands;
     };
@@ -126,7 +126,7 @@ TEST_CASE("light of a step reads as its own image does, on either side of the ed
 
 TEST_CASE("light of a roll that passes reads as its own image does", "[moving][physics]") {
     const scenario::Scenario s = scenario_of("white-paper", {"target.shape=cylinder", "target.cylinder.radius_mm=20"});
-    const study::Instrument instrument = study::make_instrument(s, 2);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
     const Compared worst =
         compare(instrument, {{0.013 * mm, {-6.03 * mm, 0.0}}, {0.0, {1.111 * mm, 0.0}}, {-0.02 * mm, {7.7 * mm, 0.0}}});
     CHECK(worst.places == 3);
@@ -135,9 +135,9 @@ TEST_CASE("light of a roll that passes reads as its own image does", "[moving][p
 
 TEST_CASE("a part beyond the array, beside the beam or behind the lens sends no light", "[moving][unit]") {
     const scenario::Scenario s = scenario_of("white-ceramic");
-    const study::Instrument instrument = study::make_instrument(s, 1);
-    const study::MovedPart part(s);
-    const study::LightTable table(instrument, part);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
+    const measure::MovedPart part(s);
+    const measure::LightTable table(instrument, part);
     for (const double along : {-1e6, -50.0, -49.9, -20.0, 30.0, 1e3, 1e9, 1e300}) {
         CHECK(table.nodes_of({along * mm, {0.0, 0.0}}).empty());
     }
@@ -147,19 +147,19 @@ TEST_CASE("a part beyond the array, beside the beam or behind the lens sends no 
 TEST_CASE("speckle of the fast model keeps mean and variance between two patterns", "[moving][speckle]") {
     const scenario::Scenario s =
         scenario_of("white-ceramic", {"run.speckle=statistical", "motion.across_mm_per_s=[10.0, 0.0]"});
-    const study::Instrument instrument = study::make_instrument(s, 1);
-    const study::Pose pose = study::make_pose(instrument, 0.0);
-    auto speckle = study::make_speckle(instrument, 0.0, pose.profile);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
+    const sensor::Pose pose = sensor::make_pose(instrument, 0.0);
+    auto speckle = sensor::make_speckle(instrument, 0.0, pose.profile);
     REQUIRE(speckle);
     const double contrast = speckle->field.contrast;
-    const study::SpeckleAlong along(s, std::move(*speckle), 1.0, 1000);
-    study::SpeckleAlong::Scratch scratch;
+    const measure::SpeckleAlong along(s, std::move(*speckle), 1.0, 1000);
+    measure::SpeckleAlong::Scratch scratch;
     for (const double shift : {0.0, 0.31, 0.5, 0.9}) {  // of the hundred microns or so from pattern to pattern
         double sum = 0.0;
         double squares = 0.0;
         double count = 0.0;
         for (int k = 0; k < 60; ++k) {
-            const study::SpeckleAlong::Mix mix = along.mix_at(study::place_at(s, 0.1 * k + 0.004 * shift));
+            const measure::SpeckleAlong::Mix mix = along.mix_at(measure::place_at(s, 0.1 * k + 0.004 * shift));
             for (const float value : along.pattern(mix, 0, scratch).intensity) {
                 sum += static_cast<double>(value);
                 squares += static_cast<double>(value * value);

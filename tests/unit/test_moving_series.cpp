@@ -9,9 +9,9 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/moving_response.hpp"
-#include "sim/study/moving_scene.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/measure/moving_response.hpp"
+#include "sim/measure/moving_scene.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -25,13 +25,13 @@ scenario::Scenario scenario_of(const std::string& material, Settings settings) {
     return scenario::parse("schema = 1\n[target]\nmaterial = \"" + material + "\"\n", "test.toml", settings);
 }
 
-study::MovingSeries series_of(const std::string& material, const Settings& settings, int threads = 2) {
+measure::MovingSeries series_of(const std::string& material, const Settings& settings, int threads = 2) {
     const scenario::Scenario s = scenario_of(material, settings);
-    return study::take_moving_series(study::make_instrument(s, threads), {s.run.readings, threads, {}, {}});
+    return measure::take_moving_series(sensor::make_instrument(s, threads), {s.run.readings, threads, {}, {}});
 }
 
-study::ReadResult read(const std::string& material, const Settings& settings) {
-    return study::read(study::make_sensor(scenario_of(material, settings), 2), {2, {}, {}});
+measure::ReadResult read(const std::string& material, const Settings& settings) {
+    return measure::read(sensor::make_sensor(scenario_of(material, settings), 2), {2, {}, {}});
 }
 
 // Black rubber and white paper in turn, each 2 mm long, passing at 100 mm/s: 20 ms a piece.
@@ -49,8 +49,8 @@ TEST_CASE("a part of one piece that does not move reads as one that stands still
     const Settings still{"target.displacement_mm=0.37", "run.speckle=coherent", "run.patches=2"};
     Settings piece = still;
     piece.insert(piece.end(), {"target.segments.material=[\"white-paper\"]", "target.segments.length_mm=[10.0]"});
-    const study::ReadResult a = read("white-paper", still);
-    const study::ReadResult b = read("white-paper", piece);
+    const measure::ReadResult a = read("white-paper", still);
+    const measure::ReadResult b = read("white-paper", piece);
     REQUIRE(b.following);
     CHECK_FALSE(a.following);
     CHECK(b.statistics.validity == a.statistics.validity);
@@ -64,7 +64,7 @@ TEST_CASE("a part of one piece that does not move reads as one that stands still
 
 TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physics]") {
     for (const auto& [average, median] : std::vector<std::pair<int, int>>{{1, 1}, {16, 1}, {1, 9}, {8, 5}}) {
-        const study::MovingSeries series = series_of(
+        const measure::MovingSeries series = series_of(
             "white-paper", {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
                             "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
         const double delay = 0.5 * (average - 1 + median - 1) * 133.0 * us;
@@ -77,7 +77,7 @@ TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physic
 
 TEST_CASE("a moving average passes of a vibration what its response says", "[moving][physics]") {
     const auto amplitude = [](const std::string& average) {
-        const study::MovingSeries series = series_of(
+        const measure::MovingSeries series = series_of(
             "white-paper",
             {"motion.vibration_um=40", "motion.vibration_Hz=100", "reading.average=" + average, "run.readings=750"});
         return *series.statistics.standard_deviation * std::sqrt(2.0);
@@ -85,15 +85,16 @@ TEST_CASE("a moving average passes of a vibration what its response says", "[mov
     constexpr double whole_periods = 0.01;  // 750 readings are nearly ten periods
     for (const std::int64_t average : {1, 16, 40}) {
         CHECK(amplitude(std::to_string(average)) ==
-              Approx(40.0 * um * study::average_response(100.0, average, 133.0 * us)).epsilon(whole_periods));
+              Approx(40.0 * um * measure::average_response(100.0, average, 133.0 * us)).epsilon(whole_periods));
     }
     CHECK(amplitude("75") < 0.5 * um);  // a period long
 }
 
 TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][physics]") {
-    const study::MovingSeries series = series_of("white-paper", {"motion.vibration_um=20", "motion.vibration_Hz=3011",
-                                                                 "exposure.exposure_us=133", "emitter.power_mW=0.006"});
-    const double passed = study::exposure_response(3011.0, 133.0 * us);
+    const measure::MovingSeries series = series_of(
+        "white-paper",
+        {"motion.vibration_um=20", "motion.vibration_Hz=3011", "exposure.exposure_us=133", "emitter.power_mW=0.006"});
+    const double passed = measure::exposure_response(3011.0, 133.0 * us);
     CHECK(passed < 0.8);
     // 600 readings at all phases: 1 / sqrt(1200) at the very most.
     CHECK(*series.statistics.standard_deviation * std::sqrt(2.0) == Approx(20.0 * um * passed).epsilon(0.02));
@@ -104,8 +105,8 @@ TEST_CASE("what is lost on a line is held late or marked, as the scenario says",
                                  "target.segments.height_mm=[0.0, 0.4]"});
     Settings held = blind;
     held.emplace_back("reading.on_invalid=hold");
-    const study::MovingSeries marked = series_of("white-paper", blind);
-    const study::MovingSeries kept = series_of("white-paper", held);
+    const measure::MovingSeries marked = series_of("white-paper", blind);
+    const measure::MovingSeries kept = series_of("white-paper", held);
     CHECK(kept.statistics.validity == marked.statistics.validity);
     CHECK(marked.statistics.validity[0] < marked.statistics.readings * 2 / 3);  // black is too dark at this exposure
     CHECK(kept.following.outputs > marked.following.outputs * 5 / 4);
@@ -114,14 +115,14 @@ TEST_CASE("what is lost on a line is held late or marked, as the scenario says",
 }
 
 TEST_CASE("a greater step of exposure loses fewer readings after each change", "[moving][physics]") {
-    const study::MovingSeries slow = series_of("white-paper", line({"exposure.step_ratio=1.5"}));
-    const study::MovingSeries fast = series_of("white-paper", line({"exposure.step_ratio=6"}));
+    const measure::MovingSeries slow = series_of("white-paper", line({"exposure.step_ratio=1.5"}));
+    const measure::MovingSeries fast = series_of("white-paper", line({"exposure.step_ratio=6"}));
     CHECK(slow.exposure.changes >= 6);
     CHECK(fast.exposure.saturated_per_change < slow.exposure.saturated_per_change);
     CHECK(fast.exposure.late < slow.exposure.late);
     CHECK(fast.exposure.blind_length < slow.exposure.blind_length);
     CHECK(slow.exposure.saturated_per_change > 0.5);
-    const study::MovingSeries late =
+    const measure::MovingSeries late =
         series_of("white-paper", line({"exposure.step_ratio=6", "exposure.latency_readings=3"}));
     CHECK(late.exposure.saturated_per_change > fast.exposure.saturated_per_change);
 }
@@ -132,8 +133,8 @@ TEST_CASE("black slows the sensor down where exposure is automatic", "[moving][p
                                     "exposure.period_us=[20.0, 1000.0]", "exposure.exposure_us=1"})
             .exposure;
     };
-    const study::ExposureUse white = rate("white-paper");
-    const study::ExposureUse black = rate("black-rubber");
+    const measure::ExposureUse white = rate("white-paper");
+    const measure::ExposureUse black = rate("black-rubber");
     CHECK(white.mean_rate == Approx(50.0 * kHz));
     CHECK(black.mean_rate < 0.6 * white.mean_rate);
     CHECK(black.longest_exposure > 20.0 * us);
@@ -143,14 +144,14 @@ TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") 
     const auto outputs = [](const Settings& settings, int threads) {
         const scenario::Scenario s = scenario_of("white-paper", settings);
         std::vector<double> all;
-        const auto sink = [&all](const study::SeriesBlock& block) {
+        const auto sink = [&all](const measure::SeriesBlock& block) {
             for (std::size_t i = 0; i < block.validity.size(); ++i) {
                 if (block.validity[i] == reading::Validity::valid) all.push_back(block.displacement[i]);
                 all.push_back(block.moment[i].exposure);
             }
         };
         static_cast<void>(
-            study::take_moving_series(study::make_instrument(s, threads), {s.run.readings, threads, sink, {}}));
+            measure::take_moving_series(sensor::make_instrument(s, threads), {s.run.readings, threads, sink, {}}));
         return all;
     };
     for (const Settings& settings :
@@ -184,7 +185,7 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
                                                  "motion.eccentricity_um=30", "motion.eccentricity_deg=50"})
                            .scan;
     REQUIRE((shaft && shaft->run_out));
-    const study::RunOut& found = *shaft->run_out;
+    const measure::RunOut& found = *shaft->run_out;
     // The image of a smooth spot lies on pixels as it lies: a twentieth of a micrometre is the calibration's own.
     constexpr double calibration = 0.05 * um;
     CHECK(std::abs(found.eccentricity.value - 30.0 * um) < 3.0 * found.eccentricity.uncertainty + calibration);
@@ -229,7 +230,7 @@ TEST_CASE("whatever the motion, there are reasons and no nonsense", "[moving][un
         Settings few = settings;
         few.emplace_back("run.readings=5");
         few.emplace_back("run.patches=2");
-        const study::ReadResult result = read("white-paper", few);
+        const measure::ReadResult result = read("white-paper", few);
         INFO(settings.front());
         REQUIRE(result.following);
         CHECK_FALSE(result.verdict.reasons.empty());
@@ -241,9 +242,9 @@ TEST_CASE("whatever the motion, there are reasons and no nonsense", "[moving][un
 }
 
 TEST_CASE("a part that leaves the range is said to", "[moving][unit]") {
-    const study::ReadResult result = read("white-paper", {"motion.along_mm_per_s=200", "target.displacement_mm=0"});
+    const measure::ReadResult result = read("white-paper", {"motion.along_mm_per_s=200", "target.displacement_mm=0"});
     CHECK(result.following->outside_share > 0.3);
-    CHECK(result.verdict.level != study::Level::stable);
+    CHECK(result.verdict.level != measure::Level::stable);
     bool said = false;
     for (const std::string& reason : result.verdict.reasons)
         said = said || reason.find("outside the range") < reason.size();
@@ -258,7 +259,7 @@ TEST_CASE("time of flight follows a vibration, and rejects what it does not foll
                           "exposure.period_us=[1000, 1000]", "target.displacement_mm=-1250"};
     Settings shaken = flight;
     shaken.insert(shaken.end(), {"motion.vibration_um=100000", "motion.vibration_Hz=31", "run.readings=120"});
-    const study::ReadResult result = read("white-paper", shaken);
+    const measure::ReadResult result = read("white-paper", shaken);
     REQUIRE((result.following && result.following->rms_error));
     CHECK(result.statistics.greatest.value() - result.statistics.least.value() > 150.0 * mm);
     CHECK(*result.following->rms_error < 0.3 * *result.statistics.standard_deviation);

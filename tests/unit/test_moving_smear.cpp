@@ -12,8 +12,8 @@
 #include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/moving_scene.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/measure/moving_scene.hpp"
+#include "sim/sensor/sensor.hpp"
 #include "sim/target/surface.hpp"
 #include "tests/unit/test_moving_support.hpp"
 
@@ -30,32 +30,32 @@ scenario::Scenario scenario_of(Settings settings) {
     return scenario::parse("schema = 1\n[target]\nmaterial = \"white-paper\"\n", "test.toml", settings);
 }
 
-double pixel_of(const study::Instrument& instrument) {
+double pixel_of(const sensor::Instrument& instrument) {
     return instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, 0.0);
 }
 
-std::vector<float> light_of(const study::Instrument& instrument, double begin, double factor = 1.0) {
+std::vector<float> light_of(const sensor::Instrument& instrument, double begin, double factor = 1.0) {
     const scenario::Exposure& e = instrument.scenario.exposure;
-    study::MovingScene scene(instrument, 0.01, factor);
-    const std::vector<study::MovingScene::Looks> looks{scene.looks_of(begin, e.exposure)};
+    measure::MovingScene scene(instrument, 0.01, factor);
+    const std::vector<measure::MovingScene::Looks> looks{scene.looks_of(begin, e.exposure)};
     scene.prepare(looks, e.exposure, 2);
-    study::MovingScene::Buffers buffers;
+    measure::MovingScene::Buffers buffers;
     buffers.whole = true;
     return scene.pose_of(looks.front().of(0), {e.exposure, e.period[0]}, buffers).profile.rate;
 }
 
 // Mean light of so many moments, each with the part at rest: by images of the table, which are held to direct ones
 // elsewhere.
-std::vector<float> frozen_light(const study::Instrument& instrument, double begin, int moments) {
+std::vector<float> frozen_light(const sensor::Instrument& instrument, double begin, int moments) {
     const scenario::Scenario& s = instrument.scenario;
-    const study::MovedPart part(s);
-    study::LightTable table(instrument, part);
-    study::LightSum sum;
+    const measure::MovedPart part(s);
+    measure::LightTable table(instrument, part);
+    measure::LightSum sum;
     sum.clear(static_cast<std::size_t>(s.detector.pixels));
     for (int i = 0; i < moments; ++i) {
-        const study::PartPlace place = study::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
-        const study::Stand stand{place.along, part.offset_at(place)};
-        std::vector<study::LightTable::Node> nodes;
+        const measure::PartPlace place = measure::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
+        const measure::Stand stand{place.along, part.offset_at(place)};
+        std::vector<measure::LightTable::Node> nodes;
         for (const auto& each : table.nodes_of(stand)) nodes.push_back(each.node);
         table.make(nodes, 2);
         table.add(stand, 1.0 / moments, sum);
@@ -64,12 +64,12 @@ std::vector<float> frozen_light(const study::Instrument& instrument, double begi
 }
 
 // The same of images made for each moment.
-std::vector<float> direct_light(const study::Instrument& instrument, double begin, int moments) {
+std::vector<float> direct_light(const sensor::Instrument& instrument, double begin, int moments) {
     const scenario::Scenario& s = instrument.scenario;
-    const study::MovedPart part(s);
+    const measure::MovedPart part(s);
     std::vector<double> sum(static_cast<std::size_t>(s.detector.pixels), 0.0);
     for (int i = 0; i < moments; ++i) {
-        const study::PartPlace place = study::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
+        const measure::PartPlace place = measure::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
         const receiver::Profile one =
             receiver::image(instrument.beam, part.at(place.along, part.offset_at(place)), target::surface_of(s),
                             instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency);
@@ -91,7 +91,7 @@ std::string number(double value) {
 
 // Same light, place and shape as of many moments. A bend of a quarter pixel within a stretch changes a pixel of a spot
 // of ten by less than a fiftieth of its light; the centroid is held to what the table promises.
-void check_against_frozen(const study::Instrument& instrument, double begin, int moments, double shape = 0.02) {
+void check_against_frozen(const sensor::Instrument& instrument, double begin, int moments, double shape = 0.02) {
     const std::vector<float> found = light_of(instrument, begin);
     const std::vector<float> wanted = frozen_light(instrument, begin, moments);
     CHECK(difference(found, wanted) < shape);
@@ -106,9 +106,9 @@ void check_against_frozen(const study::Instrument& instrument, double begin, int
 
 TEST_CASE("a part that runs along reads like the mean of its places, however far it goes", "[moving][physics]") {
     for (const double pixels : {0.1, 1.0, 10.0, 100.0}) {
-        const study::Instrument still = study::make_instrument(scenario_of({}), 2);
+        const sensor::Instrument still = sensor::make_instrument(scenario_of({}), 2);
         const double way = pixels * pixel_of(still);
-        study::Instrument instrument = still;
+        sensor::Instrument instrument = still;
         instrument.scenario.motion.along = way / instrument.scenario.exposure.exposure;
         const double begin = -0.5 * instrument.scenario.exposure.exposure;
         INFO(pixels);
@@ -127,7 +127,7 @@ TEST_CASE("a part that runs along reads like the mean of its places, however far
 }
 
 TEST_CASE("light of a part that runs along is a smooth box", "[moving][physics]") {
-    study::Instrument instrument = study::make_instrument(scenario_of({}), 2);
+    sensor::Instrument instrument = sensor::make_instrument(scenario_of({}), 2);
     const double way = 100.0 * pixel_of(instrument);
     instrument.scenario.motion.along = way / instrument.scenario.exposure.exposure;
     const std::vector<float> light = light_of(instrument, -50.0 * us);
@@ -148,7 +148,7 @@ TEST_CASE("so is the light of a vibration with several periods in an exposure", 
     for (const auto& [amplitude_um, frequency] :
          std::vector<std::pair<double, double>>{{20.0, 33e3}, {300.0, 33e3}, {800.0, 12.7e3}, {5.0, 5e3}}) {
         INFO(amplitude_um);
-        const study::Instrument instrument = study::make_instrument(
+        const sensor::Instrument instrument = sensor::make_instrument(
             scenario_of({"motion.vibration_um=" + number(amplitude_um), "motion.vibration_Hz=" + number(frequency)}),
             2);
         for (const double begin : {0.0, 0.00123}) check_against_frozen(instrument, begin, 4096);
@@ -156,10 +156,10 @@ TEST_CASE("so is the light of a vibration with several periods in an exposure", 
 }
 
 TEST_CASE("and of one with more periods than are followed one by one", "[moving][physics]") {
-    const study::Instrument instrument =
-        study::make_instrument(scenario_of({"motion.vibration_um=200", "motion.vibration_Hz=991234",
-                                            "motion.along_mm_per_s=2000", "exposure.exposure_us=133"}),
-                               2);
+    const sensor::Instrument instrument =
+        sensor::make_instrument(scenario_of({"motion.vibration_um=200", "motion.vibration_Hz=991234",
+                                             "motion.along_mm_per_s=2000", "exposure.exposure_us=133"}),
+                                2);
     check_against_frozen(instrument, 0.0, 16384);
     check_against_frozen(instrument, 0.0007, 16384);
 }
@@ -167,7 +167,7 @@ TEST_CASE("and of one with more periods than are followed one by one", "[moving]
 TEST_CASE("light of an edge that passes within an exposure is that of its places", "[moving][physics]") {
     for (const double speed : {150.0, 3000.0}) {  // 15 um and 0.3 mm pass
         INFO(speed);
-        const study::Instrument instrument = study::make_instrument(
+        const sensor::Instrument instrument = sensor::make_instrument(
             scenario_of({"target.shape=step", "target.step.height_mm=0.3", "target.step.edge=parallel",
                          "motion.across_mm_per_s=[0.0, " + number(speed) + "]"}),
             2);
@@ -176,10 +176,10 @@ TEST_CASE("light of an edge that passes within an exposure is that of its places
 }
 
 TEST_CASE("light of a roll that passes within an exposure is that of its places", "[moving][physics]") {
-    const study::Instrument instrument =
-        study::make_instrument(scenario_of({"target.shape=cylinder", "target.cylinder.radius_mm=10",
-                                            "target.cylinder.axis=parallel", "motion.across_mm_per_s=[0.0, 10000.0]"}),
-                               2);
+    const sensor::Instrument instrument =
+        sensor::make_instrument(scenario_of({"target.shape=cylinder", "target.cylinder.radius_mm=10",
+                                             "target.cylinder.axis=parallel", "motion.across_mm_per_s=[0.0, 10000.0]"}),
+                                2);
     check_against_frozen(instrument, 0.0, 1024);
     check_against_frozen(instrument, 250.0 * us, 1024);
 }
@@ -197,14 +197,14 @@ TEST_CASE("any motion leaves the light of its places", "[moving][physics]") {
             s.motion_path.along.push_back(0.3 * mm * unit(random));
             s.motion_path.across.push_back(0.0);
         }
-        const study::Instrument instrument = study::make_instrument(s, 2);
+        const sensor::Instrument instrument = sensor::make_instrument(s, 2);
         INFO(i);
         check_against_frozen(instrument, 250.0 * us * (1.0 + unit(random)), 4096);
     }
 }
 
 TEST_CASE("shorter stretches change nothing", "[moving][physics]") {
-    const study::Instrument instrument = study::make_instrument(
+    const sensor::Instrument instrument = sensor::make_instrument(
         scenario_of({"motion.vibration_um=300", "motion.vibration_Hz=23000", "motion.along_mm_per_s=4000"}), 2);
     const auto reading = [&](double factor) {
         return *reading_of(instrument, light_of(instrument, 10.0 * us, factor));
@@ -214,7 +214,7 @@ TEST_CASE("shorter stretches change nothing", "[moving][physics]") {
     CHECK(std::abs(reading(1.0) - finest) < 0.02 * pixel_of(instrument));
     CHECK(std::abs(reading(4.0) - finest) < 0.005 * pixel_of(instrument));
     const auto looks = [&](double factor) {
-        const study::MovingScene scene(instrument, 0.01, factor);
+        const measure::MovingScene scene(instrument, 0.01, factor);
         return scene.looks_of(10.0 * us, 100.0 * us).all.size();
     };
     CHECK(looks(4.0) > looks(1.0));
@@ -226,20 +226,21 @@ TEST_CASE("what of the array a reading looks at makes no difference", "[moving][
           Settings{"motion.along_mm_per_s=3000", "exposure.exposure_us=40", "run.speckle=statistical"},
           Settings{"motion.across_mm_per_s=[300.0, 0.0]", "run.speckle=coherent", "exposure.exposure_us=3"}}) {
         const scenario::Scenario s = scenario_of(settings);
-        const study::Instrument instrument = study::make_instrument(s, 2);
-        study::MovingScene scene(instrument, 0.01);
+        const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+        measure::MovingScene scene(instrument, 0.01);
         const detector::Timing timing{s.exposure.exposure, s.exposure.period[0]};
-        study::MovingScene::Buffers part;
-        study::MovingScene::Buffers all;
+        measure::MovingScene::Buffers part;
+        measure::MovingScene::Buffers all;
         all.whole = true;
         int units = 0;
         for (int i = 0; i < 40; ++i) {
-            const std::vector<study::MovingScene::Looks> looks{scene.looks_of((i - 20) * 133.0 * us, timing.exposure)};
+            const std::vector<measure::MovingScene::Looks> looks{
+                scene.looks_of((i - 20) * 133.0 * us, timing.exposure)};
             scene.prepare(looks, timing.exposure, 1);
-            const study::Pose& some = scene.pose_of(looks.front().of(0), timing, part);
-            const study::RawReading a = study::take_reading(instrument, some, i, part.reading);
-            const study::RawReading b =
-                study::take_reading(instrument, scene.pose_of(looks.front().of(0), timing, all), i, all.reading);
+            const sensor::Pose& some = scene.pose_of(looks.front().of(0), timing, part);
+            const sensor::RawReading a = sensor::take_reading(instrument, some, i, part.reading);
+            const sensor::RawReading b =
+                sensor::take_reading(instrument, scene.pose_of(looks.front().of(0), timing, all), i, all.reading);
             CHECK(a.validity == b.validity);
             CHECK(a.displacement == Approx(b.displacement).margin(1e-12));  // rounding of places in the window
             if (a.validity == reading::Validity::valid) CHECK(a.peak == b.peak);
@@ -251,21 +252,22 @@ TEST_CASE("what of the array a reading looks at makes no difference", "[moving][
 
 TEST_CASE("speckle between two patterns is nearly that of the place itself", "[moving][speckle]") {
     const scenario::Scenario s = scenario_of({"run.speckle=coherent", "motion.across_mm_per_s=[10.0, 0.0]"});
-    const study::Instrument instrument = study::make_instrument(s, 1);
-    const study::Pose pose = study::make_pose(instrument, 0.0);
-    const auto speckle = study::make_speckle(instrument, 0.0, pose.profile);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
+    const sensor::Pose pose = sensor::make_pose(instrument, 0.0);
+    const auto speckle = sensor::make_speckle(instrument, 0.0, pose.profile);
     REQUIRE((speckle && speckle->plan));
-    const study::SpeckleAlong along(s, *speckle, 0.001, 10);
-    study::SpeckleAlong::Scratch scratch;
+    const measure::SpeckleAlong along(s, *speckle, 0.001, 10);
+    measure::SpeckleAlong::Scratch scratch;
     receiver::SpeckleWorkspace workspace = receiver::make_workspace(*speckle->plan);
     double product = 0.0;
     double squares = 0.0;
     double own_squares = 0.0;
     for (int i = 0; i < 40; ++i) {
-        const study::PartPlace place = study::place_at(s, 0.00137 * i);  // 13.7 um apart: at all places between nodes
+        const measure::PartPlace place =
+            measure::place_at(s, 0.00137 * i);  // 13.7 um apart: at all places between nodes
         const receiver::SpecklePattern mixed = along.pattern(along.mix_at(place), 0, scratch);
         const receiver::SpecklePattern own =
-            study::pattern_of_place(*speckle, s, 0, speckle->place - place.passed, workspace);
+            sensor::pattern_of_place(*speckle, s, 0, speckle->place - place.passed, workspace);
         for (std::size_t k = 502; k < 522; ++k) {  // where light comes from
             const double a = static_cast<double>(mixed.intensity[k]) - 1.0;
             const double b = static_cast<double>(own.intensity[k]) - 1.0;
@@ -282,14 +284,14 @@ TEST_CASE("where not all of an exposure can be followed, it is said and nothing 
     Settings settings{"motion.vibration_um=900", "motion.vibration_Hz=30000", "run.readings=20", "run.patches=2",
                       "requirement.tolerance_um=4000"};
     const auto read = [](const Settings& of) {
-        return study::read(study::make_sensor(scenario_of(of), 2), {2, {}, {}});
+        return measure::read(sensor::make_sensor(scenario_of(of), 2), {2, {}, {}});
     };
-    const study::ReadResult followed = read(settings);
+    const measure::ReadResult followed = read(settings);
     CHECK(followed.following->not_followed_share == 0.0);
     settings.emplace_back("motion.sub_exposures=8");
-    const study::ReadResult result = read(settings);
+    const measure::ReadResult result = read(settings);
     CHECK(result.following->not_followed_share == 1.0);
-    CHECK(result.verdict.level >= study::Level::unstable);
+    CHECK(result.verdict.level >= measure::Level::unstable);
     CHECK(result.verdict.reasons.front().find("not to be relied on") != std::string::npos);
 }
 
@@ -305,15 +307,15 @@ TEST_CASE("motions that make no sense are read all the same", "[moving][unit]") 
         settings.insert(settings.begin(), {"run.readings=4", "run.patches=2", "exposure.exposure_us=10"});
         INFO(motion.front());
         const scenario::Scenario s = scenario_of(settings);
-        const auto sink = [](const study::SeriesBlock& block) {
+        const auto sink = [](const measure::SeriesBlock& block) {
             for (std::size_t i = 0; i < block.validity.size(); ++i) {
                 const bool valid = block.validity[i] == reading::Validity::valid;
                 CHECK(std::isfinite(block.displacement[i]) == valid);
                 CHECK(std::isfinite(block.peak[i]));
             }
         };
-        const study::MovingSeries series =
-            study::take_moving_series(study::make_instrument(s, 2), {s.run.readings, 2, sink, {}});
+        const measure::MovingSeries series =
+            measure::take_moving_series(sensor::make_instrument(s, 2), {s.run.readings, 2, sink, {}});
         CHECK(std::isfinite(series.following.smear));
         CHECK(series.statistics.readings == 4);
     }

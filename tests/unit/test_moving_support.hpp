@@ -6,18 +6,18 @@
 #include <optional>
 #include <vector>
 
-#include "sim/study/instrument.hpp"
+#include "sim/sensor/instrument.hpp"
 
 namespace spotwright::test {
 
 /// What light reads as, exposed to a bit more than half of full well. [m]
-inline std::optional<double> reading_of(const study::Instrument& instrument, const std::vector<float>& rate) {
-    study::Pose pose;
+inline std::optional<double> reading_of(const sensor::Instrument& instrument, const std::vector<float>& rate) {
+    sensor::Pose pose;
     pose.profile.rate = rate;
     const double brightest = static_cast<double>(*std::max_element(rate.begin(), rate.end()));
     if (!(brightest > 0.0)) return std::nullopt;
     pose.timing.exposure = 0.6 * instrument.scenario.detector.full_well / brightest;
-    return study::noiseless_reading(instrument, pose);
+    return sensor::noiseless_reading(instrument, pose);
 }
 
 inline double sum_of(const std::vector<float>& rate) {

@@ -11,9 +11,9 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
-#include "sim/record/array_reading.hpp"
-#include "sim/record/profile_drawing.hpp"
-#include "sim/record/profile_words.hpp"
+#include "sim/drawing/array_reading.hpp"
+#include "sim/drawing/profile.hpp"
+#include "sim/drawing/profile_words.hpp"
 #include "tests/unit/test_profile_support.hpp"
 
 using namespace spotwright;
@@ -86,8 +86,8 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         for (const Case& c : cases()) {
             CAPTURE(c.name);
             const Drawn& d = drawing(c.name);
-            study::Scratch scratch;
-            const study::RawReading raw = study::take_reading(d.instrument, d.pose, 0, scratch);
+            sensor::Scratch scratch;
+            const sensor::RawReading raw = sensor::take_reading(d.instrument, d.pose, 0, scratch);
             std::vector<std::string> with_line;
             for (const std::string& name : panels(d.svg)) {
                 const std::vector<Vector2> line = polyline(d.svg, "located-" + name);
@@ -157,14 +157,14 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         for (const Case& c : cases()) {
             CAPTURE(c.name);
             const Drawn& d = drawing(c.name);
-            const record::ArrayReading array = record::take_apart(d.instrument, d.pose, 0);
-            const std::vector<record::PixelWindow> windows = record::windows_to_enlarge(array);
+            const drawing::ArrayReading array = drawing::take_apart(d.instrument, d.pose, 0);
+            const std::vector<drawing::PixelWindow> windows = drawing::windows_to_enlarge(array);
             CHECK(windows.size() <= 3);
             std::int64_t end = 0;
             std::int64_t total = 0;
             bool holds_chosen = false;
-            const reading::LocatedPeak* chosen = record::chosen_peak(array);
-            for (const record::PixelWindow& window : windows) {
+            const reading::LocatedPeak* chosen = drawing::chosen_peak(array);
+            for (const drawing::PixelWindow& window : windows) {
                 CHECK(window.first >= end);
                 CHECK(window.last > window.first);
                 end = window.last;
@@ -227,9 +227,9 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             CAPTURE(c.name);
             const Drawn& d = drawing(c.name);
             const std::string words = all_words(d.svg);
-            CHECK(words.find(fmt::format("Verdict: {}", study::name_of(d.result.verdict.level))) != std::string::npos);
+            CHECK(words.find(fmt::format("Verdict: {}", measure::name_of(d.result.verdict.level))) != std::string::npos);
             const std::string reason =
-                std::regex_replace(record::in_print(d.result.verdict.reasons.front()), std::regex("\xC2\xA0"), " ");
+                std::regex_replace(drawing::in_print(d.result.verdict.reasons.front()), std::regex("\xC2\xA0"), " ");
             CHECK(words.find(reason) != std::string::npos);
         }
     }
@@ -311,7 +311,7 @@ TEST_CASE("a part without a reading gives a picture that says why", "[record][pr
 TEST_CASE("the same reading gives the same picture, another one another", "[record][profile]") {
     const Drawn& d = drawing("default");
     const auto picture = [&d](std::int64_t index) {
-        return record::draw_profile(d.instrument, d.pose, d.result, index);
+        return drawing::draw_profile(d.instrument, d.pose, d.result, index);
     };
     CHECK(picture(0) == d.svg);
     CHECK(picture(1) != d.svg);
@@ -323,7 +323,7 @@ TEST_CASE("long titles and names of materials find room in a picture", "[record]
     Drawn d = draw(cases().front());
     d.instrument.scenario.title = "Seals <b>&\"gaps\"\n" + std::string(400, 'W');
     d.instrument.scenario.target.material = std::string(300, 'm') + "/finish & colour.toml";
-    const std::string svg = record::draw_profile(d.instrument, d.pose, d.result);
+    const std::string svg = drawing::draw_profile(d.instrument, d.pose, d.result);
     CHECK(well_formed(svg));
     CHECK(svg.find("Seals &lt;b&gt;&amp;&quot;gaps&quot;") != std::string::npos);
     for (const DrawnText& text : texts(svg)) {

@@ -13,7 +13,7 @@
 #include <vector>
 
 #include "sim/base/random.hpp"
-#include "sim/record/profile_drawing.hpp"
+#include "sim/drawing/profile.hpp"
 #include "sim/scenario/reader.hpp"
 #include "tests/unit/test_drawing_support.hpp"
 
@@ -92,14 +92,14 @@ inline const std::vector<Case>& cases() {
 }
 
 struct Drawn {
-    study::Instrument instrument;
-    study::Pose pose;
-    study::ReadResult result;
+    sensor::Instrument instrument;
+    sensor::Pose pose;
+    measure::ReadResult result;
     std::string svg;
 };
 
 /// The pose with more light on the array, and every pixel of it drawn.
-inline void add_light(const study::Instrument& instrument, study::Pose& pose, const std::vector<Extra>& extra) {
+inline void add_light(const sensor::Instrument& instrument, sensor::Pose& pose, const std::vector<Extra>& extra) {
     std::vector<float> rate = pose.profile.rate;
     for (const Extra& spot : extra) {
         for (std::size_t k = 0; k < rate.size(); ++k) {
@@ -121,11 +121,11 @@ inline Drawn draw(const Case& c) {
     settings.insert(settings.end(), c.settings.begin(), c.settings.end());
     const scenario::Scenario s = scenario::parse(
         "schema = 1\ntitle = \"Gauge on a bench\"\n[target]\nmaterial = \"white-ceramic\"\n", "scenario", settings);
-    Drawn drawn{study::make_instrument(s, 0), {}, {}, {}};
-    drawn.pose = study::make_pose(drawn.instrument, s.target.displacement);
-    drawn.result = study::read(drawn.instrument, {});
+    Drawn drawn{sensor::make_instrument(s, 0), {}, {}, {}};
+    drawn.pose = sensor::make_pose(drawn.instrument, s.target.displacement);
+    drawn.result = measure::read(drawn.instrument, {});
     if (!c.extra.empty()) add_light(drawn.instrument, drawn.pose, c.extra);
-    drawn.svg = record::draw_profile(drawn.instrument, drawn.pose, drawn.result);
+    drawn.svg = drawing::draw_profile(drawn.instrument, drawn.pose, drawn.result);
     return drawn;
 }
 
@@ -214,7 +214,7 @@ inline std::string all_words(const std::string& svg) {
 
 /// Net signal of the reading, worked out here once more; `saturated_signal` where the digit is the top one.
 inline std::vector<float> net_of(const Drawn& d) {
-    const std::vector<float> digits = study::frame_of(d.instrument, d.pose, 0);
+    const std::vector<float> digits = sensor::frame_of(d.instrument, d.pose, 0);
     std::vector<float> net(digits.size());
     const detector::Digitiser& digitiser = d.pose.expected.digitiser;
     reading::net_signal(digits, std::span(d.pose.background).first(digits.size()), static_cast<float>(digitiser.gain),

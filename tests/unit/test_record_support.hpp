@@ -55,8 +55,8 @@ inline scenario::Scenario some_scenario(const std::string& title = "A trial") {
 inline constexpr std::int64_t some_readings = 10000;
 
 /// Readings that no formula would give, with missing ones among them.
-inline study::SeriesBlock some_block(std::int64_t first, std::int64_t count) {
-    study::SeriesBlock block;
+inline measure::SeriesBlock some_block(std::int64_t first, std::int64_t count) {
+    measure::SeriesBlock block;
     block.first = first;
     block.period = 133e-6;
     for (std::int64_t i = first; i < first + count; ++i) {
@@ -71,8 +71,8 @@ inline study::SeriesBlock some_block(std::int64_t first, std::int64_t count) {
     return block;
 }
 
-inline study::ReadResult some_result() {
-    study::ReadResult result;
+inline measure::ReadResult some_result() {
+    measure::ReadResult result;
     result.true_displacement = 1e-3;
     result.timing = {2.5e-6, 133e-6};
     result.response_time = 133e-6;
@@ -84,7 +84,7 @@ inline study::ReadResult some_result() {
     result.statistics.standard_deviation = 2e-7;
     result.bias = 1e-6;
     result.systematic = 0.5e-6;
-    study::SpeckleStatistics speckle;
+    sensor::SpeckleStatistics speckle;
     speckle.patches = 256;
     speckle.pattern_contrast = 0.75;
     speckle.contrast = 0.25;
@@ -95,7 +95,7 @@ inline study::ReadResult some_result() {
     speckle.replaced_deviation = 2.5e-6;
     speckle.replaced_valid_share = 1.0;
     result.speckle = speckle;
-    result.verdict.level = study::Level::unstable;
+    result.verdict.level = measure::Level::unstable;
     result.verdict.expanded_uncertainty = 4e-6;
     result.verdict.contributions = {{"speckle", 1.5e-6, false}, {"bias", 1e-6, true}};
     result.verdict.reasons = {"10 % of readings are saturated"};

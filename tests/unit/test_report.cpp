@@ -8,7 +8,7 @@
 #include "tests/unit/test_report_support.hpp"
 
 using namespace spotwright;
-using record::report_html;
+using report::report_html;
 using test::full_content, test::least_content, test::nan_value;
 
 namespace {
@@ -68,7 +68,7 @@ TEST_CASE("what a report has no content for is left out, scripts included", "[re
 TEST_CASE("every section can be missing by itself", "[record][unit]") {
     const Words all = sections_of(report_html(full_content()));
     const auto without = [&all](const std::string& section, const auto& remove) {
-        record::ReportContent content = full_content();
+        report::ReportContent content = full_content();
         remove(content);
         Words expected = all;
         expected.erase(std::find(expected.begin(), expected.end(), section));
@@ -91,7 +91,7 @@ TEST_CASE("every section can be missing by itself", "[record][unit]") {
 }
 
 TEST_CASE("the verdict is that of the widest study, with its reasons, before anything else", "[record][unit]") {
-    record::ReportContent content = full_content();
+    report::ReportContent content = full_content();
     std::string page = report_html(content);
     CHECK(has(page, "<strong>Verdict: marginal</strong>"));
     CHECK(has(page, "<li>error bound 7.05 um: invented</li>"));
@@ -106,7 +106,7 @@ TEST_CASE("the verdict is that of the widest study, with its reasons, before any
 }
 
 TEST_CASE("a disagreement of both methods is told", "[record][unit]") {
-    record::ReportContent content = full_content();
+    report::ReportContent content = full_content();
     CHECK(has(report_html(content), "Both methods agree"));
     content.budget->agrees = false;
     CHECK(has(report_html(content), "The methods disagree"));
@@ -115,14 +115,14 @@ TEST_CASE("a disagreement of both methods is told", "[record][unit]") {
 
 TEST_CASE("the same content gives the same bytes, another date others", "[record][unit]") {
     CHECK(report_html(full_content()) == report_html(full_content()));
-    record::ReportContent later = full_content();
+    report::ReportContent later = full_content();
     later.date = "2002-02-03T04:05:06Z";
     CHECK_FALSE(report_html(later) == report_html(full_content()));
 }
 
 TEST_CASE("texts of the user stay texts", "[record][unit]") {
     const std::string evil = "</title><script>alert(1)</script>]]><!-- \" onload=\"x\" '";
-    record::ReportContent content = full_content(evil);
+    report::ReportContent content = full_content(evil);
     content.scenario.file = "/some/where/<b>&.toml";
     content.scenario.motion.path = "</script><script>p";
     content.scenario.material.title = "<i>shiny</i>";
@@ -170,9 +170,9 @@ TEST_CASE("drawings side by side have identifiers of their own, and keep their w
 }
 
 TEST_CASE("a series without any output is told, not drawn", "[record][unit]") {
-    record::ReportContent content = least_content();
+    report::ReportContent content = least_content();
     content.series = test::some_trace();
-    for (record::TracePoint& point : content.series->output) point.value = nan_value;
+    for (report::TracePoint& point : content.series->output) point.value = nan_value;
     const std::string page = report_html(content);
     CHECK(has(page, "None of 300 readings gave an output."));
     CHECK_FALSE(has(page, "<canvas"));
@@ -189,7 +189,7 @@ TEST_CASE("missing outputs are counted and marked in the chart of a series", "[r
 }
 
 TEST_CASE("values that are not finite become gaps, never numbers", "[record][unit]") {
-    record::ReportContent content = full_content();
+    report::ReportContent content = full_content();
     content.linearity[0].error[3] = nan_value;
     content.allan->curve[4].interval.high = std::numeric_limits<double>::infinity();
     content.allan->curve[5].deviation = 0.0;
@@ -202,7 +202,7 @@ TEST_CASE("values that are not finite become gaps, never numbers", "[record][uni
 }
 
 TEST_CASE("what is missing from a series, and what could not be studied, is told", "[record][unit]") {
-    record::ReportContent content = full_content();
+    report::ReportContent content = full_content();
     content.allan->gaps = study::Gaps::longest_run;
     content.allan->missing = 77;
     content.allan->used = 500;
@@ -214,7 +214,7 @@ TEST_CASE("what is missing from a series, and what could not be studied, is told
 }
 
 TEST_CASE("materials that err little get a chart of their own beside one that errs much", "[record][unit]") {
-    record::ReportContent content = full_content();
+    report::ReportContent content = full_content();
     for (double& error : content.linearity[3].error) error += 50e-6;
     const nlohmann::json data = data_of(report_html(content));
     CHECK(data["charts"][2]["sets"].size() == 4);
@@ -237,8 +237,8 @@ TEST_CASE("the whole scenario stands in the page, line by line", "[record][unit]
 }
 
 TEST_CASE("what every report carries is what was built in", "[record][unit]") {
-    CHECK(has(std::string(record::chart_library().front()), "Chart.js v"));
-    CHECK(record::recorded_checks().made > 100);
+    CHECK(has(std::string(report::chart_library().front()), "Chart.js v"));
+    CHECK(report::recorded_checks().made > 100);
     const std::string validation = test::content(std::string(SPOTWRIGHT_SOURCE_DIR) + "/docs/validation.md");
-    CHECK(has(validation, std::to_string(record::recorded_checks().made) + " checks, "));
+    CHECK(has(validation, std::to_string(report::recorded_checks().made) + " checks, "));
 }

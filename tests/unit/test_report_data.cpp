@@ -4,9 +4,9 @@
 #include <limits>
 #include <set>
 
-#include "sim/record/histogram.hpp"
-#include "sim/record/report_chart.hpp"
-#include "sim/record/series_trace.hpp"
+#include "sim/report/histogram.hpp"
+#include "sim/report/chart.hpp"
+#include "sim/report/series_trace.hpp"
 #include "tests/unit/test_report_support.hpp"
 
 using namespace spotwright;
@@ -20,7 +20,7 @@ constexpr double rounding = 1e-12;  // relative: some hundred operations of 1.1e
 }  // namespace
 
 TEST_CASE("a short series is kept whole", "[record][unit]") {
-    record::Thinning thinning(2000);
+    report::Thinning thinning(2000);
     for (int i = 0; i < 2000; ++i) thinning.add(unordered(i));
     const auto points = thinning.points();
     REQUIRE(points.size() == 2000);
@@ -33,7 +33,7 @@ TEST_CASE("a short series is kept whole", "[record][unit]") {
 
 TEST_CASE("a long series keeps every stretch's least and greatest value, in their order", "[record][unit]") {
     constexpr int count = 54321;
-    record::Thinning thinning(count);
+    report::Thinning thinning(count);
     for (int i = 0; i < count; ++i) thinning.add(unordered(i));
     const auto points = thinning.points();
     CHECK(points.size() <= 2000);
@@ -57,11 +57,11 @@ TEST_CASE("no outlier is lost, wherever it stands", "[record][unit]") {
     constexpr int count = 100003;
     for (const int place : {0, 1, 50, 51, 100, 77777, count - 1}) {
         for (const double outlier : {1e3, -1e3}) {
-            record::Thinning thinning(count);
+            report::Thinning thinning(count);
             for (int i = 0; i < count; ++i) thinning.add(i == place ? outlier : 0.0);
             const auto points = thinning.points();
             INFO("at " << place << ", " << outlier);
-            CHECK(std::count_if(points.begin(), points.end(), [&](const record::TracePoint& point) {
+            CHECK(std::count_if(points.begin(), points.end(), [&](const report::TracePoint& point) {
                       return point.reading == place && point.value == outlier;
                   }) == 1);
         }
@@ -69,7 +69,7 @@ TEST_CASE("no outlier is lost, wherever it stands", "[record][unit]") {
 }
 
 TEST_CASE("missing values leave a gap where a whole stretch is missing, and are told in any case", "[record][unit]") {
-    record::Thinning thinning(10000);  // ten share a pair
+    report::Thinning thinning(10000);  // ten share a pair
     for (int i = 0; i < 10000; ++i) thinning.add((i >= 500 && i < 520) || i == 777 ? nan_value : 1.0 + i % 10);
     REQUIRE(thinning.stretch() == 10);
     CHECK(thinning.missing() == 21);
@@ -81,16 +81,16 @@ TEST_CASE("missing values leave a gap where a whole stretch is missing, and are 
 }
 
 TEST_CASE("an empty series has no points", "[record][unit]") {
-    CHECK(record::Thinning(0).points().empty());
+    CHECK(report::Thinning(0).points().empty());
 }
 
 TEST_CASE("the collector of a series does not depend on its blocks", "[record][unit]") {
     scenario::Scenario s = test::some_scenario();
     s.run.readings = test::some_readings;
     s.reading.average = 8;
-    record::SeriesCollector whole(s);
+    report::SeriesCollector whole(s);
     whole.take(test::some_block(0, test::some_readings));
-    record::SeriesCollector parts(s);
+    report::SeriesCollector parts(s);
     for (std::int64_t first = 0; first < test::some_readings; first += 999) {
         parts.take(test::some_block(first, std::min<std::int64_t>(999, test::some_readings - first)));
     }
@@ -112,13 +112,13 @@ TEST_CASE("the collector of a series does not depend on its blocks", "[record][u
 TEST_CASE("of a part that moves the collector keeps the truth, and outputs less it", "[record][unit]") {
     scenario::Scenario s = test::some_scenario();
     s.run.readings = 50;
-    study::SeriesBlock block = test::some_block(0, 50);
+    measure::SeriesBlock block = test::some_block(0, 50);
     block.moment.resize(50);
     for (std::size_t i = 0; i < 50; ++i) block.moment[i].truth = 1e-5 * static_cast<double>(i);
-    record::SeriesCollector collector(s);
+    report::SeriesCollector collector(s);
     collector.take(block);
     CHECK(collector.part_moves());
-    const record::SeriesTrace trace = collector.trace();
+    const report::SeriesTrace trace = collector.trace();
     REQUIRE(trace.truth.size() == 50);
     CHECK(trace.truth[33].value == block.moment[33].truth);
     CHECK(trace.output[33].value == block.output[33]);
@@ -128,7 +128,7 @@ TEST_CASE("of a part that moves the collector keeps the truth, and outputs less 
 TEST_CASE("a histogram holds every value, by the rule of Freedman and Diaconis", "[record][unit]") {
     std::vector<double> values;
     for (int i = 0; i < 1000; ++i) values.push_back(static_cast<double>((i * 37) % 1000));  // 0 ... 999, each once
-    const auto histogram = record::histogram_of(values);
+    const auto histogram = report::histogram_of(values);
     REQUIRE(histogram);
     // Quartiles of 0 ... 999 by nearest ranks: 249 and 749 or 750. 2 IQR / 10 = 100: ten bins over 999.
     CHECK(histogram->counts.size() == 10);
@@ -147,7 +147,7 @@ TEST_CASE("bins widen with the cube root of fewer values", "[record][unit]") {
     const auto bins = [](int n) {
         std::vector<double> values;
         for (int i = 0; i < n; ++i) values.push_back(static_cast<double>(i) / n);
-        return static_cast<double>(record::histogram_of(values)->counts.size());
+        return static_cast<double>(report::histogram_of(values)->counts.size());
     };
     CHECK_THAT(bins(64000) / bins(8000), WithinRel(2.0, 0.03));  // whole bins: one in forty
 }
@@ -156,9 +156,9 @@ TEST_CASE("outliers stay within the bins, which then say that they were widened"
     std::vector<double> values;
     for (int i = 0; i < 4096; ++i) values.push_back(unordered(i));
     values[17] = 1e6;
-    const auto histogram = record::histogram_of(values);
+    const auto histogram = report::histogram_of(values);
     REQUIRE(histogram);
-    CHECK(histogram->counts.size() == record::most_bins);
+    CHECK(histogram->counts.size() == report::most_bins);
     CHECK(histogram->counts.front() == 4095);
     CHECK(histogram->counts.back() == 1);
     CHECK(histogram->rule.find("widened") != std::string::npos);
@@ -168,47 +168,47 @@ TEST_CASE("values of which half are alike fall into as many bins as their root",
     std::vector<double> values(100, 5.0);
     values[0] = 4.0;
     values[1] = 6.0;
-    const auto histogram = record::histogram_of(values);
+    const auto histogram = report::histogram_of(values);
     REQUIRE(histogram);
     CHECK(histogram->counts.size() == 10);
     CHECK(histogram->rule.find("square root") != std::string::npos);
 }
 
 TEST_CASE("there is no histogram of less than two different values", "[record][unit]") {
-    CHECK_FALSE(record::histogram_of({}));
-    CHECK_FALSE(record::histogram_of(std::vector<double>{1.0}));
-    CHECK_FALSE(record::histogram_of(std::vector<double>(50, 1e-3)));
-    CHECK_FALSE(record::histogram_of(std::vector<double>{1.0, nan_value, std::numeric_limits<double>::infinity()}));
+    CHECK_FALSE(report::histogram_of({}));
+    CHECK_FALSE(report::histogram_of(std::vector<double>{1.0}));
+    CHECK_FALSE(report::histogram_of(std::vector<double>(50, 1e-3)));
+    CHECK_FALSE(report::histogram_of(std::vector<double>{1.0, nan_value, std::numeric_limits<double>::infinity()}));
 }
 
 TEST_CASE("the normal curve holds as many values as the bins", "[record][unit]") {
     std::vector<double> values;
     for (int i = 0; i < 500; ++i) values.push_back(1e-3 + 1e-7 * (unordered(i) + unordered(i + 500)));
-    const auto histogram = record::histogram_of(values);
+    const auto histogram = report::histogram_of(values);
     REQUIRE(histogram);
     double sum = 0.0;
     const double step = histogram->deviation / 50.0;
-    for (int i = -400; i <= 400; ++i) sum += record::normal_count(*histogram, histogram->mean + i * step);
+    for (int i = -400; i <= 400; ++i) sum += report::normal_count(*histogram, histogram->mean + i * step);
     // Integral of the density over +-8 deviations; the trapezoid rule is exact there to rounding.
     CHECK_THAT(sum * step / histogram->width, WithinRel(500.0, 1e-9));
 }
 
 TEST_CASE("curves of a chart differ without their colours", "[record][unit]") {
     std::set<std::string> looks;
-    for (std::size_t i = 0; i < record::curve_styles; ++i) {
-        const record::CurveStyle style = record::curve_style(i);
+    for (std::size_t i = 0; i < report::curve_styles; ++i) {
+        const report::CurveStyle style = report::curve_style(i);
         looks.insert(std::string(style.dashes) + "|" + std::string(style.marker) + (style.hollow ? "|hollow" : ""));
     }
-    CHECK(looks.size() == record::curve_styles);
+    CHECK(looks.size() == report::curve_styles);
 }
 
 TEST_CASE("cells tell what does not exist", "[record][unit]") {
-    CHECK(record::cell(std::nullopt) == "none");
-    CHECK(record::cell(nan_value) == "none");
-    CHECK(record::cell(-0.5) == "\u22120.5");
-    CHECK(record::length_cell(-2.5e-6) == "\u22122.5 um");
-    CHECK(record::length_cell(std::nullopt) == "none");
-    CHECK(record::um_cell(2.5e-6) == "2.5");
-    CHECK(record::um_cell(-9e-11) == "0");
-    CHECK(record::um_cell(std::nullopt) == "none");
+    CHECK(report::cell(std::nullopt) == "none");
+    CHECK(report::cell(nan_value) == "none");
+    CHECK(report::cell(-0.5) == "\u22120.5");
+    CHECK(report::length_cell(-2.5e-6) == "\u22122.5 um");
+    CHECK(report::length_cell(std::nullopt) == "none");
+    CHECK(report::um_cell(2.5e-6) == "2.5");
+    CHECK(report::um_cell(-9e-11) == "0");
+    CHECK(report::um_cell(std::nullopt) == "none");
 }

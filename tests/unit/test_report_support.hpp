@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "sim/record/report.hpp"
+#include "sim/report/report.hpp"
 #include "tests/unit/test_drawing_support.hpp"
 #include "tests/unit/test_record_support.hpp"
 
@@ -23,8 +23,8 @@ inline double unordered(int i) {
     return 2.0 * (t - std::floor(t)) - 1.0;
 }
 
-inline record::SeriesTrace some_trace() {
-    record::SeriesTrace trace;
+inline report::SeriesTrace some_trace() {
+    report::SeriesTrace trace;
     trace.readings = 300;
     trace.period = 133e-6;
     for (int i = 0; i < 300; ++i) trace.output.push_back({i, 1e-3 + 1e-6 * unordered(i)});
@@ -110,26 +110,26 @@ inline study::Budget some_budget() {
     budget.tolerance = 0.53e-6;
     budget.agrees = true;
     budget.valid_share = 0.99985;
-    budget.verdict.level = study::Level::marginal;
+    budget.verdict.level = measure::Level::marginal;
     budget.verdict.reasons = {"error bound 7.05 um: invented"};
     return budget;
 }
 
 inline study::Advice some_advice() {
     study::Advice advice;
-    advice.as_it_is.level = study::Level::marginal;
+    advice.as_it_is.level = measure::Level::marginal;
     advice.as_it_is.expanded_uncertainty = 7.05e-6;
     advice.as_it_is.valid_share = 0.99985;
     study::Trialled wider;
     wider.changes = {"a lens half as wide again"};
     wider.settings = {"receiver.aperture_mm=6.0"};
     wider.cost.parts = 1;
-    wider.level = study::Level::stable;
+    wider.level = measure::Level::stable;
     wider.expanded_uncertainty = 4.9e-6;
     wider.valid_share = 1.0;
     study::Trialled closer = wider;
     closer.changes = {"mounted closer"};
-    closer.level = study::Level::unreadable;
+    closer.level = measure::Level::unreadable;
     closer.expanded_uncertainty.reset();
     closer.obstacle = "the array would stand in the beam";
     closer.cost = {0.25, 0.4, 0};
@@ -139,34 +139,34 @@ inline study::Advice some_advice() {
     return advice;
 }
 
-inline record::ReportContent least_content(const std::string& title = "A trial") {
-    record::ReportContent content;
+inline report::ReportContent least_content(const std::string& title = "A trial") {
+    report::ReportContent content;
     content.scenario = some_scenario(title);
     content.program = "spotwright 0.0.0";
     content.date = some_date;
     return content;
 }
 
-inline record::ReportContent full_content(const std::string& title = "A trial") {
-    record::ReportContent content = least_content(title);
+inline report::ReportContent full_content(const std::string& title = "A trial") {
+    report::ReportContent content = least_content(title);
     content.left_out = "what nobody asked for";
     content.layout_drawing = some_svg;
     content.reading_picture = some_svg;
-    content.laser = record::LaserNote{"2", "an invented caution"};
+    content.laser = report::LaserNote{"2", "an invented caution"};
     content.read = some_result();
     content.series = some_trace();
     std::vector<double> outputs;
-    for (const record::TracePoint& point : content.series->output) outputs.push_back(point.value);
-    content.histogram = record::histogram_of(outputs);
-    content.following = study::Following{};
-    content.exposure_use = study::ExposureUse{};
+    for (const report::TracePoint& point : content.series->output) outputs.push_back(point.value);
+    content.histogram = report::histogram_of(outputs);
+    content.following = measure::Following{};
+    content.exposure_use = measure::ExposureUse{};
     content.scenario.reading.zero_reset = 3600.0;
     content.linearity = some_curves();
     content.drift = some_drift();
     content.allan = some_allan();
     content.budget = some_budget();
     content.advice = some_advice();
-    content.checks = record::RecordedChecks{12, 0};
+    content.checks = report::RecordedChecks{12, 0};
     return content;
 }
 

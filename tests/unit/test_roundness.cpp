@@ -7,7 +7,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
-#include "sim/study/roundness.hpp"
+#include "sim/measure/roundness.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -43,7 +43,7 @@ Readings turning(int count, double turns, double deviation, std::uint64_t seed =
 TEST_CASE("eccentricity and high spot come out of whole turns, either way round", "[roundness][unit]") {
     for (const double turns : {1.0, 2.0, 2.7, -1.0, -3.4}) {
         const Readings r = turning(500, turns, 0.0);
-        const auto found = study::run_out(r.place, r.value);
+        const auto found = measure::run_out(r.place, r.value);
         REQUIRE(found);
         constexpr double rounding = 1e-9;
         CHECK(found->eccentricity.value == Approx(30.0 * um).epsilon(rounding));
@@ -60,7 +60,7 @@ TEST_CASE("run-out scatters from shaft to shaft as its standard uncertainty says
     double uncertainty = 0.0;
     for (int k = 0; k < shafts; ++k) {
         const Readings r = turning(400, 2.0, 2.0 * um, static_cast<std::uint64_t>(k) + 10);
-        const auto found = study::run_out(r.place, r.value);
+        const auto found = measure::run_out(r.place, r.value);
         REQUIRE(found);
         squares += std::pow(found->eccentricity.value - 30.0 * um, 2.0) / shafts;
         uncertainty += found->eccentricity.uncertainty / shafts;
@@ -79,19 +79,19 @@ TEST_CASE("errors that come round with the surface lower the uncertainty by turn
             r.value.push_back(10.0 * um * std::cos(2.0 * pi * i / 200.0) +
                               um * static_cast<double>(numbers[static_cast<std::size_t>(i % 200)]));
         }
-        return study::run_out(r.place, r.value)->eccentricity.uncertainty;
+        return measure::run_out(r.place, r.value)->eccentricity.uncertainty;
     };
     CHECK(uncertainty(8) == Approx(uncertainty(1)).epsilon(0.15));  // by the chance correlations of 200 numbers
 }
 
 TEST_CASE("less than a turn, or one with a gap, gives no run-out", "[roundness][unit]") {
     const Readings part = turning(500, 0.9, 0.0);
-    CHECK_FALSE(study::run_out(part.place, part.value));
+    CHECK_FALSE(measure::run_out(part.place, part.value));
     Readings gap = turning(500, 1.0, 0.0);
     gap.place.erase(gap.place.begin() + 200, gap.place.begin() + 400);
     gap.value.erase(gap.value.begin() + 200, gap.value.begin() + 400);
-    CHECK_FALSE(study::run_out(gap.place, gap.value));
-    CHECK_FALSE(study::run_out({}, {}));
+    CHECK_FALSE(measure::run_out(gap.place, gap.value));
+    CHECK_FALSE(measure::run_out({}, {}));
 }
 
 TEST_CASE("a circle through an arc is found exactly, and to its uncertainty with noise", "[roundness][unit]") {
@@ -107,12 +107,12 @@ TEST_CASE("a circle through an arc is found exactly, and to its uncertainty with
         return r;
     };
     const Readings exact = arc(0.0);
-    const auto circle = study::fit_circle(exact.place, exact.value);
+    const auto circle = measure::fit_circle(exact.place, exact.value);
     REQUIRE(circle);
     CHECK(circle->radius.value == Approx(20.0 * mm).epsilon(1e-9));
     CHECK(circle->centre.x() == Approx(2.0 * mm).epsilon(1e-9));
     const Readings noisy = arc(5.0 * um);
-    const auto near = study::fit_circle(noisy.place, noisy.value);
+    const auto near = measure::fit_circle(noisy.place, noisy.value);
     REQUIRE(near);
     CHECK(near->radius.uncertainty > 1.0 * um);
     CHECK(std::abs(near->radius.value - 20.0 * mm) < 3.0 * near->radius.uncertainty);
@@ -120,9 +120,9 @@ TEST_CASE("a circle through an arc is found exactly, and to its uncertainty with
 
 TEST_CASE("points on a line, or three of them, make no circle", "[roundness][unit]") {
     const std::vector<double> x{0.0, 1.0, 2.0, 3.0, 4.0};
-    CHECK_FALSE(study::fit_circle(x, x));
-    CHECK_FALSE(study::fit_circle(std::vector<double>{0.0, 1.0, 0.0}, std::vector<double>{0.0, 0.0, 1.0}));
-    CHECK_FALSE(study::fit_circle(std::vector<double>(9, 1.0), std::vector<double>(9, 2.0)));
+    CHECK_FALSE(measure::fit_circle(x, x));
+    CHECK_FALSE(measure::fit_circle(std::vector<double>{0.0, 1.0, 0.0}, std::vector<double>{0.0, 0.0, 1.0}));
+    CHECK_FALSE(measure::fit_circle(std::vector<double>(9, 1.0), std::vector<double>(9, 2.0)));
 }
 
 TEST_CASE("a step's height does not care about tilt, about its edge, or about the way of the scan",
@@ -139,7 +139,7 @@ TEST_CASE("a step's height does not care about tilt, about its edge, or about th
             r.place.push_back(x);
             r.value.push_back(d);
         }
-        const auto found = study::step_height(r.place, r.value);
+        const auto found = measure::step_height(r.place, r.value);
         REQUIRE(found);
         CHECK(std::abs(found->edge - 1.1 * mm) < 0.11 * mm);
         CHECK(found->height.uncertainty < 0.5 * um);
@@ -148,14 +148,14 @@ TEST_CASE("a step's height does not care about tilt, about its edge, or about th
 }
 
 TEST_CASE("a scan without two plateaus gives no height, or none worth mentioning", "[roundness][unit]") {
-    CHECK_FALSE(study::step_height(std::vector<double>{1.0, 2.0}, std::vector<double>{1.0, 2.0}));
+    CHECK_FALSE(measure::step_height(std::vector<double>{1.0, 2.0}, std::vector<double>{1.0, 2.0}));
     std::vector<double> x;
     std::vector<double> level;
     for (int i = 0; i < 100; ++i) {
         x.push_back(i * um);
         level.push_back(0.25 * mm);
     }
-    const auto none = study::step_height(x, level);
+    const auto none = measure::step_height(x, level);
     REQUIRE(none);
     CHECK(std::abs(none->height.value) < 1e-9 * um);
 }

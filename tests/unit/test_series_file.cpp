@@ -101,7 +101,7 @@ TEST_CASE("numbers of a CSV series read back to the same bits", "[record][unit]"
     while (std::getline(in, line) && line.starts_with('#')) {
     }
     CHECK(line == "reading,time_ms,position_px,displacement_mm,output_mm,peak_e,validity");
-    const study::SeriesBlock block = some_block(0, some_readings);
+    const measure::SeriesBlock block = some_block(0, some_readings);
     std::size_t rows = 0;
     std::size_t differing = 0;
     for (; std::getline(in, line); ++rows) {
@@ -151,7 +151,7 @@ TEST_CASE("values of an HDF5 series read back to the same bits", "[record][unit]
     H5Dclose(displacements);
     H5Dclose(validities);
     H5Fclose(file);
-    const study::SeriesBlock block = some_block(0, some_readings);
+    const measure::SeriesBlock block = some_block(0, some_readings);
     std::size_t differing = 0;
     for (std::size_t i = 0; i < displacement.size(); ++i) {
         if (!same(displacement[i], block.displacement[i] / 1e-3)) ++differing;

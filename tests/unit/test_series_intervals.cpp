@@ -9,7 +9,7 @@
 #include "sim/record/json.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/allan.hpp"
-#include "sim/study/series.hpp"
+#include "sim/measure/series.hpp"
 
 using namespace spotwright;
 using Catch::Matchers::WithinRel;
@@ -17,20 +17,20 @@ using Catch::Matchers::WithinRel;
 namespace {
 
 // A series of normal readings of deviation 1, each tenth invalid where wanted.
-study::SeriesStatistics series(const scenario::Reading& reading, std::int64_t readings, std::int64_t repeat,
-                               std::vector<double>* outputs = nullptr, bool invalid = false) {
+measure::SeriesStatistics series(const scenario::Reading& reading, std::int64_t readings, std::int64_t repeat,
+                                 std::vector<double>* outputs = nullptr, bool invalid = false) {
     std::vector<float> normals(static_cast<std::size_t>((readings + 63) / 64 * 64));
     base::fill_normals({17, base::Stream::read_noise}, repeat, 0, normals);
-    const auto take = [&](std::int64_t i, study::Scratch&) {
-        study::RawReading raw;
+    const auto take = [&](std::int64_t i, sensor::Scratch&) {
+        sensor::RawReading raw;
         raw.validity = invalid && i % 10 == 7 ? reading::Validity::too_dark : reading::Validity::valid;
         raw.displacement = static_cast<double>(normals[static_cast<std::size_t>(i)]);
         return raw;
     };
-    study::SeriesOptions options{readings, 1, {}, {}};
+    measure::SeriesOptions options{readings, 1, {}, {}};
     study::OutputSeries kept(reading);
-    if (outputs != nullptr) options.sink = [&](const study::SeriesBlock& block) { kept.append(block); };
-    const study::SeriesStatistics result = study::take_series(reading, 1e-3, take, options);
+    if (outputs != nullptr) options.sink = [&](const measure::SeriesBlock& block) { kept.append(block); };
+    const measure::SeriesStatistics result = measure::take_series(reading, 1e-3, take, options);
     if (outputs != nullptr) *outputs = kept.outputs();
     return result;
 }
@@ -45,15 +45,15 @@ scenario::Reading smoothed(std::int64_t median, std::int64_t average) {
 }  // namespace
 
 TEST_CASE("outputs of a moving average count as often as their windows share no reading", "[study]") {
-    const study::SeriesStatistics plain = series(smoothed(1, 1), 100, 0);
+    const measure::SeriesStatistics plain = series(smoothed(1, 1), 100, 0);
     CHECK(plain.independent_outputs == 100);
-    const study::SeriesStatistics averaged = series(smoothed(1, 16), 160, 0);
+    const measure::SeriesStatistics averaged = series(smoothed(1, 16), 160, 0);
     CHECK(averaged.outputs == 145);
     CHECK(averaged.independent_outputs == 10);
-    const study::SeriesStatistics both = series(smoothed(5, 16), 160, 0);
+    const measure::SeriesStatistics both = series(smoothed(5, 16), 160, 0);
     CHECK(both.independent_outputs == 8);  // 160 / (16 + 5 - 1)
     CHECK(series(smoothed(1, 16), 15, 0).independent_outputs == 0);
-    CHECK(study::independent_windows(smoothed(1, 4), 1) == 1);
+    CHECK(measure::independent_windows(smoothed(1, 4), 1) == 1);
 }
 
 TEST_CASE("the interval of an averaged series holds its deviation at least as often as it says", "[study]") {
@@ -61,7 +61,7 @@ TEST_CASE("the interval of an averaged series holds its deviation at least as of
     int held = 0;
     constexpr int repeats = 500;
     for (int i = 0; i < repeats; ++i) {
-        const study::SeriesStatistics s = series(smoothed(1, 8), 512, i);
+        const measure::SeriesStatistics s = series(smoothed(1, 8), 512, i);
         const auto interval = study::deviation_interval_or_none(s.standard_deviation, s.independent_outputs);
         REQUIRE(interval);
         if (interval->low <= truth && interval->high >= truth) ++held;
@@ -73,7 +73,7 @@ TEST_CASE("the interval of an averaged series holds its deviation at least as of
 
 TEST_CASE("the outputs that are kept are those of full windows, and gaps stay gaps", "[study]") {
     std::vector<double> outputs;
-    const study::SeriesStatistics s = series(smoothed(3, 4), 200, 0, &outputs, true);
+    const measure::SeriesStatistics s = series(smoothed(3, 4), 200, 0, &outputs, true);
     CHECK(s.outputs == std::count_if(outputs.begin(), outputs.end(), [](double x) { return std::isfinite(x); }));
     CHECK(outputs.size() == 195);
     CHECK(std::isnan(outputs[2]));  // reading 7
@@ -83,13 +83,13 @@ TEST_CASE("the outputs that are kept are those of full windows, and gaps stay ga
 TEST_CASE("the JSON of a reading tells how well its deviations are known", "[study]") {
     scenario::Scenario s = scenario::parse(
         "[target]\nmaterial = \"white-ceramic\"\n[run]\nreadings = 256\nspeckle = \"off\"\n", "test.toml");
-    const auto json = record::to_json(study::read(study::make_instrument(s, 1), {1, {}, {}}), s);
+    const auto json = record::to_json(measure::read(sensor::make_instrument(s, 1), {1, {}, {}}), s);
     const double deviation = json["still_sd_um"].get<double>();
     const study::Interval expected = study::deviation_interval(deviation, 256);
     CHECK_THAT(json["still_sd_interval_um"][0].get<double>(), WithinRel(expected.low, 1e-12));
     CHECK_THAT(json["still_sd_interval_um"][1].get<double>(), WithinRel(expected.high, 1e-12));
     CHECK(json["replaced_sd_interval_um"] == json["still_sd_interval_um"]);
     s.run.readings = 1;
-    const auto single = record::to_json(study::read(study::make_instrument(s, 1), {1, {}, {}}), s);
+    const auto single = record::to_json(measure::read(sensor::make_instrument(s, 1), {1, {}, {}}), s);
     CHECK(single["still_sd_interval_um"].is_null());
 }

@@ -18,7 +18,7 @@ namespace {
 using namespace spotwright;
 using namespace spotwright::test::layout;
 using base::mm, base::degree;
-using record::Vector2;
+using drawing::Vector2;
 using test::Folder;
 
 // A cut is thinned out to 2e-4 of the half width of its window, which is at most 60 page units.
@@ -227,8 +227,8 @@ TEST_CASE("reliefs from a file draw their own profile, maps the one in the plane
                                     std::string("target.tilt_deg=[") + tilt_deg + ",0]"};
             d.scenario = scenario::parse("[target]\nmaterial = \"white-ceramic\"\nshape = \"relief\"\n",
                                          (folder / "relief.toml").string(), settings);
-            d.layout = study::make_layout(d.scenario);
-            d.svg = record::draw_layout(d.scenario, d.layout);
+            d.layout = sensor::make_layout(d.scenario);
+            d.svg = drawing::draw_layout(d.scenario, d.layout);
             const double c = std::cos(std::stod(tilt_deg) * degree);
             const double s = std::sin(std::stod(tilt_deg) * degree);
             // The part turns about the point of its reference surface that the beam lights: the origin.

@@ -9,7 +9,7 @@
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/relief.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -36,8 +36,8 @@ double collected(const scenario::Scenario& s) {
     return profile_of(s).collected_power;
 }
 
-study::ReadResult read(const scenario::Scenario& s) {
-    return study::read(study::make_instrument(s, 2), {2, {}, {}});
+measure::ReadResult read(const scenario::Scenario& s) {
+    return measure::read(sensor::make_instrument(s, 2), {2, {}, {}});
 }
 
 }  // namespace
@@ -83,7 +83,7 @@ TEST_CASE("a lit point in shadow gives no peak", "[physics][shape]") {
     const auto result = read(part({"target.shape=step", "target.step.height_mm=2", "target.step.position_mm=0.5",
                                    "run.readings=64", "surroundings.light=none", "surroundings.illuminance_lx=0"}));
     CHECK(result.statistics.validity[static_cast<std::size_t>(reading::Validity::no_peak)] == 64);
-    CHECK(result.verdict.level == study::Level::unreadable);
+    CHECK(result.verdict.level == measure::Level::unreadable);
 }
 
 TEST_CASE("a large ball or roll reads as the plane that touches it", "[physics][shape][limit]") {

@@ -7,20 +7,20 @@
 
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
-#include "sim/study/read.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/read.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
 
 namespace {
 
-study::ReadResult read(std::vector<std::string> settings, int threads = 2) {
+measure::ReadResult read(std::vector<std::string> settings, int threads = 2) {
     // Pixels taller than the spot and a low threshold, as the closed forms want them.
     settings.insert(settings.begin(), {"run.readings=400", "detector.height_um=200", "reading.threshold=0.002"});
     const scenario::Scenario s =
         scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
-    return study::read(study::make_instrument(s, threads), {threads, {}, {}});
+    return measure::read(sensor::make_instrument(s, threads), {threads, {}, {}});
 }
 
 double scatter(std::vector<std::string> settings) {
@@ -36,8 +36,8 @@ constexpr double error_of_ratio = 0.05;
 }  // namespace
 
 TEST_CASE("averaging a still part lowers its noise and leaves its speckle", "[speckle][physics]") {
-    const study::ReadResult single = read({"run.patches=2"});
-    const study::ReadResult averaged = read({"run.patches=2", "reading.average=64"});
+    const measure::ReadResult single = read({"run.patches=2"});
+    const measure::ReadResult averaged = read({"run.patches=2", "reading.average=64"});
     REQUIRE((single.speckle && averaged.speckle));
     CHECK(*averaged.speckle->offset == *single.speckle->offset);
     CHECK(std::abs(*single.speckle->offset) > 10.0 * *single.statistics.standard_deviation);
@@ -71,7 +71,7 @@ TEST_CASE("the same patch gives the same offset, another patch another", "[speck
 }
 
 TEST_CASE("the scatter from patch to patch is the closed form's, foreshortened", "[speckle][physics]") {
-    const study::ReadResult r = read({"run.readings=16", "run.patches=600"});
+    const measure::ReadResult r = read({"run.readings=16", "run.patches=600"});
     // A round beam looks narrower to the receiver by cos(30 deg): sqrt of it enters (X3.47). A spot of this size
     // against a speckle takes off another 2 % (X3.46's factor at 17 um), the threshold adds as much.
     CHECK(*r.speckle->standard_deviation ==
@@ -122,13 +122,13 @@ TEST_CASE("the fast model scatters as the coherent one does", "[speckle][physics
 }
 
 TEST_CASE("the fast model draws a pattern of its own for each reading, and noise on top", "[speckle][physics]") {
-    const study::ReadResult r = read({"run.speckle=statistical", "run.patches=400", "run.readings=4000"});
+    const measure::ReadResult r = read({"run.speckle=statistical", "run.patches=400", "run.readings=4000"});
     const double noise = *r.statistics.standard_deviation;
     const double both = std::hypot(*r.speckle->standard_deviation, noise);
     // 400 patches and 4000 readings: the patches' error decides.
     CHECK(*r.speckle->replaced_deviation == Approx(both).epsilon(4.0 / std::sqrt(800.0)));
     CHECK(r.speckle->replaced_valid_share == 1.0);
-    const study::ReadResult averaged =
+    const measure::ReadResult averaged =
         read({"run.speckle=statistical", "run.patches=2", "run.readings=20000", "reading.average=64"});
     // 20000 readings hold 312 windows of 64; patterns never repeat, so that all of the root of 64 is gained.
     CHECK(*averaged.speckle->replaced_deviation ==
@@ -137,21 +137,21 @@ TEST_CASE("the fast model draws a pattern of its own for each reading, and noise
 
 TEST_CASE("speckle is told apart: off, or where only a mirror sends light, there is none", "[speckle][unit]") {
     CHECK_FALSE(read({"run.speckle=off"}).speckle);
-    const study::ReadResult mirror =
+    const measure::ReadResult mirror =
         read({"target.material=clear-glass", "emitter.angle_deg=-20", "receiver.angle_deg=20", "mount.range_mm=[-1, 1]",
               "reading.calibrated_on=mirror", "exposure.mode=automatic", "exposure.period_us=[133, 2000]"});
     CHECK((!mirror.speckle || *mirror.speckle->standard_deviation < 0.2 * um));
 }
 
 TEST_CASE("where speckle decides, the verdict says what lowers it and that averaging does not", "[speckle][unit]") {
-    const study::ReadResult r = read({"run.patches=64", "requirement.tolerance_um=6"});
-    CHECK(r.verdict.level == study::Level::marginal);
+    const measure::ReadResult r = read({"run.patches=64", "requirement.tolerance_um=6"});
+    CHECK(r.verdict.level == measure::Level::marginal);
     CHECK(r.verdict.contributions.front().name.find("speckle") == 0);
     CHECK(r.verdict.reasons.back().find("averaging readings of a still part leaves it") != std::string::npos);
 }
 
 TEST_CASE("a footprint too wide for waves is told by the fast model, and the result says so", "[speckle][unit]") {
-    const study::ReadResult r =
+    const measure::ReadResult r =
         read({"run.readings=16", "run.patches=16", "emitter.waist_radius_um=[600, 600]", "mount.range_mm=[-1, 1]"});
     REQUIRE(r.speckle);
     CHECK(r.speckle->model == scenario::SpeckleModel::statistical);
@@ -159,8 +159,8 @@ TEST_CASE("a footprint too wide for waves is told by the fast model, and the res
 }
 
 TEST_CASE("speckle is the same to the last bit whatever the thread count", "[speckle][unit]") {
-    const study::ReadResult one = read({"run.patches=40"}, 1);
-    const study::ReadResult two = read({"run.patches=40"}, 3);
+    const measure::ReadResult one = read({"run.patches=40"}, 1);
+    const measure::ReadResult two = read({"run.patches=40"}, 3);
     CHECK(one.statistics.mean == two.statistics.mean);
     CHECK(one.speckle->standard_deviation == two.speckle->standard_deviation);
     CHECK(one.speckle->replaced_deviation == two.speckle->replaced_deviation);

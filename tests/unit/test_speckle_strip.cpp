@@ -7,8 +7,8 @@
 #include <vector>
 
 #include "sim/base/units.hpp"
-#include "sim/record/speckle_strip.hpp"
-#include "sim/study/speckle.hpp"
+#include "sim/drawing/speckle_strip.hpp"
+#include "sim/sensor/speckle.hpp"
 #include "tests/unit/test_profile_support.hpp"
 
 using namespace spotwright;
@@ -45,12 +45,12 @@ const receiver::SpeckleImage& image_of(const Drawn& d) {
     return d.result.speckle.value().image.value();
 }
 
-record::SpeckleStrip strip_of(const Drawn& d) {
-    const record::ArrayReading array = record::take_apart(d.instrument, d.pose, 0);
-    const record::PixelWindow window = record::windows_to_enlarge(array).at(0);
-    const record::Panel panel =
-        record::make_panel(window, record::signal_range(array), 0.0, {92.0, 300.0, 961.0, 400.0}, "0");
-    return record::make_strip(image_of(d), d.result.speckle->size, d.instrument.scenario.detector, panel, 180.0, 284.0)
+drawing::SpeckleStrip strip_of(const Drawn& d) {
+    const drawing::ArrayReading array = drawing::take_apart(d.instrument, d.pose, 0);
+    const drawing::PixelWindow window = drawing::windows_to_enlarge(array).at(0);
+    const drawing::Panel panel =
+        drawing::make_panel(window, drawing::signal_range(array), 0.0, {92.0, 300.0, 961.0, 400.0}, "0");
+    return drawing::make_strip(image_of(d), d.result.speckle->size, d.instrument.scenario.detector, panel, 180.0, 284.0)
         .value();
 }
 
@@ -63,15 +63,15 @@ TEST_CASE("light between the places of the grid is that of a smooth image", "[re
             const double expected = std::exp(-0.5 * (u * u / 36.0 + v * v / 20.25) / (um * um));
             // The cubic's own error is that of its third derivative: h^3 f''' times 0.016 at most (0.008 per axis and
             // sigma^-3 f''' below 1.4), with h / sigma a fifth.
-            CHECK(record::light_at(image, image.mean, u, v) == Approx(expected).margin(4e-4));
+            CHECK(drawing::light_at(image, image.mean, u, v) == Approx(expected).margin(4e-4));
         }
     }
-    CHECK(record::light_at(image, image.mean, 1.0, 0.0) == 0.0);
+    CHECK(drawing::light_at(image, image.mean, 1.0, 0.0) == 0.0);
 }
 
 TEST_CASE("the outline stands where the mean has half its maximum", "[record][speckle]") {
     const double half = std::sqrt(2.0 * std::log(2.0));
-    const std::vector<Vector2> outline = record::half_maximum(gaussian(8.0 * um, 6.0 * um));
+    const std::vector<Vector2> outline = drawing::half_maximum(gaussian(8.0 * um, 6.0 * um));
     REQUIRE(outline.size() > 20);
     double widest = 0.0;
     for (const Vector2& place : outline) {
@@ -87,11 +87,11 @@ TEST_CASE("the outline stands where the mean has half its maximum", "[record][sp
 TEST_CASE("what the picture shows on a pixel is what the pixel adds up", "[record][speckle]") {
     const Drawn& d = drawing("default");
     const scenario::Scenario& s = d.instrument.scenario;
-    const study::Pose smooth = study::make_pose(d.instrument, s.target.displacement);
-    const study::Speckle speckle = study::make_speckle(d.instrument, s.target.displacement, smooth.profile).value();
+    const sensor::Pose smooth = sensor::make_pose(d.instrument, s.target.displacement);
+    const sensor::Speckle speckle = sensor::make_speckle(d.instrument, s.target.displacement, smooth.profile).value();
     receiver::SpeckleWorkspace workspace = receiver::make_workspace(*speckle.plan);
-    const receiver::SpecklePattern pattern = study::pattern_at(speckle, s, 0, workspace);
-    const record::SpeckleStrip strip = strip_of(d);
+    const receiver::SpecklePattern pattern = sensor::pattern_at(speckle, s, 0, workspace);
+    const drawing::SpeckleStrip strip = strip_of(d);
     const receiver::SpeckleImage& image = image_of(d);
 
     const auto sum = [&](const Eigen::ArrayXXf& values, double pixel) {
@@ -101,7 +101,7 @@ TEST_CASE("what the picture shows on a pixel is what the pixel adds up", "[recor
         for (int j = 0; j < across; ++j) {
             const double v = ((j + 0.5) / across - 0.5) * s.detector.height;
             for (int i = 0; i < along; ++i) {
-                total += record::light_at(image, values, strip.u_of(pixel - 0.5 + (i + 0.5) / along), v);
+                total += drawing::light_at(image, values, strip.u_of(pixel - 0.5 + (i + 0.5) / along), v);
             }
         }
         return total;
@@ -122,9 +122,9 @@ TEST_CASE("what the picture shows on a pixel is what the pixel adds up", "[recor
 TEST_CASE("greys tell the light at their place", "[record][speckle]") {
     const Drawn& d = drawing("default");
     const receiver::SpeckleImage& image = image_of(d);
-    record::Canvas canvas;
-    const record::SpeckleStrip strip = strip_of(d);
-    record::draw_light(canvas, strip, image, d.instrument.scenario.detector);
+    drawing::Canvas canvas;
+    const drawing::SpeckleStrip strip = strip_of(d);
+    drawing::draw_light(canvas, strip, image, d.instrument.scenario.detector);
     const std::string svg = canvas.document({1123.0, 794.0}, {297.0, 210.0}, "light");
     const std::vector<std::string> levels = values_of(between(svg, "<g id=\"light-0\"", "</g>"), "d");
     REQUIRE(levels.size() > 10);  // the ground, then each level that occurs
@@ -134,9 +134,9 @@ TEST_CASE("greys tell the light at their place", "[record][speckle]") {
     const auto light = [&](double x, double y) {
         const double u = strip.u_of(std::lerp(strip.left, strip.right, (x - strip.box.left) / width));
         const double share = (y - strip.box.top) / (strip.box.bottom - strip.box.top);
-        return record::light_at(image, image.intensity, u, std::lerp(strip.high, strip.low, share));
+        return drawing::light_at(image, image.intensity, u, std::lerp(strip.high, strip.low, share));
     };
-    constexpr double step = record::brightest_grey / (record::grey_levels - 1);
+    constexpr double step = drawing::brightest_grey / (drawing::grey_levels - 1);
     constexpr double rounded = 0.01;  // of the mean: places to 0.005 page units where light rises by one in a few units
     for (std::size_t level = 1; level < levels.size(); ++level) {
         const double least = (static_cast<double>(level) - 0.5) * step;
@@ -157,12 +157,12 @@ TEST_CASE("greys tell the light at their place", "[record][speckle]") {
 
 TEST_CASE("the picture says what the grains do", "[record][speckle]") {
     const Drawn& d = drawing("default");
-    const study::SpeckleStatistics& speckle = *d.result.speckle;
+    const sensor::SpeckleStatistics& speckle = *d.result.speckle;
     const std::string words = all_words(d.svg);
-    const std::string caption = record::speckle_caption(speckle, d.instrument.scenario.detector);
+    const std::string caption = drawing::speckle_caption(speckle, d.instrument.scenario.detector);
     CHECK(words.find(std::regex_replace(caption, std::regex("\xC2\xA0"), " ")) != std::string::npos);
-    CHECK(words.find("grains " + record::number(speckle.size / um, 2) + " µm") != std::string::npos);
-    CHECK(words.find("moves the reading by " + record::signed_number(*speckle.offset / um, 2)) != std::string::npos);
+    CHECK(words.find("grains " + drawing::number(speckle.size / um, 2) + " µm") != std::string::npos);
+    CHECK(words.find("moves the reading by " + drawing::signed_number(*speckle.offset / um, 2)) != std::string::npos);
 }
 
 TEST_CASE("no light is drawn where there is no image of it", "[record][speckle]") {

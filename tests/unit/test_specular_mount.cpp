@@ -9,7 +9,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/read.hpp"
+#include "sim/measure/read.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -110,7 +110,7 @@ TEST_CASE("a mirror in a diffuse mount is dark, and in the specular mount it rea
     // Fresnel's 0.905 of all the light, through transmission 0.6.
     CHECK(specular / (0.3e-3 * 0.6) == Approx(0.905).margin(0.01));
     scenario::Scenario s = specular_mount("mirror", {"run.readings=500", "target.displacement_mm=0.4"});
-    const study::ReadResult r = study::read(study::make_instrument(s, 2), {2, {}, {}});
+    const measure::ReadResult r = measure::read(sensor::make_instrument(s, 2), {2, {}, {}});
     CHECK(r.statistics.validity[0] == 500);
     CHECK(std::abs(*r.bias) < 1.0 * um);
 }
@@ -118,7 +118,7 @@ TEST_CASE("a mirror in a diffuse mount is dark, and in the specular mount it rea
 TEST_CASE("a matt part in the specular mount reads in a scale of its own, and the bias says so", "[physics]") {
     scenario::Scenario s = specular_mount(
         "white-ceramic", {"run.readings=500", "target.displacement_mm=0.4", "exposure.period_us=[133, 5000]"});
-    const study::ReadResult r = study::read(study::make_instrument(s, 2), {2, {}, {}});
+    const measure::ReadResult r = measure::read(sensor::make_instrument(s, 2), {2, {}, {}});
     // Its spot moves with the beam by 0.4 mm sin(60 deg) / cos(30 deg) as seen by the receiver; a mirror's by
     // 0.4 mm 2 sin(30 deg): the same to first order at this angle.
     REQUIRE(r.statistics.validity[0] == 500);

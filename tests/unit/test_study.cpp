@@ -8,9 +8,9 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
-#include "sim/study/read.hpp"
-#include "sim/study/speckle.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/read.hpp"
+#include "sim/sensor/speckle.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::us, base::degree;
@@ -22,20 +22,20 @@ scenario::Scenario white(std::vector<std::string> settings = {}) {
     return scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
 }
 
-study::ReadResult read(const scenario::Scenario& s, int threads = 2) {
-    return study::read(study::make_instrument(s, threads), {threads, {}, {}});
+measure::ReadResult read(const scenario::Scenario& s, int threads = 2) {
+    return measure::read(sensor::make_instrument(s, threads), {threads, {}, {}});
 }
 
-std::int64_t count_of(const study::ReadResult& r, Validity validity) {
+std::int64_t count_of(const measure::ReadResult& r, Validity validity) {
     return r.statistics.validity[static_cast<std::size_t>(validity)];
 }
 
-std::vector<study::SeriesBlock> blocks_of(const scenario::Scenario& s, int threads) {
-    const study::Instrument instrument = study::make_instrument(s, threads);
-    std::vector<study::SeriesBlock> blocks;
-    study::SeriesOptions options{
-        s.run.readings, threads, [&](const study::SeriesBlock& b) { blocks.push_back(b); }, {}};
-    static_cast<void>(study::take_series(instrument, study::make_pose(instrument, s.target.displacement), options));
+std::vector<measure::SeriesBlock> blocks_of(const scenario::Scenario& s, int threads) {
+    const sensor::Instrument instrument = sensor::make_instrument(s, threads);
+    std::vector<measure::SeriesBlock> blocks;
+    measure::SeriesOptions options{
+        s.run.readings, threads, [&](const measure::SeriesBlock& b) { blocks.push_back(b); }, {}};
+    static_cast<void>(measure::take_series(instrument, sensor::make_pose(instrument, s.target.displacement), options));
     return blocks;
 }
 
@@ -68,18 +68,18 @@ TEST_CASE("leaving out pixels that cannot matter changes no reading", "[unit]") 
                                    std::vector<std::string>{"reading.peak=fit", "target.displacement_mm=-4.9"},
                                    std::vector<std::string>{"reading.peak=zero-crossing", "reading.threshold=0.3"});
     const scenario::Scenario s = white(settings);
-    const study::Instrument instrument = study::make_instrument(s, 2);
-    const study::Pose windowed = study::make_pose(instrument, s.target.displacement);
-    study::Pose whole = windowed;
+    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+    const sensor::Pose windowed = sensor::make_pose(instrument, s.target.displacement);
+    sensor::Pose whole = windowed;
     whole.first_unit = 0;
     whole.unit_count = 64;
     whole.locate.at_array_start = whole.locate.at_array_end = true;
     CHECK(windowed.unit_count < 6);
-    study::Scratch a;
-    study::Scratch b;
+    sensor::Scratch a;
+    sensor::Scratch b;
     for (std::int64_t i = 0; i < 300; ++i) {
-        const auto cut = study::take_reading(instrument, windowed, i, a);
-        const auto full = study::take_reading(instrument, whole, i, b);
+        const auto cut = sensor::take_reading(instrument, windowed, i, a);
+        const auto full = sensor::take_reading(instrument, whole, i, b);
         CHECK(cut.validity == full.validity);
         // Positions are counted from the first sample drawn: the last bits of the sum differ, a few 1e-13 px.
         CHECK(cut.position == Approx(full.position).epsilon(1e-14));
@@ -91,20 +91,20 @@ TEST_CASE("leaving out pixels changes no reading of light that is drawn anew", "
     // Windows that begin at any of the four units of a block of random numbers, and at the array's near end.
     for (const std::string place : {"0", "0.3", "0.6", "0.9", "1.2", "-4.9"}) {
         const scenario::Scenario s = white({"run.speckle=statistical", "target.displacement_mm=" + place});
-        const study::Instrument instrument = study::make_instrument(s, 2);
-        const study::Pose smooth = study::make_pose(instrument, s.target.displacement);
-        const auto speckle = study::make_speckle(instrument, s.target.displacement, smooth.profile);
-        const study::Pose windowed = study::moving_pose(instrument, smooth, smooth.profile, speckle.value());
-        study::Pose whole = windowed;
+        const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+        const sensor::Pose smooth = sensor::make_pose(instrument, s.target.displacement);
+        const auto speckle = sensor::make_speckle(instrument, s.target.displacement, smooth.profile);
+        const sensor::Pose windowed = sensor::moving_pose(instrument, smooth, smooth.profile, speckle.value());
+        sensor::Pose whole = windowed;
         whole.first_unit = 0;
         whole.unit_count = 64;
         whole.locate.at_array_start = whole.locate.at_array_end = true;
         CHECK(windowed.unit_count < 8);
-        study::Scratch a;
-        study::Scratch b;
+        sensor::Scratch a;
+        sensor::Scratch b;
         for (std::int64_t i = 0; i < 100; ++i) {
-            const auto cut = study::take_reading(instrument, windowed, i, a);
-            const auto full = study::take_reading(instrument, whole, i, b);
+            const auto cut = sensor::take_reading(instrument, windowed, i, a);
+            const auto full = sensor::take_reading(instrument, whole, i, b);
             CHECK(cut.validity == full.validity);
             if (cut.validity != Validity::valid) continue;  // then there is no position
             // As above.
@@ -115,14 +115,14 @@ TEST_CASE("leaving out pixels changes no reading of light that is drawn anew", "
 
 TEST_CASE("readings taken together are those taken one by one", "[unit]") {
     const scenario::Scenario s = white({"exposure.exposure_us=0.12"});
-    const study::Instrument instrument = study::make_instrument(s, 2);
-    const study::Pose pose = study::make_pose(instrument, s.target.displacement);
-    std::vector<study::RawReading> together(77);
-    study::Scratch a;
-    study::Scratch b;
-    study::take_readings(instrument, pose, 4294967260, a, together);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+    const sensor::Pose pose = sensor::make_pose(instrument, s.target.displacement);
+    std::vector<sensor::RawReading> together(77);
+    sensor::Scratch a;
+    sensor::Scratch b;
+    sensor::take_readings(instrument, pose, 4294967260, a, together);
     for (std::size_t i = 0; i < together.size(); ++i) {
-        const auto alone = study::take_reading(instrument, pose, 4294967260 + static_cast<std::int64_t>(i), b);
+        const auto alone = sensor::take_reading(instrument, pose, 4294967260 + static_cast<std::int64_t>(i), b);
         CHECK(alone.validity == together[i].validity);
         CHECK(alone.position == together[i].position);
         CHECK(alone.displacement == together[i].displacement);
@@ -132,19 +132,19 @@ TEST_CASE("readings taken together are those taken one by one", "[unit]") {
 
 TEST_CASE("a threshold in the noise makes every pixel count", "[unit]") {
     const scenario::Scenario s = white({"reading.threshold=0.0001"});
-    const study::Instrument instrument = study::make_instrument(white(), 2);
-    study::Instrument low = instrument;
+    const sensor::Instrument instrument = sensor::make_instrument(white(), 2);
+    sensor::Instrument low = instrument;
     low.scenario = s;
-    CHECK(study::make_pose(low, 0.0).unit_count == 64);
+    CHECK(sensor::make_pose(low, 0.0).unit_count == 64);
 }
 
 TEST_CASE("the white tile reads true within noise and pixel pattern, all over the range", "[unit]") {
     scenario::Scenario s = white({"run.readings=2000", "run.speckle=off"});
-    const study::Instrument instrument = study::make_instrument(s, 2);
+    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
     for (double d = -5.0 * mm; d <= 5.0 * mm; d += 1.25 * mm) {
-        study::Instrument here = instrument;
+        sensor::Instrument here = instrument;
         here.scenario.target.displacement = d;
-        const study::ReadResult r = study::read(here, {1, {}, {}});
+        const measure::ReadResult r = measure::read(here, {1, {}, {}});
         INFO("displacement " << d / mm << " mm");
         CHECK(count_of(r, Validity::valid) == 2000);
         // Between calibration points the pixel pattern of 0.5 % and the pixel phase of the thresholded centroid stay:
@@ -154,36 +154,36 @@ TEST_CASE("the white tile reads true within noise and pixel pattern, all over th
 }
 
 TEST_CASE("a black part needs a longer exposure than a white one, in the ratio of their reflectance", "[unit]") {
-    const study::ReadResult on_white = read(white({"run.readings=1000"}));
-    const study::ReadResult on_black =
+    const measure::ReadResult on_white = read(white({"run.readings=1000"}));
+    const measure::ReadResult on_black =
         read(white({"run.readings=1000", "target.material=black-rubber", "exposure.exposure_us=2.5"}));
     const double ratio = on_white.signal.peak / on_black.signal.peak;
     CHECK(ratio > 10.0);
-    const study::ReadResult longer = read(white(
+    const measure::ReadResult longer = read(white(
         {"run.readings=1000", "target.material=black-rubber", fmt::format("exposure.exposure_us={}", 2.5 * ratio)}));
     CHECK(longer.signal.peak == Approx(on_white.signal.peak).epsilon(1e-6));
     CHECK(*longer.statistics.standard_deviation < *on_black.statistics.standard_deviation);
 }
 
 TEST_CASE("too much light is flagged, and so is too little, and the reason says what would help", "[unit]") {
-    const study::ReadResult bright = read(white({"run.readings=500", "exposure.exposure_us=20"}));
+    const measure::ReadResult bright = read(white({"run.readings=500", "exposure.exposure_us=20"}));
     CHECK(count_of(bright, Validity::saturated) == 500);
-    CHECK(bright.verdict.level == study::Level::unreadable);
+    CHECK(bright.verdict.level == measure::Level::unreadable);
     CHECK(bright.verdict.reasons.front().find("saturated") != std::string::npos);
-    const study::ReadResult dim = read(white({"run.readings=500", "exposure.exposure_us=0.08"}));
+    const measure::ReadResult dim = read(white({"run.readings=500", "exposure.exposure_us=0.08"}));
     CHECK(count_of(dim, Validity::too_dark) > 450);
     CHECK(dim.verdict.reasons.front().find("times the exposure") != std::string::npos);
-    const study::ReadResult dark = read(white({"run.readings=500", "exposure.exposure_us=0.01"}));
+    const measure::ReadResult dark = read(white({"run.readings=500", "exposure.exposure_us=0.01"}));
     CHECK(count_of(dark, Validity::no_peak) == 500);
     CHECK_FALSE(dark.bias.has_value());
 }
 
 TEST_CASE("a part outside the range is flagged, and held or marked as asked", "[unit]") {
-    const study::ReadResult r = read(white({"run.readings=200", "target.displacement_mm=5.5"}));
+    const measure::ReadResult r = read(white({"run.readings=200", "target.displacement_mm=5.5"}));
     CHECK(count_of(r, Validity::out_of_range) == 200);
-    const study::ReadResult gone = read(white({"run.readings=200", "target.displacement_mm=500"}));
+    const measure::ReadResult gone = read(white({"run.readings=200", "target.displacement_mm=500"}));
     CHECK(count_of(gone, Validity::valid) == 0);
-    const study::ReadResult inside_lens = read(white({"run.readings=200", "target.displacement_mm=-49"}));
+    const measure::ReadResult inside_lens = read(white({"run.readings=200", "target.displacement_mm=-49"}));
     CHECK(count_of(inside_lens, Validity::valid) == 0);
 }
 
@@ -192,15 +192,15 @@ TEST_CASE("automatic exposure brings white and black to the same level", "[unit]
                                              "exposure.period_us=[133, 2000]"};
     auto black_settings = automatic;
     black_settings.emplace_back("target.material=black-rubber");
-    const study::ReadResult on_white = read(white(automatic));
-    const study::ReadResult on_black = read(white(black_settings));
+    const measure::ReadResult on_white = read(white(automatic));
+    const measure::ReadResult on_black = read(white(black_settings));
     CHECK(on_white.signal.peak_share == Approx(0.6).epsilon(0.01));
     CHECK(on_black.signal.peak_share == Approx(0.6).epsilon(0.01));
     CHECK(on_black.timing.exposure > 10.0 * on_white.timing.exposure);
 }
 
 TEST_CASE("a tilted sensor reads the displacement along its own normal", "[unit]") {
-    const study::ReadResult r =
+    const measure::ReadResult r =
         read(white({"run.readings=500", "mount.tilt_deg=[0, 10]", "target.displacement_mm=2", "run.speckle=off"}));
     // The beam meets a part at s, turned about the reference point, after s / cos(tilt).
     const double expected = 2.0 * mm / std::cos(10.0 * degree);
@@ -224,7 +224,7 @@ TEST_CASE("offsets of the pixels matter when one level is subtracted, and not wi
 
 TEST_CASE("the verdict follows the ratio of uncertainty to tolerance and the share of valid readings", "[unit]") {
     scenario::Scenario s = white({"requirement.tolerance_um=20"});
-    study::ReadResult r;
+    measure::ReadResult r;
     r.statistics.readings = 10000;
     r.statistics.outputs = 10000;
     r.statistics.mean = 0.0;
@@ -234,42 +234,42 @@ TEST_CASE("the verdict follows the ratio of uncertainty to tolerance and the sha
         r.statistics.validity = {};
         r.statistics.validity[0] = valid;
         r.statistics.validity[1] = 10000 - valid;
-        return study::judge(s, r).level;
+        return measure::judge(s, r).level;
     };
-    CHECK(level(2.49, 9990) == study::Level::stable);
-    CHECK(level(2.51, 9990) == study::Level::marginal);
-    CHECK(level(2.49, 9989) == study::Level::marginal);
-    CHECK(level(9.99, 9900) == study::Level::marginal);
-    CHECK(level(10.01, 9900) == study::Level::unstable);
-    CHECK(level(2.49, 9899) == study::Level::unstable);
-    CHECK(level(2.49, 5000) == study::Level::unstable);
-    CHECK(level(2.49, 4999) == study::Level::unreadable);
+    CHECK(level(2.49, 9990) == measure::Level::stable);
+    CHECK(level(2.51, 9990) == measure::Level::marginal);
+    CHECK(level(2.49, 9989) == measure::Level::marginal);
+    CHECK(level(9.99, 9900) == measure::Level::marginal);
+    CHECK(level(10.01, 9900) == measure::Level::unstable);
+    CHECK(level(2.49, 9899) == measure::Level::unstable);
+    CHECK(level(2.49, 5000) == measure::Level::unstable);
+    CHECK(level(2.49, 4999) == measure::Level::unreadable);
     r.systematic = -4.0 * um;  // an uncorrected bias adds in full: 2 x 2 + 4 = 8 um
-    CHECK(level(2.0, 10000) == study::Level::marginal);
-    CHECK(*study::judge(s, r).expanded_uncertainty == Approx(8.0 * um).epsilon(1e-12));
-    CHECK(study::judge(s, r).contributions.front().systematic == false);
+    CHECK(level(2.0, 10000) == measure::Level::marginal);
+    CHECK(*measure::judge(s, r).expanded_uncertainty == Approx(8.0 * um).epsilon(1e-12));
+    CHECK(measure::judge(s, r).contributions.front().systematic == false);
     r.statistics.standard_deviation.reset();
-    CHECK(study::judge(s, r).level == study::Level::unreadable);
+    CHECK(measure::judge(s, r).level == measure::Level::unreadable);
 }
 
 TEST_CASE("every verdict names its largest contribution in um", "[unit]") {
-    const study::ReadResult r = read(white({"run.readings=200", "requirement.tolerance_um=100"}));
-    CHECK(r.verdict.level == study::Level::stable);
+    const measure::ReadResult r = read(white({"run.readings=200", "requirement.tolerance_um=100"}));
+    CHECK(r.verdict.level == measure::Level::stable);
     CHECK(r.verdict.reasons.back().find("largest: speckle") != std::string::npos);
-    const study::ReadResult off = read(white({"run.readings=200", "run.speckle=off"}));
+    const measure::ReadResult off = read(white({"run.readings=200", "run.speckle=off"}));
     CHECK_FALSE(off.speckle.has_value());
-    CHECK(off.verdict.level == study::Level::stable);
+    CHECK(off.verdict.level == measure::Level::stable);
 }
 
 TEST_CASE("an output slower than asked is said so", "[unit]") {
-    const study::ReadResult r = read(white({"run.readings=200", "reading.average=64"}));
+    const measure::ReadResult r = read(white({"run.readings=200", "reading.average=64"}));
     CHECK(r.response_time == Approx(64 * 133.0 * us).epsilon(1e-12));
     CHECK(r.verdict.reasons.back().find("8.51 ms") != std::string::npos);
 }
 
 TEST_CASE("a range that the array cannot hold is refused with what it can", "[unit]") {
     try {
-        static_cast<void>(study::make_layout(white({"mount.range_mm=[-10, 10]"})));
+        static_cast<void>(sensor::make_layout(white({"mount.range_mm=[-10, 10]"})));
         FAIL("accepted");
     } catch (const base::ScenarioError& error) {
         REQUIRE(error.problems().size() == 1);
@@ -279,14 +279,14 @@ TEST_CASE("a range that the array cannot hold is refused with what it can", "[un
 }
 
 TEST_CASE("an array missed altogether, or too short for the spot, is refused", "[unit]") {
-    CHECK_THROWS_AS(study::make_instrument(white({"detector.pixels=16"}), 1), base::ScenarioError);
-    CHECK_THROWS_AS(study::make_instrument(white({"detector.pixels=16", "mount.range_mm=[-0.01, 0.01]"}), 1),
+    CHECK_THROWS_AS(sensor::make_instrument(white({"detector.pixels=16"}), 1), base::ScenarioError);
+    CHECK_THROWS_AS(sensor::make_instrument(white({"detector.pixels=16", "mount.range_mm=[-0.01, 0.01]"}), 1),
                     base::ScenarioError);
 }
 
 TEST_CASE("the layout's numbers agree with each other", "[unit]") {
     const scenario::Scenario s = white();
-    const study::Layout layout = study::make_layout(s);
+    const sensor::Layout layout = sensor::make_layout(s);
     CHECK(layout.magnification == Approx(30.0 / 45.0).epsilon(1e-12));
     CHECK(std::tan(layout.detector_tilt) == Approx(layout.magnification / std::tan(30.0 * degree)).epsilon(1e-12));
     CHECK(layout.pixel_displacement * layout.sensitivity == Approx(7.0 * um).epsilon(1e-12));
@@ -296,22 +296,22 @@ TEST_CASE("the layout's numbers agree with each other", "[unit]") {
 }
 
 TEST_CASE("distances of the range's ends are told along the beam", "[unit]") {
-    const study::Layout square = study::make_layout(white({"mount.range_mm=[-4, 5]"}));
+    const sensor::Layout square = sensor::make_layout(white({"mount.range_mm=[-4, 5]"}));
     CHECK(square.distance[0] == Approx(46.0 * mm).epsilon(1e-12));
     CHECK(square.distance[1] == Approx(50.0 * mm).epsilon(1e-12));
     CHECK(square.distance[2] == Approx(55.0 * mm).epsilon(1e-12));
     CHECK(square.span == Approx(9.0 * mm).epsilon(1e-12));
     // The beam leans by 30 deg: the part's way along the normal is longer by 1 / cos(30 deg) along the beam.
-    const study::Layout leaning =
-        study::make_layout(white({"emitter.angle_deg=-30", "receiver.angle_deg=30", "mount.range_mm=[-1, 1]"}));
+    const sensor::Layout leaning =
+        sensor::make_layout(white({"emitter.angle_deg=-30", "receiver.angle_deg=30", "mount.range_mm=[-1, 1]"}));
     CHECK(leaning.distance[0] == Approx(50.0 * mm - 1.0 * mm / std::cos(30.0 * degree)).epsilon(1e-12));
     CHECK(leaning.distance[2] == Approx(50.0 * mm + 1.0 * mm / std::cos(30.0 * degree)).epsilon(1e-12));
 }
 
 TEST_CASE("per cent of span is a share of the whole range, and the verdict tells it", "[unit]") {
     const scenario::Scenario s = white({"run.readings=200", "mount.range_mm=[-3, 5]", "run.speckle=off"});
-    CHECK(study::percent_of_span(s, 8.0 * um) == Approx(0.1).epsilon(1e-12));
-    const study::ReadResult r = read(s);
+    CHECK(sensor::percent_of_span(s, 8.0 * um) == Approx(0.1).epsilon(1e-12));
+    const measure::ReadResult r = read(s);
     const double percent = *r.verdict.expanded_uncertainty / (8.0 * mm) * 100.0;
     CHECK(r.verdict.reasons.back().find(fmt::format("({:.2g} % of span)", percent)) != std::string::npos);
 }

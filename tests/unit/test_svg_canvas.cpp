@@ -7,30 +7,30 @@
 #include <vector>
 
 #include "sim/base/errors.hpp"
-#include "sim/record/page_view.hpp"
-#include "sim/record/svg_canvas.hpp"
+#include "sim/drawing/page_view.hpp"
+#include "sim/drawing/svg_canvas.hpp"
 
 using namespace spotwright;
 
 TEST_CASE("numbers for people have no exponent, no idle zeros and a true minus", "[record][drawing]") {
-    CHECK(record::number(0.0) == "0");
-    CHECK(record::number(45.0) == "45");
-    CHECK(record::number(7.16849) == "7.168");
-    CHECK(record::number(0.00012346) == "0.0001235");
-    CHECK(record::number(123456.0) == "123456");
-    CHECK(record::number(-2.5) ==
+    CHECK(drawing::number(0.0) == "0");
+    CHECK(drawing::number(45.0) == "45");
+    CHECK(drawing::number(7.16849) == "7.168");
+    CHECK(drawing::number(0.00012346) == "0.0001235");
+    CHECK(drawing::number(123456.0) == "123456");
+    CHECK(drawing::number(-2.5) ==
           "\xE2\x88\x92"
           "2.5");
-    CHECK(record::number(-1e-30) == "0");
-    CHECK(record::signed_number(5.0) == "+5");
-    CHECK(record::signed_number(0.0) == "0");
-    CHECK_THROWS_AS(record::number(std::numeric_limits<double>::infinity()), base::InternalError);
+    CHECK(drawing::number(-1e-30) == "0");
+    CHECK(drawing::signed_number(5.0) == "+5");
+    CHECK(drawing::signed_number(0.0) == "0");
+    CHECK_THROWS_AS(drawing::number(std::numeric_limits<double>::infinity()), base::InternalError);
 }
 
 TEST_CASE("markup and control characters do not reach the document", "[record][drawing]") {
-    CHECK(record::escape("a<b & \"c\">") == "a&lt;b &amp; &quot;c&quot;&gt;");
-    CHECK(record::escape("a\x01\n") == "a  ");
-    CHECK(record::escape("\xEF\xBF\xBF") == " ");
+    CHECK(drawing::escape("a<b & \"c\">") == "a&lt;b &amp; &quot;c&quot;&gt;");
+    CHECK(drawing::escape("a\x01\n") == "a  ");
+    CHECK(drawing::escape("\xEF\xBF\xBF") == " ");
 }
 
 TEST_CASE("wrapped lines fit, lose nothing and keep characters whole", "[record][drawing]") {
@@ -38,8 +38,8 @@ TEST_CASE("wrapped lines fit, lose nothing and keep characters whole", "[record]
         "one two-part three \xC2\xB5\xC2\xB5\xC2\xB5\xC2\xB5\xC2\xB5\xC2\xB5\xC2\xB5\xC2\xB5\xC2\xB5";
     const double width = 60.0;
     std::string joined;
-    for (const std::string& line : record::wrap(words, record::body_size, width)) {
-        CHECK(record::text_width(line, record::body_size) <= width);
+    for (const std::string& line : drawing::wrap(words, drawing::body_size, width)) {
+        CHECK(drawing::text_width(line, drawing::body_size) <= width);
         CHECK((static_cast<unsigned char>(line.front()) & 0xC0U) != 0x80U);
         joined += line;
     }
@@ -47,24 +47,24 @@ TEST_CASE("wrapped lines fit, lose nothing and keep characters whole", "[record]
     without_spaces.erase(std::remove(without_spaces.begin(), without_spaces.end(), ' '), without_spaces.end());
     joined.erase(std::remove(joined.begin(), joined.end(), ' '), joined.end());
     CHECK(joined == without_spaces);
-    CHECK(record::wrap("bead-blasted-aluminium", record::body_size, 110.0).front() == "bead-blasted-");
+    CHECK(drawing::wrap("bead-blasted-aluminium", drawing::body_size, 110.0).front() == "bead-blasted-");
 }
 
 TEST_CASE("labels spread apart no further than they must", "[record][drawing]") {
     const std::vector<double> sizes{10.0, 10.0, 10.0};
-    CHECK(record::spread(std::vector<double>{20.0, 50.0, 80.0}, sizes, 0.0, 100.0) ==
+    CHECK(drawing::spread(std::vector<double>{20.0, 50.0, 80.0}, sizes, 0.0, 100.0) ==
           std::vector<double>{20.0, 50.0, 80.0});
-    CHECK(record::spread(std::vector<double>{50.0, 50.0, 50.0}, sizes, 0.0, 100.0) ==
+    CHECK(drawing::spread(std::vector<double>{50.0, 50.0, 50.0}, sizes, 0.0, 100.0) ==
           std::vector<double>{40.0, 50.0, 60.0});
-    CHECK(record::spread(std::vector<double>{1.0, 2.0, 99.0}, sizes, 0.0, 100.0) ==
+    CHECK(drawing::spread(std::vector<double>{1.0, 2.0, 99.0}, sizes, 0.0, 100.0) ==
           std::vector<double>{5.0, 15.0, 95.0});
 }
 
 TEST_CASE("the view is the largest that holds points and the room around them", "[record][drawing]") {
     // Width binds: 80 units for the points after 20 for the room; height would allow more.
-    const std::vector<record::Extent> extents{{{0.0, 0.0}, {-10.0, 0.0, 0.0, 0.0}},
-                                              {{2.0, 1.0}, {0.0, 0.0, 10.0, 0.0}}};
-    const record::View view = record::fit(extents, {0.0, 0.0, 100.0, 100.0});
+    const std::vector<drawing::Extent> extents{{{0.0, 0.0}, {-10.0, 0.0, 0.0, 0.0}},
+                                               {{2.0, 1.0}, {0.0, 0.0, 10.0, 0.0}}};
+    const drawing::View view = drawing::fit(extents, {0.0, 0.0, 100.0, 100.0});
     CHECK(view.scale == Approx(40.0));
     CHECK(view.at({0.0, 0.0}).x() == Approx(10.0));
     CHECK(view.at({2.0, 1.0}).x() == Approx(90.0));
@@ -72,10 +72,10 @@ TEST_CASE("the view is the largest that holds points and the room around them", 
 }
 
 TEST_CASE("crossings along a line are found where lines meet it", "[record][drawing]") {
-    const record::Segment line{record::Vector2(0.0, 0.0), record::Vector2(100.0, 0.0)};
-    const std::vector<record::Segment> others{{record::Vector2(25.0, -50.0), record::Vector2(25.0, 50.0)},
-                                              {record::Vector2(50.0, 20.0), record::Vector2(50.0, 50.0)}};
-    const std::vector<double> shares = record::shares_crossed(line, others);
+    const drawing::Segment line{drawing::Vector2(0.0, 0.0), drawing::Vector2(100.0, 0.0)};
+    const std::vector<drawing::Segment> others{{drawing::Vector2(25.0, -50.0), drawing::Vector2(25.0, 50.0)},
+                                               {drawing::Vector2(50.0, 20.0), drawing::Vector2(50.0, 50.0)}};
+    const std::vector<double> shares = drawing::shares_crossed(line, others);
     REQUIRE(shares.size() == 3);  // both edges of the text and its middle
     for (const double share : shares) CHECK(share == Approx(0.25));
 }

@@ -11,7 +11,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/record/json.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/sensor.hpp"
+#include "sim/sensor/sensor.hpp"
 #include "sim/study/sweep.hpp"
 
 using namespace spotwright;
@@ -49,15 +49,15 @@ bool same_bits(const std::vector<double>& one, const std::vector<double>& other)
     return one.size() == other.size() && std::memcmp(one.data(), other.data(), one.size() * sizeof(double)) == 0;
 }
 
-std::vector<double> quantities_of(const study::ReadResult& result, const scenario::Scenario& s) {
+std::vector<double> quantities_of(const measure::ReadResult& result, const scenario::Scenario& s) {
     std::vector<double> values;
-    for (const study::SweepQuantity& each : study::sweep_quantities()) values.push_back(each.value(result, s));
+    for (const measure::SweepQuantity& each : measure::sweep_quantities()) values.push_back(each.value(result, s));
     return values;
 }
 
 void check_alone(const study::Sweep& sweep, std::int64_t point, const study::SweepPoint& result) {
     const scenario::Scenario s = scenario::with_settings(sweep.scenario, study::settings_of(sweep, point));
-    const study::ReadResult alone = study::read(study::make_sensor(s, 1), {1, {}, {}});
+    const measure::ReadResult alone = measure::read(sensor::make_sensor(s, 1), {1, {}, {}});
     CHECK(same_bits(result.values, quantities_of(alone, s)));
     CHECK(result.level == alone.verdict.level);
     CHECK(result.obstacle.empty());
@@ -228,7 +228,7 @@ TEST_CASE("a contradiction of some combinations hinders these points alone", "[s
     for (const std::int64_t point : {2, 3}) {
         const study::SweepPoint& hindered = results.at(point);
         CHECK(hindered.obstacle.find("mount.range_mm") != std::string::npos);
-        CHECK(hindered.level == study::Level::unreadable);
+        CHECK(hindered.level == measure::Level::unreadable);
         for (const double value : hindered.values) CHECK(std::isnan(value));
     }
 }
@@ -261,27 +261,27 @@ TEST_CASE("quantities are the numbers of the JSON", "[sweep][unit]") {
         {"24-pallet-black-pulsed.toml", "target.displacement_mm=0"},
     }));
     scenario::Scenario s = scenario::with_settings(scenario_of_file(file), std::vector<std::string>{setting});
-    study::ReadResult result = study::read(study::make_sensor(s, 1), {1, {}, {}});
+    measure::ReadResult result = measure::read(sensor::make_sensor(s, 1), {1, {}, {}});
     result.statistics.mean_thickness = 1.25e-3;  // of a plate, as far as the numbers go
     result.statistics.thickness_deviation = 3e-7;
     result.statistics.thicknesses = 5;
     result.model_error = 1e-6;  // of an image that could not be brought within its tolerance
     if (s.reading.thickness_index) s.target.shape = scenario::ShapeKind::plate;
     const nlohmann::json json = record::to_json(result, s);
-    for (const study::SweepQuantity& each : study::sweep_quantities()) {
+    for (const measure::SweepQuantity& each : measure::sweep_quantities()) {
         const nlohmann::json::json_pointer place{std::string(each.place)};
         const double value = each.value(result, s);
         const bool there = json.contains(place) && !json.at(place).is_null();
         CAPTURE(file, setting, each.name);
         CHECK(there == !std::isnan(value));
         if (there) CHECK(json.at(place).get<double>() == value);
-        if (there) CHECK(study::quantity(each.name, result, s) == value);
+        if (there) CHECK(measure::quantity(each.name, result, s) == value);
     }
     scenario::Scenario by_rays = s;
     by_rays.run.model = scenario::LightModel::ray;
-    CHECK(study::quantity("model_standard_error_um", result, by_rays) == 1.0);
+    CHECK(measure::quantity("model_standard_error_um", result, by_rays) == 1.0);
     CHECK(record::to_json(result, by_rays)["model_standard_error_um"] == 1.0);
-    CHECK_THROWS_AS(study::quantity("colour", result, s), base::InternalError);
+    CHECK_THROWS_AS(measure::quantity("colour", result, s), base::InternalError);
 }
 
 TEST_CASE("values that are written otherwise make the same sweep", "[sweep][unit]") {

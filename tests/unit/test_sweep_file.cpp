@@ -22,11 +22,11 @@ study::Sweep some_sweep(const std::string& title = "A trial", const std::string&
 
 study::SweepPoint some_point(std::int64_t number) {
     study::SweepPoint point;
-    for (std::size_t q = 0; q < study::sweep_quantities().size(); ++q) {
+    for (std::size_t q = 0; q < measure::sweep_quantities().size(); ++q) {
         point.values.push_back(q % 3 == 1 ? test::nan_value
                                           : std::cos(static_cast<double>(number) + 0.1 * static_cast<double>(q)));
     }
-    point.level = static_cast<study::Level>(number % 4);
+    point.level = static_cast<measure::Level>(number % 4);
     if (number == 4) point.obstacle = "receiver.angle_deg: \"steep\", far too much";
     return point;
 }

@@ -10,7 +10,7 @@
 #include "sim/scenario/paths.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/drift.hpp"
-#include "sim/study/warmth.hpp"
+#include "sim/sensor/warmth.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree, base::room_temperature;
@@ -41,7 +41,7 @@ scenario::TemperaturePath rise() {
 study::DriftStudy drift_over(const scenario::TemperaturePath& path, std::vector<std::string> settings) {
     scenario::Scenario s = smooth_sensor(std::move(settings));
     s.temperature_path = path;
-    return study::drift_study(study::make_sensor(s, 1), 1);
+    return study::drift_study(sensor::make_sensor(s, 1), 1);
 }
 
 const study::ResetInterval& at_interval(const study::DriftStudy& study, double interval) {
@@ -51,7 +51,7 @@ const study::ResetInterval& at_interval(const study::DriftStudy& study, double i
     throw std::runtime_error("no such interval");
 }
 
-// The centroid's error with the phase of the spot within a pixel: `study::pixel_error` of this sensor at the reference
+// The centroid's error with the phase of the spot within a pixel: `measure::pixel_error` of this sensor at the reference
 // point is 0.028 um, of which three are allowed for a reading.
 constexpr double pixel_phase = 3.0 * 0.028 * um;
 
@@ -59,7 +59,7 @@ constexpr double pixel_phase = 3.0 * 0.028 * um;
 
 TEST_CASE("at 20 C nothing is warmed: the parts are those of the calibration to the last bit", "[temperature]") {
     const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n");
-    const study::WarmParts parts = study::warm_parts(s, room_temperature);
+    const sensor::WarmParts parts = sensor::warm_parts(s, room_temperature);
     const receiver::Receiver cold = receiver::make_receiver(s);
     CHECK(parts.receiver.object_distance == cold.object_distance);
     CHECK(parts.receiver.pitch == cold.pitch);
@@ -73,7 +73,7 @@ TEST_CASE("at 20 C nothing is warmed: the parts are those of the calibration to 
 TEST_CASE("a warm receiver's image place is undone by its own inverse and slope", "[temperature]") {
     scenario::Scenario s = smooth_sensor({"thermal.lens_shift_um_per_K=2", "thermal.array_shift_um_per_K=-3",
                                           "thermal.housing_expansion_ppm_per_K=200"});
-    const receiver::Receiver r = study::warm_parts(s, room_temperature + 40.0).receiver;
+    const receiver::Receiver r = sensor::warm_parts(s, room_temperature + 40.0).receiver;
     for (const double displacement : {-4.0 * mm, 0.0, 3.0 * mm}) {
         const double u = receiver::image_position(r, displacement).value();
         CHECK_THAT(receiver::displacement_at(r, u), WithinAbs(displacement, 1e-12));  // rounding
@@ -103,7 +103,7 @@ TEST_CASE("each coefficient drifts the whole model's reading by its partial deri
     };
     for (const Case& each : cases) {
         INFO(each.cause);
-        const study::DriftStudy study = study::drift_study(study::make_sensor(smooth_sensor({each.setting}), 1), 1);
+        const study::DriftStudy study = study::drift_study(sensor::make_sensor(smooth_sensor({each.setting}), 1), 1);
         REQUIRE(study.causes.size() == 8);
         for (const study::DriftCause& cause : study.causes) {
             const bool acts = cause.name == each.cause || cause.name == "all together";
@@ -117,7 +117,7 @@ TEST_CASE("causes that are small add up to the drift of all together", "[tempera
     const scenario::Scenario s =
         smooth_sensor({"thermal.lens_shift_um_per_K=0.2", "thermal.pointing_urad_per_K=3",
                        "thermal.housing_expansion_ppm_per_K=23.6", "thermal.array_expansion_ppm_per_K=2.5"});
-    const study::DriftStudy study = study::drift_study(study::make_sensor(s, 1), 1);
+    const study::DriftStudy study = study::drift_study(sensor::make_sensor(s, 1), 1);
     double near = 0.0;
     double far = 0.0;
     for (std::size_t i = 0; i + 1 < study.causes.size(); ++i) {
@@ -133,7 +133,7 @@ TEST_CASE("causes that are small add up to the drift of all together", "[tempera
 TEST_CASE("an even expansion of everything but the array leaves the gain: only the array's own changes it",
           "[temperature]") {
     const auto gain = [](const std::string& setting) {
-        const study::DriftStudy study = study::drift_study(study::make_sensor(smooth_sensor({setting}), 1), 1);
+        const study::DriftStudy study = study::drift_study(sensor::make_sensor(smooth_sensor({setting}), 1), 1);
         return (study.causes.back().far - study.causes.back().near) / (0.96 * 10.0 * mm);
     };
     // Reading against displacement: the housing spreads the image, the array its pixels. Both were calibrated together,
@@ -182,7 +182,7 @@ TEST_CASE("electronics of timed light drift by their delay, and air by its index
                         std::vector<std::string>{"mount.reference_distance_mm=2000", "mount.range_mm=[-500, 500]",
                                                  "flight.delay_drift_ps_per_K=2", "emitter.wavelength_nm=850",
                                                  "emitter.power_mW=5", "run.speckle=off", "exposure.exposure_us=120"});
-    const study::DriftStudy study = study::drift_study(study::make_sensor(s, 1), 1);
+    const study::DriftStudy study = study::drift_study(sensor::make_sensor(s, 1), 1);
     REQUIRE(study.causes.size() == 3);
     CHECK(study.causes[1].name == "delay of the electronics");
     CHECK_THAT(study.causes[1].here, WithinRel(2.0 * 0.149896229 * mm, 1e-3));  // 1 ps is 0.1499 mm in vacuum

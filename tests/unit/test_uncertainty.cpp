@@ -11,8 +11,8 @@
 #include "sim/base/units.hpp"
 #include "sim/receiver/gather.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/layout.hpp"
-#include "sim/study/read.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/read.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -24,19 +24,19 @@ scenario::Scenario white(const std::vector<std::string>& settings) {
     return scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
 }
 
-study::ReadResult read(const std::vector<std::string>& settings) {
-    return study::read(study::make_instrument(white(settings), 2), {2, {}, {}});
+measure::ReadResult read(const std::vector<std::string>& settings) {
+    return measure::read(sensor::make_instrument(white(settings), 2), {2, {}, {}});
 }
 
 double pixel_error(const std::vector<std::string>& settings) {
     const scenario::Scenario s = white(settings);
-    return study::pixel_error(study::make_instrument(s, 2), s.target.displacement).value();
+    return measure::pixel_error(sensor::make_instrument(s, 2), s.target.displacement).value();
 }
 
 // On the receiver of a demonstration scenario. [um]
 double speckle_limit_um(const std::string& file, double displacement) {
     const scenario::Scenario s = scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/" + file);
-    return study::speckle_limit_at(receiver::make_receiver(s), s.emitter.wavelength, displacement, 1.0) / um;
+    return sensor::speckle_limit_at(receiver::make_receiver(s), s.emitter.wavelength, displacement, 1.0) / um;
 }
 
 }  // namespace
@@ -85,13 +85,13 @@ TEST_CASE("the speckle limit is that of the pupil that the part sees, whatever i
             pupil += p.area / (side * side) * to.dot(axis) / way.squaredNorm() * to.dot(view);
         }
         const double expected = s.emitter.wavelength / std::sqrt(8.0 * base::pi * pupil) / view.x();
-        CHECK(study::speckle_limit_at(r, s.emitter.wavelength, -5.0 * mm, 1.0) == Approx(expected).epsilon(2e-4));
+        CHECK(sensor::speckle_limit_at(r, s.emitter.wavelength, -5.0 * mm, 1.0) == Approx(expected).epsilon(2e-4));
     }
 }
 
 TEST_CASE("a reading tells the speckle limit at its part, not at the reference point", "[study][unit]") {
-    const study::ReadResult far = read({"run.readings=50", "target.displacement_mm=5"});
-    const study::ReadResult near = read({"run.readings=50", "target.displacement_mm=-5"});
+    const measure::ReadResult far = read({"run.readings=50", "target.displacement_mm=5"});
+    const measure::ReadResult near = read({"run.readings=50", "target.displacement_mm=-5"});
     // White ceramic depolarises: contrast 1 / sqrt(2). What the line's width takes off is below 1e-3.
     REQUIRE((far.speckle && near.speckle));
     CHECK(far.speckle->limit == Approx(4.002 * um / std::sqrt(2.0)).epsilon(1e-3));
@@ -123,9 +123,10 @@ TEST_CASE("the pixel error grows in proportion to the pattern of response", "[st
 
 TEST_CASE("where ambient light alone saturates, the verdict says so and does not blame the exposure to the laser",
           "[study][unit]") {
-    const study::ReadResult r = read({"run.readings=50", "exposure.exposure_us=100000", "exposure.period_us=[1e5, 1e5]",
-                                      "surroundings.light=daylight", "surroundings.illuminance_lx=100000",
-                                      "emitter.power_mW=0.00000001", "detector.dark_current_e_per_s=0"});
+    const measure::ReadResult r =
+        read({"run.readings=50", "exposure.exposure_us=100000", "exposure.period_us=[1e5, 1e5]",
+              "surroundings.light=daylight", "surroundings.illuminance_lx=100000", "emitter.power_mW=0.00000001",
+              "detector.dark_current_e_per_s=0"});
     REQUIRE(r.statistics.validity[static_cast<std::size_t>(Validity::saturated)] == 50);
     CHECK(r.signal.peak_share < 0.01);
     CHECK(r.signal.background > 2e5);
@@ -138,9 +139,9 @@ TEST_CASE("automatic exposure counts dark current: light and dark together reach
           "[study][physics]") {
     // At 60 deg C the dark current of 5e7 e/s is 2^5 times as large: in the exposure that a dim part asks for it fills
     // a good part of the well.
-    const study::ReadResult r = read({"run.readings=50", "exposure.mode=automatic", "exposure.period_us=[133, 2000]",
-                                      "target.material=black-rubber", "detector.dark_current_e_per_s=5e7",
-                                      "surroundings.temperature_C=60", "surroundings.illuminance_lx=0"});
+    const measure::ReadResult r = read({"run.readings=50", "exposure.mode=automatic", "exposure.period_us=[133, 2000]",
+                                        "target.material=black-rubber", "detector.dark_current_e_per_s=5e7",
+                                        "surroundings.temperature_C=60", "surroundings.illuminance_lx=0"});
     CHECK(r.signal.background > 0.1 * 2e5);
     // Rates are kept as floats: 6e-8 of the value.
     CHECK((r.signal.peak + r.signal.background) / 2e5 == Approx(0.6).epsilon(1e-6));

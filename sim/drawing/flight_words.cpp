@@ -1,0 +1,157 @@
+#include "sim/drawing/flight_words.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/units.hpp"
+#include "sim/drawing/phase_plot.hpp"
+#include "sim/drawing/profile_axes.hpp"
+#include "sim/drawing/profile_words.hpp"
+
+namespace spotwright::drawing {
+
+namespace {
+
+using base::mm, base::um, base::us, base::ns, base::ps;
+using reading::Validity;
+
+// To a micrometre.
+std::string place_in_mm(double displacement) {
+    const double rounded = std::round(displacement / um) * um;
+    return signed_number(rounded / mm, 9) + "\u00A0mm";
+}
+
+std::string percent(double share) {
+    return number(100.0 * share, 4) + "\u00A0%";
+}
+
+// Small chances to a power of ten: no drawing shows exponents otherwise.
+std::string chance_in_words(double chance) {
+    constexpr double least = 1e-6;
+    return chance < least ? "<0.0001\u00A0%" : number(100.0 * chance, 2) + "\u00A0%";
+}
+
+// A flat part has none but for rounding.
+std::string depth_in_words(double depth) {
+    return depth < base::nm ? "none" : short_length(depth);
+}
+
+std::string what_was_found(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+                           const sensor::RawReading& reading) {
+    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
+        return fmt::format("the phases, φ = {}\u00A0rad at {}\u00A0MHz, fit a distance", number(reading.position),
+                           number(instrument.scenario.flight.modulation.front() / base::MHz, 6));
+    }
+    const bool counts = std::holds_alternative<flight::CountingPlan>(pose.plan);
+    return fmt::format("{} at {}\u00A0ns", counts ? "photons heap up" : "the comparator fires in the mean",
+                       number(reading.position / ns, 7));
+}
+
+std::string why_saturated_buckets(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose) {
+    const std::vector<double> charges = read_charges(instrument, pose, 0);
+    const double full_well = instrument.scenario.detector.full_well;
+    const auto full = std::count_if(charges.begin(), charges.end(), [full_well](double c) { return c >= full_well; });
+    return fmt::format("{} of {} buckets are at full well, so their charge is not known", full, charges.size());
+}
+
+std::string why_too_dark(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+                         const sensor::RawReading& reading) {
+    const scenario::Scenario& s = instrument.scenario;
+    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
+        return fmt::format("the least amplitude is {}, and the threshold is {}",
+                           electrons(static_cast<double>(reading.peak)),
+                           electrons(s.reading.threshold * s.detector.full_well));
+    }
+    return fmt::format("only {} of {} pulses gave a time", number(static_cast<double>(reading.peak)), s.flight.pulses);
+}
+
+std::string why_nothing_is_found(const sensor::FlightPose& pose) {
+    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) return "no distance that is looked at fits the phases";
+    if (std::holds_alternative<flight::CountingPlan>(pose.plan))
+        return "no heap of photons stands out of the background";
+    return "no pulse made the comparator fire";
+}
+
+}  // namespace
+
+std::string short_length(double length) {
+    return std::abs(length) < mm ? number(length / um, 3) + "\u00A0µm" : number(length / mm, 3) + "\u00A0mm";
+}
+
+std::string explanation(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+                        const sensor::RawReading& reading) {
+    const auto because = [&reading](const std::string& reason) {
+        return in_print(fmt::format("{}: {}", words_of(reading.validity), reason));
+    };
+    switch (reading.validity) {
+        case Validity::valid:
+            return because(fmt::format("{}, which the calibration takes for s\u00A0=\u00A0{}; the lit point is at {}",
+                                       what_was_found(instrument, pose, reading), place_in_mm(reading.displacement),
+                                       place_in_mm(pose.true_displacement)));
+        case Validity::too_dark:
+            return because(why_too_dark(instrument, pose, reading));
+        case Validity::saturated:
+            return because(why_saturated_buckets(instrument, pose));
+        case Validity::no_peak:
+            return because(why_nothing_is_found(pose));
+        case Validity::out_of_range:
+            return because(what_was_found(instrument, pose, reading) + " beyond the calibration");
+        case Validity::ambiguous:
+            break;
+    }
+    return because(pose.beyond ? "the part stands where readings repeat those of the range"
+                               : "the whole number of periods behind the phases is not sure enough");
+}
+
+std::vector<Row> flight_reading_rows(const scenario::Scenario& s, const measure::ReadResult& result) {
+    const measure::SeriesStatistics& statistics = result.statistics;
+    const auto or_none = [](const std::optional<double>& size) {
+        return size ? short_length(*size) : std::string("none");
+    };
+    const double valid = static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
+    std::vector<Row> rows{
+        {"valid", fmt::format("{} of {}", percent(valid), statistics.readings)},
+        {"mean; bias", statistics.mean ? place_in_mm(*statistics.mean) + "; " + or_none(result.bias) : "none"},
+        {"still standard deviation", or_none(statistics.standard_deviation)}};
+    if (result.speckle) rows.push_back({"from patch to patch", or_none(result.speckle->standard_deviation)});
+    rows.push_back(
+        {"uncertainty U (k = 2); tolerance",
+         fmt::format("{}; ±{}", or_none(result.verdict.expanded_uncertainty), short_length(s.requirement.tolerance))});
+    return rows;
+}
+
+std::vector<Row> flight_light_rows(const sensor::FlightInstrument& instrument, const measure::ReadResult& result) {
+    const scenario::Scenario& s = instrument.scenario;
+    const measure::FlightResult& flight = *result.flight;
+    std::vector<Row> rows{{"on the detector", number(result.signal.received_power / base::nW) + "\u00A0nW"},
+                          {"depth within the spot, sd", depth_in_words(0.5 * flight.path_deviation)},
+                          {"unambiguous over", number(flight.unambiguous_distance / mm, 6) + "\u00A0mm"}};
+    if (flight.grains > 0.0) rows.push_back({"speckle patterns on the detector", number(flight.grains, 3)});
+    if (flight.pulse) {
+        rows.push_back({"electrons of a pulse", electrons(flight.pulse->electrons)});
+        if (flight.pulse->noise_ratio > 0.0) {
+            rows.push_back({"peak over the amplifier's noise", number(flight.pulse->noise_ratio, 3)});
+        }
+        rows.push_back({"pulses that give a time",
+                        fmt::format("{} of {}", percent(flight.pulse->answered_share), s.flight.pulses)});
+        if (flight.pulse->deviation) {
+            rows.push_back({"sd of one pulse's time", number(*flight.pulse->deviation / ps, 3) + "\u00A0ps"});
+        }
+        return rows;
+    }
+    rows.push_back({"brightest bucket of full well",
+                    percent(sensor::brightest_bucket(result.flight->pose) / s.detector.full_well)});
+    rows.push_back({"exposure of each frequency", number(result.timing.exposure / us) + "\u00A0µs"});
+    if (flight.wrap_error_chance && flight.frequencies.size() > 1) {
+        rows.push_back({"wrap error chance; seen", fmt::format("{}; {}", chance_in_words(*flight.wrap_error_chance),
+                                                               percent(flight.wrong_wrap_share))});
+    }
+    if (s.flight.crosstalk > 0.0) {
+        rows.push_back({"inside the housing", number(s.flight.crosstalk / base::nW) + "\u00A0nW"});
+    }
+    return rows;
+}
+
+}  // namespace spotwright::drawing

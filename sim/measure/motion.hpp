@@ -1,0 +1,107 @@
+// Where a moving part is at a time, and what of it lies under the beam.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "sim/scenario/scenario.hpp"
+#include "sim/target/part.hpp"
+
+namespace spotwright::measure {
+
+/// Whether the part moves at all. A turning cylinder moves even where it runs true: its surface passes.
+[[nodiscard]] bool moves(const scenario::Scenario& scenario);
+
+/// Whether readings follow the part from place to place: it moves, has pieces of surface, or is set off by an
+/// eccentricity.
+[[nodiscard]] bool is_followed(const scenario::Scenario& scenario);
+
+/// Whether its surface passes under the beam: across, by rotation or by the path.
+[[nodiscard]] bool surface_passes(const scenario::Scenario& scenario);
+
+/// A part at a time.
+struct PartPlace {
+    double along = 0.0;                ///< displacement of the reference surface. [m]
+    Eigen::Vector2d across{0.0, 0.0};  ///< way of the shape since time 0, along its own surface: x, y. [m]
+    Eigen::Vector2d passed{0.0, 0.0};  ///< way of the surface since time 0, rotation included. [m]
+    double way = 0.0;                  ///< place along `target.segments` that the beam's axis lights. [m]
+    double turned = 0.0;               ///< angle of a rotation since time 0. [rad]
+};
+
+/// along = displacement + v t + A sin(2 pi f t) + path(t) - e cos(phi), phi = 2 pi n t + angle of the high spot: the
+/// axis of an eccentric cylinder runs on a circle about that of its rotation, e cos(phi) towards the sensor and e
+/// sin(phi) with the rotation, so that its surface stands at r(phi) = e cos(phi) + sqrt(R^2 - e^2 sin^2(phi)) under the
+/// beam, exactly. Motion across is that of a part that travels along its own surface: a tilted plane stays where it is.
+[[nodiscard]] PartPlace place_at(const scenario::Scenario& scenario, double time);
+
+/// The same, for many times.
+class Course {
+public:
+    /// @param scenario  Outlives the course.
+    explicit Course(const scenario::Scenario& scenario);
+
+    [[nodiscard]] PartPlace at(double time) const;
+
+    /// @param cycles  Of the vibration, in place of f t: where its phase does not go with time. [1]
+    [[nodiscard]] PartPlace at(double time, double cycles) const;
+
+private:
+    const scenario::Scenario& scenario_;
+    Eigen::Vector2d across_;   // velocity. [m/s]
+    double speed_ = 0.0;       // across. [m/s]
+    double path_share_ = 1.0;  // of the way that the path's motion towards x counts as. [1]
+    Eigen::Vector2d carried_;  // unit: where a turning cylinder carries its surface
+    double circumference_ = 0.0;
+};
+
+/// The part's shape wherever it goes.
+class MovedPart {
+public:
+    /// @throws DomainError  As `target::make_part`.
+    explicit MovedPart(const scenario::Scenario& scenario);
+
+    /// @param offset  Of the shape's origin from the lit point of the reference surface, along the shape's own x and y.
+    ///   [m]
+    [[nodiscard]] target::Part at(double along, const Eigen::Vector2d& offset) const;
+
+    /// That offset at a place: the written position, and how far the shape has gone.
+    [[nodiscard]] Eigen::Vector2d offset_at(const PartPlace& place) const;
+
+    /// The point of the reference surface that the beam's axis lights, in the sensor's frame. [m]
+    [[nodiscard]] Eigen::Vector3d lit(double along) const { return lit_at_zero_ + along * lit_per_along_; }
+
+    /// Displacement along whose lit point this is, given its z in the sensor's frame. [m]
+    [[nodiscard]] double along_of(double lit_z) const { return (lit_z - lit_at_zero_.z()) / lit_per_along_.z(); }
+
+    /// Displacement of the point that the beam's axis lights; none where the beam misses. [m]
+    [[nodiscard]] std::optional<double> lit_displacement(double along, const Eigen::Vector2d& offset) const;
+
+    [[nodiscard]] const target::Part& prototype() const { return prototype_; }
+
+private:
+    target::Part prototype_;
+    Eigen::Matrix2d into_shape_;       // from the reference surface's x and y to the shape's
+    Eigen::Vector3d lit_at_zero_;      // [m]
+    Eigen::Vector3d lit_per_along_;    // [1]
+    Eigen::Vector3d mounting_normal_;  // unit
+    Eigen::Vector2d position_;         // written, along the shape's own x and y. [m]
+    emitter::Beam beam_;
+};
+
+/// Index of the piece at a place along the pieces, which follow each other over and over. At least one.
+[[nodiscard]] std::size_t piece_at(const scenario::Segments& segments, double way);
+
+struct PieceShare {
+    std::size_t piece = 0;
+    double share = 0.0;  ///< of the beam's power. [1]
+};
+
+/// What a Gaussian beam lights of each piece: (erf(sqrt2 b/w) - erf(sqrt2 a/w)) / 2 for a piece from a to b from its
+/// axis. A beam wider than all pieces together sees each by its length.
+/// @param radius  1/e^2, along the motion. [m]
+[[nodiscard]] std::vector<PieceShare> lit_pieces(const scenario::Segments& segments, double way, double radius);
+
+}  // namespace spotwright::measure

@@ -1,0 +1,321 @@
+#include "sim/measure/moving.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <span>
+#include <vector>
+
+#include "sim/base/parallel.hpp"
+#include "sim/detector/exposure_control.hpp"
+#include "sim/measure/moving_response.hpp"
+#include "sim/measure/moving_scene.hpp"
+#include "sim/measure/series_gatherer.hpp"
+
+namespace spotwright::measure {
+
+namespace {
+
+using reading::Validity;
+
+// Of a fixed size, so that blocks are the same on every machine; small, since each reading has a pose of its own.
+constexpr std::int64_t moving_block = 512;
+
+// Counts what is lost after each change of the piece under the beam.
+class ChangeCounter {
+public:
+    void add(const Moment& moment, Validity validity) {
+        if (known_ && moment.piece != piece_) {
+            close();
+            ++changes_;
+            waits_ = true;
+            lost_ = 0;
+            changed_at_ = moment.way;
+        }
+        known_ = true;
+        piece_ = moment.piece;
+        way_ = moment.way;
+        if (changes_ > 0 && (validity == Validity::too_dark || validity == Validity::no_peak)) ++dark_;
+        if (changes_ > 0 && validity == Validity::saturated) ++saturated_;
+        if (!waits_) return;
+        if (validity == Validity::valid) {
+            close();
+        } else {
+            ++lost_;
+        }
+    }
+
+    void report(ExposureUse& use) {
+        close();
+        use.changes = changes_;
+        if (changes_ == 0) return;
+        const auto count = static_cast<double>(changes_);
+        use.dark_per_change = static_cast<double>(dark_) / count;
+        use.saturated_per_change = static_cast<double>(saturated_) / count;
+        use.late = static_cast<double>(late_) / count;
+        use.blind_length = blind_ / count;
+    }
+
+private:
+    void close() {
+        if (!waits_) return;
+        waits_ = false;
+        late_ += lost_;
+        if (lost_ > 0) blind_ += std::abs(way_ - changed_at_);
+    }
+
+    bool known_ = false;
+    bool waits_ = false;
+    std::int64_t piece_ = 0;
+    std::int64_t changes_ = 0;
+    std::int64_t lost_ = 0;
+    std::int64_t late_ = 0;
+    std::int64_t dark_ = 0;
+    std::int64_t saturated_ = 0;
+    double way_ = 0.0;
+    double changed_at_ = 0.0;
+    double blind_ = 0.0;
+};
+
+// Readings of a scan, up to a number that bounds memory.
+class ScanKeeper {
+public:
+    explicit ScanKeeper(const scenario::Scenario& s) {
+        const bool cylinder = s.target.shape == scenario::ShapeKind::cylinder;
+        const bool step = s.target.shape == scenario::ShapeKind::step;
+        const scenario::Direction axis = cylinder ? s.target.cylinder.axis : s.target.step.edge;
+        const double across = axis == scenario::Direction::across ? s.motion.across[0] : s.motion.across[1];
+        const bool along_path = !s.motion_path.time.empty() && axis == scenario::Direction::across;
+        if (cylinder && s.motion.rotation != 0.0) {
+            kind_ = Kind::turns;
+        } else if ((cylinder || step) && (across != 0.0 || along_path)) {
+            kind_ = cylinder ? Kind::roll : Kind::step;
+        }
+    }
+
+    void add(const SeriesBlock& block) {
+        constexpr std::size_t most = 1U << 20U;
+        if (kind_ == Kind::none) return;
+        for (std::size_t i = 0; i < block.validity.size() && place_.size() < most; ++i) {
+            if (block.validity[i] != Validity::valid) continue;
+            const Moment& moment = block.moment[i];
+            // The place on the part that is lit runs against its motion.
+            place_.push_back(kind_ == Kind::turns ? moment.turned : -moment.across);
+            displacement_.push_back(block.displacement[i]);
+        }
+    }
+
+    [[nodiscard]] std::optional<Scan> scan() const {
+        if (kind_ == Kind::none) return std::nullopt;
+        Scan scan;
+        if (kind_ == Kind::turns) scan.run_out = run_out(place_, displacement_);
+        if (kind_ == Kind::roll) scan.roll = fit_circle(place_, displacement_);
+        if (kind_ == Kind::step) scan.step = step_height(place_, displacement_);
+        return scan;
+    }
+
+private:
+    enum class Kind { none, turns, roll, step };
+    Kind kind_ = Kind::none;
+    std::vector<double> place_;
+    std::vector<double> displacement_;
+};
+
+// Sums over all readings of a series.
+struct Sums {
+    double readings = 0.0;
+    double period = 0.0;
+    double exposure = 0.0;
+    double smear_squares = 0.0;
+    double speed_squares = 0.0;
+    double outside = 0.0;
+    double not_followed = 0.0;
+    double shortest = std::numeric_limits<double>::infinity();
+    double longest = 0.0;
+    double longest_period = 0.0;
+
+    void add(const Moment& moment, const scenario::Pair& range) {
+        readings += 1.0;
+        period += moment.period;
+        exposure += moment.exposure;
+        smear_squares += moment.smear * moment.smear;
+        const double speed = moment.smear / moment.exposure;
+        speed_squares += speed * speed;
+        shortest = std::min(shortest, moment.exposure);
+        longest = std::max(longest, moment.exposure);
+        longest_period = std::max(longest_period, moment.period);
+        // A part that the beam misses has no truth, and is in no range.
+        if (!(moment.truth >= range[0] && moment.truth <= range[1])) outside += 1.0;
+        if (!moment.followed) not_followed += 1.0;
+    }
+};
+
+Following following_of(const scenario::Scenario& s, const Sums& sums, const ErrorStatistics& errors) {
+    Following following;
+    const Moments& error = errors.error;
+    following.outputs = static_cast<std::int64_t>(error.count);
+    if (error.count > 0.0) {
+        following.mean_truth = errors.truth.mean;
+        following.mean_error = error.mean;
+        following.rms_error = std::sqrt(error.mean * error.mean + error.squares / error.count);
+        following.largest_error = errors.largest;
+    }
+    following.error_deviation = error.deviation();
+    const double period = sums.period / sums.readings;
+    const double exposure = sums.exposure / sums.readings;
+    following.delay = smoothing_delay(s.reading, period);
+    following.age = following.delay + 0.5 * exposure;
+    following.bandwidth = bandwidth(exposure, s.reading.average, period);
+    following.speed = std::sqrt(sums.speed_squares / sums.readings);
+    following.smear = std::sqrt(sums.smear_squares / sums.readings);
+    following.outside_share = sums.outside / sums.readings;
+    following.not_followed_share = sums.not_followed / sums.readings;
+    following.surface_passes = surface_passes(s);
+    return following;
+}
+
+}  // namespace
+
+MovingSeries take_moving_series(const scenario::Scenario& s, const TakeBlock& take, const SeriesOptions& options) {
+    SeriesGatherer gatherer(s.reading);
+    ChangeCounter changes;
+    ScanKeeper keeper(s);
+    Sums sums;
+    SeriesBlock block;
+    for (std::int64_t first = 0; first < options.readings; first += moving_block) {
+        const std::int64_t count = std::min(moving_block, options.readings - first);
+        resize_block(block, first, count, s.reading.thickness_index.has_value());
+        block.moment.resize(static_cast<std::size_t>(count));
+        take(block);
+        block.period = block.moment.front().period;
+        gatherer.add(block);
+        for (std::size_t i = 0; i < block.moment.size(); ++i) {
+            changes.add(block.moment[i], block.validity[i]);
+            sums.add(block.moment[i], s.mount.range);
+        }
+        keeper.add(block);
+        if (options.sink) options.sink(block);
+        if (options.progress) options.progress(first + count, options.readings);
+    }
+    MovingSeries series;
+    series.statistics = gatherer.statistics();
+    series.following = following_of(s, sums, gatherer.errors());
+    changes.report(series.exposure);
+    series.mean_period = sums.period / sums.readings;
+    series.mean_exposure = sums.exposure / sums.readings;
+    series.exposure.mean_rate = 1.0 / series.mean_period;
+    series.exposure.least_rate = 1.0 / sums.longest_period;
+    series.exposure.shortest_exposure = sums.shortest;
+    series.exposure.longest_exposure = sums.longest;
+    series.scan = keeper.scan();
+    return series;
+}
+
+namespace {
+
+// Readings whose exposures are known beforehand: threads share them.
+class FixedReadings {
+public:
+    FixedReadings(const sensor::Instrument& instrument, MovingScene& scene, int threads)
+        : instrument_(instrument),
+          scene_(scene),
+          threads_(threads),
+          timing_{instrument.scenario.exposure.exposure, instrument.scenario.exposure.period[0]},
+          buffers_(lots),
+          looks_(lots) {}
+
+    void take(SeriesBlock& block) {
+        const auto count = static_cast<std::int64_t>(block.moment.size());
+        each(count, [&](std::int64_t i, std::size_t lot) {
+            if (i % readings_at_once == 0) looks_[lot].clear();
+            const double begin = static_cast<double>(block.first + i) * timing_.period;
+            Moment& moment = block.moment[static_cast<std::size_t>(i)];
+            moment = scene_.moment_of(begin, timing_);
+            moment.followed = scene_.look(begin, timing_.exposure, buffers_[lot].division, looks_[lot]);
+        });
+        const auto used = static_cast<std::size_t>((count + readings_at_once - 1) / readings_at_once);
+        scene_.prepare(std::span(looks_).first(used), timing_.exposure, threads_);
+        each(count, [&](std::int64_t i, std::size_t lot) {
+            MovingScene::Buffers& buffers = buffers_[lot];
+            const auto of_lot = static_cast<std::size_t>(i % readings_at_once);
+            const sensor::Pose& pose = scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers);
+            put_reading(take_reading(instrument_, pose, block.first + i, buffers.reading), static_cast<std::size_t>(i),
+                        block);
+        });
+    }
+
+private:
+    static constexpr std::int64_t readings_at_once = 32;
+    static constexpr std::size_t lots = moving_block / readings_at_once;
+
+    template <class Body>
+    void each(std::int64_t count, const Body& body) const {
+        base::parallel_for((count + readings_at_once - 1) / readings_at_once, threads_, [&](std::int64_t lot) {
+            const std::int64_t end = std::min((lot + 1) * readings_at_once, count);
+            for (std::int64_t i = lot * readings_at_once; i < end; ++i) body(i, static_cast<std::size_t>(lot));
+        });
+    }
+
+    const sensor::Instrument& instrument_;
+    MovingScene& scene_;
+    int threads_;
+    detector::Timing timing_;
+    std::vector<MovingScene::Buffers> buffers_;  // of lots, since threads come and go
+    std::vector<MovingScene::Looks> looks_;
+};
+
+// Readings one by one: each sets the exposure of a later one.
+class ControlledReadings {
+public:
+    ControlledReadings(const sensor::Instrument& instrument, MovingScene& scene, int threads)
+        : instrument_(instrument),
+          scene_(scene),
+          threads_(threads),
+          controller_(instrument.scenario.exposure, instrument.scenario.detector.full_well,
+                      scene.settled_timing(threads).exposure) {}
+
+    void take(SeriesBlock& block) {
+        const double full_well = instrument_.scenario.detector.full_well;
+        std::vector<MovingScene::Looks> looks(1);
+        for (std::size_t i = 0; i < block.moment.size(); ++i) {
+            const detector::Timing timing = controller_.timing();
+            block.moment[i] = scene_.moment_of(begin_, timing);
+            looks.front().clear();
+            block.moment[i].followed = scene_.look(begin_, timing.exposure, buffers_.division, looks.front());
+            scene_.prepare(looks, timing.exposure, threads_);
+            const sensor::Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
+            const sensor::RawReading raw =
+                take_reading(instrument_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);
+            put_reading(raw, i, block);
+            controller_.answer(raw.validity == Validity::saturated ? full_well : static_cast<double>(raw.peak));
+            begin_ += timing.period;
+        }
+    }
+
+private:
+    const sensor::Instrument& instrument_;
+    MovingScene& scene_;
+    int threads_;
+    detector::ExposureController controller_;
+    MovingScene::Buffers buffers_;
+    double begin_ = 0.0;  // of the next exposure. [s]
+};
+
+}  // namespace
+
+MovingSeries take_moving_series(const sensor::Instrument& instrument, const SeriesOptions& options) {
+    const scenario::Scenario& s = instrument.scenario;
+    const bool fixed = s.exposure.mode == scenario::ExposureMode::fixed;
+    const double longest = fixed ? s.exposure.period[0] : std::max(s.exposure.period[0], s.exposure.period[1]);
+    MovingScene scene(instrument, static_cast<double>(options.readings) * longest);
+    if (fixed) {
+        FixedReadings readings(instrument, scene, options.threads);
+        return take_moving_series(
+            s, [&](SeriesBlock& block) { readings.take(block); }, options);
+    }
+    ControlledReadings readings(instrument, scene, options.threads);
+    return take_moving_series(
+        s, [&](SeriesBlock& block) { readings.take(block); }, options);
+}
+
+}  // namespace spotwright::measure

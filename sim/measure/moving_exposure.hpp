@@ -1,0 +1,120 @@
+// How an exposure is divided into stretches in which a part runs evenly.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "sim/measure/motion.hpp"
+#include "sim/measure/moving_light.hpp"
+
+namespace spotwright::measure {
+
+/// Whereabouts of the borders of pieces, for places that are asked for often.
+class PieceBorders {
+public:
+    /// @param radius  Of the beam, 1/e^2, along the motion. [m]
+    PieceBorders(const scenario::Segments& segments, double radius);
+
+    /// The piece that gets all of the beam, but for a millionth; none next to a border.
+    [[nodiscard]] std::optional<std::size_t> alone(double way) const;
+
+    /// Length of the shortest piece. [m]
+    [[nodiscard]] double shortest() const { return shortest_; }
+
+private:
+    std::vector<double> end_;  // of each piece. [m]
+    double reach_ = 0.0;       // of the beam. [m]
+    double shortest_ = 0.0;
+};
+
+/// Part of an exposure: where the part is when it begins, in its middle and when it ends.
+struct Stretch {
+    double weight = 0.0;  ///< share of the exposure. [1]
+    PartPlace begin;
+    PartPlace middle;
+    PartPlace end;
+};
+
+/// What asks for shorter stretches.
+struct Fineness {
+    /// Of all limits below: 2 makes stretches about half as long.
+    double factor = 1.0;
+    std::int64_t most = 0;       ///< stretches of one exposure
+    double surface_step = 0.0;   ///< way of the surface that makes a difference; 0: it makes none. [m]
+    std::int64_t surfaces = 32;  ///< so many steps of it are looked at, further apart where more surface passes
+};
+
+/// Divides exposures so that the light of each stretch can be integrated as that of a part that glides evenly.
+///
+/// A stretch is halved while the image goes more than eight pixels (a spacing of the table) or differs from an even
+/// run by more than a quarter of a pixel in its middle, the shape goes more than one step of the table's grid, or a
+/// border between pieces passes by more than a quarter of the beam's radius. The mean place of a stretch is Simpson's,
+/// so that the centroid is much nearer than that quarter. Ways beyond what is seen do not count, nor does what lasts
+/// less than a millionth of the exposure. Vibration (of more than 1/200 pixel) and eccentric rotation begin with eight
+/// stretches a period, a path that goes to and fro with one for each of its rows. Of a vibration of more than 128
+/// periods, 64 stand for the whole ones. The stretches that need it most are halved first; where `most` do not suffice,
+/// the exposure is not followed, and its light is not to be relied on.
+class ExposureDivider {
+public:
+    /// @param scenario, course, part, table  Outlive the divider.
+    /// @param borders  None: of one piece.
+    ExposureDivider(const scenario::Scenario& scenario, const Course& course, const MovedPart& part,
+                    const LightTable& table, const PieceBorders* borders, double radius, const Fineness& fineness);
+
+    /// Buffers of one thread, and what was divided last.
+    struct Division {
+        std::vector<Stretch> stretches;  ///< in the order of time
+        bool followed = true;            ///< none of them would have to be shorter
+
+        struct Moment {
+            double time = 0.0;
+            double cycles = 0.0;
+            PartPlace place;
+            double u = 0.0;  // [px]
+            std::array<double, 2> steps{};
+            std::optional<std::size_t> piece;
+        };
+        struct Part {
+            std::int64_t order = 0;
+            double weight = 0.0;
+            double excess = 0.0;
+            Moment begin;
+            Moment middle;
+            Moment end;
+        };
+        std::vector<Part> parts;
+        std::vector<double> times;
+    };
+    void divide(double begin, double exposure, Division& division) const;
+
+private:
+    using Moment = Division::Moment;
+    using Part = Division::Part;
+    // Time and phase that run evenly together.
+    struct Stroke {
+        double begin, duration, cycles_begin, cycles, weight;
+        bool shaken;
+    };
+
+    [[nodiscard]] Moment moment_at(double time, double cycles) const;
+    [[nodiscard]] Part part_of(const Moment& begin, const Moment& end, double weight, double surface_step) const;
+    [[nodiscard]] double excess_of(const Moment& a, const Moment& b, double surface_step) const;
+    [[nodiscard]] bool is_shaken(double along) const;
+    [[nodiscard]] bool path_turns(double begin, double end, Division& division) const;
+    void begin_with(const Stroke& stroke, Division& division) const;
+    void halve(Division& division, double surface_step) const;
+
+    const scenario::Scenario& scenario_;
+    const Course& course_;
+    const MovedPart& part_;
+    const LightTable& table_;
+    const PieceBorders* borders_;
+    double pitch_ = 0.0;
+    double radius_ = 0.0;
+    Fineness fineness_;
+    bool by_shape_ = false;  // positions of the shape make a difference
+};
+
+}  // namespace spotwright::measure

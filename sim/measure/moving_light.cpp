@@ -1,0 +1,593 @@
+#include "sim/measure/moving_light.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
+#include "sim/receiver/image.hpp"
+
+namespace spotwright::measure {
+
+namespace {
+
+using Eigen::Vector2d, Eigen::Vector3d;
+
+constexpr std::int64_t finer_pixels = 4;
+constexpr double spacing_pixels = 8.0;
+// Light that a shift brings in from beyond the array's ends: two spacings, and the reach of the cubic.
+constexpr std::int64_t margin_pixels = 20;
+
+// Half the size of the spot along a position of the shape.
+double radius_on(const emitter::Beam& beam, const Vector3d& lit) {
+    const double along = emitter::travelled(beam, lit);
+    return std::max(emitter::radius_at(beam, 0, along), emitter::radius_at(beam, 1, along));
+}
+
+// How finely the positions of a shape are looked at, and over what of it. A circle's slope changes by a few thousandths
+// from place to place; an edge moves by an eighth of the beam's radius.
+struct Structure {
+    double step = 0.0;
+    double first = -std::numeric_limits<double>::infinity();
+    double last = std::numeric_limits<double>::infinity();
+    double period = 0.0;
+};
+
+struct StructureOf {
+    double radius;  // of the beam
+    double slant;   // tangent of the flattest way on which light comes or goes
+
+    [[nodiscard]] double edge_step() const { return radius / 8.0; }
+    [[nodiscard]] double round_step(double curvature_radius) const {
+        return std::max(edge_step(), curvature_radius / 128.0);
+    }
+    // Beyond the outermost place of a shape: the beam's own width, and what heights hide or light.
+    [[nodiscard]] double reach(double lowest, double highest) const {
+        return 3.0 * radius + slant * (highest - lowest);
+    }
+
+    std::array<Structure, 2> operator()(const target::Flat& /*shape*/) const { return {}; }
+    std::array<Structure, 2> operator()(const target::Extrusion& shape) const {
+        const double beyond = reach(shape.lowest, shape.highest);
+        return {Structure{edge_step(), shape.points.front().x() - beyond, shape.points.back().x() + beyond, 0.0},
+                Structure{}};
+    }
+    std::array<Structure, 2> operator()(const target::Roll& shape) const {
+        return {Structure{round_step(shape.radius), -2.0 * shape.radius, 2.0 * shape.radius, 0.0}, Structure{}};
+    }
+    std::array<Structure, 2> operator()(const target::Ball& shape) const {
+        const Structure each{round_step(shape.radius), -2.0 * shape.radius, 2.0 * shape.radius, 0.0};
+        return {each, each};
+    }
+    std::array<Structure, 2> operator()(const target::Ripple& shape) const {
+        const double k = 2.0 * base::pi / shape.period;
+        const double wanted = std::min(round_step(1.0 / (std::abs(shape.amplitude) * k * k + 1e-300)),
+                                       std::max(edge_step(), shape.period / 64.0));
+        return {Structure{wanted, 0.0, 0.0, shape.period}, Structure{}};
+    }
+    std::array<Structure, 2> operator()(const target::HeightMap& shape) const {
+        const double beyond = reach(shape.lowest, shape.highest);
+        return {Structure{edge_step(), shape.x.front() - beyond, shape.x.back() + beyond, 0.0},
+                Structure{edge_step(), shape.y.front() - beyond, shape.y.back() + beyond, 0.0}};
+    }
+};
+
+// Tangent of the largest angle between the part's normal and a way of light to the lens or from the emitter.
+double flattest_way(const sensor::Instrument& instrument) {
+    const scenario::Scenario& s = instrument.scenario;
+    const receiver::Receiver& r = instrument.receiver;
+    const double lens = std::atan(std::max(r.aperture.half_in_plane, r.aperture.half_out_of_plane) / r.object_distance);
+    double turned = lens;
+    for (const scenario::Pair& tilt : {s.mount.tilt, s.target.tilt}) turned += std::hypot(tilt[0], tilt[1]);
+    const double view = std::max(std::abs(r.angle), std::abs(r.emitter_angle)) + turned;
+    constexpr double flattest = 80.0 * base::degree;
+    constexpr double spare = 1.25;  // the lens is nearer to a part before its reference point
+    return spare * std::tan(std::min(view, flattest));
+}
+
+bool has_edges(const target::Shape& shape) {
+    return std::holds_alternative<target::Extrusion>(shape) || std::holds_alternative<target::HeightMap>(shape);
+}
+
+}  // namespace
+
+LightTable::LightTable(const sensor::Instrument& instrument, const MovedPart& part)
+    : instrument_(instrument),
+      part_(part),
+      surface_(target::surface_of(instrument.scenario)),
+      fine_(instrument.receiver),
+      spacing_(spacing_pixels * instrument.receiver.pitch),
+      follows_lit_(!has_edges(part.prototype().shape)),
+      is_flat_(std::holds_alternative<target::Flat>(part.prototype().shape)) {
+    fine_.pixels = finer_pixels * (fine_.pixels + 2 * margin_pixels);
+    fine_.pitch /= static_cast<double>(finer_pixels);
+    const target::Shape& shape = part.prototype().shape;
+    const receiver::Receiver& r = instrument.receiver;
+    const double half = 0.5 * static_cast<double>(r.pixels) * r.pitch;
+    // Of a shape, places far below or above its reference surface may be the lit ones.
+    widest_ = is_flat_ ? half + static_cast<double>(margin_pixels) * r.pitch : 4.0 * half;
+    receiver::Receiver endless = r;
+    endless.pixels = std::int64_t{1} << 40;
+    near_ = -receiver::measurable_range(endless, instrument.scenario.mount.reference_distance).near;
+
+    const double along_at_start = place_at(instrument.scenario, 0.0).along;
+    const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
+    if (at && std::isfinite(at->u)) origin_ = at->u;
+    const StructureOf structure_of{radius_on(instrument.beam, part.lit(along_at_start)), flattest_way(instrument)};
+    const auto structure = std::visit(structure_of, shape);
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const Structure& along = structure[axis];
+        Grid& grid = grid_[axis];
+        grid.step = along.step;
+        if (along.period > 0.0) {
+            grid.round = static_cast<std::int64_t>(std::ceil(along.period / along.step));
+            grid.step = along.period / static_cast<double>(grid.round);
+        }
+        // The shape's offset runs against the place on it that is lit.
+        grid.first = -along.last;
+        grid.last = -along.first;
+    }
+    const scenario::Motion& m = instrument.scenario.motion;
+    const bool goes_along =
+        m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 || !instrument.scenario.motion_path.time.empty();
+    glides_ = goes_along || (!is_flat_ && follows_lit_ && moves(instrument.scenario));
+    find_sight();
+}
+
+// The ends of what is seen of the reference surface, by halving from a place within the range.
+void LightTable::find_sight() {
+    const auto is_seen = [&](double along) {
+        const auto u = image_of_point(part_.lit(along));
+        return u && std::abs(*u) <= widest_;
+    };
+    const scenario::Pair& range = instrument_.scenario.mount.range;
+    const double middle = 0.5 * (range[0] + range[1]);
+    seen_ = {middle, middle};
+    if (!is_seen(middle)) return;
+    constexpr double far = 1e4;  // m
+    constexpr int halvings = 100;
+    for (std::size_t end = 0; end < 2; ++end) {
+        double outside = end == 0 ? middle - far : middle + far;
+        for (int i = 0; i < halvings; ++i) {
+            const double half = 0.5 * (seen_[end] + outside);
+            (is_seen(half) ? seen_[end] : outside) = half;
+        }
+    }
+}
+
+double LightTable::image_or_end(const Stand& stand) const {
+    if (follows_lit_ && !is_flat_) {
+        if (const auto u = spot_of(stand)) return *u;
+    }
+    return sight_of(stand.along);
+}
+
+double LightTable::sight_of(double along) const {
+    return image_of_point(part_.lit(std::clamp(along, seen_[0], seen_[1]))).value_or(0.0);
+}
+
+std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& point) const {
+    if (!point || point->z() >= near_) return std::nullopt;
+    const auto at =
+        receiver::trace(instrument_.receiver, receiver::to_receiver(instrument_.receiver, *point), 0.0, 0.0);
+    if (!at || !std::isfinite(at->u)) return std::nullopt;
+    return at->u;
+}
+
+std::optional<double> LightTable::spot_of(const Stand& stand) const {
+    const emitter::Beam& beam = instrument_.beam;
+    if (is_flat_) return image_of_point(part_.lit(stand.along));
+    const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
+    if (!hit) return std::nullopt;
+    return image_of_point(beam.face + hit->distance * beam.direction);
+}
+
+std::optional<double> LightTable::image_of(const Stand& stand) const {
+    return follows_lit_ ? spot_of(stand) : image_of_point(part_.lit(stand.along));
+}
+
+namespace {
+
+// Two neighbours on a grid, and the share of the second.
+struct Between {
+    std::int64_t first = 0;
+    double share = 0.0;
+};
+
+Between between(double place, double step) {
+    constexpr double next_to_nothing = 1e-9;  // a place of the grid, but for rounding
+    const double steps = place / step;
+    const double nearest = std::round(steps);
+    if (std::abs(steps - nearest) < next_to_nothing) return {static_cast<std::int64_t>(nearest), 0.0};
+    return {static_cast<std::int64_t>(std::floor(steps)), steps - std::floor(steps)};
+}
+
+// Shares of four neighbours, the first before the two that a place lies between: Lagrange's cubic.
+std::array<double, 4> cubic_shares(double f) {
+    return {-f * (f - 1.0) * (f - 2.0) / 6.0, (f + 1.0) * (f - 1.0) * (f - 2.0) / 2.0, -(f + 1.0) * f * (f - 2.0) / 2.0,
+            (f + 1.0) * f * (f - 1.0) / 6.0};
+}
+
+std::int64_t wrapped(std::int64_t index, std::int64_t round) {
+    return round > 0 ? (index % round + round) % round : index;
+}
+
+}  // namespace
+
+std::size_t LightTable::NodeHash::operator()(const Node& node) const {
+    // Odd numbers spread neighbours of the grid over the table.
+    const auto mixed = static_cast<std::uint64_t>(node.along) * 0x9E3779B97F4A7C15U +
+                       static_cast<std::uint64_t>(node.x) * 0xC2B2AE3D27D4EB4FU +
+                       static_cast<std::uint64_t>(node.y) * 0x165667B19E3779F9U;
+    return static_cast<std::size_t>(mixed ^ (mixed >> 29U));
+}
+
+std::array<double, 2> LightTable::rounds() const {
+    return {static_cast<double>(grid_[0].round), static_cast<double>(grid_[1].round)};
+}
+
+std::array<double, 2> LightTable::steps_of(const Vector2d& offset) const {
+    std::array<double, 2> steps{};
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const Grid& grid = grid_[axis];
+        if (grid.step <= 0.0) continue;
+        const double place = offset[static_cast<Eigen::Index>(axis)];
+        steps[axis] = (grid.round > 0 ? place : std::clamp(place, grid.first, grid.last)) / grid.step;
+    }
+    return steps;
+}
+
+std::optional<LightTable::Cell> LightTable::cell_of(const Stand& stand) const {
+    const auto u = image_of_point(part_.lit(stand.along));
+    if (!u || !(std::abs(*u) <= widest_)) return std::nullopt;
+    Cell cell;
+    const Between along = between(*u - origin_, spacing_);
+    cell.node.along = along.first;
+    cell.along = along.share;
+    for (std::size_t axis = 0; axis < 2; ++axis) {
+        const Grid& grid = grid_[axis];
+        if (grid.step <= 0.0) continue;
+        double offset = stand.offset[static_cast<Eigen::Index>(axis)];
+        if (grid.round > 0)
+            offset = std::remainder(offset, static_cast<double>(grid.round) * grid.step);
+        else
+            offset = std::clamp(offset, grid.first, grid.last);
+        const Between position = between(offset, grid.step);
+        (axis == 0 ? cell.node.x : cell.node.y) = position.first;
+        cell.position[axis] = position.share;
+    }
+    return cell;
+}
+
+// Corners of a cell that count, with their place among its 32 and their weight: two along, four at either axis.
+template <class Take>
+void LightTable::for_each_corner(const Cell& cell, const Take& take) const {
+    const std::array<std::array<double, 4>, 2> share{cubic_shares(cell.position[0]), cubic_shares(cell.position[1])};
+    for (std::size_t second = 0; second < 2; ++second) {
+        const double along_share = second == 1 ? cell.along : 1.0 - cell.along;
+        for (std::size_t x = 0; x < 4; ++x) {
+            for (std::size_t y = 0; y < 4; ++y) {
+                const double weight = along_share * share[0][x] * share[1][y];
+                if (weight == 0.0) continue;
+                const Node node{cell.node.along + static_cast<std::int64_t>(second),
+                                wrapped(cell.node.x + static_cast<std::int64_t>(x) - 1, grid_[0].round),
+                                wrapped(cell.node.y + static_cast<std::int64_t>(y) - 1, grid_[1].round)};
+                take(node, (second * 4 + x) * 4 + y, weight);
+            }
+        }
+    }
+}
+
+std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const {
+    std::vector<Weighted> nodes;
+    const auto cell = cell_of(stand);
+    if (!cell) return nodes;
+    for_each_corner(*cell, [&](const Node& node, std::size_t /*corner*/, double weight) {
+        nodes.push_back({node, weight});
+    });
+    return nodes;
+}
+
+void LightTable::want(const Cell& cell, Wanted& wanted) const {
+    // Of a place on the grid itself some corners weigh nothing, and are not asked for.
+    const std::array<bool, 3> between{cell.along != 0.0, cell.position[0] != 0.0, cell.position[1] != 0.0};
+    if (wanted.cell == cell.node) {
+        const auto is_there = [&](std::size_t i) { return wanted.between[i] || !between[i]; };
+        if (is_there(0) && is_there(1) && is_there(2)) return;
+    }
+    wanted.cell = cell.node;
+    wanted.between = between;
+    for_each_corner(cell,
+                    [&](const Node& node, std::size_t /*corner*/, double /*weight*/) { wanted.nodes.push_back(node); });
+}
+
+Stand LightTable::stand_of(const Node& node) const {
+    const double displacement =
+        receiver::displacement_at(instrument_.receiver, origin_ + static_cast<double>(node.along) * spacing_);
+    return {part_.along_of(-displacement),
+            {static_cast<double>(node.x) * grid_[0].step, static_cast<double>(node.y) * grid_[1].step}};
+}
+
+LightTable::Image LightTable::make_image(const Node& node) const {
+    const Stand stand = stand_of(node);
+    Image image;
+    image.u = image_of(stand);
+    if (!image.u) return image;
+    const target::Part part = part_.at(stand.along, stand.offset);
+    const receiver::Profile profile = receiver::image(instrument_.beam, part, surface_, fine_, instrument_.edge_spread,
+                                                      instrument_.scenario.detector.quantum_efficiency);
+    image.all = samples_of(profile.rate);
+    image.mirrored = samples_of(profile.mirrored);
+    find_extents(image.all, image);
+    return image;
+}
+
+void LightTable::find_extents(const Samples& samples, Image& image) {
+    const auto at = [&](std::ptrdiff_t i) {
+        return samples.sum[static_cast<std::size_t>(i % 4)][static_cast<std::size_t>(i / 4)];
+    };
+    float brightest = 0.0F;
+    for (std::ptrdiff_t i = 0; i < samples.count; ++i) brightest = std::max(brightest, at(i));
+    image.brightest = static_cast<double>(brightest);
+    std::ptrdiff_t first = 0;
+    std::ptrdiff_t last = samples.count;
+    for (std::size_t level = levels; level-- > 0;) {
+        const float least = std::ldexp(brightest, -static_cast<int>(level) - 1);
+        while (first < last && !(at(first) > least)) ++first;
+        while (last > first && !(at(last - 1) > least)) --last;
+        image.extent[level] = {static_cast<std::int32_t>(first), static_cast<std::int32_t>(last)};
+    }
+}
+
+namespace {
+
+// Samples that are zero on either side of an image, or go on as they end: the reach of the cubic.
+constexpr std::ptrdiff_t beyond_samples = 4;
+
+}  // namespace
+
+// The integral from one sample to the next is that of the cubic through the four about it:
+// (-P[i-1] + 13 P[i] + 13 P[i+1] - P[i+2]) / 24.
+LightTable::Samples LightTable::samples_of(const std::vector<float>& rate) const {
+    Samples samples;
+    if (rate.empty()) return samples;
+    const float seen = 1e-8F * *std::max_element(rate.begin(), rate.end());
+    const auto lit = [seen](float value) { return value > seen; };
+    const auto first = std::find_if(rate.begin(), rate.end(), lit);
+    if (first == rate.end()) return samples;
+    const auto last = std::find_if(rate.rbegin(), rate.rend(), lit).base();
+    constexpr std::ptrdiff_t before = finer_pixels - 1 + beyond_samples;
+    samples.first = (first - rate.begin()) - before;
+    samples.count = last - first + before + beyond_samples;
+    std::vector<float> sum(static_cast<std::size_t>(samples.count), 0.0F);
+    for (auto value = first; value != last; ++value) {
+        for (std::ptrdiff_t k = 0; k < finer_pixels; ++k)
+            sum[static_cast<std::size_t>(value - first + beyond_samples + k)] += *value;
+    }
+    for (std::size_t i = 0; i < sum.size(); ++i) samples.sum[i % 4].push_back(sum[i]);
+    if (!glides_) return samples;
+    const auto at = [&](std::size_t i) { return i < sum.size() ? static_cast<double>(sum[i]) : 0.0; };
+    double integral = 0.0;
+    for (std::size_t i = 0; i < sum.size(); ++i) {
+        if (i > 0) integral += (13.0 * (at(i - 1) + at(i)) - (i > 1 ? at(i - 2) : 0.0) - at(i + 1)) / 24.0;
+        samples.integral[i % 4].push_back(integral);
+    }
+    return samples;
+}
+
+void LightTable::make(std::span<const Node> nodes, int threads) {
+    constexpr std::size_t most_kept = std::size_t{1} << 25U;  // samples: some 400 MB with their integrals
+    if (kept_ > most_kept) drop_but(nodes);
+    std::vector<Node> missing;
+    for (const Node& node : nodes) {
+        if (images_.try_emplace(node).second) missing.push_back(node);
+    }
+    std::vector<Image> made(missing.size());
+    base::parallel_for(static_cast<std::int64_t>(missing.size()), threads, [&](std::int64_t i) {
+        made[static_cast<std::size_t>(i)] = make_image(missing[static_cast<std::size_t>(i)]);
+    });
+    for (std::size_t i = 0; i < missing.size(); ++i) {
+        kept_ += static_cast<std::size_t>(made[i].all.count + made[i].mirrored.count);
+        images_[missing[i]] = std::move(made[i]);
+    }
+}
+
+void LightTable::drop_but(std::span<const Node> nodes) {
+    std::unordered_map<Node, Image, NodeHash> kept;
+    for (const Node& node : nodes) {
+        if (auto known = images_.extract(node)) kept.insert(std::move(known));
+    }
+    images_ = std::move(kept);
+    kept_ = 0;
+    for (const auto& [node, image] : images_) kept_ += static_cast<std::size_t>(image.all.count + image.mirrored.count);
+    ++dropped_;
+}
+
+void LightSum::clear(std::size_t pixels) {
+    from = 0;
+    to = pixels;
+    if (rate.size() != pixels) {
+        rate.assign(pixels, 0.0F);
+        mirrored.clear();
+    } else if (first < last) {
+        const auto begin = static_cast<std::ptrdiff_t>(first);
+        const auto end = static_cast<std::ptrdiff_t>(last);
+        std::fill(rate.begin() + begin, rate.begin() + end, 0.0F);
+        if (!mirrored.empty()) std::fill(mirrored.begin() + begin, mirrored.begin() + end, 0.0F);
+    }
+    first = last = 0;
+}
+
+void LightSum::cover(std::size_t begin, std::size_t end) {
+    if (begin >= end) return;
+    const bool empty = first >= last;
+    first = empty ? begin : std::min(first, begin);
+    last = empty ? end : std::max(last, end);
+}
+
+namespace {
+
+// Where pixel 0 of an image that is shifted by so many finer pixels finds its samples.
+struct Start {
+    std::ptrdiff_t index;         // of the first of four
+    std::array<double, 4> share;  // of them
+
+    // NOLINTNEXTLINE(cppcoreguidelines-pro-type-member-init): set in the body
+    Start(std::ptrdiff_t first_sample, double shift) {
+        const double begin = static_cast<double>(finer_pixels * margin_pixels) - shift;
+        index = static_cast<std::ptrdiff_t>(std::floor(begin)) - 1 - first_sample;
+        share = cubic_shares(begin - std::floor(begin));
+    }
+};
+
+std::ptrdiff_t floor_quarter(std::ptrdiff_t a) {
+    return a >= 0 ? a / finer_pixels : -((finer_pixels - 1 - a) / finer_pixels);
+}
+
+struct PixelRange {
+    std::ptrdiff_t first;
+    std::ptrdiff_t last;
+};
+
+// Pixels of a range whose four samples all lie within `count`.
+PixelRange pixels_within(std::ptrdiff_t index, std::ptrdiff_t count, const PixelRange& range) {
+    const std::ptrdiff_t first = std::clamp(-floor_quarter(index), range.first, range.last);
+    const std::ptrdiff_t last = std::clamp(floor_quarter(count - 4 - index) + 1, first, range.last);
+    return {first, last};
+}
+
+// The four samples of a pixel, each in its row, where its neighbours' follow.
+// @param index  Of the first of them.
+template <class Value>
+std::array<const Value*, 4> rows_from(const std::array<std::vector<Value>, 4>& rows, std::ptrdiff_t index) {
+    std::array<const Value*, 4> row{};
+    for (std::ptrdiff_t t = 0; t < 4; ++t) {
+        const std::ptrdiff_t at = index + t;
+        const std::ptrdiff_t place = floor_quarter(at);
+        row[static_cast<std::size_t>(t)] = rows[static_cast<std::size_t>(at - finer_pixels * place)].data() + place;
+    }
+    return row;
+}
+
+// The running integral at pixels of a range.
+void integrals(const std::array<std::vector<double>, 4>& rows, std::ptrdiff_t count, const Start& start,
+               const PixelRange& range, std::vector<double>& values) {
+    values.resize(static_cast<std::size_t>(range.last - range.first));
+    const PixelRange within = pixels_within(start.index, count, range);
+    const std::ptrdiff_t end = count - 1;
+    const double all = rows[static_cast<std::size_t>(end % finer_pixels)][static_cast<std::size_t>(end / finer_pixels)];
+    const std::ptrdiff_t before = within.first - range.first;
+    const std::ptrdiff_t inside = within.last - within.first;
+    std::fill(values.begin(), values.begin() + before, 0.0);
+    std::fill(values.begin() + before + inside, values.end(), all);
+    if (inside == 0) return;
+    const auto row = rows_from(rows, start.index + finer_pixels * within.first);
+    const std::array<double, 4> share = start.share;
+    double* const value = values.data() + before;
+    for (std::ptrdiff_t k = 0; k < inside; ++k) {
+        value[k] = share[0] * row[0][k] + share[1] * row[1][k] + share[2] * row[2][k] + share[3] * row[3][k];
+    }
+}
+
+}  // namespace
+
+void LightTable::add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
+                             Found& found, LightSum& sum) {
+    if (samples.count == 0) return;
+    const PixelRange asked{static_cast<std::ptrdiff_t>(std::min(sum.from, rate.size())),
+                           static_cast<std::ptrdiff_t>(std::min(std::max(sum.from, sum.to), rate.size()))};
+    // A smear shorter than a finer pixel widens an image by less than a hundredth of a pixel.
+    const double length = smear.last - smear.first;
+    PixelRange range{};
+    if (length < 1.0 || samples.integral[0].empty()) {
+        const Start start(samples.first, 0.5 * (smear.first + smear.last));
+        range = pixels_within(start.index, samples.count, asked);
+        std::array<float, 4> tap{};
+        for (std::size_t t = 0; t < 4; ++t) tap[t] = static_cast<float>(weight * start.share[t]);
+        if (range.first >= range.last) return;
+        const auto row = rows_from(samples.sum, start.index + finer_pixels * range.first);
+        float* const to = rate.data() + range.first;
+        for (std::ptrdiff_t k = 0; k < range.last - range.first; ++k) {
+            to[k] += tap[0] * row[0][k] + tap[1] * row[1][k] + tap[2] * row[2][k] + tap[3] * row[3][k];
+        }
+    } else {
+        // The image leaves the pixels that it comes to at first: a smaller shift finds its samples further on.
+        const Start ahead(samples.first, smear.first);
+        const Start behind(samples.first, smear.last);
+        range = {pixels_within(ahead.index, samples.count, asked).first,
+                 pixels_within(behind.index, samples.count, asked).last};
+        range.last = std::max(range.first, range.last);
+        integrals(samples.integral, samples.count, ahead, range, found.ahead);
+        integrals(samples.integral, samples.count, behind, range, found.behind);
+        const double scale = weight / length;
+        float* const to = rate.data() + range.first;
+        for (std::size_t i = 0; i < found.ahead.size(); ++i) {
+            to[i] += static_cast<float>(scale * (found.ahead[i] - found.behind[i]));
+        }
+    }
+    sum.cover(static_cast<std::size_t>(range.first), static_cast<std::size_t>(range.last));
+}
+
+void LightTable::add(const Stand& stand, double weight, LightSum& sum) const {
+    const auto u = image_of(stand);
+    Found found;
+    if (u) add({stand, *u, *u, cell_of(stand)}, weight, found, sum);
+}
+
+const LightTable::Image& LightTable::image_at(const Node& node, std::size_t corner, Found& found) const {
+    const Image*& image = found.images[corner];
+    if (image == nullptr) image = &images_.at(node);
+    return *image;
+}
+
+void LightTable::turn_to(const Cell& cell, Found& found) const {
+    if (found.cell == cell.node && found.dropped == dropped_) return;
+    found.cell = cell.node;
+    found.dropped = dropped_;
+    found.images.fill(nullptr);
+}
+
+void LightTable::add(const Glide& glide, double weight, Found& found, LightSum& sum) const {
+    if (!glide.cell) return;
+    turn_to(*glide.cell, found);
+    const double low = std::min(glide.u_first, glide.u_last) / fine_.pitch;
+    const double high = std::max(glide.u_first, glide.u_last) / fine_.pitch;
+    for_each_corner(*glide.cell, [&](const Node& node, std::size_t corner, double share) {
+        const Image& image = image_at(node, corner, found);
+        if (!image.u) return;
+        const double at = *image.u / fine_.pitch;
+        const Smear smear{low - at, high - at};
+        add_samples(image.all, smear, weight * share, sum.rate, found, sum);
+        if (image.mirrored.count == 0) return;
+        sum.mirrored.resize(sum.rate.size(), 0.0F);
+        add_samples(image.mirrored, smear, weight * share, sum.mirrored, found, sum);
+    });
+}
+
+void LightTable::reach(const Glide& glide, double least_rate, Found& found, std::array<std::int64_t, 2>& pixels) const {
+    if (!glide.cell) return;
+    turn_to(*glide.cell, found);
+    const double low = std::min(glide.u_first, glide.u_last) / fine_.pitch;
+    const double high = std::max(glide.u_first, glide.u_last) / fine_.pitch;
+    for_each_corner(*glide.cell, [&](const Node& node, std::size_t corner, double /*share*/) {
+        const Image& image = image_at(node, corner, found);
+        // Sums of shares, which may be below zero, are at most twice the brightest.
+        if (!image.u || !(2.0 * image.brightest >= least_rate)) return;
+        std::size_t level = 0;
+        while (level + 1 < levels && std::ldexp(2.0 * image.brightest, -static_cast<int>(level) - 1) > least_rate) {
+            ++level;
+        }
+        const bool whole = std::ldexp(2.0 * image.brightest, -static_cast<int>(level) - 1) > least_rate;
+        const std::ptrdiff_t begin = whole ? 0 : image.extent[level][0];
+        const std::ptrdiff_t end = whole ? image.all.count : image.extent[level][1];
+        const double at = *image.u / fine_.pitch;
+        const Start first(image.all.first, low - at);
+        const Start last(image.all.first, high - at);
+        pixels[0] = std::min(pixels[0], floor_quarter(begin - 4 - first.index));
+        pixels[1] = std::max(pixels[1], floor_quarter(end + 4 - last.index) + 1);
+    });
+}
+
+}  // namespace spotwright::measure

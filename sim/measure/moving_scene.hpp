@@ -1,0 +1,131 @@
+// A part on the move before an instrument: what the sensor sees of it during one exposure.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <map>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "sim/measure/moving_exposure.hpp"
+#include "sim/measure/moving_frame.hpp"
+#include "sim/measure/moving_light.hpp"
+#include "sim/measure/moving_speckle.hpp"
+#include "sim/measure/series.hpp"
+
+namespace spotwright::measure {
+
+/// What of the part one stretch of an exposure shows: one material, where it stands, and under what speckle.
+struct Look {
+    std::size_t material = 0;  ///< of the scene's
+    double weight = 0.0;       ///< of all looks of a reading: 1 together. [1]
+    Glide glide;               ///< how its image runs over the array, its mean place
+    SpeckleAlong::Mix speckle;
+    double speckle_share = 1.0;  ///< see `SpeckleAlong::unseen_share`
+    std::int64_t pixels = 0;     ///< by which its spot has gone up the array since the start
+};
+
+/// Everything that readings of one moving part have in common. An exposure is looked at in stretches in which the part
+/// runs evenly (see `ExposureDivider`), whose light is integrated and adds up. Where the beam lies on the border of two
+/// pieces, each counts by its share of the beam, as if it lit the piece with all of its spot: that the image of half a
+/// spot lies to one side is left out.
+class MovingScene {
+public:
+    /// @param duration  Of the run: its longest. [s]
+    /// @param factor  Of fineness of the stretches: see `Fineness`.
+    /// @throws ScenarioError  The ray model, which follows a still part only.
+    MovingScene(const sensor::Instrument& instrument, double duration, double factor = 1.0);
+    MovingScene(const MovingScene&) = delete;
+    MovingScene& operator=(const MovingScene&) = delete;
+
+    /// Looks of some readings, one reading after the other.
+    struct Looks {
+        std::vector<Look> all;
+        std::vector<std::size_t> end;  ///< of each reading's looks
+
+        void clear();
+        [[nodiscard]] std::span<const Look> of(std::size_t reading) const;
+    };
+
+    /// Buffers of one thread.
+    struct Buffers {
+        sensor::Scratch reading;
+        ExposureDivider::Division division;
+        std::vector<SpeckleAlong::Scratch> speckle;
+        std::vector<LightTable::Found> found;
+        LightSum all;
+        LightSum one;
+        receiver::SpecklePattern pattern;
+        std::vector<double> share;  // of the materials
+        std::vector<double> ramp;
+        std::vector<BackgroundShare> backgrounds;
+        MovingFrame frame;
+        bool whole = false;  ///< the array is looked at from end to end
+    };
+
+    /// What a reading meets, from the beginning of its exposure on.
+    [[nodiscard]] Moment moment_of(double begin, const detector::Timing& timing) const;
+
+    /// Adds the looks of one reading. @return whether the exposure is followed: see `ExposureDivider`.
+    bool look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const;
+
+    /// Of one reading alone.
+    [[nodiscard]] Looks looks_of(double begin, double exposure) const;
+
+    /// The exposure that suits the part at time 0.
+    [[nodiscard]] detector::Timing settled_timing(int threads);
+
+    /// Makes images, patterns and backgrounds that readings need. Changes the scene: not beside other calls.
+    void prepare(std::span<const Looks> looks, double exposure, int threads);
+
+    /// The pose of one reading, ready to be read; it stays in the buffers. Nothing beyond the pixels that are drawn is
+    /// valid, but where buffers ask for the whole array.
+    const sensor::Pose& pose_of(std::span<const Look> looks, const detector::Timing& timing, Buffers& buffers) const;
+
+    [[nodiscard]] const MovedPart& part() const { return part_; }
+
+    /// The instrument with the material of a piece, and the speckle along it.
+    [[nodiscard]] const sensor::Instrument& instrument_of(std::size_t material) const {
+        return materials_[material].instrument;
+    }
+    [[nodiscard]] const std::optional<SpeckleAlong>& speckle_of(std::size_t material) const {
+        return materials_[material].speckle;
+    }
+    [[nodiscard]] std::size_t material_at(double way) const;
+
+private:
+    struct Material {
+        sensor::Instrument instrument;
+        LightTable light;
+        std::optional<SpeckleAlong> speckle;
+        std::optional<double> speckle_image;  // where the lit point was imaged for it. [m]
+        double ambient_rate = 0.0;            // [1/s]
+        double brightening = 1.0;             // by speckle, at most. [1]
+        std::map<double, DarkFrame> dark;     // by exposure
+
+        Material(const sensor::Instrument& of, const MovedPart& part);
+    };
+
+    void add_material(const scenario::Material& material, double duration);
+    void look_at(const Stretch& stretch, std::size_t material, double height, double weight, Looks& looks) const;
+    void add_look(const Look& first, std::size_t alike, std::span<const Look> looks, Buffers& buffers) const;
+    DarkBound add_background(const Material& material, double exposure, double share, Buffers& buffers) const;
+    [[nodiscard]] std::array<std::size_t, 2> window_of(std::span<const Look> looks, const DarkBound& bound,
+                                                       double exposure, Buffers& buffers) const;
+    [[nodiscard]] double brightening(std::size_t material) const;
+    [[nodiscard]] std::array<double, 2> background_exposures(double exposure) const;
+
+    const sensor::Instrument& instrument_;
+    MovedPart part_;
+    Course course_;
+    double radius_ = 0.0;                // of the beam on the part. [m]
+    std::deque<Material> materials_;     // tables refer to their instruments: they stay where they are
+    std::vector<std::size_t> of_piece_;  // material of each piece
+    std::optional<PieceBorders> borders_;
+    std::optional<ExposureDivider> divider_;
+    double brightest_response_ = 1.0;  // of all pixels, over the mean. [1]
+    bool moves_ = false;
+};
+
+}  // namespace spotwright::measure

@@ -1,0 +1,203 @@
+#include "sim/measure/read.hpp"
+
+#include <boost/math/statistics/linear_regression.hpp>
+#include <boost/math/statistics/univariate_statistics.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/detector/array.hpp"
+#include "sim/reading/smoothing.hpp"
+#include "sim/receiver/pattern_measures.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/measure/motion.hpp"
+
+namespace spotwright::measure {
+
+namespace {
+
+// Pixels that count for contrast: those above this share of the brightest.
+constexpr float bright = 0.3F;
+
+// Root mean square of what patterns change on the bright pixels, in units of their mean.
+double contrast_on_pixels(const std::vector<float>& mean, const std::vector<sensor::Pose>& poses) {
+    const float least = bright * *std::max_element(mean.begin(), mean.end());
+    double squares = 0.0;
+    double count = 0.0;
+    for (const sensor::Pose& pose : poses) {
+        for (std::size_t k = 0; k < mean.size(); ++k) {
+            if (mean[k] <= least) continue;
+            const double change = static_cast<double>(pose.profile.rate[k] / mean[k]) - 1.0;
+            squares += change * change;
+            count += 1.0;
+        }
+    }
+    return count > 0.0 ? std::sqrt(squares / count) : 0.0;
+}
+
+// Contrast and speckle size before the pixels, as the patterns show them.
+receiver::PatternMeasures measured_patterns(const sensor::Speckle& speckle, const scenario::Scenario& s) {
+    constexpr std::int64_t patterns = 64;
+    return receiver::measure_patterns(*speckle.plan, static_cast<std::uint64_t>(s.seed), patterns);
+}
+
+// Whether each reading of a moved part draws a pattern of its own. Automatic exposure settles on each patch instead.
+bool draws_afresh(const scenario::Scenario& s, const sensor::Speckle& speckle) {
+    return speckle.model == scenario::SpeckleModel::statistical && s.exposure.mode == scenario::ExposureMode::fixed;
+}
+
+sensor::SpeckleStatistics speckle_statistics(const sensor::Instrument& instrument, const sensor::Pose& smooth,
+                                             const sensor::Pose& still, const sensor::Speckle& speckle,
+                                             const ReadOptions& options) {
+    const scenario::Scenario& s = instrument.scenario;
+    sensor::SpeckleStatistics result;
+    result.model = speckle.model;
+    result.why_statistical = speckle.why_statistical;
+    result.pattern_contrast = speckle.field.pattern_contrast;
+    result.size = speckle.field.size;
+    if (speckle.plan) {
+        const receiver::PatternMeasures measured = measured_patterns(speckle, s);
+        result.pattern_contrast = measured.contrast;
+        result.size = measured.size;
+        result.image = image_of_place(speckle, s);
+    }
+    result.limit = sensor::speckle_limit_at(instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
+                                    speckle.field.pattern_contrast);
+    const std::vector<sensor::Pose> patches =
+        poses_of_patches(instrument, still, smooth.profile, speckle, options.threads);
+    result.patches = static_cast<std::int64_t>(patches.size());
+    result.contrast = contrast_on_pixels(smooth.profile.rate, patches);
+    std::vector<double> readings;
+    for (const sensor::Pose& patch : patches) {
+        if (const auto found = noiseless_reading(instrument, patch)) readings.push_back(*found);
+    }
+    result.patches_read = static_cast<std::int64_t>(readings.size());
+    if (readings.size() > 1) result.standard_deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
+    const auto here = noiseless_reading(instrument, still);
+    sensor::Pose without_speckle = still;
+    without_speckle.profile.rate = smooth.profile.rate;
+    const auto without = noiseless_reading(instrument, without_speckle);
+    if (here && without) result.offset = *here - *without;
+    const SeriesOptions series{s.run.readings, options.threads, {}, {}};
+    const SeriesStatistics replaced =
+        draws_afresh(s, speckle)
+            ? take_series(instrument, moving_pose(instrument, still, smooth.profile, speckle), series)
+            : take_series(instrument, patches, series);
+    result.replaced_deviation = replaced.standard_deviation;
+    result.replaced_independent = draws_afresh(s, speckle)
+                                      ? replaced.independent_outputs
+                                      : std::min(replaced.independent_outputs, result.patches_read);
+    result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
+    return result;
+}
+
+}  // namespace
+
+std::optional<double> pixel_error(const sensor::Instrument& instrument, double displacement) {
+    constexpr int places = 9;
+    const auto [near, far] = instrument.scenario.mount.range;
+    const receiver::Receiver& r = instrument.receiver;
+    const double way = sensor::calibration_spacing(near, far) * receiver::sensitivity_at(r, displacement);
+    const auto middle = receiver::image_position(r, displacement);
+    if (!middle) return std::nullopt;
+    std::vector<double> shifts;
+    for (int i = 0; i < places; ++i) shifts.push_back(way * (static_cast<double>(i) / places - 0.5));
+    const std::vector<std::optional<double>> found = noiseless_readings(instrument, displacement, shifts);
+    std::vector<double> moved;
+    std::vector<double> read;
+    for (std::size_t i = 0; i < found.size(); ++i) {
+        if (!found[i]) continue;
+        moved.push_back(receiver::displacement_at(r, *middle + shifts[i]));
+        read.push_back(*found[i]);
+    }
+    if (read.size() < 3) return std::nullopt;
+    // Against where a spot of that image would stand. A mirrored one moves a little farther or less far: a straight
+    // line through both takes that up, and what is left is the error.
+    const auto [offset, slope] = boost::math::statistics::simple_ordinary_least_squares(moved, read);
+    double squares = 0.0;
+    for (std::size_t i = 0; i < read.size(); ++i) {
+        const double left = read[i] - (offset + slope * moved[i]);
+        squares += left * left;
+    }
+    return std::sqrt(squares / static_cast<double>(read.size() - 2));
+}
+
+namespace {
+
+// The sensor before the part as it stands at time 0.
+sensor::Instrument at_start(const sensor::Instrument& instrument) {
+    sensor::Instrument start = instrument;
+    scenario::Scenario& s = start.scenario;
+    const PartPlace place = place_at(s, 0.0);
+    s.target.displacement = place.along;
+    if (s.segment_materials.empty()) return start;
+    const std::size_t piece = piece_at(s.target.segments, place.way);
+    s.material = s.segment_materials[piece];
+    if (!s.target.segments.height.empty()) s.target.displacement -= s.target.segments.height[piece];
+    return start;
+}
+
+Signal signal_at(const scenario::Scenario& s, const sensor::Pose& pose) {
+    Signal signal;
+    signal.peak = expected_peak(pose);
+    signal.peak_share = signal.peak / s.detector.full_well;
+    signal.background =
+        (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
+    signal.received_power = pose.profile.received_power;
+    return signal;
+}
+
+}  // namespace
+
+void follow(const scenario::Scenario& s, const MovingSeries& series, ReadResult& result) {
+    result.statistics = series.statistics;
+    result.following = series.following;
+    result.exposure_use = series.exposure;
+    result.scan = series.scan;
+    result.true_displacement = series.following.mean_truth.value_or(result.true_displacement);
+    result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * series.mean_period;
+}
+
+ReadResult read(const sensor::Instrument& instrument, const ReadOptions& options) {
+    const bool followed = is_followed(instrument.scenario);
+    const std::optional<sensor::Instrument> started = followed ? std::optional(at_start(instrument)) : std::nullopt;
+    const sensor::Instrument& start = started ? *started : instrument;
+    const scenario::Scenario& s = start.scenario;
+    const sensor::Pose smooth = make_pose(start, s.target.displacement, options.threads);
+    const auto speckle = make_speckle(start, s.target.displacement, smooth.profile);
+
+    ReadResult result;
+    result.pose = speckle ? frozen_pose(start, smooth, *speckle) : smooth;
+    const sensor::Pose& pose = result.pose;
+    result.true_displacement = pose.true_displacement;
+    result.timing = pose.timing;
+    result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
+    result.signal = signal_at(s, pose);
+    const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
+    if (followed) {
+        follow(s, take_moving_series(instrument, series), result);
+    } else {
+        result.statistics = take_series(instrument, pose, series);
+    }
+    if (speckle) result.speckle = speckle_statistics(start, smooth, pose, *speckle, options);
+    result.model_error = pose.model_error;
+    // Nine images of the ray model would cost nine times its rays, and their own scatter would hide the error. A part
+    // that moves along the beam passes over the pixels by itself.
+    const bool passes_pixels = result.following && result.following->speed > 0.0;
+    if (s.run.model == scenario::LightModel::spot && !passes_pixels) {
+        result.pixel_error = pixel_error(start, s.target.displacement);
+    }
+    if (followed) {
+        result.bias = result.following->mean_error;
+    } else if (result.statistics.mean) {
+        result.bias = *result.statistics.mean - result.true_displacement;
+    }
+    if (result.bias) {
+        const bool frozen = result.speckle && !(followed && result.following->surface_passes);
+        result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
+    }
+    result.verdict = judge(s, result);
+    return result;
+}
+
+}  // namespace spotwright::measure

@@ -1,0 +1,128 @@
+// The main job: a series of readings of one part, its statistics, and whether it reads stably.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/sensor/flight_instrument.hpp"
+#include "sim/measure/moving.hpp"
+#include "sim/sensor/sensor.hpp"
+#include "sim/measure/series.hpp"
+#include "sim/sensor/speckle.hpp"
+
+namespace spotwright::measure {
+
+enum class Level { stable, marginal, unstable, unreadable };
+
+/// `stable`, `marginal`, ...
+[[nodiscard]] std::string_view name_of(Level level);
+
+/// By the valid share and what an error comes up to: see `Requirement`. @param uncertainty  None: cannot be told. [m]
+[[nodiscard]] Level level_of(const scenario::Requirement& requirement, double valid_share,
+                             std::optional<double> uncertainty);
+
+/// One cause of error, as it enters the verdict.
+struct Contribution {
+    std::string name;
+    double size = 0.0;        ///< standard deviation, or the whole of a systematic error. [m]
+    bool systematic = false;  ///< an uncorrected bias: added as it is, not in quadrature
+};
+
+struct Verdict {
+    Level level = Level::unreadable;
+    std::optional<double> expanded_uncertainty;  ///< [m]; none without valid outputs
+    std::vector<Contribution> contributions;     ///< largest effect first
+    std::vector<std::string> reasons;            ///< sentences for people, the decisive one first
+};
+
+struct Signal {
+    double peak = 0.0;            ///< expected signal of the brightest pixel. [e]
+    double peak_share = 0.0;      ///< of full well; above 1 it saturates. [1]
+    double background = 0.0;      ///< ambient light and dark current of a pixel. [e]
+    double received_power = 0.0;  ///< on the array, while the laser is on. [W]
+};
+
+/// What one frequency says of a part, without noise.
+struct FrequencyResult {
+    double frequency = 0.0;  ///< [Hz]
+    double phase = 0.0;      ///< in [0, 2 pi), as the buckets have it. [rad]
+    double amplitude = 0.0;  ///< of a bucket's charge. [e]
+    double offset = 0.0;     ///< mean charge of a bucket. [e]
+    double deviation = 0.0;  ///< standard deviation of the phase of one reading, closed form. [rad]
+};
+
+/// What timing a pulse says of a part, without noise.
+struct PulseResult {
+    double electrons = 0.0;           ///< photoelectrons of one pulse. [e]
+    double noise_ratio = 0.0;         ///< peak of the signal over the amplifier's noise; 0 for counting. [1]
+    double answered_share = 0.0;      ///< pulses that give a time: mean over the readings. [1]
+    std::optional<double> deviation;  ///< standard deviation of the time of one pulse, closed form. [s]
+};
+
+/// Time of flight.
+struct FlightResult {
+    double unambiguous_distance = 0.0;         ///< [m]
+    std::vector<FrequencyResult> frequencies;  ///< phase-shift
+    std::optional<double> wrap_error_chance;   ///< phase-shift: closed form for the nearest confusion. [1]
+    double wrong_wrap_share = 0.0;             ///< of valid readings: more than half a period off. [1]
+    std::optional<PulseResult> pulse;          ///< pulsed
+    double path_deviation = 0.0;               ///< standard deviation of the light's way: depth within the spot. [m]
+    double grains = 0.0;                       ///< speckle patterns that the detector adds up. [1]
+    sensor::FlightPose pose;                   ///< of the part where it stands, under its own speckle
+};
+
+struct ReadResult {
+    double true_displacement = 0.0;  ///< of a part that moves: mean of what the outputs should say. [m]
+    detector::Timing timing;         ///< of a part that moves: at time 0, as the signal
+    double response_time = 0.0;      ///< until the output has wholly followed a step. [s]
+    Signal signal;
+    SeriesStatistics statistics;
+    std::optional<double> bias;         ///< mean output less truth, with the speckle of this patch. [m]
+    std::optional<double> systematic;   ///< of it, what is left without speckle: the same wherever the beam lands. [m]
+    std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
+    std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
+    std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
+    Verdict verdict;
+    std::optional<FlightResult> flight;       ///< none for triangulation
+    std::optional<Following> following;       ///< none for a part that stands still
+    std::optional<ExposureUse> exposure_use;  ///< likewise
+    std::optional<Scan> scan;                 ///< none where the motion is no scan
+    sensor::Pose pose;  ///< triangulation: of the part where it stands, under its own speckle pattern
+};
+
+struct ReadOptions {
+    int threads = 0;
+    std::function<void(const SeriesBlock&)> sink;
+    std::function<void(std::int64_t done, std::int64_t all)> progress;
+};
+
+/// Standard deviation of the error that pixels leave between calibration points: pattern of response, and the phase of
+/// the spot within a pixel. The image of the part is moved under the pixels over one spacing of the calibration, to
+/// nine places; it is what the noiseless readings depart from a straight line. At a point of the calibration itself
+/// this error vanishes, and a single place may lie on one. [m]
+/// @return none where fewer than three places can be read.
+[[nodiscard]] std::optional<double> pixel_error(const sensor::Instrument& instrument, double displacement);
+
+/// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
+/// readings. A part that moves, or has pieces of surface, is followed from place to place; what is said of its light
+/// and speckle is that of time 0.
+/// @throws ScenarioError  What `MovingScene` rejects.
+[[nodiscard]] ReadResult read(const sensor::Instrument& instrument, const ReadOptions& options);
+
+/// The same with a sensor of whatever principle; see `flight_reading.hpp` for time of flight.
+[[nodiscard]] ReadResult read(const sensor::Sensor& sensor, const ReadOptions& options);
+
+/// Takes what a series over time says into a result.
+void follow(const scenario::Scenario& scenario, const MovingSeries& series, ReadResult& result);
+
+/// U = k sqrt(sum of squared standard deviations) + sum of |systematic|, k = 2, judged against the tolerance T:
+/// `stable` when U <= T / uncertainty_ratio and enough readings are valid, `marginal` when U <= T and somewhat fewer
+/// are, `unreadable` when fewer than half are, else `unstable`. Source: JCGM 100:2008 for the combination (F.2.4.5 for
+/// the uncorrected bias); the 4:1 ratio is common practice.
+[[nodiscard]] Verdict judge(const scenario::Scenario& scenario, const ReadResult& result);
+
+/// Whether a part does not read stably, and speckle is the largest cause: averaging a still part would not help.
+[[nodiscard]] bool speckle_decides(const Verdict& verdict);
+
+}  // namespace spotwright::measure

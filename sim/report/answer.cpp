@@ -1,0 +1,195 @@
+// The first page of a report: the answer, and the job it answers.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <sstream>
+
+#include "sim/base/units.hpp"
+#include "sim/report/sections.hpp"
+#include "sim/drawing/svg_canvas.hpp"
+#include "sim/record/text.hpp"
+#include "sim/scenario/schema.hpp"
+#include "sim/sensor/layout.hpp"
+
+namespace spotwright::report {
+
+namespace {
+
+using base::degree, base::kHz, base::mm, base::ms, base::mW, base::nm, base::um, base::us;
+using scenario::Scenario;
+
+double valid_share_of(const measure::SeriesStatistics& statistics) {
+    return static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
+}
+
+std::string percent_cell(std::optional<double> share) {
+    return share ? cell(100.0 * *share) + " %" : "none";
+}
+
+std::string meaning_of(measure::Level level, const scenario::Requirement& requirement) {
+    switch (level) {
+        case measure::Level::stable:
+            return fmt::format("the part reads stably; its error stays within 1/{:g} of the tolerance",
+                               requirement.uncertainty_ratio);
+        case measure::Level::marginal:
+            return "the part reads within the tolerance, but with less margin than asked for";
+        case measure::Level::unstable:
+            return "the part does not read stably enough for the tolerance";
+        case measure::Level::unreadable:
+            break;
+    }
+    return "the part cannot be read";
+}
+
+void add_reading_rows(const measure::ReadResult& r, std::vector<TextRow>& rows) {
+    const measure::SeriesStatistics& statistics = r.statistics;
+    rows.push_back({"true displacement", cell(r.true_displacement / mm, 9) + " mm"});
+    rows.push_back(
+        {"mean reading", statistics.mean ? drawing::number(std::round(*statistics.mean / um * 1e3) / 1e6, 9) + " mm" : "none"});
+    rows.push_back({"bias, with the speckle of this patch", length_cell(r.bias)});
+    rows.push_back({"standard deviation, part standing still", length_cell(statistics.standard_deviation)});
+    if (r.speckle) {
+        rows.push_back(
+            {"standard deviation, each reading on another patch", length_cell(r.speckle->replaced_deviation)});
+    }
+    rows.push_back({"readings", fmt::format("{}, one every {} us", statistics.readings, cell(r.timing.period / us))});
+    rows.push_back({"exposure", cell(r.timing.exposure / us) + " us"});
+    rows.push_back({"a step is followed in", cell(r.response_time / ms) + " ms"});
+}
+
+std::string contributions_table(const measure::Verdict& verdict) {
+    if (verdict.contributions.empty()) return {};
+    std::vector<TextRow> rows;
+    for (const measure::Contribution& c : verdict.contributions) {
+        rows.push_back(
+            {record::one_line(c.name), um_cell(c.size), c.systematic ? "bias, added in full" : "standard deviation"});
+    }
+    return html_table("What the error of the readings is made of, largest effect first.", {"cause", "size / um", "as"},
+                      rows);
+}
+
+std::string pair_text(const scenario::Pair& pair, double unit, const char* between, const char* symbol) {
+    return fmt::format("{}{}{} {}", cell(pair[0] / unit), between, cell(pair[1] / unit), symbol);
+}
+
+void add_part_rows(const Scenario& s, std::vector<TextRow>& rows) {
+    rows.push_back({"Part"});
+    rows.push_back({"material", record::one_line(s.material.title.empty() ? s.material.name : s.material.title)});
+    rows.push_back({"shape", std::string(scenario::word_of(s, "target.shape"))});
+    if (s.backing) rows.push_back({"behind it", record::one_line(s.backing->name)});
+    rows.push_back({"displacement", cell(s.target.displacement / mm, 6) + " mm, + away from the sensor"});
+    rows.push_back({"tilt, in-plane and out-of-plane", pair_text(s.target.tilt, degree, " and ", "deg")});
+    if (!s.target.segments.material.empty()) {
+        rows.push_back({"pieces of surface", std::to_string(s.target.segments.material.size())});
+    }
+    const scenario::Motion& motion = s.motion;
+    if (motion.along != 0.0) rows.push_back({"speed along the beam", cell(motion.along / mm) + " mm/s"});
+    if (motion.across[0] != 0.0 || motion.across[1] != 0.0) {
+        rows.push_back({"speed across, x and y", pair_text(motion.across, mm, " and ", "mm/s")});
+    }
+    if (motion.vibration != 0.0) {
+        rows.push_back({"vibration, amplitude",
+                        fmt::format("{} um at {} Hz", um_cell(motion.vibration), cell(motion.vibration_frequency))});
+    }
+    if (motion.rotation != 0.0) rows.push_back({"rotation", cell(motion.rotation * 60.0) + " rpm"});
+    if (!motion.path.empty()) rows.push_back({"path", record::one_line(motion.path)});
+}
+
+void add_sensor_rows(const Scenario& s, const std::optional<LaserNote>& laser, std::vector<TextRow>& rows) {
+    rows.push_back({"Sensor and mounting"});
+    rows.push_back({"principle", std::string(scenario::word_of(s, "principle"))});
+    rows.push_back({"reference distance from the emitter face", cell(s.mount.reference_distance / mm, 6) + " mm"});
+    rows.push_back({"measuring range", pair_text(s.mount.range, mm, " to ", "mm")});
+    rows.push_back({"tilt of the sensor, in-plane and out-of-plane", pair_text(s.mount.tilt, degree, " and ", "deg")});
+    rows.push_back({"light", fmt::format("{} nm, {} mW", cell(s.emitter.wavelength / nm), cell(s.emitter.power / mW))});
+    if (laser) {
+        const bool known = laser->estimate != "not estimated";
+        rows.push_back({"laser class", laser->estimate + (known ? " (estimate, see the cautions)" : "")});
+    }
+    rows.push_back(
+        {"beam waist, 1/e^2 radius in-plane and out-of-plane", pair_text(s.emitter.waist_radius, um, " and ", "um")});
+    if (s.principle == scenario::Principle::triangulation) {
+        rows.push_back(
+            {"angle between emitter and receiver axes", cell((s.receiver.angle - s.emitter.angle) / degree) + " deg"});
+        rows.push_back({"array", fmt::format("{} pixels of {} um", s.detector.pixels, um_cell(s.detector.pitch))});
+    }
+    rows.push_back(
+        {"receiver", fmt::format("f = {} mm, aperture {} mm wide in-plane", cell(s.receiver.focal_length / mm),
+                                 cell(s.receiver.aperture.in_plane / mm))});
+    rows.push_back(
+        {"exposure", fmt::format("{}, {} us", scenario::word_of(s, "exposure.mode"), cell(s.exposure.exposure / us))});
+    rows.push_back({"output", fmt::format("median of {}, average of {}", s.reading.median, s.reading.average)});
+}
+
+}  // namespace
+
+std::optional<Answer> answer_of(const ReportContent& content) {
+    if (content.budget) {
+        const study::Budget& budget = *content.budget;
+        return Answer{budget.verdict.level, budget.error_bound, budget.valid_share, budget.verdict.reasons,
+                      "uncertainty budget"};
+    }
+    if (content.read) {
+        const measure::ReadResult& read = *content.read;
+        return Answer{read.verdict.level, read.verdict.expanded_uncertainty, valid_share_of(read.statistics),
+                      read.verdict.reasons, "readings of the part as it stands"};
+    }
+    if (content.advice) {
+        const study::Trialled& now = content.advice->as_it_is;
+        std::vector<std::string> reasons;
+        if (!now.obstacle.empty()) reasons.push_back(now.obstacle);
+        return Answer{now.level, now.expanded_uncertainty, now.valid_share, reasons,
+                      "readings of the part as it stands"};
+    }
+    return std::nullopt;
+}
+
+std::string verdict_section(const ReportContent& content) {
+    const std::optional<Answer> answer = answer_of(content);
+    if (!answer) return {};
+    const Scenario& s = content.scenario;
+    std::string text = fmt::format("<p class=\"verdict\"><strong>Verdict: {}</strong> - {}.</p>\n",
+                                   measure::name_of(answer->level), drawing::escape(meaning_of(answer->level, s.requirement)));
+    text += html_list(answer->reasons);
+    if (content.budget && content.read && content.read->verdict.level != answer->level) {
+        text += html_paragraph(fmt::format("The readings alone, the part where it stands, are judged {}.",
+                                           measure::name_of(content.read->verdict.level)));
+    }
+    if (content.advice && !content.advice->summary.empty()) text += html_paragraph(content.advice->summary);
+
+    std::optional<double> percent;
+    if (answer->uncertainty) percent = sensor::percent_of_span(s, *answer->uncertainty) / 100.0;
+    std::vector<TextRow> rows{
+        {"tolerance asked for", "+-" + length_cell(s.requirement.tolerance)},
+        {"error, expanded uncertainty with bias",
+         answer->uncertainty ? "+-" + length_cell(answer->uncertainty) : "none"},
+        {"the same in per cent of the measuring span", percent_cell(percent)},
+        {"valid readings", percent_cell(answer->valid_share)},
+    };
+    if (content.read) add_reading_rows(*content.read, rows);
+    text += html_table("By " + answer->basis + ".", {"quantity", "value"}, rows);
+    if (content.read && !content.budget) text += contributions_table(content.read->verdict);
+    return text;
+}
+
+std::string job_section(const ReportContent& content) {
+    const Scenario& s = content.scenario;
+    std::vector<TextRow> rows;
+    add_part_rows(s, rows);
+    add_sensor_rows(s, content.laser, rows);
+    rows.push_back({"Surroundings and requirement"});
+    rows.push_back({"temperature", cell(s.surroundings.temperature - base::zero_celsius) + " C"});
+    rows.push_back({"ambient light", fmt::format("{} lx, {}", cell(s.surroundings.illuminance),
+                                                 scenario::word_of(s, "surroundings.light"))});
+    rows.push_back({"tolerance", "+-" + length_cell(s.requirement.tolerance)});
+    rows.push_back({"response within", cell(s.requirement.response / ms) + " ms"});
+
+    std::string toml;  // line by line: what is escaped is one line
+    std::istringstream lines(record::valid_utf8(scenario::to_toml(s)));
+    for (std::string line; std::getline(lines, line);) toml += drawing::escape(line) + "\n";
+    return html_table("", {"quantity", "value"}, rows) +
+           html_details("The whole scenario, every key, as a file that the program reads", "whole",
+                        "<pre>" + toml + "</pre>\n");
+}
+
+}  // namespace spotwright::report

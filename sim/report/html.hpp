@@ -1,0 +1,30 @@
+// Pieces of a page in HTML. Every text is escaped here; what already is markup says so.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace spotwright::report {
+
+using TextRow = std::vector<std::string>;
+
+/// A paragraph. @param kind  Class of the element; none when empty.
+[[nodiscard]] std::string html_paragraph(std::string_view words, std::string_view kind = {});
+
+/// A list with bullets; nothing without items.
+[[nodiscard]] std::string html_list(const std::vector<std::string>& items);
+
+/// A table with one head; columns in which every cell is a number, or says that there is none, stand to the right.
+/// A row of one cell heads a group of rows.
+[[nodiscard]] std::string html_table(std::string_view caption, const TextRow& head, const std::vector<TextRow>& rows);
+
+/// What opens on a click. @param kind  "whole" is open on paper, "data" left out. @param body  Markup.
+[[nodiscard]] std::string html_details(std::string_view summary, std::string_view kind, std::string_view body);
+
+/// A drawing made by `Canvas`, to stand in a page beside others: without its XML declaration, sized by the page's
+/// style, its identifiers made its own, and described for those who do not see it.
+/// @param prefix  Put before each identifier, unique within the page.
+[[nodiscard]] std::string html_drawing(std::string_view svg, std::string_view prefix, std::string_view description);
+
+}  // namespace spotwright::report

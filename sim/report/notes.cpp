@@ -1,0 +1,145 @@
+// Sections of a report that say how far to trust it.
+#include <fmt/format.h>
+
+#include "sim/report/sections.hpp"
+#include "sim/drawing/svg_canvas.hpp"
+#include "sim/record/text.hpp"
+
+namespace spotwright::report {
+
+namespace {
+
+using scenario::Scenario;
+
+std::string light_model(const Scenario& s) {
+    if (s.run.model == scenario::LightModel::ray) {
+        return fmt::format("Light ray by ray ({} rays), which may meet the part many times.", s.run.rays);
+    }
+    return "Light by the spot model: all of the beam's footprint through all of the lens, each ray scattered once by "
+           "the "
+           "part's surface lobes.";
+}
+
+std::string speckle_model(const Scenario& s) {
+    switch (s.run.speckle) {
+        case scenario::SpeckleModel::coherent:
+            return "Speckle by waves from the part's rough surface, the pattern frozen while the part stands still.";
+        case scenario::SpeckleModel::statistical:
+            return "Speckle by a fast statistical model of the same contrast and size.";
+        case scenario::SpeckleModel::off:
+            break;
+    }
+    return "Speckle was switched off: on a rough part in laser light the real error is larger.";
+}
+
+std::vector<std::string> modelled(const Scenario& s) {
+    std::vector<std::string> list{light_model(s), speckle_model(s)};
+    if (s.principle == scenario::Principle::triangulation) {
+        list.emplace_back(
+            "Imaging onto a tilted array with diffraction and defocus; shot, read and digitising noise, dark current, "
+            "pixel pattern, saturation, ambient light.");
+        list.emplace_back(fmt::format(
+            "Peak, calibration on {}, median and average as in the sensor; the calibration never sees the part.",
+            record::one_line(s.reference.title.empty() ? s.reading.calibrated_on : s.reference.title)));
+    } else {
+        list.emplace_back(
+            "Timing of the light on all its ways to the detector, with shot noise, ambient light and air.");
+    }
+    return list;
+}
+
+void add_material(const scenario::Material& m, std::vector<std::string>& list) {
+    const auto add = [&](const char* what, const std::string& source) {
+        if (!source.empty()) list.push_back(fmt::format("{}, {}: {}", record::one_line(m.name), what, record::one_line(source)));
+    };
+    if (!m.reflectance.wavelength.empty()) {
+        add("diffuse reflectance", m.reflectance.source);
+        add("facet slope", m.slope.source);
+    }
+    if (m.index) {
+        add("index", m.index->source);
+        add("roughness", m.roughness.source);
+    }
+    if (m.volume) add("volume", m.volume->source);
+    add("coherence", m.coherence.source);
+}
+
+}  // namespace
+
+std::string models_section(const ReportContent& content) {
+    std::string text = html_list(modelled(content.scenario));
+    text += html_list(content.not_studied);
+    if (!content.left_out.empty()) text += html_paragraph("Left out: " + content.left_out + ".");
+    return text;
+}
+
+std::string checks_section(const ReportContent& content) {
+    if (!content.checks) return {};
+    return html_paragraph(fmt::format(
+        "The program's models are held against {} published or independently worked values; {} when this version was "
+        "made. docs/validation.md of the program lists each with source, value and tolerance, and `spotwright "
+        "validate` "
+        "runs them again. They check the models, not this job: a trial on the real part remains the proof.",
+        content.checks->made,
+        content.checks->failed == 0 ? "all passed" : fmt::format("{} failed", content.checks->failed)));
+}
+
+std::string sources_section(const ReportContent& content) {
+    const Scenario& s = content.scenario;
+    std::vector<std::string> list;
+    add_material(s.material, list);
+    if (s.backing) add_material(*s.backing, list);
+    for (const scenario::Material& piece : s.segment_materials) add_material(piece, list);
+    if (content.read || content.budget) {
+        list.emplace_back(
+            "Uncertainty: JCGM 100:2008 (GUM). Margin between uncertainty and tolerance: common practice, see the "
+            "scenario.");
+    }
+    if (content.budget) list.emplace_back("Monte Carlo: JCGM 101:2008.");
+    if (!content.linearity.empty()) list.emplace_back("Non-linearity: IEC 61298-2.");
+    if (content.allan) {
+        list.emplace_back(
+            "Allan deviation: W. J. Riley, Handbook of Frequency Stability Analysis, NIST SP 1065 (2008).");
+    }
+    if (content.histogram) list.emplace_back("Bins: D. Freedman, P. Diaconis (1981).");
+    if (content.laser) list.emplace_back("Laser class: IEC 60825-1:2014, in outline.");
+    list.emplace_back("Colours of the charts: M. Okabe, K. Ito, Color universal design (2008).");
+    std::string licence;
+    for (const char* words :
+         {"Charts are drawn by Chart.js, (c) 2022 Chart.js Contributors, with @kurkle/color, (c) 2022 Jukka Kurkela, "
+          "under the MIT License:",
+          "Permission is hereby granted, free of charge, to any person obtaining a copy of this software and "
+          "associated "
+          "documentation files (the \"Software\"), to deal in the Software without restriction, including without "
+          "limitation the rights to use, copy, modify, merge, publish, distribute, sublicense, and/or sell copies of "
+          "the "
+          "Software, and to permit persons to whom the Software is furnished to do so, subject to the following "
+          "conditions: The above copyright notice and this permission notice shall be included in all copies or "
+          "substantial portions of the Software.",
+          "THE SOFTWARE IS PROVIDED \"AS IS\", WITHOUT WARRANTY OF ANY KIND, EXPRESS OR IMPLIED, INCLUDING BUT NOT "
+          "LIMITED "
+          "TO THE WARRANTIES OF MERCHANTABILITY, FITNESS FOR A PARTICULAR PURPOSE AND NONINFRINGEMENT. IN NO EVENT "
+          "SHALL "
+          "THE AUTHORS OR COPYRIGHT HOLDERS BE LIABLE FOR ANY CLAIM, DAMAGES OR OTHER LIABILITY, WHETHER IN AN ACTION "
+          "OF "
+          "CONTRACT, TORT OR OTHERWISE, ARISING FROM, OUT OF OR IN CONNECTION WITH THE SOFTWARE OR THE USE OR OTHER "
+          "DEALINGS IN THE SOFTWARE."}) {
+        licence += html_paragraph(words);
+    }
+    return html_list(list) + html_details("Licence of the charts in this page", "data", licence);
+}
+
+std::string cautions_section(const ReportContent& content) {
+    std::string text;
+    if (content.laser) {
+        if (content.laser->estimate != "not estimated") {
+            text += html_paragraph(fmt::format("Laser class, estimated: {}.", content.laser->estimate));
+        }
+        text += html_paragraph(content.laser->caution);
+    }
+    return text + html_paragraph(
+                      "A measurement is no safety function: do not let the safety of people or of a machine rest on a "
+                      "reading of this sensor, nor on this prediction of it.");
+}
+
+}  // namespace spotwright::report

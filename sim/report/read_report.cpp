@@ -1,0 +1,115 @@
+#include "sim/report/read_report.hpp"
+
+#include <fmt/format.h>
+
+#include <functional>
+#include <string_view>
+
+#include "sim/base/errors.hpp"
+#include "sim/emitter/eye_safety.hpp"
+#include "sim/drawing/drawings.hpp"
+#include "sim/record/series_columns.hpp"
+#include "sim/sensor/flight_layout.hpp"
+#include "sim/sensor/layout.hpp"
+
+namespace spotwright::report {
+
+namespace {
+
+const std::filesystem::path& checked_html(const std::filesystem::path& out) {
+    static_cast<void>(record::checked_extension(out, {".html"}));
+    return out;
+}
+
+// A page without a study is better than none; it says what is missing.
+void attempt(ReportContent& content, std::string_view what, const std::function<void()>& study) {
+    const auto note = [&](const std::string& why) {
+        content.not_studied.push_back(fmt::format("{} was not studied: {}.", what, why));
+    };
+    try {
+        study();
+    } catch (const base::ScenarioError& error) {
+        note(error.problems().front().message);
+    } catch (const base::DomainError& error) {
+        note(error.what());
+    }
+}
+
+}  // namespace
+
+std::string left_out(const scenario::Scenario& s) {
+    if (s.principle != scenario::Principle::triangulation) {
+        return "amplifiers that saturate, light that the part throws on itself";
+    }
+    using scenario::ShapeKind;
+    const ShapeKind shape = s.target.shape;
+    const bool alone =
+        shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
+    return alone ? "" : "light that the part throws on itself, which `--model ray` follows";
+}
+
+ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
+    : file_(checked_html(out)) {
+    content_.scenario = s;
+    const record::SeriesOrigin origin = record::origin_of(s, when);
+    content_.program = origin.source;
+    content_.date = origin.date;
+    content_.left_out = left_out(s);
+    content_.checks = recorded_checks();
+    content_.layout_drawing = drawing::draw_geometry(s);
+    if (s.principle == scenario::Principle::triangulation) {
+        const sensor::Layout layout = sensor::make_layout(s);
+        content_.laser = {layout.laser_class, emitter::safety_caution()};
+    } else {
+        const sensor::FlightLayout layout = sensor::make_flight_layout(s);
+        content_.laser = {layout.laser_class, layout.laser_caution};
+    }
+}
+
+void ReportFile::commit() {
+    file_.write(report_html(content_));
+    file_.commit();
+}
+
+ReadReport::ReadReport(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
+    : file_(out, s, when), series_(s) {}
+
+void ReadReport::fill(const sensor::Sensor& sensor, const measure::ReadResult& result, int threads) {
+    ReportContent& content = file_.content();
+    content.reading_picture = drawing::draw_reading(sensor, result);
+    content.read = result;
+    content.series = series_.trace();
+    if (!series_.part_moves()) {
+        content.series->truth = {{0, result.true_displacement},
+                                 {content.series->readings - 1, result.true_displacement}};
+    }
+    content.histogram = histogram_of(series_.outputs());
+    content.following = result.following;
+    const bool adapts = content.scenario.exposure.mode == scenario::ExposureMode::automatic;
+    if (result.exposure_use && (adapts || result.exposure_use->changes > 0)) content.exposure_use = result.exposure_use;
+    content.scan = result.scan;
+    // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
+    if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
+    if (!series_.whole()) {
+        content.about_series = fmt::format("Of the first {} readings.", SeriesCollector::most_kept);
+    }
+    attempt(content, "The error over the range", [&] {
+        content.linearity =
+            study::linearity_study(sensor, study::materials_compared(), study::places_over_range, threads);
+    });
+    attempt(content, "Drift with temperature", [&] { content.drift = study::drift_study(sensor, threads); });
+}
+
+void ReadReport::read_and_fill(const sensor::Sensor& sensor, int threads) {
+    measure::ReadOptions options;
+    options.threads = threads;
+    options.sink = [this](const measure::SeriesBlock& block) { take(block); };
+    const measure::ReadResult result = measure::read(sensor, options);
+    fill(sensor, result, threads);
+}
+
+void ReadReport::add_budget(const sensor::Sensor& sensor, int threads) {
+    attempt(content(), "The budget", [&] { content().budget = study::budget(sensor, {threads, {}}); });
+}
+
+}  // namespace spotwright::report

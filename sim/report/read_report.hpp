@@ -1,0 +1,67 @@
+// Reports: what a command's results and the studies beside them give is gathered here, and written as one page.
+#pragma once
+
+#include <filesystem>
+#include <string>
+
+#include "sim/record/atomic_file.hpp"
+#include "sim/report/report.hpp"
+#include "sim/report/series_trace.hpp"
+#include "sim/sensor/sensor.hpp"
+
+namespace spotwright::report {
+
+/// A report under way, its file open before the long work. It starts from what every report of a scenario has: drawing
+/// of the mounting, laser class, date, version, checks.
+class ReportFile {
+public:
+    /// @param when  Date of the report, ISO 8601.
+    /// @throws ScenarioError  The name does not end in .html; as `sensor::make_layout`, `sensor::make_flight_layout`.
+    /// @throws IoError  The file cannot be written.
+    ReportFile(const std::filesystem::path& out, const scenario::Scenario& scenario, const std::string& when);
+
+    /// To be filled.
+    [[nodiscard]] ReportContent& content() { return content_; }
+
+    /// Writes the page and gives the file its name. Once, and last. @throws IoError
+    void commit();
+
+private:
+    record::AtomicFile file_;
+    ReportContent content_;
+};
+
+/// A report of a series of readings.
+class ReadReport {
+public:
+    /// @throws As `ReportFile`.
+    ReadReport(const std::filesystem::path& out, const scenario::Scenario& scenario, const std::string& when);
+
+    /// Blocks of the series, in order.
+    void take(const measure::SeriesBlock& block) { series_.take(block); }
+
+    /// Runs the studies that belong to readings, and fills the report with them.
+    /// @param threads  0: all cores.
+    void fill(const sensor::Sensor& sensor, const measure::ReadResult& result, int threads);
+
+    /// Takes the readings too, for a command that takes none of its own.
+    void read_and_fill(const sensor::Sensor& sensor, int threads);
+
+    /// Adds a budget; where there can be none, the page says why.
+    void add_budget(const sensor::Sensor& sensor, int threads);
+
+    /// To be filled further.
+    [[nodiscard]] ReportContent& content() { return file_.content(); }
+
+    /// Writes the page and gives the file its name. Once, and last. @throws IoError
+    void commit() { file_.commit(); }
+
+private:
+    ReportFile file_;
+    SeriesCollector series_;
+};
+
+/// What the models that a scenario asks for leave out of what its part may do, in a few words; may be empty.
+[[nodiscard]] std::string left_out(const scenario::Scenario& scenario);
+
+}  // namespace spotwright::report

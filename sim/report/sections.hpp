@@ -1,0 +1,38 @@
+// The sections of a report. Each gives markup, nothing where its content is missing, and adds its charts.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/report/report.hpp"
+#include "sim/report/chart.hpp"
+
+namespace spotwright::report {
+
+/// What the report answers, by the widest study there is: budget, readings, advice.
+struct Answer {
+    measure::Level level = measure::Level::unreadable;
+    std::optional<double> uncertainty;  ///< expanded, bias included. [m]
+    std::optional<double> valid_share;  ///< [1]
+    std::vector<std::string> reasons;
+    std::string basis;  ///< which study says so
+};
+[[nodiscard]] std::optional<Answer> answer_of(const ReportContent& content);
+
+[[nodiscard]] std::string verdict_section(const ReportContent& content);
+[[nodiscard]] std::string job_section(const ReportContent& content);
+
+[[nodiscard]] std::string series_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string allan_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string linearity_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string drift_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string budget_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string advice_section(const ReportContent& content);
+
+[[nodiscard]] std::string models_section(const ReportContent& content);
+[[nodiscard]] std::string checks_section(const ReportContent& content);
+[[nodiscard]] std::string sources_section(const ReportContent& content);
+[[nodiscard]] std::string cautions_section(const ReportContent& content);
+
+}  // namespace spotwright::report

@@ -1,0 +1,286 @@
+// Sections of a report about readings over time.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/units.hpp"
+#include "sim/report/sections.hpp"
+
+namespace spotwright::report {
+
+namespace {
+
+using base::mm, base::ms, base::um, base::us;
+
+constexpr double no_value = std::numeric_limits<double>::quiet_NaN();
+
+bool stands_still(const std::vector<TracePoint>& truth) {
+    return !truth.empty() && std::all_of(truth.begin(), truth.end(), [&truth](const TracePoint& point) {
+        return point.value == truth.front().value;
+    });
+}
+
+// From which displacements are counted, so that their differences can be read off the axis.
+struct Origin {
+    double value = 0.0;  ///< [m]
+    std::string words;   ///< of the axis, without its unit
+};
+
+Origin origin_at(double displacement) {
+    const double value = std::round(displacement / um) * um;
+    if (value == 0.0) return {0.0, "displacement"};
+    return {value, fmt::format("displacement less {} mm", cell(value / mm, 7))};
+}
+
+Origin origin_of(const SeriesTrace& trace) {
+    if (stands_still(trace.truth)) return {trace.truth.front().value, "output less truth"};
+    if (!trace.truth.empty()) return origin_at(trace.truth.front().value);
+    double sum = 0.0;
+    double count = 0.0;
+    for (const TracePoint& point : trace.output) {
+        if (std::isnan(point.value)) continue;
+        sum += point.value;
+        count += 1.0;
+    }
+    return origin_at(sum / count);
+}
+
+struct TraceExtent {
+    double low = std::numeric_limits<double>::infinity();
+    double high = -std::numeric_limits<double>::infinity();
+
+    void include(double value) {
+        if (std::isnan(value)) return;
+        low = std::min(low, value);
+        high = std::max(high, value);
+    }
+};
+
+TraceExtent extent_of(const SeriesTrace& trace, double origin) {
+    TraceExtent extent;
+    for (const TracePoint& point : trace.output) extent.include(point.value - origin);
+    for (const TracePoint& point : trace.truth) extent.include(point.value - origin);
+    return extent;
+}
+
+std::vector<std::array<double, 2>> curve_points(const std::vector<TracePoint>& points, double origin, double unit) {
+    std::vector<std::array<double, 2>> list;
+    list.reserve(points.size());
+    for (const TracePoint& point : points) {
+        list.push_back({static_cast<double>(point.reading), (point.value - origin) / unit});
+    }
+    return list;
+}
+
+std::string axis_label(const Origin& origin, const LengthUnit& unit) {
+    return fmt::format("{} / {}", origin.words, unit.symbol);
+}
+
+Chart series_chart(const SeriesTrace& trace) {
+    const Origin origin = origin_of(trace);
+    const TraceExtent extent = extent_of(trace, origin.value);
+    const LengthUnit unit = length_unit(std::max(std::abs(extent.low), std::abs(extent.high)));
+    Chart chart;
+    chart.id = "series";
+    chart.x.label = "reading";
+    chart.x.low = 0.0;
+    chart.x.high = static_cast<double>(std::max<std::int64_t>(1, trace.readings - 1));
+    chart.y.label = axis_label(origin, unit);
+    chart.description = "Line chart of the outputs of a series of readings over their index.";
+
+    constexpr std::size_t few = 120;
+    CurveStyle output = curve_style(0);
+    output.width = 1.0;
+    if (trace.output.size() > few) output.marker = {};
+    chart.curves.push_back({"output", curve_points(trace.output, origin.value, unit.size), output});
+    if (!trace.truth.empty()) {
+        CurveStyle truth = curve_style(2);
+        if (trace.truth.size() > few) truth.marker = {};
+        chart.curves.push_back({"truth", curve_points(trace.truth, origin.value, unit.size), truth});
+    }
+    chart.caption = trace.stretch == 1
+                        ? "Every output in its order"
+                        : fmt::format("The least and the greatest of every {} outputs, in their order", trace.stretch);
+    chart.caption += fmt::format("; readings follow each other every {} us.", cell(trace.period / us));
+    if (trace.missing > 0) {
+        ChartCurve lost{"an output is missing here", {}, {"#D55E00", "", "crossRot", true}, false};
+        const double spread = std::max(extent.high - extent.low, 1e-3 * unit.size);
+        for (const std::int64_t at : trace.with_missing) {
+            lost.points.push_back({static_cast<double>(at), (extent.low - 0.06 * spread) / unit.size});
+        }
+        chart.curves.push_back(lost);
+        chart.caption += fmt::format(" {} of {} outputs do not exist; crosses at the foot show where.", trace.missing,
+                                     trace.readings);
+    }
+    chart.table_head = {"reading", chart.y.label};
+    for (const auto& [reading, value] : chart.curves.front().points) {
+        chart.table.push_back({fmt::format("{:.0f}", reading), cell(value, 6)});
+    }
+    return chart;
+}
+
+std::string following_table(const measure::Following& f) {
+    return html_table("How the output follows the part, over outputs of full windows.", {"quantity", "value"},
+                      {{"outputs compared", std::to_string(f.outputs)},
+                       {"mean error", length_cell(f.mean_error)},
+                       {"rms error", length_cell(f.rms_error)},
+                       {"largest error", length_cell(f.largest_error)},
+                       {"delay of the output behind the part", cell(f.delay / ms) + " ms"},
+                       {"bandwidth, -3 dB", cell(f.bandwidth) + " Hz"},
+                       {"speed along the mounting normal, rms", cell(f.speed / mm) + " mm/s"},
+                       {"way along the beam within an exposure, rms", length_cell(f.smear)}});
+}
+
+void add_scan_rows(const measure::Scan& scan, std::vector<TextRow>& rows) {
+    const auto estimate = [](const measure::Estimate& found) {
+        return fmt::format("{}, standard uncertainty {}", length_cell(found.value), length_cell(found.uncertainty));
+    };
+    if (scan.run_out) {
+        rows.push_back({"eccentricity", estimate(scan.run_out->eccentricity)});
+        rows.push_back({"total run-out", length_cell(scan.run_out->total)});
+        rows.push_back({"out of roundness", length_cell(scan.run_out->out_of_roundness)});
+    }
+    if (scan.roll) rows.push_back({"radius of the roll", estimate(scan.roll->radius)});
+    if (scan.step) rows.push_back({"height of the step", estimate(scan.step->height)});
+}
+
+std::string exposure_table(const measure::ExposureUse& use) {
+    return html_table("What automatic exposure did as the surface changed.", {"quantity", "value"},
+                      {{"changes of surface", std::to_string(use.changes)},
+                       {"readings lost for darkness at each", cell(use.dark_per_change)},
+                       {"readings lost for saturation at each", cell(use.saturated_per_change)},
+                       {"readings until the next valid one, mean", cell(use.late)},
+                       {"surface that passes unread at each", cell(use.blind_length / mm) + " mm"},
+                       {"mean rate", cell(use.mean_rate) + " Hz"},
+                       {"shortest exposure", cell(use.shortest_exposure / us) + " us"},
+                       {"longest exposure", cell(use.longest_exposure / us) + " us"}});
+}
+
+Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
+    const double end = histogram.low + histogram.width * static_cast<double>(histogram.counts.size());
+    const LengthUnit unit = length_unit(std::max(std::abs(histogram.low - origin.value), std::abs(end - origin.value)));
+    const auto place = [&](double value) { return (value - origin.value) / unit.size; };
+    Chart chart;
+    chart.id = "histogram";
+    chart.x.label = axis_label(origin, unit);
+    chart.y.label = "outputs in a bin";
+    chart.y.low = 0.0;
+    chart.description = "Histogram of outputs with the normal curve of the same mean and standard deviation.";
+    chart.table_head = {fmt::format("from / {}", unit.symbol), fmt::format("to / {}", unit.symbol), "outputs"};
+
+    ChartCurve bins{"outputs", {{place(histogram.low), 0.0}}, {"#000000", "", "", false, 1.0}};
+    bins.stepped = true;
+    bins.fill = CurveFill::area;
+    for (std::size_t i = 0; i < histogram.counts.size(); ++i) {
+        const double edge = histogram.low + histogram.width * static_cast<double>(i);
+        bins.points.push_back({place(edge), static_cast<double>(histogram.counts[i])});
+        chart.table.push_back(
+            {cell(place(edge), 5), cell(place(edge + histogram.width), 5), std::to_string(histogram.counts[i])});
+    }
+    bins.points.push_back({place(end), 0.0});
+    ChartCurve normal{"normal distribution, same mean and standard deviation", {}, {"#D55E00", "7 4", "", false, 2.0}};
+    constexpr int steps = 120;
+    constexpr double reach = 4.0;
+    for (int i = 0; i <= steps; ++i) {
+        const double value = histogram.mean + histogram.deviation * reach * (2.0 * i / steps - 1.0);
+        normal.points.push_back({place(value), normal_count(histogram, value)});
+    }
+    chart.curves = {bins, normal};
+    chart.caption = fmt::format(
+        "{} outputs, {}; mean at {} {} of the axis, standard deviation {}. Where the bins leave the curve, "
+        "scatter is not normal and the factor k = 2 is only a guide.",
+        histogram.values, histogram.rule, cell(place(histogram.mean)), unit.symbol,
+        length_cell(histogram.deviation, 4));
+    return chart;
+}
+
+std::string gaps_text(const study::AllanStudy& study) {
+    if (study.gaps == study::Gaps::none) return {};
+    const std::string missing = fmt::format("{} of {} outputs are missing: ", study.missing, study.readings);
+    return html_paragraph(
+        missing + (study.gaps == study::Gaps::closed
+                       ? "the curve closes these gaps."
+                       : fmt::format("the curve stands on the {} of the longest stretch without a gap.", study.used)));
+}
+
+}  // namespace
+
+std::string series_section(const ReportContent& content, std::vector<Chart>& charts) {
+    std::string text;
+    if (content.series) {
+        const SeriesTrace& trace = *content.series;
+        const bool any = std::any_of(trace.output.begin(), trace.output.end(),
+                                     [](const TracePoint& point) { return !std::isnan(point.value); });
+        if (any) {
+            charts.push_back(series_chart(trace));
+            text += chart_figure(charts.back());
+        } else {
+            text += html_paragraph(fmt::format("None of {} readings gave an output.", trace.readings));
+        }
+    }
+    if (content.following) text += following_table(*content.following);
+    if (content.exposure_use) text += exposure_table(*content.exposure_use);
+    if (content.scan) {
+        std::vector<TextRow> rows;
+        add_scan_rows(*content.scan, rows);
+        if (!rows.empty()) text += html_table("What the scan finds.", {"quantity", "value"}, rows);
+    }
+    return text;
+}
+
+std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts) {
+    if (!content.histogram) return {};
+    Origin origin = origin_at(content.histogram->mean);
+    if (content.series && !content.series->truth.empty()) {
+        origin = {stands_still(content.series->truth) ? content.series->truth.front().value : 0.0, "output less truth"};
+    }
+    charts.push_back(histogram_chart(*content.histogram, origin));
+    return chart_figure(charts.back()) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
+}
+
+std::string allan_section(const ReportContent& content, std::vector<Chart>& charts) {
+    if (!content.allan) return {};
+    std::vector<study::AllanPoint> points;  // a logarithmic scale has no place for others
+    const std::vector<study::AllanPoint>& curve = content.allan->curve;
+    std::copy_if(curve.begin(), curve.end(), std::back_inserter(points), [](const study::AllanPoint& p) {
+        return std::isfinite(p.deviation) && p.deviation > 0.0 && p.time > 0.0;
+    });
+    if (points.empty()) return {};
+    Chart chart;
+    chart.id = "allan";
+    chart.x = {"time averaged over / ms", true, {}, {}};
+    chart.y = {"Allan deviation / um", true, {}, {}};
+    chart.description = "Allan deviation over averaging time, both scales logarithmic, with its 95 % interval.";
+    chart.table_head = {"readings", "time / ms", "deviation / um", "low / um", "high / um"};
+    ChartCurve low{"", {}, {"#666666", "", "", false, 0.0}};
+    ChartCurve high{"95 % interval", {}, {"#666666", "", "", false, 0.0}};
+    high.fill = CurveFill::band;
+    ChartCurve deviation{"overlapping Allan deviation", {}, curve_style(0)};
+    ChartCurve white{
+        "white noise alone: falls with the square root of the time", {}, {"#0072B2", "7 4", "", false, 1.6}};
+    const auto least = std::min_element(points.begin(), points.end(),
+                                        [](const auto& a, const auto& b) { return a.deviation < b.deviation; });
+    for (const study::AllanPoint& p : points) {
+        const double time = p.time / ms;
+        const bool shown = p.interval.low > 0.0 && std::isfinite(p.interval.high);
+        low.points.push_back({time, shown ? p.interval.low / um : no_value});
+        high.points.push_back({time, shown ? p.interval.high / um : no_value});
+        deviation.points.push_back({time, p.deviation / um});
+        white.points.push_back({time, points.front().deviation / um * std::sqrt(points.front().time / p.time)});
+        chart.table.push_back({std::to_string(p.count), cell(time), cell(p.deviation / um), cell(p.interval.low / um),
+                               cell(p.interval.high / um)});
+    }
+    chart.curves = {low, high, white, deviation};
+    chart.caption = fmt::format(
+        "Scatter of the mean of outputs against the time they are averaged over. As long as it follows the "
+        "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
+        "constant error, as of frozen speckle, does not show.",
+        length_cell(least->deviation, 3), cell(least->time / ms));
+    charts.push_back(chart);
+    return chart_figure(chart) + gaps_text(*content.allan) +
+           (content.about_series.empty() ? "" : html_paragraph(content.about_series));
+}
+
+}  // namespace spotwright::report

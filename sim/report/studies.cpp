@@ -1,0 +1,209 @@
+// Sections of a report about the range and about warmth.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "sim/base/units.hpp"
+#include "sim/report/sections.hpp"
+#include "sim/record/text.hpp"
+#include "sim/sensor/layout.hpp"
+
+namespace spotwright::report {
+
+namespace {
+
+using base::mm, base::um;
+
+std::string figures_table(const ReportContent& content) {
+    std::vector<TextRow> rows;
+    for (const study::LinearityCurve& curve : content.linearity) {
+        TextRow row{record::one_line(curve.material)};
+        if (curve.figures) {
+            const study::LinearityFigures& f = *curve.figures;
+            for (const double size :
+                 {f.independent.largest, f.terminal.largest, f.zero.largest, f.least_squares.largest}) {
+                row.push_back(um_cell(size));
+            }
+            row.push_back(cell(sensor::percent_of_span(content.scenario, f.independent.largest), 3));
+        } else {
+            row.insert(row.end(), 5, "none");
+        }
+        row.push_back(std::to_string(curve.unread));
+        rows.push_back(row);
+    }
+    return html_table(
+        "Largest distance of the error from a straight line, by the definitions of IEC 61298-2: the line with the "
+        "least "
+        "such distance (independent), through both ends (terminal), through the near end (zero), and by least squares.",
+        {"material", "independent / um", "terminal / um", "zero / um", "least squares / um", "independent / % of span",
+         "places unread"},
+        rows);
+}
+
+Chart linearity_chart(const std::vector<study::LinearityCurve>& curves) {
+    double largest = 0.0;
+    for (const study::LinearityCurve& curve : curves) {
+        for (const double error : curve.error) largest = std::max(largest, std::abs(error));
+    }
+    const LengthUnit unit = length_unit(largest);
+    Chart chart;
+    chart.id = "linearity";
+    chart.x.label = "displacement / mm";
+    chart.y.label = fmt::format("error / {}", unit.symbol);
+    chart.height = 380;
+    chart.description = "Line chart of the error of readings over displacement, one curve for each material.";
+    chart.caption =
+        "Reading less truth over the range, without noise and speckle. The sensor is calibrated on its reference; what "
+        "another surface adds shows as its curve's distance from zero.";
+    chart.table_head = {"material", chart.x.label, chart.y.label};
+    for (const study::LinearityCurve& curve : curves) {
+        if (curve.displacement.empty()) continue;
+        ChartCurve drawn{record::one_line(curve.material), {}, curve_style(chart.curves.size())};
+        for (std::size_t i = 0; i < curve.displacement.size(); ++i) {
+            drawn.points.push_back({curve.displacement[i] / mm, curve.error[i] / unit.size});
+            chart.table.push_back({drawn.label, cell(curve.displacement[i] / mm, 6), cell(curve.error[i] / unit.size)});
+        }
+        chart.curves.push_back(drawn);
+    }
+    return chart;
+}
+
+// Where some materials err far more than the others, these lie on top of each other: they get a chart of their own.
+std::optional<Chart> close_up(const Chart& all) {
+    const auto largest = [](const ChartCurve& curve) {
+        double size = 0.0;
+        for (const auto& [place, error] : curve.points) size = std::max(size, std::abs(error));
+        return size;
+    };
+    std::vector<double> sizes;
+    for (const ChartCurve& curve : all.curves) sizes.push_back(largest(curve));
+    std::sort(sizes.begin(), sizes.end());
+    constexpr double far_more = 8.0;
+    if (sizes.size() < 3 || !(sizes.back() > far_more * sizes[(sizes.size() - 1) / 2])) return std::nullopt;
+    const double limit = sizes.back() / far_more;
+    Chart chart = all;
+    chart.id = "linearityclose";
+    chart.caption = fmt::format("The same for those that stay within {} of zero, enlarged.",
+                                length_cell(limit * (all.y.label.ends_with("mm") ? mm : um), 2));
+    chart.table_head.clear();
+    chart.table.clear();
+    chart.curves.erase(std::remove_if(chart.curves.begin(), chart.curves.end(),
+                                      [&](const ChartCurve& curve) { return largest(curve) > limit; }),
+                       chart.curves.end());
+    return chart;
+}
+
+std::string causes_table(const std::vector<study::DriftCause>& causes) {
+    std::vector<TextRow> rows;
+    for (const study::DriftCause& cause : causes) {
+        rows.push_back({record::one_line(cause.name), um_cell(cause.near), um_cell(cause.here), um_cell(cause.far)});
+    }
+    return html_table("Change of a reading per kelvin, each cause alone; the last line is all together.",
+                      {"cause", "near end / um/K", "where the part stands / um/K", "far end / um/K"}, rows);
+}
+
+// Points of a chart: a long path is thinned as a series is.
+std::vector<std::array<double, 2>> over_time(const std::vector<study::DriftPoint>& path,
+                                             double study::DriftPoint::*value, double unit, double offset) {
+    Thinning thinning(static_cast<std::int64_t>(path.size()));
+    for (const study::DriftPoint& point : path) thinning.add(point.*value);
+    std::vector<std::array<double, 2>> points;
+    for (const TracePoint& point : thinning.points()) {
+        points.push_back({path[static_cast<std::size_t>(point.reading)].time / 60.0, point.value / unit - offset});
+    }
+    return points;
+}
+
+CurveStyle plain(std::size_t index) {
+    CurveStyle style = curve_style(index);
+    style.marker = {};
+    style.width = 1.8;
+    return style;
+}
+
+Chart drift_chart(const std::vector<study::DriftPoint>& path, bool reset) {
+    double largest = 0.0;
+    for (const study::DriftPoint& point : path) largest = std::max(largest, std::abs(point.error));
+    const LengthUnit unit = length_unit(largest);
+    Chart chart;
+    chart.id = "drift";
+    chart.x.label = "time / min";
+    chart.y.label = fmt::format("error / {}", unit.symbol);
+    chart.description = "Line chart of the error of a reading over time.";
+    chart.caption =
+        reset ? "Error of a reading as the sensor warms and cools, and what is left of it when the zero is set "
+                "at its interval."
+              : "Error of a reading as the sensor warms and cools; its zero is never set again.";
+    chart.curves.push_back({"error", over_time(path, &study::DriftPoint::error, unit.size, 0.0), plain(0)});
+    if (reset) {
+        chart.curves.push_back({"error after setting the zero",
+                                over_time(path, &study::DriftPoint::after_reset, unit.size, 0.0), plain(1)});
+    }
+    chart.table_head = {"time / min", chart.y.label, "after setting the zero / " + std::string(unit.symbol),
+                        "temperature / C"};
+    const std::size_t step = (path.size() + 199) / 200;
+    for (std::size_t i = 0; i < path.size(); i += step) {
+        chart.table.push_back({cell(path[i].time / 60.0), cell(path[i].error / unit.size),
+                               cell(path[i].after_reset / unit.size), cell(path[i].temperature - base::zero_celsius)});
+    }
+    return chart;
+}
+
+Chart temperature_chart(const std::vector<study::DriftPoint>& path) {
+    Chart chart;
+    chart.id = "temperature";
+    chart.x.label = "time / min";
+    chart.y.label = "temperature / C";
+    chart.height = 190;
+    chart.description = "Line chart of the temperature of the sensor over time.";
+    chart.caption = "The temperature that makes the error above.";
+    chart.curves.push_back({"", over_time(path, &study::DriftPoint::temperature, 1.0, base::zero_celsius), plain(0)});
+    return chart;
+}
+
+std::string resets_table(const std::vector<study::ResetInterval>& resets) {
+    std::vector<TextRow> rows;
+    for (const study::ResetInterval& reset : resets) {
+        rows.push_back({std::isinf(reset.interval) ? "never" : cell(reset.interval / 60.0) + " min", um_cell(reset.rms),
+                        um_cell(reset.largest)});
+    }
+    return html_table("What is left of the drift over the path when the zero is set at an interval.",
+                      {"zero set every", "rms error / um", "largest error / um"}, rows);
+}
+
+}  // namespace
+
+std::string linearity_section(const ReportContent& content, std::vector<Chart>& charts) {
+    if (content.linearity.empty()) return {};
+    const Chart chart = linearity_chart(content.linearity);
+    std::string text;
+    if (!chart.curves.empty()) {
+        charts.push_back(chart);
+        text += chart_figure(chart);
+        if (const std::optional<Chart> close = close_up(chart)) {
+            charts.push_back(*close);
+            text += chart_figure(*close);
+        }
+    } else {
+        text += html_paragraph("None of the materials can be read anywhere in the range.");
+    }
+    return text + figures_table(content);
+}
+
+std::string drift_section(const ReportContent& content, std::vector<Chart>& charts) {
+    if (!content.drift) return {};
+    const study::DriftStudy& drift = *content.drift;
+    std::string text = drift.causes.empty() ? "" : causes_table(drift.causes);
+    if (!drift.path.empty()) {
+        charts.push_back(drift_chart(drift.path, content.scenario.reading.zero_reset.has_value()));
+        text += chart_figure(charts.back());
+        charts.push_back(temperature_chart(drift.path));
+        text += chart_figure(charts.back());
+    }
+    if (!drift.resets.empty()) text += resets_table(drift.resets);
+    return text;
+}
+
+}  // namespace spotwright::report

@@ -1,0 +1,57 @@
+// What a time-of-flight sensor makes of light: delays as its electronics have them, and what it works out from them.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <variant>
+#include <vector>
+
+#include "sim/sensor/flight_instrument.hpp"
+
+namespace spotwright::sensor {
+
+/// Share of the span by which delays beyond the calibration are still looked at, so that noise finds them outside of it
+/// and not a period away.
+inline constexpr double search_overreach = 2.0 * calibration_overreach;
+
+/// Light inside the housing, which only a phase tells from the part's, added to the part's.
+[[nodiscard]] flight::Light with_crosstalk(const scenario::Scenario& scenario, flight::Light light);
+
+/// Delays as the electronics have them: in air, behind their own drift, told by their own clock; crosstalk added.
+[[nodiscard]] flight::Light as_timed(const FlightInstrument& instrument, flight::Light light);
+
+/// Charges of all buckets of all frequencies in one second each. [e]
+[[nodiscard]] std::vector<double> charges_per_second(const scenario::Scenario& scenario, const flight::Light& light);
+
+/// One measurement of charges, frequency by frequency.
+[[nodiscard]] std::vector<flight::Demodulated> demodulated(const scenario::Scenario& scenario,
+                                                           std::span<const double> charges);
+
+/// What the sensor makes of charges.
+struct PhaseResult {
+    reading::Validity validity = reading::Validity::out_of_range;
+    double phase = 0.0;      ///< at the first frequency. [rad]
+    double amplitude = 0.0;  ///< least of all frequencies. [e]
+    double delay = 0.0;      ///< [s]
+};
+
+/// @param least_amplitude  Up to which light is `too_dark`. [e]
+[[nodiscard]] PhaseResult phase_result(const FlightInstrument& instrument, std::span<const double> charges,
+                                       double least_amplitude);
+
+/// @param exposure  Of each frequency. [s]
+/// @throws ScenarioError  The pulse, comparator or gate cannot be followed.
+[[nodiscard]] FlightPlan plan_of(const FlightInstrument& instrument, const flight::Light& light, double exposure);
+
+/// Delay that the sensor finds without noise; its own constants are taken out. [s]
+[[nodiscard]] std::optional<double> noiseless_delay(const FlightInstrument& instrument, const FlightPlan& plan,
+                                                    double least_amplitude);
+
+/// Half the delay times the speed of light in the air that the sensor takes for granted. [m]
+[[nodiscard]] double reach_of(const FlightInstrument& instrument, double delay);
+
+/// Displacement by the calibration; none beyond it. [m]
+[[nodiscard]] std::optional<double> displacement_of(const FlightInstrument& instrument, double delay);
+
+}  // namespace spotwright::sensor

@@ -1,0 +1,171 @@
+#include "sim/sensor/flight_instrument.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/constants.hpp"
+#include "sim/base/units.hpp"
+#include "sim/detector/array.hpp"
+#include "sim/flight/air.hpp"
+#include "sim/sensor/flight_delay.hpp"
+
+namespace spotwright::sensor {
+
+using base::pi, base::speed_of_light;
+using scenario::Principle;
+
+flight::Modulation modulation_of(const scenario::Scenario& s, std::size_t frequency) {
+    return {s.flight.waveform,         s.flight.modulation.at(frequency),
+            s.flight.modulation_depth, s.flight.bandwidth,
+            s.flight.buckets,          s.flight.gate_share};
+}
+
+flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
+    flight::PulseReceiver r;
+    const double scale = s.detector.quantum_efficiency / base::photon_energy(s.emitter.wavelength);
+    r.timing = s.flight.timing;
+    r.width = s.flight.pulse;
+    r.bandwidth = s.flight.bandwidth;
+    r.amplifier_noise = s.flight.noise * scale;
+    r.threshold = s.flight.threshold_ratio * r.amplifier_noise;
+    r.fraction = s.flight.fraction;
+    r.fraction_delay = s.flight.fraction_delay;
+    r.comparator_offset = s.flight.comparator_offset * scale;
+    r.jitter = s.flight.jitter;
+    r.digitiser_step = s.flight.digitiser;
+    r.pulses = s.flight.pulses;
+    return r;
+}
+
+double distance_per_delay(const scenario::Scenario& s) {
+    return speed_of_light / (2.0 * flight::group_index(flight::Air{}, s.emitter.wavelength));
+}
+
+double unambiguous_distance(const scenario::Scenario& s) {
+    const bool by_phase = s.principle == Principle::phase_shift;
+    const double delay = by_phase ? flight::unambiguous_delay(s.flight.modulation) : 1.0 / s.flight.pulse_rate;
+    return distance_per_delay(s) * delay;
+}
+
+double pulse_duration(double full_width) {
+    return full_width * std::sqrt(pi / (4.0 * std::log(2.0)));
+}
+
+FlightPose make_flight_pose(const FlightInstrument& i, double displacement) {
+    const scenario::Scenario& s = i.scenario;
+    FlightPose pose;
+    pose.displacement = displacement;
+    pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
+    pose.received = flight::receive(s, i.beam, i.receiver, target::make_part(s, displacement), target::surface_of(s));
+    pose.light = as_timed(i, pose.received.light);
+    const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
+    pose.beyond = pose.received.received_power > 0.0 && (mean_delay < i.search.least || mean_delay > i.search.greatest);
+    if (s.principle == Principle::phase_shift) {
+        const auto count = static_cast<double>(s.flight.modulation.size());
+        scenario::Exposure each = s.exposure;
+        for (double& period : each.period) period /= count;
+        const std::vector<double> charges = charges_per_second(s, pose.light);
+        const double brightest = *std::max_element(charges.begin(), charges.end());
+        pose.timing = detector::settled_timing(each, s.detector.full_well, brightest);
+        pose.timing.period *= count;
+    } else {
+        const double sending = static_cast<double>(s.flight.pulses) / s.flight.pulse_rate;
+        pose.timing = {sending, std::max(sending, s.exposure.period[0])};
+    }
+    pose.plan = plan_of(i, pose.light, pose.timing.exposure);
+    return pose;
+}
+
+FlightPose under_patch(const FlightInstrument& i, const FlightPose& smooth, std::int64_t patch) {
+    const scenario::Scenario& s = i.scenario;
+    FlightPose pose = smooth;
+    // Places of the surface get patterns of their own.
+    const std::int64_t place =
+        std::llround(s.target.patch[0] / base::um) * 1000003 + std::llround(s.target.patch[1] / base::um);
+    pose.light =
+        as_timed(i, flight::speckled(smooth.received, static_cast<std::uint64_t>(s.seed), (place << 24) + patch));
+    pose.plan = plan_of(i, pose.light, pose.timing.exposure);
+    return pose;
+}
+
+std::optional<double> noiseless_reading(const FlightInstrument& i, const FlightPose& pose) {
+    const auto delay = noiseless_delay(i, pose.plan, i.scenario.reading.threshold * i.scenario.detector.full_well);
+    if (!delay || pose.beyond) return std::nullopt;
+    return displacement_of(i, *delay);
+}
+
+double brightest_bucket(const FlightPose& pose) {
+    if (const auto* phase = std::get_if<PhasePlan>(&pose.plan)) {
+        return *std::max_element(phase->electrons.begin(), phase->electrons.end());
+    }
+    return 0.0;
+}
+
+namespace {
+
+using reading::Validity;
+
+// Whether a delay is that of the part less whole unambiguous distances, to a hundredth of one.
+bool repeats(const FlightInstrument& i, const FlightPose& pose, double delay) {
+    const double reach = pose.received.mean_path * i.index / (2.0 * i.assumed_index);
+    const double turns = (reach - reach_of(i, delay)) / i.unambiguous_distance;
+    return std::abs(turns) > 0.5 && std::abs(turns - std::round(turns)) < 0.01;
+}
+
+// Validity and delay of one reading.
+RawReading timed(const FlightInstrument& i, const FlightPose& pose, RawReading raw, double delay) {
+    if (raw.validity != Validity::valid) return raw;
+    if (pose.beyond) {
+        raw.validity = repeats(i, pose, delay) ? Validity::ambiguous : Validity::out_of_range;
+    } else if (const auto displacement = displacement_of(i, delay)) {
+        raw.displacement = *displacement;
+    } else {
+        raw.validity = Validity::out_of_range;
+    }
+    return raw;
+}
+
+RawReading by_phase(const FlightInstrument& i, const FlightPose& pose, const PhasePlan& plan, std::int64_t index) {
+    const scenario::Scenario& s = i.scenario;
+    std::vector<double> charges(plan.electrons.size());
+    const flight::BucketNoise noise{s.detector.read_noise, s.detector.full_well,
+                                    1.0 / detector::make_digitiser(s.detector).gain,
+                                    static_cast<std::uint64_t>(s.seed)};
+    const bool saturated = flight::draw_buckets(plan.electrons, noise, index, charges);
+    const PhaseResult result = phase_result(i, charges, s.reading.threshold * s.detector.full_well);
+    RawReading raw{
+        saturated ? Validity::saturated : result.validity, result.phase, 0.0, static_cast<float>(result.amplitude), {}};
+    return timed(i, pose, raw, result.delay);
+}
+
+RawReading by_pulses(const FlightInstrument& i, const FlightPose& pose, const flight::PulsePlan& plan,
+                     std::int64_t index) {
+    const flight::PulseReading pulses = flight::send_pulses(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
+    RawReading raw{Validity::valid, pulses.time, 0.0, static_cast<float>(pulses.fired), {}};
+    if (pulses.fired == 0) {
+        raw.validity = Validity::no_peak;
+    } else if (2 * pulses.fired < i.scenario.flight.pulses) {
+        raw.validity = Validity::too_dark;
+    }
+    return timed(i, pose, raw, pulses.time - i.time_offset);
+}
+
+RawReading by_photons(const FlightInstrument& i, const FlightPose& pose, const flight::CountingPlan& plan,
+                      std::int64_t index) {
+    const std::vector<std::int64_t> counts =
+        flight::count_photons(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
+    const flight::CountReading found = flight::time_of(plan, counts);
+    const auto detected = static_cast<float>(found.detected_share * static_cast<double>(i.scenario.flight.pulses));
+    RawReading raw{found.time ? Validity::valid : Validity::no_peak, found.time.value_or(0.0), 0.0, detected, {}};
+    return timed(i, pose, raw, found.time.value_or(0.0) - i.time_offset);
+}
+
+}  // namespace
+
+RawReading take_reading(const FlightInstrument& i, const FlightPose& pose, std::int64_t index) {
+    if (const auto* phase = std::get_if<PhasePlan>(&pose.plan)) return by_phase(i, pose, *phase, index);
+    if (const auto* pulse = std::get_if<flight::PulsePlan>(&pose.plan)) return by_pulses(i, pose, *pulse, index);
+    return by_photons(i, pose, std::get<flight::CountingPlan>(pose.plan), index);
+}
+
+}  // namespace spotwright::sensor

@@ -1,0 +1,101 @@
+// A time-of-flight sensor, calibrated, and one pose of a part before it.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <variant>
+#include <vector>
+
+#include "sim/detector/exposure.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/flight/phase_shift.hpp"
+#include "sim/flight/photon_counting.hpp"
+#include "sim/flight/pulse.hpp"
+#include "sim/flight/receive.hpp"
+#include "sim/flight/unwrap.hpp"
+#include "sim/reading/calibration.hpp"
+#include "sim/reading/locate.hpp"
+#include "sim/sensor/instrument.hpp"
+
+namespace spotwright::sensor {
+
+/// A sensor, ready to read. It was calibrated squarely on its reference, without noise, at 20 C, in air of 101.325 kPa
+/// and half its moisture, before clock and delays drifted; it takes the air for the same ever after.
+struct FlightInstrument {
+    scenario::Scenario scenario;
+    emitter::Beam beam;
+    receiver::Receiver receiver;
+    double assumed_index = 1.0;         ///< group index of air at calibration. [1]
+    double index = 1.0;                 ///< of the surroundings. [1]
+    double anchor = 0.0;                ///< displacement at which constants were taken out. [m]
+    std::vector<double> contrast;       ///< of each frequency, |c_1| of `flight::harmonic`. [1]
+    std::vector<double> phase_offset;   ///< of each frequency, taken out of its phase. [rad]
+    double time_offset = 0.0;           ///< taken out of the time of a pulse. [s]
+    flight::DelayRange search;          ///< delays that are looked at. [s]
+    double unambiguous_distance = 0.0;  ///< over which readings do not repeat themselves. [m]
+    double reference_reach = 0.0;       ///< measured at the anchor: half the delay times the speed of light. [m]
+    std::optional<reading::Calibration> calibration;  ///< from reach to displacement; none: the constant only
+};
+
+/// Builds the sensor and calibrates it.
+/// @throws ScenarioError  Light is not modulated; the range is longer than what is unambiguous, or its ends cannot be
+///   told apart by the frequencies; the reference gives no reading at some place of the range.
+[[nodiscard]] FlightInstrument make_flight_instrument(const scenario::Scenario& scenario, int threads);
+
+/// Group index of the air of the surroundings. [1]
+/// @throws ScenarioError  Air of this temperature cannot hold its moisture.
+[[nodiscard]] double index_of_air(const scenario::Scenario& scenario);
+
+/// Mean charges of a phase measurement, before noise.
+struct PhasePlan {
+    std::vector<double> electrons;  ///< of all buckets of all frequencies. [e]
+};
+
+using FlightPlan = std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan>;
+
+/// Everything that readings of one still part have in common.
+struct FlightPose {
+    double displacement = 0.0;       ///< of the part's reference surface. [m]
+    double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
+    flight::Received received;       ///< by way in air of index 1
+    flight::Light light;             ///< as the electronics see it: air, drift and clock in its delays
+    detector::Timing timing;         ///< exposure: of each frequency, or of all pulses together
+    FlightPlan plan;
+    bool beyond = false;  ///< the part is out of the delays that are looked at: what is read is another distance
+};
+
+[[nodiscard]] FlightPose make_flight_pose(const FlightInstrument& instrument, double displacement);
+
+/// The pose under the speckle of one patch of its surface, at the same exposure.
+[[nodiscard]] FlightPose under_patch(const FlightInstrument& instrument, const FlightPose& smooth, std::int64_t patch);
+
+/// What readings of a pose give without noise; none where it is invalid. [m]
+[[nodiscard]] std::optional<double> noiseless_reading(const FlightInstrument& instrument, const FlightPose& pose);
+
+/// A single reading; `position` is the phase at the first frequency [rad] or the time of the pulse [s], `peak` the
+/// amplitude at the frequency where it is least [e] or the number of pulses that gave a time.
+/// `too_dark`: the amplitude is below the threshold's share of full well, or fewer than half of the pulses gave a time;
+/// `no_peak`: no pulse did; `saturated`: a bucket is at full well;
+/// `ambiguous`: the chance of a wrong wrap is above `flight.wrap_risk`, or the part stands where distances repeat;
+/// `out_of_range`: beyond the calibration, or no distance within the range fits the phases.
+[[nodiscard]] RawReading take_reading(const FlightInstrument& instrument, const FlightPose& pose, std::int64_t index);
+
+/// Modulation of one of the scenario's frequencies.
+[[nodiscard]] flight::Modulation modulation_of(const scenario::Scenario& scenario, std::size_t frequency);
+
+/// Comparator and pulse, their powers as photoelectrons per second.
+[[nodiscard]] flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& scenario);
+
+/// Charges of the mean buckets, or counts, in electrons: largest, and of it what is not from the emitter.
+[[nodiscard]] double brightest_bucket(const FlightPose& pose);
+
+/// Half the speed of light in the air of calibration: distance over delay. [m/s]
+[[nodiscard]] double distance_per_delay(const scenario::Scenario& scenario);
+
+/// Distance over which readings do not repeat themselves: of the frequencies together, or of the pulse rate. [m]
+[[nodiscard]] double unambiguous_distance(const scenario::Scenario& scenario);
+
+/// Energy of a Gaussian pulse over its peak power: width sqrt(pi / (4 ln 2)). [s]
+[[nodiscard]] double pulse_duration(double full_width);
+
+}  // namespace spotwright::sensor

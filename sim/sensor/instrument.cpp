@@ -1,0 +1,401 @@
+#include "sim/sensor/instrument.hpp"
+
+#include <boost/math/statistics/univariate_statistics.hpp>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+
+#include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
+#include "sim/detector/frames.hpp"
+#include "sim/receiver/ambient.hpp"
+#include "sim/receiver/ray_model.hpp"
+#include "sim/receiver/volume_light.hpp"
+#include "sim/target/plate.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/sensor/warmth.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::sensor {
+
+namespace {
+
+using base::mm;
+
+constexpr std::int64_t calibration_points = 65;
+
+reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
+    reading::LocateOptions options;
+    options.method = scenario.reading.peak;
+    options.choose = scenario.reading.choose;
+    options.threshold = static_cast<float>(scenario.reading.threshold * scenario.detector.full_well);
+    options.saturation = static_cast<float>(scenario.detector.full_well);
+    options.dark_variance = dark_variance(scenario.detector);
+    return options;
+}
+
+std::uint64_t run_seed(const scenario::Scenario& scenario) {
+    return static_cast<std::uint64_t>(scenario.seed);
+}
+
+// Noiseless net signal of light on this specimen, brought to the level that suits it.
+std::vector<float> level_signal(const scenario::Scenario& scenario, const detector::FixedPattern& pattern,
+                                const std::vector<float>& rate) {
+    std::vector<float> net = rate;
+    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= pattern.response[k];
+    const float brightest = *std::max_element(net.begin(), net.end());
+    if (brightest <= 0.0F) return net;
+    const double wanted = scenario.exposure.level * scenario.detector.full_well;
+    const auto scale = static_cast<float>(wanted / static_cast<double>(brightest));
+    for (float& value : net) value *= scale;
+    return net;
+}
+
+reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter::Beam& beam,
+                               const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
+                               const detector::FixedPattern& pattern, int threads) {
+    const target::Surface tile = target::make_surface(scenario.reference, scenario.emitter.wavelength);
+    reading::LocateOptions options = locate_options(scenario);
+    options.choose = {};
+    const double near = scenario.mount.range[0];
+    const double far = scenario.mount.range[1];
+    const double overreach = calibration_overreach * (far - near);
+    std::vector<reading::CalibrationPoint> points(calibration_points);
+    std::vector<reading::Validity> found(calibration_points);
+    base::parallel_for(calibration_points, threads, [&](std::int64_t i) {
+        const double share = static_cast<double>(i) / static_cast<double>(calibration_points - 1);
+        const double displacement = std::lerp(near - overreach, far + overreach, share);
+        const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), tile, receiver,
+                                                          edge_spread, scenario.detector.quantum_efficiency);
+        const reading::Spot spot = reading::locate(level_signal(scenario, pattern, profile.rate), options);
+        points[static_cast<std::size_t>(i)] = {displacement, spot.position};
+        found[static_cast<std::size_t>(i)] = spot.validity;
+    });
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        if (found[i] == reading::Validity::valid) continue;
+        scenario::reject(scenario, "mount.range_mm",
+                         fmt::format("calibration on {} fails at {:.4g} mm: {}", scenario.reading.calibrated_on,
+                                     points[i].displacement / mm, reading::name_of(found[i])),
+                         "a range over which the reference's spot lies wholly on the array and above the threshold");
+    }
+    try {
+        return reading::Calibration(points);
+    } catch (const base::DomainError& error) {
+        scenario::reject(scenario, "mount.range_mm", error.what(), "");
+    }
+}
+
+// The walk of light through a translucent part, with enough photons for all readings to come.
+std::optional<target::HeldWalk> walk_of(const Instrument& instrument) {
+    const scenario::Scenario& s = instrument.scenario;
+    const target::Surface surface = target::surface_of(s);
+    if (!surface.volume) return std::nullopt;
+    const auto geometry =
+        receiver::walk_geometry(instrument.beam, target::make_part(s, s.target.displacement), instrument.receiver);
+    if (!geometry) return std::nullopt;
+    target::WalkOptions options;
+    options.photons *= 2;
+    // Light that scatters forwards leaves by fewer, stronger scatters. With so many of them the bias of marble and of
+    // milk scatters by 3 % from seed to seed (7 % with the default), that of the polymer by 1.5 % without.
+    if (surface.volume->anisotropy != 0.0) {
+        options.photons *= 2;
+        options.scatters *= 6;
+    }
+    return target::hold_walk(*surface.volume, *geometry, options);
+}
+
+// The walk for an image's last argument.
+const target::HeldWalk* held_walk(const Instrument& instrument) {
+    return instrument.walk ? &*instrument.walk : nullptr;
+}
+
+// Electrons by which fresh speckle may exceed the mean of a pixel, but for a chance of 1e-12. [e]
+double brightening(const Pose& pose, std::size_t pixel) {
+    if (!pose.fresh) return 0.0;
+    constexpr double deviations = 7.2;
+    const receiver::CubeRoot& root = pose.fresh->field.cube_root;
+    const double brightest = std::pow(root.mean + deviations * root.deviation, 3.0);
+    return static_cast<double>(pose.fresh->light[pixel]) * (brightest - 1.0);
+}
+
+// Leaves out pixels that cannot matter: those whose chance to reach half the threshold, below which `locate` makes no
+// difference, is less than 1e-12. With mean electrons m, read noise r and distance x from the mean net signal to that
+// level, Bernstein's inequality gives P <= exp(-x^2 / (2 (m + r^2 + x / 3))). A margin on both sides serves the
+// estimators, which look at most three pixels past a peak.
+// Fresh speckle counts as bright as it is drawn but for the same chance.
+void draw_window(Pose& pose) {
+    constexpr double log_chance = 27.7;  // -ln(1e-12), rounded up
+    constexpr std::size_t margin = 8;
+    const detector::ExpectedFrame& frame = pose.expected;
+    const std::size_t pixels = frame.electrons.size();
+    const double level = 0.5 * static_cast<double>(pose.locate.threshold);
+    std::size_t first = pixels;
+    std::size_t last = 0;
+    std::size_t brightest = 0;
+    for (std::size_t k = 0; k < pixels; ++k) {
+        const double mean = static_cast<double>(frame.electrons[k]) + brightening(pose, k);
+        const double rounding =
+            (0.5 + frame.digitiser.black_level - static_cast<double>(pose.background[k])) / frame.digitiser.gain;
+        const double net = mean + static_cast<double>(frame.offset[k]) + rounding;
+        const double x = level - net;
+        const double variance = mean + frame.read_noise * frame.read_noise;
+        const bool may_matter = x <= 0.0 || x * x < log_chance * 2.0 * (variance + x / 3.0);
+        if (may_matter) {
+            first = std::min(first, k);
+            last = k + 1;
+        }
+        if (frame.electrons[k] > frame.electrons[brightest]) brightest = k;
+    }
+    if (first >= last) {  // nothing will be found; the brightest pixel is still looked at
+        first = brightest;
+        last = brightest + 1;
+    }
+    first = first > margin ? first - margin : 0;
+    last = std::min(last + margin, pixels);
+    const auto unit = static_cast<std::size_t>(base::unit_pixels);
+    pose.first_unit = static_cast<std::int64_t>(first / unit);
+    pose.unit_count = static_cast<std::int64_t>((last + unit - 1) / unit) - pose.first_unit;
+    pose.locate.at_array_start = pose.first_unit == 0;
+    pose.locate.at_array_end = static_cast<std::size_t>(pose.first_unit + pose.unit_count) * unit >= pixels;
+}
+
+// What a noiseless signal reads as.
+std::optional<double> reading_of(const Instrument& instrument, const std::vector<float>& net) {
+    const reading::Spot spot = reading::locate(net, locate_options(instrument.scenario));
+    if (spot.validity != reading::Validity::valid) return std::nullopt;
+    return instrument.calibration.displacement(spot.position);
+}
+
+// Standard error of the mean of independent images, by what each of them reads as.
+std::optional<double> error_of_mean(const Instrument& instrument, const std::vector<receiver::Profile>& batches) {
+    std::vector<double> readings;
+    for (const receiver::Profile& batch : batches) {
+        const std::vector<float> net = level_signal(instrument.scenario, instrument.pattern, batch.rate);
+        if (const auto found = reading_of(instrument, net)) readings.push_back(*found);
+    }
+    if (readings.size() < 2) return std::nullopt;
+    return std::sqrt(boost::math::statistics::sample_variance(readings) / static_cast<double>(readings.size()));
+}
+
+// What the error that the spot model tells of its own image makes of a reading, where it could not be brought within
+// the tolerance.
+std::optional<double> error_beyond_tolerance(const Instrument& instrument, const Pose& pose) {
+    if (pose.profile.centroid_error <= receiver::Tolerance{}.centroid) return std::nullopt;
+    const receiver::Receiver& r = instrument.receiver;
+    return pose.profile.centroid_error * r.pitch / receiver::sensitivity_at(r, pose.displacement);
+}
+
+// Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the index it was told.
+std::optional<double> thickness_between(const Instrument& instrument, const std::vector<reading::LocatedPeak>& peaks,
+                                        std::size_t begin) {
+    if (peaks.size() < 2) return std::nullopt;
+    std::array<double, 2> faces{};
+    for (std::size_t i = 0; i < faces.size(); ++i) {
+        const reading::Spot& spot = peaks[i].spot;
+        if (spot.validity != reading::Validity::valid) return std::nullopt;
+        const auto place = instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
+        if (!place) return std::nullopt;
+        faces[i] = *place;
+    }
+    const scenario::Scenario& s = instrument.scenario;
+    return target::thickness_from(faces[1] - faces[0], *s.reading.thickness_index, -s.emitter.angle, s.receiver.angle);
+}
+
+}  // namespace
+
+double dark_variance(const scenario::Detector& detector) {
+    const double digit = 1.0 / detector::make_digitiser(detector).gain;
+    return detector.read_noise * detector.read_noise + digit * digit / 12.0;
+}
+
+Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
+    const emitter::Beam beam = emitter::make_beam(scenario);
+    const receiver::Receiver receiver = checked_receiver(scenario);
+    const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
+    const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
+    Instrument instrument = at_temperature({scenario, beam, receiver, edge_spread, pattern,
+                                            calibrate(scenario, beam, receiver, edge_spread, pattern, threads)},
+                                           scenario.surroundings.temperature);
+    instrument.walk = walk_of(instrument);
+    return instrument;
+}
+
+double calibration_spacing(double near, double far) {
+    return (far - near) * (1.0 + 2.0 * calibration_overreach) / static_cast<double>(calibration_points - 1);
+}
+
+std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
+    constexpr std::array<double, 1> unmoved{0.0};
+    return noiseless_readings(instrument, displacement, unmoved).front();
+}
+
+std::vector<std::optional<double>> noiseless_readings(const Instrument& instrument, double displacement,
+                                                      std::span<const double> shifts) {
+    const scenario::Scenario& s = instrument.scenario;
+    std::vector<std::optional<double>> readings;
+    for (const receiver::Profile& profile : receiver::images_moved(
+             instrument.beam, target::make_part(s, displacement), target::surface_of(s), instrument.receiver,
+             instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, held_walk(instrument))) {
+        readings.push_back(reading_of(instrument, level_signal(s, instrument.pattern, profile.rate)));
+    }
+    return readings;
+}
+
+std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose) {
+    std::vector<float> net = pose.profile.rate;
+    const auto exposure = static_cast<float>(pose.timing.exposure);
+    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= exposure * instrument.pattern.response[k];
+    return reading_of(instrument, net);
+}
+
+Pose make_pose(const Instrument& instrument, double displacement, int threads) {
+    const scenario::Scenario& s = instrument.scenario;
+    const target::Surface surface = target::surface_of(s);
+    Pose pose;
+    pose.displacement = displacement;
+    pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
+    const target::Part part = target::make_part(s, displacement);
+    if (s.run.model == scenario::LightModel::ray) {
+        receiver::RayImage image =
+            receiver::trace_rays(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
+                                 s.detector.quantum_efficiency, {s.run.rays, run_seed(s), threads});
+        pose.model_error = error_of_mean(instrument, image.batches);
+        pose.profile = std::move(image.profile);
+    } else {
+        pose.profile = receiver::image(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
+                                       s.detector.quantum_efficiency, {}, held_walk(instrument));
+        pose.model_error = error_beyond_tolerance(instrument, pose);
+    }
+    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, target::matt_reflectance(part, surface));
+    settle_exposure(instrument, pose);
+    expose_pose(instrument, pose);
+    return pose;
+}
+
+std::vector<float> measure_background(const Instrument& instrument, double ambient_rate, double exposure) {
+    const scenario::Scenario& s = instrument.scenario;
+    const detector::ExpectedFrame dark =
+        detector::expose(s.detector, instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
+    const std::size_t pixels = dark.electrons.size();
+    constexpr std::size_t block = base::block_pixels;
+    std::vector<float> digits((pixels + block - 1) / block * block);
+    std::vector<double> sum(pixels, 0.0);
+    const detector::FrameNoise noise{run_seed(s), base::Stream::laser_off_shot, base::Stream::laser_off_read};
+    for (std::int64_t frame = 0; frame < s.reading.background_frames; ++frame) {
+        detector::draw_frame(dark, noise, frame, 0, digits);
+        for (std::size_t k = 0; k < pixels; ++k) sum[k] += static_cast<double>(digits[k]);
+    }
+    std::vector<float> background(digits.size(), 0.0F);
+    for (std::size_t k = 0; k < pixels; ++k) {
+        background[k] = static_cast<float>(sum[k] / static_cast<double>(s.reading.background_frames));
+    }
+    if (s.reading.background == scenario::BackgroundMethod::level) {
+        std::vector<float> sorted(background.begin(), background.begin() + static_cast<std::ptrdiff_t>(pixels));
+        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
+        std::nth_element(sorted.begin(), middle, sorted.end());
+        std::fill(background.begin(), background.end(), *middle);
+    }
+    return background;
+}
+
+void settle_exposure(const Instrument& instrument, Pose& pose) {
+    const scenario::Scenario& s = instrument.scenario;
+    const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
+    const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
+    pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
+    pose.background = measure_background(instrument, pose.ambient_rate, pose.timing.exposure);
+}
+
+void expose_pose(const Instrument& instrument, Pose& pose) {
+    const scenario::Scenario& s = instrument.scenario;
+    pose.expected = detector::expose(s.detector, instrument.pattern, pose.profile.rate, pose.ambient_rate,
+                                     pose.timing.exposure, s.surroundings.temperature);
+    pose.locate = locate_options(s);
+    draw_window(pose);
+}
+
+double expected_peak(const Pose& pose) {
+    const float brightest = *std::max_element(pose.profile.rate.begin(), pose.profile.rate.end());
+    return static_cast<double>(brightest) * pose.timing.exposure;
+}
+
+namespace {
+
+// Frames of successive readings within the window of the pose.
+void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t first, std::size_t drawn,
+                 Scratch& scratch) {
+    const std::uint64_t seed = run_seed(instrument.scenario);
+    if (!pose.fresh) {
+        detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
+        return;
+    }
+    // Speckle is drawn in whole blocks.
+    constexpr std::int64_t units = base::block_pixels / base::unit_pixels;
+    const std::int64_t first_block = pose.first_unit / units;
+    const std::int64_t end_block = (pose.first_unit + pose.unit_count + units - 1) / units;
+    scratch.relative.resize(static_cast<std::size_t>((end_block - first_block) * base::block_pixels));
+    const auto skipped =
+        static_cast<std::size_t>(pose.first_unit * base::unit_pixels - first_block * base::block_pixels);
+    for (std::size_t at = 0; at < scratch.digits.size(); at += drawn, ++first) {
+        receiver::draw_speckle(pose.fresh->field, seed, first, first_block, scratch.relative);
+        const std::span<const float> relative = std::span(scratch.relative).subspan(skipped, drawn);
+        detector::draw_frame(pose.expected, {pose.fresh->light, relative}, {seed}, first, pose.first_unit,
+                             std::span(scratch.digits).subspan(at, drawn));
+    }
+}
+
+// What the net signal of a frame, which begins at this pixel, shows; displacement is still to be looked up.
+RawReading located(const Instrument& instrument, const Pose& pose, std::span<const float> net, std::size_t begin) {
+    const reading::Spot spot = reading::locate(net, pose.locate);
+    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
+    if (instrument.scenario.reading.thickness_index) {
+        result.thickness = thickness_between(instrument, reading::locate_all(net, pose.locate), begin);
+    }
+    return result;
+}
+
+}  // namespace
+
+void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t first, Scratch& scratch,
+                   std::span<RawReading> readings) {
+    const auto unit = static_cast<std::size_t>(base::unit_pixels);
+    const std::size_t begin = static_cast<std::size_t>(pose.first_unit) * unit;
+    const std::size_t drawn = static_cast<std::size_t>(pose.unit_count) * unit;
+    const std::size_t present = std::min(drawn, pose.expected.electrons.size() - begin);
+    scratch.digits.resize(drawn * readings.size());
+    scratch.net.resize(present);
+    draw_digits(instrument, pose, first, drawn, scratch);
+    const detector::Digitiser& digitiser = pose.expected.digitiser;
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        reading::net_signal(std::span(scratch.digits).subspan(i * drawn, present),
+                            std::span(pose.background).subspan(begin, present), static_cast<float>(digitiser.gain),
+                            static_cast<float>(digitiser.top_digit), scratch.net);
+        readings[i] = located(instrument, pose, scratch.net, begin);
+    }
+    // After all are located: each look-up takes long, and the next begins before it ends.
+    for (RawReading& reading : readings) {
+        if (reading.validity != reading::Validity::valid) continue;
+        const auto displacement = instrument.calibration.displacement(reading.position);
+        reading.displacement = displacement.value_or(0.0);
+        if (!displacement) reading.validity = reading::Validity::out_of_range;
+    }
+}
+
+RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
+    RawReading reading;
+    take_readings(instrument, pose, index, scratch, std::span(&reading, 1));
+    return reading;
+}
+
+std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index) {
+    const std::size_t pixels = pose.expected.electrons.size();
+    std::vector<float> digits(pose.background.size());
+    detector::draw_frame(pose.expected, {run_seed(instrument.scenario)}, index, 0, digits);
+    digits.resize(pixels);
+    return digits;
+}
+
+}  // namespace spotwright::sensor

@@ -1,0 +1,131 @@
+// Where scenario and stations meet: the whole sensor, calibrated, and one pose of a part before it.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "sim/detector/array.hpp"
+#include "sim/detector/exposure.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/reading/calibration.hpp"
+#include "sim/reading/locate.hpp"
+#include "sim/receiver/image.hpp"
+#include "sim/receiver/speckle_field.hpp"
+#include "sim/scenario/scenario.hpp"
+#include "sim/target/volume_walk.hpp"
+
+namespace spotwright::sensor {
+
+/// Share of the span by which the calibration reaches past either end of the range, so that noise at an end is no
+/// reason to lose a reading.
+inline constexpr double calibration_overreach = 0.02;
+
+/// A sensor, ready to read.
+struct Instrument {
+    scenario::Scenario scenario;
+    emitter::Beam beam;
+    receiver::Receiver receiver;
+    receiver::EdgeSpread edge_spread;
+    detector::FixedPattern pattern;
+    reading::Calibration calibration;
+    std::optional<target::HeldWalk> walk = std::nullopt;  ///< of a translucent part, as the scenario lights it
+};
+
+/// Builds the sensor and calibrates it on its reference (a matt white tile, or a mirror in a specular mount) over its
+/// range, squarely mounted, at an exposure that suits the reference, without temporal noise (as a long average would
+/// be), and brings it to the temperature of the surroundings.
+/// @param threads  0: all cores.
+/// @throws ScenarioError  The range is outside what the geometry can measure, or the reference's spot cannot be located
+/// at
+///   some place of it.
+[[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
+
+/// Distance between two calibration points. [m]
+[[nodiscard]] double calibration_spacing(double near, double far);
+
+/// What a reading of the part at this displacement gives without noise and saturation, by the spot model; none where it
+/// is invalid. [m]
+[[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, double displacement);
+
+/// The same of images of the part at this displacement moved along the array: see `receiver::images_moved`.
+/// @param shifts  [m]
+[[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const Instrument& instrument, double displacement,
+                                                                    std::span<const double> shifts);
+
+/// Speckle that each reading of a moved part meets anew, by the fast model.
+struct FreshSpeckle {
+    receiver::SpeckleField field;
+    std::vector<float> light;  ///< what of each pixel's electrons speckles: see `detector::RelativeLight`. [e]
+};
+
+/// Everything that readings of one still part have in common.
+struct Pose {
+    double displacement = 0.0;       ///< of the part's reference surface. [m]
+    double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
+    receiver::Profile profile;
+    /// Standard error of a reading from the image's own: by the ray model always, by the spot model where its estimate
+    /// of the centroid's error is beyond the tolerance of images. [m]
+    std::optional<double> model_error;
+    double ambient_rate = 0.0;  ///< photoelectrons per second and pixel. [1/s]
+    detector::Timing timing;
+    detector::ExpectedFrame expected;
+    std::vector<float> background;  ///< of the whole array. [DN]
+    reading::LocateOptions locate;
+    std::optional<FreshSpeckle> fresh;  ///< none: the light is the same for each reading
+    std::int64_t first_unit = 0;        ///< units of 16 pixels that are drawn: see `draw_window`
+    std::int64_t unit_count = 0;
+};
+
+/// Without speckle: see sensor/speckle.hpp.
+/// @param displacement  Of the part's reference surface. [m]  @param threads  For the ray model; 0: all cores.
+[[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement, int threads = 0);
+
+/// Sets the exposure that suits the light of the pose, and measures the background at it.
+void settle_exposure(const Instrument& instrument, Pose& pose);
+
+/// The background that the sensor takes off: mean digits of its laser-off frames at this exposure, or one level made of
+/// them. [DN]  @param ambient_rate  Photoelectrons per second and pixel. [1/s]
+[[nodiscard]] std::vector<float> measure_background(const Instrument& instrument, double ambient_rate, double exposure);
+
+/// Exposes the light of the pose: frame and window of pixels, from profile and timing.
+void expose_pose(const Instrument& instrument, Pose& pose);
+
+/// What readings of a pose give without noise and saturation, at its exposure; none where it is invalid. [m]
+[[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose);
+
+/// Expected signal of the brightest pixel, without background. [e]
+[[nodiscard]] double expected_peak(const Pose& pose);
+
+/// Variance of a dark pixel: read noise and quantisation. [e^2]
+[[nodiscard]] double dark_variance(const scenario::Detector& detector);
+
+/// One reading: frame, background, peak, calibration.
+struct RawReading {
+    reading::Validity validity = reading::Validity::no_peak;
+    double position = 0.0;            ///< [px]
+    double displacement = 0.0;        ///< [m]
+    float peak = 0.0F;                ///< [e]
+    std::optional<double> thickness;  ///< between the two nearest peaks, where asked for and both are located. [m]
+};
+
+/// Buffers of one thread, so that readings allocate nothing.
+struct Scratch {
+    std::vector<float> digits;
+    std::vector<float> relative;
+    std::vector<float> net;
+};
+
+/// @param index  Of the reading, >= 0: chooses its random numbers.
+[[nodiscard]] RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index,
+                                      Scratch& scratch);
+
+/// The readings from this index on, as `take_reading` takes them one by one; costs less.
+void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t first, Scratch& scratch,
+                   std::span<RawReading> readings);
+
+/// Digits of the whole array for one reading, as `take_reading` sees them. [DN]
+[[nodiscard]] std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index);
+
+}  // namespace spotwright::sensor

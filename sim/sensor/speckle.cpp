@@ -1,0 +1,241 @@
+#include "sim/sensor/speckle.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Geometry>
+
+#include "sim/base/parallel.hpp"
+#include "sim/base/random.hpp"
+#include "sim/receiver/coherence.hpp"
+#include "sim/receiver/spectral_patterns.hpp"
+#include "sim/target/part.hpp"
+#include "sim/target/surface.hpp"
+
+namespace spotwright::sensor {
+
+namespace {
+
+using Eigen::Vector2d, Eigen::Vector3d;
+
+std::uint64_t surface_seed(const scenario::Scenario& s) {
+    return static_cast<std::uint64_t>(s.seed);
+}
+
+// What scatters: the part, or of a plate what lies behind it.
+const scenario::Material& scattering_material(const scenario::Scenario& s) {
+    return s.backing ? *s.backing : s.material;
+}
+
+receiver::Coherence coherence_seen(const scenario::Scenario& s, const receiver::SpeckleView& view,
+                                   const emitter::Beam& beam, const receiver::Receiver& receiver) {
+    const scenario::Material& material = scattering_material(s);
+    target::Surface surface = target::make_surface(material, beam.wavelength);
+    surface.lay = target::lay_direction(s);
+    const Vector3d normal = view.axes.col(0).cross(view.axes.col(1));
+    const Vector3d to_view = (receiver::aperture_place(receiver, 0.0, 0.0) - view.lit).normalized();
+    return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal}, beam.wavelength,
+                                  s.emitter.linewidth);
+}
+
+// Light of a volume leaves about a mean free path beside where it went in.
+void widen_by_volume(const scenario::Scenario& s, receiver::SpeckleView& view) {
+    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    if (!surface.volume) return;
+    const double free_path = 1.0 / target::extinction(*surface.volume);
+    const Eigen::Matrix2d spread =
+        Eigen::Matrix2d(view.irradiance.inverse()) + 4.0 * free_path * free_path * Eigen::Matrix2d::Identity();
+    view.irradiance = spread.inverse();
+}
+
+// The brightest scattered light, where that is not about the lit point: what the part shows by a second reflection, or
+// behind a plate.
+void follow_light(const receiver::Profile& light, receiver::SpeckleView& view) {
+    std::vector<float> scattered = light.rate;
+    for (std::size_t k = 0; k < light.mirrored.size(); ++k) scattered[k] -= light.mirrored[k];
+    const auto brightest = std::max_element(scattered.begin(), scattered.end()) - scattered.begin();
+    const double middle = 0.5 * (static_cast<double>(view.row.pixels) - 1.0);
+    const double place = (static_cast<double>(brightest) - middle) * view.row.pitch;
+    const double radius = std::abs(view.du_dx) * std::sqrt(view.irradiance.inverse()(0, 0));
+    if (std::abs(place - view.row.u0) > 2.0 * (radius + view.row.pitch)) view.row.u0 = place;
+}
+
+// One lattice for a part whatever its pose: fine enough for the nearest place of the range.
+double lattice_pitch(const Instrument& instrument, const receiver::SpeckleView& view) {
+    const receiver::Receiver& r = instrument.receiver;
+    const double near = instrument.scenario.mount.range[0];
+    const Vector3d nearest(-near * std::tan(r.emitter_angle), 0.0, -near);
+    const double distance = (receiver::aperture_place(r, 0.0, 0.0) - nearest).norm();
+    const double reach = std::max(view.aperture.half_in_plane, view.aperture.half_out_of_plane) / distance;
+    constexpr double spare = 1.02;
+    return std::min(view.wavelength / (4.0 * spare * reach), receiver::coarsest_pitch(view));
+}
+
+// Scattered light is what speckles.
+bool scatters(const receiver::Profile& profile) {
+    constexpr float seen = 1e-6F;
+    for (std::size_t k = 0; k < profile.rate.size(); ++k) {
+        const float mirrored = profile.mirrored.empty() ? 0.0F : profile.mirrored[k];
+        if (profile.rate[k] - mirrored > seen * profile.rate[k]) return true;
+    }
+    return false;
+}
+
+// Work of one pattern: places, times patterns that add up to it.
+double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSampling& sampling) {
+    const receiver::SpeckleGrid grid = receiver::speckle_grid(view, sampling);
+    const auto patterns = static_cast<double>(receiver::spectral_patterns(view).size());
+    const double polarisations = view.coherence.polarisation_degree < 1.0 ? 2.0 : 1.0;
+    return static_cast<double>(grid.columns) * static_cast<double>(grid.rows) * patterns * polarisations;
+}
+
+}  // namespace
+
+std::optional<Speckle> make_speckle(const Instrument& instrument, double displacement, const receiver::Profile& light) {
+    const scenario::Scenario& s = instrument.scenario;
+    if (s.run.speckle == scenario::SpeckleModel::off || !scatters(light)) return std::nullopt;
+    const target::Part part = target::make_part(s, displacement);
+    auto view = receiver::make_speckle_view(instrument.beam, part, instrument.receiver, {});
+    if (!view) return std::nullopt;
+    view->coherence = coherence_seen(s, *view, instrument.beam, instrument.receiver);
+    widen_by_volume(s, *view);
+    follow_light(light, *view);
+
+    Speckle speckle;
+    speckle.model = s.run.speckle;
+    speckle.view = *view;
+    speckle.field = receiver::make_speckle_field(*view);
+    const Vector3d origin(0.0, 0.0, -displacement);
+    speckle.place = Vector2d(s.target.patch[0], s.target.patch[1]) + view->axes.transpose() * (view->lit - origin);
+    if (speckle.model == scenario::SpeckleModel::statistical) return speckle;
+    const receiver::SpeckleSampling sampling{lattice_pitch(instrument, *view), 1.0};
+    constexpr double affordable = 524288.0;
+    if (cost_of(*view, sampling) > affordable) {
+        speckle.model = scenario::SpeckleModel::statistical;
+        speckle.why_statistical = "the footprint, its glow or the linewidth asks for too large a grid of waves";
+        return speckle;
+    }
+    speckle.plan = receiver::plan_speckle(*view, sampling);
+    return speckle;
+}
+
+std::vector<float> under_pattern(const receiver::Profile& profile, const receiver::SpecklePattern& pattern) {
+    std::vector<float> rate = profile.rate;
+    const std::size_t end = std::min(rate.size(), pattern.first + pattern.intensity.size());
+    for (std::size_t k = pattern.first; k < end; ++k) {
+        const float relative = pattern.intensity[k - pattern.first];
+        const float mirrored = profile.mirrored.empty() ? 0.0F : profile.mirrored[k];
+        const float scattered = profile.rate[k] - mirrored;
+        if (mirrored <= 0.0F) {
+            rate[k] = scattered * relative;
+        } else if (pattern.field.empty()) {
+            // Without a field, its share of the variance: 1 - (m / (m + d))^2 of the pattern's.
+            const float share = mirrored / profile.rate[k];
+            rate[k] = std::max(0.0F, profile.rate[k] * (1.0F + std::sqrt(1.0F - share * share) * (relative - 1.0F)));
+        } else {
+            const float interference = 2.0F * std::sqrt(mirrored * scattered) * pattern.field[k - pattern.first];
+            rate[k] = std::max(0.0F, mirrored + scattered * relative + interference);
+        }
+    }
+    return rate;
+}
+
+receiver::SpecklePattern pattern_of_place(const Speckle& speckle, const scenario::Scenario& s, std::int64_t index,
+                                          const Vector2d& place, receiver::SpeckleWorkspace& workspace) {
+    receiver::SpecklePattern pattern;
+    const auto pixels = static_cast<std::size_t>(s.detector.pixels);
+    constexpr std::size_t block = base::block_pixels;
+    pattern.intensity.resize((pixels + block - 1) / block * block);
+    receiver::draw_speckle(speckle.field, surface_seed(s), index, 0, pattern.intensity);
+    pattern.intensity.resize(pixels);
+    if (!speckle.plan) return pattern;
+    const receiver::SpecklePattern coherent =
+        receiver::speckle_pattern(*speckle.plan, surface_seed(s), place, workspace);
+    pattern.field.assign(pixels, 0.0F);
+    const auto first = static_cast<std::ptrdiff_t>(coherent.first);
+    std::copy(coherent.intensity.begin(), coherent.intensity.end(), pattern.intensity.begin() + first);
+    std::copy(coherent.field.begin(), coherent.field.end(), pattern.field.begin() + first);
+    return pattern;
+}
+
+receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& s, std::int64_t patch,
+                                    receiver::SpeckleWorkspace& workspace) {
+    Vector2d place = speckle.place;
+    if (patch != 0 && speckle.plan) {
+        // The other patches lie on a strip of their own, well away from where the part stands.
+        const receiver::SpecklePlan& plan = *speckle.plan;
+        place = receiver::separate_place(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
+    }
+    return pattern_of_place(speckle, s, patch, place, workspace);
+}
+
+double work_of_pattern(const Speckle& speckle) {
+    if (!speckle.plan) return 0.0;
+    const receiver::SpecklePlan& plan = *speckle.plan;
+    const double polarisations = plan.polarisation[1] > 0.0 ? 2.0 : 1.0;
+    return static_cast<double>(plan.columns() * plan.rows() * plan.patterns.size()) * polarisations;
+}
+
+std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle, const scenario::Scenario& s) {
+    if (!speckle.plan) return std::nullopt;
+    receiver::SpeckleWorkspace workspace = receiver::make_workspace(*speckle.plan);
+    return receiver::speckle_image(*speckle.plan, surface_seed(s), speckle.place, workspace);
+}
+
+Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle) {
+    receiver::SpeckleWorkspace workspace =
+        speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
+    Pose frozen = pose;
+    frozen.profile.rate = under_pattern(pose.profile, pattern_at(speckle, instrument.scenario, 0, workspace));
+    // A fixed exposure is the same under any light, and so is the background measured with it.
+    if (instrument.scenario.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(instrument, frozen);
+    expose_pose(instrument, frozen);
+    return frozen;
+}
+
+Pose pose_under_speckle(const Instrument& instrument, double displacement, int threads) {
+    const Pose smooth = make_pose(instrument, displacement, threads);
+    const auto speckle = make_speckle(instrument, displacement, smooth.profile);
+    return speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;
+}
+
+Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+                 const Speckle& speckle) {
+    Pose pose = still;
+    pose.profile = smooth;
+    FreshSpeckle fresh{speckle.field, smooth.rate};
+    for (std::size_t k = 0; k < fresh.light.size(); ++k) {
+        const float mirrored = smooth.mirrored.empty() ? 0.0F : smooth.mirrored[k];
+        const float share = smooth.rate[k] > 0.0F ? mirrored / smooth.rate[k] : 0.0F;
+        fresh.light[k] *=
+            static_cast<float>(pose.timing.exposure) * instrument.pattern.response[k] * std::sqrt(1.0F - share * share);
+    }
+    pose.fresh = std::move(fresh);
+    expose_pose(instrument, pose);
+    return pose;
+}
+
+std::vector<Pose> poses_of_patches(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+                                   const Speckle& speckle, int threads) {
+    const scenario::Scenario& s = instrument.scenario;
+    // Wide arrays make large poses: their number is bounded by memory.
+    constexpr std::int64_t most_pixels = 1 << 22;
+    constexpr std::int64_t fewest = 32;
+    const std::int64_t count = std::min(s.run.patches, std::max(fewest, most_pixels / s.detector.pixels));
+    std::vector<Pose> poses(static_cast<std::size_t>(count));
+    constexpr std::int64_t chunk = 16;
+    base::parallel_for((count + chunk - 1) / chunk, threads, [&](std::int64_t part) {
+        receiver::SpeckleWorkspace workspace =
+            speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
+        for (std::int64_t i = part * chunk; i < std::min(count, (part + 1) * chunk); ++i) {
+            Pose& other = poses[static_cast<std::size_t>(i)];
+            other = still;
+            other.profile.rate = under_pattern(smooth, pattern_at(speckle, s, i + 1, workspace));
+            if (s.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(instrument, other);
+            expose_pose(instrument, other);
+        }
+    });
+    return poses;
+}
+
+}  // namespace spotwright::sensor

@@ -1,0 +1,26 @@
+// The sensor at another temperature than that of its calibration.
+#pragma once
+
+#include "sim/sensor/sensor.hpp"
+
+namespace spotwright::sensor {
+
+/// Receiver and beam when the housing, the array, the lens and the emitter have warmed from 20 C on by `[thermal]`: the
+/// mounting face stays where it is at the emitter face, all distances from it grow with the housing, angles stay.
+/// Source: thermal expansion of a rigid frame, derived; sensitivities in docs/theory/temperature.md.
+struct WarmParts {
+    emitter::Beam beam;
+    receiver::Receiver receiver;
+};
+
+/// @param temperature  [K]
+[[nodiscard]] WarmParts warm_parts(const scenario::Scenario& scenario, double temperature);
+
+/// The same sensor with the calibration it has, at a temperature. [K] Time of flight: the delays of its electronics and
+/// the air; its housing stays as it is.
+/// @throws ScenarioError  Air of this temperature cannot hold its moisture (time of flight).
+[[nodiscard]] Instrument at_temperature(Instrument instrument, double temperature);
+[[nodiscard]] FlightInstrument at_temperature(FlightInstrument instrument, double temperature);
+[[nodiscard]] Sensor at_temperature(const Sensor& sensor, double temperature);
+
+}  // namespace spotwright::sensor
