@@ -47,7 +47,7 @@ install_missing() {
 
 demo() {
     install_missing "${program_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF
+    cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF -DSPOTWRIGHT_UNITY=ON
     cmake --build --preset release --target spotwright --target spotwright_package
     build/spotwright demo
     first_reading_in_python
@@ -62,7 +62,7 @@ first_reading_in_python() {
 
 run_tests() {
     install_missing "${program_packages[@]}" "${test_packages[@]}"
-    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON
+    cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_UNITY=ON
     cmake --build --preset release
     ctest --preset release --parallel "$(nproc)"
 }

@@ -6,6 +6,7 @@
 
 #include "bindings/bind.hpp"
 #include "bindings/values.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/bench_json.hpp"
 #include "sim/bench/fit.hpp"

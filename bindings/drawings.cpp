@@ -7,6 +7,7 @@
 #include "bindings/bind.hpp"
 #include "bindings/ndarray.hpp"
 #include "bindings/values.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/cross_section.hpp"
 #include "sim/drawing/drawings.hpp"

@@ -13,6 +13,7 @@
 #include "bindings/bind.hpp"
 #include "bindings/ndarray.hpp"
 #include "bindings/values.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/json.hpp"
@@ -105,7 +106,7 @@ py::object series(const Scenario& scenario, const py::object& readings, int thre
     measure::ReadOptions options;
     options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
-    options.sink = [&](const measure::SeriesBlock& block) { add_rows(drawing::rows_of(block, columns), rows); };
+    options.sink = [&](const measure::SeriesBlock& block) { add_rows(record::rows_of(block, columns), rows); };
     nlohmann::ordered_json json;
     {
         const py::gil_scoped_release unlocked;

@@ -8,6 +8,7 @@
 
 #include "bindings/bind.hpp"
 #include "bindings/values.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/json.hpp"
 #include "sim/report/read_report.hpp"

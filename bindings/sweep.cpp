@@ -13,6 +13,7 @@
 #include "bindings/bind.hpp"
 #include "bindings/ndarray.hpp"
 #include "bindings/values.hpp"
+#include "sim/measure/read.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/sweep_file.hpp"

@@ -90,8 +90,8 @@ OfPatch read_patch(const AnyInstrument& instrument, const PoseOfIt& pose, std::i
     const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
         return taken(instrument, pose, patch * readings_of_patch + index, scratch);
     };
-    const measure::SeriesStatistics s =
-        measure::take_series(instrument.scenario.reading, pose.timing.period, take, {readings_of_patch, 1, add_peaks, {}});
+    const measure::SeriesStatistics s = measure::take_series(instrument.scenario.reading, pose.timing.period, take,
+                                                             {readings_of_patch, 1, add_peaks, {}});
     result.valid = count / static_cast<double>(readings_of_patch);
     result.independent = s.independent_outputs;
     if (s.standard_deviation && s.independent_outputs > 1) result.variance = std::pow(*s.standard_deviation, 2);
@@ -236,8 +236,8 @@ measure::TakeReading taking(const sensor::Sensor& sensor, const AnyPose& pose, s
 double read_place(const sensor::Sensor& sensor, double displacement, std::int64_t visit) {
     const AnyPose pose = pose_of_place(sensor, displacement);
     const measure::SeriesStatistics s =
-        measure::take_series(scenario_of(sensor).reading, period_of(pose), taking(sensor, pose, visit * readings_of_place),
-                    {readings_of_place, 1, {}, {}});
+        measure::take_series(scenario_of(sensor).reading, period_of(pose),
+                             taking(sensor, pose, visit * readings_of_place), {readings_of_place, 1, {}, {}});
     return s.mean.value_or(std::numeric_limits<double>::quiet_NaN());
 }
 
@@ -262,7 +262,7 @@ BenchLog simulated_time_log(const sensor::Sensor& sensor, int threads) {
     };
     const AnyPose pose = pose_of_place(sensor, s.target.displacement);
     static_cast<void>(measure::take_series(s.reading, period_of(pose), taking(sensor, pose, 0),
-                                  {s.run.readings + settling, threads, keep, {}}));
+                                           {s.run.readings + settling, threads, keep, {}}));
     return log;
 }
 

@@ -28,8 +28,8 @@ std::vector<FrequencyResult> frequency_results(const sensor::FlightInstrument& i
         const auto measured = flight::demodulate(std::span(plan.electrons).subspan(f * buckets, buckets));
         double deviation = flight::guessed_phase_deviation;
         if (measured.amplitude > 0.0) {
-            deviation =
-                std::min(deviation, flight::phase_deviation(measured, s.flight.buckets, sensor::dark_variance(s.detector)));
+            deviation = std::min(
+                deviation, flight::phase_deviation(measured, s.flight.buckets, sensor::dark_variance(s.detector)));
         }
         results.push_back({s.flight.modulation[f], measured.phase, measured.amplitude, measured.offset, deviation});
     }

@@ -193,8 +193,7 @@ void SpeckleAlong::make(std::span<const Mix> mixes, int threads) {
     patterns_ = std::move(kept);
 }
 
-const receiver::SpecklePattern& SpeckleAlong::found(const Node& node, const Pixels& pixels,
-                                                    Scratch& scratch) const {
+const receiver::SpecklePattern& SpeckleAlong::found(const Node& node, const Pixels& pixels, Scratch& scratch) const {
     if (speckle_.plan) {
         if (const auto known = patterns_.find(node); known != patterns_.end()) return known->second;
     }

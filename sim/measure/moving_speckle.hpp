@@ -66,8 +66,8 @@ public:
     /// Adds the pattern times a weight, for some pixels of the array.
     /// @param first, last  Pixels from the first to before the last.
     /// @param sum  Of as many entries; its field stays empty where there is none.
-    void add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last,
-             Scratch& scratch, receiver::SpecklePattern& sum) const;
+    void add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last, Scratch& scratch,
+             receiver::SpecklePattern& sum) const;
 
     /// Way of the surface that a stretch of an exposure may go under one pattern. [m]
     [[nodiscard]] double surface_step() const {
@@ -84,8 +84,7 @@ public:
 private:
     [[nodiscard]] receiver::SpecklePattern draw(const Node& node, receiver::SpeckleWorkspace& workspace) const;
     using Pixels = std::array<std::int64_t, 2>;
-    [[nodiscard]] const receiver::SpecklePattern& found(const Node& node, const Pixels& pixels,
-                                                        Scratch& scratch) const;
+    [[nodiscard]] const receiver::SpecklePattern& found(const Node& node, const Pixels& pixels, Scratch& scratch) const;
 
     void draw_blocks(const Node& node, const Pixels& pixels, Scratch::Drawn& drawn) const;
 

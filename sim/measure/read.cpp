@@ -62,7 +62,7 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::Instrument& instrumen
         result.image = image_of_place(speckle, s);
     }
     result.limit = sensor::speckle_limit_at(instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
-                                    speckle.field.pattern_contrast);
+                                            speckle.field.pattern_contrast);
     const std::vector<sensor::Pose> patches =
         poses_of_patches(instrument, still, smooth.profile, speckle, options.threads);
     result.patches = static_cast<std::int64_t>(patches.size());

@@ -222,9 +222,9 @@ std::string dominance(const Verdict& verdict, const scenario::Scenario& s) {
     const Contribution& first = verdict.contributions.front();
     return fmt::format("expanded uncertainty {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, {} {}",
                        base::length_text(*verdict.expanded_uncertainty, 3),
-                       sensor::percent_of_span(s, *verdict.expanded_uncertainty), base::length_text(s.requirement.tolerance, 3),
-                       first.name, first.systematic ? "off by" : "standard deviation",
-                       base::length_text(first.size, 3));
+                       sensor::percent_of_span(s, *verdict.expanded_uncertainty),
+                       base::length_text(s.requirement.tolerance, 3), first.name,
+                       first.systematic ? "off by" : "standard deviation", base::length_text(first.size, 3));
 }
 
 // What would lower speckle, where it is the largest contribution.

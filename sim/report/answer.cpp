@@ -44,8 +44,9 @@ std::string meaning_of(measure::Level level, const scenario::Requirement& requir
 void add_reading_rows(const measure::ReadResult& r, std::vector<TextRow>& rows) {
     const measure::SeriesStatistics& statistics = r.statistics;
     rows.push_back({"true displacement", cell(r.true_displacement / mm, 9) + " mm"});
-    rows.push_back(
-        {"mean reading", statistics.mean ? drawing::number(std::round(*statistics.mean / um * 1e3) / 1e6, 9) + " mm" : "none"});
+    rows.push_back({"mean reading", statistics.mean
+                                        ? drawing::number(std::round(*statistics.mean / um * 1e3) / 1e6, 9) + " mm"
+                                        : "none"});
     rows.push_back({"bias, with the speckle of this patch", length_cell(r.bias)});
     rows.push_back({"standard deviation, part standing still", length_cell(statistics.standard_deviation)});
     if (r.speckle) {
@@ -148,8 +149,9 @@ std::string verdict_section(const ReportContent& content) {
     const std::optional<Answer> answer = answer_of(content);
     if (!answer) return {};
     const Scenario& s = content.scenario;
-    std::string text = fmt::format("<p class=\"verdict\"><strong>Verdict: {}</strong> - {}.</p>\n",
-                                   measure::name_of(answer->level), drawing::escape(meaning_of(answer->level, s.requirement)));
+    std::string text =
+        fmt::format("<p class=\"verdict\"><strong>Verdict: {}</strong> - {}.</p>\n", measure::name_of(answer->level),
+                    drawing::escape(meaning_of(answer->level, s.requirement)));
     text += html_list(answer->reasons);
     if (content.budget && content.read && content.read->verdict.level != answer->level) {
         text += html_paragraph(fmt::format("The readings alone, the part where it stands, are judged {}.",

@@ -126,7 +126,8 @@ TextRow trial_row(const std::string& rank, const study::Trialled& trial) {
     std::string changes;
     for (const std::string& change : trial.changes) changes += (changes.empty() ? "" : "; ") + record::one_line(change);
     std::string settings;
-    for (const std::string& setting : trial.settings) settings += (settings.empty() ? "" : " ") + record::one_line(setting);
+    for (const std::string& setting : trial.settings)
+        settings += (settings.empty() ? "" : " ") + record::one_line(setting);
     const std::string result =
         trial.obstacle.empty() ? std::string(measure::name_of(trial.level)) : record::one_line(trial.obstacle);
     return {rank,

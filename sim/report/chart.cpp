@@ -47,11 +47,16 @@ ordered_json axis_json(const ChartAxis& axis) {
 
 ordered_json curve_json(const ChartCurve& curve) {
     static constexpr std::array<const char*, 3> fills{"none", "area", "band"};
-    return {{"label", record::valid_utf8(curve.label)}, {"points", pairs(curve.points)},
-            {"colour", curve.style.colour},     {"dash", dash_lengths(curve.style.dashes)},
-            {"marker", curve.style.marker},     {"hollow", curve.style.hollow},
-            {"width", curve.style.width},       {"line", curve.line},
-            {"stepped", curve.stepped},         {"fill", fills[static_cast<std::size_t>(curve.fill)]}};
+    return {{"label", record::valid_utf8(curve.label)},
+            {"points", pairs(curve.points)},
+            {"colour", curve.style.colour},
+            {"dash", dash_lengths(curve.style.dashes)},
+            {"marker", curve.style.marker},
+            {"hollow", curve.style.hollow},
+            {"width", curve.style.width},
+            {"line", curve.line},
+            {"stepped", curve.stepped},
+            {"fill", fills[static_cast<std::size_t>(curve.fill)]}};
 }
 
 // The library's marker as a shape about (0, 0).

@@ -55,7 +55,8 @@ std::string html_table(std::string_view caption, const TextRow& head, const std:
     if (!caption.empty()) text += fmt::format("<caption>{}</caption>\n", drawing::escape(caption));
     text += "<thead><tr>";
     for (std::size_t i = 0; i < head.size(); ++i) {
-        text += fmt::format("<th scope=\"col\"{}>{}</th>", numeric[i] ? " class=\"number\"" : "", drawing::escape(head[i]));
+        text +=
+            fmt::format("<th scope=\"col\"{}>{}</th>", numeric[i] ? " class=\"number\"" : "", drawing::escape(head[i]));
     }
     text += "</tr></thead>\n<tbody>\n";
     for (const TextRow& row : rows) {
@@ -79,13 +80,15 @@ std::string html_table(std::string_view caption, const TextRow& head, const std:
 }
 
 std::string html_details(std::string_view summary, std::string_view kind, std::string_view body) {
-    return fmt::format("<details class=\"{}\"><summary>{}</summary>\n{}</details>\n", kind, drawing::escape(summary), body);
+    return fmt::format("<details class=\"{}\"><summary>{}</summary>\n{}</details>\n", kind, drawing::escape(summary),
+                       body);
 }
 
 std::string html_drawing(std::string_view svg, std::string_view prefix, std::string_view description) {
     const std::size_t start = svg.find("<svg ");
     if (start == std::string_view::npos) throw base::InternalError("a drawing of the report is no SVG");
-    std::string text = fmt::format("<svg class=\"sheet\" role=\"img\" aria-label=\"{}\" ", drawing::escape(description));
+    std::string text =
+        fmt::format("<svg class=\"sheet\" role=\"img\" aria-label=\"{}\" ", drawing::escape(description));
     // Within tags alone: a text may say anything. Values of attributes are escaped, so `>` ends a tag.
     for (std::size_t at = start + std::string_view("<svg ").size(); at < svg.size();) {
         const std::size_t end = std::min(svg.find('>', at), svg.size() - 1);

@@ -50,7 +50,8 @@ std::vector<std::string> modelled(const Scenario& s) {
 
 void add_material(const scenario::Material& m, std::vector<std::string>& list) {
     const auto add = [&](const char* what, const std::string& source) {
-        if (!source.empty()) list.push_back(fmt::format("{}, {}: {}", record::one_line(m.name), what, record::one_line(source)));
+        if (!source.empty())
+            list.push_back(fmt::format("{}, {}: {}", record::one_line(m.name), what, record::one_line(source)));
     };
     if (!m.reflectance.wavelength.empty()) {
         add("diffuse reflectance", m.reflectance.source);

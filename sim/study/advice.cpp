@@ -70,7 +70,8 @@ Outcome outcome_of(const scenario::Scenario& s, measure::ReadResult* kept) {
             outcome.largest = line.component.name;
         }
         outcome.trial.expanded_uncertainty = std::abs(bias) + combine(components).expanded;
-        outcome.trial.level = measure::level_of(s.requirement, outcome.trial.valid_share, outcome.trial.expanded_uncertainty);
+        outcome.trial.level =
+            measure::level_of(s.requirement, outcome.trial.valid_share, outcome.trial.expanded_uncertainty);
     } catch (const base::ScenarioError& error) {
         outcome.trial.obstacle = first_problem(error);
         outcome.largest = outcome.trial.obstacle;

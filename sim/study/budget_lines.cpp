@@ -128,7 +128,8 @@ void LineMaker::add_series(const std::string& name, double period, const measure
     bounded.on_invalid = scenario::OnInvalid::mark;
     const std::int64_t window = bounded.average + bounded.median - 1;
     const std::int64_t readings = std::max(least, windows * window);
-    const measure::SeriesStatistics statistics = measure::take_series(bounded, period, take, {readings, threads_, {}, {}});
+    const measure::SeriesStatistics statistics =
+        measure::take_series(bounded, period, take, {readings, threads_, {}, {}});
     const double independent = static_cast<double>(statistics.outputs) / static_cast<double>(window);
     add(name, Evaluation::a, {0.0, statistics.standard_deviation.value_or(0.0)}, std::max(1.0, independent - 1.0),
         fmt::format("{} readings with this noise alone", readings));

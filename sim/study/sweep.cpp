@@ -151,7 +151,8 @@ void SweepRun::build_sensors(const std::vector<PointInWork>& points) {
     base::parallel_for(count, options_.threads, [&](std::int64_t i) {
         BuiltSensor& built = sensors_[static_cast<std::size_t>(i)];
         const scenario::Scenario* of = builds[static_cast<std::size_t>(i)];
-        if (of != nullptr) built.obstacle = obstacle_met([&] { built.sensor = sensor::make_sensor(*of, threads_each); });
+        if (of != nullptr)
+            built.obstacle = obstacle_met([&] { built.sensor = sensor::make_sensor(*of, threads_each); });
     });
 }
 

@@ -48,7 +48,10 @@ std::vector<Check> thousand_point_checks() {
     };
     const std::vector<Row> rows{
         {"allan", "Allan", study::allan_deviation, {2.922319e-01, 9.965736e-02, 3.897804e-02}},
-        {"overlapping", "overlapping Allan", study::overlapping_allan_deviation, {2.922319e-01, 9.159953e-02, 3.241343e-02}},
+        {"overlapping",
+         "overlapping Allan",
+         study::overlapping_allan_deviation,
+         {2.922319e-01, 9.159953e-02, 3.241343e-02}},
         {"modified", "modified Allan", study::modified_allan_deviation, {2.922319e-01, 6.172376e-02, 2.170921e-02}},
         {"time", "time", time, {1.687202e-01, 3.563623e-01, 1.253382e+00}},
         {"hadamard", "Hadamard", study::hadamard_deviation, {2.943883e-01, 1.052754e-01, 3.910860e-02}}};
@@ -74,7 +77,8 @@ std::vector<Check> short_set_checks() {
     return {
         seven_digits("allan.nine.1", "Allan deviation of nine points", source, "1", 91.22945,
                      study::allan_deviation(points, 1)),
-        seven_digits("allan.nine.2", "the same at averages of 2", source, "1", 115.8082, study::allan_deviation(points, 2)),
+        seven_digits("allan.nine.2", "the same at averages of 2", source, "1", 115.8082,
+                     study::allan_deviation(points, 2)),
         seven_digits("allan.nine.overlapping", "the same, overlapping", source, "1", 85.95287,
                      study::overlapping_allan_deviation(points, 2)),
         worked("allan.drift", "Allan deviation of a drift of 0.2 um/s at 10 s, read at 10 Hz",

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"

@@ -56,7 +56,7 @@ TEST_CASE("averaging leaves a still part its speckle and lowers a moving part's 
     const std::vector<study::AveragedError> errors = errors_of();
     REQUIRE(errors.size() == 7);
     // The same patches by their noiseless readings, scatter about their own mean.
-    const double speckle = read(instrument(), {2, {}, {}}).speckle.value().standard_deviation.value() *
+    const double speckle = measure::read(instrument(), {2, {}, {}}).speckle.value().standard_deviation.value() *
                            std::sqrt((patches - 1.0) / patches);
     std::int64_t average = 1;
     for (const study::AveragedError& error : errors) {

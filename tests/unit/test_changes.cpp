@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/scenario/reader.hpp"

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"

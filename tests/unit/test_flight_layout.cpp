@@ -27,7 +27,7 @@ namespace {
 constexpr double of_air = 4e-4;
 
 // A sensor over a conveyor; numbers invented.
-scenario::Scenario sensor(const std::vector<std::string>& settings = {}) {
+scenario::Scenario timed_sensor(const std::vector<std::string>& settings = {}) {
     std::vector<std::string> all{"principle=phase-shift",         "mount.reference_distance_mm=4000",
                                  "mount.range_mm=[-3000,2500]",   "emitter.wavelength_nm=850",
                                  "emitter.power_mW=30",           "emitter.waist_radius_um=[3000,3000]",
@@ -39,7 +39,7 @@ scenario::Scenario sensor(const std::vector<std::string>& settings = {}) {
 }
 
 sensor::FlightLayout layout_of(const std::vector<std::string>& settings = {}) {
-    return sensor::make_flight_layout(sensor(settings));
+    return sensor::make_flight_layout(timed_sensor(settings));
 }
 
 }  // namespace
@@ -76,7 +76,7 @@ TEST_CASE("a lens beside the beam loses the near spot, and the light says so too
 }
 
 TEST_CASE("a matt tile sends the lens what its solid angle takes", "[flight][layout]") {
-    const scenario::Scenario s = sensor();
+    const scenario::Scenario s = timed_sensor();
     const sensor::FlightLayout layout = sensor::make_flight_layout(s);
     const double reflectance = scenario::reflectance_at(s.reference, s.emitter.wavelength);
     for (const std::size_t i : {1U, 2U}) {
@@ -91,7 +91,7 @@ TEST_CASE("readings repeat where all phases do", "[flight][layout]") {
     const sensor::FlightLayout two = layout_of();
     CHECK(two.unambiguous_distance == Approx(speed_of_light / (2.0 * 4.0 * MHz)).epsilon(of_air));
     CHECK(two.unambiguous_distance < speed_of_light / (2.0 * 4.0 * MHz));
-    const scenario::Scenario s = sensor();
+    const scenario::Scenario s = timed_sensor();
     CHECK(two.unambiguous_distance == Approx(sensor::make_flight_instrument(s, 1).unambiguous_distance));
     const sensor::FlightLayout pulses = layout_of({"principle=pulsed", "flight.pulse_rate_kHz=250"});
     CHECK(pulses.unambiguous_distance == Approx(speed_of_light / (2.0 * 250.0 * kHz)).epsilon(of_air));
@@ -109,8 +109,9 @@ TEST_CASE("a radian of phase is a length", "[flight][layout]") {
 TEST_CASE("the error of harmonics repeats with the stated period and no shorter one", "[flight][layout]") {
     for (const std::int64_t buckets : {3, 4, 5, 6}) {
         CAPTURE(buckets);
-        const scenario::Scenario s = sensor({"flight.waveform=square", "flight.modulation_MHz=[20]",
-                                             "flight.bandwidth_MHz=2000", "flight.buckets=" + std::to_string(buckets)});
+        const scenario::Scenario s =
+            timed_sensor({"flight.waveform=square", "flight.modulation_MHz=[20]", "flight.bandwidth_MHz=2000",
+                          "flight.buckets=" + std::to_string(buckets)});
         const double period = sensor::make_flight_layout(s).frequencies.at(0).cyclic_error_period.value();
         const flight::Modulation modulation = sensor::modulation_of(s, 0);
         const double constant = std::arg(flight::harmonic(modulation, 1));
@@ -152,16 +153,16 @@ TEST_CASE("pulses are classed by pulses, modulated light by its mean power", "[f
 }
 
 TEST_CASE("a layout by time of flight tells what it cannot be", "[flight][layout]") {
-    scenario::Scenario s = sensor();
+    scenario::Scenario s = timed_sensor();
     s.principle = scenario::Principle::triangulation;
     CHECK_THROWS_AS(sensor::make_flight_layout(s), base::InternalError);
-    s = sensor();
+    s = timed_sensor();
     s.mount.range[0] = -4.5;
     CHECK_THROWS_AS(sensor::make_flight_layout(s), base::ScenarioError);
 }
 
 TEST_CASE("the layout as JSON names its units", "[flight][layout][json]") {
-    const scenario::Scenario s = sensor({"flight.waveform=square"});
+    const scenario::Scenario s = timed_sensor({"flight.waveform=square"});
     const sensor::FlightLayout layout = sensor::make_flight_layout(s);
     const nlohmann::ordered_json json = record::to_json(layout, s);
     std::vector<std::string> keys;
@@ -181,7 +182,7 @@ TEST_CASE("the layout as JSON names its units", "[flight][layout][json]") {
     CHECK(json["frequencies"][1]["modulation_MHz"].get<double>() == Approx(16.0));
     CHECK(json["frequencies"][0]["mm_per_rad"].get<double>() == Approx(1192.84).epsilon(of_air));
     CHECK(json["frequencies"][0]["cyclic_error_period_mm"].get<double>() == Approx(1873.70).epsilon(of_air));
-    const scenario::Scenario sine = sensor();
+    const scenario::Scenario sine = timed_sensor();
     const nlohmann::ordered_json plain = record::to_json(sensor::make_flight_layout(sine), sine);
     CHECK(plain["frequencies"][0]["cyclic_error_period_mm"].is_null());
 }

@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/text.hpp"
 #include "tests/unit/test_record_support.hpp"

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"

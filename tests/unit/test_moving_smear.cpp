@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"

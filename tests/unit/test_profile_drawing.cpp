@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/array_reading.hpp"
@@ -27,7 +28,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
     SECTION("threshold and saturation stand at their heights") {
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             const double threshold = static_cast<double>(d.pose.locate.threshold);
             const std::vector<std::string> names = panels(d.svg);
             REQUIRE_FALSE(names.empty());
@@ -43,18 +44,19 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             }
         }
         // Background and pattern put the levels of single pixels 25 e or so apart: 5 e offset deviation, five-sigma.
-        const Drawn& d = drawing("saturated");
+        const Drawn& d = drawing_of_part("saturated");
         const Scale signal = scale_of(d.svg, "signal-axis-0", "y");
         const double y = polyline(d.svg, "saturation-0").at(0).y();
         CHECK(std::abs(signal.value(y) - d.instrument.scenario.detector.full_well) < 25.0 + signal.margin(y));
-        CHECK(polyline(drawing("too dark").svg, "saturation-0").empty());
-        CHECK(all_words(drawing("too dark").svg).find("off the scale: full well 200 000 e") != std::string::npos);
+        CHECK(polyline(drawing_of_part("too dark").svg, "saturation-0").empty());
+        CHECK(all_words(drawing_of_part("too dark").svg).find("off the scale: full well 200 000 e") !=
+              std::string::npos);
     }
     SECTION("each pixel's signal is drawn at its place and height") {
         std::size_t compared = 0;
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             const std::vector<float> net = net_of(d);
             const std::vector<std::string> names = panels(d.svg);
             const Scale signal = scale_of(d.svg, "signal-axis-" + names.front(), "y");
@@ -85,7 +87,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         int valid = 0;
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             sensor::Scratch scratch;
             const sensor::RawReading raw = sensor::take_reading(d.instrument, d.pose, 0, scratch);
             std::vector<std::string> with_line;
@@ -110,7 +112,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         std::size_t compared = 0;
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             for (const std::string& name : panels(d.svg)) {
                 const Scale pixel = scale_of(d.svg, "pixel-axis-" + name, "x");
                 for (const Tick& tick : ticks(d.svg, "displacement-axis-" + name, "x")) {
@@ -132,7 +134,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         std::size_t marked = 0;
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             const std::vector<float> net = net_of(d);
             std::vector<bool> shown(net.size(), false);
             for (const std::string& name : panels(d.svg)) {
@@ -156,7 +158,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
     SECTION("what is enlarged holds the peaks and little else") {
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             const drawing::ArrayReading array = drawing::take_apart(d.instrument, d.pose, 0);
             const std::vector<drawing::PixelWindow> windows = drawing::windows_to_enlarge(array);
             CHECK(windows.size() <= 3);
@@ -179,17 +181,17 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             CHECK((windows.empty() || chosen == nullptr || holds_chosen));
             CHECK(panels(d.svg).size() == std::max<std::size_t>(1, windows.size()));
         }
-        CHECK(panels(drawing("two peaks close by").svg).size() == 1);
-        CHECK(panels(drawing("two peaks, the nearer chosen").svg).size() == 2);
-        CHECK(panels(drawing("five peaks").svg).size() == 3);
-        CHECK(panels(drawing("wide spot on few pixels").svg) == std::vector<std::string>{"whole"});
-        CHECK(panels(drawing("nothing to see").svg) == std::vector<std::string>{"whole"});
+        CHECK(panels(drawing_of_part("two peaks close by").svg).size() == 1);
+        CHECK(panels(drawing_of_part("two peaks, the nearer chosen").svg).size() == 2);
+        CHECK(panels(drawing_of_part("five peaks").svg).size() == 3);
+        CHECK(panels(drawing_of_part("wide spot on few pixels").svg) == std::vector<std::string>{"whole"});
+        CHECK(panels(drawing_of_part("nothing to see").svg) == std::vector<std::string>{"whole"});
     }
     SECTION("pixels over the speckled light line up with those of the profile") {
         std::size_t with_light = 0;
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             CHECK(d.svg.size() < 300000);
             for (const std::string& name : matches(d.svg, "<g id=\"light-([a-z0-9]+)\"")) {
                 ++with_light;
@@ -225,9 +227,10 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
     SECTION("level and first reason of the verdict are in the picture") {
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const Drawn& d = drawing(c.name);
+            const Drawn& d = drawing_of_part(c.name);
             const std::string words = all_words(d.svg);
-            CHECK(words.find(fmt::format("Verdict: {}", measure::name_of(d.result.verdict.level))) != std::string::npos);
+            CHECK(words.find(fmt::format("Verdict: {}", measure::name_of(d.result.verdict.level))) !=
+                  std::string::npos);
             const std::string reason =
                 std::regex_replace(drawing::in_print(d.result.verdict.reasons.front()), std::regex("\xC2\xA0"), " ");
             CHECK(words.find(reason) != std::string::npos);
@@ -236,14 +239,14 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
     SECTION("texts of a picture keep their sizes, stay on the page and off each other") {
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            CHECK(texts(drawing(c.name).svg).size() > 50);
-            check_texts(drawing(c.name).svg);
+            CHECK(texts(drawing_of_part(c.name).svg).size() > 50);
+            check_texts(drawing_of_part(c.name).svg);
         }
     }
     SECTION("nothing leaves the page, and signals stay within their frames") {
         for (const Case& c : cases()) {
             CAPTURE(c.name);
-            const std::string& svg = drawing(c.name).svg;
+            const std::string& svg = drawing_of_part(c.name).svg;
             CHECK(well_formed(svg));
             CHECK_FALSE(std::regex_search(svg, std::regex("\\b(nan|inf)\\b")));
             for (const std::string& list : values_of(svg, "points")) {
@@ -270,7 +273,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
 }
 
 TEST_CASE("flags carry the index by which a peak is chosen, the chosen one's filled", "[record][profile]") {
-    const Drawn& d = drawing("five peaks");
+    const Drawn& d = drawing_of_part("five peaks");
     const std::string strip = d.svg.substr(0, d.svg.find("frame-0"));
     const std::regex flag("<circle cx=\"([-0-9.]+)\"[^>]*fill=\"([^\"]*)\"[^>]*/>\n<text [^>]*>([0-9]+)</text>");
     std::size_t flags = 0;
@@ -291,7 +294,7 @@ TEST_CASE("flags carry the index by which a peak is chosen, the chosen one's fil
 TEST_CASE("a part without a reading gives a picture that says why", "[record][profile]") {
     const auto says = [](const char* name, const std::string& words) {
         CAPTURE(name, words);
-        CHECK(all_words(drawing(name).svg).find(words) != std::string::npos);
+        CHECK(all_words(drawing_of_part(name).svg).find(words) != std::string::npos);
     };
     says("too dark", "too dark: no pixel is above the threshold");
     says("too dark", "Too dark: the highest pixel has ");
@@ -309,7 +312,7 @@ TEST_CASE("a part without a reading gives a picture that says why", "[record][pr
 }
 
 TEST_CASE("the same reading gives the same picture, another one another", "[record][profile]") {
-    const Drawn& d = drawing("default");
+    const Drawn& d = drawing_of_part("default");
     const auto picture = [&d](std::int64_t index) {
         return drawing::draw_profile(d.instrument, d.pose, d.result, index);
     };

@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/random.hpp"
 #include "sim/drawing/profile.hpp"
 #include "sim/scenario/reader.hpp"
@@ -130,7 +131,7 @@ inline Drawn draw(const Case& c) {
 }
 
 /// The drawing of a case, made when it is first asked for.
-inline const Drawn& drawing(const std::string& name) {
+inline const Drawn& drawing_of_part(const std::string& name) {
     static std::map<std::string, Drawn> made;
     const auto found = made.find(name);
     if (found != made.end()) return found->second;

@@ -12,6 +12,7 @@
 
 #include <catch2/catch.hpp>
 
+#include "sim/measure/read.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/reader.hpp"
 

@@ -4,6 +4,7 @@
 #include <limits>
 #include <set>
 
+#include "sim/measure/read.hpp"
 #include "sim/report/histogram.hpp"
 #include "sim/report/chart.hpp"
 #include "sim/report/series_trace.hpp"

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/report/report.hpp"
 #include "tests/unit/test_drawing_support.hpp"
 #include "tests/unit/test_record_support.hpp"

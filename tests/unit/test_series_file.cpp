@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/record/series_file.hpp"
 #include "sim/scenario/schema.hpp"

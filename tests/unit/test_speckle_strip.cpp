@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/speckle_strip.hpp"
 #include "sim/sensor/speckle.hpp"
@@ -85,7 +86,7 @@ TEST_CASE("the outline stands where the mean has half its maximum", "[record][sp
 }
 
 TEST_CASE("what the picture shows on a pixel is what the pixel adds up", "[record][speckle]") {
-    const Drawn& d = drawing("default");
+    const Drawn& d = drawing_of_part("default");
     const scenario::Scenario& s = d.instrument.scenario;
     const sensor::Pose smooth = sensor::make_pose(d.instrument, s.target.displacement);
     const sensor::Speckle speckle = sensor::make_speckle(d.instrument, s.target.displacement, smooth.profile).value();
@@ -120,7 +121,7 @@ TEST_CASE("what the picture shows on a pixel is what the pixel adds up", "[recor
 }
 
 TEST_CASE("greys tell the light at their place", "[record][speckle]") {
-    const Drawn& d = drawing("default");
+    const Drawn& d = drawing_of_part("default");
     const receiver::SpeckleImage& image = image_of(d);
     drawing::Canvas canvas;
     const drawing::SpeckleStrip strip = strip_of(d);
@@ -156,7 +157,7 @@ TEST_CASE("greys tell the light at their place", "[record][speckle]") {
 }
 
 TEST_CASE("the picture says what the grains do", "[record][speckle]") {
-    const Drawn& d = drawing("default");
+    const Drawn& d = drawing_of_part("default");
     const sensor::SpeckleStatistics& speckle = *d.result.speckle;
     const std::string words = all_words(d.svg);
     const std::string caption = drawing::speckle_caption(speckle, d.instrument.scenario.detector);
@@ -173,5 +174,5 @@ TEST_CASE("no light is drawn where there is no image of it", "[record][speckle]"
         CHECK(all_words(d.svg).find("Scattered light on the pixels") == std::string::npos);
     }
     // Pixels of 112 um: a grain would be a dot.
-    CHECK(drawing("64 pixels").svg.find("id=\"light-") == std::string::npos);
+    CHECK(drawing_of_part("64 pixels").svg.find("id=\"light-") == std::string::npos);
 }

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/record/json.hpp"
 #include "sim/scenario/reader.hpp"

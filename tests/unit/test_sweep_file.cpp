@@ -6,6 +6,7 @@
 #include <fstream>
 #include <string>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/record/sweep_file.hpp"
 #include "tests/unit/test_record_support.hpp"

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/paths.hpp"
 #include "sim/scenario/reader.hpp"
@@ -51,8 +52,8 @@ const study::ResetInterval& at_interval(const study::DriftStudy& study, double i
     throw std::runtime_error("no such interval");
 }
 
-// The centroid's error with the phase of the spot within a pixel: `measure::pixel_error` of this sensor at the reference
-// point is 0.028 um, of which three are allowed for a reading.
+// The centroid's error with the phase of the spot within a pixel: `measure::pixel_error` of this sensor at the
+// reference point is 0.028 um, of which three are allowed for a reading.
 constexpr double pixel_phase = 3.0 * 0.028 * um;
 
 }  // namespace
