@@ -283,7 +283,7 @@ TEST_CASE("flags carry the index by which a peak is chosen, the chosen one's fil
         CHECK(x > last);  // far end to near end, so that numbers fall
         last = x;
         CHECK(std::stoul((*it)[3]) == 4 - flags);
-        CHECK(((*it)[2] == record::palette::beam_edge) == (flags == 4));  // the strongest, nearest of all
+        CHECK(((*it)[2] == drawing::palette::beam_edge) == (flags == 4));  // the strongest, nearest of all
     }
     CHECK(flags == 5);
     // Shot noise leaves the position of this peak some hundredths of a pixel.
