@@ -250,7 +250,7 @@ TEST_CASE("read --averaging writes a chart and prints its numbers", "[cli]") {
     CHECK(folder.files() == 3);
 }
 
-TEST_CASE("validate passes, and the page of the documentation is what it writes today", "[cli]") {
+TEST_CASE("validate passes, and the page of the documentation is what it writes today", "[cli][slow]") {
     const Folder folder;
     const std::string page = folder / "validation.md";
     const Run r = run("validate --json --out " + page);
@@ -260,7 +260,7 @@ TEST_CASE("validate passes, and the page of the documentation is what it writes 
     CHECK(contents(page) == contents(SPOTWRIGHT_SOURCE_DIR "/docs/validation.md"));
 }
 
-TEST_CASE("read --crossover writes a chart of both principles and prints its numbers", "[cli]") {
+TEST_CASE("read --crossover writes a chart of both principles and prints its numbers", "[cli][slow]") {
     const Folder folder;
     const std::string file = folder.write("a.toml", white);
     const Run r = run("read " + file + " --crossover " + (folder / "a.svg"));

@@ -58,7 +58,7 @@ TEST_CASE("the whole chain agrees with closed forms and bounds", "[published]") 
     require_all(validation::system_checks(0));
 }
 
-TEST_CASE("speckle agrees with published statistics", "[published]") {
+TEST_CASE("speckle agrees with published statistics", "[published][slow]") {
     require_all(validation::speckle_checks(0));
 }
 
@@ -85,7 +85,7 @@ TEST_CASE("a check that is off by more than its tolerance fails", "[published]")
     }
 }
 
-TEST_CASE("the pages made from tables of the program are what it would write today", "[published]") {
+TEST_CASE("the pages made from tables of the program are what it would write today", "[published][slow]") {
     const auto page = [](const std::string& name) {
         std::ifstream in(SPOTWRIGHT_SOURCE_DIR "/docs/" + name);
         std::ostringstream text;

@@ -1,0 +1,138 @@
+// Materials that are translucent: the volume of a file, and the surface made of it.
+
+#include "sim/target/subsurface.hpp"
+#include "sim/target/surface.hpp"
+#include "tests/support/scenario.hpp"
+
+using namespace spotwright;
+using Catch::Contains;
+using scenario::Material;
+using test::problems_of_material;
+
+namespace {
+
+/// A material file of a translucent part whose lines can be replaced one by one, by number.
+std::string volume_text(int line = 0, const std::string& replacement = {}) {
+    std::vector<std::string> lines{"name = \"jelly\"",
+                                   "title = \"a sample\"",
+                                   "[volume]",
+                                   "wavelength_nm = [400.0, 500.0, 900.0]",
+                                   "reduced_scattering_per_mm = [4.0, 2.0, 1.0]",
+                                   "absorption_per_mm = [0.01, 0.03, 0.0]",
+                                   "source = \"invented for the test\"",
+                                   "[index]",
+                                   "wavelength_nm = [300.0, 1000.0]",
+                                   "n = [1.5, 1.4]",
+                                   "k = [0.0, 0.001]",
+                                   "source = \"invented for the test\"",
+                                   "[roughness]",
+                                   "rms_height_um = 1.0",
+                                   "rms_slope = [0.1, 0.1]",
+                                   "distribution = \"ggx\"",
+                                   "source = \"invented for the test\""};
+    if (line > 0) lines[static_cast<std::size_t>(line - 1)] = replacement;
+    std::string text;
+    for (const std::string& each : lines) text += each + "\n";
+    return text;
+}
+
+}  // namespace
+
+TEST_CASE("a translucent material is read in SI units, linear between its points", "[material][unit]") {
+    const Material material = scenario::parse_material(volume_text(), "jelly.toml");
+    REQUIRE(material.volume);
+    CHECK(material.volume->source == "invented for the test");
+    CHECK(scenario::reflectance_at(material, 500e-9) == 0.0);
+    // Rounding of a conversion and an interpolation.
+    const auto near = [](double got, double wanted) { return std::abs(got - wanted) <= 8 * 2.2e-16 * wanted; };
+    CHECK(near(scenario::volume_at(material, 450e-9).reduced_scattering, 3000.0));
+    CHECK(near(scenario::volume_at(material, 450e-9).absorption, 20.0));
+    CHECK(near(scenario::volume_at(material, 800e-9).reduced_scattering, 1250.0));
+    CHECK(near(scenario::volume_at(material, 800e-9).absorption, 7.5));
+    // A file that says nothing of it scatters to all sides alike.
+    CHECK(scenario::volume_at(material, 800e-9).anisotropy == 0.0);
+    const Material forward = scenario::parse_material(
+        volume_text(6, "absorption_per_mm = [0.01, 0.03, 0.0]\nanisotropy = [0.8, 0.6, 0.6]"), "jelly.toml");
+    CHECK(near(scenario::volume_at(forward, 450e-9).anisotropy, 0.7));
+    CHECK(near(target::make_surface(forward, 450e-9).volume->anisotropy, 0.7));
+}
+
+TEST_CASE("coefficients of a volume are not extrapolated", "[material][unit]") {
+    const Material material = scenario::parse_material(volume_text(), "jelly.toml");
+    CHECK_THROWS_WITH(scenario::volume_at(material, 901e-9),
+                      Contains("volume of jelly") && Contains("901") && Contains("400 to 900 nm"));
+    CHECK_THROWS_AS(scenario::volume_at(material, 399e-9), base::DomainError);
+    CHECK_THROWS_AS(scenario::volume_at(Material{}, 500e-9), base::DomainError);
+}
+
+TEST_CASE("every mistake in a volume has its place", "[material][unit]") {
+    const auto each = GENERATE(values<test::MaterialMistake>({
+        {4, "wavelength_nm = [400.0, 500.0]", 17, "volume.wavelength_nm", "as many of one as of the other", ""},
+        {4, "wavelength_nm = [900.0, 500.0, 400.0]", 17, "volume.wavelength_nm", "must rise", ""},
+        {5, "reduced_scattering_per_mm = [4.0, 0.0, 1.0]", 29, "volume.reduced_scattering_per_mm", "got 0",
+         "0.001 to 10000"},
+        {5, "reduced_scattering_per_mm = 4.0", 29, "volume.reduced_scattering_per_mm", "must be an array", ""},
+        {6, "absorption_per_mm = [0.01, -0.03, 0.0]", 21, "volume.absorption_per_mm", "got -0.03", "0 to 10000"},
+        {6, "absorption_per_mm = [0.01, nan, 0.0]", 21, "volume.absorption_per_mm", "got nan", "0 to 10000"},
+        {6, "anisotropy = [0.5, 1.0, 0.5]\nabsorption_per_mm = [0.01, 0.03, 0.0]", 14, "volume.anisotropy", "got 1",
+         "-0.9 to 0.99"},
+        {4, "wavelength_nm = [400.0, 500.0, 900.0]\nanisotropy = [0.5, 0.5]", 17, "volume.wavelength_nm",
+         "as many of one as of the other", ""},
+        {7, "source = 5", 10, "volume.source", "must be text", ""},
+    }));
+    INFO(each.replacement);
+    const auto problems = problems_of_material(volume_text(each.line, each.replacement));
+    test::check_reported(problems, each);
+}
+
+TEST_CASE("a volume needs all of its keys", "[material][unit]") {
+    for (const int line : {4, 5, 6, 7}) {
+        const auto problems = problems_of_material(volume_text(line, ""));
+        REQUIRE(problems.size() == 1);
+        CHECK(problems[0].message == "required, but missing");
+    }
+    const auto unknown = problems_of_material(volume_text() + "[volume2]\n");
+    REQUIRE(unknown.size() == 1);
+    CHECK(unknown[0].message == "no such key");
+}
+
+TEST_CASE("a volume stands with an index and without a diffuse base", "[material][unit]") {
+    const std::string base = "[reflectance]\nwavelength_nm = [400.0, 900.0]\nvalue = [0.5, 0.5]\nsource = \"?\"\n";
+    const auto both = problems_of_material(volume_text() + base);
+    REQUIRE(both.size() == 1);
+    CHECK(both[0].place.line == 18);
+    CHECK(both[0].place.key == "reflectance");
+    CHECK(both[0].message == "[reflectance] may not stand with [volume]");
+    const auto slope = problems_of_material(volume_text() + "[slope]\n");
+    REQUIRE(slope.size() == 1);
+    CHECK(slope[0].message == "[slope] may not stand with [volume]");
+    const std::string text = volume_text();
+    const auto alone = problems_of_material(text.substr(0, text.find("[index]")));
+    REQUIRE(alone.size() == 1);
+    CHECK(alone[0].place.line == 3);
+    CHECK(alone[0].place.key == "volume");
+    CHECK_THAT(alone[0].message, Contains("needs [index]"));
+}
+
+TEST_CASE("a surface of a translucent material has its volume and no base", "[material][target][unit]") {
+    const Material material = scenario::parse_material(volume_text(), "jelly.toml");
+    const target::Surface surface = target::make_surface(material, 650e-9);
+    REQUIRE(surface.volume);
+    CHECK(surface.reflectance == 0.0);
+    CHECK(surface.volume->index == surface.gloss->index.real());
+    CHECK(std::abs(surface.volume->index - 1.45) < 1e-12);
+    CHECK(std::abs(surface.volume->reduced_scattering - 1625.0) < 1e-9);
+    CHECK_THROWS_AS(target::make_surface(material, 950e-9), base::DomainError);
+    CHECK_FALSE(target::make_surface(scenario::library_material("white-ceramic"), 650e-9).volume);
+}
+
+TEST_CASE("translucent library materials send back what was published for them", "[material][published]") {
+    // H. W. Jensen et al., SIGGRAPH (2001), printed to two digits, red channel; from memory.
+    const auto reflected = [](const char* name) {
+        const target::Surface surface = target::make_surface(scenario::library_material(name), 655e-9);
+        return target::total_reflectance(target::make_dipole(surface.volume.value()));
+    };
+    CHECK(std::abs(reflected("marble") - 0.83) < 0.005);
+    CHECK(std::abs(reflected("whole-milk") - 0.91) < 0.005);
+    CHECK(reflected("translucent-polymer") > 0.7);
+}
