@@ -77,9 +77,9 @@ def test_what_is_typed_runs_and_what_is_shown_is_printed(guide, folder):
     assert commands >= 5 and excerpts >= 5
 
 
-def test_the_plot_in_readme_is_drawn(folder):
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    (lines,) = [content for language, content in BLOCK.findall(readme) if language == "python" and "sw.plot" in content]
+def test_the_plot_of_the_lessons_page_is_drawn(folder):
+    page = (ROOT / "docs/guide/lessons.md").read_text(encoding="utf-8")
+    (lines,) = [content for language, content in BLOCK.findall(page) if language == "python" and "sw.plot" in content]
     subprocess.run([sys.executable, "-c", lines], cwd=folder, check=True, env={**os.environ, "MPLBACKEND": "Agg"})
     assert (folder / "shaft.png").read_bytes().startswith(b"\x89PNG")
 

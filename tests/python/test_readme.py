@@ -1,4 +1,4 @@
-"""What README shows is what the program prints today."""
+"""What README and the guide to verdicts show is what the program prints today."""
 
 import os
 import pathlib
@@ -12,10 +12,11 @@ from package_support import run_page
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
 README = (ROOT / "README.md").read_text()
+VERDICT = (ROOT / "docs/guide/verdict.md").read_text()
 
 
-def blocks(marker, language=""):
-    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.S | re.M)
+def blocks(marker, language="", page=VERDICT):
+    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", page, re.S | re.M)
     return [text for name, text in fenced if name == language and marker in text]
 
 
@@ -49,7 +50,18 @@ def test_the_excerpt_of_the_demonstration_is_real(demonstration):
     assert missing == []
 
 
-def test_the_budget_in_readme_is_real():
+def test_the_reading_in_readme_is_real():
+    run = subprocess.run([PROGRAM, "read", "scenarios/01-white-tile.toml"], cwd=ROOT, capture_output=True, text=True)
+    assert run.returncode == 0
+    (excerpt,) = blocks("verdict      stable", page=README)
+    assert run.stdout == excerpt
+
+
+def test_readme_is_short():
+    assert len(README.splitlines()) <= 135
+
+
+def test_the_budget_in_the_guide_is_real():
     run = subprocess.run([PROGRAM, "budget", "scenarios/01-white-tile.toml"], cwd=ROOT, capture_output=True, text=True)
     assert run.returncode == 0
     (excerpt,) = blocks("trials of everything at once")
@@ -65,18 +77,19 @@ def test_the_excerpt_of_a_mistake_is_real(tmp_path):
 
 
 def test_the_scenario_in_readme_reads(tmp_path):
-    (scenario,) = blocks("schema", "toml")
+    (scenario,) = blocks("schema", "toml", README)
     (tmp_path / "readme.toml").write_text(scenario)
     run = subprocess.run([PROGRAM, "read", "readme.toml", "--strict"], cwd=tmp_path, capture_output=True, text=True)
     assert run.returncode in (0, 1), run.stderr
 
 
-def test_the_python_in_readme_prints_what_stands_there(tmp_path):
+def test_the_python_prints_what_stands_there(tmp_path):
     (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
     subprocess.run([PROGRAM, "read", "scenarios/01-white-tile.toml", "--out", "series.h5"], cwd=tmp_path, check=True,
                    capture_output=True)
-    assert README.count("```python") >= 2
-    assert run_page(README, tmp_path) == []
+    for page in (README, VERDICT):
+        assert page.count("```python") >= 1
+        assert run_page(page, tmp_path) == []
 
 
 def test_the_guide_to_python_prints_what_stands_there(tmp_path):
