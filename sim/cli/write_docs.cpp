@@ -1,4 +1,4 @@
-// For developers: writes the pages of docs/ that are made from the program.
+// For developers: writes the pages of docs/ that are made from the program, and the keys of tests/fuzz.
 #include <fmt/format.h>
 
 #include <string>
@@ -19,6 +19,7 @@ int main(int argc, char** argv) {
         record::write_text_file(folder + "/validation.md", record::validation_page(validation::published_checks(0)));
         record::write_text_file(folder + "/scenario.md", record::scenario_page());
         record::write_text_file(folder + "/materials.md", record::materials_page());
+        record::write_text_file(folder + "/../tests/fuzz/keys.dict", record::fuzz_dictionary());
     } catch (const base::Error& error) {
         fmt::print(stderr, "{}\n", error.what());
         return 3;

@@ -17,4 +17,7 @@ namespace spotwright::record {
 /// The library of materials with its values and their sources.
 [[nodiscard]] std::string materials_page();
 
+/// Dictionary of the fuzzer for scenario files: every section, key and word, one token in quotes on each line.
+[[nodiscard]] std::string fuzz_dictionary();
+
 }  // namespace spotwright::record

@@ -166,9 +166,4 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
     return table;
 }
 
-Table load_table(const std::string& path, std::span<const Column> columns) {
-    constexpr std::uintmax_t largest = 64U << 20U;
-    return parse_table(read_text_file(path, largest), path, columns);
-}
-
 }  // namespace spotwright::scenario

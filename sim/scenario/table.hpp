@@ -43,9 +43,6 @@ struct Table {
 /// @throws ScenarioError  The line parts its columns by something else than commas.
 [[nodiscard]] std::vector<std::string> table_header(std::string_view text, const std::string& file);
 
-/// The same from a file of at most 64 MiB. @throws IoError  It cannot be read.
-[[nodiscard]] Table load_table(const std::string& path, std::span<const Column> columns);
-
 /// One problem with a line of a file of numbers; line 0: with the file as a whole.
 [[noreturn]] void reject_line(const std::string& file, int line, const std::string& message, const std::string& allowed,
                               const std::string& hint = {});

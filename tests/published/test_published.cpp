@@ -95,4 +95,5 @@ TEST_CASE("the pages made from tables of the program are what it would write tod
     // Made again by: build/write_docs docs
     CHECK(page("scenario.md") == record::scenario_page());
     CHECK(page("materials.md") == record::materials_page());
+    CHECK(page("../tests/fuzz/keys.dict") == record::fuzz_dictionary());
 }
