@@ -55,7 +55,7 @@ struct Fineness {
 /// less than a millionth of the exposure. Vibration (of more than 1/200 pixel) and eccentric rotation begin with eight
 /// stretches a period, a path that goes to and fro with one for each of its rows. Of a vibration of more than 128
 /// periods, 64 stand for the whole ones. The stretches that need it most are halved first; where `most` do not suffice,
-/// the exposure is not followed, and its light is not to be relied on.
+/// the exposure is not followed, and its light is not reliable.
 class ExposureDivider {
 public:
     /// @param scenario, course, part, table  Outlive the divider.

@@ -50,7 +50,7 @@ std::vector<Contribution> contributions_on_the_move(const ReadResult& result) {
     std::vector<Contribution> list;
     if (following.error_deviation) {
         list.push_back(
-            {"error that changes on the way: lag, noise and what passes", *following.error_deviation, false});
+            {"error that changes during the motion: lag, noise, passing surfaces", *following.error_deviation, false});
     }
     if (result.systematic) list.push_back({"mean error on the way", std::abs(*result.systematic), true});
     return list;
@@ -79,7 +79,7 @@ std::string why_lost_on_the_move(Validity validity, const scenario::Scenario& s,
         is_dark ? use.longest_exposure >= s.exposure.period[1] : use.shortest_exposure <= s.exposure.exposure;
     return fmt::format("the exposure, from {:.4g} to {:.4g} us, {}", use.shortest_exposure / us,
                        use.longest_exposure / us,
-                       at_limit ? "comes to its limit, or follows too late" : "follows what passes too late");
+                       at_limit ? "reaches its limit, or follows too late" : "follows what passes too late");
 }
 
 std::optional<std::string> why_not_followed(const scenario::Scenario& s, const ReadResult& result) {
@@ -89,7 +89,7 @@ std::optional<std::string> why_not_followed(const scenario::Scenario& s, const R
     return fmt::format(
         "in {:.3g} % of readings more happens within an exposure than motion.sub_exposures = {} stretches of it "
         "follow: "
-        "what they say is not to be relied on",
+        "these readings are not reliable",
         100.0 * share, s.motion.sub_exposures);
 }
 

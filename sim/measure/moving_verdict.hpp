@@ -21,7 +21,7 @@ namespace spotwright::measure {
 [[nodiscard]] std::vector<std::string> reasons_on_the_move(const scenario::Scenario& scenario,
                                                            const ReadResult& result);
 
-/// Why readings are not to be relied on, where that is too many of them for a verdict.
+/// Why readings are not reliable, where that is too many of them for a verdict.
 [[nodiscard]] std::optional<std::string> why_not_followed(const scenario::Scenario& scenario, const ReadResult& result);
 
 }  // namespace spotwright::measure

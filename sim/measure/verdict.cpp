@@ -48,7 +48,7 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
         list.push_back({"shot, read and digitising noise", *result.statistics.standard_deviation, false});
     }
     if (result.systematic && !result.following) {
-        list.push_back({"bias of this part against the calibration", std::abs(*result.systematic), true});
+        list.push_back({"bias of this part", std::abs(*result.systematic), true});
     }
     if (result.pixel_error) list.push_back({"pixel pattern and phase", *result.pixel_error, false});
     if (result.model_error) list.push_back({"error of the image itself", *result.model_error, false});
@@ -78,7 +78,7 @@ bool stands_outside(const scenario::Scenario& s, const ReadResult& result) {
 }
 
 std::string outside(const scenario::Scenario& s, const ReadResult& result) {
-    return fmt::format("the part stands at {:.4g} mm, outside the range of {:.4g} to {:.4g} mm",
+    return fmt::format("the part is at {:.4g} mm, outside the range of {:.4g} to {:.4g} mm",
                        result.true_displacement / base::mm, s.mount.range[0] / base::mm, s.mount.range[1] / base::mm);
 }
 
@@ -92,24 +92,24 @@ std::string why_saturated(const scenario::Scenario& s, const ReadResult& result)
             background);
     }
     if (asked <= s.exposure.level) {
-        return fmt::format("light takes only {:.3g} of full well: pixel offset or read noise does it", asked);
+        return fmt::format("light fills only {:.3g} of full well; pixel offset or read noise saturates the pixel", asked);
     }
-    return fmt::format("light asks for {:.3g} of full well; {:.3g} times the exposure would bring it to {:.2g}", asked,
+    return fmt::format("light would fill {:.3g} of full well; {:.3g} times the exposure would bring it to {:.2g}", asked,
                        s.exposure.level / asked, s.exposure.level);
 }
 
 std::string why_dark(const scenario::Scenario& s, const ReadResult& result) {
     const double share = result.signal.peak_share;
     const std::string found =
-        fmt::format("the peak is {:.3g} of full well where the threshold is {:.3g}", share, s.reading.threshold);
+        fmt::format("the peak is {:.3g} of full well; the threshold is {:.3g}", share, s.reading.threshold);
     constexpr double beyond_help = 1e4;
-    if (share * beyond_help < s.exposure.level) return found + ": next to no light of the part reaches the array";
+    if (share * beyond_help < s.exposure.level) return found + ": almost no light from the part reaches the array";
     return fmt::format("{}; {:.3g} times the exposure would bring it to {:.2g}", found, s.exposure.level / share,
                        s.exposure.level);
 }
 
 constexpr std::string_view no_light =
-    "next to no light of the part reaches the detector; a mirror-like part throws it beside the lens unless it stands "
+    "almost no light from the part reaches the detector; a mirror-like part reflects it past the lens unless it stands "
     "square";
 constexpr double some_electrons = 1e-3;
 
@@ -117,9 +117,9 @@ std::string why_pulses_are_lost(const scenario::Scenario& s, const ReadResult& r
     const PulseResult& pulse = *result.flight->pulse;
     if (pulse.electrons < some_electrons) return std::string(no_light);
     if (s.flight.timing == scenario::PulseTiming::photon_counting) {
-        return fmt::format("{:.3g} electrons of a pulse do not stand out of the background", pulse.electrons);
+        return fmt::format("the {:.3g} electrons of a pulse are lost in the background", pulse.electrons);
     }
-    return fmt::format("the pulse stands {:.3g} times over the noise where the threshold is {:.3g}", pulse.noise_ratio,
+    return fmt::format("the pulse peak is {:.3g} times the noise; the threshold is {:.3g}", pulse.noise_ratio,
                        s.flight.threshold_ratio);
 }
 
@@ -129,7 +129,7 @@ std::string why_phase_is_lost(const scenario::Scenario& s, const ReadResult& res
         if (each.amplitude < least.amplitude) least = each;
     }
     if (least.amplitude < some_electrons) return std::string(no_light);
-    const std::string found = fmt::format("the amplitude is {:.3g} of full well where the threshold is {:.3g}",
+    const std::string found = fmt::format("the amplitude is {:.3g} of full well; the threshold is {:.3g}",
                                           least.amplitude / s.detector.full_well, s.reading.threshold);
     const double charge = least.offset / s.detector.full_well;
     constexpr double ample = 0.25;
@@ -194,7 +194,7 @@ std::string reason_for(Validity validity, double share, const scenario::Scenario
         case Validity::no_peak:
             return lost + why_no_peak(s, result);
         case Validity::out_of_range:
-            return lost + (result.flight ? "what is read lies beyond the calibration"
+            return lost + (result.flight ? "the reading lies beyond the calibration"
                                          : "the chosen peak is cut off by the end of the array, or lies beyond the "
                                            "calibration");
         case Validity::saturated:
@@ -230,8 +230,8 @@ std::string dominance(const Verdict& verdict, const scenario::Scenario& s) {
 // What would lower speckle, where it is the largest contribution.
 std::string speckle_advice(const ReadResult& result) {
     return fmt::format(
-        "speckle is no noise: averaging readings of a still part leaves it at {}; {} lowers it, and averaging "
-        "does where the part moves on by a spot between readings",
+        "speckle is not noise: averaging a still part leaves it at {}; {} lowers it, and so does averaging "
+        "if the part moves by a spot between readings",
         base::length_text(*result.speckle->standard_deviation, 3),
         result.flight ? "a wider aperture, less depth under the spot or an error that depends less on brightness"
                       : "a wider aperture, a larger angle or a line-shaped spot");
@@ -292,13 +292,13 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         if (speckle_decides(verdict)) verdict.reasons.push_back(speckle_advice(result));
     } else {
         verdict.reasons.push_back(
-            fmt::format("only {} valid outputs of full windows: no scatter can be told", result.statistics.outputs));
+            fmt::format("only {} valid outputs: too few for a standard deviation", result.statistics.outputs));
     }
     if (result.following) {
         for (std::string& reason : reasons_on_the_move(scenario, result)) verdict.reasons.push_back(std::move(reason));
     }
     if (result.response_time > scenario.requirement.response) {
-        verdict.reasons.push_back(fmt::format("the output takes {:.3g} ms to follow a step, where {:.3g} ms are asked",
+        verdict.reasons.push_back(fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required",
                                               result.response_time / ms, scenario.requirement.response / ms));
     }
     return verdict;
