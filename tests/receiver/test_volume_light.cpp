@@ -203,7 +203,7 @@ TEST_CASE("diffusion in the depth changes neither the light nor where it is", "[
     CHECK(std::abs(window.centroid(diffused) - window.centroid(followed)) < 0.6);
 }
 
-TEST_CASE("translucent parts look to the spot model as to the ray model", "[volume][ray][statistical]") {
+TEST_CASE("translucent parts look to the spot model as to the ray model", "[volume][ray][statistical][slow]") {
     struct Case {
         const char* material;
         std::int64_t rays;
