@@ -6,9 +6,11 @@ import html
 import importlib.util
 import pathlib
 import re
+import sys
 import tempfile
 
 import nbformat
+from nbclient.exceptions import CellExecutionError
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 
@@ -26,11 +28,16 @@ def results_of(path, cache, program_stamp, run):
         return notebook
     runner = load_runner()
     print(f"running {path.name}", flush=True)
-    with tempfile.TemporaryDirectory() as folder:
-        notebook = runner.run(path, folder)
-    faults = runner.complaints(notebook)
-    if faults:
-        raise SystemExit(f"{path.name}: {faults}")
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            ran = runner.run(path, folder)
+        faults = runner.complaints(ran)
+    except CellExecutionError as error:
+        faults = [str(error).strip().rpartition("\n")[2]]
+    if faults:  # a time that a busy machine does not keep should not cost the whole site
+        print(f"{path.name} fails and is shown without results: {'; '.join(faults)}", file=sys.stderr)
+        return notebook
+    notebook = ran
     cache.mkdir(parents=True, exist_ok=True)
     for old in cache.glob(f"{path.stem}-*.ipynb"):
         old.unlink()
