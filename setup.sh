@@ -7,6 +7,7 @@ usage() {
     cat <<'TEXT'
 usage: ./setup.sh demo      build the program and its Python package, and run the demonstration
        ./setup.sh test      build with every warning an error, and run all tests
+       ./setup.sh docs      build the documentation site in build/site
        ./setup.sh packages  only install the Debian packages that `test` needs
 
 Missing packages are installed with apt-get (with sudo unless run as root). The build is in build/.
@@ -24,6 +25,10 @@ test_packages=(
     python3-nbformat python3-nbclient python3-ipykernel python3-ipywidgets python3-dask python3-distributed
     python3-setuptools python3-wheel python3-pip python3-venv mypy chromium
     clang-14 clang-tidy-14 clang-format-14 libclang-rt-14-dev
+)
+docs_packages=(
+    mkdocs mkdocs-material doxygen libjs-katex
+    python3-nbformat python3-nbclient python3-ipykernel python3-ipywidgets python3-dask python3-distributed
 )
 
 install_missing() {
@@ -45,10 +50,14 @@ install_missing() {
     "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "${missing[@]}"
 }
 
-demo() {
-    install_missing "${program_packages[@]}"
+build_program() {
     cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF -DSPOTWRIGHT_UNITY=ON
     cmake --build --preset release --target spotwright --target spotwright_package
+}
+
+demo() {
+    install_missing "${program_packages[@]}"
+    build_program
     build/spotwright demo
     first_reading_in_python
 }
@@ -61,16 +70,24 @@ first_reading_in_python() {
 }
 
 run_tests() {
-    install_missing "${program_packages[@]}" "${test_packages[@]}"
+    install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}"
     cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_UNITY=ON
     cmake --build --preset release
     ctest --preset release --parallel "$(nproc)"
 }
 
+# Pages tell what the program built here prints and what its package says; an existing build is taken as it is.
+docs() {
+    install_missing "${program_packages[@]}" "${docs_packages[@]}"
+    if [[ ! -x build/spotwright || ! -d build/python/spotwright ]]; then build_program; fi
+    PYTHONPATH=build/python /usr/bin/python3 docs/site/make_site.py
+}
+
 case "${1:-}" in
     demo) demo ;;
+    docs) docs ;;
     test) run_tests ;;
-    packages) install_missing "${program_packages[@]}" "${test_packages[@]}" ;;
+    packages) install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}" ;;
     -h | --help) usage ;;
     *)
         usage >&2
