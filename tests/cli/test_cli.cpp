@@ -67,7 +67,7 @@ constexpr const char* white = "[target]\nmaterial = \"white-ceramic\"\n[run]\nre
 
 }  // namespace
 
-TEST_CASE("--version prints version and revision", "[cli]") {
+TEST_CASE("the program tells its version and revision", "[cli]") {
     const Run told = run("--version");
     CHECK(told.code == 0);
     CHECK(told.err.empty());
