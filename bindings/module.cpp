@@ -1,12 +1,13 @@
 // The module `spotwright._core`.
 #include "bindings/bind.hpp"
 #include "bindings/errors.hpp"
+#include "sim/base/version.hpp"
 #include "sim/measure/read.hpp"
 
 PYBIND11_MODULE(_core, module) {
     using namespace spotwright;
     module.doc() = "The simulator behind the package `spotwright`.";
-    module.attr("__version__") = SPOTWRIGHT_VERSION;
+    module.attr("__version__") = std::string(base::version());
     bindings::register_errors();
     bindings::bind_errors(module);
     bindings::bind_scenario(module);

@@ -7,6 +7,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/base/version.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/options.hpp"
 
@@ -58,7 +59,7 @@ int main(int argc, char** argv) {
                  "spotwright");
     app.footer(footer);
     app.require_subcommand(1);
-    app.set_version_flag("--version", "spotwright " SPOTWRIGHT_VERSION);
+    app.set_version_flag("--version", fmt::format("spotwright {} (revision {})", base::version(), base::revision()));
 
     cli::Options options;
     std::function<int()> chosen;

@@ -11,6 +11,7 @@ std::string csv_head(std::string_view format, const std::array<std::int64_t, 2>&
     const auto comment = [&text](std::string_view line) { text += fmt::format("# {}\n", line); };
     comment(fmt::format("format: {} {}.{}", format, version[0], version[1]));
     comment("source: " + origin.source);
+    comment("revision: " + origin.revision);
     comment("date: " + origin.date);
     comment("title: " + origin.title);
     comment(fmt::format("seed: {}", origin.seed));

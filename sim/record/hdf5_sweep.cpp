@@ -25,6 +25,7 @@ void write_sweep_origin(const Hdf5Object& file, const SeriesOrigin& origin) {
     write_attribute(file, "Conventions", "CF-1.10");
     write_attribute(file, "title", origin.title);
     write_attribute(file, "source", origin.source);
+    write_attribute(file, "revision", origin.revision);
     write_attribute(file, "date", origin.date);
     write_attribute(file, "format", sweep_format);
     write_attribute(file, "format_version", std::span<const std::int64_t>(sweep_format_version));

@@ -1,6 +1,7 @@
 #include "sim/record/series_columns.hpp"
 
 #include "sim/base/units.hpp"
+#include "sim/base/version.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/measure/motion.hpp"
@@ -65,7 +66,8 @@ SeriesRows rows_of(const measure::SeriesBlock& block, const SeriesColumns& colum
 SeriesOrigin origin_of(const scenario::Scenario& scenario, const std::string& when) {
     SeriesOrigin origin;
     origin.title = one_line(scenario.title);
-    origin.source = "spotwright " SPOTWRIGHT_VERSION;
+    origin.source = "spotwright " + std::string(base::version());
+    origin.revision = base::revision();
     origin.date = one_line(when);
     origin.seed = scenario.seed;
     origin.columns = columns_of(scenario);

@@ -56,9 +56,10 @@ struct SeriesRows {
 
 /// What is known of a series before its first reading.
 struct SeriesOrigin {
-    std::string title;   ///< on one line
-    std::string source;  ///< program and version
-    std::string date;    ///< ISO 8601
+    std::string title;     ///< on one line
+    std::string source;    ///< program and version
+    std::string revision;  ///< of the program: see base/version.hpp
+    std::string date;      ///< ISO 8601
     std::int64_t seed = 0;
     std::string scenario_toml;
     SeriesColumns columns;

@@ -26,7 +26,7 @@ struct SweepFile::Points {
           as_csv(checked_extension(to, {".h5", ".csv"}) == ".csv"),
           sweep(of),
           origin(origin_of(of.scenario, when)),
-          points(points_beside(to), to.string(), sweep, origin.source) {}
+          points(points_beside(to), to.string(), sweep, origin.source + ", revision " + origin.revision) {}
 
     std::filesystem::path target;
     bool as_csv;

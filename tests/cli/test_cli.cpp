@@ -67,6 +67,13 @@ constexpr const char* white = "[target]\nmaterial = \"white-ceramic\"\n[run]\nre
 
 }  // namespace
 
+TEST_CASE("the program tells its version and revision", "[cli]") {
+    const Run told = run("--version");
+    CHECK(told.code == 0);
+    CHECK(told.err.empty());
+    CHECK_THAT(told.out, Catch::Matches("spotwright [0-9]+\\.[0-9]+\\.[0-9]+ \\(revision [-+.~_A-Za-z0-9]+\\)\n"));
+}
+
 TEST_CASE("read prints statistics and a verdict, and nothing on standard error", "[cli]") {
     const Folder folder;
     const Run r = run("read " + folder.write("a.toml", white));

@@ -2,6 +2,7 @@
 
 import csv
 import os
+import re
 import resource
 import subprocess
 import tomllib
@@ -137,7 +138,9 @@ def test_the_file_says_what_it_is_and_where_from(series):
     assert attributes["format"] == "spotwright series"
     assert list(attributes["format_version"]) == [1, 1]
     assert attributes["title"] == "Gauge block, \"edge\" \u00b5"
-    assert attributes["source"].startswith("spotwright ")
+    told = subprocess.run([os.environ["SPOTWRIGHT_PROGRAM"], "--version"], capture_output=True, text=True,
+                          check=True).stdout.strip()
+    assert f"{attributes['source']} (revision {attributes['revision']})" == told
     assert attributes["seed"] == 11
     assert attributes["date"] == "2001-09-09T01:46:40Z"
 
@@ -170,6 +173,7 @@ def test_comments_name_the_job(csv_path):
     lines = comments(csv_path)
     assert "title: Gauge block, \"edge\" \u00b5" in lines
     assert "seed: 11" in lines
+    assert [line for line in lines if re.fullmatch(r"revision: \S+", line)]
 
 
 @pytest.mark.parametrize("extension", ["h5", "csv"])

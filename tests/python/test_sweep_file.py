@@ -3,6 +3,7 @@
 import csv
 import json
 import os
+import re
 import signal
 import struct
 import subprocess
@@ -104,6 +105,7 @@ def test_the_file_tells_where_it_comes_from(data):
     assert data.attrs["format"] == "spotwright sweep" and data.attrs["format_version"].tolist() == [1, 0]
     assert data.attrs["seed"] == 11 and data.attrs["schema_version"] == 1
     assert data.attrs["date"] == "2001-09-09T01:46:40Z" and data.attrs["source"].startswith("spotwright ")
+    assert re.fullmatch(r"unknown|[-+.~_A-Za-z0-9]+", data.attrs["revision"])
     assert "readings = 40" in data.attrs["scenario"]
 
 
