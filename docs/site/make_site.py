@@ -109,6 +109,9 @@ def navigation(source):
         {"Tutorial": ["guide/first-reading.md"]},
         {"Lessons": ["lessons/index.md", *lesson_pages]},
         {"How-to guides": [
+            {"How to read a verdict": "guide/verdict.md"}, {"Parts that move": "guide/motion.md"},
+            {"Time of flight": "guide/flight.md"}, {"What is modelled": "guide/model.md"},
+            {"All lessons": "guide/lessons.md"},
             {"Install": "guide/install.md"}, {"Python": "guide/python.md"}, {"Sweeps": "guide/sweeps.md"},
             {"A million readings": "scale.md"}, {"Reports": "guide/report.md"},
             {"Logs from the bench": "guide/bench-log.md"}]},
