@@ -92,10 +92,11 @@ std::string why_saturated(const scenario::Scenario& s, const ReadResult& result)
             background);
     }
     if (asked <= s.exposure.level) {
-        return fmt::format("light fills only {:.3g} of full well; pixel offset or read noise saturates the pixel", asked);
+        return fmt::format("light fills only {:.3g} of full well; pixel offset or read noise saturates the pixel",
+                           asked);
     }
-    return fmt::format("light would fill {:.3g} of full well; {:.3g} times the exposure would bring it to {:.2g}", asked,
-                       s.exposure.level / asked, s.exposure.level);
+    return fmt::format("light would fill {:.3g} of full well; {:.3g} times the exposure would bring it to {:.2g}",
+                       asked, s.exposure.level / asked, s.exposure.level);
 }
 
 std::string why_dark(const scenario::Scenario& s, const ReadResult& result) {

@@ -367,7 +367,8 @@ TEST_CASE("light of a plate's back face is drawn by Snell's law", "[record][draw
     }
 }
 
-TEST_CASE("whatever the shape, nothing leaves the page and texts keep off each other", "[record][drawing][shape][slow]") {
+TEST_CASE("whatever the shape, nothing leaves the page and texts keep off each other",
+          "[record][drawing][shape][slow]") {
     for (const Settings& shape : shapes()) {
         for (const Settings& mounting : mountings()) {
             CAPTURE(words_of(shape + mounting));

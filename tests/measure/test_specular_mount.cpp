@@ -69,7 +69,8 @@ TEST_CASE("rays of the beam carry its second moments through free space, as ISO 
 
 // u = b 2 z sin(alpha) / (a sin(beta) - 2 z sin(alpha + beta)), tan(beta) = tan(alpha) / m: every ray of the pupil
 // agrees.
-TEST_CASE("in the specular mount a mirror moves the image as its virtual source, twice its own motion", "[published][slow]") {
+TEST_CASE("in the specular mount a mirror moves the image as its virtual source, twice its own motion",
+          "[published][slow]") {
     scenario::Scenario s = specular_mount("mirror");
     s.receiver.distance = 60.0 * mm;
     s.receiver.focal_length = 20.0 * mm;

@@ -93,8 +93,7 @@ inline study::Budget some_budget() {
     };
     add({"speckle, the same while the part stands still", Evaluation::a, 2.5e-6, 255.0}, 0.0,
         "scatter from patch to patch");
-    add({"bias of this part", Evaluation::b, 0.4e-6, study::endless}, -1.75e-6,
-        "without noise");
+    add({"bias of this part", Evaluation::b, 0.4e-6, study::endless}, -1.75e-6, "without noise");
     add({"tilt of the part", Evaluation::b, 0.9e-6, study::endless}, 0.0, "half width 0.5 deg");
     budget.bias = -1.75e-6;
     budget.combined = {2.7e-6, 290.0, 1.968, 5.3e-6};
