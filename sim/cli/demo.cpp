@@ -42,7 +42,7 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
     const auto in_um = [](std::optional<double> value) {
         return value ? fmt::format("{:.3f}", *value / base::um) : std::string("none");
     };
-    const double valid = static_cast<double>(r.statistics.validity[0]) / static_cast<double>(r.statistics.readings);
+    const double valid = measure::valid_share(r.statistics);
     return {file.stem().string(),
             s.material.name,
             fmt::format("{:g}", r.timing.exposure / base::us),

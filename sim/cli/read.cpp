@@ -39,7 +39,7 @@ std::string length_or_none(std::optional<double> value) {
 }
 
 double valid_percent(const measure::SeriesStatistics& statistics) {
-    return 100.0 * static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
+    return 100.0 * measure::valid_share(statistics);
 }
 
 std::string thickness_text(const scenario::Scenario& s, const measure::SeriesStatistics& statistics) {

@@ -110,7 +110,7 @@ std::vector<Row> flight_reading_rows(const scenario::Scenario& s, const measure:
     const auto or_none = [](const std::optional<double>& size) {
         return size ? short_length(*size) : std::string("none");
     };
-    const double valid = static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
+    const double valid = measure::valid_share(statistics);
     std::vector<Row> rows{
         {"valid", fmt::format("{} of {}", percent(valid), statistics.readings)},
         {"mean; bias", statistics.mean ? place_in_mm(*statistics.mean) + "; " + or_none(result.bias) : "none"},

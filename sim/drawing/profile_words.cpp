@@ -185,7 +185,7 @@ std::vector<std::string> list_of_peaks(const sensor::Instrument& instrument, con
 std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result) {
     const measure::SeriesStatistics& statistics = result.statistics;
     const auto or_none = [](const std::optional<double>& size) { return size ? micrometres(*size) : "none"; };
-    const double valid = static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
+    const double valid = measure::valid_share(statistics);
     return {{"valid", fmt::format("{} % of {}", number(100.0 * valid), statistics.readings)},
             {"expected signal", fmt::format("{}, {} % of full well", electrons(result.signal.peak),
                                             number(100.0 * result.signal.peak_share, 3))},

@@ -129,7 +129,7 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::FlightInstrument& i, 
         take_series(s.reading, still.timing.period, take, {s.run.readings, options.threads, {}, {}});
     result.replaced_deviation = replaced.standard_deviation;
     result.replaced_independent = std::min(replaced.independent_outputs, result.patches_read);
-    result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
+    result.replaced_valid_share = valid_share(replaced);
     return result;
 }
 

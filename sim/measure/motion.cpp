@@ -102,8 +102,8 @@ PartPlace Course::at(double time, double cycles) const {
     return place;
 }
 
-MovedPart::MovedPart(const scenario::Scenario& s)
-    : prototype_(target::make_part(s, 0.0)), beam_(emitter::make_beam(s)) {
+MovedPart::MovedPart(const scenario::Scenario& s, const emitter::Beam& beam)
+    : prototype_(target::make_part(s, 0.0)), beam_(beam) {
     const target::Part reference = target::make_part(bare(s, true), 0.0);
     lit_at_zero_ = reference.origin;
     // The lit point runs along the beam, evenly with the displacement.

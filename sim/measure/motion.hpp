@@ -60,8 +60,12 @@ private:
 /// The part's shape wherever it goes.
 class MovedPart {
 public:
+    /// @param beam  That lights the part: a warm one may meet a shape elsewhere than that of the scenario.
     /// @throws DomainError  As `target::make_part`.
-    explicit MovedPart(const scenario::Scenario& scenario);
+    MovedPart(const scenario::Scenario& scenario, const emitter::Beam& beam);
+
+    /// Under the scenario's own beam.
+    explicit MovedPart(const scenario::Scenario& scenario) : MovedPart(scenario, emitter::make_beam(scenario)) {}
 
     /// @param offset  Of the shape's origin from the lit point of the reference surface, along the shape's own x and y.
     ///   [m]

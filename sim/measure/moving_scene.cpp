@@ -52,7 +52,7 @@ MovingScene::Material::Material(const sensor::Instrument& of, const MovedPart& p
 }
 
 MovingScene::MovingScene(const sensor::Instrument& instrument, double duration, double factor)
-    : instrument_(instrument), part_(instrument.scenario), course_(instrument.scenario) {
+    : instrument_(instrument), part_(instrument.scenario, instrument.beam), course_(instrument.scenario) {
     const scenario::Scenario& s = instrument.scenario;
     if (s.run.model == scenario::LightModel::ray) {
         scenario::reject(s, "run.model", "the ray model follows the light of a part of one piece that stands still",

@@ -87,7 +87,7 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::Instrument& instrumen
     result.replaced_independent = draws_afresh(s, speckle)
                                       ? replaced.independent_outputs
                                       : std::min(replaced.independent_outputs, result.patches_read);
-    result.replaced_valid_share = static_cast<double>(replaced.validity[0]) / static_cast<double>(replaced.readings);
+    result.replaced_valid_share = valid_share(replaced);
     return result;
 }
 

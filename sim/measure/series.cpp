@@ -81,6 +81,12 @@ void put_reading(const sensor::RawReading& raw, std::size_t i, SeriesBlock& bloc
     if (!block.thickness.empty()) block.thickness[i] = raw.thickness.value_or(missing);
 }
 
+double valid_share(const SeriesStatistics& statistics) {
+    if (statistics.readings <= 0) return 0.0;
+    return static_cast<double>(statistics.validity[static_cast<std::size_t>(reading::Validity::valid)]) /
+           static_cast<double>(statistics.readings);
+}
+
 std::int64_t independent_windows(const scenario::Reading& reading, std::int64_t outputs) {
     const std::int64_t window = reading.average + reading.median - 1;
     return outputs > 0 ? 1 + (outputs - 1) / window : 0;

@@ -60,6 +60,9 @@ struct SeriesStatistics {
     std::optional<double> thickness_deviation;  ///< standard deviation of single readings; needs two. [m]
 };
 
+/// Of readings; 0 where there are none. [1]
+[[nodiscard]] double valid_share(const SeriesStatistics& statistics);
+
 struct SeriesOptions {
     std::int64_t readings = 0;
     int threads = 0;                               ///< 0: all cores

@@ -20,11 +20,6 @@ using reading::Validity;
 constexpr double coverage_factor = 2.0;
 constexpr std::string_view speckle_contribution = "speckle, the same while the part stands still";
 
-double valid_share(const SeriesStatistics& statistics) {
-    const auto valid = static_cast<double>(statistics.validity[static_cast<std::size_t>(Validity::valid)]);
-    return statistics.readings > 0 ? valid / static_cast<double>(statistics.readings) : 0.0;
-}
-
 // How much a contribution adds to U by itself.
 double effect(const Contribution& c) {
     return c.systematic ? c.size : coverage_factor * c.size;

@@ -18,10 +18,6 @@ namespace {
 using base::degree, base::kHz, base::mm, base::ms, base::mW, base::nm, base::um, base::us;
 using scenario::Scenario;
 
-double valid_share_of(const measure::SeriesStatistics& statistics) {
-    return static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings);
-}
-
 std::string percent_cell(std::optional<double> share) {
     return share ? cell(100.0 * *share) + " %" : "none";
 }
@@ -132,7 +128,7 @@ std::optional<Answer> answer_of(const ReportContent& content) {
     }
     if (content.read) {
         const measure::ReadResult& read = *content.read;
-        return Answer{read.verdict.level, read.verdict.expanded_uncertainty, valid_share_of(read.statistics),
+        return Answer{read.verdict.level, read.verdict.expanded_uncertainty, measure::valid_share(read.statistics),
                       read.verdict.reasons, "readings of the part as it stands"};
     }
     if (content.advice) {

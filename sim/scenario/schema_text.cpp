@@ -69,8 +69,10 @@ std::string describe_limits(const Key& key) {
     return unit.empty() ? text : text + " " + unit;
 }
 
-std::string value_text(const Key& key, const Scenario& scenario) {
-    Scenario copy = scenario;  // the accessors hand out references that may be written to
+namespace {
+
+// Accessors hand out references that may be written to; nothing is written here.
+std::string text_of(const Key& key, Scenario& copy) {
     const base::Unit unit = base::unit_of(key.name);
     const auto pair_text = [&unit](double first, double second) {
         return fmt::format("[{}, {}]", number_text(unit, first), number_text(unit, second));
@@ -117,6 +119,13 @@ std::string value_text(const Key& key, const Scenario& scenario) {
                       key.access);
 }
 
+}  // namespace
+
+std::string value_text(const Key& key, const Scenario& scenario) {
+    Scenario copy = scenario;
+    return text_of(key, copy);
+}
+
 std::string_view word_of(const Scenario& scenario, std::string_view dotted_key) {
     for (const Key& key : schema()) {
         const auto* words = std::get_if<WordKey>(&key.access);
@@ -127,6 +136,7 @@ std::string_view word_of(const Scenario& scenario, std::string_view dotted_key) 
 }
 
 std::string to_toml(const Scenario& scenario) {
+    Scenario copy = scenario;  // one for all keys: reliefs may be large
     std::string text = "schema = 1\n";
     std::string_view section;
     for (const Key& key : schema()) {
@@ -134,7 +144,7 @@ std::string to_toml(const Scenario& scenario) {
             section = key.section;
             text += fmt::format("\n[{}]\n", section);
         }
-        text += fmt::format("{} = {}\n", key.name, value_text(key, scenario));
+        text += fmt::format("{} = {}\n", key.name, text_of(key, copy));
     }
     return text;
 }

@@ -256,7 +256,7 @@ Pose make_pose(const Instrument& instrument, double displacement, int threads) {
     const target::Surface surface = target::surface_of(s);
     Pose pose;
     pose.displacement = displacement;
-    pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
+    pose.true_displacement = target::lit_displacement(s, instrument.beam, displacement).value_or(displacement);
     const target::Part part = target::make_part(s, displacement);
     if (s.run.model == scenario::LightModel::ray) {
         receiver::RayImage image =

@@ -49,8 +49,7 @@ Outcome outcome_of(const scenario::Scenario& s, measure::ReadResult* kept) {
     measure::ReadResult result = measure::read(sensor, {1, {}, {}});
     outcome.period = result.timing.period;
     outcome.response = result.response_time;
-    const double still = static_cast<double>(result.statistics.validity[0]) /
-                         static_cast<double>(std::max<std::int64_t>(1, result.statistics.readings));
+    const double still = measure::valid_share(result.statistics);
     outcome.trial.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
     outcome.trial.level = measure::Level::unreadable;
     if (!result.verdict.reasons.empty()) outcome.largest = result.verdict.reasons.front();

@@ -96,8 +96,7 @@ double room_for_noise(const scenario::Scenario& s) {
 ErrorAtDistance outcome_of(const measure::ReadResult& result) {
     const measure::SeriesStatistics& statistics = result.statistics;
     ErrorAtDistance error;
-    const auto valid = static_cast<std::size_t>(reading::Validity::valid);
-    error.valid_share = static_cast<double>(statistics.validity[valid]) / static_cast<double>(statistics.readings);
+    error.valid_share = measure::valid_share(statistics);
     if (result.verdict.level != measure::Level::unreadable) {
         error.uncertainty = result.verdict.expanded_uncertainty;
         error.largest = result.verdict.contributions.front().name;

@@ -150,13 +150,17 @@ bool hides(const Part& part, const Vector3d& from, const Vector3d& to) {
     return hit && hit->distance < length;
 }
 
-std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement) {
-    const emitter::Beam beam = emitter::make_beam(scenario);
+std::optional<double> lit_displacement(const scenario::Scenario& scenario, const emitter::Beam& beam,
+                                       double displacement) {
     const Part part = make_part(scenario, displacement);
     const auto hit = meet(part, {beam.face, beam.direction});
     if (!hit) return std::nullopt;
     if (std::holds_alternative<Flat>(part.shape)) return displacement;  // it turns about the lit point
     return 0.0 - (turn(scenario.mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
+}
+
+std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement) {
+    return lit_displacement(scenario, emitter::make_beam(scenario), displacement);
 }
 
 }  // namespace spotwright::target

@@ -65,7 +65,13 @@ inline constexpr double own_neighbourhood = 1e-11;
 [[nodiscard]] bool hides(const Part& part, const Eigen::Vector3d& from, const Eigen::Vector3d& to);
 
 /// Displacement of the point that the beam's axis lights, along the part's own mounting: what a reading should say.
-/// None where the beam misses the part. [m]
+/// Empty where the beam misses the part. [m]
+/// @param beam  As it stands: a warm one may meet a shape elsewhere than that of the scenario, by which the part is
+/// placed.
+[[nodiscard]] std::optional<double> lit_displacement(const scenario::Scenario& scenario, const emitter::Beam& beam,
+                                                     double displacement);
+
+/// The same under the scenario's own beam.
 [[nodiscard]] std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement);
 
 }  // namespace spotwright::target

@@ -114,6 +114,25 @@ TEST_CASE("each coefficient drifts the whole model's reading by its partial deri
     }
 }
 
+TEST_CASE("the truth on a curved part is that of the beam as it stands, warmed", "[temperature]") {
+    const scenario::Scenario s =
+        smooth_sensor({"target.shape=sphere", "target.sphere.radius_mm=2", "thermal.pointing_urad_per_K=1000"});
+    const sensor::Instrument cold = sensor::make_instrument(s, 1);
+    const sensor::Instrument warm = sensor::at_temperature(cold, room_temperature + 10.0);
+    CHECK(sensor::make_pose(cold, 0.0, 1).true_displacement == Approx(0.0).margin(1e-12));
+    // Ten milliradian off, from the face 50 mm above the crest, onto a circle of 2 mm about a point 2 mm below it: the
+    // nearer root of |face + t d - centre|^2 = r^2.
+    const double turned = 0.01;
+    const double above = 52.0 * mm;
+    const double radius = 2.0 * mm;
+    const double half_b = -above * std::cos(turned);
+    const double t = -half_b - std::sqrt(half_b * half_b - (above * above - radius * radius));
+    const double height = 50.0 * mm - t * std::cos(turned);
+    CHECK(height < -0.06 * mm);
+    // Beyond the reach of rounding nothing separates the two.
+    CHECK(sensor::make_pose(warm, 0.0, 1).true_displacement == Approx(-height).epsilon(1e-9));
+}
+
 TEST_CASE("causes that are small add up to the drift of all together", "[temperature]") {
     const scenario::Scenario s =
         smooth_sensor({"thermal.lens_shift_um_per_K=0.2", "thermal.pointing_urad_per_K=3",
