@@ -24,7 +24,7 @@ def run(path, kernel_folder):
 
     notebook = nbformat.read(path, as_version=4)
     client = nbclient.NotebookClient(
-        notebook, timeout=100, kernel_name="python3", resources={"metadata": {"path": str(path.resolve().parent)}}
+        notebook, timeout=600, kernel_name="python3", resources={"metadata": {"path": str(path.resolve().parent)}}
     )
     client.comm_open_handlers = {}  # sliders run; what they look like is not kept
     client.execute()
