@@ -287,8 +287,9 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         verdict.reasons.push_back(dominance(verdict, scenario));
         if (speckle_decides(verdict)) verdict.reasons.push_back(speckle_advice(result));
     } else {
-        verdict.reasons.push_back(
-            fmt::format("only {} valid outputs: too few for a standard deviation", result.statistics.outputs));
+        verdict.reasons.push_back(fmt::format("only {} valid {}: too few for a standard deviation",
+                                              result.statistics.outputs,
+                                              result.statistics.outputs == 1 ? "output" : "outputs"));
     }
     if (result.following) {
         for (std::string& reason : reasons_on_the_move(scenario, result)) verdict.reasons.push_back(std::move(reason));
