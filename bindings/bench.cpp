@@ -11,6 +11,7 @@
 #include "sim/record/bench_json.hpp"
 #include "sim/bench/fit.hpp"
 #include "sim/bench/model.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::bindings {
 
@@ -25,7 +26,7 @@ nlohmann::ordered_json held_against(const bench::BenchLog& log, const Statistics
     std::optional<bench::Bench> bench;
     if (s != nullptr) {
         bench::require_within_range(log, *s);
-        bench = bench::hold_against(log, statistics, sensor::make_sensor(*s, threads), threads);
+        bench = bench::hold_against(log, statistics, sensor::set_up(*s, threads), threads);
     }
     return record::bench_json(log, statistics, bench);
 }
@@ -49,9 +50,9 @@ void simulate_log(const Scenario& s, const py::object& target, int places, int t
     const py::gil_scoped_release unlocked;
     static_cast<void>(record::checked_extension(path, {".csv"}));
     record::AtomicFile file(path);
-    const sensor::Sensor sensor = sensor::make_sensor(s, threads);
-    const bench::BenchLog log = places != 0 ? bench::simulated_linearity_log(sensor, places, threads)
-                                            : bench::simulated_time_log(sensor, threads);
+    const sensor::Setup setup = sensor::set_up(s, threads);
+    const bench::BenchLog log = places != 0 ? bench::simulated_linearity_log(setup, places, threads)
+                                            : bench::simulated_time_log(setup, threads);
     file.write(record::log_text(log, record::simulated_remark));
     file.commit();
 }
@@ -99,7 +100,7 @@ OSError
     The log cannot be read.
 )");
     module.def("simulate_log", &simulate_log, py::arg("scenario"), py::arg("path"), py::kw_only(),
-               py::arg("places") = 0, threads, R"(Writes a log as the scenario's sensor would record it.
+               py::arg("places") = 0, threads, R"(Writes a log as the scenario's setup would record it.
 
 Parameters
 ----------
@@ -114,7 +115,7 @@ threads : int, optional
 Raises
 ------
 ScenarioError
-    The sensor cannot be built, or the file has another extension.
+    The setup cannot be built, or the file has another extension.
 OSError
     The file cannot be written.
 )");

@@ -12,6 +12,7 @@
 #include "sim/drawing/cross_section.hpp"
 #include "sim/drawing/drawings.hpp"
 #include "sim/drawing/mounting.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::bindings {
 
@@ -39,10 +40,10 @@ py::object picture(const Scenario& s, int threads) {
     std::string svg;
     {
         const py::gil_scoped_release unlocked;
-        const sensor::Sensor sensor = sensor::make_sensor(s, threads);
+        const sensor::Setup setup = sensor::set_up(s, threads);
         measure::ReadOptions options;
         options.threads = threads;
-        svg = drawing::draw_reading(sensor, measure::read(sensor, options));
+        svg = drawing::draw_reading(setup, measure::read(setup, options));
     }
     return drawing_of(svg);
 }
@@ -81,7 +82,7 @@ struct Scene {
 };
 
 Scene make_scene(const Scenario& s) {
-    if (s.principle != scenario::Principle::triangulation) {
+    if (!scenario::abilities_of(s.principle).array) {
         scenario::reject(s, "principle", "there is no plane of a mounting", "triangulation");
     }
     Scene scene;
@@ -156,7 +157,7 @@ Drawing
 Raises
 ------
 ScenarioError
-    The sensor cannot be built.
+    The setup cannot be built.
 )");
     module.def("scene", &scene, py::arg("scenario"), R"(Points of the mounting in its own plane, to be drawn.
 
@@ -167,7 +168,7 @@ scenario : Scenario
 Returns
 -------
 dict
-    Arrays of shape (n, 2): x towards the receiver, z towards the sensor. [mm] ``emitter_mm`` and ``lens_mm`` are
+    Arrays of shape (n, 2): x towards the receiver, z towards the setup. [mm] ``emitter_mm`` and ``lens_mm`` are
     centres, ``aperture_mm`` and ``array_mm`` ends; ``spots_mm`` and ``images_mm`` run near end of the range, reference,
     far end. ``part_mm`` is a list of outlines of the part, ``spot_mm`` and ``image_mm`` where its light lands: None
     where it does not.
@@ -175,7 +176,7 @@ dict
 Raises
 ------
 ScenarioError
-    The range is outside what the geometry can measure, or the sensor is one of time of flight.
+    The range is outside what the geometry can measure, or the setup is one of time of flight.
 )");
 }
 

@@ -39,11 +39,11 @@ Scenario with_readings(const Scenario& scenario, const py::object& readings) {
     return scenario::with_settings(scenario, settings);
 }
 
-sensor::Instrument triangulating(const Scenario& scenario, int threads) {
-    if (scenario.principle != scenario::Principle::triangulation) {
+sensor::TriangulationSetup triangulating(const Scenario& scenario, int threads) {
+    if (!scenario::abilities_of(scenario.principle).array) {
         scenario::reject(scenario, "principle", "there is no array to look at", "triangulation");
     }
-    return sensor::make_instrument(scenario, threads);
+    return sensor::set_up_triangulation(scenario, threads);
 }
 
 py::object read(const Scenario& scenario, const py::object& readings, const py::object& out, const py::object& date,
@@ -62,7 +62,7 @@ py::object read(const Scenario& scenario, const py::object& readings, const py::
             series.emplace(record::open_series_file(file, s, when));
             options.sink = [&series](const measure::SeriesBlock& block) { series->append(block); };
         }
-        const measure::ReadResult result = measure::read(sensor::make_sensor(s, threads), options);
+        const measure::ReadResult result = measure::read(sensor::set_up(s, threads), options);
         if (series) series->commit(result);
         json = record::to_json(result, s);
     }
@@ -110,7 +110,7 @@ py::object series(const Scenario& scenario, const py::object& readings, int thre
     nlohmann::ordered_json json;
     {
         const py::gil_scoped_release unlocked;
-        json = record::to_json(measure::read(sensor::make_sensor(s, threads), options), s);
+        json = record::to_json(measure::read(sensor::set_up(s, threads), options), s);
     }
     py::list list;
     list.append(column(columns.reading, std::move(rows.reading)));
@@ -136,8 +136,8 @@ py::array_t<float> profile(const Scenario& scenario, int threads) {
     std::vector<float> rate;
     {
         const py::gil_scoped_release unlocked;
-        const sensor::Instrument instrument = triangulating(scenario, threads);
-        rate = sensor::pose_under_speckle(instrument, scenario.target.displacement, threads).profile.rate;
+        const sensor::TriangulationSetup setup = triangulating(scenario, threads);
+        rate = sensor::pose_under_speckle(setup, scenario.target.displacement, threads).profile.rate;
     }
     return moved_to_numpy(std::move(rate));
 }
@@ -158,13 +158,13 @@ py::array_t<float> frames(const Scenario& scenario, std::int64_t count, std::int
     const Progress check_keyboard = progress_of(py::none());
     {
         const py::gil_scoped_release unlocked;
-        const sensor::Instrument instrument = triangulating(scenario, threads);
-        const sensor::Pose pose = sensor::pose_under_speckle(instrument, scenario.target.displacement, threads);
+        const sensor::TriangulationSetup setup = triangulating(scenario, threads);
+        const sensor::Pose pose = sensor::pose_under_speckle(setup, scenario.target.displacement, threads);
         digits.resize(static_cast<std::size_t>(count * pixels));
         constexpr std::int64_t block = 4096;
         for (std::int64_t begin = 0; begin < count; begin += block) {
             base::parallel_for(std::min(block, count - begin), threads, [&](std::int64_t i) {
-                const std::vector<float> frame = sensor::frame_of(instrument, pose, first + begin + i);
+                const std::vector<float> frame = sensor::frame_of(setup, pose, first + begin + i);
                 std::copy(frame.begin(), frame.end(), digits.begin() + (begin + i) * pixels);
             });
             check_keyboard(begin, count);

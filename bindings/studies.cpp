@@ -41,14 +41,13 @@ py::object unlocked_record(const Work& work) {
 
 py::object layout(const Scenario& s) {
     return unlocked_record([&] {
-        return s.principle == scenario::Principle::triangulation ? record::to_json(sensor::make_layout(s), s)
-                                                                 : record::to_json(sensor::make_flight_layout(s), s);
+        return std::visit([&s](const auto& layout) { return record::to_json(layout, s); }, sensor::layout_of(s));
     });
 }
 
 py::object budget(const Scenario& s, int threads, const py::object& progress) {
     const study::BudgetOptions options{checked_threads(threads), progress_of(progress)};
-    return unlocked_record([&] { return record::to_json(study::budget(sensor::make_sensor(s, threads), options), s); });
+    return unlocked_record([&] { return record::to_json(study::budget(sensor::set_up(s, threads), options), s); });
 }
 
 py::object advise(const Scenario& s, int threads, const py::object& progress) {
@@ -75,11 +74,11 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
     static_cast<void>(checked_threads(threads));
     const py::gil_scoped_release unlocked;
     report::ReadReport report(file, s, when);
-    const sensor::Sensor sensor = sensor::make_sensor(s, threads);
-    report.read_and_fill(sensor, threads);
-    if (kind == ReportOf::budget) report.content().budget = study::budget(sensor, {threads, call});
+    const sensor::Setup setup = sensor::set_up(s, threads);
+    report.read_and_fill(setup, threads);
+    if (kind == ReportOf::budget) report.content().budget = study::budget(setup, {threads, call});
     if (kind == ReportOf::advise) {
-        report.add_budget(sensor, threads);
+        report.add_budget(setup, threads);
         report.content().advice = study::advise(s, {threads, call});
     }
     report.commit();
@@ -88,14 +87,14 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
 py::object drift(const Scenario& s, int threads) {
     static_cast<void>(checked_threads(threads));
     return unlocked_record(
-        [&] { return record::to_json(study::drift_study(sensor::make_sensor(s, threads), threads), s); });
+        [&] { return record::to_json(study::drift_study(sensor::set_up(s, threads), threads), s); });
 }
 
 py::object linearity(const Scenario& s, int threads, const py::object& progress) {
     static_cast<void>(checked_threads(threads));
     const Progress call = progress_of(progress);
     return unlocked_record([&] {
-        const auto curves = study::linearity_study(sensor::make_sensor(s, threads), study::materials_compared(),
+        const auto curves = study::linearity_study(sensor::set_up(s, threads), study::materials_compared(),
                                                    study::places_over_range, threads, call);
         return record::to_json(curves, s.mount.range[1] - s.mount.range[0]);
     });
@@ -108,7 +107,7 @@ py::object allan(const Scenario& s, int threads, const py::object& progress) {
     options.progress = progress_of(progress);
     options.sink = [&outputs](const measure::SeriesBlock& block) { outputs.append(block); };
     return unlocked_record([&] {
-        const measure::ReadResult result = measure::read(sensor::make_sensor(s, threads), options);
+        const measure::ReadResult result = measure::read(sensor::set_up(s, threads), options);
         return record::to_json(study::allan_study(outputs.outputs(), result.timing.period));
     });
 }
@@ -116,13 +115,13 @@ py::object allan(const Scenario& s, int threads, const py::object& progress) {
 py::object averaging(const Scenario& s, int threads) {
     static_cast<void>(checked_threads(threads));
     return unlocked_record([&] {
-        if (s.principle != scenario::Principle::triangulation) {
+        if (!scenario::abilities_of(s.principle).array) {
             scenario::reject(s, "principle", "the study of averages needs the frozen speckle of triangulation",
                              "triangulation");
         }
         study::AveragingOptions options;
         options.threads = threads;
-        return record::to_json(study::averaging_study(sensor::make_instrument(s, threads), options));
+        return record::to_json(study::averaging_study(sensor::set_up_triangulation(s, threads), options));
     });
 }
 
@@ -219,12 +218,12 @@ progress : callable, optional
 Raises
 ------
 ScenarioError
-    The sensor cannot be built, there can be no budget, or the file has another extension.
+    The setup cannot be built, there can be no budget, or the file has another extension.
 OSError
     The file cannot be written.
 )");
     module.def("drift", &drift, py::arg("scenario"), py::kw_only(), threads,
-               R"(What the sensor's temperature does to a reading: per kelvin, and over the scenario's path.
+               R"(What the setup's temperature does to a reading: per kelvin, and over the scenario's path.
 
 Parameters
 ----------

@@ -14,6 +14,7 @@
 #include "sim/bench/model.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/bench/least_squares.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::bench {
 
@@ -46,9 +47,9 @@ study::Interval share_interval(std::int64_t successes, std::int64_t trials) {
             successes == trials ? 1.0 : Binomial::find_upper_bound_on_p(n, k, outside)};
 }
 
-std::vector<Compared> compare_series(const TimeStatistics& log, const sensor::Sensor& sensor,
+std::vector<Compared> compare_series(const TimeStatistics& log, const sensor::Setup& setup,
                                      const SeriesAtLight& model, int threads) {
-    const measure::ReadResult predicted = measure::read(sensor, {threads, {}, {}});
+    const measure::ReadResult predicted = measure::read(setup, {threads, {}, {}});
     const measure::SeriesStatistics& s = predicted.statistics;
     std::vector<Compared> list;
     if (log.deviation && model.variance) {
@@ -157,8 +158,8 @@ void fit_scatter_alone(const TimeStatistics& log, const PartAtLight& part, const
 // Straight between places that are many; the errors of the model change slowly.
 class ErrorsAtTilt {
 public:
-    ErrorsAtTilt(const sensor::Sensor& sensor, std::span<const double> references, int threads)
-        : sensor_(without_specimen(sensor, threads)), references_(references), threads_(threads) {
+    ErrorsAtTilt(const sensor::Setup& setup, std::span<const double> references, int threads)
+        : setup_(without_specimen(setup, threads)), references_(references), threads_(threads) {
         constexpr std::size_t most = 33;
         if (references.size() <= most) {
             places_.assign(references.begin(), references.end());
@@ -173,7 +174,7 @@ public:
     // At each reference; none where it cannot be read. A tilt that was asked for before costs nothing.
     [[nodiscard]] const std::vector<std::optional<double>>& at(double tilt) {
         const auto [entry, fresh] = known_.try_emplace(tilt);
-        if (fresh) entry->second = spread_out(errors_at_tilt(sensor_, tilt, places_, threads_));
+        if (fresh) entry->second = spread_out(errors_at_tilt(setup_, tilt, places_, threads_));
         return entry->second;
     }
 
@@ -194,7 +195,7 @@ private:
         return errors;
     }
 
-    sensor::Sensor sensor_;
+    sensor::Setup setup_;
     std::span<const double> references_;
     std::vector<double> places_;
     int threads_;
@@ -239,13 +240,13 @@ void fit_tilt(const std::vector<double>& references, const std::vector<double>& 
 
 }  // namespace
 
-Bench hold_against(const BenchLog& log, const TimeStatistics& statistics, const sensor::Sensor& sensor, int threads) {
-    require_within_range(log, scenario_of(sensor));
-    const PartAtLight part(sensor, threads);
+Bench hold_against(const BenchLog& log, const TimeStatistics& statistics, const sensor::Setup& setup, int threads) {
+    require_within_range(log, scenario_of(setup));
+    const PartAtLight part(setup, threads);
     const SeriesAtLight here = part.at(1.0);
     Bench bench;
-    bench.compared = compare_series(statistics, sensor, here, threads);
-    const bool automatic = scenario_of(sensor).exposure.mode == scenario::ExposureMode::automatic;
+    bench.compared = compare_series(statistics, setup, here, threads);
+    const bool automatic = scenario_of(setup).exposure.mode == scenario::ExposureMode::automatic;
     if (automatic) {
         bench.fit.remarks.emplace_back("automatic exposure keeps the signal: nothing is fitted");
     } else if (!statistics.deviation || !(*statistics.deviation > 0.0) || statistics.independent < 3) {
@@ -260,17 +261,17 @@ Bench hold_against(const BenchLog& log, const TimeStatistics& statistics, const 
     return bench;
 }
 
-Bench hold_against(const BenchLog& log, const LinearityStatistics& statistics, const sensor::Sensor& sensor,
+Bench hold_against(const BenchLog& log, const LinearityStatistics& statistics, const sensor::Setup& setup,
                    int threads) {
-    require_within_range(log, scenario_of(sensor));
+    require_within_range(log, scenario_of(setup));
     std::vector<double> references;
     std::vector<double> errors;
     for (const PlaceErrors& place : statistics.places) {
         references.push_back(place.reference);
         errors.push_back(place.error);
     }
-    ErrorsAtTilt model(sensor, references, threads);
-    const double tilt = scenario_of(sensor).target.tilt[0];
+    ErrorsAtTilt model(setup, references, threads);
+    const double tilt = scenario_of(setup).target.tilt[0];
     Bench bench;
     const auto& predicted = model.at(tilt);
     std::vector<double> read;

@@ -6,66 +6,64 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/sensor/flight_delay.hpp"
 #include "sim/measure/series.hpp"
 #include "sim/sensor/speckle.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::bench {
 
 namespace {
 
-using AnyPose = std::variant<sensor::Pose, sensor::FlightPose>;
+using base::Cases;
 
 constexpr std::int64_t patches_looked_at = 16;
 constexpr std::int64_t readings_of_patch = 1024;
 constexpr std::int64_t readings_of_place = 64;
 
-std::vector<AnyPose> poses_of(const sensor::Instrument& original, int threads) {
-    sensor::Instrument instrument = original;
-    instrument.scenario.run.patches = patches_looked_at;
-    const double displacement = instrument.scenario.target.displacement;
-    const sensor::Pose smooth = make_pose(instrument, displacement, threads);
-    const auto speckle = make_speckle(instrument, displacement, smooth.profile);
+std::vector<sensor::Pose> poses_of(const sensor::TriangulationSetup& original, int threads) {
+    sensor::TriangulationSetup setup = original;
+    setup.scenario.run.patches = patches_looked_at;
+    const double displacement = setup.scenario.target.displacement;
+    const sensor::Pose smooth = make_pose(setup, displacement, threads);
+    const auto speckle = make_speckle(setup, displacement, smooth.profile);
     if (!speckle) return {smooth};
-    const sensor::Pose still = frozen_pose(instrument, smooth, *speckle);
-    std::vector<AnyPose> poses;
-    for (sensor::Pose& pose : poses_of_patches(instrument, still, smooth.profile, *speckle, threads)) {
-        poses.emplace_back(std::move(pose));
-    }
-    return poses;
+    const sensor::Pose still = frozen_pose(setup, smooth, *speckle);
+    return poses_of_patches(setup, still, smooth.profile, *speckle, threads);
 }
 
 // Thousands of patterns add up on the detector of time of flight: none of them stands out.
-std::vector<AnyPose> poses_of(const sensor::FlightInstrument& instrument, int /*threads*/) {
-    return {make_flight_pose(instrument, instrument.scenario.target.displacement)};
+std::vector<sensor::FlightPose> poses_of(const sensor::FlightSetup& setup, int /*threads*/) {
+    return {make_flight_pose(setup, setup.scenario.target.displacement)};
 }
 
-sensor::Pose at_light(const sensor::Instrument& instrument, sensor::Pose pose, double factor) {
+sensor::Pose at_light(const sensor::TriangulationSetup& setup, sensor::Pose pose, double factor) {
     for (float& rate : pose.profile.rate) rate *= static_cast<float>(factor);
     pose.ambient_rate *= factor;
-    settle_exposure(instrument, pose);
-    expose_pose(instrument, pose);
+    settle_exposure(setup, pose);
+    expose_pose(setup, pose);
     return pose;
 }
 
-sensor::FlightPose at_light(const sensor::FlightInstrument& instrument, sensor::FlightPose pose, double factor) {
+sensor::FlightPose at_light(const sensor::FlightSetup& setup, sensor::FlightPose pose, double factor) {
     flight::Light light = pose.received.light;
     for (flight::Arrival& arrival : light.arrivals) arrival.rate *= factor;
-    pose.light = as_timed(instrument, light);
-    pose.plan = plan_of(instrument, pose.light, pose.timing.exposure);
+    pose.light = as_timed(setup, light);
+    pose.plan = plan_of(setup, pose.light, pose.timing.exposure);
     return pose;
 }
 
-sensor::RawReading taken(const sensor::Instrument& instrument, const sensor::Pose& pose, std::int64_t index,
+sensor::RawReading taken(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t index,
                          sensor::Scratch& scratch) {
-    return take_reading(instrument, pose, index, scratch);
+    return take_reading(setup, pose, index, scratch);
 }
 
-sensor::RawReading taken(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose, std::int64_t index,
+sensor::RawReading taken(const sensor::FlightSetup& setup, const sensor::FlightPose& pose, std::int64_t index,
                          sensor::Scratch& /*scratch*/) {
-    return take_reading(instrument, pose, index);
+    return take_reading(setup, pose, index);
 }
 
 struct OfPatch {
@@ -76,7 +74,7 @@ struct OfPatch {
 };
 
 template <class AnyInstrument, class PoseOfIt>
-OfPatch read_patch(const AnyInstrument& instrument, const PoseOfIt& pose, std::int64_t patch) {
+OfPatch read_patch(const AnyInstrument& setup, const PoseOfIt& pose, std::int64_t patch) {
     OfPatch result;
     double peaks = 0.0;
     double count = 0.0;
@@ -88,9 +86,9 @@ OfPatch read_patch(const AnyInstrument& instrument, const PoseOfIt& pose, std::i
         }
     };
     const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
-        return taken(instrument, pose, patch * readings_of_patch + index, scratch);
+        return taken(setup, pose, patch * readings_of_patch + index, scratch);
     };
-    const measure::SeriesStatistics s = measure::take_series(instrument.scenario.reading, pose.timing.period, take,
+    const measure::SeriesStatistics s = measure::take_series(setup.scenario.reading, pose.timing.period, take,
                                                              {readings_of_patch, 1, add_peaks, {}});
     result.valid = count / static_cast<double>(readings_of_patch);
     result.independent = s.independent_outputs;
@@ -119,38 +117,39 @@ std::optional<Typical> typical(const std::vector<double>& values, double noise_s
 
 }  // namespace
 
-PartAtLight::PartAtLight(const sensor::Sensor& sensor, int threads) : sensor_(sensor), threads_(threads) {
-    poses_ = std::visit([&](const auto& instrument) { return poses_of(instrument, threads); }, sensor_);
-}
+PartAtLight::PartAtLight(const sensor::Setup& setup, int threads)
+    : posed_(std::visit([threads](const auto& each) -> AnyPosed { return Posed{each, poses_of(each, threads)}; }, setup)),
+      threads_(threads) {}
 
 SeriesAtLight PartAtLight::at(double factor) const {
     if (!(factor > 0.0)) throw base::DomainError("factor of light", factor, "above 0");
-    std::vector<OfPatch> patches(poses_.size());
-    base::parallel_for(static_cast<std::int64_t>(poses_.size()), threads_, [&](std::int64_t p) {
-        const auto k = static_cast<std::size_t>(p);
-        if (const auto* instrument = std::get_if<sensor::Instrument>(&sensor_)) {
-            patches[k] = read_patch(*instrument, at_light(*instrument, std::get<sensor::Pose>(poses_[k]), factor), p);
-        } else {
-            const auto& flight = std::get<sensor::FlightInstrument>(sensor_);
-            patches[k] = read_patch(flight, at_light(flight, std::get<sensor::FlightPose>(poses_[k]), factor), p);
-        }
-    });
+    const std::vector<OfPatch> patches = std::visit(
+        [&](const auto& posed) {
+            std::vector<OfPatch> found(posed.poses.size());
+            base::parallel_for(static_cast<std::int64_t>(found.size()), threads_, [&](std::int64_t p) {
+                const auto k = static_cast<std::size_t>(p);
+                found[k] = read_patch(posed.setup, at_light(posed.setup, posed.poses[k], factor), p);
+            });
+            return found;
+        },
+        posed_);
     SeriesAtLight result;
     std::vector<double> variances;
     std::vector<double> shares;
     double independent = 2.0;
-    const double full_well = scenario_of(sensor_).detector.full_well;
+    const scenario::Scenario& s =
+        std::visit([](const auto& posed) -> const scenario::Scenario& { return posed.setup.scenario; }, posed_);
     for (const OfPatch& patch : patches) {
         result.valid_share += patch.valid / static_cast<double>(patches.size());
         if (patch.variance) variances.push_back(*patch.variance);
         if (patch.variance) independent = static_cast<double>(patch.independent);
-        if (patch.peak) shares.push_back(*patch.peak / full_well);
+        if (patch.peak) shares.push_back(*patch.peak / s.detector.full_well);
     }
     if (const auto variance = typical(variances, std::sqrt(2.0 / (independent - 1.0)))) {
         result.variance = variance->mean;
         result.variance_error = variance->error;
     }
-    if (std::holds_alternative<sensor::FlightInstrument>(sensor_)) return result;
+    if (!scenario::abilities_of(s.principle).array) return result;
     if (const auto share = typical(shares, 0.0)) {
         result.share = share->mean;
         result.share_error = share->error;
@@ -158,38 +157,41 @@ SeriesAtLight PartAtLight::at(double factor) const {
     return result;
 }
 
-sensor::Sensor without_specimen(const sensor::Sensor& sensor, int threads) {
-    if (std::holds_alternative<sensor::FlightInstrument>(sensor)) return sensor;
-    scenario::Scenario s = scenario_of(sensor);
+sensor::Setup without_specimen(const sensor::Setup& setup, int threads) {
+    scenario::Scenario s = scenario_of(setup);
+    if (!scenario::abilities_of(s.principle).array) return setup;
     s.detector.response_nonuniformity = 0.0;
-    return sensor::make_sensor(s, threads);
+    return sensor::set_up(s, threads);
 }
 
 namespace {
 
 // Displacements that lie evenly over one pixel about another: the first three harmonics of the error that the phase of
 // the spot within a pixel makes cancel in their mean. Time of flight has no pixels.
-std::vector<double> over_a_pixel(const sensor::Sensor& sensor, double displacement) {
-    const auto* instrument = std::get_if<sensor::Instrument>(&sensor);
-    if (instrument == nullptr) return {displacement};
-    const double pixel = instrument->receiver.pitch / receiver::sensitivity_at(instrument->receiver, displacement);
-    std::vector<double> places;
-    for (const double share : {-0.375, -0.125, 0.125, 0.375}) places.push_back(displacement + share * pixel);
-    return places;
+std::vector<double> over_a_pixel(const sensor::Setup& setup, double displacement) {
+    const auto on_array = [displacement](const sensor::TriangulationSetup& each) {
+        const receiver::Receiver& r = each.instrument.receiver;
+        const double pixel = r.pitch / receiver::sensitivity_at(r, displacement);
+        std::vector<double> places;
+        for (const double share : {-0.375, -0.125, 0.125, 0.375}) places.push_back(displacement + share * pixel);
+        return places;
+    };
+    const auto timed = [displacement](const sensor::FlightSetup&) { return std::vector{displacement}; };
+    return std::visit(Cases{on_array, timed}, setup);
 }
 
 }  // namespace
 
-std::vector<std::optional<double>> errors_at_tilt(const sensor::Sensor& sensor, double in_plane_tilt,
+std::vector<std::optional<double>> errors_at_tilt(const sensor::Setup& setup, double in_plane_tilt,
                                                   std::span<const double> displacements, int threads) {
-    scenario::Scenario s = scenario_of(sensor);
+    scenario::Scenario s = scenario_of(setup);
     s.target.tilt[0] = in_plane_tilt;
-    const sensor::Sensor tilted = with_part(sensor, s);
+    const sensor::Setup tilted = with_part(setup, s);
     std::vector<std::optional<double>> errors(displacements.size());
     base::parallel_for(static_cast<std::int64_t>(displacements.size()), threads, [&](std::int64_t i) {
         const auto k = static_cast<std::size_t>(i);
         std::vector<double> found;
-        for (const double place : over_a_pixel(sensor, displacements[k])) {
+        for (const double place : over_a_pixel(setup, displacements[k])) {
             if (const auto reading = noiseless_reading(tilted, place)) found.push_back(*reading - place);
         }
         if (!found.empty()) errors[k] = boost::math::statistics::mean(found);
@@ -199,53 +201,34 @@ std::vector<std::optional<double>> errors_at_tilt(const sensor::Sensor& sensor, 
 
 namespace {
 
-AnyPose pose_of_place(const sensor::Instrument& instrument, double displacement) {
-    return pose_under_speckle(instrument, displacement, 1);
+sensor::Pose pose_of_place(const sensor::TriangulationSetup& setup, double displacement) {
+    return pose_under_speckle(setup, displacement, 1);
 }
 
-AnyPose pose_of_place(const sensor::FlightInstrument& instrument, double displacement) {
-    const sensor::FlightPose smooth = make_flight_pose(instrument, displacement);
+sensor::FlightPose pose_of_place(const sensor::FlightSetup& setup, double displacement) {
+    const sensor::FlightPose smooth = make_flight_pose(setup, displacement);
     const bool speckles =
-        instrument.scenario.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
-    return speckles ? under_patch(instrument, smooth, 0) : smooth;
-}
-
-AnyPose pose_of_place(const sensor::Sensor& sensor, double displacement) {
-    return std::visit([&](const auto& instrument) { return pose_of_place(instrument, displacement); }, sensor);
-}
-
-double period_of(const AnyPose& pose) {
-    return std::visit([](const auto& each) { return each.timing.period; }, pose);
-}
-
-measure::TakeReading taking(const sensor::Sensor& sensor, const AnyPose& pose, std::int64_t first) {
-    if (const auto* instrument = std::get_if<sensor::Instrument>(&sensor)) {
-        const sensor::Pose& of_it = std::get<sensor::Pose>(pose);
-        return [instrument, &of_it, first](std::int64_t index, sensor::Scratch& scratch) {
-            return take_reading(*instrument, of_it, first + index, scratch);
-        };
-    }
-    const auto* flight = &std::get<sensor::FlightInstrument>(sensor);
-    const sensor::FlightPose& of_it = std::get<sensor::FlightPose>(pose);
-    return [flight, &of_it, first](std::int64_t index, sensor::Scratch& /*scratch*/) {
-        return take_reading(*flight, of_it, first + index);
-    };
+        setup.scenario.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
+    return speckles ? under_patch(setup, smooth, 0) : smooth;
 }
 
 // Mean of readings of one place; NaN where none is valid.
-double read_place(const sensor::Sensor& sensor, double displacement, std::int64_t visit) {
-    const AnyPose pose = pose_of_place(sensor, displacement);
-    const measure::SeriesStatistics s =
-        measure::take_series(scenario_of(sensor).reading, period_of(pose),
-                             taking(sensor, pose, visit * readings_of_place), {readings_of_place, 1, {}, {}});
-    return s.mean.value_or(std::numeric_limits<double>::quiet_NaN());
+double read_place(const sensor::Setup& setup, double displacement, std::int64_t visit) {
+    const auto mean_of = [&](const auto& each) {
+        const auto pose = pose_of_place(each, displacement);
+        const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
+            return taken(each, pose, visit * readings_of_place + index, scratch);
+        };
+        return measure::take_series(each.scenario.reading, pose.timing.period, take, {readings_of_place, 1, {}, {}}).mean;
+    };
+    return std::visit(mean_of, setup).value_or(std::numeric_limits<double>::quiet_NaN());
 }
 
 }  // namespace
 
-BenchLog simulated_time_log(const sensor::Sensor& sensor, int threads) {
-    const scenario::Scenario& s = scenario_of(sensor);
-    const bool has_share = std::holds_alternative<sensor::Instrument>(sensor);
+BenchLog simulated_time_log(const sensor::Setup& setup, int threads) {
+    const scenario::Scenario& s = scenario_of(setup);
+    const bool has_share = scenario::abilities_of(s.principle).array;
     BenchLog log;
     log.file = s.file;
     const std::int64_t settling = s.reading.average + s.reading.median - 2;
@@ -260,19 +243,25 @@ BenchLog simulated_time_log(const sensor::Sensor& sensor, int threads) {
             log.lines.push_back(0);
         }
     };
-    const AnyPose pose = pose_of_place(sensor, s.target.displacement);
-    static_cast<void>(measure::take_series(s.reading, period_of(pose), taking(sensor, pose, 0),
-                                           {s.run.readings + settling, threads, keep, {}}));
+    const auto take_all = [&](const auto& each) {
+        const auto pose = pose_of_place(each, s.target.displacement);
+        const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
+            return taken(each, pose, index, scratch);
+        };
+        static_cast<void>(measure::take_series(s.reading, pose.timing.period, take,
+                                               {s.run.readings + settling, threads, keep, {}}));
+    };
+    std::visit(take_all, setup);
     return log;
 }
 
-BenchLog simulated_linearity_log(const sensor::Sensor& sensor, int places, int threads) {
+BenchLog simulated_linearity_log(const sensor::Setup& setup, int places, int threads) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
-    const scenario::Pair range = scenario_of(sensor).mount.range;
+    const scenario::Pair range = scenario_of(setup).mount.range;
     const std::int64_t there_and_back = 2 * static_cast<std::int64_t>(places);
     const auto visits = static_cast<std::size_t>(there_and_back);
     BenchLog log;
-    log.file = scenario_of(sensor).file;
+    log.file = scenario_of(setup).file;
     log.reference.resize(visits);
     log.reading.resize(visits);
     log.lines.assign(visits, 0);
@@ -282,7 +271,7 @@ BenchLog simulated_linearity_log(const sensor::Sensor& sensor, int places, int t
         const int place = step <= last ? step : 2 * places - 1 - step;
         const auto k = static_cast<std::size_t>(visit);
         log.reference[k] = std::lerp(range[0], range[1], static_cast<double>(place) / static_cast<double>(last));
-        log.reading[k] = read_place(sensor, log.reference[k], visit);
+        log.reading[k] = read_place(setup, log.reference[k], visit);
     });
     return log;
 }

@@ -26,30 +26,38 @@ struct SeriesAtLight {
 class PartAtLight {
 public:
     /// @param threads  0: all cores.
-    PartAtLight(const sensor::Sensor& sensor, int threads);
+    PartAtLight(const sensor::Setup& setup, int threads);
 
     /// @param factor  Of the light from the part, that of the lamps included; > 0.
     [[nodiscard]] SeriesAtLight at(double factor) const;
 
 private:
-    sensor::Sensor sensor_;
-    std::vector<std::variant<sensor::Pose, sensor::FlightPose>> poses_;
+    // A setup and the poses of the patches looked at.
+    template <class SetupOfIt, class PoseOfIt>
+    struct Posed {
+        SetupOfIt setup;
+        std::vector<PoseOfIt> poses;
+    };
+    using AnyPosed =
+        std::variant<Posed<sensor::TriangulationSetup, sensor::Pose>, Posed<sensor::FlightSetup, sensor::FlightPose>>;
+
+    AnyPosed posed_;
     int threads_;
 };
 
 /// The same sensor with an array whose pixels are alike: the specimen on the bench is another one.
-[[nodiscard]] sensor::Sensor without_specimen(const sensor::Sensor& sensor, int threads);
+[[nodiscard]] sensor::Setup without_specimen(const sensor::Setup& setup, int threads);
 
 /// Errors of the part at some displacements without noise and speckle, tilted in the mounting plane, mean over the
 /// phases of the spot within a pixel; none where it cannot be read. [m]
 /// @param in_plane_tilt  [rad]
-[[nodiscard]] std::vector<std::optional<double>> errors_at_tilt(const sensor::Sensor& sensor, double in_plane_tilt,
+[[nodiscard]] std::vector<std::optional<double>> errors_at_tilt(const sensor::Setup& setup, double in_plane_tilt,
                                                                 std::span<const double> displacements, int threads);
 
 /// A log as the scenario's sensor would record it: `run.readings` outputs of full windows over time.
-[[nodiscard]] BenchLog simulated_time_log(const sensor::Sensor& sensor, int threads);
+[[nodiscard]] BenchLog simulated_time_log(const sensor::Setup& setup, int threads);
 
 /// Up and down over the range, at each place the mean of 64 readings. @param places  At least three.
-[[nodiscard]] BenchLog simulated_linearity_log(const sensor::Sensor& sensor, int places, int threads);
+[[nodiscard]] BenchLog simulated_linearity_log(const sensor::Setup& setup, int places, int threads);
 
 }  // namespace spotwright::bench

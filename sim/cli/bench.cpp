@@ -17,6 +17,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/bench/fit.hpp"
 #include "sim/bench/model.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -122,7 +123,7 @@ void report(const BenchOptions& options, const bench::BenchLog& log, const Stati
     if (!options.scenario.empty()) {
         const scenario::Scenario s = scenario::load(options.scenario, options.settings);
         bench::require_within_range(log, s);
-        bench = bench::hold_against(log, statistics, sensor::make_sensor(s, options.threads), options.threads);
+        bench = bench::hold_against(log, statistics, sensor::set_up(s, options.threads), options.threads);
     }
     if (options.json) {
         fmt::print("{}\n", record::bench_json(log, statistics, bench).dump(2));
@@ -141,10 +142,10 @@ void simulate(const BenchOptions& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     static_cast<void>(record::checked_extension(options.simulate, {".csv"}));
     record::AtomicFile file(options.simulate);
-    const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
+    const sensor::Setup setup = sensor::set_up(s, options.threads);
     const bench::BenchLog log = options.places > 0
-                                    ? bench::simulated_linearity_log(sensor, options.places, options.threads)
-                                    : bench::simulated_time_log(sensor, options.threads);
+                                    ? bench::simulated_linearity_log(setup, options.places, options.threads)
+                                    : bench::simulated_time_log(setup, options.threads);
     file.write(record::log_text(log, record::simulated_remark));
     file.commit();
     if (options.json) {

@@ -15,6 +15,7 @@
 #include "sim/drawing/drawings.hpp"
 #include "sim/report/read_report.hpp"
 #include "sim/record/series_file.hpp"
+#include "sim/measure/quantities.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
@@ -43,10 +44,11 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
         return value ? fmt::format("{:.3f}", *value / base::um) : std::string("none");
     };
     const double valid = measure::valid_share(r.statistics);
+    const double peak_share = measure::quantity("peak_share", r, s);
     return {file.stem().string(),
-            s.material.name,
+            s.target.made_of.name,
             fmt::format("{:g}", r.timing.exposure / base::us),
-            r.flight && r.flight->pulse ? "none" : fmt::format("{:.4f}", r.signal.peak_share),
+            std::isnan(peak_share) ? "none" : fmt::format("{:.4f}", peak_share),
             fmt::format("{:.2f}", 100.0 * valid),
             r.following ? "moves" : in_um(r.statistics.standard_deviation),
             r.speckle     ? in_um(r.speckle->replaced_deviation)
@@ -59,16 +61,15 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
 }
 
 // What is written beside a series: the mounting, one reading, and the studies that its verdict asks for.
-std::string draw_beside(const std::string& base_name, const sensor::Sensor& sensor, const measure::ReadResult& result,
+std::string draw_beside(const std::string& base_name, const sensor::Setup& setup, const measure::ReadResult& result,
                         int threads) {
-    record::write_text_file(base_name + "-reading.svg", drawing::draw_reading(sensor, result));
-    record::write_text_file(base_name + "-layout.svg", drawing::draw_geometry(sensor::scenario_of(sensor)));
-    if (!std::holds_alternative<sensor::Instrument>(sensor) || !measure::speckle_decides(result.verdict)) return {};
-    const auto& instrument = std::get<sensor::Instrument>(sensor);
-    const scenario::Scenario& s = instrument.scenario;
+    record::write_text_file(base_name + "-reading.svg", drawing::draw_reading(setup, result));
+    record::write_text_file(base_name + "-layout.svg", drawing::draw_geometry(sensor::scenario_of(setup)));
+    const auto* on_array = std::get_if<sensor::TriangulationSetup>(&setup);
+    if (on_array == nullptr || !measure::speckle_decides(result.verdict)) return {};
     // The verdict says that averaging a still part would not help; the chart shows it.
-    const auto errors = study::averaging_study(instrument, {.threads = threads});
-    record::write_text_file(base_name + "-averaging.svg", drawing::draw_averaging(s, errors));
+    const auto errors = study::averaging_study(*on_array, {.threads = threads});
+    record::write_text_file(base_name + "-averaging.svg", drawing::draw_averaging(on_array->scenario, errors));
     return describe(errors);
 }
 
@@ -81,7 +82,7 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
 }
 
 // @param report  Takes the readings too, if there is one.
-measure::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const sensor::Sensor& sensor,
+measure::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const sensor::Setup& setup,
                                    int threads, std::optional<report::ReadReport>& report) {
     record::SeriesFile series = record::open_series_file(file, s, record::current_date());
     measure::ReadOptions options;
@@ -90,7 +91,7 @@ measure::ReadResult read_into_file(const std::string& file, const scenario::Scen
         series.append(block);
         if (report) report->take(block);
     };
-    measure::ReadResult result = measure::read(sensor, options);
+    measure::ReadResult result = measure::read(setup, options);
     series.commit(result);
     return result;
 }
@@ -109,17 +110,17 @@ int run_demo(const DemoOptions& options) {
     bool crossover_drawn = false;  // one study is enough: that of the first scenario by time of flight
     for (const fs::path& path : files) {
         const scenario::Scenario s = scenario::load(path);
-        const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
+        const sensor::Setup setup = sensor::set_up(s, options.threads);
         const std::string base_name = (fs::path(options.out) / path.stem()).string();
         std::optional<report::ReadReport> report;  // one shows what a report is
         if (path == files.front()) report.emplace(fs::path(options.out) / "report.html", s, record::current_date());
-        const measure::ReadResult result = read_into_file(base_name + ".h5", s, sensor, options.threads, report);
+        const measure::ReadResult result = read_into_file(base_name + ".h5", s, setup, options.threads, report);
         if (report) {
-            report->fill(sensor, result, options.threads);
+            report->fill(setup, result, options.threads);
             report->commit();
         }
-        std::string text = describe(s, result) + draw_beside(base_name, sensor, result, options.threads);
-        if (result.flight && !crossover_drawn) {
+        std::string text = describe(s, result) + draw_beside(base_name, setup, result, options.threads);
+        if (scenario::abilities_of(s.principle).timing && !crossover_drawn) {
             text += draw_crossover_study(base_name, s, options.threads);
             crossover_drawn = true;
         }

@@ -9,6 +9,7 @@
 #include "sim/base/words.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/statistics_json.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -96,15 +97,15 @@ void require_memory_for_outputs(const scenario::Scenario& scenario) {
                      fmt::format("up to {} with --allan", most));
 }
 
-SeriesStudies study_series(const Options& options, const sensor::Sensor& sensor, std::span<const double> outputs,
+SeriesStudies study_series(const Options& options, const sensor::Setup& setup, std::span<const double> outputs,
                            double period) {
     SeriesStudies studies;
-    const auto [near, far] = sensor::scenario_of(sensor).mount.range;
+    const auto [near, far] = sensor::scenario_of(setup).mount.range;
     studies.span = far - near;
     if (options.allan) studies.allan = study::allan_study(outputs, period);
     if (options.linearity) {
         const std::vector<std::string> others = study::materials_compared();
-        studies.linearity = study::linearity_study(sensor, others, study::places_over_range, options.threads);
+        studies.linearity = study::linearity_study(setup, others, study::places_over_range, options.threads);
     }
     return studies;
 }

@@ -12,6 +12,7 @@
 #include "sim/cli/options.hpp"
 #include "sim/study/allan.hpp"
 #include "sim/study/linearity.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -29,7 +30,7 @@ struct SeriesStudies {
 /// @throws ScenarioError  More readings are asked for than `--allan` keeps in memory.
 void require_memory_for_outputs(const scenario::Scenario& scenario);
 
-[[nodiscard]] SeriesStudies study_series(const Options& options, const sensor::Sensor& sensor,
+[[nodiscard]] SeriesStudies study_series(const Options& options, const sensor::Setup& setup,
                                          std::span<const double> outputs, double period);
 
 void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json);

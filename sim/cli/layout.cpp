@@ -97,7 +97,7 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
     }
     const auto& power = layout.received_power;
     line("received", fmt::format("{:.4g} / {:.4g} / {:.4g} nW from {} at the same places", power[0] / base::nW,
-                                 power[1] / base::nW, power[2] / base::nW, printable(s.reference.name)));
+                                 power[1] / base::nW, power[2] / base::nW, printable(s.reading.reference.name)));
     line("mean power", fmt::format("{:.4g} mW", layout.mean_power / base::mW));
     line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
     text += fmt::format("  {}\n", wrapped(layout.laser_caution, 2));
@@ -120,15 +120,11 @@ void show(const Options& options, const scenario::Scenario& s, const Layout& lay
 int run_layout(const Options& options) {
     if (!options.out.empty()) static_cast<void>(record::checked_extension(options.out, {".svg"}));
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
-    if (s.principle == scenario::Principle::triangulation) {
-        const sensor::Layout layout = sensor::make_layout(s);
+    const auto answer = [&](const auto& layout) {
         if (!options.out.empty()) record::write_text_file(options.out, drawing::draw_layout(s, layout));
         show(options, s, layout);
-    } else {
-        const sensor::FlightLayout layout = sensor::make_flight_layout(s);
-        if (!options.out.empty()) record::write_text_file(options.out, drawing::draw_flight_layout(s, layout));
-        show(options, s, layout);
-    }
+    };
+    std::visit(answer, sensor::layout_of(s));
     return exit_done;
 }
 

@@ -5,6 +5,7 @@
 #include <initializer_list>
 #include <optional>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
@@ -57,9 +58,9 @@ std::string thickness_text(const scenario::Scenario& s, const measure::SeriesSta
 
 // The part in a few words: plain planes are not named as such.
 std::string part_text(const scenario::Scenario& s) {
-    std::string text = fmt::format("{} ({})", printable(s.material.name), printable(s.material.title));
+    std::string text = fmt::format("{} ({})", printable(s.target.made_of.name), printable(s.target.made_of.title));
     if (s.target.shape != scenario::ShapeKind::plane) text += ", " + std::string(scenario::word_of(s, "target.shape"));
-    if (s.backing) text += fmt::format(" on {}", printable(s.backing->name));
+    if (s.target.plate.backing_made_of) text += fmt::format(" on {}", printable(s.target.plate.backing_made_of->name));
     return text;
 }
 
@@ -78,24 +79,36 @@ std::string pattern_text(const sensor::SpeckleStatistics& speckle, const scenari
 
 std::string signal_text(const scenario::Scenario& s, const measure::ReadResult& r) {
     const std::string peak = fmt::format("peak {:.4g} e, {:.3g} of full well", r.signal.peak, r.signal.peak_share);
-    if (!r.flight) {
-        return fmt::format("{}; background {:.3g} e; {:.3g} uW on the array", peak, r.signal.background,
-                           r.signal.received_power / uW);
-    }
     const std::string light = fmt::format("background {:.3g} e; {:.4g} nW on the detector", r.signal.background,
                                           r.signal.received_power / base::nW);
-    if (!r.flight->pulse)
+    const auto on_array = [&](const measure::TriangulationDetails&) {
+        return fmt::format("{}; background {:.3g} e; {:.3g} uW on the array", peak, r.signal.background,
+                           r.signal.received_power / uW);
+    };
+    const auto in_buckets = [&](const measure::PhaseDetails&) {
         return fmt::format("brightest bucket {:.4g} e, {:.3g} of full well; {}", r.signal.peak, r.signal.peak_share,
                            light);
-    const bool counts = s.flight.timing == scenario::PulseTiming::photon_counting;
-    return fmt::format("{:.4g} e a pulse{}; {}", r.flight->pulse->electrons,
-                       counts ? "" : fmt::format(", {:.3g} times over the noise", r.flight->pulse->noise_ratio), light);
+    };
+    const auto of_pulses = [&](const measure::PulseDetails& pulse) {
+        const bool counts = s.flight.timing == scenario::PulseTiming::photon_counting;
+        return fmt::format("{:.4g} e a pulse{}; {}", pulse.electrons,
+                           counts ? "" : fmt::format(", {:.3g} times over the noise", pulse.noise_ratio), light);
+    };
+    return std::visit(base::Cases{on_array, in_buckets, of_pulses}, r.details);
 }
 
-// Lines of what only time of flight has: a head each, and the rest.
-std::vector<std::pair<std::string, std::string>> flight_lines(const measure::FlightResult& flight) {
-    std::vector<std::pair<std::string, std::string>> lines;
-    for (const measure::FrequencyResult& f : flight.frequencies) {
+// A head, and the rest of the line.
+using Lines = std::vector<std::pair<std::string, std::string>>;
+
+std::string depth_text(const measure::TimedLight& light) {
+    constexpr double some_depth = 1e-6;
+    const double depth = 0.5 * light.path_deviation;
+    return depth > some_depth ? fmt::format("; depth within the spot sd {:.3g} mm", depth / mm) : "";
+}
+
+Lines phase_lines(const measure::PhaseDetails& phase) {
+    Lines lines;
+    for (const measure::FrequencyResult& f : phase.frequencies) {
         constexpr double some_electrons = 1e-3;
         if (f.amplitude < some_electrons) {
             lines.emplace_back(lines.empty() ? "phase" : "", fmt::format("none at {:g} MHz", f.frequency / base::MHz));
@@ -105,24 +118,42 @@ std::vector<std::pair<std::string, std::string>> flight_lines(const measure::Fli
                            fmt::format("{:.5g} rad at {:g} MHz, sd {:.3g} rad; amplitude {:.4g} e of {:.4g} e", f.phase,
                                        f.frequency / base::MHz, f.deviation, f.amplitude, f.offset));
     }
-    if (flight.pulse) {
-        const auto& pulse = *flight.pulse;
-        lines.emplace_back(
-            "pulses",
-            fmt::format("{:.4g} % give a time{}", 100.0 * pulse.answered_share,
-                        pulse.deviation ? fmt::format(", sd {:.3g} ps each", *pulse.deviation / base::ps) : ""));
-    }
-    std::string text = fmt::format("unambiguous over {:.5g} mm", flight.unambiguous_distance / mm);
-    if (flight.frequencies.size() > 1) {
-        const double chance = flight.wrap_error_chance.value_or(0.0);
+    std::string text = fmt::format("unambiguous over {:.5g} mm", phase.light.unambiguous_distance / mm);
+    if (phase.frequencies.size() > 1) {
+        const double chance = phase.wrap_error_chance;
         text += fmt::format("; chance of a wrong wrap {}, seen in {:.2g} of valid readings",
-                            chance < 1e-9 ? "below 1e-9" : fmt::format("{:.2g}", chance), flight.wrong_wrap_share);
+                            chance < 1e-9 ? "below 1e-9" : fmt::format("{:.2g}", chance), phase.wrong_wrap_share);
     }
-    constexpr double some_depth = 1e-6;
-    const double depth = 0.5 * flight.path_deviation;
-    if (depth > some_depth) text += fmt::format("; depth within the spot sd {:.3g} mm", depth / mm);
-    lines.emplace_back("distance", text);
+    lines.emplace_back("distance", text + depth_text(phase.light));
     return lines;
+}
+
+Lines pulse_lines(const measure::PulseDetails& pulse) {
+    const std::string each = pulse.deviation ? fmt::format(", sd {:.3g} ps each", *pulse.deviation / base::ps) : "";
+    return {{"pulses", fmt::format("{:.4g} % give a time{}", 100.0 * pulse.answered_share, each)},
+            {"distance", fmt::format("unambiguous over {:.5g} mm", pulse.light.unambiguous_distance / mm) +
+                             depth_text(pulse.light)}};
+}
+
+// What only one principle has.
+Lines detail_lines(const measure::Details& details) {
+    return std::visit(base::Cases{[](const measure::TriangulationDetails&) { return Lines{}; },
+                                  [](const measure::PhaseDetails& phase) { return phase_lines(phase); },
+                                  [](const measure::PulseDetails& pulse) { return pulse_lines(pulse); }},
+                      details);
+}
+
+Lines speckle_lines(const scenario::Scenario& s, const measure::ReadResult& r) {
+    const sensor::SpeckleStatistics& speckle = *r.speckle;
+    const auto on_array = [&](const measure::TriangulationDetails&) {
+        return Lines{{"speckle", speckle_text(speckle)}, {"", pattern_text(speckle, s)}};
+    };
+    const auto timed = [&](const auto& details) {
+        return Lines{{"speckle", fmt::format("sd {} from patch to patch; {:.3g} patterns on the detector",
+                                             deviation_text(speckle.standard_deviation, speckle.patches_read),
+                                             details.light.grains)}};
+    };
+    return std::visit(base::Cases{on_array, timed}, r.details);
 }
 
 }  // namespace
@@ -149,19 +180,10 @@ std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) 
     if (r.speckle) {
         line("replaced sd", deviation_text(r.speckle->replaced_deviation, r.speckle->replaced_independent) +
                                 ", each reading on another patch of the surface");
-        if (r.flight) {
-            line("speckle",
-                 fmt::format("sd {} from patch to patch; {:.3g} patterns on the detector",
-                             deviation_text(r.speckle->standard_deviation, r.speckle->patches_read), r.flight->grains));
-        } else {
-            line("speckle", speckle_text(*r.speckle));
-            line("", pattern_text(*r.speckle, s));
-        }
+        for (const auto& [head, rest] : speckle_lines(s, r)) line(head, rest);
         if (!r.speckle->why_statistical.empty()) line("", "statistical model: " + r.speckle->why_statistical);
     }
-    if (r.flight) {
-        for (const auto& [head, rest] : flight_lines(*r.flight)) line(head, rest);
-    }
+    for (const auto& [head, rest] : detail_lines(r.details)) line(head, rest);
     if (s.reading.thickness_index) line("thickness", thickness_text(s, statistics));
     line("verdict", std::string(measure::name_of(r.verdict.level)));
     for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
@@ -242,7 +264,7 @@ std::optional<record::AtomicFile> open_chart(const std::string& file, std::initi
 }
 
 Charts open_charts(const Options& options, const scenario::Scenario& s) {
-    if (!options.averaging.empty() && s.principle != scenario::Principle::triangulation) {
+    if (!options.averaging.empty() && !scenario::abilities_of(s.principle).array) {
         scenario::reject(s, "principle", "the study of averages needs the frozen speckle of triangulation",
                          "triangulation with --averaging");
     }
@@ -258,7 +280,7 @@ int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     Charts charts = open_charts(options, s);
     Output output = open_output(options.out, s);
-    const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
+    const sensor::Setup setup = sensor::set_up(s, options.threads);
 
     study::OutputSeries outputs(s.reading);
     if (options.allan) require_memory_for_outputs(s);
@@ -273,20 +295,20 @@ int run_read(const Options& options) {
             if (options.allan) outputs.append(block);
         };
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
-        result = measure::read(sensor, read_options);
+        result = measure::read(setup, read_options);
     }
     if (output.series) output.series->commit(result);
     if (output.picture) {
-        output.picture->write(drawing::draw_reading(sensor, result));
+        output.picture->write(drawing::draw_reading(setup, result));
         output.picture->commit();
     }
     if (output.report) {
-        output.report->fill(sensor, result, options.threads);
+        output.report->fill(setup, result, options.threads);
         output.report->commit();
     }
     std::vector<study::AveragedError> errors;
     if (charts.averaging) {
-        errors = study::averaging_study(std::get<sensor::Instrument>(sensor), {.threads = options.threads});
+        errors = study::averaging_study(std::get<sensor::TriangulationSetup>(setup), {.threads = options.threads});
         charts.averaging->write(drawing::draw_averaging(s, errors));
         charts.averaging->commit();
     }
@@ -300,8 +322,8 @@ int run_read(const Options& options) {
     }
 
     std::optional<study::DriftStudy> drift;
-    if (options.drift) drift = study::drift_study(sensor, options.threads);
-    const SeriesStudies studies = study_series(options, sensor, outputs.outputs(), result.timing.period);
+    if (options.drift) drift = study::drift_study(setup, options.threads);
+    const SeriesStudies studies = study_series(options, setup, outputs.outputs(), result.timing.period);
 
     if (options.json) {
         nlohmann::ordered_json json = record::to_json(result, s);

@@ -9,6 +9,7 @@
 #include "sim/report/read_report.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
 
@@ -49,11 +50,11 @@ int code_of(const Options& options, measure::Level level) {
 int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     std::optional<report::ReadReport> report = open_report(options, s);
-    const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
+    const sensor::Setup setup = sensor::set_up(s, options.threads);
     const study::Budget budget = followed<study::BudgetOptions>(
-        options, "trials", [&](const study::BudgetOptions& each) { return study::budget(sensor, each); });
+        options, "trials", [&](const study::BudgetOptions& each) { return study::budget(setup, each); });
     if (report) {
-        report->read_and_fill(sensor, options.threads);
+        report->read_and_fill(setup, options.threads);
         report->content().budget = budget;
         report->commit();
     }
@@ -67,9 +68,9 @@ int run_advise(const Options& options) {
     const study::Advice advice = followed<study::AdviceOptions>(
         options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
     if (report) {
-        const sensor::Sensor sensor = sensor::make_sensor(s, options.threads);
-        report->read_and_fill(sensor, options.threads);
-        report->add_budget(sensor, options.threads);
+        const sensor::Setup setup = sensor::set_up(s, options.threads);
+        report->read_and_fill(setup, options.threads);
+        report->add_budget(setup, options.threads);
         report->content().advice = advice;
         report->commit();
     }

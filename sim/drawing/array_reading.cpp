@@ -25,9 +25,9 @@ double middle_value(std::vector<float> values) {
 
 }  // namespace
 
-ArrayReading take_apart(const sensor::Instrument& instrument, const sensor::Pose& pose, std::int64_t index) {
+ArrayReading take_apart(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t index) {
     const detector::Digitiser& digitiser = pose.expected.digitiser;
-    const std::vector<float> digits = sensor::frame_of(instrument, pose, index);
+    const std::vector<float> digits = sensor::frame_of(setup, pose, index);
     ArrayReading array;
     array.net.resize(digits.size());
     reading::net_signal(digits, std::span(pose.background).first(digits.size()), static_cast<float>(digitiser.gain),
@@ -47,13 +47,13 @@ ArrayReading take_apart(const sensor::Instrument& instrument, const sensor::Pose
     }
     array.saturation = middle_value(at_top);
     array.threshold = static_cast<double>(pose.locate.threshold);
-    array.full_well = instrument.scenario.detector.full_well;
+    array.full_well = setup.scenario.detector.full_well;
     array.dark_deviation = std::sqrt(pose.locate.dark_variance);
     sensor::Scratch scratch;
-    array.result = sensor::take_reading(instrument, pose, index, scratch);
-    array.near_end = instrument.calibration.position(instrument.scenario.mount.range[0]);
-    array.far_end = instrument.calibration.position(instrument.scenario.mount.range[1]);
-    array.truth = instrument.calibration.position(pose.true_displacement);
+    array.result = sensor::take_reading(setup, pose, index, scratch);
+    array.near_end = setup.instrument.calibration.position(setup.scenario.mount.range[0]);
+    array.far_end = setup.instrument.calibration.position(setup.scenario.mount.range[1]);
+    array.truth = setup.instrument.calibration.position(pose.true_displacement);
     return array;
 }
 

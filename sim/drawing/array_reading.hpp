@@ -27,7 +27,7 @@ struct ArrayReading {
 };
 
 /// @param index  Of the reading, >= 0.
-[[nodiscard]] ArrayReading take_apart(const sensor::Instrument& instrument, const sensor::Pose& pose,
+[[nodiscard]] ArrayReading take_apart(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                                       std::int64_t index);
 
 /// The chosen peak; none where there is none.

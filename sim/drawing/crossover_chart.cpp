@@ -10,6 +10,7 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/page.hpp"
 
@@ -38,13 +39,15 @@ struct Contender {
 };
 
 std::array<Contender, 2> contenders(const CrossoverStudy& study) {
-    const bool pulsed = study.flight_principle == scenario::Principle::pulsed;
+    const char* flight = std::visit(base::Cases{[](scenario::Pulsed) { return "time of flight, pulsed"; },
+                                                [](const auto&) { return "time of flight, by phase"; }},
+                                    study.flight_principle);
     return {{{"triangulation", &CrossoverPoint::triangulation, Marker::disc, {palette::ink, 2.2}, "triangulation"},
              {"time-of-flight",
               &CrossoverPoint::flight,
               Marker::square,
               {palette::beam_edge, 1.8, dash::dashed},
-              pulsed ? "time of flight, pulsed" : "time of flight, by phase"}}};
+              flight}}};
 }
 
 // Logarithmic scales.

@@ -1,23 +1,26 @@
 #include "sim/drawing/drawings.hpp"
 
+#include "sim/base/cases.hpp"
 #include "sim/drawing/flight_layout.hpp"
 #include "sim/drawing/flight_picture.hpp"
 #include "sim/drawing/layout.hpp"
 #include "sim/drawing/profile.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::drawing {
 
 std::string draw_geometry(const scenario::Scenario& s) {
-    if (s.principle == scenario::Principle::triangulation) return draw_layout(s, sensor::make_layout(s));
-    return draw_flight_layout(s, sensor::make_flight_layout(s));
+    return std::visit([&s](const auto& layout) { return draw_layout(s, layout); }, sensor::layout_of(s));
 }
 
-std::string draw_reading(const sensor::Sensor& sensor, const measure::ReadResult& result) {
-    if (const auto* flight = std::get_if<sensor::FlightInstrument>(&sensor))
-        return draw_flight_reading(*flight, result);
-    return draw_profile(std::get<sensor::Instrument>(sensor), result.pose, result);
+std::string draw_reading(const sensor::Setup& setup, const measure::ReadResult& result) {
+    const auto on_array = [&result](const sensor::TriangulationSetup& each) {
+        return draw_profile(each, std::get<measure::TriangulationDetails>(result.details).pose, result);
+    };
+    const auto timed = [&result](const sensor::FlightSetup& each) { return draw_flight_reading(each, result); };
+    return std::visit(base::Cases{on_array, timed}, setup);
 }
 
 }  // namespace spotwright::drawing

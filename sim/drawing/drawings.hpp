@@ -8,10 +8,10 @@
 
 namespace spotwright::drawing {
 
-/// The mounting to scale. @throws ScenarioError  As `sensor::make_layout`, `sensor::make_flight_layout`.
+/// The mounting to scale. @throws ScenarioError  As `sensor::layout_of`.
 [[nodiscard]] std::string draw_geometry(const scenario::Scenario& scenario);
 
 /// The first reading. @param result  Of the sensor.
-[[nodiscard]] std::string draw_reading(const sensor::Sensor& sensor, const measure::ReadResult& result);
+[[nodiscard]] std::string draw_reading(const sensor::Setup& setup, const measure::ReadResult& result);
 
 }  // namespace spotwright::drawing

@@ -7,12 +7,14 @@
 #include <cmath>
 #include <vector>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/drawing/page.hpp"
 #include "sim/drawing/flight_layout_panels.hpp"
 #include "sim/drawing/mounting_view.hpp"
 #include "sim/drawing/part_detail.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -74,7 +76,7 @@ double drawn_end(const scenario::Scenario& s, const sensor::FlightLayout& layout
 
 BeamView make_beam_view(const scenario::Scenario& s, const sensor::FlightLayout& layout, const Box& area) {
     BeamView view{area, {}, 1.0, 1.0, drawn_end(s, layout)};
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = sensor::beam_of(s);
     const double rim = layout.receiver.aperture.half_in_plane;
     double low = std::min(-emitter::radius_at(beam, 0, 0.0), s.flight.baseline - rim);
     double high = std::max(emitter::radius_at(beam, 0, 0.0), s.flight.baseline + rim);
@@ -111,7 +113,7 @@ void draw_field(Canvas& canvas, const scenario::Scenario& s, const sensor::Fligh
 }
 
 void draw_flight_beam(Canvas& canvas, const scenario::Scenario& s, const BeamView& view) {
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = sensor::beam_of(s);
     constexpr int pieces = 60;
     std::vector<Vector2> outline;
     std::vector<Vector2> back;
@@ -295,10 +297,13 @@ void draw_flight_foot(Canvas& canvas, const BeamView& view, double baseline) {
 }
 
 std::string flight_caption(const scenario::Scenario& s) {
-    std::string caption = fmt::format("Time of flight by {}, {} nm, {} mW",
-                                      s.principle == scenario::Principle::pulsed ? "pulses" : "phase shift",
-                                      number(s.emitter.wavelength / nm), number(s.emitter.power / mW));
-    if (s.principle == scenario::Principle::pulsed) caption += " peak";
+    const auto [way, power] = std::visit(
+        base::Cases{[](scenario::Pulsed) { return std::pair("pulses", "mW peak"); },
+                    [](scenario::PhaseShift) { return std::pair("phase shift", "mW"); },
+                    [](scenario::Triangulation) { return std::pair("none", "mW"); }},
+        s.principle);
+    std::string caption = fmt::format("Time of flight by {}, {} nm, {} {}", way, number(s.emitter.wavelength / nm),
+                                      number(s.emitter.power / mW), power);
     caption += s.flight.baseline == 0.0 ? "; the lens surrounds the beam"
                                         : fmt::format("; lens {} mm beside the beam", number(s.flight.baseline / mm));
     if (s.emitter.angle != 0.0) {
@@ -310,7 +315,7 @@ std::string flight_caption(const scenario::Scenario& s) {
 
 }  // namespace
 
-std::string draw_flight_layout(const scenario::Scenario& scenario, const sensor::FlightLayout& layout) {
+std::string draw_layout(const scenario::Scenario& scenario, const sensor::FlightLayout& layout) {
     Canvas canvas;
     const std::string title = scenario.title.empty() ? "Layout of the mounting" : scenario.title;
     const double caption = draw_title(canvas, title);

@@ -12,6 +12,6 @@ namespace spotwright::drawing {
 /// told; what the detector sees of the spot at the ends of the range and at the reference; the layout's numbers. The
 /// same input gives the same text.
 /// @param layout  Of the same scenario.
-[[nodiscard]] std::string draw_flight_layout(const scenario::Scenario& scenario, const sensor::FlightLayout& layout);
+[[nodiscard]] std::string draw_layout(const scenario::Scenario& scenario, const sensor::FlightLayout& layout);
 
 }  // namespace spotwright::drawing

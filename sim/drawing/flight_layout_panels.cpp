@@ -7,11 +7,13 @@
 #include <cmath>
 #include <vector>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/drawing/page.hpp"
 #include "sim/drawing/mounting_view.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -63,7 +65,7 @@ std::string of_collected(const sensor::FlightLayout& layout, std::size_t place) 
 void draw_seen_spots(Canvas& canvas, const scenario::Scenario& s, const sensor::FlightLayout& layout, const Box& area) {
     const double top =
         draw_heading(canvas, area, "What the detector sees across the beam, each place to a scale of its own");
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = sensor::beam_of(s);
     std::array<double, 3> other_radius{};
     for (std::size_t i = 0; i < other_radius.size(); ++i) {
         other_radius[i] = emitter::radius_at(beam, 1, layout.distance[i]);
@@ -120,11 +122,12 @@ std::vector<Row> flight_layout_rows(const scenario::Scenario& s, const sensor::F
         rows.back().value = fmt::format("{}; every {} mm", number(each.distance_per_radian / mm, 5),
                                         number(*each.cyclic_error_period / mm, 5));
     }
-    if (s.principle == scenario::Principle::pulsed) {
+    const auto of_pulses = [&](scenario::Pulsed) {
         rows.push_back({"pulse; as a distance", fmt::format("{} ns; {} mm", number(s.flight.pulse / base::ns),
                                                             number(0.5 * base::speed_of_light * s.flight.pulse / mm))});
         rows.push_back({"pulse rate", number(s.flight.pulse_rate / base::kHz, 6) + " kHz"});
-    }
+    };
+    std::visit(base::Cases{of_pulses, [](const auto&) {}}, s.principle);
     rows.push_back({"mean power of the emitter", number(layout.mean_power / base::mW, 3) + " mW"});
     return rows;
 }

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -30,8 +31,11 @@ constexpr double flight_lower = 446.0;  // where light and words begin
 constexpr double flight_words_left = 664.0;
 
 std::string flight_reading_caption(const scenario::Scenario& s) {
-    std::string caption = fmt::format("One reading of {} by {}, at s = {} mm", s.target.material,
-                                      s.principle == scenario::Principle::pulsed ? "pulses of light" : "phase shift",
+    const char* way = std::visit(base::Cases{[](scenario::Pulsed) { return "pulses of light"; },
+                                             [](scenario::PhaseShift) { return "phase shift"; },
+                                             [](scenario::Triangulation) { return "position"; }},
+                                 s.principle);
+    std::string caption = fmt::format("One reading of {} by {}, at s = {} mm", s.target.material, way,
                                       signed_number(s.target.displacement / mm, 6));
     if (s.target.tilt[0] != 0.0 || s.target.tilt[1] != 0.0) {
         caption += fmt::format(", tilt {}° in plane, {}° out of plane", number(s.target.tilt[0] / degree),
@@ -41,12 +45,13 @@ std::string flight_reading_caption(const scenario::Scenario& s) {
 }
 
 // Light of the part over the distance that it comes from; what comes from inside the housing is left out.
-std::vector<flight::Arrival> light_of_part(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose) {
+std::vector<flight::Arrival> light_of_part(const sensor::FlightSetup& setup, const sensor::FlightPose& pose) {
     std::vector<flight::Arrival> light = pose.light.arrivals;
-    const scenario::Scenario& s = instrument.scenario;
-    if (s.principle == scenario::Principle::phase_shift && s.flight.crosstalk > 0.0) light.erase(light.begin());
+    const scenario::Scenario& s = setup.scenario;
+    const bool first_is_inside = std::holds_alternative<sensor::PhasePlan>(pose.plan) && s.flight.crosstalk > 0.0;
+    if (first_is_inside) light.erase(light.begin());
     for (flight::Arrival& arrival : light) {
-        arrival.delay *= base::speed_of_light / (2.0 * instrument.assumed_index);
+        arrival.delay *= base::speed_of_light / (2.0 * setup.instrument.assumed_index);
     }
     std::erase_if(light, [](const flight::Arrival& arrival) { return !(arrival.rate > 0.0); });
     return light;
@@ -76,11 +81,11 @@ std::vector<LightColumn> columns_of(const std::vector<flight::Arrival>& light, c
 }
 
 // Where the light comes from: over the range, or enlarged where there is depth within the spot.
-void draw_arrivals(Canvas& canvas, const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+void draw_arrivals(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                    const Box& area) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     const double line = draw_heading(canvas, area, "Returned light over the distance it comes from");
-    const std::vector<flight::Arrival> light = light_of_part(instrument, pose);
+    const std::vector<flight::Arrival> light = light_of_part(setup, pose);
     if (light.empty()) {
         draw_sentences(canvas, std::array{std::string("No light of the part reaches the detector.")},
                        {area.left, line + 15.0, area.right, area.bottom});
@@ -136,12 +141,12 @@ void draw_row_columns(Canvas& canvas, const std::vector<Row>& rows, const Box& a
     draw_rows(canvas, all.subspan(half), {area.right - width, area.top, area.right, area.bottom}, line);
 }
 
-void draw_flight_words(Canvas& canvas, const sensor::FlightInstrument& instrument, const measure::ReadResult& result,
+void draw_flight_words(Canvas& canvas, const sensor::FlightSetup& setup, const measure::ReadResult& result,
                        const sensor::RawReading& reading, const Box& place) {
     Box area = place;
     const double width = area.right - area.left;
-    const std::vector<Row> rows = flight_reading_rows(instrument.scenario, result);
-    const std::vector<std::string> about{explanation(instrument, result.flight->pose, reading)};
+    const std::vector<Row> rows = flight_reading_rows(setup.scenario, result);
+    const std::vector<std::string> about{explanation(setup, measure::timed_light(result.details)->pose, reading)};
     std::vector<std::string> reasons;
     for (const std::string& reason : result.verdict.reasons) reasons.push_back(in_print(reason));
     constexpr double headings = 2.0 * (20.0 + 18.0) + 20.0;
@@ -156,45 +161,47 @@ void draw_flight_words(Canvas& canvas, const sensor::FlightInstrument& instrumen
     draw_rows(canvas, rows, area, draw_heading(canvas, area, "All readings"));
 }
 
-void draw_measurement(Canvas& canvas, const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+void draw_measurement(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                       double top) {
     const Box area{page_margin, top, page_width - page_margin, flight_lower - 16.0};
     const auto plot = [&canvas, &area](const char* heading) {
         const double line = draw_heading(canvas, area, heading);
         return Box{flight_plot_left, line + 6.0, flight_plot_right, area.bottom};
     };
-    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
-        draw_phases(canvas, instrument, pose, 0, plot("Charges of the buckets, and the waves they stand for"));
+    const auto of_phases = [&](const sensor::PhasePlan&) {
+        draw_phases(canvas, setup, pose, 0, plot("Charges of the buckets, and the waves they stand for"));
         draw_plot_key(canvas,
                       {{"wave", {palette::beam_edge, 1.8}},
                        {"its phase", {palette::beam_edge, 1.2, dash::dotted}},
                        {"background", {palette::near_end, 1.2, dash::dashed}},
                        {"charge, one standard deviation", {palette::ink, 1.2}}},
                       area.right, area.top + heading_size);
-    } else if (const auto* pulse = std::get_if<flight::PulsePlan>(&pose.plan)) {
-        draw_pulse(canvas, instrument, *pulse, pose.light, plot("Signal of one pulse at the comparator"));
-    } else {
-        draw_photons(canvas, instrument, std::get<flight::CountingPlan>(pose.plan), pose.light, 0,
-                     plot("First photons after the pulses"));
-    }
+    };
+    const auto of_comparator = [&](const flight::PulsePlan& pulse) {
+        draw_pulse(canvas, setup, pulse, pose.light, plot("Signal of one pulse at the comparator"));
+    };
+    const auto of_photons = [&](const flight::CountingPlan& photons) {
+        draw_photons(canvas, setup, photons, pose.light, 0, plot("First photons after the pulses"));
+    };
+    std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
 
 }  // namespace
 
-std::string draw_flight_reading(const sensor::FlightInstrument& instrument, const measure::ReadResult& result) {
-    if (!result.flight) throw base::InternalError("a picture by time of flight of another reading");
-    const sensor::FlightPose& pose = result.flight->pose;
-    const scenario::Scenario& s = instrument.scenario;
+std::string draw_flight_reading(const sensor::FlightSetup& setup, const measure::ReadResult& result) {
+    if (measure::timed_light(result.details) == nullptr) throw base::InternalError("a picture by time of flight of another reading");
+    const sensor::FlightPose& pose = measure::timed_light(result.details)->pose;
+    const scenario::Scenario& s = setup.scenario;
     Canvas canvas;
     const std::string title = s.title.empty() ? "One reading" : s.title;
     const double caption = draw_title(canvas, title);
     draw_caption(canvas, flight_reading_caption(s), caption);
-    draw_measurement(canvas, instrument, pose, caption + 16.0);
+    draw_measurement(canvas, setup, pose, caption + 16.0);
     constexpr double rows_top = 672.0;
     const double right = flight_words_left - 28.0;
-    draw_arrivals(canvas, instrument, pose, {page_margin, flight_lower, right, rows_top - 16.0});
-    draw_row_columns(canvas, flight_light_rows(instrument, result), {page_margin, rows_top, right, page_lowest});
-    draw_flight_words(canvas, instrument, result, sensor::take_reading(instrument, pose, 0),
+    draw_arrivals(canvas, setup, pose, {page_margin, flight_lower, right, rows_top - 16.0});
+    draw_row_columns(canvas, flight_light_rows(setup, result), {page_margin, rows_top, right, page_lowest});
+    draw_flight_words(canvas, setup, result, sensor::take_reading(setup, pose, 0),
                       {flight_words_left, flight_lower, page_width - page_margin, page_lowest});
     return page_of(canvas, title);
 }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/phase_plot.hpp"
 #include "sim/drawing/profile_axes.hpp"
@@ -38,27 +39,27 @@ std::string depth_in_words(double depth) {
     return depth < base::nm ? "none" : short_length(depth);
 }
 
-std::string what_was_found(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+std::string what_was_found(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                            const sensor::RawReading& reading) {
     if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
         return fmt::format("the phases, φ = {}\u00A0rad at {}\u00A0MHz, fit a distance", number(reading.position),
-                           number(instrument.scenario.flight.modulation.front() / base::MHz, 6));
+                           number(setup.scenario.flight.modulation.front() / base::MHz, 6));
     }
     const bool counts = std::holds_alternative<flight::CountingPlan>(pose.plan);
     return fmt::format("{} at {}\u00A0ns", counts ? "photons heap up" : "the comparator fires in the mean",
                        number(reading.position / ns, 7));
 }
 
-std::string why_saturated_buckets(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose) {
-    const std::vector<double> charges = read_charges(instrument, pose, 0);
-    const double full_well = instrument.scenario.detector.full_well;
+std::string why_saturated_buckets(const sensor::FlightSetup& setup, const sensor::FlightPose& pose) {
+    const std::vector<double> charges = read_charges(setup, pose, 0);
+    const double full_well = setup.scenario.detector.full_well;
     const auto full = std::count_if(charges.begin(), charges.end(), [full_well](double c) { return c >= full_well; });
     return fmt::format("{} of {} buckets are at full well, so their charge is not known", full, charges.size());
 }
 
-std::string why_too_dark(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+std::string why_too_dark(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                          const sensor::RawReading& reading) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
         return fmt::format("the least amplitude is {}, and the threshold is {}",
                            electrons(static_cast<double>(reading.peak)),
@@ -80,7 +81,7 @@ std::string short_length(double length) {
     return std::abs(length) < mm ? number(length / um, 3) + "\u00A0µm" : number(length / mm, 3) + "\u00A0mm";
 }
 
-std::string explanation(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                         const sensor::RawReading& reading) {
     const auto because = [&reading](const std::string& reason) {
         return in_print(fmt::format("{}: {}", words_of(reading.validity), reason));
@@ -88,16 +89,16 @@ std::string explanation(const sensor::FlightInstrument& instrument, const sensor
     switch (reading.validity) {
         case Validity::valid:
             return because(fmt::format("{}, which the calibration takes for s\u00A0=\u00A0{}; the lit point is at {}",
-                                       what_was_found(instrument, pose, reading), place_in_mm(reading.displacement),
+                                       what_was_found(setup, pose, reading), place_in_mm(reading.displacement),
                                        place_in_mm(pose.true_displacement)));
         case Validity::too_dark:
-            return because(why_too_dark(instrument, pose, reading));
+            return because(why_too_dark(setup, pose, reading));
         case Validity::saturated:
-            return because(why_saturated_buckets(instrument, pose));
+            return because(why_saturated_buckets(setup, pose));
         case Validity::no_peak:
             return because(why_nothing_is_found(pose));
         case Validity::out_of_range:
-            return because(what_was_found(instrument, pose, reading) + " beyond the calibration");
+            return because(what_was_found(setup, pose, reading) + " beyond the calibration");
         case Validity::ambiguous:
             break;
     }
@@ -122,35 +123,35 @@ std::vector<Row> flight_reading_rows(const scenario::Scenario& s, const measure:
     return rows;
 }
 
-std::vector<Row> flight_light_rows(const sensor::FlightInstrument& instrument, const measure::ReadResult& result) {
-    const scenario::Scenario& s = instrument.scenario;
-    const measure::FlightResult& flight = *result.flight;
+std::vector<Row> flight_light_rows(const sensor::FlightSetup& setup, const measure::ReadResult& result) {
+    const scenario::Scenario& s = setup.scenario;
+    const measure::TimedLight& light = *measure::timed_light(result.details);
     std::vector<Row> rows{{"on the detector", number(result.signal.received_power / base::nW) + "\u00A0nW"},
-                          {"depth within the spot, sd", depth_in_words(0.5 * flight.path_deviation)},
-                          {"unambiguous over", number(flight.unambiguous_distance / mm, 6) + "\u00A0mm"}};
-    if (flight.grains > 0.0) rows.push_back({"speckle patterns on the detector", number(flight.grains, 3)});
-    if (flight.pulse) {
-        rows.push_back({"electrons of a pulse", electrons(flight.pulse->electrons)});
-        if (flight.pulse->noise_ratio > 0.0) {
-            rows.push_back({"peak over the amplifier's noise", number(flight.pulse->noise_ratio, 3)});
+                          {"depth within the spot, sd", depth_in_words(0.5 * light.path_deviation)},
+                          {"unambiguous over", number(light.unambiguous_distance / mm, 6) + "\u00A0mm"}};
+    if (light.grains > 0.0) rows.push_back({"speckle patterns on the detector", number(light.grains, 3)});
+    const auto of_pulses = [&](const measure::PulseDetails& pulse) {
+        rows.push_back({"electrons of a pulse", electrons(pulse.electrons)});
+        if (pulse.noise_ratio > 0.0) {
+            rows.push_back({"peak over the amplifier's noise", number(pulse.noise_ratio, 3)});
         }
-        rows.push_back({"pulses that give a time",
-                        fmt::format("{} of {}", percent(flight.pulse->answered_share), s.flight.pulses)});
-        if (flight.pulse->deviation) {
-            rows.push_back({"sd of one pulse's time", number(*flight.pulse->deviation / ps, 3) + "\u00A0ps"});
+        rows.push_back(
+            {"pulses that give a time", fmt::format("{} of {}", percent(pulse.answered_share), s.flight.pulses)});
+        if (pulse.deviation) rows.push_back({"sd of one pulse's time", number(*pulse.deviation / ps, 3) + "\u00A0ps"});
+    };
+    const auto of_phases = [&](const measure::PhaseDetails& phase) {
+        rows.push_back({"brightest bucket of full well",
+                        percent(sensor::brightest_bucket(phase.light.pose) / s.detector.full_well)});
+        rows.push_back({"exposure of each frequency", number(result.timing.exposure / us) + "\u00A0µs"});
+        if (phase.frequencies.size() > 1) {
+            rows.push_back({"wrap error chance; seen", fmt::format("{}; {}", chance_in_words(phase.wrap_error_chance),
+                                                                   percent(phase.wrong_wrap_share))});
         }
-        return rows;
-    }
-    rows.push_back({"brightest bucket of full well",
-                    percent(sensor::brightest_bucket(result.flight->pose) / s.detector.full_well)});
-    rows.push_back({"exposure of each frequency", number(result.timing.exposure / us) + "\u00A0µs"});
-    if (flight.wrap_error_chance && flight.frequencies.size() > 1) {
-        rows.push_back({"wrap error chance; seen", fmt::format("{}; {}", chance_in_words(*flight.wrap_error_chance),
-                                                               percent(flight.wrong_wrap_share))});
-    }
-    if (s.flight.crosstalk > 0.0) {
-        rows.push_back({"inside the housing", number(s.flight.crosstalk / base::nW) + "\u00A0nW"});
-    }
+        if (s.flight.crosstalk > 0.0) {
+            rows.push_back({"inside the housing", number(s.flight.crosstalk / base::nW) + "\u00A0nW"});
+        }
+    };
+    std::visit(base::Cases{of_pulses, of_phases, [](const measure::TriangulationDetails&) {}}, result.details);
     return rows;
 }
 

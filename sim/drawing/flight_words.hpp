@@ -15,7 +15,7 @@ namespace spotwright::drawing {
 [[nodiscard]] std::string short_length(double length);
 
 /// Why a reading is what it is, in one sentence.
-[[nodiscard]] std::string explanation(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+[[nodiscard]] std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                                       const sensor::RawReading& reading);
 
 /// Statistics and uncertainty of all readings.
@@ -24,7 +24,7 @@ namespace spotwright::drawing {
 
 /// Light of the part and what its distance is unambiguous over.
 /// @param result  With `flight`.
-[[nodiscard]] std::vector<Row> flight_light_rows(const sensor::FlightInstrument& instrument,
+[[nodiscard]] std::vector<Row> flight_light_rows(const sensor::FlightSetup& setup,
                                                  const measure::ReadResult& result);
 
 }  // namespace spotwright::drawing

@@ -5,6 +5,7 @@
 
 #include "sim/emitter/beam.hpp"
 #include "sim/target/footprint.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -51,8 +52,8 @@ Vector2d stop_of(const target::Part& part, const Vector3d& from, const Vector3d&
 }
 
 std::optional<PartView> make_part(const scenario::Scenario& scenario, const receiver::Receiver& r) {
-    const emitter::Beam beam = emitter::make_beam(scenario);
-    const target::Part shape = target::make_part(scenario, scenario.target.displacement);
+    const emitter::Beam beam = sensor::beam_of(scenario);
+    const target::Part shape = sensor::part_of(scenario, scenario.target.displacement);
     const auto hit = target::meet(shape, {beam.face, beam.direction});
     // A part one more range away would shrink the sensor to a dot.
     const auto [near, far] = scenario.mount.range;

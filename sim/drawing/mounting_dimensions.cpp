@@ -11,6 +11,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -176,7 +177,7 @@ Segment normal_line(const Sheet& sheet) {
 std::vector<Segment> lines_of(const Sheet& sheet) {
     const Mounting& m = sheet.mounting;
     const View& view = sheet.view;
-    const emitter::Beam beam = emitter::make_beam(sheet.scenario);
+    const emitter::Beam beam = sensor::beam_of(sheet.scenario);
     const double widest = sheet.beam_exaggeration * std::max(emitter::radius_at(beam, 0, 0.0),
                                                              emitter::radius_at(beam, 0, (m.face - m.spots[2]).norm()));
     const Vector2d across = widest * Vector2d(m.beam_axis.y(), -m.beam_axis.x());

@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/drawing/part_words.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -144,7 +145,7 @@ void add_section(Sheet& sheet, std::vector<Extent> extents, const Box& area) {
     }
     for (const Vector2d& place : places) extents.push_back({place, {-column, -rim, rim, rim}});
     sheet.view = fit(extents, area);
-    const double beam_radius = emitter::radius_at(emitter::make_beam(s), 0, m.part->along);
+    const double beam_radius = emitter::radius_at(sensor::beam_of(s), 0, m.part->along);
     constexpr double plain_enough = 30.0;  // page units
     const double rise = rise_within(m.part->shape, {m.part->spot, m.part->y, half_width, 0.0, 0.0});
     const double depth = sheet.section->backing_depth.value_or(sheet.section->back_depth.value_or(0.0));
@@ -162,7 +163,7 @@ Sheet make_sheet(Canvas& canvas, const scenario::Scenario& scenario, const senso
     Sheet sheet{canvas, scenario, layout, mounting, fit(extents, area)};
     const bool has_scale = std::isfinite(1.0 / sheet.view.scale);
     if (mounting.part && !is_plain(scenario) && has_scale) add_section(sheet, std::move(extents), area);
-    sheet.beam_exaggeration = exaggeration(emitter::make_beam(scenario), beam_end(sheet), sheet.view.scale);
+    sheet.beam_exaggeration = exaggeration(sensor::beam_of(scenario), beam_end(sheet), sheet.view.scale);
     return sheet;
 }
 

@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/drawing/mounting_dimensions.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -47,7 +48,7 @@ std::vector<Vector2> beam_edge(const Sheet& sheet, const emitter::Beam& beam, do
 }
 
 void draw_beam(const Sheet& sheet) {
-    const emitter::Beam beam = emitter::make_beam(sheet.scenario);
+    const emitter::Beam beam = sensor::beam_of(sheet.scenario);
     const std::vector<Vector2> left = beam_edge(sheet, beam, -1.0);
     const std::vector<Vector2> right = beam_edge(sheet, beam, 1.0);
     std::vector<Vector2> outline = left;

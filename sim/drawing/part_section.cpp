@@ -27,7 +27,7 @@ double backing_depth(const scenario::Plate& plate) {
 // Snell's law in the plane of the mounting, the part's front face square to `up`.
 std::optional<BackLight> back_light(const scenario::Scenario& s, const Mounting& m, const receiver::Receiver& r,
                                     const Vector2d& up) {
-    const double index = scenario::index_at(s.material, s.emitter.wavelength).real();
+    const double index = scenario::index_at(s.target.made_of, s.emitter.wavelength).real();
     const Vector2d along(up.y(), -up.x());
     const Vector2d& spot = m.part->spot;
     const double thickness = s.target.plate.thickness;

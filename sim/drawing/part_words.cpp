@@ -7,6 +7,7 @@
 #include "sim/base/units.hpp"
 #include "sim/drawing/mounting_sheet.hpp"
 #include "sim/drawing/svg_canvas.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
 
@@ -64,7 +65,7 @@ std::vector<std::string> shape_texts(const scenario::Target& t) {
 // The displacement of the lit place, where it is not that of the reference surface.
 std::string lit_text(const scenario::Scenario& s) {
     constexpr double least = 0.1 * um;
-    const auto lit = target::lit_displacement(s, s.target.displacement);
+    const auto lit = sensor::lit_displacement(s, s.target.displacement);
     if (!lit || std::abs(*lit - s.target.displacement) < least) return "";
     return fmt::format("lit at s = {} mm", signed_number(*lit / mm));
 }
@@ -85,7 +86,7 @@ std::string parallel_words(const scenario::Scenario& s) {
         case ShapeKind::wave:
             return words(t.wave.axis, "The crests run");
         case ShapeKind::relief:
-            return s.heights.y.empty() ? words(t.relief.axis, "The profile of the relief runs") : std::string();
+            return s.target.relief.heights.y.empty() ? words(t.relief.axis, "The profile of the relief runs") : std::string();
         case ShapeKind::plane:
         case ShapeKind::sphere:
         case ShapeKind::plate:

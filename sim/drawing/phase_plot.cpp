@@ -30,10 +30,10 @@ struct BucketSet {
     std::size_t full = 0;          // buckets at full well: the wave is not known where there are any
 };
 
-std::vector<BucketSet> bucket_sets(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+std::vector<BucketSet> bucket_sets(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                                    std::int64_t index) {
-    const scenario::Scenario& s = instrument.scenario;
-    const std::vector<double> charges = read_charges(instrument, pose, index);
+    const scenario::Scenario& s = setup.scenario;
+    const std::vector<double> charges = read_charges(setup, pose, index);
     const std::vector<double>& mean = std::get<sensor::PhasePlan>(pose.plan).electrons;
     const double dark = sensor::dark_variance(s.detector);
     const auto buckets = static_cast<std::size_t>(s.flight.buckets);
@@ -141,11 +141,11 @@ void draw_bucket_set(Canvas& canvas, const Panel& panel, const BucketSet& set, d
 
 }  // namespace
 
-std::vector<double> read_charges(const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+std::vector<double> read_charges(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                                  std::int64_t index) {
     const auto* plan = std::get_if<sensor::PhasePlan>(&pose.plan);
     if (plan == nullptr) throw base::InternalError("charges of a pose without a phase measurement");
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     const flight::BucketNoise noise{s.detector.read_noise, s.detector.full_well,
                                     1.0 / detector::make_digitiser(s.detector).gain,
                                     static_cast<std::uint64_t>(s.seed)};
@@ -154,12 +154,12 @@ std::vector<double> read_charges(const sensor::FlightInstrument& instrument, con
     return charges;
 }
 
-void draw_phases(Canvas& canvas, const sensor::FlightInstrument& instrument, const sensor::FlightPose& pose,
+void draw_phases(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                  std::int64_t index, const Box& area) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     const double full_well = s.detector.full_well;
     const double background = background_of(s, pose);
-    const std::vector<BucketSet> sets = bucket_sets(instrument, pose, index);
+    const std::vector<BucketSet> sets = bucket_sets(setup, pose, index);
     const SignalRange range = charge_range(sets, background, full_well);
     constexpr double gap = 30.0;
     const auto count = static_cast<double>(sets.size());

@@ -29,7 +29,7 @@ constexpr double words_left = 664.0;
 // What the profile is drawn from.
 struct Profile {
     Canvas& canvas;
-    const sensor::Instrument& instrument;
+    const sensor::TriangulationSetup& setup;
     const ArrayReading& array;
     SignalRange range;
     std::vector<PixelWindow> windows;                    // that are enlarged
@@ -93,11 +93,11 @@ void draw_panel(const Profile& profile, const Panel& panel) {
 // Scales of the panels and what there is to say over them all.
 void draw_axes(const Profile& profile, const std::vector<Panel>& panels) {
     Canvas& canvas = profile.canvas;
-    const sensor::Instrument& instrument = profile.instrument;
+    const sensor::TriangulationSetup& setup = profile.setup;
     draw_signal_axis(canvas, panels.front(), profile.range, page_margin);
     for (const Panel& panel : panels) {
         draw_pixel_axis(canvas, panel);
-        draw_displacement_axis(canvas, panel, instrument.calibration, profile.array, instrument.scenario.mount);
+        draw_displacement_axis(canvas, panel, setup.instrument.calibration, profile.array, setup.scenario.mount);
     }
     const Box& last = panels.back().box;
     canvas.text({last.right + names_gap, last.top - 7.0}, "displacement s, mm", {small_size});
@@ -106,7 +106,7 @@ void draw_axes(const Profile& profile, const std::vector<Panel>& panels) {
     const Box& first = panels.front().box;
     const TextStyle style{heading_size, Anchor::middle, true, true};
     canvas.text({0.5 * (first.left + first.right), first.top + value_room},
-                absence(instrument.scenario.reading.choose, profile.array), style);
+                absence(setup.scenario.reading.choose, profile.array), style);
 }
 
 // The whole array, slim, with what is enlarged below outlined.
@@ -117,8 +117,8 @@ void draw_strip(const Profile& profile, const Box& box, const std::vector<PixelW
     draw_signals(canvas, strip, profile.array, profile.range);
     draw_chosen(canvas, strip, profile.array, {}, 0.0);
     draw_flags(canvas, strip, profile.array, box.top + 0.5 * flag_room);
-    const sensor::Instrument& instrument = profile.instrument;
-    draw_displacement_axis(canvas, strip, instrument.calibration, profile.array, instrument.scenario.mount);
+    const sensor::TriangulationSetup& setup = profile.setup;
+    draw_displacement_axis(canvas, strip, setup.instrument.calibration, profile.array, setup.scenario.mount);
     canvas.text({box.right + names_gap, box.top - 7.0}, "displacement s, mm", {small_size});
     canvas.text({box.left - 7.0, box.bottom - 2.0}, "pixel 0", {small_size, Anchor::end});
     canvas.text({box.right + names_gap, box.bottom - 2.0}, fmt::format("pixel {}", pixels - 1), {small_size});
@@ -167,7 +167,7 @@ std::vector<SpeckleStrip> make_strips(const Profile& profile, const std::vector<
     if (profile.speckle == nullptr) return strips;
     for (const Panel& panel : panels) {
         const auto strip = make_strip(*profile.speckle->image, profile.speckle->size,
-                                      profile.instrument.scenario.detector, panel, top, top + profile.light_height);
+                                      profile.setup.scenario.detector, panel, top, top + profile.light_height);
         if (strip) strips.push_back(*strip);
     }
     return strips;
@@ -199,7 +199,7 @@ void plan_light(Profile& profile, const measure::ReadResult& result) {
         profile.speckle = nullptr;
         return;
     }
-    profile.about_light = speckle_caption(*profile.speckle, profile.instrument.scenario.detector);
+    profile.about_light = speckle_caption(*profile.speckle, profile.setup.scenario.detector);
     if (room_beside(strips.front(), panels, profile.about_light)) return;
     profile.light_height = low_light;
     profile.room_below = sentences_height({profile.about_light}, page_width - 2.0 * page_margin) + 3.0;
@@ -208,7 +208,7 @@ void plan_light(Profile& profile, const measure::ReadResult& result) {
 void draw_speckle(const Profile& profile, const std::vector<Panel>& panels, double top, double bottom) {
     const std::vector<SpeckleStrip> strips = make_strips(profile, panels, top);
     for (const SpeckleStrip& strip : strips) {
-        draw_light(profile.canvas, strip, *profile.speckle->image, profile.instrument.scenario.detector);
+        draw_light(profile.canvas, strip, *profile.speckle->image, profile.setup.scenario.detector);
     }
     draw_scales(profile.canvas, strips.front(), panels.back().box.right + names_gap, page_width - page_margin);
     Box room{page_margin, bottom - profile.room_below, page_width - page_margin, bottom};
@@ -242,20 +242,20 @@ void draw_array(const Profile& profile, double top, double bottom) {
     if (has_light) draw_speckle(profile, panels, light, area.bottom);
 }
 
-void draw_words(Canvas& canvas, const sensor::Instrument& instrument, const sensor::Pose& pose,
+void draw_words(Canvas& canvas, const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                 const measure::ReadResult& result, const ArrayReading& array, std::int64_t index, double top) {
     Box area{words_left, top, page_width - page_margin, page_lowest};
     const double width = area.right - area.left;
-    const std::vector<Row> rows = rows_of(instrument.scenario, result);
+    const std::vector<Row> rows = rows_of(setup.scenario, result);
     std::vector<std::string> reasons;
     for (const std::string& reason : result.verdict.reasons) reasons.push_back(in_print(reason));
-    std::vector<std::string> about{explanation(instrument, pose, array)};
+    std::vector<std::string> about{explanation(setup, pose, array)};
 
     // What decides is said whatever else is to be said: the first reason, and why this reading is what it is.
     constexpr double headings = 2.0 * (20.0 + 18.0) + 20.0;
     double room = area.bottom - area.top - headings - row_spacing * static_cast<double>(rows.size());
     room -= sentences_height({reasons.front()}, width) + sentences_height(about, width);
-    const std::vector<std::string> peaks = sentences_with_room(list_of_peaks(instrument, array), width, room);
+    const std::vector<std::string> peaks = sentences_with_room(list_of_peaks(setup, array), width, room);
     room -= sentences_height(peaks, width) - sentences_height({reasons.front()}, width);
     about.insert(about.end(), peaks.begin(), peaks.end());
     reasons = sentences_with_room(reasons, width, room);
@@ -280,21 +280,21 @@ void draw_scene(Canvas& canvas, const scenario::Scenario& s, double top) {
 
 }  // namespace
 
-std::string draw_profile(const sensor::Instrument& instrument, const sensor::Pose& pose,
+std::string draw_profile(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                          const measure::ReadResult& result, std::int64_t index) {
     if (index < 0) throw base::DomainError("index of a reading", static_cast<double>(index), "0 or more");
-    const scenario::Scenario& s = instrument.scenario;
-    const ArrayReading array = take_apart(instrument, pose, index);
+    const scenario::Scenario& s = setup.scenario;
+    const ArrayReading array = take_apart(setup, pose, index);
     Canvas canvas;
     const std::string title = s.title.empty() ? "One reading" : s.title;
     const double caption = draw_title(canvas, title);
     draw_caption(canvas, caption_of(s), caption);
-    Profile profile{canvas, instrument, array, signal_range(array), windows_to_enlarge(array)};
+    Profile profile{canvas, setup, array, signal_range(array), windows_to_enlarge(array)};
     plan_light(profile, result);
     const double lower = lower_half + (profile.speckle != nullptr ? room_for_light : 0.0);
     draw_array(profile, caption + 16.0, lower - 16.0);
     draw_scene(canvas, s, lower);
-    draw_words(canvas, instrument, pose, result, array, index, lower);
+    draw_words(canvas, setup, pose, result, array, index, lower);
     return page_of(canvas, title);
 }
 

@@ -16,7 +16,7 @@ namespace spotwright::drawing {
 /// @param result  Of a series of this pose.
 /// @param index  Of the reading, >= 0.
 /// @throws DomainError  The index is negative.
-[[nodiscard]] std::string draw_profile(const sensor::Instrument& instrument, const sensor::Pose& pose,
+[[nodiscard]] std::string draw_profile(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                                        const measure::ReadResult& result, std::int64_t index = 0);
 
 }  // namespace spotwright::drawing

@@ -66,13 +66,13 @@ std::string why_no_peak(const scenario::Scenario& s, const ArrayReading& array) 
                        electrons(array.threshold));
 }
 
-std::string why_out_of_range(const sensor::Instrument& instrument, const ArrayReading& array) {
+std::string why_out_of_range(const sensor::TriangulationSetup& setup, const ArrayReading& array) {
     const reading::LocatedPeak* chosen = chosen_peak(array);
     if (chosen == nullptr || chosen->spot.validity != Validity::valid) {
         return "the chosen peak is cut off by the end of the array, so where it lies is not known";
     }
     return fmt::format("the spot is at {}, beyond the calibration, which covers {} to {}", pixels(place_of(*chosen)),
-                       pixels(instrument.calibration.lowest()), pixels(instrument.calibration.highest()));
+                       pixels(setup.instrument.calibration.lowest()), pixels(setup.instrument.calibration.highest()));
 }
 
 std::string why_saturated(const ArrayReading& array) {
@@ -89,11 +89,11 @@ double height_of(const ArrayReading& array, const reading::LocatedPeak& peak) {
     return static_cast<double>(array.net[peak.window.highest]);
 }
 
-std::string about_peak(const sensor::Instrument& instrument, const ArrayReading& array, std::size_t number) {
+std::string about_peak(const sensor::TriangulationSetup& setup, const ArrayReading& array, std::size_t number) {
     const reading::LocatedPeak& peak = array.peaks[number];
     std::string where = words_of(peak.spot.validity);
     if (peak.spot.validity == Validity::valid) {
-        const auto displacement = instrument.calibration.displacement(peak.spot.position);
+        const auto displacement = setup.instrument.calibration.displacement(peak.spot.position);
         where =
             fmt::format("{}, {}", pixels(peak.spot.position),
                         displacement ? "s\u00A0=\u00A0" + read_millimetres(*displacement) : "outside the calibration");
@@ -138,7 +138,7 @@ std::string absence(const scenario::PeakChoice& choice, const ArrayReading& arra
     return "no peak: no pixel reaches half the threshold";
 }
 
-std::string explanation(const sensor::Instrument& instrument, const sensor::Pose& pose, const ArrayReading& array) {
+std::string explanation(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, const ArrayReading& array) {
     const auto because = [&array](const std::string& reason) {
         return fmt::format("{}: {}.", with_capital(words_of(array.result.validity)), reason);
     };
@@ -154,16 +154,16 @@ std::string explanation(const sensor::Instrument& instrument, const sensor::Pose
         case Validity::saturated:
             return because(why_saturated(array));
         case Validity::no_peak:
-            return because(why_no_peak(instrument.scenario, array));
+            return because(why_no_peak(setup.scenario, array));
         case Validity::out_of_range:
-            return because(why_out_of_range(instrument, array));
+            return because(why_out_of_range(setup, array));
         case Validity::ambiguous:
             break;
     }
     return because("more than one peak may be the part's");
 }
 
-std::vector<std::string> list_of_peaks(const sensor::Instrument& instrument, const ArrayReading& array) {
+std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup, const ArrayReading& array) {
     if (array.peaks.size() < 2) return {};
     std::vector<std::size_t> order(array.peaks.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
@@ -176,9 +176,9 @@ std::vector<std::string> list_of_peaks(const sensor::Instrument& instrument, con
     if (order.size() > most) order.resize(most);
     std::sort(order.begin(), order.end());
     std::vector<std::string> list{fmt::format("{} peaks, numbered from the near end; {} is {}.", array.peaks.size(),
-                                              rule_in_words(instrument.scenario.reading.choose),
+                                              rule_in_words(setup.scenario.reading.choose),
                                               chosen_peak(array) != nullptr ? "chosen" : "not there")};
-    for (const std::size_t i : order) list.push_back(about_peak(instrument, array, i));
+    for (const std::size_t i : order) list.push_back(about_peak(setup, array, i));
     return list;
 }
 

@@ -21,11 +21,11 @@ namespace spotwright::drawing {
 [[nodiscard]] std::string absence(const scenario::PeakChoice& choice, const ArrayReading& array);
 
 /// Why this reading is what it is, in one sentence.
-[[nodiscard]] std::string explanation(const sensor::Instrument& instrument, const sensor::Pose& pose,
+[[nodiscard]] std::string explanation(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                                       const ArrayReading& array);
 
 /// Where there are several peaks: how many, and place, displacement and height of the chosen and the highest ones.
-[[nodiscard]] std::vector<std::string> list_of_peaks(const sensor::Instrument& instrument, const ArrayReading& array);
+[[nodiscard]] std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup, const ArrayReading& array);
 
 /// Signal, statistics and uncertainty of all readings.
 [[nodiscard]] std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result);

@@ -94,9 +94,9 @@ Panel plot_of_times(const Box& area, const TimeWindow& window, double low, doubl
     return panel;
 }
 
-void draw_time_scales(Canvas& canvas, const sensor::FlightInstrument& instrument, const Panel& panel) {
+void draw_time_scales(Canvas& canvas, const sensor::FlightSetup& setup, const Panel& panel) {
     draw_scale_below(canvas, panel, {ns, "time, ns"});
-    const double time_per_distance = 2.0 * instrument.assumed_index / base::speed_of_light;
+    const double time_per_distance = 2.0 * setup.instrument.assumed_index / base::speed_of_light;
     draw_scale_above(canvas, panel, {time_per_distance * mm, "light from, mm"});
 }
 
@@ -133,7 +133,7 @@ void draw_found_time(Canvas& canvas, const Panel& panel, double time, const std:
 
 }  // namespace
 
-void draw_pulse(Canvas& canvas, const sensor::FlightInstrument& instrument, const flight::PulsePlan& plan,
+void draw_pulse(Canvas& canvas, const sensor::FlightSetup& setup, const flight::PulsePlan& plan,
                 const flight::Light& light, const Box& area) {
     const flight::PulseReceiver& r = plan.receiver;
     const bool fraction = r.timing == scenario::PulseTiming::constant_fraction;
@@ -162,7 +162,7 @@ void draw_pulse(Canvas& canvas, const sensor::FlightInstrument& instrument, cons
                       {palette::ink, 1.4});
     }
     draw_scale_beside(canvas, panel, {per_ns, "signal, e/ns"}, {page_margin, area.top + 6.0});
-    draw_time_scales(canvas, instrument, panel);
+    draw_time_scales(canvas, setup, panel);
     draw_named_levels(canvas, panel,
                       {{r.threshold, {fraction ? "armed from" : "threshold", number(r.threshold / per_ns) + " e/ns"}},
                        {0.0, {"noise, sd", number(plan.constant_deviation / per_ns) + " e/ns"}}},
@@ -220,13 +220,13 @@ std::vector<Vector2> steps_of(const Panel& panel, const CountBins& bins, const s
 
 }  // namespace
 
-void draw_photons(Canvas& canvas, const sensor::FlightInstrument& instrument, const flight::CountingPlan& plan,
+void draw_photons(Canvas& canvas, const sensor::FlightSetup& setup, const flight::CountingPlan& plan,
                   const flight::Light& light, std::int64_t index, const Box& area) {
     const flight::PhotonCounter& c = plan.counter;
     constexpr double deviations = 12.0;
     const TimeWindow window = window_about(light, deviations * c.deviation + 20.0 * c.bin, {c.gate_begin, c.gate_end});
     const std::vector<std::int64_t> counts =
-        flight::count_photons(plan, static_cast<std::uint64_t>(instrument.scenario.seed), index);
+        flight::count_photons(plan, static_cast<std::uint64_t>(setup.scenario.seed), index);
     const CountBins bins = bins_in(plan, counts, window);
     const double background = static_cast<double>(c.pulses) * plan.background * static_cast<double>(bins.together);
     double high = std::max(1.0, background);
@@ -249,7 +249,7 @@ void draw_photons(Canvas& canvas, const sensor::FlightInstrument& instrument, co
     }
     draw_scale_beside(canvas, panel, {1.0, fmt::format("photons in {} ps", number(bins.width / base::ps, 5))},
                       {page_margin, area.top + 6.0});
-    draw_time_scales(canvas, instrument, panel);
+    draw_time_scales(canvas, setup, panel);
     draw_named_levels(canvas, panel, {{background, {"constant light", number(background, 3)}}},
                       page_width - page_margin);
     draw_plot_key(canvas,

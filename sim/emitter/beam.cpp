@@ -6,18 +6,17 @@
 
 namespace spotwright::emitter {
 
-Beam make_beam(const scenario::Scenario& scenario) {
-    const scenario::Emitter& emitter = scenario.emitter;
+Beam make_beam(const scenario::Emitter& emitter, const scenario::Mount& mount) {
     const double c = std::cos(emitter.angle);
     const double s = std::sin(emitter.angle);
     Beam beam;
     beam.direction = Eigen::Vector3d(-s, 0.0, -c);
     beam.axes = {Eigen::Vector3d(c, 0.0, -s), Eigen::Vector3d::UnitY()};
-    beam.face = -scenario.mount.reference_distance * beam.direction + emitter.out_of_plane * Eigen::Vector3d::UnitY();
+    beam.face = -mount.reference_distance * beam.direction + emitter.out_of_plane * Eigen::Vector3d::UnitY();
     beam.wavelength = emitter.wavelength;
     beam.power = emitter.power;
     beam.waist_radius = emitter.waist_radius;
-    beam.waist_along = scenario.mount.reference_distance + emitter.waist_displacement;
+    beam.waist_along = mount.reference_distance + emitter.waist_displacement;
     beam.beam_quality = emitter.beam_quality;
     return beam;
 }

@@ -22,7 +22,7 @@ struct Beam {
     double beam_quality = 1.0;             ///< M^2. [1]
 };
 
-[[nodiscard]] Beam make_beam(const scenario::Scenario& scenario);
+[[nodiscard]] Beam make_beam(const scenario::Emitter& emitter, const scenario::Mount& mount);
 
 /// z_R = pi w0^2 / (M^2 lambda). [m]  Source: ISO 11146-1.
 [[nodiscard]] double rayleigh_length(const Beam& beam, int axis);

@@ -53,46 +53,50 @@ std::vector<Way> at_most(std::vector<Way> ways, std::size_t count) {
 }
 
 // Speckle patterns on the detector; 0 where the beam misses the part.
-double grains_of(const scenario::Scenario& s, const emitter::Beam& beam, const receiver::Receiver& r,
-                 const target::Part& part, const target::Surface& surface) {
+double grains_of(const TimedOptics& optics, const target::Part& part, const target::Surface& surface,
+                 const scenario::Material& material) {
+    const emitter::Beam& beam = optics.beam;
+    const receiver::Receiver& r = optics.receiver;
     const auto hit = target::meet(part, {beam.face, beam.direction});
     if (!hit) return 0.0;
     const Eigen::Vector3d place = beam.face + hit->distance * beam.direction;
     const Eigen::Vector3d view = receiver::aperture_place(r, 0.0, 0.0) - place;
     const receiver::ScatterDirections directions{-beam.direction, view.normalized(), hit->normal};
     const double contrast = receiver::pattern_contrast(
-        receiver::coherence_of(s.material, surface, directions, s.emitter.wavelength, s.emitter.linewidth));
+        receiver::coherence_of(material, surface, directions, beam.wavelength, optics.linewidth));
     const double spot =
         base::pi * emitter::radius_at(beam, 0, hit->distance) * emitter::radius_at(beam, 1, hit->distance);
-    const double scale = s.emitter.wavelength * view.norm();
+    const double scale = beam.wavelength * view.norm();
     const double patterns = 1.0 + receiver::area_of(r.aperture) * spot / (scale * scale);
     return patterns / (contrast * contrast);
 }
 
 }  // namespace
 
-receiver::Receiver make_receiver(const scenario::Scenario& s) {
+receiver::Receiver make_receiver(const scenario::Receiver& from, const scenario::Flight& flight,
+                                 const scenario::Mount& mount, double emitter_angle) {
     receiver::Receiver r;
-    r.emitter_angle = s.emitter.angle;
-    r.angle = s.emitter.angle + std::atan2(s.flight.baseline, s.mount.reference_distance);
-    r.object_distance = std::hypot(s.flight.baseline, s.mount.reference_distance);
-    r.focal_length = s.receiver.focal_length;
+    r.emitter_angle = emitter_angle;
+    r.angle = emitter_angle + std::atan2(flight.baseline, mount.reference_distance);
+    r.object_distance = std::hypot(flight.baseline, mount.reference_distance);
+    r.focal_length = from.focal_length;
     r.image_distance = 1.0 / (1.0 / r.focal_length - 1.0 / r.object_distance);
-    r.aperture = {s.receiver.aperture.shape, s.receiver.aperture.in_plane / 2.0,
-                  s.receiver.aperture.out_of_plane / 2.0};
-    r.transmission = s.receiver.transmission;
+    r.aperture = {from.aperture.shape, from.aperture.in_plane / 2.0,
+                  from.aperture.out_of_plane / 2.0};
+    r.transmission = from.transmission;
     r.pixels = 1;
-    r.pitch = r.height = std::sqrt(base::pi) / 2.0 * s.flight.detector_diameter;
+    r.pitch = r.height = std::sqrt(base::pi) / 2.0 * flight.detector_diameter;
     receiver::set_detector_tilt(r, 0.0);
     return r;
 }
 
-Received receive(const scenario::Scenario& s, const emitter::Beam& beam, const receiver::Receiver& receiver,
-                 const target::Part& part, const target::Surface& surface) {
+Received receive(const TimedOptics& optics, const target::Part& part, const target::Surface& surface,
+                 const scenario::Material& material) {
+    const emitter::Beam& beam = optics.beam;
     Received result;
     std::vector<Way> ways;
     double mirrored = 0.0;
-    const double radius = s.flight.detector_diameter / 2.0;
+    const double radius = optics.detector_diameter / 2.0;
     constexpr std::size_t many = 1U << 16U;
     const auto take = [&](const receiver::CollectedRay& ray) {
         result.collected_power += ray.power;
@@ -103,26 +107,23 @@ Received receive(const scenario::Scenario& s, const emitter::Beam& beam, const r
         if (ways.size() >= many) ways = merged(std::move(ways), path_step);
     };
     if (target::meet(part, {beam.face, beam.direction})) {
-        receiver::collect_light(beam, part, surface, receiver, take);
+        receiver::collect_light(beam, part, surface, optics.receiver, take);
     }
     ways = merged(std::move(ways), path_step);
     constexpr std::size_t most = 4096;
     ways = at_most(std::move(ways), most);
 
-    const double electrons_per_joule = s.detector.quantum_efficiency / base::photon_energy(s.emitter.wavelength);
     double squares = 0.0;
     for (const Way& way : ways) {
-        result.light.arrivals.push_back({way.path / base::speed_of_light, way.power * electrons_per_joule});
+        result.light.arrivals.push_back({way.path / base::speed_of_light, way.power * optics.electrons_per_joule});
         result.mean_path += way.power / result.received_power * way.path;
     }
     for (const Way& way : ways) {
         squares += way.power / result.received_power * (way.path - result.mean_path) * (way.path - result.mean_path);
     }
     result.path_deviation = std::sqrt(squares);
-    result.light.constant_rate = receiver::ambient_rate(s, receiver, target::matt_reflectance(part, surface)) +
-                                 detector::dark_current_at(s.detector, s.surroundings.temperature);
     if (result.received_power > mirrored) {
-        result.grains = grains_of(s, beam, receiver, part, surface);
+        result.grains = grains_of(optics, part, surface, material);
         result.scattered_share = 1.0 - mirrored / result.received_power;
     }
     return result;

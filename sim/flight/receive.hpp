@@ -15,11 +15,21 @@ namespace spotwright::flight {
 /// Lens at the emitter's face, `flight.baseline_mm` beside the beam, turned to the reference point and focused on it;
 /// behind it the round photosensitive area. As a receiver of the triangulation's kind it has one square pixel of the
 /// same area, which serves the ambient light; `receive` cuts the image with the circle itself.
-[[nodiscard]] receiver::Receiver make_receiver(const scenario::Scenario& scenario);
+[[nodiscard]] receiver::Receiver make_receiver(const scenario::Receiver& receiver, const scenario::Flight& flight,
+                                               const scenario::Mount& mount, double emitter_angle);
+
+/// Where light that is timed comes from and where it goes.
+struct TimedOptics {
+    emitter::Beam beam;
+    double linewidth = 0.0;  ///< [m]
+    receiver::Receiver receiver;
+    double detector_diameter = 0.0;    ///< [m]
+    double electrons_per_joule = 0.0;  ///< [1/J]
+};
 
 /// Light of a part, by its delay in air of index 1.
 struct Received {
-    Light light;                   ///< constant rate: ambient light and dark current
+    Light light;                   ///< without a constant rate: ambient light and dark current come later
     double collected_power = 0.0;  ///< through the aperture, after transmission. [W]
     double received_power = 0.0;   ///< of it, on the photosensitive area. [W]
     double mean_path = 0.0;        ///< of received light, from the emitter's face to the lens. [m]
@@ -35,9 +45,9 @@ struct Received {
 /// spot (the square of its power over the integral of its squared irradiance), divided by the square of the contrast
 /// that linewidth, roughness and polarisation leave. Source: J. W. Goodman, Speckle Phenomena in Optics, ch. 4
 /// (integrated intensity), from memory; the 1 + is the limit of a small aperture.
-[[nodiscard]] Received receive(const scenario::Scenario& scenario, const emitter::Beam& beam,
-                               const receiver::Receiver& receiver, const target::Part& part,
-                               const target::Surface& surface);
+/// @param material  Of the surface: what it leaves of the light's coherence.
+[[nodiscard]] Received receive(const TimedOptics& optics, const target::Part& part, const target::Surface& surface,
+                               const scenario::Material& material);
 
 /// The same light as one patch of a rough surface sends it: each delay's share is drawn from a gamma distribution of as
 /// many patterns as fall to it, so that all together fluctuate by 1 / sqrt(grains), and depth within the spot moves

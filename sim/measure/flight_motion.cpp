@@ -10,23 +10,21 @@ namespace spotwright::measure {
 void require_followable(const scenario::Scenario& s) {
     constexpr const char* allowed = "motion.along_mm_per_s, motion.vibration_um, or a path without across_mm";
     constexpr const char* message = "time of flight follows a part along the mounting normal only";
-    if (!s.segment_materials.empty()) scenario::reject(s, "target.segments.material", message, allowed);
+    if (!s.target.segments.made_of.empty()) scenario::reject(s, "target.segments.material", message, allowed);
     if (s.motion.rotation != 0.0) scenario::reject(s, "motion.rotation_rpm", message, allowed);
     if (s.motion.eccentricity != 0.0) scenario::reject(s, "motion.eccentricity_um", message, allowed);
     if (s.motion.across != scenario::Pair{0.0, 0.0}) scenario::reject(s, "motion.across_mm_per_s", message, allowed);
     if (surface_passes(s)) scenario::reject(s, "motion.path", message, allowed);
-    if (s.principle == scenario::Principle::phase_shift && s.exposure.mode == scenario::ExposureMode::automatic) {
+    if (scenario::abilities_of(s.principle).exposure && s.exposure.mode == scenario::ExposureMode::automatic) {
         scenario::reject(s, "exposure.mode", "by phase, the exposure of a part that moves is fixed", "fixed");
     }
 }
 
-MovingSeries take_moving_series(const sensor::FlightInstrument& i, const detector::Timing& timing, bool speckles,
+MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Timing& timing, bool speckles,
                                 const SeriesOptions& options) {
     const scenario::Scenario& s = i.scenario;
     detector::Timing whole = timing;
-    if (s.principle == scenario::Principle::phase_shift) {
-        whole.exposure *= static_cast<double>(s.flight.modulation.size());
-    }
+    whole.exposure *= static_cast<double>(scenario::exposures_in_period(s));
     const auto take_one = [&](SeriesBlock& block, std::size_t k) {
         const std::int64_t index = block.first + static_cast<std::int64_t>(k);
         const double begin = static_cast<double>(index) * whole.period;

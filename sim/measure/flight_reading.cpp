@@ -7,20 +7,22 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/measure/flight_motion.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::measure {
 
 namespace {
 
-using base::pi, base::speed_of_light;
+using base::Cases, base::pi, base::speed_of_light;
 
-std::vector<FrequencyResult> frequency_results(const sensor::FlightInstrument& i, const sensor::PhasePlan& plan) {
+std::vector<FrequencyResult> frequency_results(const sensor::FlightSetup& i, const sensor::PhasePlan& plan) {
     const scenario::Scenario& s = i.scenario;
     const auto buckets = static_cast<std::size_t>(s.flight.buckets);
     std::vector<FrequencyResult> results;
@@ -37,26 +39,13 @@ std::vector<FrequencyResult> frequency_results(const sensor::FlightInstrument& i
 }
 
 // Chance that noise leads to the nearest other set of whole numbers, on either side of the right one.
-double wrap_error_chance(const sensor::FlightInstrument& i, const std::vector<FrequencyResult>& frequencies) {
+double wrap_error_chance(const sensor::FlightSetup& i, const std::vector<FrequencyResult>& frequencies) {
     if (frequencies.size() < 2) return 0.0;
     double variance = 0.0;
     for (const FrequencyResult& each : frequencies) variance += each.deviation * each.deviation;
     const double cycles = std::sqrt(variance / static_cast<double>(frequencies.size())) / (2.0 * pi);
-    const double distance = flight::least_wrap_distance(i.scenario.flight.modulation, i.search);
+    const double distance = flight::least_wrap_distance(i.scenario.flight.modulation, i.instrument.search);
     return boost::math::erfc(distance / (2.0 * std::sqrt(2.0) * cycles));
-}
-
-PulseResult pulse_result(const sensor::FlightInstrument& i, const sensor::FlightPose& pose) {
-    PulseResult result;
-    const double duration = sensor::pulse_duration(i.scenario.flight.pulse);
-    for (const flight::Arrival& arrival : pose.light.arrivals) result.electrons += arrival.rate * duration;
-    if (const auto* plan = std::get_if<flight::PulsePlan>(&pose.plan)) {
-        double greatest = 0.0;  // no samples where no light comes
-        for (const float sample : plan->signal) greatest = std::max(greatest, static_cast<double>(sample));
-        result.noise_ratio = greatest / plan->receiver.amplifier_noise;
-        result.deviation = flight::timing_deviation(*plan);
-    }
-    return result;
 }
 
 // Readings off by more than half of the least period, among the valid ones; and the mean of what `peak` holds.
@@ -79,30 +68,35 @@ struct SeriesCounts {
     }
 };
 
-double half_period_of(const scenario::Scenario& s) {
-    if (s.principle != scenario::Principle::phase_shift) return std::numeric_limits<double>::infinity();
-    const double highest = *std::max_element(s.flight.modulation.begin(), s.flight.modulation.end());
-    return speed_of_light / (4.0 * highest);
+double half_period_of(const sensor::FlightSetup& i) {
+    const auto of_phases = [&i](const sensor::PhaseConstants&) {
+        const std::vector<double>& modulation = i.scenario.flight.modulation;
+        return speed_of_light / (4.0 * *std::max_element(modulation.begin(), modulation.end()));
+    };
+    const auto of_pulses = [](const sensor::PulseConstants&) { return std::numeric_limits<double>::infinity(); };
+    return std::visit(Cases{of_phases, of_pulses}, i.instrument.constants);
 }
 
-Signal signal_of(const sensor::FlightInstrument& i, const sensor::FlightPose& pose) {
+Signal signal_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose) {
     const scenario::Scenario& s = i.scenario;
     Signal signal;
     signal.received_power = pose.received.received_power;
-    if (s.principle == scenario::Principle::phase_shift) {
+    const auto of_buckets = [&](const sensor::PhasePlan&) {
         const double in_bucket = s.flight.gate_share * pose.timing.exposure / static_cast<double>(s.flight.buckets);
         signal.background = pose.light.constant_rate * in_bucket;
         signal.peak = brightest_bucket(pose) - signal.background;
         signal.peak_share = signal.peak / s.detector.full_well;
-    } else {
+    };
+    const auto of_pulses = [&](const auto&) {
         const double duration = sensor::pulse_duration(s.flight.pulse);
         for (const flight::Arrival& arrival : pose.light.arrivals) signal.peak += arrival.rate * duration;
         signal.background = pose.light.constant_rate * duration;
-    }
+    };
+    std::visit(Cases{of_buckets, of_pulses}, pose.plan);
     return signal;
 }
 
-sensor::SpeckleStatistics speckle_statistics(const sensor::FlightInstrument& i, const sensor::FlightPose& smooth,
+sensor::SpeckleStatistics speckle_statistics(const sensor::FlightSetup& i, const sensor::FlightPose& smooth,
                                              const sensor::FlightPose& still, const ReadOptions& options) {
     const scenario::Scenario& s = i.scenario;
     sensor::SpeckleStatistics result;
@@ -133,30 +127,50 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::FlightInstrument& i, 
     return result;
 }
 
-FlightResult flight_result(const sensor::FlightInstrument& i, const sensor::FlightPose& pose,
+PhaseDetails phase_details(const sensor::FlightSetup& i, TimedLight light, const sensor::PhasePlan& plan,
                            const SeriesCounts& counts) {
-    FlightResult result;
-    result.unambiguous_distance = i.unambiguous_distance;
-    result.path_deviation = pose.received.path_deviation;
-    result.grains = pose.received.grains;
-    result.pose = pose;
-    if (const auto* plan = std::get_if<sensor::PhasePlan>(&pose.plan)) {
-        result.frequencies = frequency_results(i, *plan);
-        result.wrap_error_chance = wrap_error_chance(i, result.frequencies);
-        if (counts.valid > 0) {
-            result.wrong_wrap_share = static_cast<double>(counts.wrong) / static_cast<double>(counts.valid);
-        }
-    } else {
-        result.pulse = pulse_result(i, pose);
-        result.pulse->answered_share =
-            counts.peaks / (static_cast<double>(counts.all) * static_cast<double>(i.scenario.flight.pulses));
+    PhaseDetails details;
+    details.light = std::move(light);
+    details.frequencies = frequency_results(i, plan);
+    details.wrap_error_chance = wrap_error_chance(i, details.frequencies);
+    if (counts.valid > 0) {
+        details.wrong_wrap_share = static_cast<double>(counts.wrong) / static_cast<double>(counts.valid);
     }
-    return result;
+    return details;
+}
+
+PulseDetails pulse_details(const sensor::FlightSetup& i, TimedLight light, const SeriesCounts& counts) {
+    PulseDetails details;
+    details.light = std::move(light);
+    const double duration = sensor::pulse_duration(i.scenario.flight.pulse);
+    for (const flight::Arrival& arrival : details.light.pose.light.arrivals) {
+        details.electrons += arrival.rate * duration;
+    }
+    details.answered_share =
+        counts.peaks / (static_cast<double>(counts.all) * static_cast<double>(i.scenario.flight.pulses));
+    return details;
+}
+
+Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose, const SeriesCounts& counts) {
+    const TimedLight light{i.instrument.unambiguous_distance, pose.received.path_deviation, pose.received.grains, pose};
+    const auto of_phases = [&](const sensor::PhasePlan& plan) -> Details {
+        return phase_details(i, light, plan, counts);
+    };
+    const auto of_comparator = [&](const flight::PulsePlan& plan) -> Details {
+        PulseDetails details = pulse_details(i, light, counts);
+        double greatest = 0.0;  // no samples where no light comes
+        for (const float sample : plan.signal) greatest = std::max(greatest, static_cast<double>(sample));
+        details.noise_ratio = greatest / plan.receiver.amplifier_noise;
+        details.deviation = flight::timing_deviation(plan);
+        return details;
+    };
+    const auto of_photons = [&](const flight::CountingPlan&) -> Details { return pulse_details(i, light, counts); };
+    return std::visit(Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
 
 }  // namespace
 
-ReadResult read(const sensor::FlightInstrument& i, const ReadOptions& options) {
+ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     const scenario::Scenario& s = i.scenario;
     const bool followed = is_followed(s);
     if (followed) require_followable(s);
@@ -172,7 +186,7 @@ ReadResult read(const sensor::FlightInstrument& i, const ReadOptions& options) {
     SeriesCounts counts;
     const double expected = noiseless_reading(i, still).value_or(still.true_displacement);
     const auto sink = [&](const SeriesBlock& block) {
-        counts.add(block, expected, half_period_of(s));
+        counts.add(block, expected, half_period_of(i));
         if (options.sink) options.sink(block);
     };
     const SeriesOptions series{s.run.readings, options.threads, sink, options.progress};
@@ -183,7 +197,7 @@ ReadResult read(const sensor::FlightInstrument& i, const ReadOptions& options) {
         result.statistics = take_series(s.reading, still.timing.period, take, series);
     }
     if (speckles) result.speckle = speckle_statistics(i, smooth, still, options);
-    result.flight = flight_result(i, still, counts);
+    result.details = details_of(i, still, counts);
     if (followed) {
         result.bias = result.following->mean_error;
     } else if (result.statistics.mean) {
@@ -196,8 +210,8 @@ ReadResult read(const sensor::FlightInstrument& i, const ReadOptions& options) {
     return result;
 }
 
-ReadResult read(const sensor::Sensor& sensor, const ReadOptions& options) {
-    return std::visit([&options](const auto& instrument) { return read(instrument, options); }, sensor);
+ReadResult read(const sensor::Setup& setup, const ReadOptions& options) {
+    return std::visit([&options](const auto& each) { return read(each, options); }, setup);
 }
 
 }  // namespace spotwright::measure

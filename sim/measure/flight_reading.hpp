@@ -13,6 +13,6 @@ namespace spotwright::measure {
 /// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
 /// readings. Speckle is that of returned light (see `flight::speckled`): how bright the part is, and at which of its
 /// depths; it has no closed form here.
-[[nodiscard]] ReadResult read(const sensor::FlightInstrument& instrument, const ReadOptions& options);
+[[nodiscard]] ReadResult read(const sensor::FlightSetup& setup, const ReadOptions& options);
 
 }  // namespace spotwright::measure

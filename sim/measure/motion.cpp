@@ -6,6 +6,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/scenario/paths.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::measure {
 
@@ -14,7 +15,7 @@ namespace {
 using base::pi, Eigen::Vector2d, Eigen::Vector3d;
 
 bool path_runs_across(const scenario::Scenario& s) {
-    const std::vector<double>& across = s.motion_path.across;
+    const std::vector<double>& across = s.motion.places.across;
     return std::any_of(across.begin(), across.end(), [&](double x) { return x != across.front(); });
 }
 
@@ -44,12 +45,12 @@ double within_run(double way, double run) {
 
 bool moves(const scenario::Scenario& s) {
     const scenario::Motion& m = s.motion;
-    const bool path = !s.motion_path.time.empty();
+    const bool path = !s.motion.places.time.empty();
     return m.along != 0.0 || m.across != scenario::Pair{0.0, 0.0} || m.vibration != 0.0 || m.rotation != 0.0 || path;
 }
 
 bool is_followed(const scenario::Scenario& s) {
-    return moves(s) || !s.segment_materials.empty() || s.motion.eccentricity != 0.0;
+    return moves(s) || !s.target.segments.made_of.empty() || s.motion.eccentricity != 0.0;
 }
 
 bool surface_passes(const scenario::Scenario& s) {
@@ -81,9 +82,9 @@ PartPlace Course::at(double time, double cycles) const {
     if (m.vibration != 0.0) place.along += m.vibration * std::sin(2.0 * pi * std::fmod(cycles, 1.0));
     place.across = time * across_;
     place.way = s.target.segments.start + speed_ * time;
-    if (!s.motion_path.time.empty()) {
-        place.along += scenario::value_at(s.motion_path.time, s.motion_path.along, time);
-        const double x = scenario::value_at(s.motion_path.time, s.motion_path.across, time);
+    if (!s.motion.places.time.empty()) {
+        place.along += scenario::value_at(s.motion.places.time, s.motion.places.along, time);
+        const double x = scenario::value_at(s.motion.places.time, s.motion.places.across, time);
         place.across.x() += x;
         place.way += path_share_ * x;
     }
@@ -103,13 +104,13 @@ PartPlace Course::at(double time, double cycles) const {
 }
 
 MovedPart::MovedPart(const scenario::Scenario& s, const emitter::Beam& beam)
-    : prototype_(target::make_part(s, 0.0)), beam_(beam) {
-    const target::Part reference = target::make_part(bare(s, true), 0.0);
+    : prototype_(sensor::part_of(s, 0.0)), beam_(beam) {
+    const target::Part reference = sensor::part_of(bare(s, true), 0.0);
     lit_at_zero_ = reference.origin;
     // The lit point runs along the beam, evenly with the displacement.
     constexpr double far = 1.0;  // m
-    lit_per_along_ = (target::make_part(bare(s, true), far).origin - lit_at_zero_) / far;
-    mounting_normal_ = target::make_part(bare(s, false), 0.0).normal();
+    lit_per_along_ = (sensor::part_of(bare(s, true), far).origin - lit_at_zero_) / far;
+    mounting_normal_ = sensor::part_of(bare(s, false), 0.0).normal();
     into_shape_ = (prototype_.axes.transpose() * reference.axes).topLeftCorner<2, 2>();
     position_ = (prototype_.axes.transpose() * (prototype_.origin - lit_at_zero_)).head<2>();
 }

@@ -9,6 +9,7 @@
 
 #include "sim/scenario/scenario.hpp"
 #include "sim/target/part.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::measure {
 
@@ -65,7 +66,7 @@ public:
     MovedPart(const scenario::Scenario& scenario, const emitter::Beam& beam);
 
     /// Under the scenario's own beam.
-    explicit MovedPart(const scenario::Scenario& scenario) : MovedPart(scenario, emitter::make_beam(scenario)) {}
+    explicit MovedPart(const scenario::Scenario& scenario) : MovedPart(scenario, sensor::beam_of(scenario)) {}
 
     /// @param offset  Of the shape's origin from the lit point of the reference surface, along the shape's own x and y.
     ///   [m]

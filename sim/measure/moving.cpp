@@ -85,7 +85,7 @@ public:
         const bool step = s.target.shape == scenario::ShapeKind::step;
         const scenario::Direction axis = cylinder ? s.target.cylinder.axis : s.target.step.edge;
         const double across = axis == scenario::Direction::across ? s.motion.across[0] : s.motion.across[1];
-        const bool along_path = !s.motion_path.time.empty() && axis == scenario::Direction::across;
+        const bool along_path = !s.motion.places.time.empty() && axis == scenario::Direction::across;
         if (cylinder && s.motion.rotation != 0.0) {
             kind_ = Kind::turns;
         } else if ((cylinder || step) && (across != 0.0 || along_path)) {
@@ -216,11 +216,11 @@ namespace {
 // Readings whose exposures are known beforehand: threads share them.
 class FixedReadings {
 public:
-    FixedReadings(const sensor::Instrument& instrument, MovingScene& scene, int threads)
-        : instrument_(instrument),
+    FixedReadings(const sensor::TriangulationSetup& setup, MovingScene& scene, int threads)
+        : setup_(setup),
           scene_(scene),
           threads_(threads),
-          timing_{instrument.scenario.exposure.exposure, instrument.scenario.exposure.period[0]},
+          timing_{setup.scenario.exposure.exposure, setup.scenario.exposure.period[0]},
           buffers_(lots),
           looks_(lots) {}
 
@@ -239,7 +239,7 @@ public:
             MovingScene::Buffers& buffers = buffers_[lot];
             const auto of_lot = static_cast<std::size_t>(i % readings_at_once);
             const sensor::Pose& pose = scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers);
-            put_reading(take_reading(instrument_, pose, block.first + i, buffers.reading), static_cast<std::size_t>(i),
+            put_reading(take_reading(setup_, pose, block.first + i, buffers.reading), static_cast<std::size_t>(i),
                         block);
         });
     }
@@ -256,7 +256,7 @@ private:
         });
     }
 
-    const sensor::Instrument& instrument_;
+    const sensor::TriangulationSetup& setup_;
     MovingScene& scene_;
     int threads_;
     detector::Timing timing_;
@@ -267,15 +267,15 @@ private:
 // Readings one by one: each sets the exposure of a later one.
 class ControlledReadings {
 public:
-    ControlledReadings(const sensor::Instrument& instrument, MovingScene& scene, int threads)
-        : instrument_(instrument),
+    ControlledReadings(const sensor::TriangulationSetup& setup, MovingScene& scene, int threads)
+        : setup_(setup),
           scene_(scene),
           threads_(threads),
-          controller_(instrument.scenario.exposure, instrument.scenario.detector.full_well,
+          controller_(setup.scenario.exposure, setup.scenario.detector.full_well,
                       scene.settled_timing(threads).exposure) {}
 
     void take(SeriesBlock& block) {
-        const double full_well = instrument_.scenario.detector.full_well;
+        const double full_well = setup_.scenario.detector.full_well;
         std::vector<MovingScene::Looks> looks(1);
         for (std::size_t i = 0; i < block.moment.size(); ++i) {
             const detector::Timing timing = controller_.timing();
@@ -285,7 +285,7 @@ public:
             scene_.prepare(looks, timing.exposure, threads_);
             const sensor::Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
             const sensor::RawReading raw =
-                take_reading(instrument_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);
+                take_reading(setup_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);
             put_reading(raw, i, block);
             controller_.answer(raw.validity == Validity::saturated ? full_well : static_cast<double>(raw.peak));
             begin_ += timing.period;
@@ -293,7 +293,7 @@ public:
     }
 
 private:
-    const sensor::Instrument& instrument_;
+    const sensor::TriangulationSetup& setup_;
     MovingScene& scene_;
     int threads_;
     detector::ExposureController controller_;
@@ -303,17 +303,17 @@ private:
 
 }  // namespace
 
-MovingSeries take_moving_series(const sensor::Instrument& instrument, const SeriesOptions& options) {
-    const scenario::Scenario& s = instrument.scenario;
+MovingSeries take_moving_series(const sensor::TriangulationSetup& setup, const SeriesOptions& options) {
+    const scenario::Scenario& s = setup.scenario;
     const bool fixed = s.exposure.mode == scenario::ExposureMode::fixed;
     const double longest = fixed ? s.exposure.period[0] : std::max(s.exposure.period[0], s.exposure.period[1]);
-    MovingScene scene(instrument, static_cast<double>(options.readings) * longest);
+    MovingScene scene(setup, static_cast<double>(options.readings) * longest);
     if (fixed) {
-        FixedReadings readings(instrument, scene, options.threads);
+        FixedReadings readings(setup, scene, options.threads);
         return take_moving_series(
             s, [&](SeriesBlock& block) { readings.take(block); }, options);
     }
-    ControlledReadings readings(instrument, scene, options.threads);
+    ControlledReadings readings(setup, scene, options.threads);
     return take_moving_series(
         s, [&](SeriesBlock& block) { readings.take(block); }, options);
 }

@@ -73,6 +73,6 @@ using TakeBlock = std::function<void(SeriesBlock& block)>;
 /// Of a triangulation sensor. A fixed exposure lets threads share the readings; an automatic one takes them one by one,
 /// since each exposure needs the frame before. No bit depends on the thread count.
 /// @throws ScenarioError  As `MovingScene`.
-[[nodiscard]] MovingSeries take_moving_series(const sensor::Instrument& instrument, const SeriesOptions& options);
+[[nodiscard]] MovingSeries take_moving_series(const sensor::TriangulationSetup& setup, const SeriesOptions& options);
 
 }  // namespace spotwright::measure

@@ -108,7 +108,7 @@ bool ExposureDivider::is_shaken(double along) const {
 
 // Whether a path goes to and fro within a time; its rows then are among the times.
 bool ExposureDivider::path_turns(double begin, double end, Division& division) const {
-    const scenario::MotionPath& path = scenario_.motion_path;
+    const scenario::MotionPath& path = scenario_.motion.places;
     if (path.time.empty()) return false;
     const auto first = std::upper_bound(path.time.begin(), path.time.end(), begin);
     const auto last = std::lower_bound(first, path.time.end(), end);

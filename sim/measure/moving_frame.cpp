@@ -29,12 +29,12 @@ double DarkBound::least_light() const {
     return below;
 }
 
-DarkFrame make_dark_frame(const sensor::Instrument& instrument, double ambient_rate, double exposure) {
-    const scenario::Scenario& s = instrument.scenario;
+DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate, double exposure) {
+    const scenario::Scenario& s = setup.scenario;
     DarkFrame dark;
-    dark.background = measure_background(instrument, ambient_rate, exposure);
+    dark.background = measure_background(setup, ambient_rate, exposure);
     const detector::ExpectedFrame frame =
-        detector::expose(s.detector, instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
+        detector::expose(s.detector, setup.instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
     const double level = 0.5 * s.reading.threshold * s.detector.full_well;
     dark.bound.margin = level;
     for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
@@ -59,14 +59,14 @@ std::array<std::size_t, 2> MovingFrame::window_of(const std::array<std::int64_t,
             static_cast<std::size_t>(std::min((last + unit - 1) / unit * unit, all))};
 }
 
-const sensor::Pose& MovingFrame::expose(const sensor::Instrument& instrument, const std::vector<float>& rate,
+const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup, const std::vector<float>& rate,
                                         const std::array<std::size_t, 2>& window, double ambient_rate,
                                         const detector::Timing& timing, std::span<const BackgroundShare> backgrounds) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     if (pose_.expected.electrons.size() != rate.size()) {
         pose_.profile.rate.assign(rate.size(), 0.0F);
         pose_.background.assign(backgrounds.front().background->size(), 0.0F);
-        expose_pose(instrument, pose_);
+        expose_pose(setup, pose_);
     }
     const auto [first, last] = window;
     pose_.timing = timing;
@@ -79,7 +79,7 @@ const sensor::Pose& MovingFrame::expose(const sensor::Instrument& instrument, co
         const auto share = static_cast<float>(each.share);
         for (std::size_t k = first; k < last; ++k) pose_.background[k] += share * (*each.background)[k];
     }
-    detector::expose_pixels(s.detector, instrument.pattern, pose_.profile.rate, ambient_rate, timing.exposure,
+    detector::expose_pixels(s.detector, setup.instrument.pattern, pose_.profile.rate, ambient_rate, timing.exposure,
                             s.surroundings.temperature, first, last, pose_.expected);
     const auto unit = static_cast<std::size_t>(base::unit_pixels);
     pose_.first_unit = static_cast<std::int64_t>(first / unit);

@@ -32,7 +32,7 @@ struct DarkFrame {
 };
 
 /// @param ambient_rate  Photoelectrons per second and pixel. [1/s]
-[[nodiscard]] DarkFrame make_dark_frame(const sensor::Instrument& instrument, double ambient_rate, double exposure);
+[[nodiscard]] DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate, double exposure);
 
 /// A background that is mixed of others.
 struct BackgroundShare {
@@ -50,7 +50,7 @@ public:
 
     /// The pose of this light, ready to be read.
     /// @param rate  Of the array. [1/s]
-    const sensor::Pose& expose(const sensor::Instrument& instrument, const std::vector<float>& rate,
+    const sensor::Pose& expose(const sensor::TriangulationSetup& setup, const std::vector<float>& rate,
                                const std::array<std::size_t, 2>& window, double ambient_rate,
                                const detector::Timing& timing, std::span<const BackgroundShare> backgrounds);
 

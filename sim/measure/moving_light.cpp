@@ -8,6 +8,7 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::measure {
 
@@ -75,9 +76,9 @@ struct StructureOf {
 };
 
 // Tangent of the largest angle between the part's normal and a way of light to the lens or from the emitter.
-double flattest_way(const sensor::Instrument& instrument) {
-    const scenario::Scenario& s = instrument.scenario;
-    const receiver::Receiver& r = instrument.receiver;
+double flattest_way(const sensor::TriangulationSetup& setup) {
+    const scenario::Scenario& s = setup.scenario;
+    const receiver::Receiver& r = setup.instrument.receiver;
     const double lens = std::atan(std::max(r.aperture.half_in_plane, r.aperture.half_out_of_plane) / r.object_distance);
     double turned = lens;
     for (const scenario::Pair& tilt : {s.mount.tilt, s.target.tilt}) turned += std::hypot(tilt[0], tilt[1]);
@@ -93,29 +94,29 @@ bool has_edges(const target::Shape& shape) {
 
 }  // namespace
 
-LightTable::LightTable(const sensor::Instrument& instrument, const MovedPart& part)
-    : instrument_(instrument),
+LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart& part)
+    : setup_(setup),
       part_(part),
-      surface_(target::surface_of(instrument.scenario)),
-      fine_(instrument.receiver),
-      spacing_(spacing_pixels * instrument.receiver.pitch),
+      surface_(sensor::surface_of(setup.scenario)),
+      fine_(setup.instrument.receiver),
+      spacing_(spacing_pixels * setup.instrument.receiver.pitch),
       follows_lit_(!has_edges(part.prototype().shape)),
       is_flat_(std::holds_alternative<target::Flat>(part.prototype().shape)) {
     fine_.pixels = finer_pixels * (fine_.pixels + 2 * margin_pixels);
     fine_.pitch /= static_cast<double>(finer_pixels);
     const target::Shape& shape = part.prototype().shape;
-    const receiver::Receiver& r = instrument.receiver;
+    const receiver::Receiver& r = setup.instrument.receiver;
     const double half = 0.5 * static_cast<double>(r.pixels) * r.pitch;
     // Of a shape, places far below or above its reference surface may be the lit ones.
     widest_ = is_flat_ ? half + static_cast<double>(margin_pixels) * r.pitch : 4.0 * half;
     receiver::Receiver endless = r;
     endless.pixels = std::int64_t{1} << 40;
-    near_ = -receiver::measurable_range(endless, instrument.scenario.mount.reference_distance).near;
+    near_ = -receiver::measurable_range(endless, setup.scenario.mount.reference_distance).near;
 
-    const double along_at_start = place_at(instrument.scenario, 0.0).along;
+    const double along_at_start = place_at(setup.scenario, 0.0).along;
     const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
     if (at && std::isfinite(at->u)) origin_ = at->u;
-    const StructureOf structure_of{radius_on(instrument.beam, part.lit(along_at_start)), flattest_way(instrument)};
+    const StructureOf structure_of{radius_on(setup.instrument.beam, part.lit(along_at_start)), flattest_way(setup)};
     const auto structure = std::visit(structure_of, shape);
     for (std::size_t axis = 0; axis < 2; ++axis) {
         const Structure& along = structure[axis];
@@ -129,10 +130,10 @@ LightTable::LightTable(const sensor::Instrument& instrument, const MovedPart& pa
         grid.first = -along.last;
         grid.last = -along.first;
     }
-    const scenario::Motion& m = instrument.scenario.motion;
+    const scenario::Motion& m = setup.scenario.motion;
     const bool goes_along =
-        m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 || !instrument.scenario.motion_path.time.empty();
-    glides_ = goes_along || (!is_flat_ && follows_lit_ && moves(instrument.scenario));
+        m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 || !setup.scenario.motion.places.time.empty();
+    glides_ = goes_along || (!is_flat_ && follows_lit_ && moves(setup.scenario));
     find_sight();
 }
 
@@ -142,7 +143,7 @@ void LightTable::find_sight() {
         const auto u = image_of_point(part_.lit(along));
         return u && std::abs(*u) <= widest_;
     };
-    const scenario::Pair& range = instrument_.scenario.mount.range;
+    const scenario::Pair& range = setup_.scenario.mount.range;
     const double middle = 0.5 * (range[0] + range[1]);
     seen_ = {middle, middle};
     if (!is_seen(middle)) return;
@@ -171,13 +172,13 @@ double LightTable::sight_of(double along) const {
 std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& point) const {
     if (!point || point->z() >= near_) return std::nullopt;
     const auto at =
-        receiver::trace(instrument_.receiver, receiver::to_receiver(instrument_.receiver, *point), 0.0, 0.0);
+        receiver::trace(setup_.instrument.receiver, receiver::to_receiver(setup_.instrument.receiver, *point), 0.0, 0.0);
     if (!at || !std::isfinite(at->u)) return std::nullopt;
     return at->u;
 }
 
 std::optional<double> LightTable::spot_of(const Stand& stand) const {
-    const emitter::Beam& beam = instrument_.beam;
+    const emitter::Beam& beam = setup_.instrument.beam;
     if (is_flat_) return image_of_point(part_.lit(stand.along));
     const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
     if (!hit) return std::nullopt;
@@ -305,7 +306,7 @@ void LightTable::want(const Cell& cell, Wanted& wanted) const {
 
 Stand LightTable::stand_of(const Node& node) const {
     const double displacement =
-        receiver::displacement_at(instrument_.receiver, origin_ + static_cast<double>(node.along) * spacing_);
+        receiver::displacement_at(setup_.instrument.receiver, origin_ + static_cast<double>(node.along) * spacing_);
     return {part_.along_of(-displacement),
             {static_cast<double>(node.x) * grid_[0].step, static_cast<double>(node.y) * grid_[1].step}};
 }
@@ -316,8 +317,8 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     image.u = image_of(stand);
     if (!image.u) return image;
     const target::Part part = part_.at(stand.along, stand.offset);
-    const receiver::Profile profile = receiver::image(instrument_.beam, part, surface_, fine_, instrument_.edge_spread,
-                                                      instrument_.scenario.detector.quantum_efficiency);
+    const receiver::Profile profile = receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
+                                                      setup_.scenario.detector.quantum_efficiency);
     image.all = samples_of(profile.rate);
     image.mirrored = samples_of(profile.mirrored);
     find_extents(image.all, image);

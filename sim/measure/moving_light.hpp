@@ -75,7 +75,7 @@ struct LightSum {
 class LightTable {
 public:
     /// @param part  Outlives the table, and so does the instrument.
-    LightTable(const sensor::Instrument& instrument, const MovedPart& part);
+    LightTable(const sensor::TriangulationSetup& setup, const MovedPart& part);
 
     using Node = LightNode;
     using Cell = LightCell;
@@ -190,7 +190,7 @@ private:
     static void add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
                             Found& found, LightSum& sum);
 
-    const sensor::Instrument& instrument_;
+    const sensor::TriangulationSetup& setup_;
     const MovedPart& part_;
     target::Surface surface_;
     receiver::Receiver fine_;

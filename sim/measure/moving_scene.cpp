@@ -10,6 +10,7 @@
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/target/surface.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::measure {
 
@@ -17,9 +18,9 @@ namespace {
 
 using Eigen::Vector2d;
 
-sensor::Instrument with_material(sensor::Instrument instrument, const scenario::Material& material) {
-    instrument.scenario.material = material;
-    return instrument;
+sensor::TriangulationSetup with_material(sensor::TriangulationSetup setup, const scenario::Material& material) {
+    setup.scenario.target.made_of = material;
+    return setup;
 }
 
 double height_of(const scenario::Segments& segments, std::size_t piece) {
@@ -32,7 +33,7 @@ std::int64_t patterns_asked_for(const scenario::Scenario& s, double radius) {
     const double exposure = fixed ? s.exposure.exposure : std::max(s.exposure.period[1], s.exposure.exposure);
     double speed = std::hypot(s.motion.across[0], s.motion.across[1]);
     speed += std::abs(s.motion.rotation) * 2.0 * base::pi * s.target.cylinder.radius;
-    const scenario::MotionPath& path = s.motion_path;
+    const scenario::MotionPath& path = s.motion.places;
     double on_path = 0.0;
     for (std::size_t i = 1; i < path.time.size(); ++i) {
         on_path = std::max(on_path, std::abs(path.across[i] - path.across[i - 1]) / (path.time[i] - path.time[i - 1]));
@@ -44,31 +45,31 @@ std::int64_t patterns_asked_for(const scenario::Scenario& s, double radius) {
 
 }  // namespace
 
-MovingScene::Material::Material(const sensor::Instrument& of, const MovedPart& part)
-    : instrument(of), light(instrument, part) {
-    const scenario::Scenario& s = instrument.scenario;
-    const double matt = target::matt_reflectance(part.prototype(), target::surface_of(s));
-    ambient_rate = receiver::ambient_rate(s, instrument.receiver, matt);
+MovingScene::Material::Material(const sensor::TriangulationSetup& of, const MovedPart& part)
+    : setup(of), light(setup, part) {
+    const scenario::Scenario& s = setup.scenario;
+    const double matt = target::matt_reflectance(part.prototype(), sensor::surface_of(s));
+    ambient_rate = sensor::ambient_rate(s, setup.instrument.receiver, matt);
 }
 
-MovingScene::MovingScene(const sensor::Instrument& instrument, double duration, double factor)
-    : instrument_(instrument), part_(instrument.scenario, instrument.beam), course_(instrument.scenario) {
-    const scenario::Scenario& s = instrument.scenario;
+MovingScene::MovingScene(const sensor::TriangulationSetup& setup, double duration, double factor)
+    : setup_(setup), part_(setup.scenario, setup.instrument.beam), course_(setup.scenario) {
+    const scenario::Scenario& s = setup.scenario;
     if (s.run.model == scenario::LightModel::ray) {
         scenario::reject(s, "run.model", "the ray model follows the light of a part of one piece that stands still",
                          "spot");
     }
-    const double along = emitter::travelled(instrument.beam, part_.lit(place_at(s, 0.0).along));
-    radius_ = std::max(emitter::radius_at(instrument.beam, 0, along), emitter::radius_at(instrument.beam, 1, along));
+    const double along = emitter::travelled(setup.instrument.beam, part_.lit(place_at(s, 0.0).along));
+    radius_ = std::max(emitter::radius_at(setup.instrument.beam, 0, along), emitter::radius_at(setup.instrument.beam, 1, along));
     moves_ = moves(s);
     std::map<std::string, std::size_t> known;
-    for (std::size_t i = 0; i < s.segment_materials.size(); ++i) {
+    for (std::size_t i = 0; i < s.target.segments.made_of.size(); ++i) {
         const auto [entry, is_new] = known.try_emplace(s.target.segments.material[i], materials_.size());
-        if (is_new) add_material(s.segment_materials[i], duration);
+        if (is_new) add_material(s.target.segments.made_of[i], duration);
         of_piece_.push_back(entry->second);
     }
-    if (s.segment_materials.empty()) {
-        add_material(s.material, duration);
+    if (s.target.segments.made_of.empty()) {
+        add_material(s.target.made_of, duration);
     } else {
         borders_.emplace(s.target.segments, radius_);
     }
@@ -81,31 +82,31 @@ MovingScene::MovingScene(const sensor::Instrument& instrument, double duration, 
         fineness.surface_step = fineness.surface_step > 0.0 ? std::min(fineness.surface_step, step) : step;
     }
     for (std::size_t m = 0; m < materials_.size(); ++m) materials_[m].brightening = brightening(m);
-    const std::vector<float>& response = instrument.pattern.response;
+    const std::vector<float>& response = setup.instrument.pattern.response;
     brightest_response_ = static_cast<double>(*std::max_element(response.begin(), response.end()));
     divider_.emplace(s, course_, part_, materials_.front().light, borders_ ? &*borders_ : nullptr, radius_, fineness);
 }
 
 void MovingScene::add_material(const scenario::Material& material, double duration) {
-    Material& added = materials_.emplace_back(with_material(instrument_, material), part_);
-    const scenario::Scenario& s = added.instrument.scenario;
+    Material& added = materials_.emplace_back(with_material(setup_, material), part_);
+    const scenario::Scenario& s = added.setup.scenario;
     // A part that comes into the range later speckles as well.
     const double along = std::clamp(place_at(s, 0.0).along, s.mount.range[0], s.mount.range[1]);
     const receiver::Profile light =
-        receiver::image(added.instrument.beam, target::make_part(s, along), target::surface_of(s),
-                        added.instrument.receiver, added.instrument.edge_spread, s.detector.quantum_efficiency);
-    auto speckle = make_speckle(added.instrument, along, light);
+        receiver::image(added.setup.instrument.beam, sensor::part_of(s, along), sensor::surface_of(s),
+                        added.setup.instrument.receiver, added.setup.instrument.edge_spread, s.detector.quantum_efficiency);
+    auto speckle = make_speckle(added.setup, along, light);
     if (!speckle) return;
     added.speckle.emplace(s, std::move(*speckle), duration, patterns_asked_for(s, radius_));
     added.speckle_image = added.light.spot_of({along, part_.offset_at({})});
 }
 
 std::size_t MovingScene::material_at(double way) const {
-    return of_piece_.empty() ? 0 : of_piece_[piece_at(instrument_.scenario.target.segments, way)];
+    return of_piece_.empty() ? 0 : of_piece_[piece_at(setup_.scenario.target.segments, way)];
 }
 
 Moment MovingScene::moment_of(double begin, const detector::Timing& timing) const {
-    const scenario::Scenario& s = instrument_.scenario;
+    const scenario::Scenario& s = setup_.scenario;
     const scenario::Segments& segments = s.target.segments;
     Moment moment;
     moment.time = begin + 0.5 * timing.exposure;
@@ -166,13 +167,13 @@ void MovingScene::look_at(const Stretch& stretch, std::size_t material, double h
         // On edges images are aligned at the reference surface; the spot itself lies elsewhere.
         const auto spot = of.light.spot_at(middle, u);
         if (spot && of.speckle_image)
-            look.pixels = std::llround((*spot - *of.speckle_image) / instrument_.receiver.pitch);
+            look.pixels = std::llround((*spot - *of.speckle_image) / setup_.instrument.receiver.pitch);
     }
     looks.all.push_back(look);
 }
 
 bool MovingScene::look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const {
-    const scenario::Segments& segments = instrument_.scenario.target.segments;
+    const scenario::Segments& segments = setup_.scenario.target.segments;
     division.followed = true;
     if (moves_) {
         divider_->divide(begin, exposure, division);
@@ -220,7 +221,7 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
         if (material.speckle) material.speckle->make(mixes[m], threads);
         for (const double at : background_exposures(exposure)) {
             if (material.dark.count(at) > 0) continue;
-            material.dark.emplace(at, make_dark_frame(material.instrument, material.ambient_rate, at));
+            material.dark.emplace(at, make_dark_frame(material.setup, material.ambient_rate, at));
         }
     }
 }
@@ -228,7 +229,7 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
 // Exposures at which the background is measured for this one. A fixed exposure has its own; an automatic one lies
 // between two of a scale of which each is a quarter longer than the one before.
 std::array<double, 2> MovingScene::background_exposures(double exposure) const {
-    const scenario::Exposure& e = instrument_.scenario.exposure;
+    const scenario::Exposure& e = setup_.scenario.exposure;
     if (e.mode == scenario::ExposureMode::fixed) return {exposure, exposure};
     constexpr double quarter_longer = 1.25;
     const double step = std::floor(std::log(exposure / e.exposure) / std::log(quarter_longer));
@@ -347,7 +348,7 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
     // A pattern goes with its spot: light under it is smeared, and not smeared light put under it.
     LightSum& light = buffers.one;
     light.clear(buffers.all.rate.size());
-    const double length = std::abs(first.glide.u_last - first.glide.u_first) / material.instrument.receiver.pitch;
+    const double length = std::abs(first.glide.u_last - first.glide.u_first) / material.setup.instrument.receiver.pitch;
     const auto reach = static_cast<std::size_t>(std::ceil(0.5 * length)) + 1;
     light.from = buffers.all.from > reach ? buffers.all.from - reach : 0;
     light.to = buffers.all.to + reach;
@@ -383,7 +384,7 @@ const sensor::Pose& MovingScene::pose_of(std::span<const Look> looks, const dete
     buffers.speckle.resize(materials_.size());
     buffers.found.resize(materials_.size());
     buffers.share.assign(materials_.size(), 0.0);
-    const auto pixels = static_cast<std::size_t>(instrument_.scenario.detector.pixels);
+    const auto pixels = static_cast<std::size_t>(setup_.scenario.detector.pixels);
     buffers.all.clear(pixels);
     for (const Look& look : looks) buffers.share[look.material] += look.weight;
     double ambient_rate = 0.0;
@@ -405,13 +406,13 @@ const sensor::Pose& MovingScene::pose_of(std::span<const Look> looks, const dete
         i += alike;
     }
     cut_off_undershoots(buffers.all);
-    return buffers.frame.expose(instrument_, buffers.all.rate, window, ambient_rate, timing, buffers.backgrounds);
+    return buffers.frame.expose(setup_, buffers.all.rate, window, ambient_rate, timing, buffers.backgrounds);
 }
 
 // Pixels on which any look is bright enough to matter. Their mean over the looks can be no brighter.
 std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, const DarkBound& bound, double exposure,
                                                   Buffers& buffers) const {
-    const auto count = static_cast<std::int64_t>(instrument_.scenario.detector.pixels);
+    const auto count = static_cast<std::int64_t>(setup_.scenario.detector.pixels);
     const double least = bound.least_light() / exposure / brightest_response_;
     if (!(least > 0.0)) return {0, static_cast<std::size_t>(count)};
     std::array<std::int64_t, 2> pixels{count, 0};
@@ -425,7 +426,7 @@ std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, c
     // Nothing will be found; where it is brightest is still looked at.
     for (const Look& look : looks) {
         if (!look.glide.cell) continue;
-        const double u = 0.5 * (look.glide.u_first + look.glide.u_last) / instrument_.receiver.pitch;
+        const double u = 0.5 * (look.glide.u_first + look.glide.u_last) / setup_.instrument.receiver.pitch;
         const auto k = static_cast<std::int64_t>(std::floor(u + 0.5 * static_cast<double>(count)));
         any = {k, k + 1};
         break;
@@ -434,7 +435,7 @@ std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, c
 }
 
 detector::Timing MovingScene::settled_timing(int threads) {
-    const scenario::Scenario& s = instrument_.scenario;
+    const scenario::Scenario& s = setup_.scenario;
     const std::vector<Looks> looks{looks_of(0.0, s.exposure.exposure)};
     prepare(looks, s.exposure.exposure, threads);
     Buffers buffers;

@@ -35,7 +35,7 @@ public:
     /// @param duration  Of the run: its longest. [s]
     /// @param factor  Of fineness of the stretches: see `Fineness`.
     /// @throws ScenarioError  The ray model, which follows a still part only.
-    MovingScene(const sensor::Instrument& instrument, double duration, double factor = 1.0);
+    MovingScene(const sensor::TriangulationSetup& setup, double duration, double factor = 1.0);
     MovingScene(const MovingScene&) = delete;
     MovingScene& operator=(const MovingScene&) = delete;
 
@@ -86,8 +86,8 @@ public:
     [[nodiscard]] const MovedPart& part() const { return part_; }
 
     /// The instrument with the material of a piece, and the speckle along it.
-    [[nodiscard]] const sensor::Instrument& instrument_of(std::size_t material) const {
-        return materials_[material].instrument;
+    [[nodiscard]] const sensor::TriangulationSetup& instrument_of(std::size_t material) const {
+        return materials_[material].setup;
     }
     [[nodiscard]] const std::optional<SpeckleAlong>& speckle_of(std::size_t material) const {
         return materials_[material].speckle;
@@ -96,7 +96,7 @@ public:
 
 private:
     struct Material {
-        sensor::Instrument instrument;
+        sensor::TriangulationSetup setup;
         LightTable light;
         std::optional<SpeckleAlong> speckle;
         std::optional<double> speckle_image;  // where the lit point was imaged for it. [m]
@@ -104,7 +104,7 @@ private:
         double brightening = 1.0;             // by speckle, at most. [1]
         std::map<double, DarkFrame> dark;     // by exposure
 
-        Material(const sensor::Instrument& of, const MovedPart& part);
+        Material(const sensor::TriangulationSetup& of, const MovedPart& part);
     };
 
     void add_material(const scenario::Material& material, double duration);
@@ -116,7 +116,7 @@ private:
     [[nodiscard]] double brightening(std::size_t material) const;
     [[nodiscard]] std::array<double, 2> background_exposures(double exposure) const;
 
-    const sensor::Instrument& instrument_;
+    const sensor::TriangulationSetup& setup_;
     MovedPart part_;
     Course course_;
     double radius_ = 0.0;                // of the beam on the part. [m]

@@ -55,7 +55,7 @@ double footprint_radius(const sensor::Speckle& speckle, const Vector2d& directio
 // Ways that a run covers: steady motion, and what a path adds.
 double covered(const scenario::Scenario& s, double duration) {
     double way = std::hypot(s.motion.across[0], s.motion.across[1]) * duration;
-    const std::vector<double>& path = s.motion_path.across;
+    const std::vector<double>& path = s.motion.places.across;
     for (std::size_t i = 1; i < path.size(); ++i) way += std::abs(path[i] - path[i - 1]);
     const double round = 2.0 * pi * s.target.cylinder.radius;
     return way + std::min(1.0, std::abs(s.motion.rotation) * duration) * (s.motion.rotation != 0.0 ? round : 0.0);

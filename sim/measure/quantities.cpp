@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/sensor/layout.hpp"
@@ -53,19 +54,29 @@ double of(const std::optional<Part>& part, double unit) {
     return part ? in(unit, (*part).*Member) : none;
 }
 
-double of_pulse(const ReadResult& r, double unit, std::optional<double> (*value)(const PulseResult&)) {
-    return r.flight && r.flight->pulse ? in(unit, value(*r.flight->pulse)) : none;
+// A number of light that is timed.
+template <auto Member>
+double of_timed(const ReadResult& r, double unit) {
+    const TimedLight* light = timed_light(r.details);
+    return light != nullptr ? in(unit, light->*Member) : none;
 }
 
-// Of phase shift alone.
-double of_phase(const ReadResult& r, std::optional<double> (*value)(const FlightResult&)) {
-    return r.flight && !r.flight->pulse ? in(1.0, value(*r.flight)) : none;
+// A number of one principle alone.
+template <auto Member, class Kind>
+double of_only(const ReadResult& r, double unit) {
+    const auto* details = std::get_if<Kind>(&r.details);
+    return details != nullptr ? in(unit, details->*Member) : none;
+}
+
+double peak_share(const ReadResult& r, const Scenario& /*s*/) {
+    const auto of_well = [&r](const auto&) { return in(1.0, r.signal.peak_share); };
+    const auto of_pulses = [](const PulseDetails&) { return none; };  // their charge is not gathered in a well
+    return std::visit(base::Cases{of_well, of_pulses}, r.details);
 }
 
 using R = ReadResult;
 using S = Scenario;
 using Speck = sensor::SpeckleStatistics;
-using Flight = FlightResult;
 
 const std::array table{
     SweepQuantity{"valid_share", "1", "share of valid readings", "/valid_share",
@@ -93,9 +104,7 @@ const std::array table{
                   [](const R& r, const S&) { return in(ms, r.response_time); }},
     SweepQuantity{"peak_e", "e", "expected signal of the brightest pixel, bucket or pulse", "/signal/peak_e",
                   [](const R& r, const S&) { return in(1.0, r.signal.peak); }},
-    SweepQuantity{
-        "peak_share", "1", "the same as a share of full well", "/signal/peak_share",
-        [](const R& r, const S&) { return r.flight && r.flight->pulse ? none : in(1.0, r.signal.peak_share); }},
+    SweepQuantity{"peak_share", "1", "the same as a share of full well", "/signal/peak_share", peak_share},
     SweepQuantity{"background_e", "e", "ambient light and dark current in it", "/signal/background_e",
                   [](const R& r, const S&) { return in(1.0, r.signal.background); }},
     SweepQuantity{"exposure_us", "us", "exposure of a reading", "/signal/exposure_us",
@@ -142,34 +151,34 @@ const std::array table{
                   [](const R& r, const S& s) { return of_thickness(s, in(um, r.statistics.thickness_deviation)); }},
     SweepQuantity{"unambiguous_range_mm", "mm", "range over which readings do not repeat themselves",
                   "/flight/unambiguous_range_mm",
-                  [](const R& r, const S&) { return of<&Flight::unambiguous_distance>(r.flight, mm); }},
+                  [](const R& r, const S&) { return of_timed<&TimedLight::unambiguous_distance>(r, mm); }},
     SweepQuantity{"depth_sd_mm", "mm", "standard deviation of depth within the spot", "/flight/depth_sd_mm",
-                  [](const R& r, const S&) { return r.flight ? in(mm, 0.5 * r.flight->path_deviation) : none; }},
+                  [](const R& r, const S&) { return 0.5 * of_timed<&TimedLight::path_deviation>(r, mm); }},
     SweepQuantity{"grains", "1", "speckle patterns that the detector adds up", "/flight/grains",
-                  [](const R& r, const S&) { return of<&Flight::grains>(r.flight, 1.0); }},
+                  [](const R& r, const S&) { return of_timed<&TimedLight::grains>(r, 1.0); }},
     SweepQuantity{
         "wrap_error_chance", "1", "chance of a wrong wrap, closed form", "/flight/wrap_error_chance",
-        [](const R& r, const S&) { return of_phase(r, [](const Flight& f) { return f.wrap_error_chance; }); }},
+        [](const R& r, const S&) { return of_only<&PhaseDetails::wrap_error_chance, PhaseDetails>(r, 1.0); }},
     SweepQuantity{"wrong_wrap_share", "1", "share of valid readings more than half a period off",
                   "/flight/wrong_wrap_share",
                   [](const R& r, const S&) {
-                      return of_phase(r, [](const Flight& f) { return std::optional(f.wrong_wrap_share); });
+                      return of_only<&PhaseDetails::wrong_wrap_share, PhaseDetails>(r, 1.0);
                   }},
     SweepQuantity{"electrons_per_pulse", "e", "photoelectrons of a pulse", "/flight/electrons_per_pulse",
                   [](const R& r, const S&) {
-                      return of_pulse(r, 1.0, [](const PulseResult& p) { return std::optional(p.electrons); });
+                      return of_only<&PulseDetails::electrons, PulseDetails>(r, 1.0);
                   }},
     SweepQuantity{"peak_over_noise", "1", "peak of a pulse over the noise of the amplifier", "/flight/peak_over_noise",
                   [](const R& r, const S&) {
-                      return of_pulse(r, 1.0, [](const PulseResult& p) { return std::optional(p.noise_ratio); });
+                      return of_only<&PulseDetails::noise_ratio, PulseDetails>(r, 1.0);
                   }},
     SweepQuantity{"answered_share", "1", "share of pulses that give a time", "/flight/answered_share",
                   [](const R& r, const S&) {
-                      return of_pulse(r, 1.0, [](const PulseResult& p) { return std::optional(p.answered_share); });
+                      return of_only<&PulseDetails::answered_share, PulseDetails>(r, 1.0);
                   }},
     SweepQuantity{
         "pulse_sd_ps", "ps", "standard deviation of the time of a pulse, closed form", "/flight/pulse_sd_ps",
-        [](const R& r, const S&) { return of_pulse(r, ps, [](const PulseResult& p) { return p.deviation; }); }},
+        [](const R& r, const S&) { return of_only<&PulseDetails::deviation, PulseDetails>(r, ps); }},
     SweepQuantity{"model_standard_error_um", "um",
                   "standard error of a reading from the image itself; by the spot model none within its tolerance",
                   "/model_standard_error_um", [](const R& r, const S&) { return in(um, r.model_error); }},

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/detector/array.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
@@ -46,10 +47,10 @@ bool draws_afresh(const scenario::Scenario& s, const sensor::Speckle& speckle) {
     return speckle.model == scenario::SpeckleModel::statistical && s.exposure.mode == scenario::ExposureMode::fixed;
 }
 
-sensor::SpeckleStatistics speckle_statistics(const sensor::Instrument& instrument, const sensor::Pose& smooth,
+sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& setup, const sensor::Pose& smooth,
                                              const sensor::Pose& still, const sensor::Speckle& speckle,
                                              const ReadOptions& options) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     sensor::SpeckleStatistics result;
     result.model = speckle.model;
     result.why_statistical = speckle.why_statistical;
@@ -61,28 +62,28 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::Instrument& instrumen
         result.size = measured.size;
         result.image = image_of_place(speckle, s);
     }
-    result.limit = sensor::speckle_limit_at(instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
+    result.limit = sensor::speckle_limit_at(setup.instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
                                             speckle.field.pattern_contrast);
     const std::vector<sensor::Pose> patches =
-        poses_of_patches(instrument, still, smooth.profile, speckle, options.threads);
+        poses_of_patches(setup, still, smooth.profile, speckle, options.threads);
     result.patches = static_cast<std::int64_t>(patches.size());
     result.contrast = contrast_on_pixels(smooth.profile.rate, patches);
     std::vector<double> readings;
     for (const sensor::Pose& patch : patches) {
-        if (const auto found = noiseless_reading(instrument, patch)) readings.push_back(*found);
+        if (const auto found = noiseless_reading(setup, patch)) readings.push_back(*found);
     }
     result.patches_read = static_cast<std::int64_t>(readings.size());
     if (readings.size() > 1) result.standard_deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
-    const auto here = noiseless_reading(instrument, still);
+    const auto here = noiseless_reading(setup, still);
     sensor::Pose without_speckle = still;
     without_speckle.profile.rate = smooth.profile.rate;
-    const auto without = noiseless_reading(instrument, without_speckle);
+    const auto without = noiseless_reading(setup, without_speckle);
     if (here && without) result.offset = *here - *without;
     const SeriesOptions series{s.run.readings, options.threads, {}, {}};
     const SeriesStatistics replaced =
         draws_afresh(s, speckle)
-            ? take_series(instrument, moving_pose(instrument, still, smooth.profile, speckle), series)
-            : take_series(instrument, patches, series);
+            ? take_series(setup, moving_pose(setup, still, smooth.profile, speckle), series)
+            : take_series(setup, patches, series);
     result.replaced_deviation = replaced.standard_deviation;
     result.replaced_independent = draws_afresh(s, speckle)
                                       ? replaced.independent_outputs
@@ -93,16 +94,16 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::Instrument& instrumen
 
 }  // namespace
 
-std::optional<double> pixel_error(const sensor::Instrument& instrument, double displacement) {
+std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, double displacement) {
     constexpr int places = 9;
-    const auto [near, far] = instrument.scenario.mount.range;
-    const receiver::Receiver& r = instrument.receiver;
+    const auto [near, far] = setup.scenario.mount.range;
+    const receiver::Receiver& r = setup.instrument.receiver;
     const double way = sensor::calibration_spacing(near, far) * receiver::sensitivity_at(r, displacement);
     const auto middle = receiver::image_position(r, displacement);
     if (!middle) return std::nullopt;
     std::vector<double> shifts;
     for (int i = 0; i < places; ++i) shifts.push_back(way * (static_cast<double>(i) / places - 0.5));
-    const std::vector<std::optional<double>> found = noiseless_readings(instrument, displacement, shifts);
+    const std::vector<std::optional<double>> found = noiseless_readings(setup, displacement, shifts);
     std::vector<double> moved;
     std::vector<double> read;
     for (std::size_t i = 0; i < found.size(); ++i) {
@@ -125,14 +126,14 @@ std::optional<double> pixel_error(const sensor::Instrument& instrument, double d
 namespace {
 
 // The sensor before the part as it stands at time 0.
-sensor::Instrument at_start(const sensor::Instrument& instrument) {
-    sensor::Instrument start = instrument;
+sensor::TriangulationSetup at_start(const sensor::TriangulationSetup& setup) {
+    sensor::TriangulationSetup start = setup;
     scenario::Scenario& s = start.scenario;
     const PartPlace place = place_at(s, 0.0);
     s.target.displacement = place.along;
-    if (s.segment_materials.empty()) return start;
+    if (s.target.segments.made_of.empty()) return start;
     const std::size_t piece = piece_at(s.target.segments, place.way);
-    s.material = s.segment_materials[piece];
+    s.target.made_of = s.target.segments.made_of[piece];
     if (!s.target.segments.height.empty()) s.target.displacement -= s.target.segments.height[piece];
     return start;
 }
@@ -149,6 +150,12 @@ Signal signal_at(const scenario::Scenario& s, const sensor::Pose& pose) {
 
 }  // namespace
 
+const TimedLight* timed_light(const Details& details) {
+    return std::visit(base::Cases{[](const TriangulationDetails&) -> const TimedLight* { return nullptr; },
+                                  [](const auto& timed) { return &timed.light; }},
+                      details);
+}
+
 void follow(const scenario::Scenario& s, const MovingSeries& series, ReadResult& result) {
     result.statistics = series.statistics;
     result.following = series.following;
@@ -158,26 +165,26 @@ void follow(const scenario::Scenario& s, const MovingSeries& series, ReadResult&
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * series.mean_period;
 }
 
-ReadResult read(const sensor::Instrument& instrument, const ReadOptions& options) {
-    const bool followed = is_followed(instrument.scenario);
-    const std::optional<sensor::Instrument> started = followed ? std::optional(at_start(instrument)) : std::nullopt;
-    const sensor::Instrument& start = started ? *started : instrument;
+ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options) {
+    const bool followed = is_followed(setup.scenario);
+    const std::optional<sensor::TriangulationSetup> started = followed ? std::optional(at_start(setup)) : std::nullopt;
+    const sensor::TriangulationSetup& start = started ? *started : setup;
     const scenario::Scenario& s = start.scenario;
     const sensor::Pose smooth = make_pose(start, s.target.displacement, options.threads);
     const auto speckle = make_speckle(start, s.target.displacement, smooth.profile);
 
     ReadResult result;
-    result.pose = speckle ? frozen_pose(start, smooth, *speckle) : smooth;
-    const sensor::Pose& pose = result.pose;
+    const sensor::Pose& pose =
+        result.details.emplace<TriangulationDetails>(speckle ? frozen_pose(start, smooth, *speckle) : smooth).pose;
     result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
     result.signal = signal_at(s, pose);
     const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
     if (followed) {
-        follow(s, take_moving_series(instrument, series), result);
+        follow(s, take_moving_series(setup, series), result);
     } else {
-        result.statistics = take_series(instrument, pose, series);
+        result.statistics = take_series(setup, pose, series);
     }
     if (speckle) result.speckle = speckle_statistics(start, smooth, pose, *speckle, options);
     result.model_error = pose.model_error;

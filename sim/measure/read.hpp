@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <variant>
 #include <vector>
 
 #include "sim/sensor/flight_instrument.hpp"
@@ -52,25 +53,41 @@ struct FrequencyResult {
     double deviation = 0.0;  ///< standard deviation of the phase of one reading, closed form. [rad]
 };
 
-/// What timing a pulse says of a part, without noise.
-struct PulseResult {
+/// What only triangulation says of a part.
+struct TriangulationDetails {
+    sensor::Pose pose;  ///< of the part where it stands, under its own speckle pattern
+};
+
+/// What every timing of light says of a part.
+struct TimedLight {
+    double unambiguous_distance = 0.0;  ///< [m]
+    double path_deviation = 0.0;        ///< standard deviation of the light's way: depth within the spot. [m]
+    double grains = 0.0;                ///< speckle patterns that the detector adds up. [1]
+    sensor::FlightPose pose;            ///< of the part where it stands, under its own speckle
+};
+
+/// What only a phase shift says of a part.
+struct PhaseDetails {
+    TimedLight light;
+    std::vector<FrequencyResult> frequencies;
+    double wrap_error_chance = 0.0;  ///< closed form for the nearest confusion. [1]
+    double wrong_wrap_share = 0.0;   ///< of valid readings: more than half a period off. [1]
+};
+
+/// What only the timing of pulses says of a part, without noise.
+struct PulseDetails {
+    TimedLight light;
     double electrons = 0.0;           ///< photoelectrons of one pulse. [e]
     double noise_ratio = 0.0;         ///< peak of the signal over the amplifier's noise; 0 for counting. [1]
     double answered_share = 0.0;      ///< pulses that give a time: mean over the readings. [1]
     std::optional<double> deviation;  ///< standard deviation of the time of one pulse, closed form. [s]
 };
 
-/// Time of flight.
-struct FlightResult {
-    double unambiguous_distance = 0.0;         ///< [m]
-    std::vector<FrequencyResult> frequencies;  ///< phase-shift
-    std::optional<double> wrap_error_chance;   ///< phase-shift: closed form for the nearest confusion. [1]
-    double wrong_wrap_share = 0.0;             ///< of valid readings: more than half a period off. [1]
-    std::optional<PulseResult> pulse;          ///< pulsed
-    double path_deviation = 0.0;               ///< standard deviation of the light's way: depth within the spot. [m]
-    double grains = 0.0;                       ///< speckle patterns that the detector adds up. [1]
-    sensor::FlightPose pose;                   ///< of the part where it stands, under its own speckle
-};
+/// What goes beyond any principle's result, one for each principle.
+using Details = std::variant<TriangulationDetails, PhaseDetails, PulseDetails>;
+
+/// The light that is timed; null where none is.
+[[nodiscard]] const TimedLight* timed_light(const Details& details);
 
 struct ReadResult {
     double true_displacement = 0.0;  ///< of a part that moves: mean of what the outputs should say. [m]
@@ -84,11 +101,10 @@ struct ReadResult {
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     Verdict verdict;
-    std::optional<FlightResult> flight;       ///< none for triangulation
     std::optional<Following> following;       ///< none for a part that stands still
     std::optional<ExposureUse> exposure_use;  ///< likewise
     std::optional<Scan> scan;                 ///< none where the motion is no scan
-    sensor::Pose pose;  ///< triangulation: of the part where it stands, under its own speckle pattern
+    Details details;
 };
 
 struct ReadOptions {
@@ -102,16 +118,16 @@ struct ReadOptions {
 /// nine places; it is what the noiseless readings depart from a straight line. At a point of the calibration itself
 /// this error vanishes, and a single place may lie on one. [m]
 /// @return none where fewer than three places can be read.
-[[nodiscard]] std::optional<double> pixel_error(const sensor::Instrument& instrument, double displacement);
+[[nodiscard]] std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, double displacement);
 
 /// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
 /// readings. A part that moves, or has pieces of surface, is followed from place to place; what is said of its light
 /// and speckle is that of time 0.
 /// @throws ScenarioError  What `MovingScene` rejects.
-[[nodiscard]] ReadResult read(const sensor::Instrument& instrument, const ReadOptions& options);
+[[nodiscard]] ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options);
 
-/// The same with a sensor of whatever principle; see `flight_reading.hpp` for time of flight.
-[[nodiscard]] ReadResult read(const sensor::Sensor& sensor, const ReadOptions& options);
+/// The same by any principle.
+[[nodiscard]] ReadResult read(const sensor::Setup& setup, const ReadOptions& options);
 
 /// Takes what a series over time says into a result.
 void follow(const scenario::Scenario& scenario, const MovingSeries& series, ReadResult& result);

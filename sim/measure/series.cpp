@@ -20,13 +20,13 @@ constexpr double missing = std::numeric_limits<double>::quiet_NaN();
 using FillBlock = std::function<void(sensor::Scratch& scratch, SeriesBlock& block)>;
 
 // Readings of a still part, some at a time: frames drawn together cost less, and few stay in the cache.
-void fill_still(const sensor::Instrument& instrument, const sensor::Pose& pose, sensor::Scratch& scratch,
+void fill_still(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, sensor::Scratch& scratch,
                 SeriesBlock& block) {
     constexpr std::size_t together = 32;
     std::array<sensor::RawReading, together> readings;
     for (std::size_t i = 0; i < block.validity.size(); i += together) {
         const auto some = std::span(readings).first(std::min(together, block.validity.size() - i));
-        take_readings(instrument, pose, block.first + static_cast<std::int64_t>(i), scratch, some);
+        take_readings(setup, pose, block.first + static_cast<std::int64_t>(i), scratch, some);
         for (std::size_t k = 0; k < some.size(); ++k) put_reading(some[k], i + k, block);
     }
 }
@@ -99,21 +99,21 @@ std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, 
     return static_cast<std::size_t>((word * patches) >> 32U);
 }
 
-SeriesStatistics take_series(const sensor::Instrument& instrument, const sensor::Pose& pose,
+SeriesStatistics take_series(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                              const SeriesOptions& options) {
     const auto fill = [&](sensor::Scratch& scratch, SeriesBlock& block) {
-        fill_still(instrument, pose, scratch, block);
+        fill_still(setup, pose, scratch, block);
     };
-    return series_of(instrument.scenario.reading, pose.timing.period, fill, options);
+    return series_of(setup.scenario.reading, pose.timing.period, fill, options);
 }
 
-SeriesStatistics take_series(const sensor::Instrument& instrument, std::span<const sensor::Pose> poses,
+SeriesStatistics take_series(const sensor::TriangulationSetup& setup, std::span<const sensor::Pose> poses,
                              const SeriesOptions& options) {
-    if (poses.size() == 1) return take_series(instrument, poses.front(), options);
+    if (poses.size() == 1) return take_series(setup, poses.front(), options);
     const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
-        return take_reading(instrument, poses[patch_met(instrument.scenario, index, poses.size())], index, scratch);
+        return take_reading(setup, poses[patch_met(setup.scenario, index, poses.size())], index, scratch);
     };
-    return take_series(instrument.scenario.reading, poses.front().timing.period, take, options);
+    return take_series(setup.scenario.reading, poses.front().timing.period, take, options);
 }
 
 SeriesStatistics take_series(const scenario::Reading& reading, double period, const TakeReading& take,

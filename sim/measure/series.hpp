@@ -89,11 +89,11 @@ using TakeReading = std::function<sensor::RawReading(std::int64_t index, sensor:
 /// Takes the readings of a part.
 /// @param poses  One for a part that stands still; one for each patch of a part that is moved between readings, of
 ///   which each reading meets one, drawn at random.
-[[nodiscard]] SeriesStatistics take_series(const sensor::Instrument& instrument, std::span<const sensor::Pose> poses,
+[[nodiscard]] SeriesStatistics take_series(const sensor::TriangulationSetup& setup, std::span<const sensor::Pose> poses,
                                            const SeriesOptions& options);
 
 /// Of a part that stands still.
-[[nodiscard]] SeriesStatistics take_series(const sensor::Instrument& instrument, const sensor::Pose& pose,
+[[nodiscard]] SeriesStatistics take_series(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                                            const SeriesOptions& options);
 
 }  // namespace spotwright::measure

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/sensor/layout.hpp"
@@ -109,8 +110,7 @@ constexpr std::string_view no_light =
     "square";
 constexpr double some_electrons = 1e-3;
 
-std::string why_pulses_are_lost(const scenario::Scenario& s, const ReadResult& result) {
-    const PulseResult& pulse = *result.flight->pulse;
+std::string why_pulses_are_lost(const scenario::Scenario& s, const PulseDetails& pulse) {
     if (pulse.electrons < some_electrons) return std::string(no_light);
     if (s.flight.timing == scenario::PulseTiming::photon_counting) {
         return fmt::format("the {:.3g} electrons of a pulse are lost in the background", pulse.electrons);
@@ -119,9 +119,9 @@ std::string why_pulses_are_lost(const scenario::Scenario& s, const ReadResult& r
                        s.flight.threshold_ratio);
 }
 
-std::string why_phase_is_lost(const scenario::Scenario& s, const ReadResult& result) {
-    FrequencyResult least = result.flight->frequencies.front();
-    for (const FrequencyResult& each : result.flight->frequencies) {
+std::string why_phase_is_lost(const scenario::Scenario& s, const ReadResult& result, const PhaseDetails& phase) {
+    FrequencyResult least = phase.frequencies.front();
+    for (const FrequencyResult& each : phase.frequencies) {
         if (each.amplitude < least.amplitude) least = each;
     }
     if (least.amplitude < some_electrons) return std::string(no_light);
@@ -140,28 +140,27 @@ std::string why_phase_is_lost(const scenario::Scenario& s, const ReadResult& res
 }
 
 // Of a detector that sees the first photon of a pulse alone.
-std::string crowded_photons(const ReadResult& result) {
+std::string crowded_photons(const PulseDetails& pulse) {
     return fmt::format(
         "{:.3g} photons of a pulse are detected, and only the first is seen: less power or a smaller aperture, for one "
         "a pulse or fewer",
-        result.flight->pulse->electrons);
+        pulse.electrons);
 }
 
-bool photons_crowd(const scenario::Scenario& s, const ReadResult& result) {
-    return result.flight && result.flight->pulse && s.flight.timing == scenario::PulseTiming::photon_counting &&
-           result.flight->pulse->electrons > 1.0;
+bool photons_crowd(const scenario::Scenario& s, const PulseDetails& pulse) {
+    return s.flight.timing == scenario::PulseTiming::photon_counting && pulse.electrons > 1.0;
 }
 
-std::string why_ambiguous(const scenario::Scenario& s, const ReadResult& result) {
-    const double unambiguous = result.flight->unambiguous_distance;
-    if (stands_outside(s, result)) {
-        return fmt::format("{}: it reads as another distance, for readings repeat every {:.4g} mm", outside(s, result),
-                           unambiguous / base::mm);
-    }
+std::string repeats_outside(const scenario::Scenario& s, const ReadResult& result) {
+    return fmt::format("{}: it reads as another distance, for readings repeat every {:.4g} mm", outside(s, result),
+                       timed_light(result.details)->unambiguous_distance / base::mm);
+}
+
+std::string wraps_wrongly(const PhaseDetails& phase) {
     return fmt::format(
         "noise leaves a chance of {:.2g} for a wrong whole number of periods; more light, a longer exposure or "
         "frequencies in the ratio of smaller numbers lower it",
-        result.flight->wrap_error_chance.value_or(0.0));
+        phase.wrap_error_chance);
 }
 
 std::string why_no_peak(const scenario::Scenario& s, const ReadResult& result) {
@@ -172,33 +171,58 @@ std::string why_no_peak(const scenario::Scenario& s, const ReadResult& result) {
     return "the chosen peak is too narrow or too noisy for the estimator";
 }
 
-// Why readings are lost, and what would help.
-std::string reason_for(Validity validity, double share, const scenario::Scenario& s, const ReadResult& result) {
-    const std::string lost = fmt::format("{:.3g} % of readings are {}: ", 100.0 * share, reading::name_of(validity));
-    if (result.following) return lost + why_lost_on_the_move(validity, s, result);
-    if (validity == Validity::saturated) return lost + why_saturated(s, result);
-    if (validity == Validity::ambiguous) return lost + why_ambiguous(s, result);
-    if (photons_crowd(s, result)) return lost + crowded_photons(result);
-    const bool is_dark = validity == Validity::too_dark || validity == Validity::no_peak;
-    if (result.flight && is_dark) {
-        return lost + (result.flight->pulse ? why_pulses_are_lost(s, result) : why_phase_is_lost(s, result));
-    }
-    if (stands_outside(s, result)) return lost + outside(s, result);
+bool is_dark(Validity validity) {
+    return validity == Validity::too_dark || validity == Validity::no_peak;
+}
+
+std::string why_lost(Validity validity, const scenario::Scenario& s, const ReadResult& result,
+                     const TriangulationDetails& /*details*/) {
+    if (validity == Validity::saturated) return why_saturated(s, result);
+    if (stands_outside(s, result)) return outside(s, result);
     switch (validity) {
         case Validity::too_dark:
-            return lost + why_dark(s, result);
+            return why_dark(s, result);
         case Validity::no_peak:
-            return lost + why_no_peak(s, result);
+            return why_no_peak(s, result);
         case Validity::out_of_range:
-            return lost + (result.flight ? "the reading lies beyond the calibration"
-                                         : "the chosen peak is cut off by the end of the array, or lies beyond the "
-                                           "calibration");
+            return "the chosen peak is cut off by the end of the array, or lies beyond the calibration";
         case Validity::saturated:
         case Validity::ambiguous:
         case Validity::valid:
             break;
     }
-    return lost + "see the scenario";
+    return "see the scenario";
+}
+
+// What both ways of timing have in common, after what each has of its own.
+std::string why_time_is_lost(Validity validity, const scenario::Scenario& s, const ReadResult& result) {
+    if (stands_outside(s, result)) return outside(s, result);
+    return validity == Validity::out_of_range ? "the reading lies beyond the calibration" : "see the scenario";
+}
+
+std::string why_lost(Validity validity, const scenario::Scenario& s, const ReadResult& result,
+                     const PhaseDetails& phase) {
+    if (validity == Validity::saturated) return why_saturated(s, result);
+    if (validity == Validity::ambiguous) {
+        return stands_outside(s, result) ? repeats_outside(s, result) : wraps_wrongly(phase);
+    }
+    return is_dark(validity) ? why_phase_is_lost(s, result, phase) : why_time_is_lost(validity, s, result);
+}
+
+std::string why_lost(Validity validity, const scenario::Scenario& s, const ReadResult& result,
+                     const PulseDetails& pulse) {
+    if (validity == Validity::saturated) return why_saturated(s, result);
+    if (validity == Validity::ambiguous) return repeats_outside(s, result);
+    if (photons_crowd(s, pulse)) return crowded_photons(pulse);
+    return is_dark(validity) ? why_pulses_are_lost(s, pulse) : why_time_is_lost(validity, s, result);
+}
+
+// Why readings are lost, and what would help.
+std::string reason_for(Validity validity, double share, const scenario::Scenario& s, const ReadResult& result) {
+    const std::string lost = fmt::format("{:.3g} % of readings are {}: ", 100.0 * share, reading::name_of(validity));
+    if (result.following) return lost + why_lost_on_the_move(validity, s, result);
+    return lost +
+           std::visit([&](const auto& details) { return why_lost(validity, s, result, details); }, result.details);
 }
 
 void add_validity_reasons(const scenario::Scenario& s, const ReadResult& result, std::vector<std::string>& reasons) {
@@ -229,8 +253,14 @@ std::string speckle_advice(const ReadResult& result) {
         "speckle is not noise: averaging a still part leaves it at {}; {} lowers it, and so does averaging "
         "if the part moves by a spot between readings",
         base::length_text(*result.speckle->standard_deviation, 3),
-        result.flight ? "a wider aperture, less depth under the spot or an error that depends less on brightness"
-                      : "a wider aperture, a larger angle or a line-shaped spot");
+        std::visit(base::Cases{[](const TriangulationDetails&) {
+                                   return "a wider aperture, a larger angle or a line-shaped spot";
+                               },
+                               [](const auto&) {
+                                   return "a wider aperture, less depth under the spot or an error that depends less "
+                                          "on brightness";
+                               }},
+                   result.details));
 }
 
 std::string lost_on_patches(const ReadResult& result) {

@@ -23,6 +23,10 @@ namespace spotwright::receiver {
 /// Radiance L = rho E_lambda width / pi through the filter; pixel power = L pi A T F with F the
 /// aperture's configuration factor from the image, sin^2(u') of its half-angle for a round one, times the pixel's
 /// foreshortening cos(tilt). Uniform over the array.
-[[nodiscard]] double ambient_rate(const scenario::Scenario& scenario, const Receiver& receiver, double reflectance);
+/// @param wavelength  Of the emitter, on which the filter is centred. [m]
+/// @param filter_width  [m]  @param reflectance  Of the part, see `target::matt_reflectance`. [1]
+[[nodiscard]] double ambient_rate(const scenario::Surroundings& surroundings, const Receiver& receiver,
+                                  const scenario::Detector& detector, double wavelength, double filter_width,
+                                  double reflectance);
 
 }  // namespace spotwright::receiver

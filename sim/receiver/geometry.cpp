@@ -1,7 +1,5 @@
 #include "sim/receiver/geometry.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 
@@ -29,21 +27,6 @@ Eigen::Vector2d rim(const Receiver& r, double side) {
     const double s = std::sin(r.angle);
     return {r.object_distance * s - side * r.aperture.half_in_plane * c,
             r.object_distance * c + side * r.aperture.half_in_plane * s};
-}
-
-void check_lens_clears_beam(const scenario::Scenario& scenario, const Receiver& r) {
-    // Distance of both rims from the beam line, towards +x, where the receiver belongs.
-    const auto beside_beam = [&r](const Eigen::Vector2d& p) {
-        return p.x() * std::cos(r.emitter_angle) - p.y() * std::sin(r.emitter_angle);
-    };
-    if (std::min(beside_beam(rim(r, 1.0)), beside_beam(rim(r, -1.0))) <= 0.0) {
-        scenario::reject(scenario, "receiver.angle_deg",
-                         fmt::format("the receiver lens does not stand clear of the beam: {:g} deg between their axes "
-                                     "at {:g} mm, with an aperture of {:g} mm in their plane",
-                                     (r.angle - r.emitter_angle) / base::degree, r.object_distance / base::mm,
-                                     2.0 * r.aperture.half_in_plane / base::mm),
-                         "an angle at which the whole lens stands beside the beam, on its +x side");
-    }
 }
 
 }  // namespace
@@ -89,20 +72,26 @@ double focused_line_angle(double emitter_angle, double receiver_angle) {
     return std::abs(emitter_angle + receiver_angle) < same ? 0.0 : emitter_angle;
 }
 
-Receiver make_receiver(const scenario::Scenario& scenario) {
-    const scenario::Receiver& from = scenario.receiver;
+bool stands_clear_of_beam(const Receiver& r) {
+    // Distance of both rims from the beam line, towards +x, where the receiver belongs.
+    const auto beside_beam = [&r](const Eigen::Vector2d& p) {
+        return p.x() * std::cos(r.emitter_angle) - p.y() * std::sin(r.emitter_angle);
+    };
+    return std::min(beside_beam(rim(r, 1.0)), beside_beam(rim(r, -1.0))) > 0.0;
+}
+
+Receiver make_receiver(const scenario::Receiver& from, const scenario::Detector& detector, double emitter_angle) {
     Receiver r;
     r.angle = from.angle;
-    r.emitter_angle = scenario.emitter.angle;
+    r.emitter_angle = emitter_angle;
     r.object_distance = from.distance;
     r.focal_length = from.focal_length;
     r.image_distance = 1.0 / (1.0 / from.focal_length - 1.0 / from.distance);
     r.aperture = {from.aperture.shape, from.aperture.in_plane / 2.0, from.aperture.out_of_plane / 2.0};
     r.transmission = from.transmission;
-    r.pixels = scenario.detector.pixels;
-    r.pitch = scenario.detector.pitch;
-    r.height = scenario.detector.height;
-    check_lens_clears_beam(scenario, r);
+    r.pixels = detector.pixels;
+    r.pitch = detector.pitch;
+    r.height = detector.height;
     const double between = r.angle - focused_line_angle(r.emitter_angle, r.angle);
     set_detector_tilt(r, from.detector_tilt.value_or(scheimpflug_tilt(r.image_distance / r.object_distance, between)));
     return r;

@@ -57,9 +57,12 @@ struct Receiver {
     double array_shift = 0.0;   ///< of the array along itself, + towards higher pixels. [m]
 };
 
-/// Lens at the image distance of the reference point, 1/a + 1/b = 1/f; array at the scenario's tilt or Scheimpflug's.
-/// @throws ScenarioError  The lens does not stand clear of the beam, on its +x side: nothing to triangulate with.
-[[nodiscard]] Receiver make_receiver(const scenario::Scenario& scenario);
+/// Lens at the image distance of the reference point, 1/a + 1/b = 1/f; array at the tilt given or Scheimpflug's.
+[[nodiscard]] Receiver make_receiver(const scenario::Receiver& receiver, const scenario::Detector& detector,
+                                     double emitter_angle);
+
+/// Whether the whole lens stands beside the beam, on its +x side: else there is nothing to triangulate with.
+[[nodiscard]] bool stands_clear_of_beam(const Receiver& receiver);
 
 /// Sets the tilt, and sine and cosine of beta with it.
 void set_detector_tilt(Receiver& receiver, double tilt);

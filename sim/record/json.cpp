@@ -9,6 +9,7 @@
 #include <string>
 #include <string_view>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/json_number.hpp"
@@ -78,27 +79,32 @@ ordered_json thickness_json(const measure::SeriesStatistics& statistics, const s
             {"still_sd_interval_um", deviation_json(statistics.thickness_deviation, statistics.thicknesses)}};
 }
 
-ordered_json flight_json(const measure::FlightResult& flight, const Numbers& number) {
-    ordered_json json{{"unambiguous_range_mm", number("unambiguous_range_mm")},
-                      {"depth_sd_mm", number("depth_sd_mm")},
-                      {"grains", number("grains")}};
-    if (flight.pulse) {
-        for (const char* name : {"electrons_per_pulse", "peak_over_noise", "answered_share", "pulse_sd_ps"}) {
-            json[name] = number(name);
-        }
-        return json;
+ordered_json frequencies_json(const measure::PhaseDetails& details) {
+    ordered_json list = ordered_json::array();
+    for (const measure::FrequencyResult& each : details.frequencies) {
+        list.push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
+                        {"phase_rad", json_number(each.phase)},
+                        {"amplitude_e", json_number(each.amplitude)},
+                        {"offset_e", json_number(each.offset)},
+                        {"phase_sd_rad", json_number(each.deviation)}});
     }
-    json["wrap_error_chance"] = number("wrap_error_chance");
-    json["wrong_wrap_share"] = number("wrong_wrap_share");
-    json["frequencies"] = ordered_json::array();
-    for (const measure::FrequencyResult& each : flight.frequencies) {
-        json["frequencies"].push_back({{"modulation_MHz", json_number(each.frequency, base::MHz)},
-                                       {"phase_rad", json_number(each.phase)},
-                                       {"amplitude_e", json_number(each.amplitude)},
-                                       {"offset_e", json_number(each.offset)},
-                                       {"phase_sd_rad", json_number(each.deviation)}});
-    }
-    return json;
+    return list;
+}
+
+// What only one principle has.
+void add_details(const measure::ReadResult& result, const Numbers& number, ordered_json& json) {
+    const auto add = [&](std::initializer_list<const char*> names) {
+        for (const char* name : names) json["flight"][name] = number(name);
+    };
+    const auto by_phase = [&](const measure::PhaseDetails& details) {
+        add({"unambiguous_range_mm", "depth_sd_mm", "grains", "wrap_error_chance", "wrong_wrap_share"});
+        json["flight"]["frequencies"] = frequencies_json(details);
+    };
+    const auto by_pulses = [&](const measure::PulseDetails&) {
+        add({"unambiguous_range_mm", "depth_sd_mm", "grains", "electrons_per_pulse", "peak_over_noise",
+             "answered_share", "pulse_sd_ps"});
+    };
+    std::visit(base::Cases{by_phase, by_pulses, [](const measure::TriangulationDetails&) {}}, result.details);
 }
 
 // Null where it is off or nothing scatters.
@@ -182,7 +188,7 @@ ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario
         {"speckle", speckle_json(result, scenario, number)},
     };
     add_motion(result, json);
-    if (result.flight) json["flight"] = flight_json(*result.flight, number);
+    add_details(result, number, json);
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario, number);
     const bool by_rays = scenario.run.model == scenario::LightModel::ray;
     if (by_rays) json["rays"] = scenario.run.rays;
@@ -226,11 +232,10 @@ ordered_json to_json(const study::CrossoverStudy& study) {
                           {"triangulation", error_json(point.triangulation)},
                           {"time_of_flight", error_json(point.flight)}});
     }
-    const bool pulsed = study.flight_principle == scenario::Principle::pulsed;
     return {{"crossover_mm", json_number(study.crossover, mm)},
             {"baseline_mm", json_number(study.baseline, mm)},
             {"mean_power_mW", json_number(study.power, base::mW)},
-            {"time_of_flight", pulsed ? "pulsed" : "phase-shift"},
+            {"time_of_flight", scenario::word_of(study.flight_principle)},
             {"distances", points}};
 }
 

@@ -1,5 +1,6 @@
 #include "sim/record/series_columns.hpp"
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/version.hpp"
 #include "sim/record/text.hpp"
@@ -28,15 +29,20 @@ double begin_of(const measure::SeriesBlock& block, std::size_t i) {
 SeriesColumns columns_of(const scenario::Scenario& scenario) {
     SeriesColumns columns;
     columns.moves = measure::is_followed(scenario);
-    const scenario::Principle principle = scenario.principle;
-    if (principle == scenario::Principle::phase_shift) {
+    const auto by_phase = [&columns](scenario::PhaseShift) {
         columns.position = {"phase_rad", "rad", "phase at the first frequency"};
         columns.strength = {"amplitude_e", "e", "amplitude of the charge of a bucket, least of all frequencies"};
-    } else if (principle == scenario::Principle::pulsed) {
+    };
+    const auto by_pulses = [&columns](scenario::Pulsed) {
         columns.position = {"delay_ns", "ns", "time of the pulse, from its emission"};
         columns.strength = {"answered_pulses", "1", "pulses that gave a time"};
         columns.position_unit = base::ns;
-    }
+    };
+    const auto by_position = [&columns](scenario::Triangulation) {
+        columns.position = {"position_px", "px", "position of the spot on the array"};
+        columns.strength = {"peak_e", "e", "highest net signal of a pixel"};
+    };
+    std::visit(base::Cases{by_position, by_phase, by_pulses}, scenario.principle);
     return columns;
 }
 

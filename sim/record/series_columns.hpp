@@ -26,10 +26,10 @@ struct ColumnLabel {
 struct SeriesColumns {
     ColumnLabel reading{"reading", "1", "index of the reading"};
     ColumnLabel time{"time_ms", "ms", "time since the first reading"};
-    ColumnLabel position{"position_px", "px", "position of the spot on the array"};
+    ColumnLabel position;
     ColumnLabel displacement{"displacement_mm", "mm", "displacement of a single reading, + away from the sensor"};
     ColumnLabel output{"output_mm", "mm", "displacement after median and average, held or marked where invalid"};
-    ColumnLabel strength{"peak_e", "e", "highest net signal of a pixel"};
+    ColumnLabel strength;
     ColumnLabel validity{"validity", "1", "whether the reading is valid, or why not"};
     ColumnLabel truth{"true_mm", "mm", "displacement of the lit point in the middle of the exposure"};
     ColumnLabel exposure{"exposure_us", "us", "exposure of the reading"};

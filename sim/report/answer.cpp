@@ -71,9 +71,9 @@ std::string pair_text(const scenario::Pair& pair, double unit, const char* betwe
 
 void add_part_rows(const Scenario& s, std::vector<TextRow>& rows) {
     rows.push_back({"Part"});
-    rows.push_back({"material", record::one_line(s.material.title.empty() ? s.material.name : s.material.title)});
+    rows.push_back({"material", record::one_line(s.target.made_of.title.empty() ? s.target.made_of.name : s.target.made_of.title)});
     rows.push_back({"shape", std::string(scenario::word_of(s, "target.shape"))});
-    if (s.backing) rows.push_back({"behind it", record::one_line(s.backing->name)});
+    if (s.target.plate.backing_made_of) rows.push_back({"behind it", record::one_line(s.target.plate.backing_made_of->name)});
     rows.push_back({"displacement", cell(s.target.displacement / mm, 6) + " mm, + away from the sensor"});
     rows.push_back({"tilt, in-plane and out-of-plane", pair_text(s.target.tilt, degree, " and ", "deg")});
     if (!s.target.segments.material.empty()) {
@@ -105,7 +105,7 @@ void add_sensor_rows(const Scenario& s, const std::optional<LaserNote>& laser, s
     }
     rows.push_back(
         {"beam waist, 1/e^2 radius in-plane and out-of-plane", pair_text(s.emitter.waist_radius, um, " and ", "um")});
-    if (s.principle == scenario::Principle::triangulation) {
+    if (scenario::abilities_of(s.principle).array) {
         rows.push_back(
             {"angle between emitter and receiver axes", cell((s.receiver.angle - s.emitter.angle) / degree) + " deg"});
         rows.push_back({"array", fmt::format("{} pixels of {} um", s.detector.pixels, um_cell(s.detector.pitch))});

@@ -34,14 +34,16 @@ std::string speckle_model(const Scenario& s) {
 
 std::vector<std::string> modelled(const Scenario& s) {
     std::vector<std::string> list{light_model(s), speckle_model(s)};
-    if (s.principle == scenario::Principle::triangulation) {
+    const scenario::Abilities abilities = scenario::abilities_of(s.principle);
+    if (abilities.array) {
         list.emplace_back(
             "Imaging onto a tilted array with diffraction and defocus; shot, read and digitising noise, dark current, "
             "pixel pattern, saturation, ambient light.");
         list.emplace_back(fmt::format(
             "Peak, calibration on {}, median and average as in the sensor; the calibration never sees the part.",
-            record::one_line(s.reference.title.empty() ? s.reading.calibrated_on : s.reference.title)));
-    } else {
+            record::one_line(s.reading.reference.title.empty() ? s.reading.calibrated_on : s.reading.reference.title)));
+    }
+    if (abilities.timing) {
         list.emplace_back(
             "Timing of the light on all its ways to the detector, with shot noise, ambient light and air.");
     }
@@ -88,9 +90,9 @@ std::string checks_section(const ReportContent& content) {
 std::string sources_section(const ReportContent& content) {
     const Scenario& s = content.scenario;
     std::vector<std::string> list;
-    add_material(s.material, list);
-    if (s.backing) add_material(*s.backing, list);
-    for (const scenario::Material& piece : s.segment_materials) add_material(piece, list);
+    add_material(s.target.made_of, list);
+    if (s.target.plate.backing_made_of) add_material(*s.target.plate.backing_made_of, list);
+    for (const scenario::Material& piece : s.target.segments.made_of) add_material(piece, list);
     if (content.read || content.budget) {
         list.emplace_back(
             "Uncertainty: JCGM 100:2008 (GUM). Margin between uncertainty and tolerance: common practice, see the "

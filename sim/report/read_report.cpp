@@ -11,6 +11,7 @@
 #include "sim/record/series_columns.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::report {
 
@@ -38,7 +39,7 @@ void attempt(ReportContent& content, std::string_view what, const std::function<
 }  // namespace
 
 std::string left_out(const scenario::Scenario& s) {
-    if (s.principle != scenario::Principle::triangulation) {
+    if (scenario::abilities_of(s.principle).timing) {
         return "amplifiers that saturate, light that the part throws on itself";
     }
     using scenario::ShapeKind;
@@ -57,13 +58,8 @@ ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenari
     content_.left_out = left_out(s);
     content_.checks = recorded_checks();
     content_.layout_drawing = drawing::draw_geometry(s);
-    if (s.principle == scenario::Principle::triangulation) {
-        const sensor::Layout layout = sensor::make_layout(s);
-        content_.laser = {layout.laser_class, emitter::safety_caution()};
-    } else {
-        const sensor::FlightLayout layout = sensor::make_flight_layout(s);
-        content_.laser = {layout.laser_class, layout.laser_caution};
-    }
+    const auto laser_of = [](const auto& layout) { return LaserNote{layout.laser_class, layout.laser_caution}; };
+    content_.laser = std::visit(laser_of, sensor::layout_of(s));
 }
 
 void ReportFile::commit() {
@@ -74,9 +70,9 @@ void ReportFile::commit() {
 ReadReport::ReadReport(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
     : file_(out, s, when), series_(s) {}
 
-void ReadReport::fill(const sensor::Sensor& sensor, const measure::ReadResult& result, int threads) {
+void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& result, int threads) {
     ReportContent& content = file_.content();
-    content.reading_picture = drawing::draw_reading(sensor, result);
+    content.reading_picture = drawing::draw_reading(setup, result);
     content.read = result;
     content.series = series_.trace();
     if (!series_.part_moves()) {
@@ -95,21 +91,21 @@ void ReadReport::fill(const sensor::Sensor& sensor, const measure::ReadResult& r
     }
     attempt(content, "The error over the range", [&] {
         content.linearity =
-            study::linearity_study(sensor, study::materials_compared(), study::places_over_range, threads);
+            study::linearity_study(setup, study::materials_compared(), study::places_over_range, threads);
     });
-    attempt(content, "Drift with temperature", [&] { content.drift = study::drift_study(sensor, threads); });
+    attempt(content, "Drift with temperature", [&] { content.drift = study::drift_study(setup, threads); });
 }
 
-void ReadReport::read_and_fill(const sensor::Sensor& sensor, int threads) {
+void ReadReport::read_and_fill(const sensor::Setup& setup, int threads) {
     measure::ReadOptions options;
     options.threads = threads;
     options.sink = [this](const measure::SeriesBlock& block) { take(block); };
-    const measure::ReadResult result = measure::read(sensor, options);
-    fill(sensor, result, threads);
+    const measure::ReadResult result = measure::read(setup, options);
+    fill(setup, result, threads);
 }
 
-void ReadReport::add_budget(const sensor::Sensor& sensor, int threads) {
-    attempt(content(), "The budget", [&] { content().budget = study::budget(sensor, {threads, {}}); });
+void ReadReport::add_budget(const sensor::Setup& setup, int threads) {
+    attempt(content(), "The budget", [&] { content().budget = study::budget(setup, {threads, {}}); });
 }
 
 }  // namespace spotwright::report

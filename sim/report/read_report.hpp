@@ -42,13 +42,13 @@ public:
 
     /// Runs the studies that belong to readings, and fills the report with them.
     /// @param threads  0: all cores.
-    void fill(const sensor::Sensor& sensor, const measure::ReadResult& result, int threads);
+    void fill(const sensor::Setup& setup, const measure::ReadResult& result, int threads);
 
     /// Takes the readings too, for a command that takes none of its own.
-    void read_and_fill(const sensor::Sensor& sensor, int threads);
+    void read_and_fill(const sensor::Setup& setup, int threads);
 
     /// Adds a budget; where there can be none, the page says why.
-    void add_budget(const sensor::Sensor& sensor, int threads);
+    void add_budget(const sensor::Setup& setup, int threads);
 
     /// To be filled further.
     [[nodiscard]] ReportContent& content() { return file_.content(); }

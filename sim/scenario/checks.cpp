@@ -41,9 +41,9 @@ private:
 
 void Checker::check_focal_length() {
     const Receiver& r = scenario_.receiver;
-    const bool triangulates = scenario_.principle == Principle::triangulation;
     if (!sound({"receiver.focal_length_mm", "receiver.distance_mm", "mount.reference_distance_mm"})) return;
-    const double distance = triangulates ? r.distance : scenario_.mount.reference_distance;
+    const bool own_distance = abilities_of(scenario_.principle).array;
+    const double distance = own_distance ? r.distance : scenario_.mount.reference_distance;
     if (r.focal_length >= distance) {
         complain_about("receiver.focal_length_mm",
                        fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
@@ -69,14 +69,13 @@ void Checker::check_exposure() {
         complain_about("exposure.period_us", "shortest period exceeds the longest", "[shortest, longest]");
     }
     if (!sound({"exposure.mode", "exposure.period_us", "exposure.exposure_us", "flight.modulation_MHz"})) return;
-    if (scenario_.principle == Principle::pulsed) return;  // its pulses make up the period
+    if (!abilities_of(scenario_.principle).exposure) return;
     const double longest = e.period[e.mode == ExposureMode::fixed ? 0 : 1];
-    const bool by_phase = scenario_.principle == Principle::phase_shift;
-    const auto exposures = by_phase ? static_cast<double>(scenario_.flight.modulation.size()) : 1.0;
+    const auto exposures = static_cast<double>(exposures_in_period(scenario_));
     if (e.exposure * exposures > longest) {
         complain_about("exposure.exposure_us",
                        fmt::format("longer than the sampling period{}, got {:g}",
-                                   by_phase ? " shared by all frequencies" : "", e.exposure / base::us),
+                                   exposures > 1.0 ? " shared by all frequencies" : "", e.exposure / base::us),
                        fmt::format("value <= {:g} us", longest / exposures / base::us));
     }
 }
@@ -151,7 +150,7 @@ void Checker::check_together() {
     }
     check_exposure();
     check_focal_length();
-    if (s.principle != Principle::triangulation) check_flight();
+    if (abilities_of(s.principle).timing) check_flight();
     check_segments();
     check_motion();
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {

@@ -19,12 +19,14 @@ struct ReflectanceTable {
     std::vector<double> wavelength;  ///< ascending, at least two. [m]
     std::vector<double> value;       ///< same length, in [0, 1]. [1]
     std::string source;
+    bool operator==(const ReflectanceTable&) const = default;
 };
 
 /// Spread of the surface's facet slopes, 0 for a Lambertian surface.
 struct FacetSlope {
     double deviation = 0.0;  ///< standard deviation of the slope angle. [rad]
     std::string source;
+    bool operator==(const FacetSlope&) const = default;
 };
 
 /// Complex refractive index of the interface against air, n + i k.
@@ -33,6 +35,7 @@ struct IndexTable {
     std::vector<double> n;           ///< [1]
     std::vector<double> k;           ///< [1]
     std::string source;
+    bool operator==(const IndexTable&) const = default;
 };
 
 enum class FacetDistribution { beckmann, ggx };
@@ -43,6 +46,7 @@ struct Roughness {
     std::array<double, 2> rms_slope{0.1, 0.1};  ///< along the lay, across it. [1]
     FacetDistribution distribution = FacetDistribution::beckmann;
     std::string source;
+    bool operator==(const Roughness&) const = default;
 };
 
 /// What light meets below the interface of a translucent part, by transport coefficients: an alternative to a base.
@@ -52,6 +56,7 @@ struct VolumeTable {
     std::vector<double> absorption;          ///< sigma_a. [1/m]
     std::vector<double> anisotropy;          ///< g, the mean cosine of a scatter. [1]
     std::string source;
+    bool operator==(const VolumeTable&) const = default;
 };
 
 /// Transport coefficients at one wavelength.
@@ -66,6 +71,7 @@ struct ScatterCoherence {
     double polarisation_degree = 0.0;  ///< of light sent back where polarised light came in. [1]
     double path_deviation = 0.0;       ///< standard deviation of its optical path; a volume's follows from itself. [m]
     std::string source;                ///< empty: the defaults, a base that depolarises and adds no path
+    bool operator==(const ScatterCoherence&) const = default;
 };
 
 /// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has
@@ -79,6 +85,7 @@ struct Material {
     Roughness roughness;                ///< counts where there is an index
     ScatterCoherence coherence;         ///< of the diffuse base or volume
     std::optional<VolumeTable> volume;  ///< only with an index, whose real part is the volume's too
+    bool operator==(const Material&) const = default;
 };
 
 /// Reflectance of the diffuse base at a wavelength, linear between the table's points; 0 for an interface alone. [1]

@@ -406,9 +406,9 @@ Scenario with_settings(Scenario scenario, std::span<const std::string> settings)
 std::vector<base::Problem> problems_of(const Scenario& scenario, std::span<const std::string> settings) {
     std::vector<Problem> all;
     Scenario bare = scenario;  // what its keys name may be large
-    bare.heights = {};
-    bare.motion_path = {};
-    bare.temperature_path = {};
+    bare.target.relief.heights = {};
+    bare.motion.places = {};
+    bare.surroundings.temperatures = {};
     for (const std::string& setting : settings) {
         Reader reader(bare);
         reader.apply_setting(setting);

@@ -90,7 +90,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
 // Light must get through a plate: a real index and no base that scatters.
 void Resolver::check_plate() {
     if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
-    const Material& m = scenario_.material;
+    const Material& m = scenario_.target.made_of;
     constexpr double clear = 1e-6;  // takes 4 % of the light on its way through 1 mm and back: left out of the model
     const bool is_clear =
         m.index && m.reflectance.wavelength.empty() && index_at(m, scenario_.emitter.wavelength).imag() < clear;
@@ -102,8 +102,8 @@ void Resolver::check_plate() {
 }
 
 void Resolver::check_volumes() {
-    const std::vector<Material>& pieces = scenario_.segment_materials;
-    const bool translucent = scenario_.material.volume ||
+    const std::vector<Material>& pieces = scenario_.target.segments.made_of;
+    const bool translucent = scenario_.target.made_of.volume ||
                              std::any_of(pieces.begin(), pieces.end(), [](const Material& m) { return !!m.volume; });
     if (scenario_.target.shape != ShapeKind::plane && translucent) {
         complain_about("target.shape", "a translucent part must be a plane: light inside other shapes is not modelled",
@@ -113,36 +113,36 @@ void Resolver::check_volumes() {
 
 void Resolver::resolve_names() {
     const Target& target = scenario_.target;
-    scenario_.material = {};
-    scenario_.reference = {};
-    scenario_.backing.reset();
-    scenario_.segment_materials.clear();
-    scenario_.heights = {};
-    scenario_.motion_path = {};
-    scenario_.temperature_path = {};
-    resolve_material("target.material", target.material, true, scenario_.material);
-    resolve_material("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reference);
+    scenario_.target.made_of = {};
+    scenario_.reading.reference = {};
+    scenario_.target.plate.backing_made_of.reset();
+    scenario_.target.segments.made_of.clear();
+    scenario_.target.relief.heights = {};
+    scenario_.motion.places = {};
+    scenario_.surroundings.temperatures = {};
+    resolve_material("target.material", target.material, true, scenario_.target.made_of);
+    resolve_material("reading.calibrated_on", scenario_.reading.calibrated_on, false, scenario_.reading.reference);
     for (const std::string& name : target.segments.material) {
-        resolve_material("target.segments.material", name, true, scenario_.segment_materials.emplace_back());
+        resolve_material("target.segments.material", name, true, scenario_.target.segments.made_of.emplace_back());
     }
     if (target.shape == ShapeKind::relief) {
         if (!target.relief.file.empty()) {
-            read_file("target.relief.file", target.relief.file, load_heights, scenario_.heights);
+            read_file("target.relief.file", target.relief.file, load_heights, scenario_.target.relief.heights);
         } else if (sound({"target.relief.file"})) {
             complain_about("target.relief.file", "required for this shape, but missing", "a CSV file");
         }
     }
     if (!scenario_.motion.path.empty()) {
-        read_file("motion.path", scenario_.motion.path, load_motion_path, scenario_.motion_path);
+        read_file("motion.path", scenario_.motion.path, load_motion_path, scenario_.motion.places);
     }
     if (!scenario_.surroundings.temperature_path.empty()) {
         read_file("surroundings.temperature_path", scenario_.surroundings.temperature_path, load_temperature_path,
-                  scenario_.temperature_path);
+                  scenario_.surroundings.temperatures);
     }
     if (target.shape == ShapeKind::plate && problems_.empty()) check_plate();
     check_volumes();
     if (target.shape == ShapeKind::plate && target.plate.backing != "none") {
-        resolve_material("target.plate.backing", target.plate.backing, true, scenario_.backing.emplace());
+        resolve_material("target.plate.backing", target.plate.backing, true, scenario_.target.plate.backing_made_of.emplace());
     }
 }
 

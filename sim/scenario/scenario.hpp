@@ -11,16 +11,18 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/material.hpp"
+#include "sim/scenario/principle.hpp"
 
 namespace spotwright::scenario {
 
 using base::degree, base::kHz, base::kPa, base::MHz, base::mm, base::ms, base::mW, base::nm, base::ns, base::ps,
     base::um, base::us;
 
+// Names of materials and files are resolved when a scenario is read; what they name stands beside them.
+
 /// In-plane value first, out-of-plane second (or near first, far second, for a range).
 using Pair = std::array<double, 2>;
 
-enum class Principle { triangulation, phase_shift, pulsed };
 enum class ExposureMode { fixed, automatic };
 enum class ShapeKind { plane, step, cylinder, sphere, groove, wave, relief, plate };
 /// How an edge or an axis of a shape lies: square to the plane of the mounting, or parallel to it.
@@ -43,6 +45,7 @@ struct Mount {
     double reference_distance = 50.0 * mm;
     Pair range{-5.0 * mm, 5.0 * mm};
     Pair tilt{0.0, 0.0};
+    bool operator==(const Mount&) const = default;
 };
 
 struct Emitter {
@@ -54,6 +57,7 @@ struct Emitter {
     double beam_quality = 1.1;
     double angle = 0.0;
     double out_of_plane = 0.0;
+    bool operator==(const Emitter&) const = default;
 };
 
 /// The stop at the lens. Full widths: a round one's diameter is both of them. [m]
@@ -61,6 +65,7 @@ struct Aperture {
     ApertureShape shape = ApertureShape::round;
     double in_plane = 4.0 * mm;
     double out_of_plane = 4.0 * mm;
+    bool operator==(const Aperture&) const = default;
 };
 
 [[nodiscard]] constexpr Aperture round_aperture(double diameter) {
@@ -75,6 +80,7 @@ struct Receiver {
     double transmission = 0.6;
     double filter_width = 20.0 * nm;
     std::optional<double> detector_tilt;  ///< none: Scheimpflug
+    bool operator==(const Receiver&) const = default;
 };
 
 struct Detector {
@@ -89,6 +95,7 @@ struct Detector {
     double response_nonuniformity = 0.005;
     double offset_nonuniformity = 5.0;
     std::int64_t device_seed = 1;
+    bool operator==(const Detector&) const = default;
 };
 
 struct Exposure {
@@ -137,18 +144,6 @@ struct Wave {
     double position = 0.0;               ///< of a crest
 };
 
-struct Relief {
-    std::string file;                    ///< beside the scenario
-    Direction axis = Direction::across;  ///< along which a profile stays the same; not used by a map
-    Pair position{0.0, 0.0};             ///< of the file's origin: x, y
-};
-
-struct Plate {
-    double thickness = 1.0 * mm;
-    std::string backing = "none";  ///< material behind the back face
-    double gap = 0.0;              ///< of air between back face and backing
-};
-
 /// Heights read from the file of a relief, the side towards the sensor positive. [m]
 struct HeightTable {
     std::vector<double> x;       ///< ascending, at least two. [m]
@@ -156,16 +151,32 @@ struct HeightTable {
     std::vector<double> height;  ///< of a profile at x; of a map at (x[i], y[k]) at i * y.size() + k. [m]
 };
 
+struct Relief {
+    std::string file;                    ///< beside the scenario
+    Direction axis = Direction::across;  ///< along which a profile stays the same; not used by a map
+    Pair position{0.0, 0.0};             ///< of the file's origin: x, y
+    HeightTable heights;                 ///< read from the file
+};
+
+struct Plate {
+    double thickness = 1.0 * mm;
+    std::string backing = "none";  ///< material behind the back face
+    double gap = 0.0;              ///< of air between back face and backing
+    std::optional<Material> backing_made_of;
+};
+
 /// Pieces of surface, one after the other along the motion, over and over. Empty: the target's material alone.
 struct Segments {
     std::vector<std::string> material;
     std::vector<double> length;
     std::vector<double> height;  ///< above the part's surface, + towards the sensor; empty: none stands out
-    double start = 0.0;          ///< place along the pieces that the beam's axis lights at time 0
+    double start = 0.0;             ///< place along the pieces that the beam's axis lights at time 0
+    std::vector<Material> made_of;  ///< one for each piece
 };
 
 struct Target {
     std::string material;
+    Material made_of;
     ShapeKind shape = ShapeKind::plane;
     Pair tilt{0.0, 0.0};
     double lay = 0.0;
@@ -181,6 +192,13 @@ struct Target {
     Segments segments;
 };
 
+/// Places of a moving part at rising times, from the file of a path. [s], [m]
+struct MotionPath {
+    std::vector<double> time;
+    std::vector<double> along;   ///< away from the sensor along the mounting normal
+    std::vector<double> across;  ///< towards x
+};
+
 /// How the part moves while it is read. All of it adds up.
 struct Motion {
     double along = 0.0;                 ///< away from the sensor along the mounting normal. [m/s]
@@ -192,13 +210,7 @@ struct Motion {
     double eccentricity_angle = 0.0;    ///< where the high spot is at time 0, from the beam, with the rotation. [rad]
     std::string path;                   ///< a file beside the scenario
     std::int64_t sub_exposures = 1024;  ///< stretches of an exposure that are followed, at most
-};
-
-/// Places of a moving part at rising times, from the file of a path. [s], [m]
-struct MotionPath {
-    std::vector<double> time;
-    std::vector<double> along;   ///< away from the sensor along the mounting normal
-    std::vector<double> across;  ///< towards x
+    MotionPath places;                  ///< read from the file; empty without one
 };
 
 /// What the warmth of the sensor changes, from 20 C on, at which it was calibrated.
@@ -225,6 +237,7 @@ struct Surroundings {
     double humidity = 0.5;  ///< relative. [1]
     double illuminance = 500.0;
     Light light = Light::led;
+    TemperaturePath temperatures;  ///< read from the file; empty without one
 };
 
 /// Time of flight: the receiver beside the emitter, and how the light is modulated and timed.
@@ -258,6 +271,7 @@ struct Flight {
     double digitiser = 50.0 * ps;    ///< step of the time digitiser
     double jitter = 30.0 * ps;       ///< rms, of source, detector and time base together
     bool pile_up_corrected = true;
+    bool operator==(const Flight&) const = default;
 };
 
 struct PeakChoice {
@@ -270,6 +284,7 @@ struct Reading {
     PeakChoice choose;
     double threshold = 0.02;
     std::string calibrated_on = "white-ceramic";
+    Material reference;  ///< what it is calibrated on
     BackgroundMethod background = BackgroundMethod::laser_off;
     std::int64_t background_frames = 64;
     std::int64_t average = 1;
@@ -308,7 +323,7 @@ struct Run {
 struct Scenario {
     std::string title;
     std::int64_t seed = 1;
-    Principle principle = Principle::triangulation;
+    Principle principle;
     Mount mount;
     Emitter emitter;
     Receiver receiver;
@@ -324,16 +339,12 @@ struct Scenario {
     Requirement requirement;
     Run run;
 
-    Material material;                          ///< of the target, resolved when the scenario was read
-    Material reference;                         ///< that the sensor is calibrated on, resolved likewise
-    std::optional<Material> backing;            ///< behind a plate, resolved likewise
-    std::vector<Material> segment_materials;    ///< of the pieces, resolved likewise
-    HeightTable heights;                        ///< of a relief, read likewise
-    MotionPath motion_path;                     ///< read likewise; empty without one
-    TemperaturePath temperature_path;           ///< read likewise; empty without one
     std::string file;                           ///< where it was read from
     std::map<std::string, base::Place> places;  ///< where each written key stands, for errors found later
 };
+
+/// Exposures that share one sampling period: by phase one for each frequency, else one.
+[[nodiscard]] std::int64_t exposures_in_period(const Scenario& scenario);
 
 /// The place of a key, or of its absence, for an error that only a later station can find.
 [[nodiscard]] base::Place place_of(const Scenario& scenario, const std::string& key);

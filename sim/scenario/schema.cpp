@@ -12,7 +12,6 @@ namespace {
 
 using namespace std::string_view_literals;
 
-constexpr std::array principle_words{"triangulation"sv, "phase-shift"sv, "pulsed"sv};
 constexpr std::array waveform_words{"sine"sv, "square"sv, "triangle"sv};
 constexpr std::array flight_calibration_words{"offset"sv, "full"sv};
 constexpr std::array pulse_timing_words{"leading-edge"sv, "constant-fraction"sv, "photon-counting"sv};
@@ -75,8 +74,8 @@ const std::array table{
     Key{"", "seed", IntegerKey{[](S& s) -> std::int64_t& { return s.seed; }}, from(0, unbounded),
         "chooses the random numbers of a run; every integer is an ordinary seed"},
     Key{"", "principle",
-        WordKey{principle_words, [](const S& s) { return static_cast<int>(s.principle); },
-                [](S& s, int i) { s.principle = static_cast<Principle>(i); }},
+        WordKey{Principles::words, [](const S& s) { return static_cast<int>(s.principle.index()); },
+                [](S& s, int i) { s.principle = Principles::all.at(static_cast<std::size_t>(i)); }},
         any, "how distance is measured"},
 
     Key{"mount", "reference_distance_mm", key<&S::mount, &Mount::reference_distance>(), above(0, 1e5),

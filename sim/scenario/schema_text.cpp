@@ -3,6 +3,7 @@
 
 #include <cstdlib>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/schema.hpp"
 
@@ -147,6 +148,14 @@ std::string to_toml(const Scenario& scenario) {
         text += fmt::format("{} = {}\n", key.name, text_of(key, copy));
     }
     return text;
+}
+
+std::int64_t exposures_in_period(const Scenario& s) {
+    return std::visit(
+        base::Cases{[](Triangulation) { return std::int64_t{1}; },
+                    [&s](PhaseShift) { return static_cast<std::int64_t>(s.flight.modulation.size()); },
+                    [](Pulsed) { return std::int64_t{1}; }},
+        s.principle);
 }
 
 base::Place place_of(const Scenario& scenario, const std::string& key) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
@@ -12,7 +13,8 @@ namespace spotwright::sensor {
 namespace {
 
 using base::pi, base::speed_of_light;
-using scenario::Principle, scenario::PulseTiming;
+using base::Cases;
+using scenario::PhaseShift, scenario::Pulsed, scenario::PulseTiming, scenario::Triangulation;
 
 double electrons_per_joule(const scenario::Scenario& s) {
     return s.detector.quantum_efficiency / base::photon_energy(s.emitter.wavelength);
@@ -25,13 +27,16 @@ std::size_t frequencies_of(const scenario::Scenario& s) {
 }  // namespace
 
 flight::Light with_crosstalk(const scenario::Scenario& s, flight::Light light) {
-    if (s.principle != Principle::phase_shift || s.flight.crosstalk == 0.0) return light;
+    const bool counts = std::visit(
+        Cases{[](Triangulation) { return false; }, [](PhaseShift) { return true; }, [](Pulsed) { return false; }},
+        s.principle);
+    if (!counts || s.flight.crosstalk == 0.0) return light;
     const flight::Arrival inside{s.flight.crosstalk_path / speed_of_light, s.flight.crosstalk * electrons_per_joule(s)};
     light.arrivals.insert(light.arrivals.begin(), inside);
     return light;
 }
 
-flight::Light as_timed(const FlightInstrument& i, flight::Light light) {
+flight::Light as_timed(const FlightSetup& i, flight::Light light) {
     const scenario::Scenario& s = i.scenario;
     const double drift = s.flight.delay_drift * (s.surroundings.temperature - base::room_temperature);
     for (flight::Arrival& arrival : light.arrivals) {
@@ -62,21 +67,22 @@ namespace {
 
 // Phases less their constants, with the deviations that the light as a whole leaves them: frequencies weigh as their
 // contrasts do, whatever the noise of one reading, so that calibration and reading weigh them alike.
-std::vector<flight::PhaseReading> phases_of(const FlightInstrument& i, const std::vector<flight::Demodulated>& all) {
+std::vector<flight::PhaseReading> phases_of(const FlightSetup& i, const std::vector<flight::Demodulated>& all) {
     const scenario::Scenario& s = i.scenario;
+    const auto& constants = std::get<PhaseConstants>(i.instrument.constants);
     double amplitude = 0.0;
     double offset = 0.0;
     double contrast = 0.0;
     for (std::size_t f = 0; f < all.size(); ++f) {
         amplitude += all[f].amplitude;
         offset += all[f].offset / static_cast<double>(all.size());
-        contrast += i.contrast[f];
+        contrast += constants.contrast[f];
     }
     std::vector<flight::PhaseReading> phases;
     for (std::size_t f = 0; f < all.size(); ++f) {
-        const flight::Demodulated expected{0.0, std::max(amplitude * i.contrast[f] / contrast, 1e-9), offset};
+        const flight::Demodulated expected{0.0, std::max(amplitude * constants.contrast[f] / contrast, 1e-9), offset};
         const double deviation = flight::phase_deviation(expected, s.flight.buckets, dark_variance(s.detector));
-        const double turned = all[f].phase - i.phase_offset[f];
+        const double turned = all[f].phase - constants.offset[f];
         const double turns = 2.0 * pi;
         phases.push_back({s.flight.modulation[f], turned - turns * std::floor(turned / turns),
                           std::clamp(deviation, 1e-9, flight::guessed_phase_deviation)});
@@ -86,7 +92,7 @@ std::vector<flight::PhaseReading> phases_of(const FlightInstrument& i, const std
 
 }  // namespace
 
-PhaseResult phase_result(const FlightInstrument& i, std::span<const double> charges, double least_amplitude) {
+PhaseResult phase_result(const FlightSetup& i, std::span<const double> charges, double least_amplitude) {
     const std::vector<flight::Demodulated> all = demodulated(i.scenario, charges);
     PhaseResult result;
     result.phase = all.front().phase;
@@ -97,7 +103,7 @@ PhaseResult phase_result(const FlightInstrument& i, std::span<const double> char
         result.validity = reading::Validity::too_dark;
         return result;
     }
-    const auto unwrapped = flight::unwrap(phases_of(i, all), i.search);
+    const auto unwrapped = flight::unwrap(phases_of(i, all), i.instrument.search);
     if (!unwrapped) return result;
     result.delay = unwrapped->delay;
     result.validity =
@@ -107,69 +113,75 @@ PhaseResult phase_result(const FlightInstrument& i, std::span<const double> char
 
 namespace {
 
-flight::PhotonCounter photon_counter_of(const FlightInstrument& i) {
+flight::PhotonCounter photon_counter_of(const FlightSetup& i) {
     const scenario::Scenario& s = i.scenario;
     flight::PhotonCounter counter;
     const double pulse = s.flight.pulse / (2.0 * std::sqrt(2.0 * std::log(2.0)));
     counter.deviation = std::hypot(pulse, s.flight.jitter);
     counter.bin = std::max(s.flight.digitiser, 1e-12);
-    counter.gate_begin = std::max(i.search.least - 6.0 * counter.deviation, 0.0);
-    counter.gate_end = i.search.greatest + 6.0 * counter.deviation;
+    counter.gate_begin = std::max(i.instrument.search.least - 6.0 * counter.deviation, 0.0);
+    counter.gate_end = i.instrument.search.greatest + 6.0 * counter.deviation;
     counter.pulses = s.flight.pulses;
     counter.pile_up_corrected = s.flight.pile_up_corrected;
     return counter;
 }
 
 // The comparator is listened to while light of the range may come.
-flight::PulseReceiver gated_receiver_of(const FlightInstrument& i) {
+flight::PulseReceiver gated_receiver_of(const FlightSetup& i) {
     flight::PulseReceiver receiver = pulse_receiver_of(i.scenario);
     const double margin = 9.0 * flight::signal_deviation(receiver) + receiver.fraction_delay;
-    receiver.gate_begin = i.search.least - margin;  // a strong pulse fires early on its rise
-    receiver.gate_end = i.search.greatest + margin;
+    receiver.gate_begin = i.instrument.search.least - margin;  // a strong pulse fires early on its rise
+    receiver.gate_end = i.instrument.search.greatest + margin;
     return receiver;
 }
 
 }  // namespace
 
-FlightPlan plan_of(const FlightInstrument& i, const flight::Light& light, double exposure) {
+FlightPlan plan_of(const FlightSetup& i, const flight::Light& light, double exposure) {
     const scenario::Scenario& s = i.scenario;
-    try {
-        if (s.principle == Principle::phase_shift) {
-            PhasePlan plan{charges_per_second(s, light)};
-            for (double& charge : plan.electrons) charge *= exposure;
-            return plan;
-        }
+    const char* key = "";  // that an error is about
+    const auto of_phases = [&](const PhaseConstants&) -> FlightPlan {
+        key = "flight.waveform";
+        PhasePlan plan{charges_per_second(s, light)};
+        for (double& charge : plan.electrons) charge *= exposure;
+        return plan;
+    };
+    const auto of_pulses = [&](const PulseConstants&) -> FlightPlan {
+        key = "flight.timing";
         if (s.flight.timing == PulseTiming::photon_counting) {
             return flight::make_counting_plan(photon_counter_of(i), light, pulse_duration(s.flight.pulse));
         }
         return flight::make_pulse_plan(gated_receiver_of(i), light);
+    };
+    try {
+        return std::visit(Cases{of_phases, of_pulses}, i.instrument.constants);
     } catch (const base::DomainError& error) {
-        scenario::reject(s, s.principle == Principle::phase_shift ? "flight.waveform" : "flight.timing", error.what(),
-                         "");
+        scenario::reject(s, key, error.what(), "");
     }
 }
 
-std::optional<double> noiseless_delay(const FlightInstrument& i, const FlightPlan& plan, double least_amplitude) {
-    if (const auto* phase = std::get_if<PhasePlan>(&plan)) {
-        const PhaseResult result = phase_result(i, phase->electrons, least_amplitude);
+std::optional<double> noiseless_delay(const FlightSetup& i, const FlightPlan& plan, double least_amplitude) {
+    const auto of_phases = [&](const PhasePlan& phase) -> std::optional<double> {
+        const PhaseResult result = phase_result(i, phase.electrons, least_amplitude);
         if (result.validity != reading::Validity::valid) return std::nullopt;
         return result.delay;
-    }
-    const auto* pulse = std::get_if<flight::PulsePlan>(&plan);
-    const auto time =
-        pulse ? flight::noiseless_time(*pulse) : flight::noiseless_time(std::get<flight::CountingPlan>(plan));
-    if (!time) return std::nullopt;
-    return *time - i.time_offset;
+    };
+    const auto of_pulses = [&](const auto& pulses) -> std::optional<double> {
+        const auto time = flight::noiseless_time(pulses);
+        if (!time) return std::nullopt;
+        return *time - std::get<PulseConstants>(i.instrument.constants).offset;
+    };
+    return std::visit(Cases{of_phases, of_pulses}, plan);
 }
 
-double reach_of(const FlightInstrument& i, double delay) {
-    return delay * speed_of_light / (2.0 * i.assumed_index);
+double reach_of(const FlightSetup& i, double delay) {
+    return delay * speed_of_light / (2.0 * i.instrument.assumed_index);
 }
 
-std::optional<double> displacement_of(const FlightInstrument& i, double delay) {
+std::optional<double> displacement_of(const FlightSetup& i, double delay) {
     const double reach = reach_of(i, delay);
-    if (i.calibration) return i.calibration->displacement(reach);
-    const double displacement = i.anchor + (reach - i.reference_reach) * std::cos(i.scenario.emitter.angle);
+    if (i.instrument.calibration) return i.instrument.calibration->displacement(reach);
+    const double displacement = i.instrument.anchor + (reach - i.instrument.reference_reach) * std::cos(i.scenario.emitter.angle);
     const auto [near, far] = i.scenario.mount.range;
     const double overreach = calibration_overreach * (far - near);
     if (displacement < near - overreach || displacement > far + overreach) return std::nullopt;

@@ -19,7 +19,7 @@ inline constexpr double search_overreach = 2.0 * calibration_overreach;
 [[nodiscard]] flight::Light with_crosstalk(const scenario::Scenario& scenario, flight::Light light);
 
 /// Delays as the electronics have them: in air, behind their own drift, told by their own clock; crosstalk added.
-[[nodiscard]] flight::Light as_timed(const FlightInstrument& instrument, flight::Light light);
+[[nodiscard]] flight::Light as_timed(const FlightSetup& setup, flight::Light light);
 
 /// Charges of all buckets of all frequencies in one second each. [e]
 [[nodiscard]] std::vector<double> charges_per_second(const scenario::Scenario& scenario, const flight::Light& light);
@@ -37,21 +37,21 @@ struct PhaseResult {
 };
 
 /// @param least_amplitude  Up to which light is `too_dark`. [e]
-[[nodiscard]] PhaseResult phase_result(const FlightInstrument& instrument, std::span<const double> charges,
+[[nodiscard]] PhaseResult phase_result(const FlightSetup& setup, std::span<const double> charges,
                                        double least_amplitude);
 
 /// @param exposure  Of each frequency. [s]
 /// @throws ScenarioError  The pulse, comparator or gate cannot be followed.
-[[nodiscard]] FlightPlan plan_of(const FlightInstrument& instrument, const flight::Light& light, double exposure);
+[[nodiscard]] FlightPlan plan_of(const FlightSetup& setup, const flight::Light& light, double exposure);
 
 /// Delay that the sensor finds without noise; its own constants are taken out. [s]
-[[nodiscard]] std::optional<double> noiseless_delay(const FlightInstrument& instrument, const FlightPlan& plan,
+[[nodiscard]] std::optional<double> noiseless_delay(const FlightSetup& setup, const FlightPlan& plan,
                                                     double least_amplitude);
 
 /// Half the delay times the speed of light in the air that the sensor takes for granted. [m]
-[[nodiscard]] double reach_of(const FlightInstrument& instrument, double delay);
+[[nodiscard]] double reach_of(const FlightSetup& setup, double delay);
 
 /// Displacement by the calibration; none beyond it. [m]
-[[nodiscard]] std::optional<double> displacement_of(const FlightInstrument& instrument, double delay);
+[[nodiscard]] std::optional<double> displacement_of(const FlightSetup& setup, double delay);
 
 }  // namespace spotwright::sensor

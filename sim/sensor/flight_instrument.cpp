@@ -2,17 +2,21 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
 #include "sim/flight/air.hpp"
 #include "sim/sensor/flight_delay.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::sensor {
 
 using base::pi, base::speed_of_light;
-using scenario::Principle;
+using base::Cases;
+using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 flight::Modulation modulation_of(const scenario::Scenario& s, std::size_t frequency) {
     return {s.flight.waveform,         s.flight.modulation.at(frequency),
@@ -42,41 +46,60 @@ double distance_per_delay(const scenario::Scenario& s) {
 }
 
 double unambiguous_distance(const scenario::Scenario& s) {
-    const bool by_phase = s.principle == Principle::phase_shift;
-    const double delay = by_phase ? flight::unambiguous_delay(s.flight.modulation) : 1.0 / s.flight.pulse_rate;
-    return distance_per_delay(s) * delay;
+    const auto by_phase = [&s](PhaseShift) { return flight::unambiguous_delay(s.flight.modulation); };
+    const auto by_pulses = [&s](Pulsed) { return 1.0 / s.flight.pulse_rate; };
+    const auto untimed = [](Triangulation) { return std::numeric_limits<double>::infinity(); };
+    return distance_per_delay(s) * std::visit(Cases{by_phase, by_pulses, untimed}, s.principle);
 }
 
 double pulse_duration(double full_width) {
     return full_width * std::sqrt(pi / (4.0 * std::log(2.0)));
 }
 
-FlightPose make_flight_pose(const FlightInstrument& i, double displacement) {
+namespace {
+
+// Of each frequency, or of all pulses together.
+detector::Timing timing_of(const FlightSetup& i, const flight::Light& light) {
     const scenario::Scenario& s = i.scenario;
-    FlightPose pose;
-    pose.displacement = displacement;
-    pose.true_displacement = target::lit_displacement(s, displacement).value_or(displacement);
-    pose.received = flight::receive(s, i.beam, i.receiver, target::make_part(s, displacement), target::surface_of(s));
-    pose.light = as_timed(i, pose.received.light);
-    const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
-    pose.beyond = pose.received.received_power > 0.0 && (mean_delay < i.search.least || mean_delay > i.search.greatest);
-    if (s.principle == Principle::phase_shift) {
+    const auto by_phase = [&](const PhaseConstants&) {
         const auto count = static_cast<double>(s.flight.modulation.size());
         scenario::Exposure each = s.exposure;
         for (double& period : each.period) period /= count;
-        const std::vector<double> charges = charges_per_second(s, pose.light);
+        const std::vector<double> charges = charges_per_second(s, light);
         const double brightest = *std::max_element(charges.begin(), charges.end());
-        pose.timing = detector::settled_timing(each, s.detector.full_well, brightest);
-        pose.timing.period *= count;
-    } else {
+        detector::Timing timing = detector::settled_timing(each, s.detector.full_well, brightest);
+        timing.period *= count;
+        return timing;
+    };
+    const auto by_pulses = [&](const PulseConstants&) {
         const double sending = static_cast<double>(s.flight.pulses) / s.flight.pulse_rate;
-        pose.timing = {sending, std::max(sending, s.exposure.period[0])};
-    }
+        return detector::Timing{sending, std::max(sending, s.exposure.period[0])};
+    };
+    return std::visit(Cases{by_phase, by_pulses}, i.instrument.constants);
+}
+
+}  // namespace
+
+FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
+    const scenario::Scenario& s = i.scenario;
+    FlightPose pose;
+    pose.displacement = displacement;
+    pose.true_displacement = lit_displacement(s, displacement).value_or(displacement);
+    const target::Part part = part_of(s, displacement);
+    const target::Surface surface = surface_of(s);
+    pose.received = flight::receive(i.instrument.optics, part, surface, s.target.made_of);
+    pose.received.light.constant_rate =
+        ambient_rate(s, i.instrument.optics.receiver, target::matt_reflectance(part, surface)) +
+        detector::dark_current_at(s.detector, s.surroundings.temperature);
+    pose.light = as_timed(i, pose.received.light);
+    const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
+    pose.beyond = pose.received.received_power > 0.0 && (mean_delay < i.instrument.search.least || mean_delay > i.instrument.search.greatest);
+    pose.timing = timing_of(i, pose.light);
     pose.plan = plan_of(i, pose.light, pose.timing.exposure);
     return pose;
 }
 
-FlightPose under_patch(const FlightInstrument& i, const FlightPose& smooth, std::int64_t patch) {
+FlightPose under_patch(const FlightSetup& i, const FlightPose& smooth, std::int64_t patch) {
     const scenario::Scenario& s = i.scenario;
     FlightPose pose = smooth;
     // Places of the surface get patterns of their own.
@@ -88,7 +111,7 @@ FlightPose under_patch(const FlightInstrument& i, const FlightPose& smooth, std:
     return pose;
 }
 
-std::optional<double> noiseless_reading(const FlightInstrument& i, const FlightPose& pose) {
+std::optional<double> noiseless_reading(const FlightSetup& i, const FlightPose& pose) {
     const auto delay = noiseless_delay(i, pose.plan, i.scenario.reading.threshold * i.scenario.detector.full_well);
     if (!delay || pose.beyond) return std::nullopt;
     return displacement_of(i, *delay);
@@ -106,14 +129,14 @@ namespace {
 using reading::Validity;
 
 // Whether a delay is that of the part less whole unambiguous distances, to a hundredth of one.
-bool repeats(const FlightInstrument& i, const FlightPose& pose, double delay) {
-    const double reach = pose.received.mean_path * i.index / (2.0 * i.assumed_index);
-    const double turns = (reach - reach_of(i, delay)) / i.unambiguous_distance;
+bool repeats(const FlightSetup& i, const FlightPose& pose, double delay) {
+    const double reach = pose.received.mean_path * i.index / (2.0 * i.instrument.assumed_index);
+    const double turns = (reach - reach_of(i, delay)) / i.instrument.unambiguous_distance;
     return std::abs(turns) > 0.5 && std::abs(turns - std::round(turns)) < 0.01;
 }
 
 // Validity and delay of one reading.
-RawReading timed(const FlightInstrument& i, const FlightPose& pose, RawReading raw, double delay) {
+RawReading timed(const FlightSetup& i, const FlightPose& pose, RawReading raw, double delay) {
     if (raw.validity != Validity::valid) return raw;
     if (pose.beyond) {
         raw.validity = repeats(i, pose, delay) ? Validity::ambiguous : Validity::out_of_range;
@@ -125,7 +148,7 @@ RawReading timed(const FlightInstrument& i, const FlightPose& pose, RawReading r
     return raw;
 }
 
-RawReading by_phase(const FlightInstrument& i, const FlightPose& pose, const PhasePlan& plan, std::int64_t index) {
+RawReading by_phase(const FlightSetup& i, const FlightPose& pose, const PhasePlan& plan, std::int64_t index) {
     const scenario::Scenario& s = i.scenario;
     std::vector<double> charges(plan.electrons.size());
     const flight::BucketNoise noise{s.detector.read_noise, s.detector.full_well,
@@ -138,7 +161,7 @@ RawReading by_phase(const FlightInstrument& i, const FlightPose& pose, const Pha
     return timed(i, pose, raw, result.delay);
 }
 
-RawReading by_pulses(const FlightInstrument& i, const FlightPose& pose, const flight::PulsePlan& plan,
+RawReading by_pulses(const FlightSetup& i, const FlightPose& pose, const flight::PulsePlan& plan,
                      std::int64_t index) {
     const flight::PulseReading pulses = flight::send_pulses(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
     RawReading raw{Validity::valid, pulses.time, 0.0, static_cast<float>(pulses.fired), {}};
@@ -147,25 +170,26 @@ RawReading by_pulses(const FlightInstrument& i, const FlightPose& pose, const fl
     } else if (2 * pulses.fired < i.scenario.flight.pulses) {
         raw.validity = Validity::too_dark;
     }
-    return timed(i, pose, raw, pulses.time - i.time_offset);
+    return timed(i, pose, raw, pulses.time - std::get<PulseConstants>(i.instrument.constants).offset);
 }
 
-RawReading by_photons(const FlightInstrument& i, const FlightPose& pose, const flight::CountingPlan& plan,
+RawReading by_photons(const FlightSetup& i, const FlightPose& pose, const flight::CountingPlan& plan,
                       std::int64_t index) {
     const std::vector<std::int64_t> counts =
         flight::count_photons(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
     const flight::CountReading found = flight::time_of(plan, counts);
     const auto detected = static_cast<float>(found.detected_share * static_cast<double>(i.scenario.flight.pulses));
     RawReading raw{found.time ? Validity::valid : Validity::no_peak, found.time.value_or(0.0), 0.0, detected, {}};
-    return timed(i, pose, raw, found.time.value_or(0.0) - i.time_offset);
+    return timed(i, pose, raw, found.time.value_or(0.0) - std::get<PulseConstants>(i.instrument.constants).offset);
 }
 
 }  // namespace
 
-RawReading take_reading(const FlightInstrument& i, const FlightPose& pose, std::int64_t index) {
-    if (const auto* phase = std::get_if<PhasePlan>(&pose.plan)) return by_phase(i, pose, *phase, index);
-    if (const auto* pulse = std::get_if<flight::PulsePlan>(&pose.plan)) return by_pulses(i, pose, *pulse, index);
-    return by_photons(i, pose, std::get<flight::CountingPlan>(pose.plan), index);
+RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
+    return std::visit(Cases{[&](const PhasePlan& plan) { return by_phase(i, pose, plan, index); },
+                            [&](const flight::PulsePlan& plan) { return by_pulses(i, pose, plan, index); },
+                            [&](const flight::CountingPlan& plan) { return by_photons(i, pose, plan, index); }},
+                      pose.plan);
 }
 
 }  // namespace spotwright::sensor

@@ -1,4 +1,4 @@
-// A time-of-flight sensor, calibrated, and one pose of a part before it.
+// A time-of-flight sensor, calibrated; the same before a part; and one pose of that part.
 #pragma once
 
 #include <cstdint>
@@ -19,28 +19,47 @@
 
 namespace spotwright::sensor {
 
-/// A sensor, ready to read. It was calibrated squarely on its reference, without noise, at 20 C, in air of 101.325 kPa
+/// What calibration takes out of phases.
+struct PhaseConstants {
+    std::vector<double> contrast;  ///< of each frequency, |c_1| of `flight::harmonic`. [1]
+    std::vector<double> offset;    ///< of each frequency, taken out of its phase. [rad]
+};
+
+/// What calibration takes out of the time of a pulse.
+struct PulseConstants {
+    double offset = 0.0;  ///< [s]
+};
+
+/// A sensor, built and calibrated: squarely on its reference, in the dark, without noise, at 20 C, in air of 101.325 kPa
 /// and half its moisture, before clock and delays drifted; it takes the air for the same ever after.
 struct FlightInstrument {
-    scenario::Scenario scenario;
-    emitter::Beam beam;
-    receiver::Receiver receiver;
-    double assumed_index = 1.0;         ///< group index of air at calibration. [1]
-    double index = 1.0;                 ///< of the surroundings. [1]
-    double anchor = 0.0;                ///< displacement at which constants were taken out. [m]
-    std::vector<double> contrast;       ///< of each frequency, |c_1| of `flight::harmonic`. [1]
-    std::vector<double> phase_offset;   ///< of each frequency, taken out of its phase. [rad]
-    double time_offset = 0.0;           ///< taken out of the time of a pulse. [s]
+    scenario::SensorKeys keys;  ///< of which it is made
+    flight::TimedOptics optics;
+    double assumed_index = 1.0;  ///< group index of air at calibration. [1]
+    double anchor = 0.0;         ///< displacement at which constants were taken out. [m]
+    std::variant<PhaseConstants, PulseConstants> constants;
     flight::DelayRange search;          ///< delays that are looked at. [s]
     double unambiguous_distance = 0.0;  ///< over which readings do not repeat themselves. [m]
     double reference_reach = 0.0;       ///< measured at the anchor: half the delay times the speed of light. [m]
     std::optional<reading::Calibration> calibration;  ///< from reach to displacement; none: the constant only
 };
 
+/// A sensor before a part.
+struct FlightSetup {
+    FlightInstrument instrument;
+    scenario::Scenario scenario;
+    double index = 1.0;  ///< group index of the air of the surroundings. [1]
+};
+
 /// Builds the sensor and calibrates it.
 /// @throws ScenarioError  Light is not modulated; the range is longer than what is unambiguous, or its ends cannot be
 ///   told apart by the frequencies; the reference gives no reading at some place of the range.
 [[nodiscard]] FlightInstrument make_flight_instrument(const scenario::Scenario& scenario, int threads);
+
+/// Sets the sensor before the scenario's part, in the air of the surroundings.
+/// @throws InternalError  The scenario's sensor is another one: its `sensor_keys` differ.
+/// @throws ScenarioError  Air of this temperature cannot hold its moisture.
+[[nodiscard]] FlightSetup set_up(const FlightInstrument& instrument, const scenario::Scenario& scenario);
 
 /// Group index of the air of the surroundings. [1]
 /// @throws ScenarioError  Air of this temperature cannot hold its moisture.
@@ -64,13 +83,13 @@ struct FlightPose {
     bool beyond = false;  ///< the part is out of the delays that are looked at: what is read is another distance
 };
 
-[[nodiscard]] FlightPose make_flight_pose(const FlightInstrument& instrument, double displacement);
+[[nodiscard]] FlightPose make_flight_pose(const FlightSetup& setup, double displacement);
 
 /// The pose under the speckle of one patch of its surface, at the same exposure.
-[[nodiscard]] FlightPose under_patch(const FlightInstrument& instrument, const FlightPose& smooth, std::int64_t patch);
+[[nodiscard]] FlightPose under_patch(const FlightSetup& setup, const FlightPose& smooth, std::int64_t patch);
 
 /// What readings of a pose give without noise; none where it is invalid. [m]
-[[nodiscard]] std::optional<double> noiseless_reading(const FlightInstrument& instrument, const FlightPose& pose);
+[[nodiscard]] std::optional<double> noiseless_reading(const FlightSetup& setup, const FlightPose& pose);
 
 /// A single reading; `position` is the phase at the first frequency [rad] or the time of the pulse [s], `peak` the
 /// amplitude at the frequency where it is least [e] or the number of pulses that gave a time.
@@ -78,7 +97,7 @@ struct FlightPose {
 /// `no_peak`: no pulse did; `saturated`: a bucket is at full well;
 /// `ambiguous`: the chance of a wrong wrap is above `flight.wrap_risk`, or the part stands where distances repeat;
 /// `out_of_range`: beyond the calibration, or no distance within the range fits the phases.
-[[nodiscard]] RawReading take_reading(const FlightInstrument& instrument, const FlightPose& pose, std::int64_t index);
+[[nodiscard]] RawReading take_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
 
 /// Modulation of one of the scenario's frequencies.
 [[nodiscard]] flight::Modulation modulation_of(const scenario::Scenario& scenario, std::size_t frequency);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -14,12 +15,14 @@
 #include "sim/flight/receive.hpp"
 #include "sim/flight/unwrap.hpp"
 #include "sim/sensor/flight_instrument.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::sensor {
 
 namespace {
 
-using scenario::Principle;
+using base::Cases;
+using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 FrequencyLayout frequency_layout(const scenario::Scenario& s, double frequency) {
     FrequencyLayout layout;
@@ -34,8 +37,9 @@ FrequencyLayout frequency_layout(const scenario::Scenario& s, double frequency) 
 }
 
 void add_light(FlightLayout& layout, const scenario::Scenario& s) {
-    const emitter::Beam beam = emitter::make_beam(s);
-    const target::Surface tile = target::make_surface(s.reference, s.emitter.wavelength);
+    const flight::TimedOptics optics = timed_optics_of(s);
+    const emitter::Beam& beam = optics.beam;
+    const target::Surface tile = target::make_surface(s.reading.reference, s.emitter.wavelength);
     const std::array<double, 3> displacements{s.mount.range[0], 0.0, s.mount.range[1]};
     for (std::size_t i = 0; i < displacements.size(); ++i) {
         layout.distance[i] = s.mount.reference_distance + displacements[i] / std::cos(s.emitter.angle);
@@ -50,23 +54,26 @@ void add_light(FlightLayout& layout, const scenario::Scenario& s) {
         layout.field_offset[i] = seen.transverse + 0.0;  // no -0
         layout.spot_within_field[i] = std::abs(seen.transverse) + layout.beam_radius[i] <= layout.field[i].radius;
         const flight::Received received =
-            flight::receive(s, beam, layout.receiver, target::square_plane(displacements[i]), tile);
+            flight::receive(optics, target::square_plane(displacements[i]), tile, s.reading.reference);
         layout.collected_power[i] = received.collected_power;
         layout.received_power[i] = received.received_power;
     }
 }
 
-void add_laser_class(FlightLayout& layout, const scenario::Scenario& s) {
-    const double wavelength = s.emitter.wavelength;
+void add_continuous_class(FlightLayout& layout, const scenario::Scenario& s) {
     layout.mean_power = s.emitter.power;
-    layout.laser_class = emitter::estimated_class(wavelength, layout.mean_power);
+    layout.laser_class = emitter::estimated_class(s.emitter.wavelength, layout.mean_power);
     layout.laser_caution = emitter::safety_caution();
-    if (s.principle != Principle::pulsed) return;
+}
+
+void add_pulse_class(FlightLayout& layout, const scenario::Scenario& s) {
+    const double wavelength = s.emitter.wavelength;
     const emitter::PulseTrain train{s.flight.pulse, s.flight.pulse_rate};
     const double energy = s.emitter.power * pulse_duration(train.duration);
     layout.mean_power = energy * train.rate;
     if (train.duration * train.rate > 1.0) {  // pulses run into one another: continuous light
         layout.laser_class = emitter::estimated_class(wavelength, layout.mean_power);
+        layout.laser_caution = emitter::safety_caution();
         return;
     }
     layout.laser_class = emitter::estimated_pulse_class(wavelength, train, energy);
@@ -82,16 +89,18 @@ Field field_at(const receiver::Receiver& r, double detector_radius, double axial
 }
 
 FlightLayout make_flight_layout(const scenario::Scenario& s) {
-    if (s.principle == Principle::triangulation) throw base::InternalError("a layout by time of flight without it");
     FlightLayout layout;
-    layout.receiver = flight::make_receiver(s);
+    layout.receiver = timed_optics_of(s).receiver;
     layout.span = s.mount.range[1] - s.mount.range[0];
     add_light(layout, s);
     layout.unambiguous_distance = unambiguous_distance(s);
-    if (s.principle == Principle::phase_shift) {
+    const auto by_phase = [&](PhaseShift) {
         for (const double frequency : s.flight.modulation) layout.frequencies.push_back(frequency_layout(s, frequency));
-    }
-    add_laser_class(layout, s);
+        add_continuous_class(layout, s);
+    };
+    const auto by_pulses = [&](Pulsed) { add_pulse_class(layout, s); };
+    const auto untimed = [](Triangulation) { throw base::InternalError("a layout by time of flight without it"); };
+    std::visit(Cases{by_phase, by_pulses, untimed}, s.principle);
     return layout;
 }
 

@@ -16,7 +16,8 @@
 #include "sim/receiver/volume_light.hpp"
 #include "sim/target/plate.hpp"
 #include "sim/sensor/layout.hpp"
-#include "sim/sensor/warmth.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/temperature.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::sensor {
@@ -26,6 +27,9 @@ namespace {
 using base::mm;
 
 constexpr std::int64_t calibration_points = 65;
+
+// Share of full well to which the exposure at calibration brings the brightest pixel.
+constexpr double calibration_level = 0.6;
 
 reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
     reading::LocateOptions options;
@@ -42,13 +46,14 @@ std::uint64_t run_seed(const scenario::Scenario& scenario) {
 }
 
 // Noiseless net signal of light on this specimen, brought to the level that suits it.
-std::vector<float> level_signal(const scenario::Scenario& scenario, const detector::FixedPattern& pattern,
+// @param level  Share of full well. [1]  @param full_well  [e]
+std::vector<float> level_signal(double level, double full_well, const detector::FixedPattern& pattern,
                                 const std::vector<float>& rate) {
     std::vector<float> net = rate;
     for (std::size_t k = 0; k < net.size(); ++k) net[k] *= pattern.response[k];
     const float brightest = *std::max_element(net.begin(), net.end());
     if (brightest <= 0.0F) return net;
-    const double wanted = scenario.exposure.level * scenario.detector.full_well;
+    const double wanted = level * full_well;
     const auto scale = static_cast<float>(wanted / static_cast<double>(brightest));
     for (float& value : net) value *= scale;
     return net;
@@ -57,7 +62,7 @@ std::vector<float> level_signal(const scenario::Scenario& scenario, const detect
 reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter::Beam& beam,
                                const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
                                const detector::FixedPattern& pattern, int threads) {
-    const target::Surface tile = target::make_surface(scenario.reference, scenario.emitter.wavelength);
+    const target::Surface tile = target::make_surface(scenario.reading.reference, scenario.emitter.wavelength);
     reading::LocateOptions options = locate_options(scenario);
     options.choose = {};
     const double near = scenario.mount.range[0];
@@ -70,7 +75,8 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
         const double displacement = std::lerp(near - overreach, far + overreach, share);
         const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), tile, receiver,
                                                           edge_spread, scenario.detector.quantum_efficiency);
-        const reading::Spot spot = reading::locate(level_signal(scenario, pattern, profile.rate), options);
+        const reading::Spot spot = reading::locate(
+            level_signal(calibration_level, scenario.detector.full_well, pattern, profile.rate), options);
         points[static_cast<std::size_t>(i)] = {displacement, spot.position};
         found[static_cast<std::size_t>(i)] = spot.validity;
     });
@@ -89,12 +95,12 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
 }
 
 // The walk of light through a translucent part, with enough photons for all readings to come.
-std::optional<target::HeldWalk> walk_of(const Instrument& instrument) {
-    const scenario::Scenario& s = instrument.scenario;
-    const target::Surface surface = target::surface_of(s);
+std::optional<target::HeldWalk> walk_of(const TriangulationSetup& setup) {
+    const scenario::Scenario& s = setup.scenario;
+    const target::Surface surface = surface_of(s);
     if (!surface.volume) return std::nullopt;
     const auto geometry =
-        receiver::walk_geometry(instrument.beam, target::make_part(s, s.target.displacement), instrument.receiver);
+        receiver::walk_geometry(setup.instrument.beam, part_of(s, s.target.displacement), setup.instrument.receiver);
     if (!geometry) return std::nullopt;
     target::WalkOptions options;
     options.photons *= 2;
@@ -108,8 +114,8 @@ std::optional<target::HeldWalk> walk_of(const Instrument& instrument) {
 }
 
 // The walk for an image's last argument.
-const target::HeldWalk* held_walk(const Instrument& instrument) {
-    return instrument.walk ? &*instrument.walk : nullptr;
+const target::HeldWalk* held_walk(const TriangulationSetup& setup) {
+    return setup.walk ? &*setup.walk : nullptr;
 }
 
 // Electrons by which fresh speckle may exceed the mean of a pixel, but for a chance of 1e-12. [e]
@@ -162,19 +168,25 @@ void draw_window(Pose& pose) {
     pose.locate.at_array_end = static_cast<std::size_t>(pose.first_unit + pose.unit_count) * unit >= pixels;
 }
 
+// At the level that the scenario exposes for.
+std::vector<float> level_signal(const TriangulationSetup& setup, const std::vector<float>& rate) {
+    const scenario::Scenario& s = setup.scenario;
+    return level_signal(s.exposure.level, s.detector.full_well, setup.instrument.pattern, rate);
+}
+
 // What a noiseless signal reads as.
-std::optional<double> reading_of(const Instrument& instrument, const std::vector<float>& net) {
-    const reading::Spot spot = reading::locate(net, locate_options(instrument.scenario));
+std::optional<double> reading_of(const TriangulationSetup& setup, const std::vector<float>& net) {
+    const reading::Spot spot = reading::locate(net, locate_options(setup.scenario));
     if (spot.validity != reading::Validity::valid) return std::nullopt;
-    return instrument.calibration.displacement(spot.position);
+    return setup.instrument.calibration.displacement(spot.position);
 }
 
 // Standard error of the mean of independent images, by what each of them reads as.
-std::optional<double> error_of_mean(const Instrument& instrument, const std::vector<receiver::Profile>& batches) {
+std::optional<double> error_of_mean(const TriangulationSetup& setup, const std::vector<receiver::Profile>& batches) {
     std::vector<double> readings;
     for (const receiver::Profile& batch : batches) {
-        const std::vector<float> net = level_signal(instrument.scenario, instrument.pattern, batch.rate);
-        if (const auto found = reading_of(instrument, net)) readings.push_back(*found);
+        const std::vector<float> net = level_signal(setup, batch.rate);
+        if (const auto found = reading_of(setup, net)) readings.push_back(*found);
     }
     if (readings.size() < 2) return std::nullopt;
     return std::sqrt(boost::math::statistics::sample_variance(readings) / static_cast<double>(readings.size()));
@@ -182,25 +194,25 @@ std::optional<double> error_of_mean(const Instrument& instrument, const std::vec
 
 // What the error that the spot model tells of its own image makes of a reading, where it could not be brought within
 // the tolerance.
-std::optional<double> error_beyond_tolerance(const Instrument& instrument, const Pose& pose) {
+std::optional<double> error_beyond_tolerance(const TriangulationSetup& setup, const Pose& pose) {
     if (pose.profile.centroid_error <= receiver::Tolerance{}.centroid) return std::nullopt;
-    const receiver::Receiver& r = instrument.receiver;
+    const receiver::Receiver& r = setup.instrument.receiver;
     return pose.profile.centroid_error * r.pitch / receiver::sensitivity_at(r, pose.displacement);
 }
 
 // Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the index it was told.
-std::optional<double> thickness_between(const Instrument& instrument, const std::vector<reading::LocatedPeak>& peaks,
+std::optional<double> thickness_between(const TriangulationSetup& setup, const std::vector<reading::LocatedPeak>& peaks,
                                         std::size_t begin) {
     if (peaks.size() < 2) return std::nullopt;
     std::array<double, 2> faces{};
     for (std::size_t i = 0; i < faces.size(); ++i) {
         const reading::Spot& spot = peaks[i].spot;
         if (spot.validity != reading::Validity::valid) return std::nullopt;
-        const auto place = instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
+        const auto place = setup.instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
         if (!place) return std::nullopt;
         faces[i] = *place;
     }
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     return target::thickness_from(faces[1] - faces[0], *s.reading.thickness_index, -s.emitter.angle, s.receiver.angle);
 }
 
@@ -212,73 +224,77 @@ double dark_variance(const scenario::Detector& detector) {
 }
 
 Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
-    const emitter::Beam beam = emitter::make_beam(scenario);
+    const emitter::Beam beam = beam_of(scenario);
     const receiver::Receiver receiver = checked_receiver(scenario);
     const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
     const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
-    Instrument instrument = at_temperature({scenario, beam, receiver, edge_spread, pattern,
-                                            calibrate(scenario, beam, receiver, edge_spread, pattern, threads)},
-                                           scenario.surroundings.temperature);
-    instrument.walk = walk_of(instrument);
-    return instrument;
+    return {scenario::sensor_keys(scenario), beam,   receiver,
+            edge_spread,                     pattern, calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
+}
+
+TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario& scenario) {
+    if (scenario::sensor_keys(scenario) != instrument.keys) throw base::InternalError("another sensor than its scenario's");
+    TriangulationSetup setup = at_temperature({instrument, scenario}, scenario.surroundings.temperature);
+    setup.walk = walk_of(setup);
+    return setup;
 }
 
 double calibration_spacing(double near, double far) {
     return (far - near) * (1.0 + 2.0 * calibration_overreach) / static_cast<double>(calibration_points - 1);
 }
 
-std::optional<double> noiseless_reading(const Instrument& instrument, double displacement) {
+std::optional<double> noiseless_reading(const TriangulationSetup& setup, double displacement) {
     constexpr std::array<double, 1> unmoved{0.0};
-    return noiseless_readings(instrument, displacement, unmoved).front();
+    return noiseless_readings(setup, displacement, unmoved).front();
 }
 
-std::vector<std::optional<double>> noiseless_readings(const Instrument& instrument, double displacement,
+std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& setup, double displacement,
                                                       std::span<const double> shifts) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     std::vector<std::optional<double>> readings;
     for (const receiver::Profile& profile : receiver::images_moved(
-             instrument.beam, target::make_part(s, displacement), target::surface_of(s), instrument.receiver,
-             instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, held_walk(instrument))) {
-        readings.push_back(reading_of(instrument, level_signal(s, instrument.pattern, profile.rate)));
+             setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
+             setup.instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, held_walk(setup))) {
+        readings.push_back(reading_of(setup, level_signal(setup, profile.rate)));
     }
     return readings;
 }
 
-std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose) {
+std::optional<double> noiseless_reading(const TriangulationSetup& setup, const Pose& pose) {
     std::vector<float> net = pose.profile.rate;
     const auto exposure = static_cast<float>(pose.timing.exposure);
-    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= exposure * instrument.pattern.response[k];
-    return reading_of(instrument, net);
+    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= exposure * setup.instrument.pattern.response[k];
+    return reading_of(setup, net);
 }
 
-Pose make_pose(const Instrument& instrument, double displacement, int threads) {
-    const scenario::Scenario& s = instrument.scenario;
-    const target::Surface surface = target::surface_of(s);
+Pose make_pose(const TriangulationSetup& setup, double displacement, int threads) {
+    const scenario::Scenario& s = setup.scenario;
+    const target::Surface surface = surface_of(s);
     Pose pose;
     pose.displacement = displacement;
-    pose.true_displacement = target::lit_displacement(s, instrument.beam, displacement).value_or(displacement);
-    const target::Part part = target::make_part(s, displacement);
+    pose.true_displacement = lit_displacement(s, setup.instrument.beam, displacement).value_or(displacement);
+    const target::Part part = part_of(s, displacement);
     if (s.run.model == scenario::LightModel::ray) {
         receiver::RayImage image =
-            receiver::trace_rays(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
+            receiver::trace_rays(setup.instrument.beam, part, surface, setup.instrument.receiver, setup.instrument.edge_spread,
                                  s.detector.quantum_efficiency, {s.run.rays, run_seed(s), threads});
-        pose.model_error = error_of_mean(instrument, image.batches);
+        pose.model_error = error_of_mean(setup, image.batches);
         pose.profile = std::move(image.profile);
     } else {
-        pose.profile = receiver::image(instrument.beam, part, surface, instrument.receiver, instrument.edge_spread,
-                                       s.detector.quantum_efficiency, {}, held_walk(instrument));
-        pose.model_error = error_beyond_tolerance(instrument, pose);
+        pose.profile = receiver::image(setup.instrument.beam, part, surface, setup.instrument.receiver, setup.instrument.edge_spread,
+                                       s.detector.quantum_efficiency, {}, held_walk(setup));
+        pose.model_error = error_beyond_tolerance(setup, pose);
     }
-    pose.ambient_rate = receiver::ambient_rate(s, instrument.receiver, target::matt_reflectance(part, surface));
-    settle_exposure(instrument, pose);
-    expose_pose(instrument, pose);
+    pose.ambient_rate = ambient_rate(s, setup.instrument.receiver, target::matt_reflectance(part, surface));
+    settle_exposure(setup, pose);
+    expose_pose(setup, pose);
     return pose;
 }
 
-std::vector<float> measure_background(const Instrument& instrument, double ambient_rate, double exposure) {
-    const scenario::Scenario& s = instrument.scenario;
+std::vector<float> measure_background(const TriangulationSetup& setup, double ambient_rate, double exposure) {
+    const scenario::Scenario& s = setup.scenario;
     const detector::ExpectedFrame dark =
-        detector::expose(s.detector, instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
+        detector::expose(s.detector, setup.instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
     const std::size_t pixels = dark.electrons.size();
     constexpr std::size_t block = base::block_pixels;
     std::vector<float> digits((pixels + block - 1) / block * block);
@@ -301,17 +317,17 @@ std::vector<float> measure_background(const Instrument& instrument, double ambie
     return background;
 }
 
-void settle_exposure(const Instrument& instrument, Pose& pose) {
-    const scenario::Scenario& s = instrument.scenario;
+void settle_exposure(const TriangulationSetup& setup, Pose& pose) {
+    const scenario::Scenario& s = setup.scenario;
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
-    pose.background = measure_background(instrument, pose.ambient_rate, pose.timing.exposure);
+    pose.background = measure_background(setup, pose.ambient_rate, pose.timing.exposure);
 }
 
-void expose_pose(const Instrument& instrument, Pose& pose) {
-    const scenario::Scenario& s = instrument.scenario;
-    pose.expected = detector::expose(s.detector, instrument.pattern, pose.profile.rate, pose.ambient_rate,
+void expose_pose(const TriangulationSetup& setup, Pose& pose) {
+    const scenario::Scenario& s = setup.scenario;
+    pose.expected = detector::expose(s.detector, setup.instrument.pattern, pose.profile.rate, pose.ambient_rate,
                                      pose.timing.exposure, s.surroundings.temperature);
     pose.locate = locate_options(s);
     draw_window(pose);
@@ -325,9 +341,9 @@ double expected_peak(const Pose& pose) {
 namespace {
 
 // Frames of successive readings within the window of the pose.
-void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t first, std::size_t drawn,
+void draw_digits(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, std::size_t drawn,
                  Scratch& scratch) {
-    const std::uint64_t seed = run_seed(instrument.scenario);
+    const std::uint64_t seed = run_seed(setup.scenario);
     if (!pose.fresh) {
         detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
         return;
@@ -348,18 +364,18 @@ void draw_digits(const Instrument& instrument, const Pose& pose, std::int64_t fi
 }
 
 // What the net signal of a frame, which begins at this pixel, shows; displacement is still to be looked up.
-RawReading located(const Instrument& instrument, const Pose& pose, std::span<const float> net, std::size_t begin) {
+RawReading located(const TriangulationSetup& setup, const Pose& pose, std::span<const float> net, std::size_t begin) {
     const reading::Spot spot = reading::locate(net, pose.locate);
     RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
-    if (instrument.scenario.reading.thickness_index) {
-        result.thickness = thickness_between(instrument, reading::locate_all(net, pose.locate), begin);
+    if (setup.scenario.reading.thickness_index) {
+        result.thickness = thickness_between(setup, reading::locate_all(net, pose.locate), begin);
     }
     return result;
 }
 
 }  // namespace
 
-void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t first, Scratch& scratch,
+void take_readings(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, Scratch& scratch,
                    std::span<RawReading> readings) {
     const auto unit = static_cast<std::size_t>(base::unit_pixels);
     const std::size_t begin = static_cast<std::size_t>(pose.first_unit) * unit;
@@ -367,33 +383,33 @@ void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t 
     const std::size_t present = std::min(drawn, pose.expected.electrons.size() - begin);
     scratch.digits.resize(drawn * readings.size());
     scratch.net.resize(present);
-    draw_digits(instrument, pose, first, drawn, scratch);
+    draw_digits(setup, pose, first, drawn, scratch);
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     for (std::size_t i = 0; i < readings.size(); ++i) {
         reading::net_signal(std::span(scratch.digits).subspan(i * drawn, present),
                             std::span(pose.background).subspan(begin, present), static_cast<float>(digitiser.gain),
                             static_cast<float>(digitiser.top_digit), scratch.net);
-        readings[i] = located(instrument, pose, scratch.net, begin);
+        readings[i] = located(setup, pose, scratch.net, begin);
     }
     // After all are located: each look-up takes long, and the next begins before it ends.
     for (RawReading& reading : readings) {
         if (reading.validity != reading::Validity::valid) continue;
-        const auto displacement = instrument.calibration.displacement(reading.position);
+        const auto displacement = setup.instrument.calibration.displacement(reading.position);
         reading.displacement = displacement.value_or(0.0);
         if (!displacement) reading.validity = reading::Validity::out_of_range;
     }
 }
 
-RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index, Scratch& scratch) {
+RawReading take_reading(const TriangulationSetup& setup, const Pose& pose, std::int64_t index, Scratch& scratch) {
     RawReading reading;
-    take_readings(instrument, pose, index, scratch, std::span(&reading, 1));
+    take_readings(setup, pose, index, scratch, std::span(&reading, 1));
     return reading;
 }
 
-std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index) {
+std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, std::int64_t index) {
     const std::size_t pixels = pose.expected.electrons.size();
     std::vector<float> digits(pose.background.size());
-    detector::draw_frame(pose.expected, {run_seed(instrument.scenario)}, index, 0, digits);
+    detector::draw_frame(pose.expected, {run_seed(setup.scenario)}, index, 0, digits);
     digits.resize(pixels);
     return digits;
 }

@@ -1,4 +1,4 @@
-// Where scenario and stations meet: the whole sensor, calibrated, and one pose of a part before it.
+// A triangulation sensor, calibrated; the same before a part; and one pose of that part.
 #pragma once
 
 #include <cstdint>
@@ -13,7 +13,7 @@
 #include "sim/reading/locate.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/receiver/speckle_field.hpp"
-#include "sim/scenario/scenario.hpp"
+#include "sim/scenario/sensor_keys.hpp"
 #include "sim/target/volume_walk.hpp"
 
 namespace spotwright::sensor {
@@ -22,36 +22,46 @@ namespace spotwright::sensor {
 /// reason to lose a reading.
 inline constexpr double calibration_overreach = 0.02;
 
-/// A sensor, ready to read.
+/// A sensor, built and calibrated: it knows nothing of parts, surroundings and runs, and reads any of them.
 struct Instrument {
-    scenario::Scenario scenario;
+    scenario::SensorKeys keys;  ///< of which it is made
     emitter::Beam beam;
     receiver::Receiver receiver;
     receiver::EdgeSpread edge_spread;
     detector::FixedPattern pattern;
     reading::Calibration calibration;
+};
+
+/// A sensor before a part.
+struct TriangulationSetup {
+    Instrument instrument;  ///< at the temperature of the surroundings
+    scenario::Scenario scenario;
     std::optional<target::HeldWalk> walk = std::nullopt;  ///< of a translucent part, as the scenario lights it
 };
 
 /// Builds the sensor and calibrates it on its reference (a matt white tile, or a mirror in a specular mount) over its
 /// range, squarely mounted, at an exposure that suits the reference, without temporal noise (as a long average would
-/// be), and brings it to the temperature of the surroundings.
+/// be), at 20 C.
 /// @param threads  0: all cores.
 /// @throws ScenarioError  The range is outside what the geometry can measure, or the reference's spot cannot be located
 /// at
 ///   some place of it.
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
+/// Sets the sensor before the scenario's part, and brings it to the temperature of the surroundings.
+/// @throws InternalError  The scenario's sensor is another one: its `sensor_keys` differ.
+[[nodiscard]] TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario& scenario);
+
 /// Distance between two calibration points. [m]
 [[nodiscard]] double calibration_spacing(double near, double far);
 
 /// What a reading of the part at this displacement gives without noise and saturation, by the spot model; none where it
 /// is invalid. [m]
-[[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, double displacement);
+[[nodiscard]] std::optional<double> noiseless_reading(const TriangulationSetup& setup, double displacement);
 
 /// The same of images of the part at this displacement moved along the array: see `receiver::images_moved`.
 /// @param shifts  [m]
-[[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const Instrument& instrument, double displacement,
+[[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& setup, double displacement,
                                                                     std::span<const double> shifts);
 
 /// Speckle that each reading of a moved part meets anew, by the fast model.
@@ -80,20 +90,20 @@ struct Pose {
 
 /// Without speckle: see sensor/speckle.hpp.
 /// @param displacement  Of the part's reference surface. [m]  @param threads  For the ray model; 0: all cores.
-[[nodiscard]] Pose make_pose(const Instrument& instrument, double displacement, int threads = 0);
+[[nodiscard]] Pose make_pose(const TriangulationSetup& setup, double displacement, int threads = 0);
 
 /// Sets the exposure that suits the light of the pose, and measures the background at it.
-void settle_exposure(const Instrument& instrument, Pose& pose);
+void settle_exposure(const TriangulationSetup& setup, Pose& pose);
 
 /// The background that the sensor takes off: mean digits of its laser-off frames at this exposure, or one level made of
 /// them. [DN]  @param ambient_rate  Photoelectrons per second and pixel. [1/s]
-[[nodiscard]] std::vector<float> measure_background(const Instrument& instrument, double ambient_rate, double exposure);
+[[nodiscard]] std::vector<float> measure_background(const TriangulationSetup& setup, double ambient_rate, double exposure);
 
 /// Exposes the light of the pose: frame and window of pixels, from profile and timing.
-void expose_pose(const Instrument& instrument, Pose& pose);
+void expose_pose(const TriangulationSetup& setup, Pose& pose);
 
 /// What readings of a pose give without noise and saturation, at its exposure; none where it is invalid. [m]
-[[nodiscard]] std::optional<double> noiseless_reading(const Instrument& instrument, const Pose& pose);
+[[nodiscard]] std::optional<double> noiseless_reading(const TriangulationSetup& setup, const Pose& pose);
 
 /// Expected signal of the brightest pixel, without background. [e]
 [[nodiscard]] double expected_peak(const Pose& pose);
@@ -118,14 +128,14 @@ struct Scratch {
 };
 
 /// @param index  Of the reading, >= 0: chooses its random numbers.
-[[nodiscard]] RawReading take_reading(const Instrument& instrument, const Pose& pose, std::int64_t index,
+[[nodiscard]] RawReading take_reading(const TriangulationSetup& setup, const Pose& pose, std::int64_t index,
                                       Scratch& scratch);
 
 /// The readings from this index on, as `take_reading` takes them one by one; costs less.
-void take_readings(const Instrument& instrument, const Pose& pose, std::int64_t first, Scratch& scratch,
+void take_readings(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, Scratch& scratch,
                    std::span<RawReading> readings);
 
 /// Digits of the whole array for one reading, as `take_reading` sees them. [DN]
-[[nodiscard]] std::vector<float> frame_of(const Instrument& instrument, const Pose& pose, std::int64_t index);
+[[nodiscard]] std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, std::int64_t index);
 
 }  // namespace spotwright::sensor

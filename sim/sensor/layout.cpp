@@ -9,6 +9,7 @@
 #include "sim/emitter/beam.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/receiver/mirrored_beam.hpp"
+#include "sim/sensor/stations.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::sensor {
@@ -59,8 +60,8 @@ double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, d
 }
 
 bool reads_mirrored_beam(const scenario::Scenario& scenario, const receiver::Receiver& receiver) {
-    if (!scenario.reference.index || !receiver::mirrored_position(receiver, 0.0)) return false;
-    const target::Surface surface = target::make_surface(scenario.reference, scenario.emitter.wavelength);
+    if (!scenario.reading.reference.index || !receiver::mirrored_position(receiver, 0.0)) return false;
+    const target::Surface surface = target::make_surface(scenario.reading.reference, scenario.emitter.wavelength);
     const Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
     const Eigen::Vector3d to_light(std::sin(receiver.emitter_angle), 0.0, std::cos(receiver.emitter_angle));
     const Eigen::Vector3d to_view(-to_light.x(), 0.0, to_light.z());
@@ -71,7 +72,7 @@ bool reads_mirrored_beam(const scenario::Scenario& scenario, const receiver::Rec
 }
 
 receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {
-    const receiver::Receiver receiver = receiver::make_receiver(scenario);
+    const receiver::Receiver receiver = receiver_of(scenario);
     const receiver::MeasurableRange range = range_of(scenario, receiver);
     const auto [near, far] = scenario.mount.range;
     if (near < range.near || far > range.far) {
@@ -100,7 +101,7 @@ Layout make_layout(const scenario::Scenario& scenario) {
     layout.measurable = range_of(scenario, r);
     layout.object_side_na = receiver::object_side_na(r);
     layout.speckle_limit = speckle_limit_at(r, scenario.emitter.wavelength, 0.0, 1.0);
-    const emitter::Beam beam = emitter::make_beam(scenario);
+    const emitter::Beam beam = beam_of(scenario);
     const std::array<double, 3> displacements{scenario.mount.range[0], 0.0, scenario.mount.range[1]};
     for (std::size_t i = 0; i < displacements.size(); ++i) {
         // The range lies within the measurable one, where every displacement has an image.
@@ -110,6 +111,7 @@ Layout make_layout(const scenario::Scenario& scenario) {
         layout.beam_radius[i] = emitter::radius_at(beam, 0, layout.distance[i]);
     }
     layout.laser_class = emitter::estimated_class(scenario.emitter.wavelength, scenario.emitter.power);
+    layout.laser_caution = emitter::safety_caution();
     return layout;
 }
 

@@ -25,6 +25,7 @@ struct Layout {
     double speckle_limit = 0.0;           ///< of one view of a rough part at the reference point, contrast 1. [m]
     std::array<double, 3> beam_radius{};  ///< in-plane 1/e^2 radius. [m]
     std::string laser_class;              ///< estimated, continuous light
+    std::string laser_caution;            ///< that goes with it
 };
 
 /// Whether the part that the sensor is calibrated on, square at the reference point, sends more light into the lens as
@@ -32,7 +33,7 @@ struct Layout {
 [[nodiscard]] bool reads_mirrored_beam(const scenario::Scenario& scenario, const receiver::Receiver& receiver);
 
 /// The receiver of a scenario whose range it can measure.
-/// @throws ScenarioError  The range is outside what the geometry can measure; as `receiver::make_receiver`.
+/// @throws ScenarioError  The range is outside what the geometry can measure; as `receiver_of`.
 [[nodiscard]] receiver::Receiver checked_receiver(const scenario::Scenario& scenario);
 
 /// @throws ScenarioError  As `checked_receiver`.

@@ -1,38 +1,89 @@
 #include "sim/sensor/sensor.hpp"
 
+#include "sim/base/cases.hpp"
+
 namespace spotwright::sensor {
 
-Sensor make_sensor(const scenario::Scenario& scenario, int threads) {
-    if (scenario.principle == scenario::Principle::triangulation) return make_instrument(scenario, threads);
-    return make_flight_instrument(scenario, threads);
+using base::Cases;
+
+Sensor make_sensor(const scenario::Scenario& s, int threads) {
+    const auto by_position = [&](scenario::Triangulation) -> Sensor { return make_instrument(s, threads); };
+    const auto by_phase = [&](scenario::PhaseShift) -> Sensor { return make_flight_instrument(s, threads); };
+    const auto by_pulses = [&](scenario::Pulsed) -> Sensor { return make_flight_instrument(s, threads); };
+    return std::visit(Cases{by_position, by_phase, by_pulses}, s.principle);
 }
 
-const scenario::Scenario& scenario_of(const Sensor& sensor) {
-    return std::visit([](const auto& instrument) -> const scenario::Scenario& { return instrument.scenario; }, sensor);
+namespace {
+
+bool is_made_of(const Sensor& sensor, const scenario::SensorKeys& keys) {
+    return std::visit([&keys](const auto& instrument) { return instrument.keys == keys; }, sensor);
 }
 
-Sensor with_part(Sensor sensor, const scenario::Scenario& scenario) {
-    std::visit([&](auto& instrument) { instrument.scenario = scenario; }, sensor);
-    return sensor;
+Sensor sensor_of(const Setup& setup) {
+    return std::visit([](const auto& each) -> Sensor { return each.instrument; }, setup);
 }
 
-Sensor before_reference(const Sensor& sensor) {
-    scenario::Scenario s = scenario_of(sensor);
+}  // namespace
+
+bool serves(const Sensor& sensor, const scenario::Scenario& s) {
+    return is_made_of(sensor, scenario::sensor_keys(s));
+}
+
+Setup set_up(const Sensor& sensor, const scenario::Scenario& s) {
+    return std::visit([&s](const auto& instrument) -> Setup { return set_up(instrument, s); }, sensor);
+}
+
+Setup set_up(const scenario::Scenario& s, int threads) {
+    return set_up(make_sensor(s, threads), s);
+}
+
+Setup set_up(const Setup& standing, const scenario::Scenario& s, int threads) {
+    const Sensor sensor = sensor_of(standing);
+    return serves(sensor, s) ? set_up(sensor, s) : set_up(s, threads);
+}
+
+TriangulationSetup set_up_triangulation(const scenario::Scenario& s, int threads) {
+    return set_up(make_instrument(s, threads), s);
+}
+
+FlightSetup set_up_flight(const scenario::Scenario& s, int threads) {
+    return set_up(make_flight_instrument(s, threads), s);
+}
+
+const scenario::Scenario& scenario_of(const Setup& setup) {
+    return std::visit([](const auto& each) -> const scenario::Scenario& { return each.scenario; }, setup);
+}
+
+Setup with_part(const Setup& setup, const scenario::Scenario& s) {
+    return std::visit([&s](const auto& each) -> Setup { return set_up(each.instrument, s); }, setup);
+}
+
+Setup before_reference(const Setup& setup) {
+    scenario::Scenario s = scenario_of(setup);
     const double displacement = s.target.displacement;
     s.target = {};
     s.target.material = s.reading.calibrated_on;
     s.target.displacement = displacement;
-    s.material = s.reference;
-    s.segment_materials.clear();
-    s.backing.reset();
+    s.target.made_of = s.reading.reference;
     s.reading.choose = {};
-    return with_part(sensor, s);
+    return with_part(setup, s);
 }
 
-std::optional<double> noiseless_reading(const Sensor& sensor, double displacement) {
-    if (const auto* instrument = std::get_if<Instrument>(&sensor)) return noiseless_reading(*instrument, displacement);
-    const auto& flight = std::get<FlightInstrument>(sensor);
-    return noiseless_reading(flight, make_flight_pose(flight, displacement));
+AnyLayout layout_of(const scenario::Scenario& s) {
+    const auto by_position = [&s](scenario::Triangulation) -> AnyLayout { return make_layout(s); };
+    const auto by_phase = [&s](scenario::PhaseShift) -> AnyLayout { return make_flight_layout(s); };
+    const auto by_pulses = [&s](scenario::Pulsed) -> AnyLayout { return make_flight_layout(s); };
+    return std::visit(Cases{by_position, by_phase, by_pulses}, s.principle);
+}
+
+std::optional<double> noiseless_reading(const Setup& setup, double displacement) {
+    const auto by_position = [displacement](const TriangulationSetup& each) {
+        return noiseless_reading(each, displacement);
+    };
+    const auto by_time = [displacement](const FlightSetup& each) {
+        return noiseless_reading(each, make_flight_pose(each, displacement));
+    };
+    return std::visit(Cases{by_position, by_time}, setup);
 }
 
 }  // namespace spotwright::sensor

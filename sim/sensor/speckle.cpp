@@ -24,14 +24,14 @@ std::uint64_t surface_seed(const scenario::Scenario& s) {
 
 // What scatters: the part, or of a plate what lies behind it.
 const scenario::Material& scattering_material(const scenario::Scenario& s) {
-    return s.backing ? *s.backing : s.material;
+    return s.target.plate.backing_made_of ? *s.target.plate.backing_made_of : s.target.made_of;
 }
 
 receiver::Coherence coherence_seen(const scenario::Scenario& s, const receiver::SpeckleView& view,
                                    const emitter::Beam& beam, const receiver::Receiver& receiver) {
     const scenario::Material& material = scattering_material(s);
     target::Surface surface = target::make_surface(material, beam.wavelength);
-    surface.lay = target::lay_direction(s);
+    surface.lay = target::lay_direction(s.target, s.mount);
     const Vector3d normal = view.axes.col(0).cross(view.axes.col(1));
     const Vector3d to_view = (receiver::aperture_place(receiver, 0.0, 0.0) - view.lit).normalized();
     return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal}, beam.wavelength,
@@ -40,7 +40,7 @@ receiver::Coherence coherence_seen(const scenario::Scenario& s, const receiver::
 
 // Light of a volume leaves about a mean free path beside where it went in.
 void widen_by_volume(const scenario::Scenario& s, receiver::SpeckleView& view) {
-    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    const target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
     if (!surface.volume) return;
     const double free_path = 1.0 / target::extinction(*surface.volume);
     const Eigen::Matrix2d spread =
@@ -61,9 +61,9 @@ void follow_light(const receiver::Profile& light, receiver::SpeckleView& view) {
 }
 
 // One lattice for a part whatever its pose: fine enough for the nearest place of the range.
-double lattice_pitch(const Instrument& instrument, const receiver::SpeckleView& view) {
-    const receiver::Receiver& r = instrument.receiver;
-    const double near = instrument.scenario.mount.range[0];
+double lattice_pitch(const TriangulationSetup& setup, const receiver::SpeckleView& view) {
+    const receiver::Receiver& r = setup.instrument.receiver;
+    const double near = setup.scenario.mount.range[0];
     const Vector3d nearest(-near * std::tan(r.emitter_angle), 0.0, -near);
     const double distance = (receiver::aperture_place(r, 0.0, 0.0) - nearest).norm();
     const double reach = std::max(view.aperture.half_in_plane, view.aperture.half_out_of_plane) / distance;
@@ -91,13 +91,13 @@ double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSamplin
 
 }  // namespace
 
-std::optional<Speckle> make_speckle(const Instrument& instrument, double displacement, const receiver::Profile& light) {
-    const scenario::Scenario& s = instrument.scenario;
+std::optional<Speckle> make_speckle(const TriangulationSetup& setup, double displacement, const receiver::Profile& light) {
+    const scenario::Scenario& s = setup.scenario;
     if (s.run.speckle == scenario::SpeckleModel::off || !scatters(light)) return std::nullopt;
-    const target::Part part = target::make_part(s, displacement);
-    auto view = receiver::make_speckle_view(instrument.beam, part, instrument.receiver, {});
+    const target::Part part = part_of(s, displacement);
+    auto view = receiver::make_speckle_view(setup.instrument.beam, part, setup.instrument.receiver, {});
     if (!view) return std::nullopt;
-    view->coherence = coherence_seen(s, *view, instrument.beam, instrument.receiver);
+    view->coherence = coherence_seen(s, *view, setup.instrument.beam, setup.instrument.receiver);
     widen_by_volume(s, *view);
     follow_light(light, *view);
 
@@ -108,7 +108,7 @@ std::optional<Speckle> make_speckle(const Instrument& instrument, double displac
     const Vector3d origin(0.0, 0.0, -displacement);
     speckle.place = Vector2d(s.target.patch[0], s.target.patch[1]) + view->axes.transpose() * (view->lit - origin);
     if (speckle.model == scenario::SpeckleModel::statistical) return speckle;
-    const receiver::SpeckleSampling sampling{lattice_pitch(instrument, *view), 1.0};
+    const receiver::SpeckleSampling sampling{lattice_pitch(setup, *view), 1.0};
     constexpr double affordable = 524288.0;
     if (cost_of(*view, sampling) > affordable) {
         speckle.model = scenario::SpeckleModel::statistical;
@@ -182,24 +182,24 @@ std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle, con
     return receiver::speckle_image(*speckle.plan, surface_seed(s), speckle.place, workspace);
 }
 
-Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle) {
+Pose frozen_pose(const TriangulationSetup& setup, const Pose& pose, const Speckle& speckle) {
     receiver::SpeckleWorkspace workspace =
         speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
     Pose frozen = pose;
-    frozen.profile.rate = under_pattern(pose.profile, pattern_at(speckle, instrument.scenario, 0, workspace));
+    frozen.profile.rate = under_pattern(pose.profile, pattern_at(speckle, setup.scenario, 0, workspace));
     // A fixed exposure is the same under any light, and so is the background measured with it.
-    if (instrument.scenario.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(instrument, frozen);
-    expose_pose(instrument, frozen);
+    if (setup.scenario.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(setup, frozen);
+    expose_pose(setup, frozen);
     return frozen;
 }
 
-Pose pose_under_speckle(const Instrument& instrument, double displacement, int threads) {
-    const Pose smooth = make_pose(instrument, displacement, threads);
-    const auto speckle = make_speckle(instrument, displacement, smooth.profile);
-    return speckle ? frozen_pose(instrument, smooth, *speckle) : smooth;
+Pose pose_under_speckle(const TriangulationSetup& setup, double displacement, int threads) {
+    const Pose smooth = make_pose(setup, displacement, threads);
+    const auto speckle = make_speckle(setup, displacement, smooth.profile);
+    return speckle ? frozen_pose(setup, smooth, *speckle) : smooth;
 }
 
-Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+Pose moving_pose(const TriangulationSetup& setup, const Pose& still, const receiver::Profile& smooth,
                  const Speckle& speckle) {
     Pose pose = still;
     pose.profile = smooth;
@@ -208,16 +208,16 @@ Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver
         const float mirrored = smooth.mirrored.empty() ? 0.0F : smooth.mirrored[k];
         const float share = smooth.rate[k] > 0.0F ? mirrored / smooth.rate[k] : 0.0F;
         fresh.light[k] *=
-            static_cast<float>(pose.timing.exposure) * instrument.pattern.response[k] * std::sqrt(1.0F - share * share);
+            static_cast<float>(pose.timing.exposure) * setup.instrument.pattern.response[k] * std::sqrt(1.0F - share * share);
     }
     pose.fresh = std::move(fresh);
-    expose_pose(instrument, pose);
+    expose_pose(setup, pose);
     return pose;
 }
 
-std::vector<Pose> poses_of_patches(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+std::vector<Pose> poses_of_patches(const TriangulationSetup& setup, const Pose& still, const receiver::Profile& smooth,
                                    const Speckle& speckle, int threads) {
-    const scenario::Scenario& s = instrument.scenario;
+    const scenario::Scenario& s = setup.scenario;
     // Wide arrays make large poses: their number is bounded by memory.
     constexpr std::int64_t most_pixels = 1 << 22;
     constexpr std::int64_t fewest = 32;
@@ -231,8 +231,8 @@ std::vector<Pose> poses_of_patches(const Instrument& instrument, const Pose& sti
             Pose& other = poses[static_cast<std::size_t>(i)];
             other = still;
             other.profile.rate = under_pattern(smooth, pattern_at(speckle, s, i + 1, workspace));
-            if (s.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(instrument, other);
-            expose_pose(instrument, other);
+            if (s.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(setup, other);
+            expose_pose(setup, other);
         }
     });
     return poses;

@@ -25,7 +25,7 @@ struct Speckle {
 
 /// None where speckle is off, nothing scatters, the beam misses the part, or the lit point cannot be seen.
 /// @param light  Of the pose, without speckle: where it is brightest is where the pattern is worked out.
-[[nodiscard]] std::optional<Speckle> make_speckle(const Instrument& instrument, double displacement,
+[[nodiscard]] std::optional<Speckle> make_speckle(const TriangulationSetup& setup, double displacement,
                                                   const receiver::Profile& light);
 
 /// The light of a pose under one pattern. Mirrored light m does not speckle by itself; with scattered light d it
@@ -71,22 +71,22 @@ struct SpeckleStatistics {
 };
 
 /// The pose as the part shows it where it stands: its own frozen pattern, and the exposure that suits it.
-[[nodiscard]] Pose frozen_pose(const Instrument& instrument, const Pose& pose, const Speckle& speckle);
+[[nodiscard]] Pose frozen_pose(const TriangulationSetup& setup, const Pose& pose, const Speckle& speckle);
 
 /// The scenario's part at a displacement, under its own pattern where it has one.
 /// @param threads  For the ray model; 0: all cores.
-[[nodiscard]] Pose pose_under_speckle(const Instrument& instrument, double displacement, int threads);
+[[nodiscard]] Pose pose_under_speckle(const TriangulationSetup& setup, double displacement, int threads);
 
 /// The pose of a part that is moved between readings, by the fast model: each reading draws a pattern of its own. The
 /// exposure is the given pose's.
 /// @param smooth  The light without speckle.
-[[nodiscard]] Pose moving_pose(const Instrument& instrument, const Pose& still, const receiver::Profile& smooth,
+[[nodiscard]] Pose moving_pose(const TriangulationSetup& setup, const Pose& still, const receiver::Profile& smooth,
                                const Speckle& speckle);
 
 /// Poses of `run.patches` other patches, otherwise as the still one; at its exposure, or with automatic exposure at the
 /// one that suits each.
 /// @param smooth  The light without speckle.
-[[nodiscard]] std::vector<Pose> poses_of_patches(const Instrument& instrument, const Pose& still,
+[[nodiscard]] std::vector<Pose> poses_of_patches(const TriangulationSetup& setup, const Pose& still,
                                                  const receiver::Profile& smooth, const Speckle& speckle, int threads);
 
 }  // namespace spotwright::sensor

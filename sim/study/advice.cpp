@@ -13,6 +13,7 @@
 #include "sim/scenario/schema.hpp"
 #include "sim/study/budget_lines.hpp"
 #include "sim/study/changes.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -43,10 +44,10 @@ std::string first_problem(const base::ScenarioError& error) {
 }
 
 // Errors as a budget bounds them, without its Monte Carlo; readings for what is valid.
-Outcome outcome_of(const scenario::Scenario& s, measure::ReadResult* kept) {
+Outcome outcome_of(const sensor::Setup& setup, measure::ReadResult* kept) {
+    const scenario::Scenario& s = scenario_of(setup);
     Outcome outcome;
-    const sensor::Sensor sensor = sensor::make_sensor(s, 1);
-    measure::ReadResult result = measure::read(sensor, {1, {}, {}});
+    measure::ReadResult result = measure::read(setup, {1, {}, {}});
     outcome.period = result.timing.period;
     outcome.response = result.response_time;
     const double still = measure::valid_share(result.statistics);
@@ -56,7 +57,7 @@ Outcome outcome_of(const scenario::Scenario& s, measure::ReadResult* kept) {
     if (kept != nullptr) *kept = result;
     if (!result.verdict.expanded_uncertainty) return outcome;
     try {
-        const std::vector<BudgetLine> lines = budget_lines(ErrorModel(sensor), 1);
+        const std::vector<BudgetLine> lines = budget_lines(ErrorModel(setup), 1);
         double bias = 0.0;
         double most = 0.0;
         std::vector<Component> components;
@@ -96,6 +97,7 @@ private:
 
     const scenario::Scenario& scenario_;
     const AdviceOptions& options_;
+    std::optional<sensor::Setup> standing_;  // of the scenario as it is
     Outcome as_it_is_;
     std::vector<Trialled> trials_;
     std::vector<std::vector<Change>> combinations_;  // of the trials
@@ -134,7 +136,7 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort) const
     }
     Outcome outcome;
     try {
-        outcome = outcome_of(changed(settings, effort), nullptr);
+        outcome = outcome_of(sensor::set_up(*standing_, changed(settings, effort), 1), nullptr);
         trial.valid_share = outcome.trial.valid_share;
         trial.expanded_uncertainty = outcome.trial.expanded_uncertainty;
         trial.level = outcome.trial.level;
@@ -256,7 +258,8 @@ std::string Adviser::summary(const Advice& advice) const {
 
 Advice Adviser::advise() {
     measure::ReadResult result;
-    as_it_is_ = outcome_of(changed({}, Effort::own), &result);
+    standing_ = sensor::set_up(changed({}, Effort::own), 1);
+    as_it_is_ = outcome_of(*standing_, &result);
     Advice advice;
     advice.as_it_is = as_it_is_.trial;
     if (advice.as_it_is.level != measure::Level::stable) {

@@ -61,21 +61,21 @@ struct Gathered {
 };
 
 // Poses that the part may show, of which one stands for all where nothing speckles.
-std::vector<sensor::Pose> poses_to_meet(const sensor::Instrument& instrument, int threads) {
-    const double displacement = instrument.scenario.target.displacement;
-    const sensor::Pose smooth = make_pose(instrument, displacement, threads);
-    const auto speckle = make_speckle(instrument, displacement, smooth.profile);
+std::vector<sensor::Pose> poses_to_meet(const sensor::TriangulationSetup& setup, int threads) {
+    const double displacement = setup.scenario.target.displacement;
+    const sensor::Pose smooth = make_pose(setup, displacement, threads);
+    const auto speckle = make_speckle(setup, displacement, smooth.profile);
     if (!speckle) return {smooth};
-    const sensor::Pose still = frozen_pose(instrument, smooth, *speckle);
-    return poses_of_patches(instrument, still, smooth.profile, *speckle, threads);
+    const sensor::Pose still = frozen_pose(setup, smooth, *speckle);
+    return poses_of_patches(setup, still, smooth.profile, *speckle, threads);
 }
 
 // Single readings of a part that stands still, one series for each patch; NaN where invalid. The random numbers of
 // each series are its own.
-std::vector<std::vector<double>> still_series(const sensor::Instrument& instrument, std::span<const sensor::Pose> poses,
+std::vector<std::vector<double>> still_series(const sensor::TriangulationSetup& setup, std::span<const sensor::Pose> poses,
                                               std::int64_t length, int threads) {
     const auto patches = static_cast<std::int64_t>(poses.size());
-    const std::int64_t count = std::max(instrument.scenario.run.patches, patches);
+    const std::int64_t count = std::max(setup.scenario.run.patches, patches);
     std::vector<std::vector<double>> series(static_cast<std::size_t>(count));
     base::parallel_for(count, threads, [&](std::int64_t p) {
         const sensor::Pose& pose = poses[static_cast<std::size_t>(p % patches)];
@@ -83,7 +83,7 @@ std::vector<std::vector<double>> still_series(const sensor::Instrument& instrume
         displacements.assign(static_cast<std::size_t>(length), std::numeric_limits<double>::quiet_NaN());
         sensor::Scratch scratch;
         for (std::int64_t i = 0; i < length; ++i) {
-            const sensor::RawReading raw = take_reading(instrument, pose, p * length + i, scratch);
+            const sensor::RawReading raw = take_reading(setup, pose, p * length + i, scratch);
             if (raw.validity == reading::Validity::valid) {
                 displacements[static_cast<std::size_t>(i)] = raw.displacement;
             }
@@ -92,13 +92,13 @@ std::vector<std::vector<double>> still_series(const sensor::Instrument& instrume
     return series;
 }
 
-std::vector<double> moved_series(const sensor::Instrument& instrument, std::span<const sensor::Pose> poses,
+std::vector<double> moved_series(const sensor::TriangulationSetup& setup, std::span<const sensor::Pose> poses,
                                  std::int64_t length, int threads) {
     std::vector<double> displacements;
     const auto keep = [&displacements](const measure::SeriesBlock& block) {
         displacements.insert(displacements.end(), block.displacement.begin(), block.displacement.end());
     };
-    static_cast<void>(measure::take_series(instrument, poses, {length, threads, keep, {}}));
+    static_cast<void>(measure::take_series(setup, poses, {length, threads, keep, {}}));
     return displacements;
 }
 
@@ -128,12 +128,12 @@ Gathered gather(const std::vector<std::vector<double>>& series, const scenario::
 
 }  // namespace
 
-std::vector<AveragedError> averaging_study(const sensor::Instrument& instrument, const AveragingOptions& options) {
-    const scenario::Reading& reading = instrument.scenario.reading;
+std::vector<AveragedError> averaging_study(const sensor::TriangulationSetup& setup, const AveragingOptions& options) {
+    const scenario::Reading& reading = setup.scenario.reading;
     const std::int64_t longest = window_of(with_average(reading, options.greatest));
-    const std::vector<sensor::Pose> poses = poses_to_meet(instrument, options.threads);
-    const auto still = still_series(instrument, poses, least_outputs * longest, options.threads);
-    const std::vector<double> moved = moved_series(instrument, poses, moved_outputs * longest, options.threads);
+    const std::vector<sensor::Pose> poses = poses_to_meet(setup, options.threads);
+    const auto still = still_series(setup, poses, least_outputs * longest, options.threads);
+    const std::vector<double> moved = moved_series(setup, poses, moved_outputs * longest, options.threads);
     const auto reference = mean_over_patches(still, reading);
     std::vector<AveragedError> errors;
     if (!reference) return errors;

@@ -31,7 +31,7 @@ struct AveragingOptions {
 /// noise^2) / N. With `run.patches` of 256, and as many outputs of the moved part at the greatest average, each is
 /// known to 1 / sqrt(512), some 4 %.
 /// @return empty where the part gives no valid outputs.
-[[nodiscard]] std::vector<AveragedError> averaging_study(const sensor::Instrument& instrument,
+[[nodiscard]] std::vector<AveragedError> averaging_study(const sensor::TriangulationSetup& setup,
                                                          const AveragingOptions& options = {});
 
 }  // namespace spotwright::study

@@ -14,6 +14,7 @@
 #include "sim/study/budget_motion.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -37,11 +38,11 @@ constexpr std::int64_t trials_per_draw = 8;
 
 std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::int64_t draws,
                                                  const BudgetOptions& options) {
-    const scenario::Scenario& s = scenario_of(model.sensor());
+    const scenario::Scenario& s = scenario_of(model.setup());
     const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
     // A part that moves brings the errors of a moment of its series, which with a passing surface hold the speckle.
     const bool passes = measure::surface_passes(s);
-    const MotionErrors motion = motion_errors(model.sensor(), passes, options.threads);
+    const MotionErrors motion = motion_errors(model.setup(), passes, options.threads);
     const double at_rest = motion.errors.empty() ? 0.0 : model.error_at(nominal_draw(s)).value_or(0.0);
     std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
     std::mutex mutex;
@@ -73,7 +74,7 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
 }
 
 MonteCarlo all_together(const ErrorModel& model, const BudgetOptions& options) {
-    const scenario::Scenario& s = scenario_of(model.sensor());
+    const scenario::Scenario& s = scenario_of(model.setup());
     constexpr std::int64_t blocks = 10;
     const std::int64_t per_block = std::max<std::int64_t>(2, s.run.trials / (blocks * trials_per_draw));
     const auto errors = errors_of_all(model, blocks * per_block, options);
@@ -128,9 +129,9 @@ measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
 
 }  // namespace
 
-Budget budget(const sensor::Sensor& sensor, const BudgetOptions& options) {
-    const scenario::Scenario& s = scenario_of(sensor);
-    const ErrorModel model(sensor);
+Budget budget(const sensor::Setup& setup, const BudgetOptions& options) {
+    const scenario::Scenario& s = scenario_of(setup);
+    const ErrorModel model(setup);
     Budget result;
     result.lines = budget_lines(model, options.threads);
     std::stable_sort(result.lines.begin(), result.lines.end(),

@@ -42,6 +42,6 @@ struct BudgetOptions {
 /// expanded uncertainty and three standard errors of the Monte Carlo's ends.
 /// @throws ScenarioError  The part cannot be read at all, or where it may stand, tilt or warm to: there is no error to
 ///   break down.
-[[nodiscard]] Budget budget(const sensor::Sensor& sensor, const BudgetOptions& options);
+[[nodiscard]] Budget budget(const sensor::Setup& setup, const BudgetOptions& options);
 
 }  // namespace spotwright::study

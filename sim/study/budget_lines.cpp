@@ -63,7 +63,7 @@ struct Doubt {
 class LineMaker {
 public:
     LineMaker(const ErrorModel& model, int threads)
-        : model_(model), s_(scenario_of(model.sensor())), nominal_(nominal_draw(s_)), threads_(threads) {}
+        : model_(model), s_(sensor::scenario_of(model.setup())), nominal_(nominal_draw(s_)), threads_(threads) {}
 
     std::vector<BudgetLine> lines();
 
@@ -73,11 +73,11 @@ private:
     }
     ErrorMoments over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
                       const std::string& what) const;
-    void add_noise(const sensor::Instrument& instrument);
-    void add_noise(const sensor::FlightInstrument& instrument);
+    void add_noise(const sensor::TriangulationSetup& setup);
+    void add_noise(const sensor::FlightSetup& setup);
     void add_series(const std::string& name, double period, const measure::TakeReading& take);
-    void add_background(const sensor::Instrument& instrument, const sensor::Pose& pose);
-    void add_digitising(const sensor::Instrument& instrument);
+    void add_background(const sensor::TriangulationSetup& setup, const sensor::Pose& pose);
+    void add_digitising(const sensor::TriangulationSetup& setup);
     void add_speckle();
     void add_part();
     void add_tilt();
@@ -135,8 +135,8 @@ void LineMaker::add_series(const std::string& name, double period, const measure
         fmt::format("{} readings with this noise alone", readings));
 }
 
-void LineMaker::add_noise(const sensor::Instrument& instrument) {
-    const sensor::Pose pose = make_pose(instrument, nominal_.displacement, threads_);
+void LineMaker::add_noise(const sensor::TriangulationSetup& setup) {
+    const sensor::Pose pose = make_pose(setup, nominal_.displacement, threads_);
     struct Source {
         NoiseSource source;
         const char* name;
@@ -144,27 +144,27 @@ void LineMaker::add_noise(const sensor::Instrument& instrument) {
     for (const auto& [source, name] :
          {Source{NoiseSource::shot, "shot noise of the signal"}, Source{NoiseSource::read, "read noise"},
           Source{NoiseSource::ambient, "shot noise of ambient light and dark current"}}) {
-        const sensor::Pose alone = with_noise_alone(instrument, pose, source, pose.ambient_rate);
-        add_series(name, pose.timing.period, [&instrument, &alone](std::int64_t index, sensor::Scratch& scratch) {
-            return take_reading(instrument, alone, index, scratch);
+        const sensor::Pose alone = with_noise_alone(setup, pose, source, pose.ambient_rate);
+        add_series(name, pose.timing.period, [&setup, &alone](std::int64_t index, sensor::Scratch& scratch) {
+            return take_reading(setup, alone, index, scratch);
         });
     }
-    add_background(instrument, pose);
-    add_digitising(instrument);
+    add_background(setup, pose);
+    add_digitising(setup);
 }
 
-void LineMaker::add_noise(const sensor::FlightInstrument& instrument) {
-    const sensor::FlightPose pose = make_flight_pose(instrument, nominal_.displacement);
+void LineMaker::add_noise(const sensor::FlightSetup& setup) {
+    const sensor::FlightPose pose = make_flight_pose(setup, nominal_.displacement);
     add_series("noise of shot, electronics and digitising", pose.timing.period,
-               [&](std::int64_t index, sensor::Scratch&) { return take_reading(instrument, pose, index); });
+               [&](std::int64_t index, sensor::Scratch&) { return take_reading(setup, pose, index); });
 }
 
 // Backgrounds measured again and again, each over the scenario's number of frames.
-void LineMaker::add_background(const sensor::Instrument& instrument, const sensor::Pose& pose) {
+void LineMaker::add_background(const sensor::TriangulationSetup& setup, const sensor::Pose& pose) {
     constexpr std::int64_t count = 64;
     std::vector<double> readings(count, std::numeric_limits<double>::quiet_NaN());
     base::parallel_for(count, threads_, [&](std::int64_t i) {
-        sensor::Instrument other = instrument;
+        sensor::TriangulationSetup other = setup;
         other.scenario.seed = (other.scenario.seed ^ (i + 1)) & std::numeric_limits<std::int64_t>::max();
         sensor::Pose measured = pose;
         settle_exposure(other, measured);
@@ -182,18 +182,18 @@ void LineMaker::add_background(const sensor::Instrument& instrument, const senso
 }
 
 // What rounding to digits does at places over a pixel's worth of displacement.
-void LineMaker::add_digitising(const sensor::Instrument& instrument) {
+void LineMaker::add_digitising(const sensor::TriangulationSetup& setup) {
     constexpr std::int64_t count = 16;
     const double pixel =
-        instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, nominal_.displacement);
+        setup.instrument.receiver.pitch / receiver::sensitivity_at(setup.instrument.receiver, nominal_.displacement);
     std::vector<double> errors(count, 0.0);
     base::parallel_for(count, threads_, [&](std::int64_t i) {
         const double at = nominal_.displacement + pixel * ((static_cast<double>(i) + 0.5) / count - 0.5);
-        const sensor::Pose pose = make_pose(instrument, at, 1);
-        const sensor::Pose rounded = with_noise_alone(instrument, pose, NoiseSource::digitising, pose.ambient_rate);
+        const sensor::Pose pose = make_pose(setup, at, 1);
+        const sensor::Pose rounded = with_noise_alone(setup, pose, NoiseSource::digitising, pose.ambient_rate);
         sensor::Scratch scratch;
-        const sensor::RawReading raw = take_reading(instrument, rounded, 0, scratch);
-        const auto exact = quiet_reading(instrument, pose, pose.ambient_rate);
+        const sensor::RawReading raw = take_reading(setup, rounded, 0, scratch);
+        const auto exact = quiet_reading(setup, pose, pose.ambient_rate);
         if (exact && raw.validity == reading::Validity::valid) {
             errors[static_cast<std::size_t>(i)] = raw.displacement - *exact;
         }
@@ -287,13 +287,13 @@ void LineMaker::add_surroundings() {
 // from the same series: averaging lowers it.
 void LineMaker::add_motion() {
     if (!measure::is_followed(s_)) return;
-    const MotionErrors smooth = motion_errors(model_.sensor(), false, threads_);
+    const MotionErrors smooth = motion_errors(model_.setup(), false, threads_);
     if (smooth.errors.empty()) {
         scenario::reject(s_, "motion", "the moving part gives no valid output: there is no error to break down",
                          "a motion within the range", "`spotwright read` says why");
     }
     double noise = 0.0;
-    if (s_.principle != scenario::Principle::triangulation) {
+    if (scenario::abilities_of(s_.principle).timing) {
         // Its series has the noise of a reading, which is the last line so far.
         noise = lines_.back().component.standard_uncertainty;
     }
@@ -301,7 +301,7 @@ void LineMaker::add_motion() {
     add("motion of the part", Evaluation::b, {smooth.mean - base_, std::sqrt(variance)}, endless,
         fmt::format("{} outputs of a series without noise, against the truth", smooth.errors.size()));
     if (!measure::surface_passes(s_) || !model_.speckles()) return;
-    const MotionErrors speckled = motion_errors(model_.sensor(), true, threads_);
+    const MotionErrors speckled = motion_errors(model_.setup(), true, threads_);
     const double more = speckled.deviation * speckled.deviation - smooth.deviation * smooth.deviation;
     add("speckle", Evaluation::a, {0.0, std::sqrt(std::max(0.0, more))},
         std::max(1.0, static_cast<double>(speckled.errors.size()) / 2.0 - 1.0),
@@ -318,7 +318,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     add_part();
     add_tilt();
     if (!measure::surface_passes(s_)) add_speckle();
-    std::visit([this](const auto& instrument) { add_noise(instrument); }, model_.sensor());
+    std::visit([this](const auto& setup) { add_noise(setup); }, model_.setup());
     add_motion();
     add_surroundings();
     if (s_.uncertainty.reference > 0.0) {

@@ -8,6 +8,7 @@
 #include "sim/measure/flight_motion.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/measure/moving.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -28,24 +29,24 @@ scenario::Scenario quiet_scenario(scenario::Scenario s, bool speckle) {
     return s;
 }
 
-measure::MovingSeries series_of(sensor::Instrument instrument, bool speckle, const measure::SeriesOptions& options) {
-    instrument.scenario = quiet_scenario(instrument.scenario, speckle);
-    instrument.beam.power = instrument.scenario.emitter.power;
-    return take_moving_series(instrument, options);
+measure::MovingSeries series_of(sensor::TriangulationSetup setup, bool speckle, const measure::SeriesOptions& options) {
+    setup.scenario = quiet_scenario(setup.scenario, speckle);
+    setup.instrument.beam.power = setup.scenario.emitter.power;
+    return take_moving_series(setup, options);
 }
 
-measure::MovingSeries series_of(const sensor::FlightInstrument& instrument, bool speckle,
+measure::MovingSeries series_of(const sensor::FlightSetup& setup, bool speckle,
                                 const measure::SeriesOptions& options) {
-    measure::require_followable(instrument.scenario);
-    const sensor::FlightPose pose = make_flight_pose(instrument, instrument.scenario.target.displacement);
-    return take_moving_series(instrument, pose.timing, speckle, options);
+    measure::require_followable(setup.scenario);
+    const sensor::FlightPose pose = make_flight_pose(setup, setup.scenario.target.displacement);
+    return take_moving_series(setup, pose.timing, speckle, options);
 }
 
 }  // namespace
 
-MotionErrors motion_errors(const sensor::Sensor& sensor, bool speckle, int threads) {
+MotionErrors motion_errors(const sensor::Setup& setup, bool speckle, int threads) {
     MotionErrors result;
-    const scenario::Scenario& s = scenario_of(sensor);
+    const scenario::Scenario& s = scenario_of(setup);
     if (!measure::is_followed(s)) return result;
     const std::int64_t to_settle = s.reading.average + s.reading.median - 2;
     measure::SeriesOptions options{std::min(s.run.readings, most_readings), threads, {}, {}};
@@ -56,7 +57,7 @@ MotionErrors motion_errors(const sensor::Sensor& sensor, bool speckle, int threa
             if (std::isfinite(error)) result.errors.push_back(error);
         }
     };
-    static_cast<void>(std::visit([&](const auto& one) { return series_of(one, speckle, options); }, sensor));
+    static_cast<void>(std::visit([&](const auto& one) { return series_of(one, speckle, options); }, setup));
     if (result.errors.size() < 2) return {};
     const auto [mean, variance] = boost::math::statistics::mean_and_sample_variance(result.errors);
     result.mean = mean;

@@ -18,6 +18,6 @@ struct MotionErrors {
 /// a million times as much, without ambient light. Time of flight: with its noise.
 /// @param speckle  The surface's speckle, as it passes or stands; otherwise none.
 /// @throws ScenarioError  As `take_moving_series`.
-[[nodiscard]] MotionErrors motion_errors(const sensor::Sensor& sensor, bool speckle, int threads);
+[[nodiscard]] MotionErrors motion_errors(const sensor::Setup& setup, bool speckle, int threads);
 
 }  // namespace spotwright::study

@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/sensor/flight_instrument.hpp"
@@ -16,7 +17,7 @@ namespace spotwright::study {
 namespace {
 
 using base::degree, base::mm, base::mW, base::nm, base::um, base::us;
-using scenario::Scenario, scenario::Principle;
+using scenario::Scenario;
 
 std::string set(const char* key, double value) {
     return fmt::format("{}={:.6g}", key, value);
@@ -39,7 +40,7 @@ private:
              int parts = 0) {
         list_.push_back({std::move(words), std::move(kind), std::move(settings), range, parts});
     }
-    [[nodiscard]] bool shiny() const { return s_.material.index.has_value(); }
+    [[nodiscard]] bool shiny() const { return s_.target.made_of.index.has_value(); }
     void exposures();
     void averages();
     void peaks();
@@ -57,10 +58,9 @@ private:
 
 // The exposure that would bring the light to the wanted level, and a longer period where it needs one.
 void ChangeList::exposures() {
-    if (s_.principle == Principle::pulsed) return;
+    if (!scenario::abilities_of(s_.principle).exposure) return;
     const double share = result_.signal.peak_share;
-    const double frequencies =
-        s_.principle == Principle::phase_shift ? static_cast<double>(s_.flight.modulation.size()) : 1.0;
+    const auto frequencies = static_cast<double>(exposures_in_period(s_));
     constexpr double longest = 10.0;  // s
     if (s_.exposure.mode == scenario::ExposureMode::fixed && share > 0.0) {
         const double wanted = std::min(result_.timing.exposure * s_.exposure.level / share, longest);
@@ -112,8 +112,8 @@ void ChangeList::averages() {
 }
 
 void ChangeList::peaks() {
-    if (s_.principle != Principle::triangulation) return;
-    if (s_.target.shape == scenario::ShapeKind::plate || s_.material.volume) {
+    if (!scenario::abilities_of(s_.principle).array) return;
+    if (s_.target.shape == scenario::ShapeKind::plate || s_.target.made_of.volume) {
         add("peak", "count the nearest peak", {set("reading.choose", "nearest")});
     }
     constexpr double lowest = 0.005;
@@ -126,7 +126,7 @@ void ChangeList::peaks() {
 }
 
 void ChangeList::mounting() {
-    if (s_.principle != Principle::triangulation) {
+    if (!scenario::abilities_of(s_.principle).array) {
         add("turn", "turn the sensor by 10 deg out of the part's reflection",
             {set("mount.tilt_deg", s_.mount.tilt[0] / degree + 10.0, s_.mount.tilt[1] / degree)});
         return;
@@ -161,8 +161,8 @@ void ChangeList::mounting() {
 
 void ChangeList::orientation() {
     using scenario::ShapeKind;
-    if (s_.principle != Principle::triangulation) return;
-    const auto [along, across] = s_.material.roughness.rms_slope;
+    if (!scenario::abilities_of(s_.principle).array) return;
+    const auto [along, across] = s_.target.made_of.roughness.rms_slope;
     const bool has_lay = shiny() && along != across;
     if (has_lay) {
         add("orientation", "turn the sensor by 90 deg about its beam, across the lay",
@@ -198,7 +198,7 @@ void ChangeList::optics() {
         add("filter", "a filter 5 nm wide", {set("receiver.filter_width_nm", narrow / nm)}, 0.0, 1);
     }
     const auto [in_plane, out_of_plane] = s_.emitter.waist_radius;
-    if (s_.principle == Principle::triangulation && out_of_plane < 4.0 * in_plane) {
+    if (scenario::abilities_of(s_.principle).array && out_of_plane < 4.0 * in_plane) {
         add("spot", "a spot drawn out to a short line across the plane of the mounting",
             {set("emitter.waist_radius_um", in_plane / um, std::min(10.0 * in_plane / um, 1e4))}, 0.0, 1);
     }
@@ -206,7 +206,7 @@ void ChangeList::optics() {
 
 // Power and wavelength within the class that the scenario's own emitter is estimated to be in.
 void ChangeList::light() {
-    if (s_.principle == Principle::pulsed) return;  // pulses have limits of their own: their power stays
+    if (!scenario::abilities_of(s_.principle).exposure) return;  // pulses have limits of their own: their power stays
     constexpr double least_modelled = 500.0 * nm;
     const double now = s_.emitter.wavelength;
     if (now < least_modelled) return;
@@ -244,13 +244,14 @@ void ChangeList::zero() {
 }
 
 void ChangeList::flight() {
-    if (s_.principle == Principle::pulsed) {
+    const auto by_pulses = [this](scenario::Pulsed) {
         for (const std::int64_t factor : {4, 16}) {
             add("pulses", fmt::format("{} pulses for a reading", factor * s_.flight.pulses),
                 {fmt::format("flight.pulses={}", factor * s_.flight.pulses)});
         }
         add("timing", "time by constant fraction, against walk", {set("flight.timing", "constant-fraction")});
-    } else if (s_.principle == Principle::phase_shift) {
+    };
+    const auto by_phase = [this](scenario::PhaseShift) {
         if (s_.flight.buckets < 8) add("buckets", "8 buckets, against cyclic error", {"flight.buckets=8"});
         const double fastest = *std::max_element(s_.flight.modulation.begin(), s_.flight.modulation.end());
         if (s_.flight.modulation.size() == 1) {
@@ -258,7 +259,8 @@ void ChangeList::flight() {
             add("modulation", "modulate at twice the frequency, and at 8/5 of it against wrong wraps",
                 {set("flight.modulation_MHz", 2.0 * fastest / base::MHz, 1.6 * fastest / base::MHz)}, 0.0, 1);
         }
-    }
+    };
+    std::visit(base::Cases{by_pulses, by_phase, [](scenario::Triangulation) {}}, s_.principle);
 }
 
 std::vector<Change> ChangeList::all() {

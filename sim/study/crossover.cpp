@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -15,13 +16,15 @@
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::study {
 
 namespace {
 
 using base::mm, base::pi, base::speed_of_light;
-using scenario::Principle;
+using base::Cases;
+using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 constexpr double range_share = 0.05;  // of the distance, to either side
 
@@ -32,7 +35,7 @@ double time_for_reading(const scenario::Scenario& s) {
 
 // Focused on the part, from the radius that the scenario's beam has at the emitter's face.
 void focus(const scenario::Scenario& from, double distance, scenario::Scenario& s) {
-    const emitter::Beam beam = emitter::make_beam(from);
+    const emitter::Beam beam = sensor::beam_of(from);
     for (const int axis : {0, 1}) {
         const double at_face = emitter::radius_at(beam, axis, 0.0);
         const double waist = beam.beam_quality * beam.wavelength * distance / (pi * at_face);
@@ -51,7 +54,7 @@ void expose_automatically(scenario::Scenario& s) {
 
 // What both sensors have in common at a distance.
 scenario::Scenario pointed_at(const scenario::Scenario& from, double distance) {
-    if (from.reference.index) {
+    if (from.reading.reference.index) {
         scenario::reject(from, "reading.calibrated_on",
                          "a specular mount sees the mirror's light at one distance alone, and is not pointed farther",
                          "a matt reference");
@@ -78,18 +81,30 @@ void check_focus(const scenario::Scenario& s, double to_lens) {
                      "less than the distance");
 }
 
+// The scenario's own where it times light, else by phase.
+scenario::Principle timed_principle(const scenario::Scenario& s) {
+    return scenario::abilities_of(s.principle).timing ? s.principle : scenario::Principle(PhaseShift{});
+}
+
 // Pulses of light as the mean power of it. [W]
 double mean_power(const scenario::Scenario& s) {
-    if (s.principle != Principle::pulsed) return s.emitter.power;
-    return s.emitter.power * sensor::pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
+    const auto continuous = [&s](const auto&) { return s.emitter.power; };
+    const auto of_pulses = [&s](Pulsed) {
+        return s.emitter.power * sensor::pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
+    };
+    return std::visit(Cases{continuous, of_pulses}, s.principle);
 }
 
 // How far off noise may read, with room to spare. [m]
 double room_for_noise(const scenario::Scenario& s) {
-    if (s.principle == Principle::pulsed) return 0.5 * speed_of_light * s.flight.pulse;
-    constexpr double share = 1.0 / 40.0;  // four deviations where the phase of a reading is uncertain by 0.04 rad
-    const double highest = *std::max_element(s.flight.modulation.begin(), s.flight.modulation.end());
-    return share * speed_of_light / (2.0 * highest);
+    const auto of_phases = [&s](PhaseShift) {
+        constexpr double share = 1.0 / 40.0;  // four deviations where the phase of a reading is uncertain by 0.04 rad
+        const double highest = *std::max_element(s.flight.modulation.begin(), s.flight.modulation.end());
+        return share * speed_of_light / (2.0 * highest);
+    };
+    const auto of_pulses = [&s](Pulsed) { return 0.5 * speed_of_light * s.flight.pulse; };
+    const auto untimed = [](Triangulation) { return 0.0; };
+    return std::visit(Cases{of_phases, of_pulses, untimed}, s.principle);
 }
 
 // What a reading says, or why it says nothing.
@@ -127,7 +142,7 @@ using SensorAt = scenario::Scenario (*)(const scenario::Scenario&, double);
 
 ErrorAtDistance error_at(const scenario::Scenario& s, double distance, SensorAt sensor_at, int threads) {
     try {
-        return outcome_of(measure::read(sensor::make_sensor(sensor_at(s, distance), threads), {threads, {}, {}}));
+        return outcome_of(measure::read(sensor::set_up(sensor_at(s, distance), threads), {threads, {}, {}}));
     } catch (const base::ScenarioError& error) {
         return not_built(error);
     } catch (const base::DomainError& error) {
@@ -150,13 +165,13 @@ double triangulation_baseline(const scenario::Scenario& s) {
 scenario::Scenario triangulation_at(const scenario::Scenario& from, double distance) {
     scenario::Scenario s = pointed_at(from, distance);
     const double baseline = triangulation_baseline(from);
-    s.principle = Principle::triangulation;
+    s.principle = Triangulation{};
     s.emitter.power = mean_power(from);
     s.receiver.angle = s.emitter.angle + std::atan2(baseline, distance);
     s.receiver.distance = std::hypot(baseline, distance);
     s.receiver.detector_tilt.reset();
     check_focus(s, s.receiver.distance);
-    const receiver::MeasurableRange limits = receiver::measurable_range(receiver::make_receiver(s), distance);
+    const receiver::MeasurableRange limits = receiver::measurable_range(sensor::receiver_of(s), distance);
     // An end of the array asks for room for half the spot, and the calibration reaches past the range.
     constexpr double room = 0.8;
     s.mount.range = {std::max(-range_share * distance, room * limits.near),
@@ -166,7 +181,7 @@ scenario::Scenario triangulation_at(const scenario::Scenario& from, double dista
 
 scenario::Scenario flight_at(const scenario::Scenario& from, double distance) {
     scenario::Scenario s = pointed_at(from, distance);
-    if (from.principle == Principle::triangulation) s.principle = Principle::phase_shift;
+    s.principle = timed_principle(from);
     check_focus(s, std::hypot(s.flight.baseline, distance));
     const double pulses = std::max(std::floor(time_for_reading(s) * s.flight.pulse_rate), 1.0);
     if (pulses < static_cast<double>(s.flight.pulses)) s.flight.pulses = static_cast<std::int64_t>(pulses);
@@ -209,7 +224,7 @@ CrossoverStudy crossover_study(const scenario::Scenario& s, const CrossoverOptio
     }
     CrossoverStudy study;
     study.baseline = triangulation_baseline(s);
-    if (s.principle == Principle::pulsed) study.flight_principle = Principle::pulsed;
+    study.flight_principle = timed_principle(s);
     study.power = mean_power(s);
     const auto last = static_cast<double>(options.count - 1);
     for (std::int64_t k = 0; k < options.count; ++k) {

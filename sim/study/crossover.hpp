@@ -29,7 +29,7 @@ struct CrossoverPoint {
 
 struct CrossoverStudy {
     double baseline = 0.0;  ///< from the beam to the triangulating lens, square to the beam. [m]
-    scenario::Principle flight_principle = scenario::Principle::phase_shift;
+    scenario::Principle flight_principle = scenario::PhaseShift{};
     double power = 0.0;  ///< mean power of either sensor. [W]
     std::vector<CrossoverPoint> points;
     std::optional<double> crossover;  ///< see `crossover_distance`. [m]

@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/study/noise_alone.hpp"
-#include "sim/sensor/warmth.hpp"
+#include "sim/sensor/temperature.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -13,10 +15,10 @@ namespace {
 
 // The sensor before the drawn part, in the drawn warmth.
 template <class AnyInstrument>
-AnyInstrument drawn_instrument(AnyInstrument instrument, const Draw& draw) {
-    instrument.scenario.target.displacement = draw.displacement;
-    instrument.scenario.target.tilt = draw.tilt;
-    return at_temperature(std::move(instrument), draw.temperature);
+AnyInstrument drawn_instrument(AnyInstrument setup, const Draw& draw) {
+    setup.scenario.target.displacement = draw.displacement;
+    setup.scenario.target.tilt = draw.tilt;
+    return at_temperature(std::move(setup), draw.temperature);
 }
 
 // The noise of every reading comes from a seed of its own, and with it that of its background.
@@ -41,11 +43,13 @@ receiver::SpecklePattern moved_by(receiver::SpecklePattern pattern, std::ptrdiff
     return pattern;
 }
 
-std::optional<sensor::Speckle> speckle_of(const sensor::Sensor& sensor) {
-    const auto* instrument = std::get_if<sensor::Instrument>(&sensor);
-    if (instrument == nullptr) return std::nullopt;
-    const double displacement = instrument->scenario.target.displacement;
-    return make_speckle(*instrument, displacement, make_pose(*instrument, displacement, 1).profile);
+std::optional<sensor::Speckle> speckle_of(const sensor::Setup& setup) {
+    const auto on_array = [](const sensor::TriangulationSetup& each) {
+        const double displacement = each.scenario.target.displacement;
+        return make_speckle(each, displacement, make_pose(each, displacement, 1).profile);
+    };
+    const auto timed = [](const sensor::FlightSetup&) -> std::optional<sensor::Speckle> { return std::nullopt; };
+    return std::visit(base::Cases{on_array, timed}, setup);
 }
 
 }  // namespace
@@ -58,14 +62,16 @@ Draw nominal_draw(const scenario::Scenario& s) {
     return draw;
 }
 
-ErrorModel::ErrorModel(sensor::Sensor sensor) : sensor_(std::move(sensor)), speckle_(speckle_of(sensor_)) {}
+ErrorModel::ErrorModel(sensor::Setup setup) : setup_(std::move(setup)), speckle_(speckle_of(setup_)) {}
 
 bool ErrorModel::speckles() const {
-    if (speckle_) return true;
-    const scenario::Scenario& s = scenario_of(sensor_);
-    if (s.principle == scenario::Principle::triangulation || s.run.speckle == scenario::SpeckleModel::off) return false;
-    const auto& instrument = std::get<sensor::FlightInstrument>(sensor_);
-    return make_flight_pose(instrument, s.target.displacement).received.grains > 0.0;
+    const auto on_array = [this](const sensor::TriangulationSetup&) { return speckle_.has_value(); };
+    const auto timed = [](const sensor::FlightSetup& each) {
+        const scenario::Scenario& s = each.scenario;
+        return s.run.speckle != scenario::SpeckleModel::off &&
+               make_flight_pose(each, s.target.displacement).received.grains > 0.0;
+    };
+    return std::visit(base::Cases{on_array, timed}, setup_);
 }
 
 std::optional<double> ErrorModel::error_at(const Draw& draw) const {
@@ -74,70 +80,70 @@ std::optional<double> ErrorModel::error_at(const Draw& draw) const {
 }
 
 std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::span<const Chance> chances) const {
-    return std::visit([&](const auto& instrument) { return errors_of(instrument, draw, chances); }, sensor_);
+    return std::visit([&](const auto& each) { return errors_of(each, draw, chances); }, setup_);
 }
 
-void ErrorModel::lay_speckle(const sensor::Instrument& instrument, double displacement, std::int64_t patch,
+void ErrorModel::lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
                              sensor::Pose& pose) const {
-    const scenario::Scenario& nominal = scenario_of(sensor_);
+    const scenario::Scenario& nominal = scenario_of(setup_);
     receiver::SpeckleWorkspace workspace =
         speckle_->plan ? receiver::make_workspace(*speckle_->plan) : receiver::SpeckleWorkspace{};
     receiver::SpecklePattern pattern = pattern_at(*speckle_, nominal, patch, workspace);
-    const auto here = receiver::image_position(instrument.receiver, displacement);
-    const auto there = receiver::image_position(instrument.receiver, nominal.target.displacement);
+    const auto here = receiver::image_position(setup.instrument.receiver, displacement);
+    const auto there = receiver::image_position(setup.instrument.receiver, nominal.target.displacement);
     if (here && there) {
-        const auto pixels = static_cast<std::ptrdiff_t>(std::lround((*here - *there) / instrument.receiver.pitch));
+        const auto pixels = static_cast<std::ptrdiff_t>(std::lround((*here - *there) / setup.instrument.receiver.pitch));
         if (pixels != 0) pattern = moved_by(std::move(pattern), pixels);
     }
     pose.profile.rate = sensor::under_pattern(pose.profile, pattern);
 }
 
-std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Instrument& nominal, const Draw& draw,
+std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::TriangulationSetup& nominal, const Draw& draw,
                                                          std::span<const Chance> chances) const {
-    sensor::Instrument instrument = drawn_instrument(nominal, draw);
-    const sensor::Pose smooth = make_pose(instrument, draw.displacement, 1);
+    sensor::TriangulationSetup setup = drawn_instrument(nominal, draw);
+    const sensor::Pose smooth = make_pose(setup, draw.displacement, 1);
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
         sensor::Pose pose = smooth;
         const bool speckled = chance.patch && speckle_;
-        if (speckled) lay_speckle(instrument, draw.displacement, *chance.patch, pose);
+        if (speckled) lay_speckle(setup, draw.displacement, *chance.patch, pose);
         if (chance.reading) {
-            instrument.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
+            setup.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
         }
-        if (speckled || chance.reading) settle_exposure(instrument, pose);
+        if (speckled || chance.reading) settle_exposure(setup, pose);
         pose.ambient_rate *= draw.ambient;
-        expose_pose(instrument, pose);
+        expose_pose(setup, pose);
         std::optional<double> found;
         if (chance.reading) {
             sensor::Scratch scratch;
-            found = output_of(instrument.scenario.reading,
-                              [&](std::int64_t index) { return take_reading(instrument, pose, index, scratch); });
+            found = output_of(setup.scenario.reading,
+                              [&](std::int64_t index) { return take_reading(setup, pose, index, scratch); });
         } else {
-            found = quiet_reading(instrument, pose, smooth.ambient_rate);
+            found = quiet_reading(setup, pose, smooth.ambient_rate);
         }
         errors.push_back(found ? std::optional(*found - pose.true_displacement) : std::nullopt);
     }
     return errors;
 }
 
-std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::FlightInstrument& nominal, const Draw& draw,
+std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::FlightSetup& nominal, const Draw& draw,
                                                          std::span<const Chance> chances) const {
-    sensor::FlightInstrument instrument = drawn_instrument(nominal, draw);
-    instrument.scenario.surroundings.illuminance *= draw.ambient;
-    const sensor::FlightPose smooth = make_flight_pose(instrument, draw.displacement);
-    const bool speckles = instrument.scenario.run.speckle != scenario::SpeckleModel::off;
+    sensor::FlightSetup setup = drawn_instrument(nominal, draw);
+    setup.scenario.surroundings.illuminance *= draw.ambient;
+    const sensor::FlightPose smooth = make_flight_pose(setup, draw.displacement);
+    const bool speckles = setup.scenario.run.speckle != scenario::SpeckleModel::off;
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
         const sensor::FlightPose pose =
-            chance.patch && speckles ? under_patch(instrument, smooth, *chance.patch) : smooth;
+            chance.patch && speckles ? under_patch(setup, smooth, *chance.patch) : smooth;
         std::optional<double> found;
         if (chance.reading) {
-            sensor::FlightInstrument noisy = instrument;
+            sensor::FlightSetup noisy = setup;
             noisy.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
             found =
                 output_of(noisy.scenario.reading, [&](std::int64_t index) { return take_reading(noisy, pose, index); });
         } else {
-            found = noiseless_reading(instrument, pose);
+            found = noiseless_reading(setup, pose);
         }
         errors.push_back(found ? std::optional(*found - pose.true_displacement) : std::nullopt);
     }

@@ -32,7 +32,7 @@ struct Chance {
 /// none where it is invalid. [m]
 class ErrorModel {
 public:
-    explicit ErrorModel(sensor::Sensor sensor);
+    explicit ErrorModel(sensor::Setup setup);
 
     /// Without noise and speckle.
     [[nodiscard]] std::optional<double> error_at(const Draw& draw) const;
@@ -40,18 +40,18 @@ public:
     /// One for each chance; the light of the draw is worked out once.
     [[nodiscard]] std::vector<std::optional<double>> errors_at(const Draw& draw, std::span<const Chance> chances) const;
 
-    [[nodiscard]] const sensor::Sensor& sensor() const { return sensor_; }
+    [[nodiscard]] const sensor::Setup& setup() const { return setup_; }
     [[nodiscard]] bool speckles() const;
 
 private:
-    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::Instrument& instrument, const Draw& draw,
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::TriangulationSetup& setup, const Draw& draw,
                                                                std::span<const Chance> chances) const;
-    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightInstrument& instrument,
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightSetup& setup,
                                                                const Draw& draw, std::span<const Chance> chances) const;
-    void lay_speckle(const sensor::Instrument& instrument, double displacement, std::int64_t patch,
+    void lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
                      sensor::Pose& pose) const;
 
-    sensor::Sensor sensor_;
+    sensor::Setup setup_;
     std::optional<sensor::Speckle> speckle_;  ///< of the part as the scenario has it; triangulation
 };
 

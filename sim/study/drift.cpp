@@ -14,7 +14,8 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/paths.hpp"
-#include "sim/sensor/warmth.hpp"
+#include "sim/sensor/temperature.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -35,8 +36,8 @@ Places places_of(const scenario::Scenario& s) {
     return {near, std::clamp(s.target.displacement, near, far), far};
 }
 
-double read_at(const sensor::Sensor& reference, double temperature, double displacement) {
-    const sensor::Sensor warm = at_temperature(reference, temperature);
+double read_at(const sensor::Setup& reference, double temperature, double displacement) {
+    const sensor::Setup warm = at_temperature(reference, temperature);
     const auto found = noiseless_reading(warm, displacement);
     if (found) return *found;
     scenario::reject(scenario_of(reference), "mount.range_mm",
@@ -47,7 +48,7 @@ double read_at(const sensor::Sensor& reference, double temperature, double displ
 
 // Straight through the readings on either side of 20 C. The ends of the range are looked at a little inside, where the
 // drift cannot carry the spot out of the calibration.
-DriftCause cause_of(const sensor::Sensor& reference, std::string name) {
+DriftCause cause_of(const sensor::Setup& reference, std::string name) {
     const Places places = places_of(scenario_of(reference));
     const double inset = 0.02 * (places.far - places.near);
     const auto per_kelvin = [&](double displacement) {
@@ -98,10 +99,10 @@ std::vector<Alone> flight_causes(const scenario::Scenario& s) {
     return {std::move(air)};
 }
 
-std::vector<DriftCause> causes_of(const sensor::Sensor& reference, int threads) {
+std::vector<DriftCause> causes_of(const sensor::Setup& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
-    const bool triangulates = s.principle == scenario::Principle::triangulation;
-    std::vector<Alone> alone = triangulates ? triangulation_causes(s) : flight_causes(s);
+    const bool timed = scenario::abilities_of(s.principle).timing;
+    std::vector<Alone> alone = timed ? flight_causes(s) : triangulation_causes(s);
     alone.push_back({"all together", s, true});
     std::vector<DriftCause> causes(alone.size());
     base::parallel_for(static_cast<std::int64_t>(alone.size()), threads, [&](std::int64_t i) {
@@ -110,7 +111,7 @@ std::vector<DriftCause> causes_of(const sensor::Sensor& reference, int threads) 
         cause.name = one.name;
         if (one.acts) cause = cause_of(with_part(reference, one.scenario), one.name);
     });
-    if (!triangulates) {
+    if (timed) {
         const DriftCause& air = causes.front();
         const DriftCause& all = causes.back();
         causes.insert(causes.end() - 1,
@@ -120,7 +121,7 @@ std::vector<DriftCause> causes_of(const sensor::Sensor& reference, int threads) 
 }
 
 // Error of a reading against temperature, from a few temperatures that span the path.
-std::function<double(double)> error_against_temperature(const sensor::Sensor& reference, double displacement,
+std::function<double(double)> error_against_temperature(const sensor::Setup& reference, double displacement,
                                                         double coldest, double warmest, int threads) {
     constexpr std::int64_t count = 9;
     constexpr double least_span = 1e-3;  // K: a path that stands still is a straight line too
@@ -149,9 +150,9 @@ struct ErrorPath {
     std::vector<double> zero;  // of that at the reference point, to which the sensor is set
 };
 
-ErrorPath error_path(const sensor::Sensor& reference, int threads) {
+ErrorPath error_path(const sensor::Setup& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
-    const scenario::TemperaturePath& path = s.temperature_path;
+    const scenario::TemperaturePath& path = s.surroundings.temperatures;
     const auto [coldest, warmest] = std::minmax_element(path.temperature.begin(), path.temperature.end());
     const Places places = places_of(s);
     const double zero = std::clamp(0.0, places.near, places.far);
@@ -215,12 +216,12 @@ std::vector<ResetInterval> residuals(const ErrorPath& path, std::optional<double
 
 }  // namespace
 
-DriftStudy drift_study(const sensor::Sensor& sensor, int threads) {
-    const sensor::Sensor reference = before_reference(sensor);
+DriftStudy drift_study(const sensor::Setup& setup, int threads) {
+    const sensor::Setup reference = before_reference(setup);
     const scenario::Scenario& s = scenario_of(reference);
     DriftStudy study;
     study.causes = causes_of(reference, threads);
-    if (s.temperature_path.time.empty()) return study;
+    if (s.surroundings.temperatures.time.empty()) return study;
     const ErrorPath path = error_path(reference, threads);
     const std::vector<double> left = after_resets(path, s.reading.zero_reset.value_or(endless));
     for (std::size_t i = 0; i < path.time.size(); ++i) {

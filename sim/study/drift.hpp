@@ -43,6 +43,6 @@ struct DriftStudy {
 /// path and then at the interval: the scenario's, and halves of the whole path down to a 64th.
 /// @throws ScenarioError  The reference cannot be read where the part stands, at an end of the range or at a
 ///   temperature of the path.
-[[nodiscard]] DriftStudy drift_study(const sensor::Sensor& sensor, int threads);
+[[nodiscard]] DriftStudy drift_study(const sensor::Setup& setup, int threads);
 
 }  // namespace spotwright::study

@@ -8,6 +8,8 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
@@ -136,15 +138,15 @@ NonLinearity least_squares(Curve reference, Curve error) {
 // Whether the library has the material's values at the scenario's wavelength.
 bool known_at_wavelength(const scenario::Scenario& s) {
     try {
-        static_cast<void>(target::surface_of(s));
+        static_cast<void>(sensor::surface_of(s));
         return true;
     } catch (const base::DomainError&) {
         return false;
     }
 }
 
-LinearityCurve read_over_range(const sensor::Sensor& sensor, int places, int threads) {
-    const scenario::Scenario& s = scenario_of(sensor);
+LinearityCurve read_over_range(const sensor::Setup& setup, int places, int threads) {
+    const scenario::Scenario& s = scenario_of(setup);
     const scenario::Pair range = s.mount.range;
     const auto count = static_cast<std::size_t>(places);
     std::vector<std::optional<double>> truth(count);
@@ -153,11 +155,11 @@ LinearityCurve read_over_range(const sensor::Sensor& sensor, int places, int thr
         const double share = static_cast<double>(i) / static_cast<double>(places - 1);
         const double displacement = std::lerp(range[0], range[1], share);
         const auto k = static_cast<std::size_t>(i);
-        truth[k] = target::lit_displacement(s, displacement);
-        if (truth[k]) found[k] = noiseless_reading(sensor, displacement);
+        truth[k] = sensor::lit_displacement(s, displacement);
+        if (truth[k]) found[k] = noiseless_reading(setup, displacement);
     });
     LinearityCurve curve;
-    curve.material = s.material.name;
+    curve.material = s.target.made_of.name;
     for (std::size_t k = 0; k < count; ++k) {
         if (!found[k]) {
             ++curve.unread;
@@ -203,26 +205,26 @@ std::vector<std::string> materials_compared() {
             "ground-steel",  "white-glossy-paint", "white-pom",    "translucent-polymer"};
 }
 
-std::vector<LinearityCurve> linearity_study(const sensor::Sensor& sensor, std::span<const std::string> others,
+std::vector<LinearityCurve> linearity_study(const sensor::Setup& setup, std::span<const std::string> others,
                                             int places, int threads,
                                             const std::function<void(std::int64_t, std::int64_t)>& progress) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
-    scenario::Scenario own = scenario_of(sensor);
+    scenario::Scenario own = scenario_of(setup);
     own.exposure.mode = scenario::ExposureMode::automatic;
     own.motion = {};
-    std::vector<LinearityCurve> curves{read_over_range(with_part(sensor, own), places, threads)};
+    std::vector<LinearityCurve> curves{read_over_range(with_part(setup, own), places, threads)};
     const auto all = static_cast<std::int64_t>(others.size() + 1);
     std::int64_t done = 1;
     for (const std::string& name : others) {
         if (progress) progress(done++, all);
-        if (own.material.name == name) continue;
+        if (own.target.made_of.name == name) continue;
         scenario::Scenario other = own;
         other.target = {};
         other.target.material = name;
-        other.material = scenario::library_material(name);
-        other.segment_materials.clear();
-        other.backing.reset();
-        if (known_at_wavelength(other)) curves.push_back(read_over_range(with_part(sensor, other), places, threads));
+        other.target.made_of = scenario::library_material(name);
+        other.target.segments.made_of.clear();
+        other.target.plate.backing_made_of.reset();
+        if (known_at_wavelength(other)) curves.push_back(read_over_range(with_part(setup, other), places, threads));
     }
     if (progress) progress(all, all);
     return curves;

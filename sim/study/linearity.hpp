@@ -56,7 +56,7 @@ inline constexpr int places_over_range = 21;
 /// @param places  Over the range, ends included.  @param progress  Curves so far, on the calling thread; may be empty.
 /// @throws DomainError  Fewer than three places.
 [[nodiscard]] std::vector<LinearityCurve> linearity_study(
-    const sensor::Sensor& sensor, std::span<const std::string> others, int places, int threads,
+    const sensor::Setup& setup, std::span<const std::string> others, int places, int threads,
     const std::function<void(std::int64_t done, std::int64_t all)>& progress = {});
 
 }  // namespace spotwright::study

@@ -15,10 +15,10 @@ struct PixelElectrons {
     float surroundings = 0.0F;  // ambient light and dark current
 };
 
-PixelElectrons electrons_of(const sensor::Instrument& instrument, const sensor::Pose& pose, std::size_t pixel) {
+PixelElectrons electrons_of(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::size_t pixel) {
     const double all = static_cast<double>(pose.expected.electrons[pixel]);
     const double signal = static_cast<double>(pose.profile.rate[pixel]) * pose.timing.exposure *
-                          static_cast<double>(instrument.pattern.response[pixel]);
+                          static_cast<double>(setup.instrument.pattern.response[pixel]);
     const auto counted = static_cast<float>(std::min(signal, all));
     return {counted, pose.expected.electrons[pixel] - counted};
 }
@@ -34,15 +34,15 @@ void refine_digits(sensor::Pose& pose) {
 }
 
 // What a background measured over endless frames would be.
-void know_background(const sensor::Instrument& instrument, sensor::Pose& pose, double background_rate) {
-    const scenario::Scenario& s = instrument.scenario;
+void know_background(const sensor::TriangulationSetup& setup, sensor::Pose& pose, double background_rate) {
+    const scenario::Scenario& s = setup.scenario;
     const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
     const std::size_t pixels = pose.expected.electrons.size();
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     for (std::size_t k = 0; k < pixels; ++k) {
-        const double light = background_rate * static_cast<double>(instrument.pattern.response[k]);
+        const double light = background_rate * static_cast<double>(setup.instrument.pattern.response[k]);
         const double electrons =
-            (light + dark) * pose.timing.exposure + static_cast<double>(instrument.pattern.offset[k]);
+            (light + dark) * pose.timing.exposure + static_cast<double>(setup.instrument.pattern.offset[k]);
         pose.background[k] = static_cast<float>(digitiser.black_level + digitiser.gain * electrons);
     }
     if (s.reading.background == scenario::BackgroundMethod::level) {
@@ -54,10 +54,10 @@ void know_background(const sensor::Instrument& instrument, sensor::Pose& pose, d
     }
 }
 
-void quieten(const sensor::Instrument& instrument, sensor::Pose& pose, NoiseSource source) {
+void quieten(const sensor::TriangulationSetup& setup, sensor::Pose& pose, NoiseSource source) {
     detector::ExpectedFrame& frame = pose.expected;
     for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
-        const auto [signal, surroundings] = electrons_of(instrument, pose, k);
+        const auto [signal, surroundings] = electrons_of(setup, pose, k);
         float counted = 0.0F;
         if (source == NoiseSource::shot) counted = signal;
         if (source == NoiseSource::ambient) counted = surroundings;
@@ -71,27 +71,27 @@ void quieten(const sensor::Instrument& instrument, sensor::Pose& pose, NoiseSour
 
 }  // namespace
 
-sensor::Pose with_noise_alone(const sensor::Instrument& instrument, const sensor::Pose& pose, NoiseSource source,
+sensor::Pose with_noise_alone(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, NoiseSource source,
                               double background_rate) {
     sensor::Pose alone = pose;
-    know_background(instrument, alone, background_rate);
-    quieten(instrument, alone, source);
+    know_background(setup, alone, background_rate);
+    quieten(setup, alone, source);
     if (source != NoiseSource::digitising) refine_digits(alone);
     return alone;
 }
 
-sensor::Pose with_background_alone(const sensor::Instrument& instrument, const sensor::Pose& pose) {
+sensor::Pose with_background_alone(const sensor::TriangulationSetup& setup, const sensor::Pose& pose) {
     sensor::Pose alone = pose;
-    quieten(instrument, alone, NoiseSource::none);
+    quieten(setup, alone, NoiseSource::none);
     refine_digits(alone);
     return alone;
 }
 
-std::optional<double> quiet_reading(const sensor::Instrument& instrument, const sensor::Pose& pose,
+std::optional<double> quiet_reading(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                                     double background_rate) {
-    const sensor::Pose quiet = with_noise_alone(instrument, pose, NoiseSource::none, background_rate);
+    const sensor::Pose quiet = with_noise_alone(setup, pose, NoiseSource::none, background_rate);
     sensor::Scratch scratch;
-    const sensor::RawReading raw = take_reading(instrument, quiet, 0, scratch);
+    const sensor::RawReading raw = take_reading(setup, quiet, 0, scratch);
     if (raw.validity != reading::Validity::valid) return std::nullopt;
     return raw.displacement;
 }

@@ -10,6 +10,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/scenario/sensor_keys.hpp"
 #include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
@@ -20,7 +21,7 @@ constexpr double missing_value = std::numeric_limits<double>::quiet_NaN();
 
 // Whether a sensor built for one value of an axis serves for all others.
 bool leaves_sensor_as_it_is(const SweepAxis& axis) {
-    return axis.key.starts_with("target.") || axis.key.starts_with("motion.") || axis.key.starts_with("run.");
+    return !scenario::is_sensor_key(std::string_view(axis.key).substr(0, axis.key.find('[')));
 }
 
 // The order in which points are worked off: what asks for another sensor changes slowest.
@@ -169,7 +170,7 @@ void SweepRun::read_points(std::vector<PointInWork>& points) const {
         each.result.obstacle = obstacle_met([&] {
             measure::ReadOptions options;
             options.threads = threads_each;
-            const measure::ReadResult result = read(with_part(*built->sensor, *each.scenario), options);
+            const measure::ReadResult result = read(set_up(*built->sensor, *each.scenario), options);
             each.result.level = result.verdict.level;
             for (std::size_t q = 0; q < each.result.values.size(); ++q) {
                 each.result.values[q] = measure::sweep_quantities()[q].value(result, *each.scenario);

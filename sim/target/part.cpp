@@ -33,17 +33,16 @@ Placed along(Shape shape, scenario::Direction axis, double position) {
     return {std::move(shape), axis, {across ? position : 0.0, across ? 0.0 : position}};
 }
 
-Placed placed_relief(const scenario::Scenario& s) {
-    const scenario::HeightTable& table = s.heights;
-    if (!table.y.empty()) return {make_height_map(table), scenario::Direction::across, s.target.relief.position};
+Placed placed_relief(const scenario::Relief& relief) {
+    const scenario::HeightTable& table = relief.heights;
+    if (!table.y.empty()) return {make_height_map(table), scenario::Direction::across, relief.position};
     std::vector<Vector2d> points;
     for (std::size_t i = 0; i < table.x.size(); ++i) points.emplace_back(table.x[i], table.height[i]);
-    const bool across = s.target.relief.axis == scenario::Direction::across;
-    return along(make_extrusion(std::move(points)), s.target.relief.axis, s.target.relief.position[across ? 0 : 1]);
+    const bool across = relief.axis == scenario::Direction::across;
+    return along(make_extrusion(std::move(points)), relief.axis, relief.position[across ? 0 : 1]);
 }
 
-Placed placed_shape(const scenario::Scenario& s) {
-    const scenario::Target& t = s.target;
+Placed placed_shape(const scenario::Target& t) {
     using scenario::ShapeKind, scenario::Curvature;
     switch (t.shape) {
         case ShapeKind::plane:
@@ -65,7 +64,7 @@ Placed placed_shape(const scenario::Scenario& s) {
         case ShapeKind::wave:
             return along(Ripple{t.wave.amplitude, t.wave.period}, t.wave.axis, t.wave.position);
         case ShapeKind::relief:
-            return placed_relief(s);
+            return placed_relief(t.relief);
     }
     return {};
 }
@@ -82,34 +81,36 @@ BeamRay into(const Part& part, const BeamRay& ray) {
 
 }  // namespace
 
-Part make_part(const scenario::Scenario& scenario, double displacement) {
-    const Matrix3d into_sensor = turn(scenario.mount.tilt).transpose();
-    const Matrix3d turned = into_sensor * turn(scenario.target.tilt);
-    const emitter::Beam beam = emitter::make_beam(scenario);
+Part make_part(const scenario::Target& target, const scenario::Mount& mount, const emitter::Beam& beam,
+               double displacement) {
+    const Matrix3d into_sensor = turn(mount.tilt).transpose();
+    const Matrix3d turned = into_sensor * turn(target.tilt);
     const Vector3d normal = into_sensor.col(2);
     Vector3d lit = -displacement * normal;
     // The beam's axis lights the same point however the part is turned there.
     const double approach = -normal.dot(beam.direction);
     if (approach > 0.0) lit = beam.face + normal.dot(beam.face - lit) / approach * beam.direction;
 
-    const Placed placed = placed_shape(scenario);
+    const Placed placed = placed_shape(target);
     const Vector3d position(placed.position[0], placed.position[1], 0.0);
     Part part{placed.shape, turned * axes_for(placed.axis), lit + turned * position};
-    if (scenario.target.shape == scenario::ShapeKind::plate) {
-        part.slab = Slab{scenario.target.plate.thickness, scenario.target.plate.gap};
-        if (scenario.backing) part.slab->backing = make_surface(*scenario.backing, scenario.emitter.wavelength);
+    if (target.shape == scenario::ShapeKind::plate) {
+        part.slab = Slab{target.plate.thickness, target.plate.gap};
+        if (target.plate.backing_made_of) {
+            part.slab->backing = make_surface(*target.plate.backing_made_of, beam.wavelength);
+        }
     }
     return part;
 }
 
-Vector3d lay_direction(const scenario::Scenario& scenario) {
-    const Vector3d on_part(std::cos(scenario.target.lay), std::sin(scenario.target.lay), 0.0);
-    return turn(scenario.mount.tilt).transpose() * (turn(scenario.target.tilt) * on_part);
+Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount) {
+    const Vector3d on_part(std::cos(target.lay), std::sin(target.lay), 0.0);
+    return turn(mount.tilt).transpose() * (turn(target.tilt) * on_part);
 }
 
-Surface surface_of(const scenario::Scenario& scenario) {
-    Surface surface = make_surface(scenario.material, scenario.emitter.wavelength);
-    surface.lay = lay_direction(scenario);
+Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength) {
+    Surface surface = make_surface(target.made_of, wavelength);
+    surface.lay = lay_direction(target, mount);
     return surface;
 }
 
@@ -150,17 +151,12 @@ bool hides(const Part& part, const Vector3d& from, const Vector3d& to) {
     return hit && hit->distance < length;
 }
 
-std::optional<double> lit_displacement(const scenario::Scenario& scenario, const emitter::Beam& beam,
+std::optional<double> lit_displacement(const Part& part, const scenario::Mount& mount, const emitter::Beam& beam,
                                        double displacement) {
-    const Part part = make_part(scenario, displacement);
     const auto hit = meet(part, {beam.face, beam.direction});
     if (!hit) return std::nullopt;
     if (std::holds_alternative<Flat>(part.shape)) return displacement;  // it turns about the lit point
-    return 0.0 - (turn(scenario.mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
-}
-
-std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement) {
-    return lit_displacement(scenario, emitter::make_beam(scenario), displacement);
+    return 0.0 - (turn(mount.tilt) * (beam.face + hit->distance * beam.direction)).z();
 }
 
 }  // namespace spotwright::target

@@ -30,19 +30,22 @@ struct Part {
     [[nodiscard]] Eigen::Vector3d normal() const { return axes.col(2); }
 };
 
-/// The part of the scenario at some displacement, seen from the sensor. Part tilt turns it about the point of its
+/// A part at some displacement, seen from the sensor. Part tilt turns it about the point of its
 /// reference surface that the beam's axis lights; sensor tilt turns everything about the reference point. Positions of
 /// edges, axes and crests count from the lit point.
 /// @throws DomainError  A property of a plate's backing is not known at the wavelength.
+/// @param beam  That places the part: its axis lights the point from which positions count, its wavelength the backing.
 /// @param displacement  Of the reference surface from the reference point, + away from the sensor. [m]
-[[nodiscard]] Part make_part(const scenario::Scenario& scenario, double displacement);
+[[nodiscard]] Part make_part(const scenario::Target& target, const scenario::Mount& mount, const emitter::Beam& beam,
+                             double displacement);
 
-/// Direction of the lay of the scenario's part, seen from the sensor. Unit vector.
-[[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Scenario& scenario);
+/// Direction of the lay of a part, seen from the sensor. Unit vector.
+[[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount);
 
-/// Surface of the scenario's part, with its lay as it is seen from the sensor.
+/// Surface of a part, with its lay as it is seen from the sensor.
+/// @param wavelength  [m]
 /// @throws DomainError  A property of the material is not known at the wavelength.
-[[nodiscard]] Surface surface_of(const scenario::Scenario& scenario);
+[[nodiscard]] Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength);
 
 /// Share of ambient light that a part scatters: of a volume its glow, of a plate what its backing sends through it. [1]
 [[nodiscard]] double matt_reflectance(const Part& part, const Surface& surface);
@@ -66,12 +69,9 @@ inline constexpr double own_neighbourhood = 1e-11;
 
 /// Displacement of the point that the beam's axis lights, along the part's own mounting: what a reading should say.
 /// Empty where the beam misses the part. [m]
-/// @param beam  As it stands: a warm one may meet a shape elsewhere than that of the scenario, by which the part is
-/// placed.
-[[nodiscard]] std::optional<double> lit_displacement(const scenario::Scenario& scenario, const emitter::Beam& beam,
-                                                     double displacement);
-
-/// The same under the scenario's own beam.
-[[nodiscard]] std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement);
+/// @param part  At this displacement.
+/// @param beam  As it stands: a warm one may meet a shape elsewhere than the one that placed the part.
+[[nodiscard]] std::optional<double> lit_displacement(const Part& part, const scenario::Mount& mount,
+                                                     const emitter::Beam& beam, double displacement);
 
 }  // namespace spotwright::target

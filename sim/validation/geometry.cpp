@@ -7,6 +7,7 @@
 #include "sim/sensor/layout.hpp"
 #include "sim/validation/published.hpp"
 #include "sim/validation/support.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::validation {
 
@@ -47,13 +48,13 @@ double aperture_spread(const receiver::Receiver& r, double displacement) {
 
 std::vector<Check> geometry_checks() {
     const scenario::Scenario s = worked_example_sensor();
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     const auto u_at = [&r](double z_mm) { return receiver::image_position(r, -z_mm * mm).value() / mm; };
     const auto slope_at = [&r](double z_mm) { return receiver::sensitivity_at(r, -z_mm * mm); };
     const receiver::MeasurableRange range = receiver::measurable_range(r, 1.0);
     scenario::Scenario square = s;
     square.receiver.detector_tilt = 0.0;
-    const receiver::Receiver square_array = receiver::make_receiver(square);
+    const receiver::Receiver square_array = sensor::receiver_of(square);
     receiver::Receiver square_aperture = r;
     square_aperture.aperture.shape = receiver::ApertureShape::rectangular;
     const double diffraction_radius =

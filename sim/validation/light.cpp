@@ -13,6 +13,7 @@
 #include "sim/validation/published.hpp"
 #include "sim/validation/support.hpp"
 #include "sim/target/surface.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::validation {
 
@@ -26,7 +27,7 @@ std::vector<Check> beam_checks() {
     s.emitter.waist_radius = {25.0 * um, 25.0 * um};
     s.emitter.beam_quality = 1.2;
     s.emitter.power = 1.0 * mW;
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = sensor::beam_of(s);
     return {
         worked("beam.rayleigh", "Rayleigh length of a 25 um waist, M^2 = 1.2", iso, "mm", 2.498086,
                emitter::rayleigh_length(beam, 0) / mm),
@@ -63,11 +64,11 @@ std::vector<Check> link_budget_checks() {
     s.emitter.waist_radius = {20.0 * um, 20.0 * um};
     s.receiver.transmission = 0.9;
     s.detector.height = 100.0 * mm;
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     const receiver::EdgeSpread edge_spread;
     const target::Surface matt{0.8, 0.0};
     const receiver::Profile profile =
-        receiver::image(emitter::make_beam(s), target::square_plane(0.0), matt, r, edge_spread, 0.55);
+        receiver::image(sensor::beam_of(s), target::square_plane(0.0), matt, r, edge_spread, 0.55);
     const double electrons = std::accumulate(profile.rate.begin(), profile.rate.end(), 0.0) * 10.0 * us;
     const double share = profile.collected_power / (s.emitter.power * s.receiver.transmission);
     return {
@@ -86,18 +87,17 @@ std::vector<Check> link_budget_checks() {
 // The same budget through the receiver of a time-of-flight sensor: 20 mm lens around the beam, part at 100 mm.
 std::vector<Check> timed_link_checks() {
     scenario::Scenario s = worked_example_sensor();
-    s.principle = scenario::Principle::phase_shift;
+    s.principle = scenario::PhaseShift{};
     s.mount.reference_distance = 100.0 * mm;
     s.emitter.power = 1.0 * mW;
     s.receiver.aperture = scenario::round_aperture(20.0 * mm);
     s.receiver.transmission = 0.7;
     s.detector.quantum_efficiency = 0.6;
     s.flight.detector_diameter = 1.0 * mm;
-    const emitter::Beam beam = emitter::make_beam(s);
-    const receiver::Receiver r = flight::make_receiver(s);
+    const flight::TimedOptics optics = sensor::timed_optics_of(s);
     const target::Surface matt{0.5, 0.0};
     const auto received = [&](const Eigen::Vector3d& normal) {
-        return flight::receive(s, beam, r, target::plane_through(Eigen::Vector3d::Zero(), normal), matt);
+        return flight::receive(optics, target::plane_through(Eigen::Vector3d::Zero(), normal), matt, s.target.made_of);
     };
     const flight::Received square = received(Eigen::Vector3d::UnitZ());
     const double turn = 30.0 * degree;
@@ -132,10 +132,10 @@ std::vector<Check> ambient_checks() {
     s.detector.quantum_efficiency = 0.6;
     s.surroundings.light = scenario::Light::daylight;
     s.surroundings.illuminance = 1e5;
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     const double irradiance = receiver::spectral_irradiance(s.surroundings.light, 1e5, 655.0 * nm);
     // The worked value takes 1.38058095 W/(m^2 nm); ours is scaled to it, so that only the optics are compared.
-    const double electrons = receiver::ambient_rate(s, r, 0.5) * 100.0 * us * (1.38058095e9 / irradiance);
+    const double electrons = sensor::ambient_rate(s, r, 0.5) * 100.0 * us * (1.38058095e9 / irradiance);
     return {
         {"ambient.pixel", "sunlit matt part: electrons on a 5 um pixel in 100 us at f/2, m = 0.5",
          "radiance times etendue, paraxial pi / (4 F^2 (1+m)^2); worked value", "e", 758.708928, electrons, 25.0,

@@ -18,6 +18,8 @@
 #include "sim/validation/published.hpp"
 #include "sim/validation/support.hpp"
 #include "sim/measure/roundness.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::validation {
 
@@ -258,19 +260,19 @@ double bias_of_acceleration() {
     s.exposure.period = {1.0 * ms, 1.0 * ms};
     for (int k = 0; k <= 512; ++k) {
         const double time = k / 512.0 * ms;
-        s.motion_path.time.push_back(time);
-        s.motion_path.along.push_back(50.0 * time * time);
-        s.motion_path.across.push_back(0.0);
+        s.motion.places.time.push_back(time);
+        s.motion.places.along.push_back(50.0 * time * time);
+        s.motion.places.across.push_back(0.0);
     }
-    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
-    const measure::MovingScene scene(instrument, 1.0 * ms);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
+    const measure::MovingScene scene(setup, 1.0 * ms);
     double mean = 0.0;
     for (const measure::Look& look : scene.looks_of(0.0, 1.0 * ms).all) mean += look.weight * look.glide.stand.along;
     return mean - scene.moment_of(0.0, {1.0 * ms, 1.0 * ms}).truth;
 }
 
 std::vector<Check> motion_checks() {
-    const receiver::Receiver receiver = receiver::make_receiver(worked_example_sensor());
+    const receiver::Receiver receiver = sensor::receiver_of(worked_example_sensor());
     return {
         worked("over_time.blind_length", "surface that passes unread in six readings of 133 us at 6.283 m/s",
                over_time_derived, "mm", 5.013982, blind_length() / mm),

@@ -19,9 +19,9 @@ scenario::Scenario worked_example_sensor() {
     s.receiver.aperture = scenario::round_aperture(8.0 * mm);
     s.detector.pixels = 1024;
     s.detector.pitch = 10.0 * um;
-    s.material = scenario::library_material("white-ceramic");
-    s.reference = s.material;
-    s.target.material = s.material.name;
+    s.target.made_of = scenario::library_material("white-ceramic");
+    s.reading.reference = s.target.made_of;
+    s.target.material = s.target.made_of.name;
     s.run.speckle = scenario::SpeckleModel::off;
     return s;
 }

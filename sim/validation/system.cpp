@@ -6,6 +6,8 @@
 #include "sim/validation/published.hpp"
 #include "sim/validation/support.hpp"
 #include "sim/measure/read.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::validation {
 
@@ -15,7 +17,7 @@ using namespace base;
 
 receiver::Profile tile_profile(const scenario::Scenario& s, const target::Part& plane) {
     const receiver::EdgeSpread edge_spread;
-    return receiver::image(emitter::make_beam(s), plane, {0.85, 0.0}, receiver::make_receiver(s), edge_spread,
+    return receiver::image(sensor::beam_of(s), plane, {0.85, 0.0}, sensor::receiver_of(s), edge_spread,
                            s.detector.quantum_efficiency);
 }
 
@@ -25,7 +27,7 @@ receiver::Profile tile_profile(const scenario::Scenario& s, const target::Part& 
 double worst_spot_error(scenario::Scenario s) {
     s.detector.pitch /= 10.0;
     s.detector.pixels *= 10;
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     double worst = 0.0;
     for (int i = -10; i <= 10; ++i) {
         const double displacement = i * 0.5 * mm;
@@ -50,7 +52,7 @@ std::vector<Check> spot_checks() {
     scenario::Scenario turned = s;
     turned.target.tilt = {30.0 * degree, 0.0};
     const auto na2 = [](const scenario::Scenario& sensor) {
-        return std::pow(receiver::object_side_na(receiver::make_receiver(sensor)), 2.0);
+        return std::pow(receiver::object_side_na(sensor::receiver_of(sensor)), 2.0);
     };
     constexpr const char* lambert = "rho sin^2(u) cos(theta), Lambert's law, exact for a point";
     return {
@@ -62,18 +64,18 @@ std::vector<Check> spot_checks() {
          "1", na2(s) / na2(far), square / collected(far, target::square_plane(0.0)), 1e-3,
          "size of the spot, of order (w / a)^2"},
         {"system.cosine", "turned to face the receiver the part sends 1 / cos(30 deg) as much", lambert, "1",
-         1.0 / std::cos(30.0 * degree), collected(turned, target::make_part(turned, 0.0)) / square, 1e-3,
+         1.0 / std::cos(30.0 * degree), collected(turned, sensor::part_of(turned, 0.0)) / square, 1e-3,
          "size of the spot and its tilted footprint"},
     };
 }
 
 // Cramer-Rao bound of displacement for one reading of the pose: (dm/ds)^2 / (m + dark variance) summed over pixels.
-double displacement_bound(const sensor::Instrument& instrument, double displacement) {
+double displacement_bound(const sensor::TriangulationSetup& setup, double displacement) {
     constexpr double step = 2.0 * um;
-    const sensor::Pose here = make_pose(instrument, displacement);
-    const sensor::Pose nearer = make_pose(instrument, displacement - step);
-    const sensor::Pose farther = make_pose(instrument, displacement + step);
-    const double dark = sensor::dark_variance(instrument.scenario.detector);
+    const sensor::Pose here = make_pose(setup, displacement);
+    const sensor::Pose nearer = make_pose(setup, displacement - step);
+    const sensor::Pose farther = make_pose(setup, displacement + step);
+    const double dark = sensor::dark_variance(setup.scenario.detector);
     double information = 0.0;
     for (std::size_t k = 0; k < here.expected.electrons.size(); ++k) {
         const double slope =
@@ -85,17 +87,17 @@ double displacement_bound(const sensor::Instrument& instrument, double displacem
 
 measure::SeriesStatistics series_of(scenario::Scenario s, std::int64_t readings, int threads) {
     s.run.readings = readings;
-    const sensor::Instrument instrument = sensor::make_instrument(s, threads);
-    return measure::take_series(instrument, make_pose(instrument, s.target.displacement), {readings, threads, {}, {}});
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, threads);
+    return measure::take_series(setup, make_pose(setup, s.target.displacement), {readings, threads, {}, {}});
 }
 
 std::vector<Check> chain_checks(int threads) {
     scenario::Scenario s;
-    s.material = s.reference = scenario::library_material("white-ceramic");
+    s.target.made_of = s.reading.reference = scenario::library_material("white-ceramic");
     s.target.displacement = 1.0 * mm;
     s.run.speckle = scenario::SpeckleModel::off;
     constexpr std::int64_t readings = 65536;
-    const double bound = displacement_bound(sensor::make_instrument(s, threads), s.target.displacement);
+    const double bound = displacement_bound(sensor::set_up_triangulation(s, threads), s.target.displacement);
     const double by_centroid = series_of(s, readings, threads).standard_deviation.value();
     scenario::Scenario fitted = s;
     fitted.reading.peak = scenario::PeakMethod::fit;
@@ -123,11 +125,11 @@ std::vector<Check> chain_checks(int threads) {
 std::vector<Check> practice_checks(int threads) {
     constexpr const char* practice = "common practice";
     scenario::Scenario s;
-    s.material = s.reference = scenario::library_material("white-ceramic");
+    s.target.made_of = s.reading.reference = scenario::library_material("white-ceramic");
     s.mount.reference_distance = 30.0 * mm;
     s.mount.range = {-5.0 * mm, 5.0 * mm};
     s.run.readings = 1;
-    const measure::ReadResult result = measure::read(sensor::make_instrument(s, threads), {threads, {}, {}});
+    const measure::ReadResult result = measure::read(sensor::set_up_triangulation(s, threads), {threads, {}, {}});
     const sensor::Layout layout = sensor::make_layout(s);
     return {
         {"practice.near", "a sensor of reference 30 mm and range +-5 mm measures from 25 mm", practice, "mm", 25.0,

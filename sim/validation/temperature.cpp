@@ -3,7 +3,8 @@
 #include "sim/base/units.hpp"
 #include "sim/validation/published.hpp"
 #include "sim/validation/support.hpp"
-#include "sim/sensor/warmth.hpp"
+#include "sim/sensor/temperature.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::validation {
 
@@ -28,12 +29,12 @@ double apparent_z_for(double scenario::Thermal::*coefficient, double value) {
     s.mount.reference_distance = 50.0 * mm;
     s.thermal = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
     s.thermal.*coefficient = value;
-    return apparent_z(receiver::make_receiver(s), sensor::warm_parts(s, room_temperature + 1.0));
+    return apparent_z(sensor::receiver_of(s), sensor::warm_parts(s, room_temperature + 1.0));
 }
 
 // Slope of the reading of a fixed image place, 5 mm nearer than the reference point, against one length or angle.
 double gain_for(double receiver::Receiver::*member, double step) {
-    const receiver::Receiver r = receiver::make_receiver(worked_example_sensor());
+    const receiver::Receiver r = sensor::receiver_of(worked_example_sensor());
     const double u = receiver::image_position(r, -5.0 * mm).value();
     const auto z_with = [&](double change) {
         receiver::Receiver changed = r;

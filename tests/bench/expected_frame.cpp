@@ -14,19 +14,20 @@
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/instrument.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace {
 
 using namespace spotwright;
 
 // The calibration near the spot, finely enough that straight lines between the points stray by less than 1e-4 um.
-nlohmann::json calibration_table(const sensor::Instrument& instrument, double spot_px) {
+nlohmann::json calibration_table(const sensor::TriangulationSetup& setup, double spot_px) {
     constexpr double reach_px = 24.0;
     constexpr double step_px = 1.0 / 16.0;
     nlohmann::json position_px = nlohmann::json::array();
     nlohmann::json displacement_um = nlohmann::json::array();
     for (double position = spot_px - reach_px; position <= spot_px + reach_px; position += step_px) {
-        const auto displacement = instrument.calibration.displacement(position);
+        const auto displacement = setup.instrument.calibration.displacement(position);
         if (!displacement) continue;
         position_px.push_back(position);
         displacement_um.push_back(*displacement / base::um);
@@ -35,8 +36,8 @@ nlohmann::json calibration_table(const sensor::Instrument& instrument, double sp
 }
 
 nlohmann::json expected_frame(const scenario::Scenario& s) {
-    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
-    const sensor::Pose pose = sensor::make_pose(instrument, s.target.displacement);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
+    const sensor::Pose pose = sensor::make_pose(setup, s.target.displacement);
     const std::vector<float>& electrons = pose.expected.electrons;
     const auto pixels = static_cast<std::ptrdiff_t>(electrons.size());
     const auto brightest = std::max_element(electrons.begin(), electrons.end()) - electrons.begin();
@@ -51,7 +52,7 @@ nlohmann::json expected_frame(const scenario::Scenario& s) {
             {"read_noise_e", pose.expected.read_noise},
             {"threshold_e", pose.locate.threshold},
             {"drawn_pixels", {first, last}},
-            {"calibration", calibration_table(instrument, static_cast<double>(brightest))}};
+            {"calibration", calibration_table(setup, static_cast<double>(brightest))}};
 }
 
 }  // namespace

@@ -16,6 +16,7 @@
 #include "sim/sensor/instrument.hpp"
 #include "sim/measure/moving.hpp"
 #include "sim/measure/series.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace {
 
@@ -51,33 +52,33 @@ scenario::Scenario scenario_of(const std::string& name, const Settings& settings
 }
 
 std::vector<double> time_pose(const std::string& name, const Settings& settings) {
-    const sensor::Instrument instrument = sensor::make_instrument(scenario_of(name, settings), 1);
-    const double displacement = instrument.scenario.target.displacement;
-    return times_of([&] { static_cast<void>(sensor::make_pose(instrument, displacement, 1)); });
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(scenario_of(name, settings), 1);
+    const double displacement = setup.scenario.target.displacement;
+    return times_of([&] { static_cast<void>(sensor::make_pose(setup, displacement, 1)); });
 }
 
 std::vector<double> time_instrument(const std::string& name) {
     const scenario::Scenario s = scenario_of(name, {});
     double lowest = 0.0;
-    return times_of([&] { lowest += sensor::make_instrument(s, 1).calibration.lowest(); });
+    return times_of([&] { lowest += sensor::set_up_triangulation(s, 1).calibration.lowest(); });
 }
 
 constexpr std::int64_t series_readings = 20'000;
 
 // Time of one reading.
 std::vector<double> time_still(const std::string& name, const Settings& settings) {
-    const sensor::Instrument instrument = sensor::make_instrument(scenario_of(name, settings), 1);
-    const sensor::Pose pose = sensor::make_pose(instrument, instrument.scenario.target.displacement, 1);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(scenario_of(name, settings), 1);
+    const sensor::Pose pose = sensor::make_pose(setup, setup.scenario.target.displacement, 1);
     constexpr std::int64_t readings = 10 * series_readings;
-    auto times = times_of([&] { static_cast<void>(measure::take_series(instrument, pose, {readings, 1, {}, {}})); });
+    auto times = times_of([&] { static_cast<void>(measure::take_series(setup, pose, {readings, 1, {}, {}})); });
     for (double& t : times) t /= static_cast<double>(readings);
     return times;
 }
 
 std::vector<double> time_moving(const std::string& name, const Settings& settings) {
-    const sensor::Instrument instrument = sensor::make_instrument(scenario_of(name, settings), 1);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(scenario_of(name, settings), 1);
     auto times = times_of([&] {
-        static_cast<void>(measure::take_moving_series(instrument, {series_readings, 1, {}, {}}));
+        static_cast<void>(measure::take_moving_series(setup, {series_readings, 1, {}, {}}));
     });
     for (double& t : times) t /= static_cast<double>(series_readings);
     return times;

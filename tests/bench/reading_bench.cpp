@@ -24,7 +24,7 @@ Signals noisy_signals(std::size_t count) {
     const detector::Digitiser& digitiser = scene.pose.expected.digitiser;
     Signals signals;
     for (std::size_t i = 0; i < count; ++i) {
-        const std::vector<float> digits = sensor::frame_of(scene.instrument, scene.pose, static_cast<std::int64_t>(i));
+        const std::vector<float> digits = sensor::frame_of(scene.setup, scene.pose, static_cast<std::int64_t>(i));
         std::vector<float> net(digits.size());
         reading::net_signal(digits, std::span(scene.pose.background).first(digits.size()),
                             static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), net);
@@ -69,7 +69,7 @@ void still_reading(benchmark::State& state) {
     sensor::Scratch scratch;
     std::int64_t index = 0;
     for (auto _ : state) {
-        sensor::RawReading raw = sensor::take_reading(scene.instrument, pose, index++, scratch);
+        sensor::RawReading raw = sensor::take_reading(scene.setup, pose, index++, scratch);
         benchmark::DoNotOptimize(raw);
     }
     state.counters["pixels_drawn"] = static_cast<double>(pose.unit_count * base::unit_pixels);
@@ -83,7 +83,7 @@ void series(benchmark::State& state) {
     options.readings = 1 << 18;
     options.threads = 1;
     for (auto _ : state) {
-        measure::SeriesStatistics statistics = measure::take_series(scene.instrument, scene.pose, options);
+        measure::SeriesStatistics statistics = measure::take_series(scene.setup, scene.pose, options);
         benchmark::DoNotOptimize(statistics);
     }
     state.SetItemsProcessed(static_cast<std::int64_t>(state.iterations()) * options.readings);

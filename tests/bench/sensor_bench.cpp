@@ -4,28 +4,30 @@
 #include "sim/receiver/image.hpp"
 #include "sim/target/surface.hpp"
 #include "tests/bench/still_target.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace {
 
 using namespace spotwright;
 
 void image(benchmark::State& state) {
-    const sensor::Instrument& instrument = bench::still_scene().instrument;
-    const scenario::Scenario& s = instrument.scenario;
-    const target::Part plane = target::make_part(s, s.target.displacement);
-    const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+    const sensor::TriangulationSetup& setup = bench::still_scene().setup;
+    const scenario::Scenario& s = setup.scenario;
+    const target::Part plane = sensor::part_of(s, s.target.displacement);
+    const target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
     for (auto _ : state) {
-        receiver::Profile profile = receiver::image(instrument.beam, plane, surface, instrument.receiver,
-                                                    instrument.edge_spread, s.detector.quantum_efficiency);
+        receiver::Profile profile = receiver::image(setup.instrument.beam, plane, surface, setup.instrument.receiver,
+                                                    setup.instrument.edge_spread, s.detector.quantum_efficiency);
         benchmark::DoNotOptimize(profile.rate.data());
     }
 }
 BENCHMARK(image)->Unit(benchmark::kMillisecond);
 
 void pose(benchmark::State& state) {
-    const sensor::Instrument& instrument = bench::still_scene().instrument;
+    const sensor::TriangulationSetup& setup = bench::still_scene().setup;
     for (auto _ : state) {
-        sensor::Pose made = sensor::make_pose(instrument, instrument.scenario.target.displacement);
+        sensor::Pose made = sensor::make_pose(setup, setup.scenario.target.displacement);
         benchmark::DoNotOptimize(made.background.data());
     }
 }
@@ -42,8 +44,8 @@ BENCHMARK(edge_spread_table)->Unit(benchmark::kMillisecond);
 void calibrated_instrument(benchmark::State& state) {
     const scenario::Scenario s = bench::still_target();
     for (auto _ : state) {
-        sensor::Instrument instrument = sensor::make_instrument(s, 1);
-        benchmark::DoNotOptimize(instrument);
+        sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
+        benchmark::DoNotOptimize(setup);
     }
 }
 BENCHMARK(calibrated_instrument)->Unit(benchmark::kMillisecond);

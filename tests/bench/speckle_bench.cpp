@@ -11,16 +11,17 @@
 #include "sim/receiver/coherent_speckle.hpp"
 #include "sim/receiver/speckle_field.hpp"
 #include "tests/bench/still_target.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace {
 
 using namespace spotwright;
 
 receiver::SpeckleView still_view() {
-    const sensor::Instrument& instrument = bench::still_scene().instrument;
-    const scenario::Scenario& s = instrument.scenario;
-    return receiver::make_speckle_view(instrument.beam, target::make_part(s, s.target.displacement),
-                                       instrument.receiver, {})
+    const sensor::TriangulationSetup& setup = bench::still_scene().setup;
+    const scenario::Scenario& s = setup.scenario;
+    return receiver::make_speckle_view(setup.instrument.beam, sensor::part_of(s, s.target.displacement),
+                                       setup.instrument.receiver, {})
         .value();
 }
 
@@ -56,7 +57,7 @@ void still_reading_speckled(benchmark::State& state) {
     sensor::Scratch scratch;
     std::int64_t index = 0;
     for (auto _ : state) {
-        sensor::RawReading raw = sensor::take_reading(scene.instrument, pose, index++, scratch);
+        sensor::RawReading raw = sensor::take_reading(scene.setup, pose, index++, scratch);
         benchmark::DoNotOptimize(raw);
     }
     state.counters["pixels_drawn"] = static_cast<double>(pose.unit_count * base::unit_pixels);

@@ -7,6 +7,7 @@
 
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/instrument.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::bench {
 
@@ -17,15 +18,15 @@ namespace spotwright::bench {
 
 /// Sensor and pose of `still_target`, made once for all benchmarks.
 struct Scene {
-    sensor::Instrument instrument;
+    sensor::TriangulationSetup setup;
     sensor::Pose pose;
 };
 
 [[nodiscard]] inline const Scene& still_scene() {
     static const Scene scene = [] {
-        sensor::Instrument instrument = sensor::make_instrument(still_target(), 1);
-        sensor::Pose pose = sensor::make_pose(instrument, instrument.scenario.target.displacement);
-        return Scene{std::move(instrument), std::move(pose)};
+        sensor::TriangulationSetup setup = sensor::set_up_triangulation(still_target(), 1);
+        sensor::Pose pose = sensor::make_pose(setup, setup.scenario.target.displacement);
+        return Scene{std::move(setup), std::move(pose)};
     }();
     return scene;
 }

@@ -16,6 +16,7 @@
 #include "sim/study/crossover.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "tests/support/profile.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using namespace test;
@@ -47,7 +48,7 @@ scenario::Scenario bin(const std::vector<std::string>& settings = {}) {
 }
 
 measure::Verdict verdict_of(const scenario::Scenario& s) {
-    return measure::read(sensor::make_sensor(s, 2), {2, {}, {}}).verdict;
+    return measure::read(sensor::set_up(s, 2), {2, {}, {}}).verdict;
 }
 
 double uncertainty(const scenario::Scenario& s) {
@@ -73,7 +74,7 @@ std::vector<study::CrossoverPoint> made_up(double at_one_metre, double flat, std
 }
 
 study::CrossoverStudy made_up_study(std::vector<study::CrossoverPoint> points) {
-    study::CrossoverStudy study{100.0 * mm, Principle::phase_shift, 5.0 * mW, std::move(points), {}};
+    study::CrossoverStudy study{100.0 * mm, scenario::PhaseShift{}, 5.0 * mW, std::move(points), {}};
     study.crossover = study::crossover_distance(study.points);
     return study;
 }
@@ -123,10 +124,10 @@ TEST_CASE("the same housing is pointed farther", "[crossover][unit]") {
     for (const double distance : {0.2, 1.0, 8.0}) {
         CAPTURE(distance);
         const scenario::Scenario triangulating = study::triangulation_at(s, distance);
-        CHECK(triangulating.principle == Principle::triangulation);
+        CHECK(triangulating.principle == Principle(scenario::Triangulation{}));
         CHECK(study::triangulation_baseline(triangulating) == Approx(baseline));
         CHECK(triangulating.receiver.distance * std::cos(triangulating.receiver.angle) == Approx(distance));
-        CHECK(study::flight_at(s, distance).principle == Principle::phase_shift);
+        CHECK(study::flight_at(s, distance).principle == Principle(scenario::PhaseShift{}));
         for (const scenario::Scenario& at : {triangulating, study::flight_at(s, distance)}) {
             CHECK(at.mount.reference_distance == distance);
             CHECK(at.target.displacement == 0.0);
@@ -137,7 +138,7 @@ TEST_CASE("the same housing is pointed farther", "[crossover][unit]") {
             CHECK(at.receiver.aperture.in_plane == s.receiver.aperture.in_plane);
             CHECK(at.exposure.period[1] == s.requirement.response);
             // The waist of a beam far from its focus at the face: within the square of waist over face.
-            const emitter::Beam beam = emitter::make_beam(at);
+            const emitter::Beam beam = sensor::beam_of(at);
             CHECK(emitter::radius_at(beam, 0, 0.0) == Approx(3.0 * mm).epsilon(0.05));
             CHECK(emitter::radius_at(beam, 0, distance) == Approx(at.emitter.waist_radius[0]));
         }
@@ -147,7 +148,7 @@ TEST_CASE("the same housing is pointed farther", "[crossover][unit]") {
 TEST_CASE("pulses keep their peak power, and triangulation gets their mean", "[crossover][unit]") {
     const scenario::Scenario s = bin({"principle=pulsed", "emitter.power_mW=10000", "flight.pulse_ns=5",
                                       "flight.pulse_rate_kHz=10", "flight.pulses=1000", "requirement.response_ms=20"});
-    CHECK(study::flight_at(s, 2.0).principle == Principle::pulsed);
+    CHECK(study::flight_at(s, 2.0).principle == Principle(scenario::Pulsed{}));
     CHECK(study::flight_at(s, 2.0).emitter.power == 10.0);
     CHECK(study::flight_at(s, 2.0).flight.pulses == 200);  // in 20 ms
     // A Gaussian pulse of 10 W and 5 ns holds 10 W 5 ns sqrt(pi / (4 ln 2)) = 53.22 nJ; 1e4 of them a second.

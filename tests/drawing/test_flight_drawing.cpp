@@ -20,6 +20,8 @@
 #include "tests/support/drawing.hpp"
 #include "tests/support/flight_drawing.hpp"
 #include "tests/support/profile.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using namespace test::flight_drawing;
@@ -53,20 +55,20 @@ const std::vector<FlightCase>& flight_cases() {
 }
 
 // Calibrated once for all parts: it was without noise, and so is the same at any power of the light.
-const sensor::FlightInstrument& calibrated(const Settings& sensor) {
-    static std::map<Settings, sensor::FlightInstrument> made;
+const sensor::FlightSetup& calibrated(const Settings& sensor) {
+    static std::map<Settings, sensor::FlightSetup> made;
     const auto found = made.find(sensor);
     if (found != made.end()) return found->second;
-    return made.emplace(sensor, sensor::make_flight_instrument(scenario_of(sensor), 2)).first->second;
+    return made.emplace(sensor, sensor::set_up_flight(scenario_of(sensor), 2)).first->second;
 }
 
 struct DrawnReading {
-    sensor::FlightInstrument instrument;
+    sensor::FlightSetup setup;
     measure::ReadResult result;
     std::string svg;
 
     [[nodiscard]] const sensor::FlightPose& pose() const { return result.flight->pose; }
-    [[nodiscard]] sensor::RawReading reading() const { return sensor::take_reading(instrument, pose(), 0); }
+    [[nodiscard]] sensor::RawReading reading() const { return sensor::take_reading(setup, pose(), 0); }
 };
 
 const DrawnReading& picture(const std::string& name) {
@@ -77,10 +79,10 @@ const DrawnReading& picture(const std::string& name) {
                                 [&name](const FlightCase& each) { return each.name == name; });
     if (c == flight_cases().end()) throw std::out_of_range(name);
     DrawnReading drawn{calibrated(c->sensor), {}, {}};
-    drawn.instrument.scenario = scenario_of(joined(c->sensor, c->part));
-    drawn.instrument.beam = emitter::make_beam(drawn.instrument.scenario);
-    drawn.result = measure::read(drawn.instrument, {.threads = 2, .sink = {}, .progress = {}});
-    drawn.svg = drawing::draw_flight_reading(drawn.instrument, drawn.result);
+    drawn.setup.scenario = scenario_of(joined(c->sensor, c->part));
+    drawn.setup.instrument.beam = sensor::beam_of(drawn.setup.scenario);
+    drawn.result = measure::read(drawn.setup, {.threads = 2, .sink = {}, .progress = {}});
+    drawn.svg = drawing::draw_flight_reading(drawn.setup, drawn.result);
     return made.emplace(name, std::move(drawn)).first->second;
 }
 
@@ -114,7 +116,7 @@ void check_pictures(const char* principle) {
         const DrawnReading& d = picture(c.name);
         check_texts(d.svg);
         CHECK(well_formed(d.svg));
-        CHECK(d.svg == drawing::draw_flight_reading(d.instrument, d.result));
+        CHECK(d.svg == drawing::draw_flight_reading(d.setup, d.result));
         const std::string words = all_words(d.svg);
         CHECK(words.find("Level of a <bin>") != std::string::npos);
         CHECK(words.find("Verdict: " + std::string(measure::name_of(d.result.verdict.level))) != std::string::npos);
@@ -152,7 +154,7 @@ TEST_CASE("points stand where the charges are, and the phase where the sensor fi
     for (const char* name : {"phases", "dark", "saturated", "no light", "step", "four"}) {
         CAPTURE(name);
         const DrawnReading& d = picture(name);
-        const scenario::Scenario& s = d.instrument.scenario;
+        const scenario::Scenario& s = d.setup.scenario;
         const auto buckets = static_cast<std::size_t>(s.flight.buckets);
         const std::vector<double>& mean = std::get<sensor::PhasePlan>(d.pose().plan).electrons;
         std::vector<double> charges(mean.size());
@@ -160,7 +162,7 @@ TEST_CASE("points stand where the charges are, and the phase where the sensor fi
                              {s.detector.read_noise, s.detector.full_well,
                               1.0 / detector::make_digitiser(s.detector).gain, static_cast<std::uint64_t>(s.seed)},
                              0, charges);
-        CHECK(charges == drawing::read_charges(d.instrument, d.pose(), 0));
+        CHECK(charges == drawing::read_charges(d.setup, d.pose(), 0));
         const auto signal = scale_of(d.svg, "signal-axis-0", "y");
         for (std::size_t f = 0; f < s.flight.modulation.size(); ++f) {
             const std::string panel = std::to_string(f);
@@ -182,7 +184,7 @@ TEST_CASE("points stand where the charges are, and the phase where the sensor fi
 
 TEST_CASE("the wave passes through the mean of the charges with the measured amplitude", "[flight][record][drawing]") {
     const DrawnReading& d = picture("phases");
-    const std::vector<double> charges = drawing::read_charges(d.instrument, d.pose(), 0);
+    const std::vector<double> charges = drawing::read_charges(d.setup, d.pose(), 0);
     const flight::Demodulated found = flight::demodulate(std::span(charges).first(4));
     const auto signal = scale_of(d.svg, "signal-axis-0", "y");
     for (const test::Vector2& point : polyline(d.svg, "wave-0")) {
@@ -219,7 +221,7 @@ TEST_CASE("threshold and the time that the comparator fires stand on the signal"
         CHECK(std::abs(signal.value(threshold) - plan.receiver.threshold * ns) < signal.margin(threshold));
         const double x = polyline(d.svg, "found-time").at(0).x();
         CHECK(std::abs(time.value(x) - *flight::noiseless_time(plan) / ns) < time.margin(x));
-        const double reach = time.value(x) * ns * speed_of_light / (2.0 * d.instrument.assumed_index);
+        const double reach = time.value(x) * ns * speed_of_light / (2.0 * d.setup.instrument.assumed_index);
         CHECK(std::abs(distance.value(x) * mm - reach) <
               distance.margin(x) * mm + time.margin(x) * ns * speed_of_light);
         double highest = 0.0;
@@ -253,7 +255,7 @@ TEST_CASE("the histogram holds the photons of the reading", "[flight][record][dr
     const auto time = scale_of(d.svg, "lower-axis-counts", "x");
     const std::vector<test::Vector2> steps = polyline(d.svg, "counts");
     const std::vector<std::int64_t> counts =
-        flight::count_photons(plan, static_cast<std::uint64_t>(d.instrument.scenario.seed), 0);
+        flight::count_photons(plan, static_cast<std::uint64_t>(d.setup.scenario.seed), 0);
     REQUIRE(steps.size() > 2);
     const auto bins = [&](double x) {
         return static_cast<std::size_t>(std::lround((time.value(x) * ns - plan.counter.gate_begin) / plan.counter.bin));
@@ -307,5 +309,5 @@ TEST_CASE("a picture by time of flight says why there is no reading", "[flight][
     says("edge not reached", "no pulse made the comparator fire");
     says("few photons", "no heap of photons");
     says("phases", "the lit point is at −700 mm");
-    CHECK_THROWS_AS(drawing::draw_flight_reading(picture("dark").instrument, {}), base::InternalError);
+    CHECK_THROWS_AS(drawing::draw_flight_reading(picture("dark").setup, {}), base::InternalError);
 }

@@ -14,6 +14,7 @@
 #include "tests/support/drawing.hpp"
 #include "tests/support/flight_drawing.hpp"
 #include "tests/support/profile.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using namespace test::flight_drawing;
@@ -55,7 +56,7 @@ struct DrawnLayout {
 DrawnLayout draw_layout_of(const FlightCase& c) {
     DrawnLayout drawn{scenario_of(joined(c.sensor, c.part)), {}, {}};
     drawn.layout = sensor::make_flight_layout(drawn.scenario);
-    drawn.svg = drawing::draw_flight_layout(drawn.scenario, drawn.layout);
+    drawn.svg = drawing::draw_layout(drawn.scenario, drawn.layout);
     return drawn;
 }
 
@@ -71,7 +72,7 @@ TEST_CASE("the drawing of a time-of-flight sensor is legible", "[flight][record]
         const DrawnLayout d = draw_layout_of(c);
         check_texts(d.svg);
         CHECK(well_formed(d.svg));
-        CHECK(d.svg == drawing::draw_flight_layout(d.scenario, d.layout));
+        CHECK(d.svg == drawing::draw_layout(d.scenario, d.layout));
         const std::string words = all_words(d.svg);
         CHECK_THAT(words, Catch::Contains("Laser class " + d.layout.laser_class + " (estimated)"));
         CHECK_THAT(words, Catch::Contains("measuring range"));
@@ -96,7 +97,7 @@ TEST_CASE("dimensions of the drawing are those of the scenario", "[flight][recor
         }
         // The beam at the face: its upper edge is drawn first, its lower edge last.
         const std::vector<test::Vector2> beam = test::points_in(between(d.svg, "<polygon id=\"beam\" points=\"", "\""));
-        const double radius = emitter::radius_at(emitter::make_beam(d.scenario), 0, 0.0);
+        const double radius = emitter::radius_at(sensor::beam_of(d.scenario), 0, 0.0);
         CHECK(std::abs(beam.back().y() - beam.front().y() - 2.0 * radius * across) < 4.0 * rounding);
         const std::vector<test::Vector2> field =
             test::points_in(between(d.svg, "<polygon id=\"field\" points=\"", "\""));

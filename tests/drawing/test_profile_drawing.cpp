@@ -47,7 +47,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         const Drawn& d = drawing_of_part("saturated");
         const Scale signal = scale_of(d.svg, "signal-axis-0", "y");
         const double y = polyline(d.svg, "saturation-0").at(0).y();
-        CHECK(std::abs(signal.value(y) - d.instrument.scenario.detector.full_well) < 25.0 + signal.margin(y));
+        CHECK(std::abs(signal.value(y) - d.setup.scenario.detector.full_well) < 25.0 + signal.margin(y));
         CHECK(polyline(drawing_of_part("too dark").svg, "saturation-0").empty());
         CHECK(all_words(drawing_of_part("too dark").svg).find("off the scale: full well 200 000 e") !=
               std::string::npos);
@@ -89,7 +89,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             CAPTURE(c.name);
             const Drawn& d = drawing_of_part(c.name);
             sensor::Scratch scratch;
-            const sensor::RawReading raw = sensor::take_reading(d.instrument, d.pose, 0, scratch);
+            const sensor::RawReading raw = sensor::take_reading(d.setup, d.pose, 0, scratch);
             std::vector<std::string> with_line;
             for (const std::string& name : panels(d.svg)) {
                 const std::vector<Vector2> line = polyline(d.svg, "located-" + name);
@@ -118,8 +118,8 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
                 for (const Tick& tick : ticks(d.svg, "displacement-axis-" + name, "x")) {
                     CAPTURE(tick.value);
                     const double place = pixel.value(tick.place);
-                    const auto here = d.instrument.calibration.displacement(place);
-                    const auto there = d.instrument.calibration.position(tick.value * mm);
+                    const auto here = d.setup.instrument.calibration.displacement(place);
+                    const auto there = d.setup.instrument.calibration.position(tick.value * mm);
                     REQUIRE(there);
                     // The inverse is halved to 1e-6 px.
                     CHECK(std::abs(*there - place) < pixel.margin(tick.place) + 1e-6);
@@ -159,7 +159,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         for (const Case& c : cases()) {
             CAPTURE(c.name);
             const Drawn& d = drawing_of_part(c.name);
-            const drawing::ArrayReading array = drawing::take_apart(d.instrument, d.pose, 0);
+            const drawing::ArrayReading array = drawing::take_apart(d.setup, d.pose, 0);
             const std::vector<drawing::PixelWindow> windows = drawing::windows_to_enlarge(array);
             CHECK(windows.size() <= 3);
             std::int64_t end = 0;
@@ -201,7 +201,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
                 const std::vector<std::string> x = matches(lines, "x1=\"([-0-9.]+)\"");
                 const std::vector<std::string> x_end = matches(lines, "x2=\"([-0-9.]+)\"");
                 const std::vector<std::string> y = matches(lines, "y1=\"([-0-9.]+)\"");
-                const double half = 0.5 * d.instrument.scenario.detector.height / um;
+                const double half = 0.5 * d.setup.scenario.detector.height / um;
                 std::size_t borders = 0;
                 for (std::size_t i = 0; i < x.size(); ++i) {
                     const double height = std::abs(across.value(std::stod(y[i])));
@@ -213,7 +213,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
                 }
                 CHECK(borders > 2);
                 // The outline of the mean lies about the place that the calibration has for the part.
-                const std::optional<double> truth = d.instrument.calibration.position(d.pose.true_displacement);
+                const std::optional<double> truth = d.setup.instrument.calibration.position(d.pose.true_displacement);
                 if (!truth) continue;
                 std::vector<double> outline;
                 for (const Vector2& point : polyline(d.svg, "mean-" + name)) outline.push_back(pixel.value(point.x()));
@@ -314,7 +314,7 @@ TEST_CASE("a part without a reading gives a picture that says why", "[record][pr
 TEST_CASE("the same reading gives the same picture, another one another", "[record][profile]") {
     const Drawn& d = drawing_of_part("default");
     const auto picture = [&d](std::int64_t index) {
-        return drawing::draw_profile(d.instrument, d.pose, d.result, index);
+        return drawing::draw_profile(d.setup, d.pose, d.result, index);
     };
     CHECK(picture(0) == d.svg);
     CHECK(picture(1) != d.svg);
@@ -324,9 +324,9 @@ TEST_CASE("the same reading gives the same picture, another one another", "[reco
 
 TEST_CASE("long titles and names of materials find room in a picture", "[record][profile]") {
     Drawn d = draw(cases().front());
-    d.instrument.scenario.title = "Seals <b>&\"gaps\"\n" + std::string(400, 'W');
-    d.instrument.scenario.target.material = std::string(300, 'm') + "/finish & colour.toml";
-    const std::string svg = drawing::draw_profile(d.instrument, d.pose, d.result);
+    d.setup.scenario.title = "Seals <b>&\"gaps\"\n" + std::string(400, 'W');
+    d.setup.scenario.target.material = std::string(300, 'm') + "/finish & colour.toml";
+    const std::string svg = drawing::draw_profile(d.setup, d.pose, d.result);
     CHECK(well_formed(svg));
     CHECK(svg.find("Seals &lt;b&gt;&amp;&quot;gaps&quot;") != std::string::npos);
     for (const DrawnText& text : texts(svg)) {

@@ -12,6 +12,7 @@
 #include "sim/target/part.hpp"
 #include "tests/support/layout.hpp"
 #include "tests/support/record.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace {
 
@@ -139,8 +140,8 @@ TEST_CASE("the drawn outline of every shape passes through the lit point", "[rec
         for (const Settings& mounting : mountings()) {
             CAPTURE(words_of(shape + mounting));
             const Drawn d = draw(shape + mounting);
-            const emitter::Beam beam = emitter::make_beam(d.scenario);
-            const auto hit = target::meet(target::make_part(d.scenario, d.scenario.target.displacement),
+            const emitter::Beam beam = sensor::beam_of(d.scenario);
+            const auto hit = target::meet(sensor::part_of(d.scenario, d.scenario.target.displacement),
                                           {beam.face, beam.direction});
             if (!hit) {  // the beam passes beside the part
                 CHECK(pieces(d.svg, "part").empty());

@@ -47,11 +47,11 @@ const receiver::SpeckleImage& image_of(const Drawn& d) {
 }
 
 drawing::SpeckleStrip strip_of(const Drawn& d) {
-    const drawing::ArrayReading array = drawing::take_apart(d.instrument, d.pose, 0);
+    const drawing::ArrayReading array = drawing::take_apart(d.setup, d.pose, 0);
     const drawing::PixelWindow window = drawing::windows_to_enlarge(array).at(0);
     const drawing::Panel panel =
         drawing::make_panel(window, drawing::signal_range(array), 0.0, {92.0, 300.0, 961.0, 400.0}, "0");
-    return drawing::make_strip(image_of(d), d.result.speckle->size, d.instrument.scenario.detector, panel, 180.0, 284.0)
+    return drawing::make_strip(image_of(d), d.result.speckle->size, d.setup.scenario.detector, panel, 180.0, 284.0)
         .value();
 }
 
@@ -87,9 +87,9 @@ TEST_CASE("the outline stands where the mean has half its maximum", "[record][sp
 
 TEST_CASE("what the picture shows on a pixel is what the pixel adds up", "[record][speckle]") {
     const Drawn& d = drawing_of_part("default");
-    const scenario::Scenario& s = d.instrument.scenario;
-    const sensor::Pose smooth = sensor::make_pose(d.instrument, s.target.displacement);
-    const sensor::Speckle speckle = sensor::make_speckle(d.instrument, s.target.displacement, smooth.profile).value();
+    const scenario::Scenario& s = d.setup.scenario;
+    const sensor::Pose smooth = sensor::make_pose(d.setup, s.target.displacement);
+    const sensor::Speckle speckle = sensor::make_speckle(d.setup, s.target.displacement, smooth.profile).value();
     receiver::SpeckleWorkspace workspace = receiver::make_workspace(*speckle.plan);
     const receiver::SpecklePattern pattern = sensor::pattern_at(speckle, s, 0, workspace);
     const drawing::SpeckleStrip strip = strip_of(d);
@@ -125,7 +125,7 @@ TEST_CASE("greys tell the light at their place", "[record][speckle]") {
     const receiver::SpeckleImage& image = image_of(d);
     drawing::Canvas canvas;
     const drawing::SpeckleStrip strip = strip_of(d);
-    drawing::draw_light(canvas, strip, image, d.instrument.scenario.detector);
+    drawing::draw_light(canvas, strip, image, d.setup.scenario.detector);
     const std::string svg = canvas.document({1123.0, 794.0}, {297.0, 210.0}, "light");
     const std::vector<std::string> levels = values_of(between(svg, "<g id=\"light-0\"", "</g>"), "d");
     REQUIRE(levels.size() > 10);  // the ground, then each level that occurs
@@ -160,7 +160,7 @@ TEST_CASE("the picture says what the grains do", "[record][speckle]") {
     const Drawn& d = drawing_of_part("default");
     const sensor::SpeckleStatistics& speckle = *d.result.speckle;
     const std::string words = all_words(d.svg);
-    const std::string caption = drawing::speckle_caption(speckle, d.instrument.scenario.detector);
+    const std::string caption = drawing::speckle_caption(speckle, d.setup.scenario.detector);
     CHECK(words.find(std::regex_replace(caption, std::regex("\xC2\xA0"), " ")) != std::string::npos);
     CHECK(words.find("grains " + drawing::number(speckle.size / um, 2) + " µm") != std::string::npos);
     CHECK(words.find("moves the reading by " + drawing::signed_number(*speckle.offset / um, 2)) != std::string::npos);

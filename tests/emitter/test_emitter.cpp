@@ -15,6 +15,7 @@
 #include "sim/emitter/beam.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "tests/support/light.hpp"
+#include "tests/support/stations.hpp"
 
 namespace {
 
@@ -25,7 +26,7 @@ using base::degree, base::mm, base::mW, base::nm, base::um;
 using test::eps, test::example_scenario;
 
 emitter::Beam example_beam() {
-    return emitter::make_beam(example_scenario());
+    return support::beam_of(example_scenario());
 }
 
 // Integral over [low, high] by 30-point Gauss-Legendre in `panels` panels: rounding only, for a Gaussian whose radius
@@ -126,7 +127,7 @@ TEST_CASE("an oblique, elliptical beam carries its whole power through every cro
     scenario::Scenario s = example_scenario();
     s.emitter.angle = -30.0 * degree;
     s.emitter.waist_radius = {25.0 * um, 90.0 * um};
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = support::beam_of(s);
     for (const double along : {40.0 * mm, 50.0 * mm, 57.0 * mm}) {
         const double reach = 5.0 * emitter::radius_at(beam, 0, along);
         CHECK_THAT(power_in_slit(beam, along, reach) / beam.power, WithinRel(1.0, quadrature_rounding));
@@ -154,7 +155,7 @@ TEST_CASE("the slope of the radius is its derivative and ends in the divergence"
 TEST_CASE("a stream line keeps its place relative to the radius", "[emitter][physics]") {
     scenario::Scenario s = example_scenario();
     s.emitter.waist_radius = {25.0 * um, 60.0 * um};
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = support::beam_of(s);
     const double along = beam.waist_along + 2.0 * mm;
     const std::array<double, 2> offset{0.7, -1.3};
     const emitter::BeamRay ray = emitter::ray_at(beam, along, offset);
@@ -180,7 +181,7 @@ TEST_CASE("the beam runs from the emitter face through the reference point, tilt
     s.mount.reference_distance = 50.0 * mm;
     s.emitter.angle = 20.0 * degree;
     s.emitter.waist_displacement = -3.0 * mm;
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = support::beam_of(s);
     const double rounding = 8 * eps;
     CHECK((beam.face + s.mount.reference_distance * beam.direction).norm() <= rounding * s.mount.reference_distance);
     CHECK(beam.face.x() > 0.0);

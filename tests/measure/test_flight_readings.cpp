@@ -14,6 +14,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/measure/flight_reading.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::nW, base::MHz, base::pi, base::speed_of_light;
@@ -49,17 +50,17 @@ std::vector<std::string> pulsed(std::vector<std::string> more = {}) {
     return settings;
 }
 
-sensor::FlightInstrument instrument_of(const scenario::Scenario& s) {
-    return sensor::make_flight_instrument(s, 2);
+sensor::FlightSetup instrument_of(const scenario::Scenario& s) {
+    return sensor::set_up_flight(s, 2);
 }
 
 measure::ReadResult read(const scenario::Scenario& s, int threads = 2) {
-    return measure::read(sensor::make_sensor(s, threads), {threads, {}, {}});
+    return measure::read(sensor::set_up(s, threads), {threads, {}, {}});
 }
 
 // Noiseless error of the scenario's part. [m]
 double error_of(const scenario::Scenario& s) {
-    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightSetup i = instrument_of(s);
     const sensor::FlightPose pose = sensor::make_flight_pose(i, s.target.displacement);
     return sensor::noiseless_reading(i, pose).value() - pose.true_displacement;
 }
@@ -71,7 +72,7 @@ double share_of(const measure::ReadResult& r, Validity validity) {
 
 std::string problem_of(const std::vector<std::string>& settings) {
     try {
-        static_cast<void>(sensor::make_sensor(rangefinder(settings), 2));
+        static_cast<void>(sensor::set_up(rangefinder(settings), 2));
     } catch (const base::ScenarioError& error) {
         return error.problems().front().place.key;
     }
@@ -105,9 +106,9 @@ TEST_CASE("scatter of a still part is that of shot and read noise in closed form
 
 TEST_CASE("the light budget is that of a Lambertian part, and that of triangulation with the same lens", "[flight]") {
     const scenario::Scenario s = rangefinder({"flight.detector_diameter_mm=3", "mount.range_mm=[-200,200]"});
-    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightSetup i = instrument_of(s);
     const flight::Received received = sensor::make_flight_pose(i, 0.0).received;
-    const double reflectance = scenario::reflectance_at(s.material, s.emitter.wavelength);
+    const double reflectance = scenario::reflectance_at(s.target.made_of, s.emitter.wavelength);
     const double half_angle = std::atan(15.0 / 4000.0);
     const double lambert = s.emitter.power * reflectance * s.receiver.transmission * std::pow(std::sin(half_angle), 2);
     // White ceramic is rough: Oren-Nayar sends a little less back along the beam than Lambert, some percent.
@@ -115,16 +116,16 @@ TEST_CASE("the light budget is that of a Lambertian part, and that of triangulat
     CHECK(received.received_power == Approx(received.collected_power).epsilon(1e-6));
 
     scenario::Scenario t = s;
-    t.principle = scenario::Principle::triangulation;
+    t.principle = scenario::Triangulation{};
     t.receiver.distance = 4000.0 * mm;
     t.receiver.angle = std::atan(0.05);  // beside the beam, as a triangulating receiver must stand
-    const receiver::Receiver r = receiver::make_receiver(t);
+    const receiver::Receiver r = sensor::receiver_of(t);
     const receiver::Profile profile = receiver::image(
-        emitter::make_beam(t), target::square_plane(0.0), target::make_surface(t.material, t.emitter.wavelength), r,
+        sensor::beam_of(t), target::square_plane(0.0), target::make_surface(t.target.made_of, t.emitter.wavelength), r,
         receiver::EdgeSpread(r.aperture.shape), t.detector.quantum_efficiency);
     scenario::Scenario beside = s;
     beside.flight.baseline = 4000.0 * mm * 0.05;
-    const sensor::FlightInstrument j = instrument_of(beside);
+    const sensor::FlightSetup j = instrument_of(beside);
     // Distances differ by 0.13 % as one lens stands on a circle about the part and the other on a line: 0.25 % of
     // power, and as much again by the lens's own turn.
     CHECK(sensor::make_flight_pose(j, 0.0).received.collected_power == Approx(profile.collected_power).epsilon(0.006));
@@ -134,7 +135,7 @@ TEST_CASE("on an edge the reading is that of the sum of both returns", "[flight]
     const std::vector<std::string> step{"target.shape=step", "target.step.height_mm=500", "flight.modulation_MHz=[20]",
                                         "receiver.aperture_mm=1", "reading.threshold=0.0001"};
     const scenario::Scenario s = rangefinder(step);
-    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightSetup i = instrument_of(s);
     const sensor::FlightPose mixed = sensor::make_flight_pose(i, 0.0);
     // By hand: half of the beam lands 500 mm nearer, and sends back light by the square of the distance.
     const double index = i.index;
@@ -161,9 +162,9 @@ TEST_CASE("through a plate the backing reads deeper by the index, and the face's
     std::vector<std::string> tilted = plate;
     tilted.emplace_back("target.tilt_deg=[3,0]");  // turns the mirrored light past the lens
     const scenario::Scenario s = rangefinder(tilted);
-    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightSetup i = instrument_of(s);
     const flight::Received away = sensor::make_flight_pose(i, 0.0).received;
-    const double index = target::make_surface(s.material, s.emitter.wavelength).gloss->index.real();
+    const double index = target::make_surface(s.target.made_of, s.emitter.wavelength).gloss->index.real();
     // Twice the way through glass and air, all of it 3 deg aslant: 0.14 % longer at most. Some thousandths of the light
     // have gone to and fro between plate and backing once more, twice the gap farther.
     const double behind = 2.0 * (index * 10.0 * mm + 90.0 * mm);
@@ -226,8 +227,8 @@ TEST_CASE("the cyclic error is there with an offset alone and gone with a full c
     double left = 0.0;
     std::vector<std::string> offset = square;
     offset.emplace_back("flight.calibration=offset");
-    const sensor::FlightInstrument by_offset = instrument_of(rangefinder(offset));
-    const sensor::FlightInstrument full = instrument_of(rangefinder(square));
+    const sensor::FlightSetup by_offset = instrument_of(rangefinder(offset));
+    const sensor::FlightSetup full = instrument_of(rangefinder(square));
     for (double place = -0.9; place < 1.0; place += 0.117) {  // a period of 1.87 m
         const auto rough = sensor::noiseless_reading(by_offset, sensor::make_flight_pose(by_offset, place));
         const auto fine = sensor::noiseless_reading(full, sensor::make_flight_pose(full, place));
@@ -248,7 +249,7 @@ TEST_CASE("light inside the housing moves dark parts more, in proportion to the 
         std::vector<std::string> settings = inside;
         settings.push_back(std::string("target.material=") + material);
         const scenario::Scenario s = rangefinder(settings);
-        const sensor::FlightInstrument i = instrument_of(s);
+        const sensor::FlightSetup i = instrument_of(s);
         const sensor::FlightPose pose = sensor::make_flight_pose(i, 0.0);
         const double without = sensor::noiseless_reading(i, pose).value();
         return std::pair{without, pose.received.received_power};
@@ -269,7 +270,7 @@ TEST_CASE("a leading edge walks with the amplitude, a constant fraction does not
             {std::string("flight.timing=") + timing, "flight.calibration=offset", "target.material=black-rubber"})));
     };
     const scenario::Scenario s = rangefinder(pulsed({"flight.timing=leading-edge"}));
-    const sensor::FlightInstrument i = instrument_of(s);
+    const sensor::FlightSetup i = instrument_of(s);
     const double white_rate = sensor::make_flight_pose(i, 0.0).received.received_power;
     const scenario::Scenario b = rangefinder(pulsed({"flight.timing=leading-edge", "target.material=black-rubber"}));
     const double black_rate = sensor::make_flight_pose(instrument_of(b), 0.0).received.received_power;

@@ -13,6 +13,8 @@
 #include "sim/measure/read.hpp"
 #include "sim/target/plate.hpp"
 #include "sim/target/subsurface.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -31,10 +33,10 @@ std::vector<std::string> specular(std::vector<std::string> more) {
 
 struct Bench {
     explicit Bench(const scenario::Scenario& s)
-        : beam(emitter::make_beam(s)),
-          target(target::make_part(s, s.target.displacement)),
-          surface(target::make_surface(s.material, s.emitter.wavelength)),
-          receiver(receiver::make_receiver(s)),
+        : beam(sensor::beam_of(s)),
+          target(sensor::part_of(s, s.target.displacement)),
+          surface(target::make_surface(s.target.made_of, s.emitter.wavelength)),
+          receiver(sensor::receiver_of(s)),
           edge_spread(receiver.aperture.shape) {}
     [[nodiscard]] receiver::Profile spot() const {
         return receiver::image(beam, target, surface, receiver, edge_spread, 0.35);
@@ -68,15 +70,15 @@ Estimate estimate(const receiver::RayImage& image, double receiver::Profile::*va
     return {mean, std::sqrt(std::max(squares / n - mean * mean, 0.0) / (n - 1.0))};
 }
 
-sensor::Instrument instrument_of(const scenario::Scenario& s) {
-    return sensor::make_instrument(s, 2);
+sensor::TriangulationSetup instrument_of(const scenario::Scenario& s) {
+    return sensor::set_up_triangulation(s, 2);
 }
 
 // What the part as it now stands in the scenario reads as without noise, less the truth; the calibration stays.
-double noiseless_bias(const sensor::Instrument& instrument) {
-    const double displacement = instrument.scenario.target.displacement;
-    return sensor::noiseless_reading(instrument, displacement).value() -
-           target::lit_displacement(instrument.scenario, displacement).value();
+double noiseless_bias(const sensor::TriangulationSetup& setup) {
+    const double displacement = setup.scenario.target.displacement;
+    return sensor::noiseless_reading(setup, displacement).value() -
+           sensor::lit_displacement(setup.scenario, displacement).value();
 }
 
 }  // namespace
@@ -112,17 +114,17 @@ TEST_CASE("rays between the faces of a plate agree with the spot model", "[insid
 
 TEST_CASE("the thickness of a clear plate is read from its two faces", "[inside][physics][published][slow]") {
     // The near face towards the sensor, so that both lie within the range of a mm: 0.8 mm look like 0.48 mm.
-    sensor::Instrument instrument =
+    sensor::TriangulationSetup setup =
         instrument_of(part("clear-glass", specular({"target.shape=plate", "target.displacement_mm=-0.3"})));
-    const auto thickness = [&instrument](double index) {
-        instrument.scenario.reading.thickness_index = index;
-        const sensor::Pose pose = sensor::make_pose(instrument, instrument.scenario.target.displacement);
-        const measure::SeriesStatistics statistics = measure::take_series(instrument, pose, {200, 2, {}, {}});
+    const auto thickness = [&setup](double index) {
+        setup.scenario.reading.thickness_index = index;
+        const sensor::Pose pose = sensor::make_pose(setup, setup.scenario.target.displacement);
+        const measure::SeriesStatistics statistics = measure::take_series(setup, pose, {200, 2, {}, {}});
         CHECK(statistics.thicknesses == 200);
         return statistics.mean_thickness.value();
     };
     for (const double true_thickness : {0.4 * mm, 0.8 * mm}) {
-        instrument.scenario.target.plate.thickness = true_thickness;
+        setup.scenario.target.plate.thickness = true_thickness;
         // The library's glass is 1.51437 at 655 nm, and the seventh digit does not matter: dt = t n / (n^2 - sin^2) dn.
         // The tails of either spot lie under the other and pull the centroids together, some 0.1 % of the distance.
         CHECK(thickness(1.51437) == Approx(true_thickness).epsilon(2e-3));
@@ -133,31 +135,31 @@ TEST_CASE("the thickness of a clear plate is read from its two faces", "[inside]
 }
 
 TEST_CASE("the strongest peak of a plate on metal is the metal's, and reads too deep", "[inside][physics][slow]") {
-    sensor::Instrument instrument =
+    sensor::TriangulationSetup setup =
         instrument_of(part("clear-glass", specular({"target.shape=plate", "target.plate.thickness_mm=0.8"})));
-    CHECK(std::abs(noiseless_bias(instrument)) < 1.0 * um);
-    instrument.scenario.backing = scenario::library_material("polished-aluminium");
+    CHECK(std::abs(noiseless_bias(setup)) < 1.0 * um);
+    setup.scenario.backing = scenario::library_material("polished-aluminium");
     const double apparent = target::apparent_thickness(0.8 * mm, 1.51437, 30.0 * degree, 30.0 * degree);
-    CHECK(noiseless_bias(instrument) == Approx(apparent).epsilon(5e-3));
+    CHECK(noiseless_bias(setup) == Approx(apparent).epsilon(5e-3));
     // The face itself is there, and choosing the nearest peak finds it; the metal's tail lies under it.
-    instrument.scenario.reading.choose.rule = scenario::PeakRule::nearest;
-    CHECK(std::abs(noiseless_bias(instrument)) < 5.0 * um);
+    setup.scenario.reading.choose.rule = scenario::PeakRule::nearest;
+    CHECK(std::abs(noiseless_bias(setup)) < 5.0 * um);
 }
 
 TEST_CASE("paper behind a clear cover reads nearer than it is, by the cover's refraction", "[inside][physics]") {
     // Straight down and out at 30 deg: depth t looks like t tan(asin(sin 30 / n)) / tan 30, read from the cover's face.
-    const sensor::Instrument instrument =
+    const sensor::TriangulationSetup setup =
         instrument_of(part("clear-glass", {"target.shape=plate", "target.plate.backing=white-paper"}));
     const double apparent = target::apparent_thickness(1.0 * mm, 1.51437, 0.0, 30.0 * degree);
     // The aperture's cone is not a thin pencil: 2.5 deg squared of the depth, 2 um.
-    CHECK(noiseless_bias(instrument) == Approx(apparent).margin(2.0 * um));
+    CHECK(noiseless_bias(setup) == Approx(apparent).margin(2.0 * um));
 }
 
 TEST_CASE("translucent parts read too far, the more the longer light's way inside", "[inside][physics]") {
-    sensor::Instrument instrument = instrument_of(part("marble", {}));
-    const auto bias = [&instrument](const char* material) {
-        instrument.scenario.material = scenario::library_material(material);
-        return noiseless_bias(instrument);
+    sensor::TriangulationSetup setup = instrument_of(part("marble", {}));
+    const auto bias = [&setup](const char* material) {
+        setup.scenario.material = scenario::library_material(material);
+        return noiseless_bias(setup);
     };
     const double marble = bias("marble");
     // Published: laser triangulation on marble reads about 40 um deep (M. Levoy, 3DPVT (2002), with G. Godin et al.,

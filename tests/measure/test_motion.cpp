@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/measure/moving_response.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -54,7 +55,7 @@ TEST_CASE("speed, vibration and path add up", "[motion][unit]") {
     s.motion.across = {3.0 * mm, -4.0 * mm};
     s.motion.vibration = 0.1 * mm;
     s.motion.vibration_frequency = 50.0;
-    s.motion_path = {{0.0, 1.0}, {0.0, 5.0 * mm}, {0.0, 10.0 * mm}};
+    s.motion.places = {{0.0, 1.0}, {0.0, 5.0 * mm}, {0.0, 10.0 * mm}};
     s.target.segments.start = 1.0 * mm;
     const measure::PartPlace place = measure::place_at(s, 0.105);
     const double vibration = 0.1 * mm * std::sin(2.0 * pi * 50.0 * 0.105);
@@ -111,10 +112,10 @@ TEST_CASE("a moved part is the scenario's with its position moved", "[motion][un
             edge == scenario::Direction::across ? Eigen::Vector2d(0.3 * mm, 0.0) : Eigen::Vector2d(0.0, 0.3 * mm);
         const target::Part moved = part.at(place.along, part.offset_at(place));
         s.target.step.position += 0.3 * mm;
-        const target::Part expected = target::make_part(s, 1.5 * mm);
+        const target::Part expected = sensor::part_of(s, 1.5 * mm);
         CHECK((moved.origin - expected.origin).norm() < 1e-9 * mm);  // rounding of lengths of 50 mm
         CHECK((moved.axes - expected.axes).norm() < rounding);
-        const auto truth = target::lit_displacement(s, 1.5 * mm);
+        const auto truth = sensor::lit_displacement(s, 1.5 * mm);
         REQUIRE(truth);
         CHECK(part.lit_displacement(place.along, part.offset_at(place)).value() == Approx(*truth).margin(1e-9 * mm));
     }

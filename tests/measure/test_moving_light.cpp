@@ -15,6 +15,8 @@
 #include "sim/measure/moving_light.hpp"
 #include "sim/measure/moving_scene.hpp"
 #include "tests/support/moving.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -34,10 +36,10 @@ struct Compared {
 };
 
 // Readings of the table less those of direct images, at places that lie anyhow between those of the table.
-Compared compare(const sensor::Instrument& instrument, const std::vector<measure::Stand>& stands) {
-    const scenario::Scenario& s = instrument.scenario;
+Compared compare(const sensor::TriangulationSetup& setup, const std::vector<measure::Stand>& stands) {
+    const scenario::Scenario& s = setup.scenario;
     const measure::MovedPart part(s);
-    measure::LightTable table(instrument, part);
+    measure::LightTable table(setup, part);
     Compared worst;
     for (const measure::Stand& stand : stands) {
         std::vector<measure::LightTable::Node> nodes;
@@ -47,13 +49,13 @@ Compared compare(const sensor::Instrument& instrument, const std::vector<measure
         sum.clear(static_cast<std::size_t>(s.detector.pixels));
         table.add(stand, 1.0, sum);
         const receiver::Profile direct =
-            receiver::image(instrument.beam, part.at(stand.along, stand.offset), target::surface_of(s),
-                            instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency);
-        const auto found = reading_of(instrument, sum.rate);
-        const auto wanted = reading_of(instrument, direct.rate);
+            receiver::image(setup.instrument.beam, part.at(stand.along, stand.offset), sensor::surface_of(s),
+                            setup.instrument.receiver, setup.instrument.edge_spread, s.detector.quantum_efficiency);
+        const auto found = reading_of(setup, sum.rate);
+        const auto wanted = reading_of(setup, direct.rate);
         REQUIRE(found.has_value() == wanted.has_value());
         if (!wanted) continue;
-        const double pixel = instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, stand.along);
+        const double pixel = setup.instrument.receiver.pitch / receiver::sensitivity_at(setup.instrument.receiver, stand.along);
         worst.pixels = std::max(worst.pixels, std::abs(*found - *wanted) / pixel);
         worst.light = std::max(worst.light, std::abs(sum_of(sum.rate) / sum_of(direct.rate) - 1.0));
         ++worst.places;
@@ -76,10 +78,10 @@ namespace {
 // Every place reads as its own image does.
 void check_between(const std::string& material, const std::vector<std::string>& settings, int places) {
     const scenario::Scenario s = scenario_of(material, settings);
-    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
     const double near = s.mount.range[0];
     const double far = s.mount.range[1];
-    const Compared worst = compare(instrument, along_the_range(0.9 * near, 0.9 * far, places));
+    const Compared worst = compare(setup, along_the_range(0.9 * near, 0.9 * far, places));
     INFO(material);
     CHECK(worst.places == places);
     CHECK(worst.pixels < hundredth);
@@ -107,37 +109,37 @@ TEST_CASE("and that of a mirror", "[moving][physics][slow]") {
 TEST_CASE("light of a step reads as its own image does, on either side of the edge and on it", "[moving][physics]") {
     const scenario::Scenario s =
         scenario_of("white-paper", {"target.shape=step", "target.step.height_mm=0.1", "target.step.edge=parallel"});
-    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
     const auto at = [](const std::vector<double>& offsets) {
         std::vector<measure::Stand> stands;
         for (const double offset : offsets) stands.push_back({0.0, {offset * mm, 0.0}});
         return stands;
     };
-    const Compared beside = compare(instrument, at({-5.0, -0.09, 0.08, 3.0}));
+    const Compared beside = compare(setup, at({-5.0, -0.09, 0.08, 3.0}));
     CHECK(beside.places == 4);
     CHECK(beside.pixels < hundredth);
     // On the edge images have grain of their own: it passes a column of the footprint, up to a twentieth of the light,
     // at once, and the levels are ten pixels apart. The table is as good as that.
     constexpr double half_a_column = 0.5 * 0.05 * 10.0;
-    const Compared on_edge = compare(instrument, at({-0.031, 0.0177}));
+    const Compared on_edge = compare(setup, at({-0.031, 0.0177}));
     CHECK(on_edge.places == 2);
     CHECK(on_edge.pixels < 0.5 * half_a_column);
 }
 
 TEST_CASE("light of a roll that passes reads as its own image does", "[moving][physics]") {
     const scenario::Scenario s = scenario_of("white-paper", {"target.shape=cylinder", "target.cylinder.radius_mm=20"});
-    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
     const Compared worst =
-        compare(instrument, {{0.013 * mm, {-6.03 * mm, 0.0}}, {0.0, {1.111 * mm, 0.0}}, {-0.02 * mm, {7.7 * mm, 0.0}}});
+        compare(setup, {{0.013 * mm, {-6.03 * mm, 0.0}}, {0.0, {1.111 * mm, 0.0}}, {-0.02 * mm, {7.7 * mm, 0.0}}});
     CHECK(worst.places == 3);
     CHECK(worst.pixels < hundredth);
 }
 
 TEST_CASE("a part beyond the array, beside the beam or behind the lens sends no light", "[moving][unit]") {
     const scenario::Scenario s = scenario_of("white-ceramic");
-    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
     const measure::MovedPart part(s);
-    const measure::LightTable table(instrument, part);
+    const measure::LightTable table(setup, part);
     for (const double along : {-1e6, -50.0, -49.9, -20.0, 30.0, 1e3, 1e9, 1e300}) {
         CHECK(table.nodes_of({along * mm, {0.0, 0.0}}).empty());
     }
@@ -147,9 +149,9 @@ TEST_CASE("a part beyond the array, beside the beam or behind the lens sends no 
 TEST_CASE("speckle of the fast model keeps mean and variance between two patterns", "[moving][speckle]") {
     const scenario::Scenario s =
         scenario_of("white-ceramic", {"run.speckle=statistical", "motion.across_mm_per_s=[10.0, 0.0]"});
-    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
-    const sensor::Pose pose = sensor::make_pose(instrument, 0.0);
-    auto speckle = sensor::make_speckle(instrument, 0.0, pose.profile);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
+    const sensor::Pose pose = sensor::make_pose(setup, 0.0);
+    auto speckle = sensor::make_speckle(setup, 0.0, pose.profile);
     REQUIRE(speckle);
     const double contrast = speckle->field.contrast;
     const measure::SpeckleAlong along(s, std::move(*speckle), 1.0, 1000);

@@ -28,11 +28,11 @@ scenario::Scenario scenario_of(const std::string& material, Settings settings) {
 
 measure::MovingSeries series_of(const std::string& material, const Settings& settings, int threads = 2) {
     const scenario::Scenario s = scenario_of(material, settings);
-    return measure::take_moving_series(sensor::make_instrument(s, threads), {s.run.readings, threads, {}, {}});
+    return measure::take_moving_series(sensor::set_up_triangulation(s, threads), {s.run.readings, threads, {}, {}});
 }
 
 measure::ReadResult read(const std::string& material, const Settings& settings) {
-    return measure::read(sensor::make_sensor(scenario_of(material, settings), 2), {2, {}, {}});
+    return measure::read(sensor::set_up(scenario_of(material, settings), 2), {2, {}, {}});
 }
 
 // Black rubber and white paper in turn, each 2 mm long, passing at 100 mm/s: 20 ms a piece.
@@ -152,7 +152,7 @@ TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") 
             }
         };
         static_cast<void>(
-            measure::take_moving_series(sensor::make_instrument(s, threads), {s.run.readings, threads, sink, {}}));
+            measure::take_moving_series(sensor::set_up_triangulation(s, threads), {s.run.readings, threads, sink, {}}));
         return all;
     };
     for (const Settings& settings :

@@ -17,6 +17,7 @@
 #include "sim/sensor/sensor.hpp"
 #include "sim/target/surface.hpp"
 #include "tests/support/moving.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -31,13 +32,13 @@ scenario::Scenario scenario_of(Settings settings) {
     return scenario::parse("schema = 1\n[target]\nmaterial = \"white-paper\"\n", "test.toml", settings);
 }
 
-double pixel_of(const sensor::Instrument& instrument) {
-    return instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, 0.0);
+double pixel_of(const sensor::TriangulationSetup& setup) {
+    return setup.instrument.receiver.pitch / receiver::sensitivity_at(setup.instrument.receiver, 0.0);
 }
 
-std::vector<float> light_of(const sensor::Instrument& instrument, double begin, double factor = 1.0) {
-    const scenario::Exposure& e = instrument.scenario.exposure;
-    measure::MovingScene scene(instrument, 0.01, factor);
+std::vector<float> light_of(const sensor::TriangulationSetup& setup, double begin, double factor = 1.0) {
+    const scenario::Exposure& e = setup.scenario.exposure;
+    measure::MovingScene scene(setup, 0.01, factor);
     const std::vector<measure::MovingScene::Looks> looks{scene.looks_of(begin, e.exposure)};
     scene.prepare(looks, e.exposure, 2);
     measure::MovingScene::Buffers buffers;
@@ -47,10 +48,10 @@ std::vector<float> light_of(const sensor::Instrument& instrument, double begin, 
 
 // Mean light of so many moments, each with the part at rest: by images of the table, which are held to direct ones
 // elsewhere.
-std::vector<float> frozen_light(const sensor::Instrument& instrument, double begin, int moments) {
-    const scenario::Scenario& s = instrument.scenario;
+std::vector<float> frozen_light(const sensor::TriangulationSetup& setup, double begin, int moments) {
+    const scenario::Scenario& s = setup.scenario;
     const measure::MovedPart part(s);
-    measure::LightTable table(instrument, part);
+    measure::LightTable table(setup, part);
     measure::LightSum sum;
     sum.clear(static_cast<std::size_t>(s.detector.pixels));
     for (int i = 0; i < moments; ++i) {
@@ -65,15 +66,15 @@ std::vector<float> frozen_light(const sensor::Instrument& instrument, double beg
 }
 
 // The same of images made for each moment.
-std::vector<float> direct_light(const sensor::Instrument& instrument, double begin, int moments) {
-    const scenario::Scenario& s = instrument.scenario;
+std::vector<float> direct_light(const sensor::TriangulationSetup& setup, double begin, int moments) {
+    const scenario::Scenario& s = setup.scenario;
     const measure::MovedPart part(s);
     std::vector<double> sum(static_cast<std::size_t>(s.detector.pixels), 0.0);
     for (int i = 0; i < moments; ++i) {
         const measure::PartPlace place = measure::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
         const receiver::Profile one =
-            receiver::image(instrument.beam, part.at(place.along, part.offset_at(place)), target::surface_of(s),
-                            instrument.receiver, instrument.edge_spread, s.detector.quantum_efficiency);
+            receiver::image(setup.instrument.beam, part.at(place.along, part.offset_at(place)), sensor::surface_of(s),
+                            setup.instrument.receiver, setup.instrument.edge_spread, s.detector.quantum_efficiency);
         for (std::size_t k = 0; k < sum.size(); ++k) sum[k] += static_cast<double>(one.rate[k]) / moments;
     }
     return {sum.begin(), sum.end()};
@@ -92,33 +93,33 @@ std::string number(double value) {
 
 // Same light, place and shape as of many moments. A bend of a quarter pixel within a stretch changes a pixel of a spot
 // of ten by less than a fiftieth of its light; the centroid is held to what the table promises.
-void check_against_frozen(const sensor::Instrument& instrument, double begin, int moments, double shape = 0.02) {
-    const std::vector<float> found = light_of(instrument, begin);
-    const std::vector<float> wanted = frozen_light(instrument, begin, moments);
+void check_against_frozen(const sensor::TriangulationSetup& setup, double begin, int moments, double shape = 0.02) {
+    const std::vector<float> found = light_of(setup, begin);
+    const std::vector<float> wanted = frozen_light(setup, begin, moments);
     CHECK(difference(found, wanted) < shape);
     CHECK(sum_of(found) == Approx(sum_of(wanted)).epsilon(1e-3));
-    const auto a = reading_of(instrument, found);
-    const auto b = reading_of(instrument, wanted);
+    const auto a = reading_of(setup, found);
+    const auto b = reading_of(setup, wanted);
     REQUIRE(a.has_value() == b.has_value());
-    if (a) CHECK(std::abs(*a - *b) < 0.02 * pixel_of(instrument));
+    if (a) CHECK(std::abs(*a - *b) < 0.02 * pixel_of(setup));
 }
 
 }  // namespace
 
 TEST_CASE("a part that runs along reads like the mean of its places, however far it goes", "[moving][physics]") {
     for (const double pixels : {0.1, 1.0, 10.0, 100.0}) {
-        const sensor::Instrument still = sensor::make_instrument(scenario_of({}), 2);
+        const sensor::TriangulationSetup still = sensor::set_up_triangulation(scenario_of({}), 2);
         const double way = pixels * pixel_of(still);
-        sensor::Instrument instrument = still;
-        instrument.scenario.motion.along = way / instrument.scenario.exposure.exposure;
-        const double begin = -0.5 * instrument.scenario.exposure.exposure;
+        sensor::TriangulationSetup setup = still;
+        setup.scenario.motion.along = way / setup.scenario.exposure.exposure;
+        const double begin = -0.5 * setup.scenario.exposure.exposure;
         INFO(pixels);
         // 128 moments lie less than a pixel apart, a tenth of the spot: their sum has no lumps.
-        const std::vector<float> found = light_of(instrument, begin);
-        const std::vector<float> wanted = direct_light(instrument, begin, 128);
-        const auto reading = reading_of(instrument, found);
+        const std::vector<float> found = light_of(setup, begin);
+        const std::vector<float> wanted = direct_light(setup, begin, 128);
+        const auto reading = reading_of(setup, found);
         REQUIRE(reading);
-        CHECK(std::abs(*reading - *reading_of(instrument, wanted)) < 0.01 * pixel_of(instrument));
+        CHECK(std::abs(*reading - *reading_of(setup, wanted)) < 0.01 * pixel_of(setup));
         CHECK(difference(found, wanted) < 0.01);
         // The mean of the places is zero. Light falls with the square of the distance, 2 d / 50 mm over d, and the
         // image grows as it comes nearer, as much again: the mean is off by way^2 / 12 of both together. Pixel pattern
@@ -128,11 +129,11 @@ TEST_CASE("a part that runs along reads like the mean of its places, however far
 }
 
 TEST_CASE("light of a part that runs along is a smooth box", "[moving][physics]") {
-    sensor::Instrument instrument = sensor::make_instrument(scenario_of({}), 2);
-    const double way = 100.0 * pixel_of(instrument);
-    instrument.scenario.motion.along = way / instrument.scenario.exposure.exposure;
-    const std::vector<float> light = light_of(instrument, -50.0 * us);
-    const auto middle = static_cast<std::size_t>(instrument.scenario.detector.pixels / 2);
+    sensor::TriangulationSetup setup = sensor::set_up_triangulation(scenario_of({}), 2);
+    const double way = 100.0 * pixel_of(setup);
+    setup.scenario.motion.along = way / setup.scenario.exposure.exposure;
+    const std::vector<float> light = light_of(setup, -50.0 * us);
+    const auto middle = static_cast<std::size_t>(setup.scenario.detector.pixels / 2);
     // Away from the ends by more than the spot. It gets brighter by some tenths of a percent from pixel to pixel at the
     // very most: eight lumps are twice as bright as what lies between them.
     for (std::size_t k = middle - 30; k < middle + 30; ++k) {
@@ -149,40 +150,40 @@ TEST_CASE("so is the light of a vibration with several periods in an exposure", 
     for (const auto& [amplitude_um, frequency] :
          std::vector<std::pair<double, double>>{{20.0, 33e3}, {300.0, 33e3}, {800.0, 12.7e3}, {5.0, 5e3}}) {
         INFO(amplitude_um);
-        const sensor::Instrument instrument = sensor::make_instrument(
+        const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
             scenario_of({"motion.vibration_um=" + number(amplitude_um), "motion.vibration_Hz=" + number(frequency)}),
             2);
-        for (const double begin : {0.0, 0.00123}) check_against_frozen(instrument, begin, 4096);
+        for (const double begin : {0.0, 0.00123}) check_against_frozen(setup, begin, 4096);
     }
 }
 
 TEST_CASE("and of one with more periods than are followed one by one", "[moving][physics]") {
-    const sensor::Instrument instrument =
-        sensor::make_instrument(scenario_of({"motion.vibration_um=200", "motion.vibration_Hz=991234",
+    const sensor::TriangulationSetup setup =
+        sensor::set_up_triangulation(scenario_of({"motion.vibration_um=200", "motion.vibration_Hz=991234",
                                              "motion.along_mm_per_s=2000", "exposure.exposure_us=133"}),
                                 2);
-    check_against_frozen(instrument, 0.0, 16384);
-    check_against_frozen(instrument, 0.0007, 16384);
+    check_against_frozen(setup, 0.0, 16384);
+    check_against_frozen(setup, 0.0007, 16384);
 }
 
 TEST_CASE("light of an edge that passes within an exposure is that of its places", "[moving][physics]") {
     for (const double speed : {150.0, 3000.0}) {  // 15 um and 0.3 mm pass
         INFO(speed);
-        const sensor::Instrument instrument = sensor::make_instrument(
+        const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
             scenario_of({"target.shape=step", "target.step.height_mm=0.3", "target.step.edge=parallel",
                          "motion.across_mm_per_s=[0.0, " + number(speed) + "]"}),
             2);
-        check_against_frozen(instrument, -50.0 * us, 2048, 0.01);
+        check_against_frozen(setup, -50.0 * us, 2048, 0.01);
     }
 }
 
 TEST_CASE("light of a roll that passes within an exposure is that of its places", "[moving][physics]") {
-    const sensor::Instrument instrument =
-        sensor::make_instrument(scenario_of({"target.shape=cylinder", "target.cylinder.radius_mm=10",
+    const sensor::TriangulationSetup setup =
+        sensor::set_up_triangulation(scenario_of({"target.shape=cylinder", "target.cylinder.radius_mm=10",
                                              "target.cylinder.axis=parallel", "motion.across_mm_per_s=[0.0, 10000.0]"}),
                                 2);
-    check_against_frozen(instrument, 0.0, 1024);
-    check_against_frozen(instrument, 250.0 * us, 1024);
+    check_against_frozen(setup, 0.0, 1024);
+    check_against_frozen(setup, 250.0 * us, 1024);
 }
 
 TEST_CASE("any motion leaves the light of its places", "[moving][physics]") {
@@ -194,28 +195,28 @@ TEST_CASE("any motion leaves the light of its places", "[moving][physics]") {
         s.motion.vibration = 0.5 * mm * std::abs(std::pow(unit(random), 3.0));
         s.motion.vibration_frequency = std::pow(10.0, 4.0 + unit(random));
         for (int k = 0; k <= 20; ++k) {
-            s.motion_path.time.push_back(k * 30.0 * us);
-            s.motion_path.along.push_back(0.3 * mm * unit(random));
-            s.motion_path.across.push_back(0.0);
+            s.motion.places.time.push_back(k * 30.0 * us);
+            s.motion.places.along.push_back(0.3 * mm * unit(random));
+            s.motion.places.across.push_back(0.0);
         }
-        const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+        const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
         INFO(i);
-        check_against_frozen(instrument, 250.0 * us * (1.0 + unit(random)), 4096);
+        check_against_frozen(setup, 250.0 * us * (1.0 + unit(random)), 4096);
     }
 }
 
 TEST_CASE("shorter stretches change nothing", "[moving][physics]") {
-    const sensor::Instrument instrument = sensor::make_instrument(
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
         scenario_of({"motion.vibration_um=300", "motion.vibration_Hz=23000", "motion.along_mm_per_s=4000"}), 2);
     const auto reading = [&](double factor) {
-        return *reading_of(instrument, light_of(instrument, 10.0 * us, factor));
+        return *reading_of(setup, light_of(setup, 10.0 * us, factor));
     };
     const double finest = reading(16.0);
     // A fiftieth of a pixel, and it falls with the stretches.
-    CHECK(std::abs(reading(1.0) - finest) < 0.02 * pixel_of(instrument));
-    CHECK(std::abs(reading(4.0) - finest) < 0.005 * pixel_of(instrument));
+    CHECK(std::abs(reading(1.0) - finest) < 0.02 * pixel_of(setup));
+    CHECK(std::abs(reading(4.0) - finest) < 0.005 * pixel_of(setup));
     const auto looks = [&](double factor) {
-        const measure::MovingScene scene(instrument, 0.01, factor);
+        const measure::MovingScene scene(setup, 0.01, factor);
         return scene.looks_of(10.0 * us, 100.0 * us).all.size();
     };
     CHECK(looks(4.0) > looks(1.0));
@@ -227,8 +228,8 @@ TEST_CASE("what of the array a reading looks at makes no difference", "[moving][
           Settings{"motion.along_mm_per_s=3000", "exposure.exposure_us=40", "run.speckle=statistical"},
           Settings{"motion.across_mm_per_s=[300.0, 0.0]", "run.speckle=coherent", "exposure.exposure_us=3"}}) {
         const scenario::Scenario s = scenario_of(settings);
-        const sensor::Instrument instrument = sensor::make_instrument(s, 2);
-        measure::MovingScene scene(instrument, 0.01);
+        const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
+        measure::MovingScene scene(setup, 0.01);
         const detector::Timing timing{s.exposure.exposure, s.exposure.period[0]};
         measure::MovingScene::Buffers part;
         measure::MovingScene::Buffers all;
@@ -239,9 +240,9 @@ TEST_CASE("what of the array a reading looks at makes no difference", "[moving][
                 scene.looks_of((i - 20) * 133.0 * us, timing.exposure)};
             scene.prepare(looks, timing.exposure, 1);
             const sensor::Pose& some = scene.pose_of(looks.front().of(0), timing, part);
-            const sensor::RawReading a = sensor::take_reading(instrument, some, i, part.reading);
+            const sensor::RawReading a = sensor::take_reading(setup, some, i, part.reading);
             const sensor::RawReading b =
-                sensor::take_reading(instrument, scene.pose_of(looks.front().of(0), timing, all), i, all.reading);
+                sensor::take_reading(setup, scene.pose_of(looks.front().of(0), timing, all), i, all.reading);
             CHECK(a.validity == b.validity);
             CHECK(a.displacement == Approx(b.displacement).margin(1e-12));  // rounding of places in the window
             if (a.validity == reading::Validity::valid) CHECK(a.peak == b.peak);
@@ -253,9 +254,9 @@ TEST_CASE("what of the array a reading looks at makes no difference", "[moving][
 
 TEST_CASE("speckle between two patterns is nearly that of the place itself", "[moving][speckle]") {
     const scenario::Scenario s = scenario_of({"run.speckle=coherent", "motion.across_mm_per_s=[10.0, 0.0]"});
-    const sensor::Instrument instrument = sensor::make_instrument(s, 1);
-    const sensor::Pose pose = sensor::make_pose(instrument, 0.0);
-    const auto speckle = sensor::make_speckle(instrument, 0.0, pose.profile);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
+    const sensor::Pose pose = sensor::make_pose(setup, 0.0);
+    const auto speckle = sensor::make_speckle(setup, 0.0, pose.profile);
     REQUIRE((speckle && speckle->plan));
     const measure::SpeckleAlong along(s, *speckle, 0.001, 10);
     measure::SpeckleAlong::Scratch scratch;
@@ -285,7 +286,7 @@ TEST_CASE("where not all of an exposure can be followed, it is said and nothing 
     Settings settings{"motion.vibration_um=900", "motion.vibration_Hz=30000", "run.readings=20", "run.patches=2",
                       "requirement.tolerance_um=4000"};
     const auto read = [](const Settings& of) {
-        return measure::read(sensor::make_sensor(scenario_of(of), 2), {2, {}, {}});
+        return measure::read(sensor::set_up(scenario_of(of), 2), {2, {}, {}});
     };
     const measure::ReadResult followed = read(settings);
     CHECK(followed.following->not_followed_share == 0.0);
@@ -316,7 +317,7 @@ TEST_CASE("motions that make no sense are read all the same", "[moving][unit]") 
             }
         };
         const measure::MovingSeries series =
-            measure::take_moving_series(sensor::make_instrument(s, 2), {s.run.readings, 2, sink, {}});
+            measure::take_moving_series(sensor::set_up_triangulation(s, 2), {s.run.readings, 2, sink, {}});
         CHECK(std::isfinite(series.following.smear));
         CHECK(series.statistics.readings == 4);
     }

@@ -10,6 +10,8 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/relief.hpp"
 #include "sim/measure/read.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -22,10 +24,10 @@ scenario::Scenario part(const std::vector<std::string>& settings, const std::str
 
 receiver::Profile profile_of(const scenario::Scenario& s, const receiver::Tolerance& tolerance = {}) {
     static const receiver::EdgeSpread edge_spread;
-    target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
-    surface.lay = target::lay_direction(s);
-    return receiver::image(emitter::make_beam(s), target::make_part(s, s.target.displacement), surface,
-                           receiver::make_receiver(s), edge_spread, 0.35, tolerance);
+    target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
+    surface.lay = target::lay_direction(s.target, s.mount);
+    return receiver::image(sensor::beam_of(s), sensor::part_of(s, s.target.displacement), surface,
+                           sensor::receiver_of(s), edge_spread, 0.35, tolerance);
 }
 
 double centre_of(const scenario::Scenario& s) {
@@ -37,7 +39,7 @@ double collected(const scenario::Scenario& s) {
 }
 
 measure::ReadResult read(const scenario::Scenario& s) {
-    return measure::read(sensor::make_instrument(s, 2), {2, {}, {}});
+    return measure::read(sensor::set_up_triangulation(s, 2), {2, {}, {}});
 }
 
 }  // namespace

@@ -9,6 +9,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/read.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -20,7 +21,7 @@ measure::ReadResult read(std::vector<std::string> settings, int threads = 2) {
     settings.insert(settings.begin(), {"run.readings=400", "detector.height_um=200", "reading.threshold=0.002"});
     const scenario::Scenario s =
         scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
-    return measure::read(sensor::make_instrument(s, threads), {threads, {}, {}});
+    return measure::read(sensor::set_up_triangulation(s, threads), {threads, {}, {}});
 }
 
 double scatter(std::vector<std::string> settings) {

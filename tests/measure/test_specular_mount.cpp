@@ -10,6 +10,8 @@
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/measure/read.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -30,11 +32,11 @@ scenario::Scenario specular_mount(const std::string& material, std::vector<std::
 }
 
 receiver::Profile profile_of(const scenario::Scenario& s, double displacement) {
-    target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
-    surface.lay = target::lay_direction(s);
+    target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
+    surface.lay = target::lay_direction(s.target, s.mount);
     const receiver::EdgeSpread edge_spread;
-    return receiver::image(emitter::make_beam(s), target::make_part(s, displacement), surface,
-                           receiver::make_receiver(s), edge_spread, 0.35);
+    return receiver::image(sensor::beam_of(s), sensor::part_of(s, displacement), surface,
+                           sensor::receiver_of(s), edge_spread, 0.35);
 }
 
 }  // namespace
@@ -43,7 +45,7 @@ TEST_CASE("rays of the beam carry its second moments through free space, as ISO 
     scenario::Scenario s;
     s.emitter.beam_quality = 1.3;
     s.emitter.waist_displacement = 4.0 * mm;
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = sensor::beam_of(s);
     for (const double from : {30.0 * mm, 54.0 * mm, 80.0 * mm}) {
         for (const double to : {10.0 * mm, 60.0 * mm, 150.0 * mm}) {
             double weight = 0.0;
@@ -76,7 +78,7 @@ TEST_CASE("in the specular mount a mirror moves the image as its virtual source,
     s.receiver.focal_length = 20.0 * mm;
     s.receiver.aperture = scenario::round_aperture(8.0 * mm);
     s.detector.pitch = 10.0 * um;
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     const auto centre = [&](double z) {
         return receiver::u_of_pixel(r, receiver::centroid_of(profile_of(s, -z)).value());
     };
@@ -111,7 +113,7 @@ TEST_CASE("a mirror in a diffuse mount is dark, and in the specular mount it rea
     // Fresnel's 0.905 of all the light, through transmission 0.6.
     CHECK(specular / (0.3e-3 * 0.6) == Approx(0.905).margin(0.01));
     scenario::Scenario s = specular_mount("mirror", {"run.readings=500", "target.displacement_mm=0.4"});
-    const measure::ReadResult r = measure::read(sensor::make_instrument(s, 2), {2, {}, {}});
+    const measure::ReadResult r = measure::read(sensor::set_up_triangulation(s, 2), {2, {}, {}});
     CHECK(r.statistics.validity[0] == 500);
     CHECK(std::abs(*r.bias) < 1.0 * um);
 }
@@ -119,7 +121,7 @@ TEST_CASE("a mirror in a diffuse mount is dark, and in the specular mount it rea
 TEST_CASE("a matt part in the specular mount reads in a scale of its own, and the bias says so", "[physics][slow]") {
     scenario::Scenario s = specular_mount(
         "white-ceramic", {"run.readings=500", "target.displacement_mm=0.4", "exposure.period_us=[133, 5000]"});
-    const measure::ReadResult r = measure::read(sensor::make_instrument(s, 2), {2, {}, {}});
+    const measure::ReadResult r = measure::read(sensor::set_up_triangulation(s, 2), {2, {}, {}});
     // Its spot moves with the beam by 0.4 mm sin(60 deg) / cos(30 deg) as seen by the receiver; a mirror's by
     // 0.4 mm 2 sin(30 deg): the same to first order at this angle.
     REQUIRE(r.statistics.validity[0] == 500);
@@ -148,11 +150,11 @@ TEST_CASE("a narrow lobe and the mirrored beam take enough rays", "[convergence]
     for (const char* material : {"chrome-plated", "lapped-steel", "polished-steel"}) {
         scenario::Scenario s = specular_mount(material);
         s.target.tilt = {0.8 * degree, 0.3 * degree};
-        const emitter::Beam beam = emitter::make_beam(s);
-        const receiver::Receiver r = receiver::make_receiver(s);
+        const emitter::Beam beam = sensor::beam_of(s);
+        const receiver::Receiver r = sensor::receiver_of(s);
         const receiver::EdgeSpread edge_spread;
-        const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
-        const target::Part plane = target::make_part(s, 0.2 * mm);
+        const target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
+        const target::Part plane = sensor::part_of(s, 0.2 * mm);
         const auto chosen = receiver::image(beam, plane, surface, r, edge_spread, 0.35);
         const auto finer = receiver::image(beam, plane, surface, r, edge_spread, 0.35, {1e-5, 1e-4});
         INFO(material);

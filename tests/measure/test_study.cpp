@@ -11,6 +11,7 @@
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/sensor/speckle.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::us, base::degree;
@@ -23,7 +24,7 @@ scenario::Scenario white(std::vector<std::string> settings = {}) {
 }
 
 measure::ReadResult read(const scenario::Scenario& s, int threads = 2) {
-    return measure::read(sensor::make_instrument(s, threads), {threads, {}, {}});
+    return measure::read(sensor::set_up_triangulation(s, threads), {threads, {}, {}});
 }
 
 std::int64_t count_of(const measure::ReadResult& r, Validity validity) {
@@ -31,11 +32,11 @@ std::int64_t count_of(const measure::ReadResult& r, Validity validity) {
 }
 
 std::vector<measure::SeriesBlock> blocks_of(const scenario::Scenario& s, int threads) {
-    const sensor::Instrument instrument = sensor::make_instrument(s, threads);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, threads);
     std::vector<measure::SeriesBlock> blocks;
     measure::SeriesOptions options{
         s.run.readings, threads, [&](const measure::SeriesBlock& b) { blocks.push_back(b); }, {}};
-    static_cast<void>(measure::take_series(instrument, sensor::make_pose(instrument, s.target.displacement), options));
+    static_cast<void>(measure::take_series(setup, sensor::make_pose(setup, s.target.displacement), options));
     return blocks;
 }
 
@@ -68,8 +69,8 @@ TEST_CASE("leaving out pixels that cannot matter changes no reading", "[unit]") 
                                    std::vector<std::string>{"reading.peak=fit", "target.displacement_mm=-4.9"},
                                    std::vector<std::string>{"reading.peak=zero-crossing", "reading.threshold=0.3"});
     const scenario::Scenario s = white(settings);
-    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
-    const sensor::Pose windowed = sensor::make_pose(instrument, s.target.displacement);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
+    const sensor::Pose windowed = sensor::make_pose(setup, s.target.displacement);
     sensor::Pose whole = windowed;
     whole.first_unit = 0;
     whole.unit_count = 64;
@@ -78,8 +79,8 @@ TEST_CASE("leaving out pixels that cannot matter changes no reading", "[unit]") 
     sensor::Scratch a;
     sensor::Scratch b;
     for (std::int64_t i = 0; i < 300; ++i) {
-        const auto cut = sensor::take_reading(instrument, windowed, i, a);
-        const auto full = sensor::take_reading(instrument, whole, i, b);
+        const auto cut = sensor::take_reading(setup, windowed, i, a);
+        const auto full = sensor::take_reading(setup, whole, i, b);
         CHECK(cut.validity == full.validity);
         // Positions are counted from the first sample drawn: the last bits of the sum differ, a few 1e-13 px.
         CHECK(cut.position == Approx(full.position).epsilon(1e-14));
@@ -91,10 +92,10 @@ TEST_CASE("leaving out pixels changes no reading of light that is drawn anew", "
     // Windows that begin at any of the four units of a block of random numbers, and at the array's near end.
     for (const std::string place : {"0", "0.3", "0.6", "0.9", "1.2", "-4.9"}) {
         const scenario::Scenario s = white({"run.speckle=statistical", "target.displacement_mm=" + place});
-        const sensor::Instrument instrument = sensor::make_instrument(s, 2);
-        const sensor::Pose smooth = sensor::make_pose(instrument, s.target.displacement);
-        const auto speckle = sensor::make_speckle(instrument, s.target.displacement, smooth.profile);
-        const sensor::Pose windowed = sensor::moving_pose(instrument, smooth, smooth.profile, speckle.value());
+        const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
+        const sensor::Pose smooth = sensor::make_pose(setup, s.target.displacement);
+        const auto speckle = sensor::make_speckle(setup, s.target.displacement, smooth.profile);
+        const sensor::Pose windowed = sensor::moving_pose(setup, smooth, smooth.profile, speckle.value());
         sensor::Pose whole = windowed;
         whole.first_unit = 0;
         whole.unit_count = 64;
@@ -103,8 +104,8 @@ TEST_CASE("leaving out pixels changes no reading of light that is drawn anew", "
         sensor::Scratch a;
         sensor::Scratch b;
         for (std::int64_t i = 0; i < 100; ++i) {
-            const auto cut = sensor::take_reading(instrument, windowed, i, a);
-            const auto full = sensor::take_reading(instrument, whole, i, b);
+            const auto cut = sensor::take_reading(setup, windowed, i, a);
+            const auto full = sensor::take_reading(setup, whole, i, b);
             CHECK(cut.validity == full.validity);
             if (cut.validity != Validity::valid) continue;  // then there is no position
             // As above.
@@ -115,14 +116,14 @@ TEST_CASE("leaving out pixels changes no reading of light that is drawn anew", "
 
 TEST_CASE("readings taken together are those taken one by one", "[unit]") {
     const scenario::Scenario s = white({"exposure.exposure_us=0.12"});
-    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
-    const sensor::Pose pose = sensor::make_pose(instrument, s.target.displacement);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
+    const sensor::Pose pose = sensor::make_pose(setup, s.target.displacement);
     std::vector<sensor::RawReading> together(77);
     sensor::Scratch a;
     sensor::Scratch b;
-    sensor::take_readings(instrument, pose, 4294967260, a, together);
+    sensor::take_readings(setup, pose, 4294967260, a, together);
     for (std::size_t i = 0; i < together.size(); ++i) {
-        const auto alone = sensor::take_reading(instrument, pose, 4294967260 + static_cast<std::int64_t>(i), b);
+        const auto alone = sensor::take_reading(setup, pose, 4294967260 + static_cast<std::int64_t>(i), b);
         CHECK(alone.validity == together[i].validity);
         CHECK(alone.position == together[i].position);
         CHECK(alone.displacement == together[i].displacement);
@@ -132,17 +133,17 @@ TEST_CASE("readings taken together are those taken one by one", "[unit]") {
 
 TEST_CASE("a threshold in the noise makes every pixel count", "[unit]") {
     const scenario::Scenario s = white({"reading.threshold=0.0001"});
-    const sensor::Instrument instrument = sensor::make_instrument(white(), 2);
-    sensor::Instrument low = instrument;
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(white(), 2);
+    sensor::TriangulationSetup low = setup;
     low.scenario = s;
     CHECK(sensor::make_pose(low, 0.0).unit_count == 64);
 }
 
 TEST_CASE("the white tile reads true within noise and pixel pattern, all over the range", "[unit]") {
     scenario::Scenario s = white({"run.readings=2000", "run.speckle=off"});
-    const sensor::Instrument instrument = sensor::make_instrument(s, 2);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
     for (double d = -5.0 * mm; d <= 5.0 * mm; d += 1.25 * mm) {
-        sensor::Instrument here = instrument;
+        sensor::TriangulationSetup here = setup;
         here.scenario.target.displacement = d;
         const measure::ReadResult r = measure::read(here, {1, {}, {}});
         INFO("displacement " << d / mm << " mm");
@@ -279,8 +280,8 @@ TEST_CASE("a range that the array cannot hold is refused with what it can", "[un
 }
 
 TEST_CASE("an array missed altogether, or too short for the spot, is refused", "[unit]") {
-    CHECK_THROWS_AS(sensor::make_instrument(white({"detector.pixels=16"}), 1), base::ScenarioError);
-    CHECK_THROWS_AS(sensor::make_instrument(white({"detector.pixels=16", "mount.range_mm=[-0.01, 0.01]"}), 1),
+    CHECK_THROWS_AS(sensor::set_up_triangulation(white({"detector.pixels=16"}), 1), base::ScenarioError);
+    CHECK_THROWS_AS(sensor::set_up_triangulation(white({"detector.pixels=16", "mount.range_mm=[-0.01, 0.01]"}), 1),
                     base::ScenarioError);
 }
 

@@ -13,6 +13,8 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/read.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -25,18 +27,18 @@ scenario::Scenario white(const std::vector<std::string>& settings) {
 }
 
 measure::ReadResult read(const std::vector<std::string>& settings) {
-    return measure::read(sensor::make_instrument(white(settings), 2), {2, {}, {}});
+    return measure::read(sensor::set_up_triangulation(white(settings), 2), {2, {}, {}});
 }
 
 double pixel_error(const std::vector<std::string>& settings) {
     const scenario::Scenario s = white(settings);
-    return measure::pixel_error(sensor::make_instrument(s, 2), s.target.displacement).value();
+    return measure::pixel_error(sensor::set_up_triangulation(s, 2), s.target.displacement).value();
 }
 
 // On the receiver of a demonstration scenario. [um]
 double speckle_limit_um(const std::string& file, double displacement) {
     const scenario::Scenario s = scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/" + file);
-    return sensor::speckle_limit_at(receiver::make_receiver(s), s.emitter.wavelength, displacement, 1.0) / um;
+    return sensor::speckle_limit_at(sensor::receiver_of(s), s.emitter.wavelength, displacement, 1.0) / um;
 }
 
 }  // namespace
@@ -71,7 +73,7 @@ TEST_CASE("the speckle limit is that of the pupil that the part sees, whatever i
         INFO(aperture);
         const scenario::Scenario s = scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/06-label-at-30-mm.toml",
                                                     std::vector<std::string>{aperture});
-        const receiver::Receiver r = receiver::make_receiver(s);
+        const receiver::Receiver r = sensor::receiver_of(s);
         const Eigen::Vector3d lit(0.0, 0.0, 5.0 * mm);
         const Eigen::Vector3d axis(std::sin(r.angle), 0.0, std::cos(r.angle));
         const Eigen::Vector3d view = (receiver::aperture_place(r, 0.0, 0.0) - lit).normalized();

@@ -14,6 +14,7 @@
 #include "sim/receiver/ray_model.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::test {
 
@@ -94,11 +95,11 @@ double allowed_errors(const ComparePlan& plan) {
 }
 
 Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) {
-    const emitter::Beam beam = emitter::make_beam(s);
-    const receiver::Receiver receiver = receiver::make_receiver(s);
+    const emitter::Beam beam = sensor::beam_of(s);
+    const receiver::Receiver receiver = sensor::receiver_of(s);
     const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
-    const target::Part part = target::make_part(s, s.target.displacement);
-    const target::Surface surface = target::surface_of(s);
+    const target::Part part = sensor::part_of(s, s.target.displacement);
+    const target::Surface surface = sensor::surface_of(s);
 
     Comparison result;
     constexpr double white = 0.9;

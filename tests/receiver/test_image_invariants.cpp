@@ -11,6 +11,7 @@
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/part.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -40,8 +41,8 @@ const std::vector<InvariantScene>& invariant_scenes() {
 receiver::Profile image_of(const InvariantScene& scene, std::vector<std::string> more) {
     more.insert(more.begin(), scene.settings.begin(), scene.settings.end());
     const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"" + scene.material + "\"\n", "t", more);
-    const receiver::Receiver r = receiver::make_receiver(s);
-    return receiver::image(emitter::make_beam(s), target::make_part(s, s.target.displacement), target::surface_of(s), r,
+    const receiver::Receiver r = support::receiver_of(s);
+    return receiver::image(support::beam_of(s), support::part_of(s, s.target.displacement), support::surface_of(s), r,
                            receiver::EdgeSpread(r.aperture.shape), s.detector.quantum_efficiency);
 }
 
@@ -84,7 +85,7 @@ TEST_CASE("the light of a row is that of the lower rows it is made of", "[image]
     const InvariantScene scene{"white-ceramic", {"emitter.waist_radius_um=[40, 50]"}};
     const double h = 20.0;
     const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "t", {});
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = support::receiver_of(s);
     const double shift_mm = h * um * r.object_distance / r.image_distance / mm;
     const double middle = image_of(scene, {height(h)}).received_power;
     const double beside =

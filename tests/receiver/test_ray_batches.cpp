@@ -19,6 +19,7 @@
 #include "sim/receiver/sources.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/part.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::um;
@@ -37,8 +38,8 @@ struct Batches {
 };
 
 receiver::LitScene scene_of(const scenario::Scenario& s) {
-    return receiver::LitScene::of(emitter::make_beam(s), target::make_part(s, s.target.displacement),
-                                  target::surface_of(s), receiver::make_receiver(s))
+    return receiver::LitScene::of(support::beam_of(s), support::part_of(s, s.target.displacement),
+                                  support::surface_of(s), support::receiver_of(s))
         .value();
 }
 

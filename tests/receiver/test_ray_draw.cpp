@@ -15,6 +15,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/sample.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -34,9 +35,9 @@ struct Light {
 };
 
 Light rays_of(const scenario::Scenario& s, const target::Surface& surface, std::int64_t rays) {
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = support::receiver_of(s);
     const receiver::EdgeSpread edge_spread(r.aperture.shape);
-    const auto image = receiver::trace_rays(emitter::make_beam(s), target::make_part(s, s.target.displacement), surface,
+    const auto image = receiver::trace_rays(support::beam_of(s), support::part_of(s, s.target.displacement), surface,
                                             r, edge_spread, 0.35, {rays, 1, 1});
     Light light{image.profile.collected_power, image.profile.received_power};
     const auto n = static_cast<double>(image.batches.size());
@@ -101,7 +102,7 @@ TEST_CASE("places of the aperture are drawn with the density that is told", "[ra
         for (const double displacement : {0.0, 4.0}) {
             scenario::Scenario s = scene("white-ceramic", {"receiver.aperture_mm=" + opening, "detector.height_um=5",
                                                            "receiver.detector_tilt_deg=0"});
-            const receiver::Receiver r = receiver::make_receiver(s);
+            const receiver::Receiver r = support::receiver_of(s);
             const receiver::ReceiverPoint from = receiver::to_receiver(r, {0.0, 0.03 * mm, -displacement * mm});
             const receiver::RowAperture row(r, from, 3.0 * um);
             base::RandomSequence random({11, base::Stream::ray}, 0);
@@ -166,7 +167,7 @@ TEST_CASE("few rays tell the light of a tall spot on a short row of pixels", "[r
     target::Surface surface;
     surface.reflectance = 0.9;
     const Light light = rays_of(s, surface, 16384);
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = support::receiver_of(s);
     const double seen = r.height * r.object_distance / r.image_distance;
     const double share = std::erf(std::sqrt(2.0) * 0.5 * seen / s.emitter.waist_radius[1]);
     // Independent rays would be off by 1 / sqrt(16384 share), 14 %.
@@ -193,11 +194,11 @@ TEST_CASE("without interreflection light ends after its first meeting with the p
     // the same rays are drawn.
     const auto light = [](const std::string& shape, bool interreflection) {
         const scenario::Scenario s = scene("white-ceramic", {"target.shape=" + shape});
-        const receiver::Receiver r = receiver::make_receiver(s);
+        const receiver::Receiver r = support::receiver_of(s);
         const receiver::EdgeSpread edge_spread(r.aperture.shape);
         receiver::RayOptions options{16384, 1, 1};
         options.interreflection = interreflection;
-        return receiver::trace_rays(emitter::make_beam(s), target::make_part(s, 0.0), target::surface_of(s), r,
+        return receiver::trace_rays(support::beam_of(s), support::part_of(s, 0.0), support::surface_of(s), r,
                                     edge_spread, 0.35, options)
             .profile;
     };

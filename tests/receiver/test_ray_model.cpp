@@ -12,6 +12,7 @@
 #include "sim/receiver/ray_model.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/sample.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -30,12 +31,12 @@ std::vector<std::string> specular(std::vector<std::string> more) {
 
 struct Bench {
     explicit Bench(const scenario::Scenario& s)
-        : beam(emitter::make_beam(s)),
-          target(target::make_part(s, s.target.displacement)),
-          surface(target::make_surface(s.material, s.emitter.wavelength)),
-          receiver(receiver::make_receiver(s)),
+        : beam(support::beam_of(s)),
+          target(support::part_of(s, s.target.displacement)),
+          surface(target::make_surface(s.target.made_of, s.emitter.wavelength)),
+          receiver(support::receiver_of(s)),
           edge_spread(receiver.aperture.shape) {
-        surface.lay = target::lay_direction(s);
+        surface.lay = target::lay_direction(s.target, s.mount);
     }
     [[nodiscard]] receiver::Profile spot() const {
         return receiver::image(beam, target, surface, receiver, edge_spread, 0.35);

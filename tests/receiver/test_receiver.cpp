@@ -11,6 +11,7 @@
 #include "sim/receiver/diffraction.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/receiver/image.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::nm, base::degree;
@@ -21,10 +22,10 @@ const target::Surface white{0.85, 0.0};
 
 struct Bench {
     explicit Bench(const scenario::Scenario& scenario)
-        : s(scenario), beam(emitter::make_beam(s)), receiver(receiver::make_receiver(s)) {}
+        : s(scenario), beam(support::beam_of(s)), receiver(support::receiver_of(s)) {}
 
     [[nodiscard]] receiver::Profile profile(double displacement, const receiver::Tolerance& tolerance = {}) const {
-        return receiver::image(beam, target::make_part(s, displacement), white, receiver, edge_spread, 0.35, tolerance);
+        return receiver::image(beam, support::part_of(s, displacement), white, receiver, edge_spread, 0.35, tolerance);
     }
 
     scenario::Scenario s;
@@ -61,7 +62,7 @@ TEST_CASE("a point on the receiver axis is imaged to the array's centre whatever
     scenario::Scenario s;
     for (const double tilt : {-40.0, 0.0, 25.0, 60.0}) {
         s.receiver.detector_tilt = tilt * degree;
-        const receiver::Receiver r = receiver::make_receiver(s);
+        const receiver::Receiver r = support::receiver_of(s);
         for (const double through : {-1.0, 0.0, 1.0}) {
             const auto at = receiver::trace(r, {r.object_distance, 0.0, 0.0}, through * mm, 0.5 * mm);
             REQUIRE(at.has_value());
@@ -72,7 +73,7 @@ TEST_CASE("a point on the receiver axis is imaged to the array's centre whatever
 }
 
 TEST_CASE("a nearer target moves the spot to a higher pixel, a farther one to a lower", "[unit]") {
-    const receiver::Receiver r = receiver::make_receiver({});
+    const receiver::Receiver r = support::receiver_of({});
     CHECK(receiver::image_position(r, -1.0 * mm).value() > 0.0);
     CHECK(receiver::image_position(r, 1.0 * mm).value() < 0.0);
     CHECK(receiver::pixel_of(r, 0.0) == 511.5);
@@ -85,7 +86,7 @@ TEST_CASE("displacement_at undoes image_position for any emitter and receiver an
             scenario::Scenario s;
             s.emitter.angle = emitter_angle * degree;
             s.receiver.angle = (emitter_angle + between) * degree;
-            const receiver::Receiver r = receiver::make_receiver(s);
+            const receiver::Receiver r = support::receiver_of(s);
             for (double d = -4.0 * mm; d <= 4.0 * mm; d += 0.7 * mm) {
                 const auto u = receiver::image_position(r, d);
                 REQUIRE(u.has_value());
@@ -99,7 +100,7 @@ TEST_CASE("displacement_at undoes image_position for any emitter and receiver an
 TEST_CASE("sensitivity is the slope of the image position", "[unit]") {
     scenario::Scenario s;
     s.emitter.angle = -12.0 * degree;
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = support::receiver_of(s);
     constexpr double step = 1.0 * um;
     for (double d = -4.0 * mm; d <= 4.0 * mm; d += 0.5 * mm) {
         const double slope =
@@ -115,15 +116,15 @@ TEST_CASE("a lens that stands in the beam, or on its wrong side, is refused", "[
     s.file = "x.toml";
     for (const double angle : {0.0, 1.0, -30.0}) {
         s.receiver.angle = angle * degree;
-        CHECK_THROWS_AS(receiver::make_receiver(s), base::ScenarioError);
+        CHECK_THROWS_AS(support::receiver_of(s), base::ScenarioError);
     }
     s.receiver.angle = 30.0 * degree;
     s.receiver.aperture = scenario::round_aperture(60.0 * mm);
-    CHECK_THROWS_AS(receiver::make_receiver(s), base::ScenarioError);
+    CHECK_THROWS_AS(support::receiver_of(s), base::ScenarioError);
 }
 
 TEST_CASE("the measurable range ends where the spot leaves the array", "[unit]") {
-    const receiver::Receiver r = receiver::make_receiver({});
+    const receiver::Receiver r = support::receiver_of({});
     const receiver::MeasurableRange range = receiver::measurable_range(r, 50.0 * mm);
     const double half = 512.0 * r.pitch;
     CHECK(receiver::image_position(r, range.near).value() == Approx(half).epsilon(1e-12));
@@ -134,7 +135,7 @@ TEST_CASE("a part that would touch the lens limits the near range of a long arra
     scenario::Scenario s;
     s.detector.pixels = 65536;
     s.receiver.detector_tilt = 0.0;
-    const receiver::MeasurableRange range = receiver::measurable_range(receiver::make_receiver(s), 1.0);
+    const receiver::MeasurableRange range = receiver::measurable_range(support::receiver_of(s), 1.0);
     // Lowest point of the lens: a cos(theta) - D/2 sin(theta).
     CHECK(range.near == Approx(-(45.0 * std::cos(30.0 * degree) - 2.0 * std::sin(30.0 * degree)) * mm).epsilon(1e-12));
     CHECK(range.near_limit.find("aperture") != std::string::npos);
@@ -268,14 +269,14 @@ TEST_CASE("turning part and sensor out of plane to either side gives the same pr
 
 TEST_CASE("ambient light grows with lux, reflectance and filter width, and vanishes without a light", "[unit]") {
     scenario::Scenario s;
-    const receiver::Receiver r = receiver::make_receiver(s);
-    const double base_rate = receiver::ambient_rate(s, r, 0.5);
+    const receiver::Receiver r = support::receiver_of(s);
+    const double base_rate = support::ambient_rate(s, r, 0.5);
     CHECK(base_rate > 0.0);
-    CHECK(receiver::ambient_rate(s, r, 1.0) == Approx(2.0 * base_rate).epsilon(1e-12));
+    CHECK(support::ambient_rate(s, r, 1.0) == Approx(2.0 * base_rate).epsilon(1e-12));
     s.surroundings.illuminance *= 3.0;
-    CHECK(receiver::ambient_rate(s, r, 0.5) == Approx(3.0 * base_rate).epsilon(1e-12));
+    CHECK(support::ambient_rate(s, r, 0.5) == Approx(3.0 * base_rate).epsilon(1e-12));
     s.receiver.filter_width *= 0.5;
-    CHECK(receiver::ambient_rate(s, r, 0.5) == Approx(1.5 * base_rate).epsilon(1e-12));
+    CHECK(support::ambient_rate(s, r, 0.5) == Approx(1.5 * base_rate).epsilon(1e-12));
     s.surroundings.light = scenario::Light::none;
-    CHECK(receiver::ambient_rate(s, r, 0.5) == 0.0);
+    CHECK(support::ambient_rate(s, r, 0.5) == 0.0);
 }

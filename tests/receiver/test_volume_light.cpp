@@ -17,6 +17,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/volume_walk.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using receiver::Profile;
@@ -28,10 +29,10 @@ namespace {
 struct VolumeScene {
     VolumeScene(const std::string& material, const std::vector<std::string>& settings)
         : s(scenario::parse("[target]\nmaterial = \"" + material + "\"\n", "t", settings)),
-          beam(emitter::make_beam(s)),
-          part(target::make_part(s, s.target.displacement)),
-          surface(target::make_surface(s.material, s.emitter.wavelength)),
-          receiver(receiver::make_receiver(s)),
+          beam(support::beam_of(s)),
+          part(support::part_of(s, s.target.displacement)),
+          surface(target::make_surface(s.target.made_of, s.emitter.wavelength)),
+          receiver(support::receiver_of(s)),
           edge_spread(receiver.aperture.shape) {
         surface.gloss.reset();
         surface.reflectance = 0.0;
@@ -233,7 +234,7 @@ TEST_CASE("translucent parts look to the spot model as to the ray model", "[volu
     // A pencil on an opaque face would be seen at the calibrated pixel: 5 % of how far the light is from there.
     const double opaque = receiver::pixel_of(
         scene.receiver,
-        receiver::image_position(scene.receiver, target::lit_displacement(scene.s, scene.s.target.displacement).value())
+        receiver::image_position(scene.receiver, support::lit_displacement(scene.s, scene.s.target.displacement).value())
             .value());
     const double far = std::abs(centroid.mean - opaque);
     INFO("spot " << window.centroid(spot) - opaque << " px, rays " << centroid.mean - opaque << " +- "

@@ -16,6 +16,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/flight_instrument.hpp"
 #include "sim/sensor/flight_layout.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::MHz, base::kHz, base::ns, base::mW, base::pi, base::speed_of_light;
@@ -78,7 +79,7 @@ TEST_CASE("a lens beside the beam loses the near spot, and the light says so too
 TEST_CASE("a matt tile sends the lens what its solid angle takes", "[flight][layout]") {
     const scenario::Scenario s = timed_sensor();
     const sensor::FlightLayout layout = sensor::make_flight_layout(s);
-    const double reflectance = scenario::reflectance_at(s.reference, s.emitter.wavelength);
+    const double reflectance = scenario::reflectance_at(s.reading.reference, s.emitter.wavelength);
     for (const std::size_t i : {1U, 2U}) {
         const double sine = 15.0 * mm / std::hypot(15.0 * mm, layout.distance[i]);
         // A spot of 3 mm radius is not a point: obliquity changes by its square over that of the distance, 1e-6.
@@ -92,7 +93,7 @@ TEST_CASE("readings repeat where all phases do", "[flight][layout]") {
     CHECK(two.unambiguous_distance == Approx(speed_of_light / (2.0 * 4.0 * MHz)).epsilon(of_air));
     CHECK(two.unambiguous_distance < speed_of_light / (2.0 * 4.0 * MHz));
     const scenario::Scenario s = timed_sensor();
-    CHECK(two.unambiguous_distance == Approx(sensor::make_flight_instrument(s, 1).unambiguous_distance));
+    CHECK(two.unambiguous_distance == Approx(sensor::set_up_flight(s, 1).unambiguous_distance));
     const sensor::FlightLayout pulses = layout_of({"principle=pulsed", "flight.pulse_rate_kHz=250"});
     CHECK(pulses.unambiguous_distance == Approx(speed_of_light / (2.0 * 250.0 * kHz)).epsilon(of_air));
     CHECK(pulses.frequencies.empty());
@@ -154,7 +155,7 @@ TEST_CASE("pulses are classed by pulses, modulated light by its mean power", "[f
 
 TEST_CASE("a layout by time of flight tells what it cannot be", "[flight][layout]") {
     scenario::Scenario s = timed_sensor();
-    s.principle = scenario::Principle::triangulation;
+    s.principle = scenario::Triangulation{};
     CHECK_THROWS_AS(sensor::make_flight_layout(s), base::InternalError);
     s = timed_sensor();
     s.mount.range[0] = -4.5;

@@ -10,6 +10,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/study/allan.hpp"
 #include "sim/measure/series.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using Catch::Matchers::WithinRel;
@@ -83,13 +84,13 @@ TEST_CASE("the outputs that are kept are those of full windows, and gaps stay ga
 TEST_CASE("the JSON of a reading tells how well its deviations are known", "[study]") {
     scenario::Scenario s = scenario::parse(
         "[target]\nmaterial = \"white-ceramic\"\n[run]\nreadings = 256\nspeckle = \"off\"\n", "test.toml");
-    const auto json = record::to_json(measure::read(sensor::make_instrument(s, 1), {1, {}, {}}), s);
+    const auto json = record::to_json(measure::read(sensor::set_up_triangulation(s, 1), {1, {}, {}}), s);
     const double deviation = json["still_sd_um"].get<double>();
     const study::Interval expected = study::deviation_interval(deviation, 256);
     CHECK_THAT(json["still_sd_interval_um"][0].get<double>(), WithinRel(expected.low, 1e-12));
     CHECK_THAT(json["still_sd_interval_um"][1].get<double>(), WithinRel(expected.high, 1e-12));
     CHECK(json["replaced_sd_interval_um"] == json["still_sd_interval_um"]);
     s.run.readings = 1;
-    const auto single = record::to_json(measure::read(sensor::make_instrument(s, 1), {1, {}, {}}), s);
+    const auto single = record::to_json(measure::read(sensor::set_up_triangulation(s, 1), {1, {}, {}}), s);
     CHECK(single["still_sd_interval_um"].is_null());
 }

@@ -58,7 +58,7 @@ std::vector<double> quantities_of(const measure::ReadResult& result, const scena
 
 void check_alone(const study::Sweep& sweep, std::int64_t point, const study::SweepPoint& result) {
     const scenario::Scenario s = scenario::with_settings(sweep.scenario, study::settings_of(sweep, point));
-    const measure::ReadResult alone = measure::read(sensor::make_sensor(s, 1), {1, {}, {}});
+    const measure::ReadResult alone = measure::read(sensor::set_up(s, 1), {1, {}, {}});
     CHECK(same_bits(result.values, quantities_of(alone, s)));
     CHECK(result.level == alone.verdict.level);
     CHECK(result.obstacle.empty());
@@ -262,7 +262,7 @@ TEST_CASE("quantities are the numbers of the JSON", "[sweep][unit]") {
         {"24-pallet-black-pulsed.toml", "target.displacement_mm=0"},
     }));
     scenario::Scenario s = scenario::with_settings(scenario_of_file(file), std::vector<std::string>{setting});
-    measure::ReadResult result = measure::read(sensor::make_sensor(s, 1), {1, {}, {}});
+    measure::ReadResult result = measure::read(sensor::set_up(s, 1), {1, {}, {}});
     result.statistics.mean_thickness = 1.25e-3;  // of a plate, as far as the numbers go
     result.statistics.thickness_deviation = 3e-7;
     result.statistics.thicknesses = 5;

@@ -207,8 +207,8 @@ TEST_CASE("a material file is found beside the scenario", "[scenario][unit]") {
     folder.write("sample.toml", good_material);
     const auto job = folder.write("job.toml", "[target]\nmaterial = \"sample.toml\"\n");
     const scenario::Scenario s = scenario::load(job);
-    CHECK(s.material.title == "a sample");
-    CHECK(std::abs(scenario::reflectance_at(s.material, 650e-9) - 0.5) < 1e-12);
+    CHECK(s.target.made_of.title == "a sample");
+    CHECK(std::abs(scenario::reflectance_at(s.target.made_of, 650e-9) - 0.5) < 1e-12);
 
     SECTION("a wavelength outside its table is reported with the table's ends") {
         const auto problem = only_problem(problems_of_file(

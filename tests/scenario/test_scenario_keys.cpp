@@ -150,14 +150,14 @@ Scenario random_scenario(std::mt19937_64& random) {
     if (s.mount.range[1] <= s.mount.range[0]) s.mount.range = {-0.5 * s.mount.reference_distance, 0.0};
     if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.focal_length = 18.0 * base::mm;
     if (s.receiver.focal_length > 0.99 * s.receiver.distance) s.receiver.distance = 45.0 * base::mm;
-    if (s.principle != scenario::Principle::triangulation) {
+    if (s.principle != scenario::Principle(scenario::Triangulation{})) {
         s.run.model = scenario::LightModel::spot;
         s.reading.thickness_index.reset();
         std::sort(s.flight.modulation.begin(), s.flight.modulation.end());
         const auto repeated = std::unique(s.flight.modulation.begin(), s.flight.modulation.end());
         s.flight.modulation.erase(repeated, s.flight.modulation.end());
         if (s.receiver.focal_length > 0.99 * s.mount.reference_distance) {
-            s.principle = scenario::Principle::triangulation;
+            s.principle = scenario::Triangulation{};
         }
     }
     s.reading.median |= 1;
@@ -283,8 +283,8 @@ TEST_CASE("keys that need each other are read together, and one alone is refused
     const Scenario s = scenario::parse(pieces + "length_mm = [2.5, 4]\nheight_mm = [0, -0.5]\n");
     CHECK(s.target.segments.length == std::vector<double>{2.5 * base::mm, 4.0 * base::mm});
     CHECK(s.target.segments.height == std::vector<double>{0.0, -0.5 * base::mm});
-    REQUIRE(s.segment_materials.size() == 2);
-    CHECK(s.segment_materials[1].name == "black-rubber");
+    REQUIRE(s.target.segments.made_of.size() == 2);
+    CHECK(s.target.segments.made_of[1].name == "black-rubber");
     CHECK_THROWS_WITH(scenario::parse(pieces), Catch::Contains("0 lengths for 2 materials"));
     CHECK_THROWS_WITH(scenario::parse(pieces + "length_mm = [1, 1]\nheight_mm = [0]\n"),
                       Catch::Contains("1 heights for 2 materials"));

@@ -147,9 +147,9 @@ TEST_CASE("a scenario with settings is the one that was read with them", "[scena
     const Scenario changed = scenario::with_settings(scenario::parse(plate, "job.toml"), settings);
     const Scenario read = scenario::parse(plate, "job.toml", settings);
     CHECK(scenario::to_toml(changed) == scenario::to_toml(read));
-    CHECK(changed.material.name == "black-rubber");
-    CHECK(!changed.backing);
-    CHECK(changed.segment_materials.size() == 2);
+    CHECK(changed.target.made_of.name == "black-rubber");
+    CHECK(!changed.target.plate.backing_made_of);
+    CHECK(changed.target.segments.made_of.size() == 2);
     CHECK(scenario::with_settings(changed, settings).segment_materials.size() == 2);
 
     const std::vector<std::string> wrong{"target.material=blak-rubber"};

@@ -15,6 +15,7 @@
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -38,8 +39,8 @@ receiver::Profile profile_of(const scenario::Scenario& s, const target::Surface&
     static const receiver::EdgeSpread of_round(ApertureShape::round);
     static const receiver::EdgeSpread of_rectangular(ApertureShape::rectangular);
     const bool round = s.receiver.aperture.shape == ApertureShape::round;
-    return receiver::image(emitter::make_beam(s), target::make_part(s, s.target.displacement), surface,
-                           receiver::make_receiver(s), round ? of_round : of_rectangular, 0.35, tolerance);
+    return receiver::image(sensor::beam_of(s), sensor::part_of(s, s.target.displacement), surface,
+                           sensor::receiver_of(s), round ? of_round : of_rectangular, 0.35, tolerance);
 }
 
 // Share of the beam's power that a white Lambert part sends through the aperture.
@@ -174,9 +175,9 @@ TEST_CASE("a rectangle collects as much as a round stop of its area, to second o
 TEST_CASE("ambient light falls through a rectangle by its configuration factor from the image", "[aperture][physics]") {
     const auto rate = [](const std::string& aperture) {
         const scenario::Scenario s = part("white-ceramic", {"receiver.aperture_mm=" + aperture});
-        return receiver::ambient_rate(s, receiver::make_receiver(s), 0.5);
+        return sensor::ambient_rate(s, sensor::receiver_of(s), 0.5);
     };
-    const double image_distance = receiver::make_receiver({}).image_distance;
+    const double image_distance = sensor::receiver_of({}).image_distance;
     const double sine = std::sin(std::atan(2.0 * mm / image_distance));
     CHECK(rate("[16, 4]") / rate("4.0") ==
           Approx(receiver::configuration_factor(slot, image_distance) / (sine * sine)).epsilon(1e-12));
@@ -207,7 +208,7 @@ TEST_CASE("the image of a point through a slot is sinc^2, dark at lambda b over 
             part("white-ceramic", {"receiver.aperture_mm=" + aperture, "emitter.waist_radius_um=[1, 1]",
                                    "emitter.beam_quality=1", "receiver.detector_tilt_deg=0", "detector.pitch_um=1",
                                    "detector.pixels=255", "detector.height_um=5000"});
-        const double image_distance = receiver::make_receiver(s).image_distance;
+        const double image_distance = sensor::receiver_of(s).image_distance;
         const double scale = s.emitter.wavelength * image_distance / width;  // 19.65 and 6.55 um
         const receiver::Profile profile = profile_of(s, {1.0, 0.0});
         const auto share_between = [&](double from, double to) {
@@ -236,7 +237,7 @@ TEST_CASE("across the array light spreads by the width out of the plane", "[aper
             part("white-ceramic",
                  {"receiver.aperture_mm=" + aperture, "emitter.waist_radius_um=[1, 1]", "emitter.beam_quality=1",
                   "receiver.detector_tilt_deg=0", "detector.pixels=16384", "detector.height_um=10"});
-        const double scale = s.emitter.wavelength * receiver::make_receiver(s).image_distance / width;
+        const double scale = s.emitter.wavelength * sensor::receiver_of(s).image_distance / width;
         const receiver::Profile profile = profile_of(s, {1.0, 0.0});
         // The spot's image, (0.33 um)^2 of variance, moves light across the two edges: next to nothing. The array is
         // 11 cm long: 1 / (pi^2 x) with x = 57 mm / 20 um, 4e-5, is beyond its ends.
@@ -253,7 +254,7 @@ TEST_CASE("a slot defocuses by its width in the plane, whatever the other", "[ap
         return half_heights(profile_of(s, {1.0, 0.0}));
     };
     // Rays through both sides; the blur is a box, and the image of the spot leaves its half heights where they are.
-    const receiver::Receiver r = receiver::make_receiver(part("white-ceramic", {"receiver.detector_tilt_deg=0"}));
+    const receiver::Receiver r = sensor::receiver_of(part("white-ceramic", {"receiver.detector_tilt_deg=0"}));
     const receiver::ReceiverPoint lit = receiver::to_receiver(r, {0.0, 0.0, 4.0 * mm});
     const auto pixel = [&](double in_plane) {
         return receiver::pixel_of(r, receiver::trace(r, lit, in_plane, 0.0).value().u);
@@ -274,7 +275,7 @@ TEST_CASE("a tilted mirror loses a slot at half of the half-angle of the side th
           "[aperture][physics]") {
     const auto share = [](const std::string& aperture, double in_plane, double out_of_plane) {
         scenario::Scenario s = specular(aperture);
-        const target::Surface mirror = target::make_surface(s.material, s.emitter.wavelength);
+        const target::Surface mirror = target::make_surface(s.target.made_of, s.emitter.wavelength);
         const double square = profile_of(s, mirror).collected_power;
         s.target.tilt = {in_plane * degree, out_of_plane * degree};
         return profile_of(s, mirror).collected_power / square;
@@ -297,7 +298,7 @@ TEST_CASE("a tilted mirror loses a slot at half of the half-angle of the side th
 
 TEST_CASE("the chosen number of rays through a slot gives the profile of a far finer one", "[aperture][convergence]") {
     const auto compare = [](const scenario::Scenario& s) {
-        const target::Surface surface = target::make_surface(s.material, s.emitter.wavelength);
+        const target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
         const receiver::Profile chosen = profile_of(s, surface);
         const receiver::Profile finer = profile_of(s, surface, receiver::Tolerance{1e-5, 1e-4});
         const float highest = *std::max_element(finer.rate.begin(), finer.rate.end());
@@ -324,7 +325,7 @@ TEST_CASE("the chosen number of rays through a slot gives the profile of a far f
 }
 
 TEST_CASE("an edge spread of another shape of aperture is refused", "[aperture][unit]") {
-    const receiver::Receiver r = receiver::make_receiver(part("white-ceramic", {"receiver.aperture_mm=[4, 2]"}));
+    const receiver::Receiver r = sensor::receiver_of(part("white-ceramic", {"receiver.aperture_mm=[4, 2]"}));
     const receiver::EdgeSpread of_round;
     CHECK_THROWS_AS(receiver::Gatherer(r, of_round, {1.0 * um, 1.0 * um}), base::InternalError);
 }
@@ -332,7 +333,7 @@ TEST_CASE("an edge spread of another shape of aperture is refused", "[aperture][
 TEST_CASE("light is spread along the array as each ray by itself, near and far", "[aperture][image][unit]") {
     for (const std::string aperture : {"4", "[4, 2]"}) {
         const receiver::Receiver r =
-            receiver::make_receiver(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
+            sensor::receiver_of(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
         const receiver::EdgeSpread spread(r.aperture.shape);
         const receiver::DiffractionScale scale{9.0 * um, 11.0 * um};
         // A bright piece of 90 pixels, a faint one at the array's end and a ray beyond it; none at a place of the grid.
@@ -379,7 +380,7 @@ TEST_CASE("numerical aperture, clearance of the beam and near limit go by the wi
     const auto near_limit = [](const std::string& aperture) {
         const scenario::Scenario s = part("white-ceramic", {"receiver.aperture_mm=" + aperture, "detector.pixels=65536",
                                                             "receiver.detector_tilt_deg=0"});
-        return receiver::measurable_range(receiver::make_receiver(s), 1.0).near;
+        return receiver::measurable_range(sensor::receiver_of(s), 1.0).near;
     };
     CHECK(near_limit("[4, 1]") == near_limit("4"));
     CHECK_NOTHROW(layout("[4, 60]"));

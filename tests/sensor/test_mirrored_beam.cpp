@@ -13,6 +13,7 @@
 #include "sim/receiver/ray_model.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -30,8 +31,8 @@ scenario::Scenario before_mirror(double angle_deg, std::vector<std::string> sett
 
 receiver::Profile image_of(const scenario::Scenario& s, const receiver::Receiver& r, double displacement) {
     const receiver::EdgeSpread edge_spread(r.aperture.shape);
-    return receiver::image(emitter::make_beam(s), target::make_part(s, displacement),
-                           target::make_surface(s.material, s.emitter.wavelength), r, edge_spread, 0.35);
+    return receiver::image(sensor::beam_of(s), sensor::part_of(s, displacement),
+                           target::make_surface(s.target.made_of, s.emitter.wavelength), r, edge_spread, 0.35);
 }
 
 const std::vector<double>& angles_deg() {
@@ -47,7 +48,7 @@ TEST_CASE("a mirror moves the image as the mirror image of the reference point",
     // - 2 z sin(alpha + beta)), tan(beta) = tan(alpha) / m).
     const scenario::Scenario s =
         before_mirror(30.0, {"receiver.distance_mm=60", "receiver.focal_length_mm=20", "receiver.aperture_mm=8"});
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     CHECK(std::abs(receiver::mirrored_position(r, -0.5 * mm).value() - 0.3380376 * mm) < 0.5e-7 * mm);
     for (const double z : {-1.5 * mm, -0.2 * mm, 0.7 * mm, 1.9 * mm}) {
         const double sin_beta = r.sin_beta;
@@ -76,7 +77,7 @@ TEST_CASE("the closed form is where the image of a mirror lies, over displacemen
             std::vector<std::string> settings = mount;
             settings.emplace_back("detector.pixels=8192");
             const scenario::Scenario s = before_mirror(angle, settings);
-            const receiver::Receiver r = receiver::make_receiver(s);
+            const receiver::Receiver r = sensor::receiver_of(s);
             // The beam's 1/e^2 radius at the lens is some 0.3 mm: twice that stays inside.
             const double farthest = (r.aperture.half_in_plane - 0.7 * mm) / (2.0 * std::sin(r.angle));
             for (const double share : {-1.0, -0.4, 0.0, 0.3, 1.0}) {
@@ -98,7 +99,7 @@ TEST_CASE("the closed form is where the image of a mirror lies, over displacemen
 TEST_CASE("half of a mirror's light passes the lens where the range ends, by both models", "[receiver][physics]") {
     for (const double angle : angles_deg()) {
         const scenario::Scenario s = before_mirror(angle, {"detector.pixels=8192"});
-        const receiver::Receiver r = receiver::make_receiver(s);
+        const receiver::Receiver r = sensor::receiver_of(s);
         const receiver::MeasurableRange range = receiver::mirrored_range(r, s.mount.reference_distance);
         const double expected = r.aperture.half_in_plane / (2.0 * std::sin(r.angle));  // D / (4 sin(alpha))
         INFO("alpha " << angle << " deg");
@@ -111,8 +112,8 @@ TEST_CASE("half of a mirror's light passes the lens where the range ends, by bot
         for (const double end : {range.near, range.far}) {
             // A round rim of 2 mm bends away from a beam of 0.3 mm: 2 % less than half; steps of its rays: 2 % too.
             CHECK(image_of(s, r, end).collected_power == Approx(0.5 * all).epsilon(0.06));
-            const auto rays = receiver::trace_rays(emitter::make_beam(s), target::make_part(s, end),
-                                                   target::make_surface(s.material, s.emitter.wavelength), r,
+            const auto rays = receiver::trace_rays(sensor::beam_of(s), sensor::part_of(s, end),
+                                                   target::make_surface(s.target.made_of, s.emitter.wavelength), r,
                                                    edge_spread, 0.35, {40000, 3, 1});
             CHECK(rays.profile.collected_power == Approx(0.5 * all).epsilon(0.06));
             // Beyond by two of the beam's radii: nothing.
@@ -124,7 +125,7 @@ TEST_CASE("half of a mirror's light passes the lens where the range ends, by bot
 TEST_CASE("a short array ends a mirror's range where the mirrored beam meets its ends", "[receiver][unit]") {
     for (const double angle : angles_deg()) {
         const scenario::Scenario s = before_mirror(angle, {"detector.pixels=128"});
-        const receiver::Receiver r = receiver::make_receiver(s);
+        const receiver::Receiver r = sensor::receiver_of(s);
         const receiver::MeasurableRange range = receiver::mirrored_range(r, s.mount.reference_distance);
         CHECK(range.near_limit == "array length");
         CHECK(range.far_limit == "array length");
@@ -135,7 +136,7 @@ TEST_CASE("a short array ends a mirror's range where the mirrored beam meets its
 
 TEST_CASE("the mirrored beam's sensitivity is the slope of its image position", "[receiver][unit]") {
     for (const char* tilt : {"receiver.detector_tilt_deg=scheimpflug", "receiver.detector_tilt_deg=10"}) {
-        const receiver::Receiver r = receiver::make_receiver(before_mirror(30.0, {tilt}));
+        const receiver::Receiver r = sensor::receiver_of(before_mirror(30.0, {tilt}));
         for (const double displacement : {-1.5 * mm, 0.0, 1.2 * mm}) {
             constexpr double step = 1.0 * um;
             const double slope = (receiver::mirrored_position(r, displacement + step).value() -
@@ -165,5 +166,5 @@ TEST_CASE("the layout of a sensor calibrated on a mirror is the mirrored beam's"
     CHECK(matt.image_position[2] == receiver::image_position(r, 0.5 * mm).value());
     // In a diffuse mount the mirrored beam never reaches the lens.
     CHECK_FALSE(sensor::reads_mirrored_beam(before_mirror(30.0, {"emitter.angle_deg=0"}),
-                                            receiver::make_receiver(before_mirror(30.0, {"emitter.angle_deg=0"}))));
+                                            sensor::receiver_of(before_mirror(30.0, {"emitter.angle_deg=0"}))));
 }

@@ -10,6 +10,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/advice.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 
@@ -80,7 +81,7 @@ TEST_CASE("what advice says of a change is what reading the changed sensor says"
                                                 "run.speckle=statistical", "requirement.tolerance_um=24"});
     const study::Advice advice = study::advise(s, {});
     const auto valid_share = [](const scenario::Scenario& read) {
-        const measure::ReadResult result = measure::read(sensor::make_sensor(read, 1), {1, {}, {}});
+        const measure::ReadResult result = measure::read(sensor::set_up(read, 1), {1, {}, {}});
         REQUIRE(result.speckle);
         const auto& statistics = result.statistics;
         return std::min(static_cast<double>(statistics.validity[0]) / static_cast<double>(statistics.readings),

@@ -11,6 +11,7 @@
 #include "sim/bench/fit.hpp"
 #include "sim/bench/model.hpp"
 #include "sim/bench/least_squares.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::degree, base::um;
@@ -29,8 +30,8 @@ scenario::Scenario part_of(const std::string& material, const std::vector<std::s
 bench::BenchLog half_as_bright(double excess, const std::string& exposure) {
     scenario::Scenario s =
         part_of("white-ceramic", {"seed=99", "run.readings=2000", "exposure.exposure_us=" + exposure});
-    for (double& value : s.material.reflectance.value) value *= 0.5;
-    bench::BenchLog log = bench::simulated_time_log(sensor::make_sensor(s, 1), 1);
+    for (double& value : s.target.made_of.reflectance.value) value *= 0.5;
+    bench::BenchLog log = bench::simulated_time_log(sensor::set_up(s, 1), 1);
     std::vector<float> normals((log.reading.size() + 63) / 64 * 64);
     base::fill_normals({5, base::Stream::read_noise}, 0, 0, normals);
     for (std::size_t i = 0; i < log.reading.size(); ++i) log.reading[i] += excess * static_cast<double>(normals[i]);
@@ -52,8 +53,8 @@ void check_recovered(const bench::Fitted* fitted, double truth) {
     CHECK(std::abs(fitted->value - truth) <= 3.0 * *fitted->standard_uncertainty);
 }
 
-sensor::Sensor bright_sensor() {
-    return sensor::make_sensor(part_of("white-ceramic", {"exposure.exposure_us=2", "run.readings=500"}), 1);
+sensor::Setup bright_sensor() {
+    return sensor::set_up(part_of("white-ceramic", {"exposure.exposure_us=2", "run.readings=500"}), 1);
 }
 
 }  // namespace
@@ -114,13 +115,13 @@ TEST_CASE("a log with its signal tells the reflectance and noise that is no part
 }
 
 TEST_CASE("a log of the model's own agrees with it", "[study][statistical]") {
-    const sensor::Sensor sensor = bright_sensor();
-    scenario::Scenario other_day = sensor::scenario_of(sensor);
+    const sensor::Setup setup = bright_sensor();
+    scenario::Scenario other_day = sensor::scenario_of(setup);
     other_day.seed = 12;
     other_day.run.readings = 2000;
-    bench::BenchLog log = bench::simulated_time_log(sensor::with_part(sensor, other_day), 1);
+    bench::BenchLog log = bench::simulated_time_log(sensor::with_part(setup, other_day), 1);
     const bench::TimeStatistics statistics = bench::time_statistics(log);
-    const bench::Bench bench = bench::hold_against(log, statistics, sensor, 1);
+    const bench::Bench bench = bench::hold_against(log, statistics, setup, 1);
     for (const bench::Compared& each : bench.compared) {
         INFO(each.name << " " << each.measured << " " << each.predicted);
         CHECK(each.agree.value_or(true));
@@ -140,16 +141,16 @@ TEST_CASE("without the signal the scatter alone tells the reflectance", "[study]
 }
 
 TEST_CASE("a linearity log tells the tilt of a part that leans its light, and the offset", "[study][statistical]") {
-    const sensor::Sensor sensor = sensor::make_sensor(
+    const sensor::Setup setup = sensor::set_up(
         part_of("ground-steel",
                 {"exposure.exposure_us=0.5", "target.lay_deg=90", "detector.pixels=1024", "detector.pitch_um=7"}),
         1);
-    scenario::Scenario tilted = sensor::scenario_of(sensor);
+    scenario::Scenario tilted = sensor::scenario_of(setup);
     tilted.target.tilt[0] = 3.0 * degree;
     tilted.seed = 77;
-    bench::BenchLog log = bench::simulated_linearity_log(sensor::with_part(sensor, tilted), 9, 2);
+    bench::BenchLog log = bench::simulated_linearity_log(sensor::with_part(setup, tilted), 9, 2);
     for (double& reading : log.reading) reading += 2.0 * um;
-    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), sensor, 2);
+    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), setup, 2);
     check_recovered(find(bench.fit, "tilt_deg"), 3.0 * degree);
     check_recovered(find(bench.fit, "offset_um"), 2.0 * um);
     // Sharper than the tilt itself: what the specimen leaves is some 0.05 um at each place, against 0.03 um for a
@@ -159,18 +160,18 @@ TEST_CASE("a linearity log tells the tilt of a part that leans its light, and th
 }
 
 TEST_CASE("a matt part's errors do not tell its tilt, and no number is made up", "[study][statistical]") {
-    const sensor::Sensor sensor = sensor::make_sensor(part_of("white-ceramic", {}), 1);
-    const bench::BenchLog log = bench::simulated_linearity_log(sensor, 5, 1);
-    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), sensor, 1);
+    const sensor::Setup setup = sensor::set_up(part_of("white-ceramic", {}), 1);
+    const bench::BenchLog log = bench::simulated_linearity_log(setup, 5, 1);
+    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), setup, 1);
     CHECK(bench.fit.parameters.empty());
     CHECK_FALSE(bench.fit.remarks.empty());
 }
 
 TEST_CASE("what the model does at a factor of light does not depend on threads", "[study][statistical]") {
-    const sensor::Sensor sensor = bright_sensor();
-    const bench::SeriesAtLight alone = bench::PartAtLight(sensor, 1).at(0.7);
-    const bench::SeriesAtLight together = bench::PartAtLight(sensor, 3).at(0.7);
+    const sensor::Setup setup = bright_sensor();
+    const bench::SeriesAtLight alone = bench::PartAtLight(setup, 1).at(0.7);
+    const bench::SeriesAtLight together = bench::PartAtLight(setup, 3).at(0.7);
     CHECK(alone.variance == together.variance);
     CHECK(alone.share == together.share);
-    CHECK_THAT(alone.share.value() / bench::PartAtLight(sensor, 1).at(0.35).share.value(), WithinRel(2.0, 1e-3));
+    CHECK_THAT(alone.share.value() / bench::PartAtLight(setup, 1).at(0.35).share.value(), WithinRel(2.0, 1e-3));
 }

@@ -6,6 +6,7 @@
 
 #include "sim/scenario/reader.hpp"
 #include "sim/study/budget.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using Catch::Matchers::WithinAbs;
@@ -17,7 +18,7 @@ TEST_CASE("a budget's lines combine to what the whole model scatters, on six sce
     INFO(file);
     const scenario::Scenario s = scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/" + file + ".toml",
                                                 std::vector<std::string>{"run.trials=1600", "reading.average=1"});
-    const study::Budget budget = study::budget(sensor::make_sensor(s, 0), {});
+    const study::Budget budget = study::budget(sensor::set_up(s, 0), {});
     const double u = budget.combined.standard_uncertainty;
     REQUIRE(budget.together.trials == 1600);
     // The Monte Carlo's deviation is known to 1.8 %, where draws of the part rule to 5 % (200 of them); that of speckle

@@ -10,6 +10,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/measure/read.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -19,15 +20,15 @@ namespace {
 constexpr double patches = 128.0;
 constexpr std::int64_t greatest = 64;
 
-sensor::Instrument instrument(std::vector<std::string> settings = {}) {
+sensor::TriangulationSetup setup(std::vector<std::string> settings = {}) {
     settings.insert(settings.begin(),
                     {"run.readings=16", "run.patches=128", "detector.height_um=200", "reading.threshold=0.002"});
-    return sensor::make_instrument(
+    return sensor::set_up_triangulation(
         scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings), 2);
 }
 
 std::vector<study::AveragedError> errors_of(std::vector<std::string> settings = {}) {
-    return study::averaging_study(instrument(std::move(settings)), {greatest, 2});
+    return study::averaging_study(setup(std::move(settings)), {greatest, 2});
 }
 
 // Relative error of a root mean square of so many independent values, four times over.
@@ -56,7 +57,7 @@ TEST_CASE("averaging leaves a still part its speckle and lowers a moving part's 
     const std::vector<study::AveragedError> errors = errors_of();
     REQUIRE(errors.size() == 7);
     // The same patches by their noiseless readings, scatter about their own mean.
-    const double speckle = measure::read(instrument(), {2, {}, {}}).speckle.value().standard_deviation.value() *
+    const double speckle = measure::read(setup(), {2, {}, {}}).speckle.value().standard_deviation.value() *
                            std::sqrt((patches - 1.0) / patches);
     std::int64_t average = 1;
     for (const study::AveragedError& error : errors) {
@@ -110,14 +111,14 @@ TEST_CASE("without speckle, averaging a still part helps as much as moving it", 
 }
 
 TEST_CASE("the study takes the scenario's median and period, whatever its average", "[averaging][unit]") {
-    const sensor::Instrument sensor = instrument({"reading.median=5", "reading.average=3"});
+    const sensor::TriangulationSetup sensor = setup({"reading.median=5", "reading.average=3"});
     const std::vector<study::AveragedError> errors = study::averaging_study(sensor, {8, 2});
     REQUIRE(errors.size() == 4);
     const double period = sensor::make_pose(sensor, 0.0).timing.period;
     for (const study::AveragedError& error : errors) {
         CHECK(error.response_time == Approx(static_cast<double>(error.average + 2) * period));
     }
-    const std::vector<study::AveragedError> plain = study::averaging_study(instrument(), {8, 2});
+    const std::vector<study::AveragedError> plain = study::averaging_study(setup(), {8, 2});
     // A median of five of normal numbers scatters 0.5361 times as much as one (order statistics); of speckle, which
     // skews them, by some hundredths more or less. Dim patches give more noise: the ratio of rms is less certain still.
     CHECK(errors.front().moved / plain.front().moved == Approx(0.536).margin(0.08));
@@ -125,7 +126,7 @@ TEST_CASE("the study takes the scenario's median and period, whatever its averag
 }
 
 TEST_CASE("the study does not depend on threads, and says nothing of a part that is not read", "[averaging][unit]") {
-    const sensor::Instrument sensor = instrument({"run.patches=8"});
+    const sensor::TriangulationSetup sensor = setup({"run.patches=8"});
     const std::vector<study::AveragedError> one = study::averaging_study(sensor, {16, 1});
     const std::vector<study::AveragedError> two = study::averaging_study(sensor, {16, 2});
     REQUIRE(one.size() == two.size());
@@ -134,5 +135,5 @@ TEST_CASE("the study does not depend on threads, and says nothing of a part that
         CHECK(one[i].moved == two[i].moved);
         CHECK(one[i].noise == two[i].noise);
     }
-    CHECK(study::averaging_study(instrument({"run.patches=8", "emitter.power_mW=0.00001"}), {16, 2}).empty());
+    CHECK(study::averaging_study(setup({"run.patches=8", "emitter.power_mW=0.00001"}), {16, 2}).empty());
 }

@@ -12,6 +12,7 @@
 #include "sim/study/budget.hpp"
 #include "sim/study/budget_lines.hpp"
 #include "sim/study/noise_alone.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -33,13 +34,13 @@ scenario::Scenario small_sensor(std::vector<std::string> settings = {}) {
     return scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", all);
 }
 
-double scatter_of(const sensor::Instrument& instrument, const sensor::Pose& pose, std::int64_t readings) {
-    return measure::take_series(instrument, pose, {readings, 1, {}, {}}).standard_deviation.value();
+double scatter_of(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t readings) {
+    return measure::take_series(setup, pose, {readings, 1, {}, {}}).standard_deviation.value();
 }
 
-double alone(const sensor::Instrument& instrument, const sensor::Pose& pose, NoiseSource source,
+double alone(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, NoiseSource source,
              std::int64_t readings) {
-    return scatter_of(instrument, study::with_noise_alone(instrument, pose, source, pose.ambient_rate), readings);
+    return scatter_of(setup, study::with_noise_alone(setup, pose, source, pose.ambient_rate), readings);
 }
 
 const study::BudgetLine& line_named(const std::vector<study::BudgetLine>& lines, const std::string& name) {
@@ -50,7 +51,7 @@ const study::BudgetLine& line_named(const std::vector<study::BudgetLine>& lines,
 }
 
 std::vector<study::BudgetLine> lines_of(const std::vector<std::string>& settings) {
-    return study::budget_lines(study::ErrorModel(sensor::make_sensor(small_sensor(settings), 1)), 1);
+    return study::budget_lines(study::ErrorModel(sensor::set_up(small_sensor(settings), 1)), 1);
 }
 
 constexpr double root_of_two = 1.4142135623730951;
@@ -59,26 +60,26 @@ constexpr double root_of_two = 1.4142135623730951;
 
 TEST_CASE("variances of the noises, each alone, add up to that of the whole", "[budget]") {
     // Bright ambient light, coarse reading noise: three sources of like size.
-    const sensor::Instrument instrument = sensor::make_instrument(
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
         small_sensor({"detector.read_noise_e=150", "surroundings.illuminance_lx=100000", "detector.bits=16"}), 1);
-    const sensor::Pose pose = sensor::make_pose(instrument, 0.3 * mm, 1);
+    const sensor::Pose pose = sensor::make_pose(setup, 0.3 * mm, 1);
     constexpr std::int64_t readings = 4000;
     double sum = 0.0;
     for (const NoiseSource source : {NoiseSource::shot, NoiseSource::read, NoiseSource::ambient}) {
-        const double deviation = alone(instrument, pose, source, readings);
+        const double deviation = alone(setup, pose, source, readings);
         sum += deviation * deviation;
     }
-    const double whole = scatter_of(instrument, pose, readings);
+    const double whole = scatter_of(setup, pose, readings);
     // Each variance is known to sqrt(2 / n) = 2.2 %; five standard errors of a difference of two such sums.
     CHECK_THAT(whole * whole, WithinRel(sum, 5.0 * root_of_two * 0.022));
 }
 
 TEST_CASE("shot noise falls with the root of light, read noise with light itself", "[budget]") {
     const auto deviation = [](const std::string& exposure, NoiseSource source) {
-        const sensor::Instrument instrument = sensor::make_instrument(
+        const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
             small_sensor({"exposure.exposure_us=" + exposure, "detector.full_well_e=4e5", "reading.peak=gauss3"}), 1);
-        const sensor::Pose pose = sensor::make_pose(instrument, 0.3 * mm, 1);
-        return alone(instrument, pose, source, 3000);
+        const sensor::Pose pose = sensor::make_pose(setup, 0.3 * mm, 1);
+        return alone(setup, pose, source, 3000);
     };
     // Three pixels about the peak, however wide the run above the threshold. Ratios of two deviations, each known
     // to 1.3 %; five standard errors.
@@ -88,12 +89,12 @@ TEST_CASE("shot noise falls with the root of light, read noise with light itself
 }
 
 TEST_CASE("without any noise the frame reads as the noiseless model does", "[budget]") {
-    const sensor::Instrument instrument = sensor::make_instrument(small_sensor(), 1);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(small_sensor(), 1);
     for (const double displacement : {-3.0 * mm, 0.4 * mm, 4.0 * mm}) {
-        const sensor::Pose pose = sensor::make_pose(instrument, displacement, 1);
-        const double quiet = study::quiet_reading(instrument, pose, pose.ambient_rate).value();
+        const sensor::Pose pose = sensor::make_pose(setup, displacement, 1);
+        const double quiet = study::quiet_reading(setup, pose, pose.ambient_rate).value();
         // Digits a thousand times finer than 12 bits leave some 1e-5 of a pixel, 0.4 nm.
-        CHECK_THAT(quiet, WithinAbs(sensor::noiseless_reading(instrument, pose).value(), 1e-9));
+        CHECK_THAT(quiet, WithinAbs(sensor::noiseless_reading(setup, pose).value(), 1e-9));
     }
 }
 
@@ -169,10 +170,10 @@ TEST_CASE("an average of readings lowers noise in the budget, and leaves tempera
 }
 
 TEST_CASE("a budget does not depend on the number of threads", "[budget]") {
-    const sensor::Sensor sensor = sensor::make_sensor(
+    const sensor::Setup setup = sensor::set_up(
         small_sensor({"uncertainty.tilt_deg=1", "uncertainty.displacement_mm=0.1", "run.trials=160"}), 1);
-    const study::Budget one = study::budget(sensor, {1, {}});
-    const study::Budget three = study::budget(sensor, {3, {}});
+    const study::Budget one = study::budget(setup, {1, {}});
+    const study::Budget three = study::budget(setup, {3, {}});
     CHECK(one.combined.expanded == three.combined.expanded);
     CHECK(one.together.shortest.low == three.together.shortest.low);
     CHECK(one.together.mean == three.together.mean);
@@ -183,18 +184,18 @@ TEST_CASE("a budget does not depend on the number of threads", "[budget]") {
 }
 
 TEST_CASE("a part that cannot be read has no budget, and the error says where to look", "[budget]") {
-    const sensor::Sensor sensor = sensor::make_sensor(small_sensor({"exposure.exposure_us=0.001"}), 1);
-    CHECK_THROWS_WITH(study::budget(sensor, {1, {}}),
+    const sensor::Setup setup = sensor::set_up(small_sensor({"exposure.exposure_us=0.001"}), 1);
+    CHECK_THROWS_WITH(study::budget(setup, {1, {}}),
                       Catch::Matchers::Contains("no valid reading") && Catch::Matchers::Contains("spotwright read"));
-    const sensor::Sensor at_end =
-        sensor::make_sensor(small_sensor({"target.displacement_mm=4.9", "uncertainty.displacement_mm=1"}), 1);
+    const sensor::Setup at_end =
+        sensor::set_up(small_sensor({"target.displacement_mm=4.9", "uncertainty.displacement_mm=1"}), 1);
     CHECK_THROWS_WITH(study::budget(at_end, {1, {}}), Catch::Matchers::Contains("uncertainty.displacement_mm"));
 }
 
 TEST_CASE("where one rectangular doubt rules, the lines claim too much and the budget says so", "[budget]") {
     // A rectangle's 95 % interval is 0.95 of its half width; the GUM's is 1.96 / sqrt 3 = 1.13 of it.
     const study::Budget budget = study::budget(
-        sensor::make_sensor(small_sensor({"uncertainty.temperature_K=20", "run.trials=1600"}), 1), {1, {}});
+        sensor::set_up(small_sensor({"uncertainty.temperature_K=20", "run.trials=1600"}), 1), {1, {}});
     const double half_width = 1.18 * um * 20.0;
     CHECK_THAT(budget.combined.expanded, WithinRel(1.13 * half_width, 0.03));
     const double shortest = 0.5 * (budget.together.shortest.high - budget.together.shortest.low);

@@ -11,6 +11,7 @@
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/linearity.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -46,8 +47,8 @@ double strayed(const ErrorCurve& curve, double offset, double slope) {
     return largest;
 }
 
-sensor::Sensor sensor_of(const std::vector<std::string>& settings) {
-    return sensor::make_sensor(scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings), 2);
+sensor::Setup sensor_of(const std::vector<std::string>& settings) {
+    return sensor::set_up(scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings), 2);
 }
 
 }  // namespace
@@ -129,9 +130,9 @@ TEST_CASE("error curves that are none are refused", "[study]") {
 }
 
 TEST_CASE("other materials bend the error curve of a sensor that is straight on its own reference", "[study]") {
-    const sensor::Sensor sensor = sensor_of({"detector.response_nonuniformity=0"});
+    const sensor::Setup setup = sensor_of({"detector.response_nonuniformity=0"});
     const std::vector<std::string> others{"white-ceramic", "grey-card", "ground-steel"};
-    const auto curves = study::linearity_study(sensor, others, 5, 2);
+    const auto curves = study::linearity_study(setup, others, 5, 2);
     REQUIRE(curves.size() == 3);
     REQUIRE(curves[0].material == "white-ceramic");
     for (const study::LinearityCurve& curve : curves) {
@@ -148,15 +149,15 @@ TEST_CASE("other materials bend the error curve of a sensor that is straight on 
     CHECK_THAT(curves[1].figures->independent.largest, WithinRel(curves[0].figures->independent.largest, 0.01));
     // Its scatter leans towards the mirror's direction, differently from place to place.
     CHECK(curves[2].figures->independent.largest > 2.0 * curves[0].figures->independent.largest);
-    const auto alone = study::linearity_study(sensor, others, 5, 1);
+    const auto alone = study::linearity_study(setup, others, 5, 1);
     CHECK(alone[2].error == curves[2].error);
-    CHECK_THROWS_AS(study::linearity_study(sensor, others, 2, 1), base::DomainError);
+    CHECK_THROWS_AS(study::linearity_study(setup, others, 2, 1), base::DomainError);
 }
 
 TEST_CASE("places at which a material cannot be read are counted and left out", "[study]") {
     // A mirror in a diffuse mount throws its light past the lens.
-    const sensor::Sensor sensor = sensor_of({});
-    const auto curves = study::linearity_study(sensor, std::vector<std::string>{"mirror"}, 3, 1);
+    const sensor::Setup setup = sensor_of({});
+    const auto curves = study::linearity_study(setup, std::vector<std::string>{"mirror"}, 3, 1);
     CHECK(curves[1].unread == 3);
     CHECK(curves[1].error.empty());
     CHECK_FALSE(curves[1].figures);

@@ -11,7 +11,9 @@
 #include "sim/scenario/paths.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/drift.hpp"
-#include "sim/sensor/warmth.hpp"
+#include "sim/sensor/temperature.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree, base::room_temperature;
@@ -41,8 +43,8 @@ scenario::TemperaturePath rise() {
 
 study::DriftStudy drift_over(const scenario::TemperaturePath& path, std::vector<std::string> settings) {
     scenario::Scenario s = smooth_sensor(std::move(settings));
-    s.temperature_path = path;
-    return study::drift_study(sensor::make_sensor(s, 1), 1);
+    s.surroundings.temperatures = path;
+    return study::drift_study(sensor::set_up(s, 1), 1);
 }
 
 const study::ResetInterval& at_interval(const study::DriftStudy& study, double interval) {
@@ -61,11 +63,11 @@ constexpr double pixel_phase = 3.0 * 0.028 * um;
 TEST_CASE("at 20 C nothing is warmed: the parts are those of the calibration to the last bit", "[temperature]") {
     const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n");
     const sensor::WarmParts parts = sensor::warm_parts(s, room_temperature);
-    const receiver::Receiver cold = receiver::make_receiver(s);
+    const receiver::Receiver cold = sensor::receiver_of(s);
     CHECK(parts.receiver.object_distance == cold.object_distance);
     CHECK(parts.receiver.pitch == cold.pitch);
     CHECK(parts.receiver.lens_shift == 0.0);
-    CHECK(parts.beam.direction == emitter::make_beam(s).direction);
+    CHECK(parts.beam.direction == sensor::beam_of(s).direction);
     for (const double displacement : {-4.0 * mm, 0.0, 3.0 * mm}) {
         CHECK(receiver::image_position(parts.receiver, displacement) == receiver::image_position(cold, displacement));
     }
@@ -104,7 +106,7 @@ TEST_CASE("each coefficient drifts the whole model's reading by its partial deri
     };
     for (const Case& each : cases) {
         INFO(each.cause);
-        const study::DriftStudy study = study::drift_study(sensor::make_sensor(smooth_sensor({each.setting}), 1), 1);
+        const study::DriftStudy study = study::drift_study(sensor::set_up(smooth_sensor({each.setting}), 1), 1);
         REQUIRE(study.causes.size() == 8);
         for (const study::DriftCause& cause : study.causes) {
             const bool acts = cause.name == each.cause || cause.name == "all together";
@@ -117,8 +119,8 @@ TEST_CASE("each coefficient drifts the whole model's reading by its partial deri
 TEST_CASE("the truth on a curved part is that of the beam as it stands, warmed", "[temperature]") {
     const scenario::Scenario s =
         smooth_sensor({"target.shape=sphere", "target.sphere.radius_mm=2", "thermal.pointing_urad_per_K=1000"});
-    const sensor::Instrument cold = sensor::make_instrument(s, 1);
-    const sensor::Instrument warm = sensor::at_temperature(cold, room_temperature + 10.0);
+    const sensor::TriangulationSetup cold = sensor::set_up_triangulation(s, 1);
+    const sensor::TriangulationSetup warm = sensor::at_temperature(cold, room_temperature + 10.0);
     CHECK(sensor::make_pose(cold, 0.0, 1).true_displacement == Approx(0.0).margin(1e-12));
     // Ten milliradian off, from the face 50 mm above the crest, onto a circle of 2 mm about a point 2 mm below it: the
     // nearer root of |face + t d - centre|^2 = r^2.
@@ -137,7 +139,7 @@ TEST_CASE("causes that are small add up to the drift of all together", "[tempera
     const scenario::Scenario s =
         smooth_sensor({"thermal.lens_shift_um_per_K=0.2", "thermal.pointing_urad_per_K=3",
                        "thermal.housing_expansion_ppm_per_K=23.6", "thermal.array_expansion_ppm_per_K=2.5"});
-    const study::DriftStudy study = study::drift_study(sensor::make_sensor(s, 1), 1);
+    const study::DriftStudy study = study::drift_study(sensor::set_up(s, 1), 1);
     double near = 0.0;
     double far = 0.0;
     for (std::size_t i = 0; i + 1 < study.causes.size(); ++i) {
@@ -153,7 +155,7 @@ TEST_CASE("causes that are small add up to the drift of all together", "[tempera
 TEST_CASE("an even expansion of everything but the array leaves the gain: only the array's own changes it",
           "[temperature]") {
     const auto gain = [](const std::string& setting) {
-        const study::DriftStudy study = study::drift_study(sensor::make_sensor(smooth_sensor({setting}), 1), 1);
+        const study::DriftStudy study = study::drift_study(sensor::set_up(smooth_sensor({setting}), 1), 1);
         return (study.causes.back().far - study.causes.back().near) / (0.96 * 10.0 * mm);
     };
     // Reading against displacement: the housing spreads the image, the array its pixels. Both were calibrated together,
@@ -202,7 +204,7 @@ TEST_CASE("electronics of timed light drift by their delay, and air by its index
                         std::vector<std::string>{"mount.reference_distance_mm=2000", "mount.range_mm=[-500, 500]",
                                                  "flight.delay_drift_ps_per_K=2", "emitter.wavelength_nm=850",
                                                  "emitter.power_mW=5", "run.speckle=off", "exposure.exposure_us=120"});
-    const study::DriftStudy study = study::drift_study(sensor::make_sensor(s, 1), 1);
+    const study::DriftStudy study = study::drift_study(sensor::set_up(s, 1), 1);
     REQUIRE(study.causes.size() == 3);
     CHECK(study.causes[1].name == "delay of the electronics");
     CHECK_THAT(study.causes[1].here, WithinRel(2.0 * 0.149896229 * mm, 1e-3));  // 1 ps is 0.1499 mm in vacuum

@@ -11,13 +11,13 @@
 namespace spotwright::test {
 
 /// What light reads as, exposed to a bit more than half of full well. [m]
-inline std::optional<double> reading_of(const sensor::Instrument& instrument, const std::vector<float>& rate) {
+inline std::optional<double> reading_of(const sensor::TriangulationSetup& setup, const std::vector<float>& rate) {
     sensor::Pose pose;
     pose.profile.rate = rate;
     const double brightest = static_cast<double>(*std::max_element(rate.begin(), rate.end()));
     if (!(brightest > 0.0)) return std::nullopt;
-    pose.timing.exposure = 0.6 * instrument.scenario.detector.full_well / brightest;
-    return sensor::noiseless_reading(instrument, pose);
+    pose.timing.exposure = 0.6 * setup.scenario.detector.full_well / brightest;
+    return sensor::noiseless_reading(setup, pose);
 }
 
 inline double sum_of(const std::vector<float>& rate) {

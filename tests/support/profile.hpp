@@ -17,6 +17,7 @@
 #include "sim/drawing/profile.hpp"
 #include "sim/scenario/reader.hpp"
 #include "tests/support/drawing.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::test::profile {
 
@@ -93,14 +94,14 @@ inline const std::vector<Case>& cases() {
 }
 
 struct Drawn {
-    sensor::Instrument instrument;
+    sensor::TriangulationSetup setup;
     sensor::Pose pose;
     measure::ReadResult result;
     std::string svg;
 };
 
 /// The pose with more light on the array, and every pixel of it drawn.
-inline void add_light(const sensor::Instrument& instrument, sensor::Pose& pose, const std::vector<Extra>& extra) {
+inline void add_light(const sensor::TriangulationSetup& setup, sensor::Pose& pose, const std::vector<Extra>& extra) {
     std::vector<float> rate = pose.profile.rate;
     for (const Extra& spot : extra) {
         for (std::size_t k = 0; k < rate.size(); ++k) {
@@ -108,8 +109,8 @@ inline void add_light(const sensor::Instrument& instrument, sensor::Pose& pose, 
             rate[k] += static_cast<float>(spot.height * std::exp(-0.5 * t * t) / pose.timing.exposure);
         }
     }
-    const scenario::Scenario& s = instrument.scenario;
-    pose.expected = detector::expose(s.detector, instrument.pattern, rate, pose.ambient_rate, pose.timing.exposure,
+    const scenario::Scenario& s = setup.scenario;
+    pose.expected = detector::expose(s.detector, setup.instrument.pattern, rate, pose.ambient_rate, pose.timing.exposure,
                                      s.surroundings.temperature);
     pose.first_unit = 0;
     pose.unit_count = static_cast<std::int64_t>(pose.background.size()) / base::unit_pixels;
@@ -122,11 +123,11 @@ inline Drawn draw(const Case& c) {
     settings.insert(settings.end(), c.settings.begin(), c.settings.end());
     const scenario::Scenario s = scenario::parse(
         "schema = 1\ntitle = \"Gauge on a bench\"\n[target]\nmaterial = \"white-ceramic\"\n", "scenario", settings);
-    Drawn drawn{sensor::make_instrument(s, 0), {}, {}, {}};
-    drawn.pose = sensor::make_pose(drawn.instrument, s.target.displacement);
-    drawn.result = measure::read(drawn.instrument, {});
-    if (!c.extra.empty()) add_light(drawn.instrument, drawn.pose, c.extra);
-    drawn.svg = drawing::draw_profile(drawn.instrument, drawn.pose, drawn.result);
+    Drawn drawn{sensor::set_up_triangulation(s, 0), {}, {}, {}};
+    drawn.pose = sensor::make_pose(drawn.setup, s.target.displacement);
+    drawn.result = measure::read(drawn.setup, {});
+    if (!c.extra.empty()) add_light(drawn.setup, drawn.pose, c.extra);
+    drawn.svg = drawing::draw_profile(drawn.setup, drawn.pose, drawn.result);
     return drawn;
 }
 
@@ -215,7 +216,7 @@ inline std::string all_words(const std::string& svg) {
 
 /// Net signal of the reading, worked out here once more; `saturated_signal` where the digit is the top one.
 inline std::vector<float> net_of(const Drawn& d) {
-    const std::vector<float> digits = sensor::frame_of(d.instrument, d.pose, 0);
+    const std::vector<float> digits = sensor::frame_of(d.setup, d.pose, 0);
     std::vector<float> net(digits.size());
     const detector::Digitiser& digitiser = d.pose.expected.digitiser;
     reading::net_signal(digits, std::span(d.pose.background).first(digits.size()), static_cast<float>(digitiser.gain),

@@ -13,6 +13,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/relief.hpp"
 #include "sim/target/part.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -154,7 +155,7 @@ TEST_CASE("the ray that leaves a convex shape meets it no more, and in a trough 
 
 TEST_CASE("shapes stand where their keys say, across or parallel to the mounting plane", "[target][shape][scenario]") {
     const auto truth = [](std::vector<std::string> settings) {
-        return target::lit_displacement(
+        return support::lit_displacement(
                    scenario::parse("[target]\nmaterial = \"white-ceramic\"\ndisplacement_mm = 1\n", "t", settings),
                    1.0 * mm)
             .value();
@@ -184,7 +185,7 @@ TEST_CASE("shapes stand where their keys say, across or parallel to the mounting
 TEST_CASE("a part that the beam misses has no lit point", "[target][shape]") {
     const auto s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\nshape = \"sphere\"\n", "t",
                                    std::vector<std::string>{"target.sphere.position_mm=[11, 0]"});
-    CHECK_FALSE(target::lit_displacement(s, 0.0));
+    CHECK_FALSE(support::lit_displacement(s, 0.0));
 }
 
 TEST_CASE("reliefs are read with their units, in any order of columns and rows", "[scenario][relief]") {

@@ -13,6 +13,7 @@
 #include "sim/target/footprint.hpp"
 #include "sim/target/part.hpp"
 #include "tests/support/light.hpp"
+#include "tests/support/stations.hpp"
 
 namespace {
 
@@ -67,14 +68,14 @@ constexpr double cut_of_power = 4e-7;
 target::Part tilted_plane(double in_plane, double out_of_plane = 0.0) {
     scenario::Scenario s;
     s.target.tilt = {in_plane, out_of_plane};
-    return target::make_part(s, 0.0);
+    return support::part_of(s, 0.0);
 }
 
 // The beam's waist 5 mm before the plane: it diverges where it lands.
 emitter::Beam diverging_beam() {
     scenario::Scenario s = example_scenario();
     s.emitter.waist_displacement = -5.0 * mm;
-    return emitter::make_beam(s);
+    return support::beam_of(s);
 }
 
 struct Moments {
@@ -156,7 +157,7 @@ TEST_CASE("the footprint holds the whole power of the beam, at any tilt", "[targ
 
 TEST_CASE("the footprint of a parallel beam is longer by 1 / cos(tilt), and dimmer by cos(tilt)",
           "[target][published]") {
-    const emitter::Beam beam = emitter::make_beam(example_scenario());
+    const emitter::Beam beam = support::beam_of(example_scenario());
     const target::Part plane = tilted_plane(40.0 * degree);
     const std::vector<target::LitPoint> points = strike(beam, plane, 48, 12);
     const Moments m = moments_of(points);
@@ -220,13 +221,13 @@ TEST_CASE("E cos(psi) in place of the flux would shift the footprint twice as fa
 }
 
 TEST_CASE("a footprint centred in the waist does not shift on a tilted plane", "[target][physics]") {
-    const emitter::Beam beam = emitter::make_beam(example_scenario());
+    const emitter::Beam beam = support::beam_of(example_scenario());
     const Moments m = moments_of(strike(beam, tilted_plane(40.0 * degree), 192, 48));
     CHECK(m.mean.head<2>().norm() <= 192 * 48 * eps * 25.0 * um + 8 * eps * 50.0 * mm);
 }
 
 TEST_CASE("a beam that misses the plane or meets its back lights nothing", "[target][unit]") {
-    const emitter::Beam beam = emitter::make_beam(example_scenario());
+    const emitter::Beam beam = support::beam_of(example_scenario());
     CHECK(strike(beam, target::plane_through(Vector3d::Zero(), -Vector3d::UnitZ()), 48, 12).empty());
     CHECK(strike(beam, target::plane_through(Vector3d::Zero(), Vector3d::UnitX()), 48, 12).empty());
     CHECK(strike(beam, target::square_plane(-60.0 * mm), 48, 12).empty());  // behind the emitter face
@@ -244,7 +245,7 @@ TEST_CASE("a positive in-plane tilt turns the normal to +x, a positive out-of-pl
 TEST_CASE("a part at a displacement lies below the reference point, away from the sensor", "[target][unit]") {
     scenario::Scenario s;
     s.target.tilt = {30.0 * degree, 10.0 * degree};
-    const target::Part plane = target::make_part(s, 3.0 * mm);
+    const target::Part plane = support::part_of(s, 3.0 * mm);
     // Where the beam's axis meets the plane: a few roundings of 50 mm.
     CHECK((plane.origin - Vector3d(0.0, 0.0, -3.0 * mm)).norm() <= 8 * eps * 50.0 * mm);
     const target::Part square = target::square_plane(3.0 * mm);
@@ -256,9 +257,9 @@ TEST_CASE("a part turns about the lit point, whatever the angles of emitter and 
     scenario::Scenario s;
     s.emitter.angle = -15.0 * degree;
     s.mount.tilt = {7.0 * degree, -4.0 * degree};
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = support::beam_of(s);
     const auto lit = [&] {
-        const target::Part plane = target::make_part(s, 3.0 * mm);
+        const target::Part plane = support::part_of(s, 3.0 * mm);
         const double along = target::meet(plane, {beam.face, beam.direction}).value().distance;
         return Vector3d(beam.face + along * beam.direction);
     };
@@ -275,20 +276,20 @@ TEST_CASE("tilting the sensor is tilting the part the other way, at the referenc
         sensor.mount.tilt = tilt;
         scenario::Scenario part;
         part.target.tilt = {-tilt[0], -tilt[1]};
-        CHECK((target::make_part(sensor, 0.0).normal() - target::make_part(part, 0.0).normal()).norm() <= 8 * eps);
+        CHECK((support::part_of(sensor, 0.0).normal() - support::part_of(part, 0.0).normal()).norm() <= 8 * eps);
     }
     scenario::Scenario both;
     both.mount.tilt = {0.3, -0.2};
     both.target.tilt = both.mount.tilt;
-    CHECK((target::make_part(both, 0.0).normal() - Vector3d::UnitZ()).norm() <= 8 * eps);
+    CHECK((support::part_of(both, 0.0).normal() - Vector3d::UnitZ()).norm() <= 8 * eps);
 }
 
 TEST_CASE("a tilted sensor sees displacement longer by 1 / cos of its tilt", "[target][physics]") {
     scenario::Scenario s;
     s.mount.tilt = {8.0 * degree, 0.0};
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = support::beam_of(s);
     for (const double displacement : {-4.0 * mm, 0.0, 4.0 * mm}) {
-        const auto distance = target::meet(target::make_part(s, displacement), {beam.face, beam.direction});
+        const auto distance = target::meet(support::part_of(s, displacement), {beam.face, beam.direction});
         REQUIRE(distance.has_value());
         const double expected = s.mount.reference_distance + displacement / std::cos(s.mount.tilt[0]);
         CHECK_THAT(distance->distance, WithinAbs(expected, 8 * eps * 50.0 * mm));
@@ -298,8 +299,8 @@ TEST_CASE("a tilted sensor sees displacement longer by 1 / cos of its tilt", "[t
 TEST_CASE("a tilt of the part leaves the lit point of the axis where it was", "[target][physics]") {
     scenario::Scenario s;
     s.target.tilt = {25.0 * degree, -15.0 * degree};
-    const emitter::Beam beam = emitter::make_beam(s);
-    const auto distance = target::meet(target::make_part(s, 2.0 * mm), {beam.face, beam.direction});
+    const emitter::Beam beam = support::beam_of(s);
+    const auto distance = target::meet(support::part_of(s, 2.0 * mm), {beam.face, beam.direction});
     REQUIRE(distance.has_value());
     CHECK_THAT(distance->distance, WithinAbs(52.0 * mm, 8 * eps * 52.0 * mm));
 }

@@ -16,6 +16,7 @@
 #include "sim/validation/speckle.hpp"
 #include "sim/sensor/speckle.hpp"
 #include "sim/target/part.hpp"
+#include "sim/sensor/stations.hpp"
 
 using namespace spotwright;
 using namespace spotwright::base;
@@ -50,9 +51,9 @@ double difference(const SpecklePlan& plan, const SpecklePattern& a, const Speckl
 SpeckleView view_of_part(const std::vector<std::string>& settings) {
     const scenario::Scenario s =
         scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);
-    const emitter::Beam beam = emitter::make_beam(s);
+    const emitter::Beam beam = sensor::beam_of(s);
     const auto view =
-        receiver::make_speckle_view(beam, target::make_part(s, s.target.displacement), receiver::make_receiver(s), {});
+        receiver::make_speckle_view(beam, sensor::part_of(s, s.target.displacement), sensor::receiver_of(s), {});
     REQUIRE(view);
     return *view;
 }
@@ -172,7 +173,7 @@ TEST_CASE("tilting the part turns its speckle by the tilt times cos(incidence) +
 TEST_CASE("the view agrees with the receiver's closed forms", "[speckle][unit]") {
     const SpeckleView view = view_of_part({});
     const scenario::Scenario s = scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml");
-    const receiver::Receiver r = receiver::make_receiver(s);
+    const receiver::Receiver r = sensor::receiver_of(s);
     // The image of a move along the surface is m cos(theta) / sin(beta), beta = 90 deg - tilt. The step of the
     // difference quotient leaves 1e-8.
     const double beta = 90.0 * degree - r.detector_tilt;

@@ -1,19 +1,20 @@
-#include "sim/sensor/warmth.hpp"
+#include "sim/sensor/temperature.hpp"
 
 #include <cmath>
 
 #include "sim/base/units.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::sensor {
 
 WarmParts warm_parts(const scenario::Scenario& s, double temperature) {
     const scenario::Thermal& thermal = s.thermal;
     const double warming = temperature - base::room_temperature;
-    scenario::Scenario warmed = s;
-    warmed.emitter.wavelength += thermal.wavelength_change * warming;
-    warmed.emitter.angle -= thermal.pointing * warming;
-    WarmParts parts{emitter::make_beam(warmed), receiver::make_receiver(s)};
-    parts.beam.face = emitter::make_beam(s).face;
+    scenario::Emitter warmed = s.emitter;
+    warmed.wavelength += thermal.wavelength_change * warming;
+    warmed.angle -= thermal.pointing * warming;
+    WarmParts parts{emitter::make_beam(warmed, s.mount), receiver_of(s)};
+    parts.beam.face = beam_of(s).face;
 
     // Every part moves away from the mounting face by the growth of its distance: the lens by that vector, seen along
     // the receiver's axis and across it; what lies behind it moves along.
@@ -33,23 +34,22 @@ WarmParts warm_parts(const scenario::Scenario& s, double temperature) {
     return parts;
 }
 
-Instrument at_temperature(Instrument instrument, double temperature) {
-    WarmParts parts = warm_parts(instrument.scenario, temperature);
-    instrument.beam = parts.beam;
-    instrument.receiver = parts.receiver;
-    instrument.scenario.surroundings.temperature = temperature;
-    return instrument;
+TriangulationSetup at_temperature(TriangulationSetup setup, double temperature) {
+    WarmParts parts = warm_parts(setup.scenario, temperature);
+    setup.instrument.beam = parts.beam;
+    setup.instrument.receiver = parts.receiver;
+    setup.scenario.surroundings.temperature = temperature;
+    return setup;
 }
 
-FlightInstrument at_temperature(FlightInstrument instrument, double temperature) {
-    instrument.scenario.surroundings.temperature = temperature;
-    instrument.index = index_of_air(instrument.scenario);
-    return instrument;
+FlightSetup at_temperature(FlightSetup setup, double temperature) {
+    setup.scenario.surroundings.temperature = temperature;
+    setup.index = index_of_air(setup.scenario);
+    return setup;
 }
 
-Sensor at_temperature(const Sensor& sensor, double temperature) {
-    return std::visit([&](const auto& instrument) -> Sensor { return at_temperature(instrument, temperature); },
-                      sensor);
+Setup at_temperature(const Setup& setup, double temperature) {
+    return std::visit([&](const auto& each) -> Setup { return at_temperature(each, temperature); }, setup);
 }
 
 }  // namespace spotwright::sensor

@@ -19,8 +19,8 @@ struct WarmParts {
 /// The same sensor with the calibration it has, at a temperature. [K] Time of flight: the delays of its electronics and
 /// the air; its housing stays as it is.
 /// @throws ScenarioError  Air of this temperature cannot hold its moisture (time of flight).
-[[nodiscard]] Instrument at_temperature(Instrument instrument, double temperature);
-[[nodiscard]] FlightInstrument at_temperature(FlightInstrument instrument, double temperature);
-[[nodiscard]] Sensor at_temperature(const Sensor& sensor, double temperature);
+[[nodiscard]] TriangulationSetup at_temperature(TriangulationSetup setup, double temperature);
+[[nodiscard]] FlightSetup at_temperature(FlightSetup setup, double temperature);
+[[nodiscard]] Setup at_temperature(const Setup& setup, double temperature);
 
 }  // namespace spotwright::sensor
