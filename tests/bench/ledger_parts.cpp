@@ -60,7 +60,7 @@ std::vector<double> time_pose(const std::string& name, const Settings& settings)
 std::vector<double> time_instrument(const std::string& name) {
     const scenario::Scenario s = scenario_of(name, {});
     double lowest = 0.0;
-    return times_of([&] { lowest += sensor::set_up_triangulation(s, 1).calibration.lowest(); });
+    return times_of([&] { lowest += sensor::make_instrument(s, 1).calibration.lowest(); });
 }
 
 constexpr std::int64_t series_readings = 20'000;

@@ -67,7 +67,7 @@ struct DrawnReading {
     measure::ReadResult result;
     std::string svg;
 
-    [[nodiscard]] const sensor::FlightPose& pose() const { return result.flight->pose; }
+    [[nodiscard]] const sensor::FlightPose& pose() const { return measure::timed_light(result.details)->pose; }
     [[nodiscard]] sensor::RawReading reading() const { return sensor::take_reading(setup, pose(), 0); }
 };
 
@@ -80,7 +80,7 @@ const DrawnReading& picture(const std::string& name) {
     if (c == flight_cases().end()) throw std::out_of_range(name);
     DrawnReading drawn{calibrated(c->sensor), {}, {}};
     drawn.setup.scenario = scenario_of(joined(c->sensor, c->part));
-    drawn.setup.instrument.beam = sensor::beam_of(drawn.setup.scenario);
+    drawn.setup.instrument.optics.beam = sensor::beam_of(drawn.setup.scenario);
     drawn.result = measure::read(drawn.setup, {.threads = 2, .sink = {}, .progress = {}});
     drawn.svg = drawing::draw_flight_reading(drawn.setup, drawn.result);
     return made.emplace(name, std::move(drawn)).first->second;

@@ -349,7 +349,7 @@ TEST_CASE("light of a plate's back face is drawn by Snell's law", "[record][draw
     for (const double emitter_deg : {0.0, -30.0}) {
         const Drawn d = draw({"target.shape=\"plate\"", "target.plate.thickness_mm=5", "mount.range_mm=[-1,1]",
                               "target.material=\"clear-glass\"", "emitter.angle_deg=" + std::to_string(emitter_deg)});
-        const double index = scenario::index_at(d.scenario.material, d.scenario.emitter.wavelength).real();
+        const double index = scenario::index_at(d.scenario.target.made_of, d.scenario.emitter.wavelength).real();
         const double scale = drawn_scale(d);
         const double depth = 5.0 * mm * scale;
         const std::vector<Vector2> back = polyline(d.svg, "part-back");

@@ -138,7 +138,7 @@ TEST_CASE("the strongest peak of a plate on metal is the metal's, and reads too 
     sensor::TriangulationSetup setup =
         instrument_of(part("clear-glass", specular({"target.shape=plate", "target.plate.thickness_mm=0.8"})));
     CHECK(std::abs(noiseless_bias(setup)) < 1.0 * um);
-    setup.scenario.backing = scenario::library_material("polished-aluminium");
+    setup.scenario.target.plate.backing_made_of = scenario::library_material("polished-aluminium");
     const double apparent = target::apparent_thickness(0.8 * mm, 1.51437, 30.0 * degree, 30.0 * degree);
     CHECK(noiseless_bias(setup) == Approx(apparent).epsilon(5e-3));
     // The face itself is there, and choosing the nearest peak finds it; the metal's tail lies under it.
@@ -158,7 +158,7 @@ TEST_CASE("paper behind a clear cover reads nearer than it is, by the cover's re
 TEST_CASE("translucent parts read too far, the more the longer light's way inside", "[inside][physics]") {
     sensor::TriangulationSetup setup = instrument_of(part("marble", {}));
     const auto bias = [&setup](const char* material) {
-        setup.scenario.material = scenario::library_material(material);
+        setup.scenario.target.made_of = scenario::library_material(material);
         return noiseless_bias(setup);
     };
     const double marble = bias("marble");

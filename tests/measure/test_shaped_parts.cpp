@@ -122,10 +122,10 @@ TEST_CASE("a relief of straight pieces is the shape that it describes", "[physic
     scenario::Scenario relief = part({});
     relief.target.shape = scenario::ShapeKind::relief;
     relief.target.relief.position = {0.1 * mm, 0.0};
-    relief.heights = scenario::parse_heights("x_mm,height_mm\n-0.5,0\n0,-0.5\n0.5,0\n", "r.csv");
+    relief.target.relief.heights = scenario::parse_heights("x_mm,height_mm\n-0.5,0\n0,-0.5\n0.5,0\n", "r.csv");
     CHECK(std::abs(centre_of(relief) - centre_of(groove)) < 1e-9);
     // The same as a map, which is bilinear and so exact for it.
-    relief.heights = scenario::parse_heights(
+    relief.target.relief.heights = scenario::parse_heights(
         "x_mm,y_mm,height_mm\n-0.5,-1,0\n0,-1,-0.5\n0.5,-1,0\n-0.5,1,0\n0,1,-0.5\n0.5,1,0\n", "m.csv");
     CHECK(std::abs(centre_of(relief) - centre_of(groove)) < 1e-9);
 }

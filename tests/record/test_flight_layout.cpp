@@ -93,7 +93,7 @@ TEST_CASE("readings repeat where all phases do", "[flight][layout]") {
     CHECK(two.unambiguous_distance == Approx(speed_of_light / (2.0 * 4.0 * MHz)).epsilon(of_air));
     CHECK(two.unambiguous_distance < speed_of_light / (2.0 * 4.0 * MHz));
     const scenario::Scenario s = timed_sensor();
-    CHECK(two.unambiguous_distance == Approx(sensor::set_up_flight(s, 1).unambiguous_distance));
+    CHECK(two.unambiguous_distance == Approx(sensor::make_flight_instrument(s, 1).unambiguous_distance));
     const sensor::FlightLayout pulses = layout_of({"principle=pulsed", "flight.pulse_rate_kHz=250"});
     CHECK(pulses.unambiguous_distance == Approx(speed_of_light / (2.0 * 250.0 * kHz)).epsilon(of_air));
     CHECK(pulses.frequencies.empty());

@@ -125,8 +125,8 @@ TEST_CASE("texts of the user stay texts", "[record][unit]") {
     report::ReportContent content = full_content(evil);
     content.scenario.file = "/some/where/<b>&.toml";
     content.scenario.motion.path = "</script><script>p";
-    content.scenario.material.title = "<i>shiny</i>";
-    content.scenario.material.reflectance.source = "</style><script>s";
+    content.scenario.target.made_of.title = "<i>shiny</i>";
+    content.scenario.target.made_of.reflectance.source = "</style><script>s";
     content.read->verdict.reasons = {"<script>r</script>"};
     content.budget->lines[0].component.name = "</script><script>b";
     content.advice->others[0].obstacle = "<img src=x>";

@@ -54,7 +54,7 @@ TEST_CASE("a setting overrides the file and the later of two settings wins", "[s
 
 TEST_CASE("a setting can supply the material that the file lacks", "[scenario][unit]") {
     const std::vector<std::string> settings{"target.material=white-ceramic"};
-    CHECK(scenario::parse("", "job.toml", settings).material.name == "white-ceramic");
+    CHECK(scenario::parse("", "job.toml", settings).target.made_of.name == "white-ceramic");
 }
 
 TEST_CASE("a wrong setting is located by its key", "[scenario][unit]") {
@@ -150,7 +150,7 @@ TEST_CASE("a scenario with settings is the one that was read with them", "[scena
     CHECK(changed.target.made_of.name == "black-rubber");
     CHECK(!changed.target.plate.backing_made_of);
     CHECK(changed.target.segments.made_of.size() == 2);
-    CHECK(scenario::with_settings(changed, settings).segment_materials.size() == 2);
+    CHECK(scenario::with_settings(changed, settings).target.segments.made_of.size() == 2);
 
     const std::vector<std::string> wrong{"target.material=blak-rubber"};
     CHECK_THROWS_AS(scenario::with_settings(changed, wrong), base::ScenarioError);
