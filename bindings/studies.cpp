@@ -86,8 +86,7 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
 
 py::object drift(const Scenario& s, int threads) {
     static_cast<void>(checked_threads(threads));
-    return unlocked_record(
-        [&] { return record::to_json(study::drift_study(sensor::set_up(s, threads), threads), s); });
+    return unlocked_record([&] { return record::to_json(study::drift_study(sensor::set_up(s, threads), threads), s); });
 }
 
 py::object linearity(const Scenario& s, int threads, const py::object& progress) {

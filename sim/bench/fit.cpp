@@ -47,8 +47,8 @@ study::Interval share_interval(std::int64_t successes, std::int64_t trials) {
             successes == trials ? 1.0 : Binomial::find_upper_bound_on_p(n, k, outside)};
 }
 
-std::vector<Compared> compare_series(const TimeStatistics& log, const sensor::Setup& setup,
-                                     const SeriesAtLight& model, int threads) {
+std::vector<Compared> compare_series(const TimeStatistics& log, const sensor::Setup& setup, const SeriesAtLight& model,
+                                     int threads) {
     const measure::ReadResult predicted = measure::read(setup, {threads, {}, {}});
     const measure::SeriesStatistics& s = predicted.statistics;
     std::vector<Compared> list;

@@ -49,7 +49,7 @@ struct Bench {
 
 /// Of a linearity log: the figures of linearity. Fitted are the part's tilt in the mounting plane and the offset of the
 /// reading from the reference.
-[[nodiscard]] Bench hold_against(const BenchLog& log, const LinearityStatistics& statistics,
-                                 const sensor::Setup& setup, int threads);
+[[nodiscard]] Bench hold_against(const BenchLog& log, const LinearityStatistics& statistics, const sensor::Setup& setup,
+                                 int threads);
 
 }  // namespace spotwright::bench

@@ -88,8 +88,8 @@ OfPatch read_patch(const AnyInstrument& setup, const PoseOfIt& pose, std::int64_
     const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
         return taken(setup, pose, patch * readings_of_patch + index, scratch);
     };
-    const measure::SeriesStatistics s = measure::take_series(setup.scenario.reading, pose.timing.period, take,
-                                                             {readings_of_patch, 1, add_peaks, {}});
+    const measure::SeriesStatistics s =
+        measure::take_series(setup.scenario.reading, pose.timing.period, take, {readings_of_patch, 1, add_peaks, {}});
     result.valid = count / static_cast<double>(readings_of_patch);
     result.independent = s.independent_outputs;
     if (s.standard_deviation && s.independent_outputs > 1) result.variance = std::pow(*s.standard_deviation, 2);
@@ -118,7 +118,11 @@ std::optional<Typical> typical(const std::vector<double>& values, double noise_s
 }  // namespace
 
 PartAtLight::PartAtLight(const sensor::Setup& setup, int threads)
-    : posed_(std::visit([threads](const auto& each) -> AnyPosed { return Posed{each, poses_of(each, threads)}; }, setup)),
+    : posed_(std::visit(
+          [threads](const auto& each) -> AnyPosed {
+              return Posed{each, poses_of(each, threads)};
+          },
+          setup)),
       threads_(threads) {}
 
 SeriesAtLight PartAtLight::at(double factor) const {
@@ -207,8 +211,7 @@ sensor::Pose pose_of_place(const sensor::TriangulationSetup& setup, double displ
 
 sensor::FlightPose pose_of_place(const sensor::FlightSetup& setup, double displacement) {
     const sensor::FlightPose smooth = make_flight_pose(setup, displacement);
-    const bool speckles =
-        setup.scenario.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
+    const bool speckles = setup.scenario.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
     return speckles ? under_patch(setup, smooth, 0) : smooth;
 }
 
@@ -219,7 +222,8 @@ double read_place(const sensor::Setup& setup, double displacement, std::int64_t 
         const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
             return taken(each, pose, visit * readings_of_place + index, scratch);
         };
-        return measure::take_series(each.scenario.reading, pose.timing.period, take, {readings_of_place, 1, {}, {}}).mean;
+        return measure::take_series(each.scenario.reading, pose.timing.period, take, {readings_of_place, 1, {}, {}})
+            .mean;
     };
     return std::visit(mean_of, setup).value_or(std::numeric_limits<double>::quiet_NaN());
 }
@@ -248,8 +252,8 @@ BenchLog simulated_time_log(const sensor::Setup& setup, int threads) {
         const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
             return taken(each, pose, index, scratch);
         };
-        static_cast<void>(measure::take_series(s.reading, pose.timing.period, take,
-                                               {s.run.readings + settling, threads, keep, {}}));
+        static_cast<void>(
+            measure::take_series(s.reading, pose.timing.period, take, {s.run.readings + settling, threads, keep, {}}));
     };
     std::visit(take_all, setup);
     return log;

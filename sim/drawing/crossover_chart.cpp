@@ -42,12 +42,9 @@ std::array<Contender, 2> contenders(const CrossoverStudy& study) {
     const char* flight = std::visit(base::Cases{[](scenario::Pulsed) { return "time of flight, pulsed"; },
                                                 [](const auto&) { return "time of flight, by phase"; }},
                                     study.flight_principle);
-    return {{{"triangulation", &CrossoverPoint::triangulation, Marker::disc, {palette::ink, 2.2}, "triangulation"},
-             {"time-of-flight",
-              &CrossoverPoint::flight,
-              Marker::square,
-              {palette::beam_edge, 1.8, dash::dashed},
-              flight}}};
+    return {
+        {{"triangulation", &CrossoverPoint::triangulation, Marker::disc, {palette::ink, 2.2}, "triangulation"},
+         {"time-of-flight", &CrossoverPoint::flight, Marker::square, {palette::beam_edge, 1.8, dash::dashed}, flight}}};
 }
 
 // Logarithmic scales.

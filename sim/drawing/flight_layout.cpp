@@ -297,11 +297,11 @@ void draw_flight_foot(Canvas& canvas, const BeamView& view, double baseline) {
 }
 
 std::string flight_caption(const scenario::Scenario& s) {
-    const auto [way, power] = std::visit(
-        base::Cases{[](scenario::Pulsed) { return std::pair("pulses", "mW peak"); },
-                    [](scenario::PhaseShift) { return std::pair("phase shift", "mW"); },
-                    [](scenario::Triangulation) { return std::pair("none", "mW"); }},
-        s.principle);
+    const auto [way, power] =
+        std::visit(base::Cases{[](scenario::Pulsed) { return std::pair("pulses", "mW peak"); },
+                               [](scenario::PhaseShift) { return std::pair("phase shift", "mW"); },
+                               [](scenario::Triangulation) { return std::pair("none", "mW"); }},
+                   s.principle);
     std::string caption = fmt::format("Time of flight by {}, {} nm, {} {}", way, number(s.emitter.wavelength / nm),
                                       number(s.emitter.power / mW), power);
     caption += s.flight.baseline == 0.0 ? "; the lens surrounds the beam"

@@ -81,8 +81,7 @@ std::vector<LightColumn> columns_of(const std::vector<flight::Arrival>& light, c
 }
 
 // Where the light comes from: over the range, or enlarged where there is depth within the spot.
-void draw_arrivals(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
-                   const Box& area) {
+void draw_arrivals(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose, const Box& area) {
     const scenario::Scenario& s = setup.scenario;
     const double line = draw_heading(canvas, area, "Returned light over the distance it comes from");
     const std::vector<flight::Arrival> light = light_of_part(setup, pose);
@@ -161,8 +160,7 @@ void draw_flight_words(Canvas& canvas, const sensor::FlightSetup& setup, const m
     draw_rows(canvas, rows, area, draw_heading(canvas, area, "All readings"));
 }
 
-void draw_measurement(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
-                      double top) {
+void draw_measurement(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose, double top) {
     const Box area{page_margin, top, page_width - page_margin, flight_lower - 16.0};
     const auto plot = [&canvas, &area](const char* heading) {
         const double line = draw_heading(canvas, area, heading);
@@ -189,7 +187,8 @@ void draw_measurement(Canvas& canvas, const sensor::FlightSetup& setup, const se
 }  // namespace
 
 std::string draw_flight_reading(const sensor::FlightSetup& setup, const measure::ReadResult& result) {
-    if (measure::timed_light(result.details) == nullptr) throw base::InternalError("a picture by time of flight of another reading");
+    if (measure::timed_light(result.details) == nullptr)
+        throw base::InternalError("a picture by time of flight of another reading");
     const sensor::FlightPose& pose = measure::timed_light(result.details)->pose;
     const scenario::Scenario& s = setup.scenario;
     Canvas canvas;

@@ -24,7 +24,6 @@ namespace spotwright::drawing {
 
 /// Light of the part and what its distance is unambiguous over.
 /// @param result  With `flight`.
-[[nodiscard]] std::vector<Row> flight_light_rows(const sensor::FlightSetup& setup,
-                                                 const measure::ReadResult& result);
+[[nodiscard]] std::vector<Row> flight_light_rows(const sensor::FlightSetup& setup, const measure::ReadResult& result);
 
 }  // namespace spotwright::drawing

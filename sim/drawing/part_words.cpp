@@ -86,7 +86,8 @@ std::string parallel_words(const scenario::Scenario& s) {
         case ShapeKind::wave:
             return words(t.wave.axis, "The crests run");
         case ShapeKind::relief:
-            return s.target.relief.heights.y.empty() ? words(t.relief.axis, "The profile of the relief runs") : std::string();
+            return s.target.relief.heights.y.empty() ? words(t.relief.axis, "The profile of the relief runs")
+                                                     : std::string();
         case ShapeKind::plane:
         case ShapeKind::sphere:
         case ShapeKind::plate:

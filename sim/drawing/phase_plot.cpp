@@ -141,8 +141,7 @@ void draw_bucket_set(Canvas& canvas, const Panel& panel, const BucketSet& set, d
 
 }  // namespace
 
-std::vector<double> read_charges(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
-                                 std::int64_t index) {
+std::vector<double> read_charges(const sensor::FlightSetup& setup, const sensor::FlightPose& pose, std::int64_t index) {
     const auto* plan = std::get_if<sensor::PhasePlan>(&pose.plan);
     if (plan == nullptr) throw base::InternalError("charges of a pose without a phase measurement");
     const scenario::Scenario& s = setup.scenario;
@@ -154,8 +153,8 @@ std::vector<double> read_charges(const sensor::FlightSetup& setup, const sensor:
     return charges;
 }
 
-void draw_phases(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
-                 std::int64_t index, const Box& area) {
+void draw_phases(Canvas& canvas, const sensor::FlightSetup& setup, const sensor::FlightPose& pose, std::int64_t index,
+                 const Box& area) {
     const scenario::Scenario& s = setup.scenario;
     const double full_well = s.detector.full_well;
     const double background = background_of(s, pose);

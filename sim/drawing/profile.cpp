@@ -166,8 +166,8 @@ std::vector<SpeckleStrip> make_strips(const Profile& profile, const std::vector<
     std::vector<SpeckleStrip> strips;
     if (profile.speckle == nullptr) return strips;
     for (const Panel& panel : panels) {
-        const auto strip = make_strip(*profile.speckle->image, profile.speckle->size,
-                                      profile.setup.scenario.detector, panel, top, top + profile.light_height);
+        const auto strip = make_strip(*profile.speckle->image, profile.speckle->size, profile.setup.scenario.detector,
+                                      panel, top, top + profile.light_height);
         if (strip) strips.push_back(*strip);
     }
     return strips;

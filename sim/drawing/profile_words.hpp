@@ -25,7 +25,8 @@ namespace spotwright::drawing {
                                       const ArrayReading& array);
 
 /// Where there are several peaks: how many, and place, displacement and height of the chosen and the highest ones.
-[[nodiscard]] std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup, const ArrayReading& array);
+[[nodiscard]] std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup,
+                                                     const ArrayReading& array);
 
 /// Signal, statistics and uncertainty of all readings.
 [[nodiscard]] std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result);

@@ -81,8 +81,7 @@ receiver::Receiver make_receiver(const scenario::Receiver& from, const scenario:
     r.object_distance = std::hypot(flight.baseline, mount.reference_distance);
     r.focal_length = from.focal_length;
     r.image_distance = 1.0 / (1.0 / r.focal_length - 1.0 / r.object_distance);
-    r.aperture = {from.aperture.shape, from.aperture.in_plane / 2.0,
-                  from.aperture.out_of_plane / 2.0};
+    r.aperture = {from.aperture.shape, from.aperture.in_plane / 2.0, from.aperture.out_of_plane / 2.0};
     r.transmission = from.transmission;
     r.pixels = 1;
     r.pitch = r.height = std::sqrt(base::pi) / 2.0 * flight.detector_diameter;

@@ -13,8 +13,7 @@ void require_followable(const scenario::Scenario& scenario);
 /// Each reading is that of the part in the middle of its measurement: what moves on while frequencies or pulses follow
 /// one another is left out, and so is the smear within.
 /// @param timing  Of all readings.  @param speckles  The part's own patch of speckle is seen.
-[[nodiscard]] MovingSeries take_moving_series(const sensor::FlightSetup& setup,
-                                              const detector::Timing& timing, bool speckles,
-                                              const SeriesOptions& options);
+[[nodiscard]] MovingSeries take_moving_series(const sensor::FlightSetup& setup, const detector::Timing& timing,
+                                              bool speckles, const SeriesOptions& options);
 
 }  // namespace spotwright::measure

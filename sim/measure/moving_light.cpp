@@ -171,8 +171,8 @@ double LightTable::sight_of(double along) const {
 
 std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& point) const {
     if (!point || point->z() >= near_) return std::nullopt;
-    const auto at =
-        receiver::trace(setup_.instrument.receiver, receiver::to_receiver(setup_.instrument.receiver, *point), 0.0, 0.0);
+    const auto at = receiver::trace(setup_.instrument.receiver,
+                                    receiver::to_receiver(setup_.instrument.receiver, *point), 0.0, 0.0);
     if (!at || !std::isfinite(at->u)) return std::nullopt;
     return at->u;
 }
@@ -317,8 +317,9 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     image.u = image_of(stand);
     if (!image.u) return image;
     const target::Part part = part_.at(stand.along, stand.offset);
-    const receiver::Profile profile = receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
-                                                      setup_.scenario.detector.quantum_efficiency);
+    const receiver::Profile profile =
+        receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
+                        setup_.scenario.detector.quantum_efficiency);
     image.all = samples_of(profile.rate);
     image.mirrored = samples_of(profile.mirrored);
     find_extents(image.all, image);

@@ -60,7 +60,8 @@ MovingScene::MovingScene(const sensor::TriangulationSetup& setup, double duratio
                          "spot");
     }
     const double along = emitter::travelled(setup.instrument.beam, part_.lit(place_at(s, 0.0).along));
-    radius_ = std::max(emitter::radius_at(setup.instrument.beam, 0, along), emitter::radius_at(setup.instrument.beam, 1, along));
+    radius_ = std::max(emitter::radius_at(setup.instrument.beam, 0, along),
+                       emitter::radius_at(setup.instrument.beam, 1, along));
     moves_ = moves(s);
     std::map<std::string, std::size_t> known;
     for (std::size_t i = 0; i < s.target.segments.made_of.size(); ++i) {
@@ -92,9 +93,9 @@ void MovingScene::add_material(const scenario::Material& material, double durati
     const scenario::Scenario& s = added.setup.scenario;
     // A part that comes into the range later speckles as well.
     const double along = std::clamp(place_at(s, 0.0).along, s.mount.range[0], s.mount.range[1]);
-    const receiver::Profile light =
-        receiver::image(added.setup.instrument.beam, sensor::part_of(s, along), sensor::surface_of(s),
-                        added.setup.instrument.receiver, added.setup.instrument.edge_spread, s.detector.quantum_efficiency);
+    const receiver::Profile light = receiver::image(added.setup.instrument.beam, sensor::part_of(s, along),
+                                                    sensor::surface_of(s), added.setup.instrument.receiver,
+                                                    added.setup.instrument.edge_spread, s.detector.quantum_efficiency);
     auto speckle = make_speckle(added.setup, along, light);
     if (!speckle) return;
     added.speckle.emplace(s, std::move(*speckle), duration, patterns_asked_for(s, radius_));

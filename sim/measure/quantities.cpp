@@ -156,29 +156,19 @@ const std::array table{
                   [](const R& r, const S&) { return 0.5 * of_timed<&TimedLight::path_deviation>(r, mm); }},
     SweepQuantity{"grains", "1", "speckle patterns that the detector adds up", "/flight/grains",
                   [](const R& r, const S&) { return of_timed<&TimedLight::grains>(r, 1.0); }},
-    SweepQuantity{
-        "wrap_error_chance", "1", "chance of a wrong wrap, closed form", "/flight/wrap_error_chance",
-        [](const R& r, const S&) { return of_only<&PhaseDetails::wrap_error_chance, PhaseDetails>(r, 1.0); }},
+    SweepQuantity{"wrap_error_chance", "1", "chance of a wrong wrap, closed form", "/flight/wrap_error_chance",
+                  [](const R& r, const S&) { return of_only<&PhaseDetails::wrap_error_chance, PhaseDetails>(r, 1.0); }},
     SweepQuantity{"wrong_wrap_share", "1", "share of valid readings more than half a period off",
                   "/flight/wrong_wrap_share",
-                  [](const R& r, const S&) {
-                      return of_only<&PhaseDetails::wrong_wrap_share, PhaseDetails>(r, 1.0);
-                  }},
+                  [](const R& r, const S&) { return of_only<&PhaseDetails::wrong_wrap_share, PhaseDetails>(r, 1.0); }},
     SweepQuantity{"electrons_per_pulse", "e", "photoelectrons of a pulse", "/flight/electrons_per_pulse",
-                  [](const R& r, const S&) {
-                      return of_only<&PulseDetails::electrons, PulseDetails>(r, 1.0);
-                  }},
+                  [](const R& r, const S&) { return of_only<&PulseDetails::electrons, PulseDetails>(r, 1.0); }},
     SweepQuantity{"peak_over_noise", "1", "peak of a pulse over the noise of the amplifier", "/flight/peak_over_noise",
-                  [](const R& r, const S&) {
-                      return of_only<&PulseDetails::noise_ratio, PulseDetails>(r, 1.0);
-                  }},
+                  [](const R& r, const S&) { return of_only<&PulseDetails::noise_ratio, PulseDetails>(r, 1.0); }},
     SweepQuantity{"answered_share", "1", "share of pulses that give a time", "/flight/answered_share",
-                  [](const R& r, const S&) {
-                      return of_only<&PulseDetails::answered_share, PulseDetails>(r, 1.0);
-                  }},
-    SweepQuantity{
-        "pulse_sd_ps", "ps", "standard deviation of the time of a pulse, closed form", "/flight/pulse_sd_ps",
-        [](const R& r, const S&) { return of_only<&PulseDetails::deviation, PulseDetails>(r, ps); }},
+                  [](const R& r, const S&) { return of_only<&PulseDetails::answered_share, PulseDetails>(r, 1.0); }},
+    SweepQuantity{"pulse_sd_ps", "ps", "standard deviation of the time of a pulse, closed form", "/flight/pulse_sd_ps",
+                  [](const R& r, const S&) { return of_only<&PulseDetails::deviation, PulseDetails>(r, ps); }},
     SweepQuantity{"model_standard_error_um", "um",
                   "standard error of a reading from the image itself; by the spot model none within its tolerance",
                   "/model_standard_error_um", [](const R& r, const S&) { return in(um, r.model_error); }},

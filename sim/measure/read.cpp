@@ -64,8 +64,7 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& s
     }
     result.limit = sensor::speckle_limit_at(setup.instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
                                             speckle.field.pattern_contrast);
-    const std::vector<sensor::Pose> patches =
-        poses_of_patches(setup, still, smooth.profile, speckle, options.threads);
+    const std::vector<sensor::Pose> patches = poses_of_patches(setup, still, smooth.profile, speckle, options.threads);
     result.patches = static_cast<std::int64_t>(patches.size());
     result.contrast = contrast_on_pixels(smooth.profile.rate, patches);
     std::vector<double> readings;
@@ -81,9 +80,8 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& s
     if (here && without) result.offset = *here - *without;
     const SeriesOptions series{s.run.readings, options.threads, {}, {}};
     const SeriesStatistics replaced =
-        draws_afresh(s, speckle)
-            ? take_series(setup, moving_pose(setup, still, smooth.profile, speckle), series)
-            : take_series(setup, patches, series);
+        draws_afresh(s, speckle) ? take_series(setup, moving_pose(setup, still, smooth.profile, speckle), series)
+                                 : take_series(setup, patches, series);
     result.replaced_deviation = replaced.standard_deviation;
     result.replaced_independent = draws_afresh(s, speckle)
                                       ? replaced.independent_outputs

@@ -101,9 +101,7 @@ std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, 
 
 SeriesStatistics take_series(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                              const SeriesOptions& options) {
-    const auto fill = [&](sensor::Scratch& scratch, SeriesBlock& block) {
-        fill_still(setup, pose, scratch, block);
-    };
+    const auto fill = [&](sensor::Scratch& scratch, SeriesBlock& block) { fill_still(setup, pose, scratch, block); };
     return series_of(setup.scenario.reading, pose.timing.period, fill, options);
 }
 

@@ -71,9 +71,11 @@ std::string pair_text(const scenario::Pair& pair, double unit, const char* betwe
 
 void add_part_rows(const Scenario& s, std::vector<TextRow>& rows) {
     rows.push_back({"Part"});
-    rows.push_back({"material", record::one_line(s.target.made_of.title.empty() ? s.target.made_of.name : s.target.made_of.title)});
+    rows.push_back({"material",
+                    record::one_line(s.target.made_of.title.empty() ? s.target.made_of.name : s.target.made_of.title)});
     rows.push_back({"shape", std::string(scenario::word_of(s, "target.shape"))});
-    if (s.target.plate.backing_made_of) rows.push_back({"behind it", record::one_line(s.target.plate.backing_made_of->name)});
+    if (s.target.plate.backing_made_of)
+        rows.push_back({"behind it", record::one_line(s.target.plate.backing_made_of->name)});
     rows.push_back({"displacement", cell(s.target.displacement / mm, 6) + " mm, + away from the sensor"});
     rows.push_back({"tilt, in-plane and out-of-plane", pair_text(s.target.tilt, degree, " and ", "deg")});
     if (!s.target.segments.material.empty()) {

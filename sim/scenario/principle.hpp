@@ -10,7 +10,8 @@ namespace spotwright::scenario {
 
 /// What a principle has: which keys, commands and studies apply to it.
 struct Abilities {
-    /// Light falls on a line array: there are frames, a profile, frozen speckle, two faces to tell apart, the ray model.
+    /// Light falls on a line array: there are frames, a profile, frozen speckle, two faces to tell apart, the ray
+    /// model.
     bool array = false;
     bool exposure = false;  ///< `[exposure]` sets for how long light is gathered
     bool timing = false;    ///< `[flight]` applies: light is timed on its way

@@ -142,7 +142,8 @@ void Resolver::resolve_names() {
     if (target.shape == ShapeKind::plate && problems_.empty()) check_plate();
     check_volumes();
     if (target.shape == ShapeKind::plate && target.plate.backing != "none") {
-        resolve_material("target.plate.backing", target.plate.backing, true, scenario_.target.plate.backing_made_of.emplace());
+        resolve_material("target.plate.backing", target.plate.backing, true,
+                         scenario_.target.plate.backing_made_of.emplace());
     }
 }
 

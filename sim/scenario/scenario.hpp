@@ -169,7 +169,7 @@ struct Plate {
 struct Segments {
     std::vector<std::string> material;
     std::vector<double> length;
-    std::vector<double> height;  ///< above the part's surface, + towards the sensor; empty: none stands out
+    std::vector<double> height;     ///< above the part's surface, + towards the sensor; empty: none stands out
     double start = 0.0;             ///< place along the pieces that the beam's axis lights at time 0
     std::vector<Material> made_of;  ///< one for each piece
 };

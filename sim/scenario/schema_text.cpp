@@ -151,11 +151,10 @@ std::string to_toml(const Scenario& scenario) {
 }
 
 std::int64_t exposures_in_period(const Scenario& s) {
-    return std::visit(
-        base::Cases{[](Triangulation) { return std::int64_t{1}; },
-                    [&s](PhaseShift) { return static_cast<std::int64_t>(s.flight.modulation.size()); },
-                    [](Pulsed) { return std::int64_t{1}; }},
-        s.principle);
+    return std::visit(base::Cases{[](Triangulation) { return std::int64_t{1}; },
+                                  [&s](PhaseShift) { return static_cast<std::int64_t>(s.flight.modulation.size()); },
+                                  [](Pulsed) { return std::int64_t{1}; }},
+                      s.principle);
 }
 
 base::Place place_of(const Scenario& scenario, const std::string& key) {

@@ -20,8 +20,8 @@ namespace spotwright::sensor {
 
 namespace {
 
-using base::mm, base::pi, base::speed_of_light;
 using base::Cases;
+using base::mm, base::pi, base::speed_of_light;
 using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 // Way of the light on the beam's axis to a square part and back. [m]
@@ -51,8 +51,8 @@ public:
         base::parallel_for(count, threads, [&](std::int64_t k) {
             const auto n = static_cast<std::size_t>(k);
             places[n] = std::lerp(from, to, static_cast<double>(k) / static_cast<double>(count - 1));
-            const flight::Received received = flight::receive(setup.instrument.optics, target::square_plane(places[n]),
-                                                              tile, s.reading.reference);
+            const flight::Received received =
+                flight::receive(setup.instrument.optics, target::square_plane(places[n]), tile, s.reading.reference);
             for (const flight::Arrival& arrival : received.light.arrivals) rates[n] += arrival.rate;
         });
         least_rate_ = 1e-6 * *std::max_element(rates.begin(), rates.end());
@@ -132,16 +132,17 @@ void calibrate(FlightSetup& i, int threads) {
     try {
         i.instrument.calibration.emplace(points);
     } catch (const base::DomainError&) {
-        scenario::reject(i.scenario, "mount.range_mm", "readings of the reference do not rise all along the range",
-                         "a range over which they do",
-                         std::visit(Cases{[](const PhaseConstants&) {
-                                              return "the cyclic error runs against the distance: sine light lowers it";
-                                          },
-                                          [](const PulseConstants&) {
-                                              return "light of the near end may be too strong: less power, or a farther "
-                                                     "near end";
-                                          }},
-                                    i.instrument.constants));
+        scenario::reject(
+            i.scenario, "mount.range_mm", "readings of the reference do not rise all along the range",
+            "a range over which they do",
+            std::visit(Cases{[](const PhaseConstants&) {
+                                 return "the cyclic error runs against the distance: sine light lowers it";
+                             },
+                             [](const PulseConstants&) {
+                                 return "light of the near end may be too strong: less power, or a farther "
+                                        "near end";
+                             }},
+                       i.instrument.constants));
     }
 }
 

@@ -12,8 +12,8 @@ namespace spotwright::sensor {
 
 namespace {
 
-using base::pi, base::speed_of_light;
 using base::Cases;
+using base::pi, base::speed_of_light;
 using scenario::PhaseShift, scenario::Pulsed, scenario::PulseTiming, scenario::Triangulation;
 
 double electrons_per_joule(const scenario::Scenario& s) {
@@ -181,7 +181,8 @@ double reach_of(const FlightSetup& i, double delay) {
 std::optional<double> displacement_of(const FlightSetup& i, double delay) {
     const double reach = reach_of(i, delay);
     if (i.instrument.calibration) return i.instrument.calibration->displacement(reach);
-    const double displacement = i.instrument.anchor + (reach - i.instrument.reference_reach) * std::cos(i.scenario.emitter.angle);
+    const double displacement =
+        i.instrument.anchor + (reach - i.instrument.reference_reach) * std::cos(i.scenario.emitter.angle);
     const auto [near, far] = i.scenario.mount.range;
     const double overreach = calibration_overreach * (far - near);
     if (displacement < near - overreach || displacement > far + overreach) return std::nullopt;

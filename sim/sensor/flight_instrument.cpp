@@ -14,8 +14,8 @@
 
 namespace spotwright::sensor {
 
-using base::pi, base::speed_of_light;
 using base::Cases;
+using base::pi, base::speed_of_light;
 using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 flight::Modulation modulation_of(const scenario::Scenario& s, std::size_t frequency) {
@@ -93,7 +93,8 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
         detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.light = as_timed(i, pose.received.light);
     const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
-    pose.beyond = pose.received.received_power > 0.0 && (mean_delay < i.instrument.search.least || mean_delay > i.instrument.search.greatest);
+    pose.beyond = pose.received.received_power > 0.0 &&
+                  (mean_delay < i.instrument.search.least || mean_delay > i.instrument.search.greatest);
     pose.timing = timing_of(i, pose.light);
     pose.plan = plan_of(i, pose.light, pose.timing.exposure);
     return pose;
@@ -161,8 +162,7 @@ RawReading by_phase(const FlightSetup& i, const FlightPose& pose, const PhasePla
     return timed(i, pose, raw, result.delay);
 }
 
-RawReading by_pulses(const FlightSetup& i, const FlightPose& pose, const flight::PulsePlan& plan,
-                     std::int64_t index) {
+RawReading by_pulses(const FlightSetup& i, const FlightPose& pose, const flight::PulsePlan& plan, std::int64_t index) {
     const flight::PulseReading pulses = flight::send_pulses(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
     RawReading raw{Validity::valid, pulses.time, 0.0, static_cast<float>(pulses.fired), {}};
     if (pulses.fired == 0) {

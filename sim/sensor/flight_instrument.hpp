@@ -30,8 +30,8 @@ struct PulseConstants {
     double offset = 0.0;  ///< [s]
 };
 
-/// A sensor, built and calibrated: squarely on its reference, in the dark, without noise, at 20 C, in air of 101.325 kPa
-/// and half its moisture, before clock and delays drifted; it takes the air for the same ever after.
+/// A sensor, built and calibrated: squarely on its reference, in the dark, without noise, at 20 C, in air of 101.325
+/// kPa and half its moisture, before clock and delays drifted; it takes the air for the same ever after.
 struct FlightInstrument {
     scenario::SensorKeys keys;  ///< of which it is made
     flight::TimedOptics optics;

@@ -228,12 +228,17 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
     const receiver::Receiver receiver = checked_receiver(scenario);
     const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
     const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
-    return {scenario::sensor_keys(scenario), beam,   receiver,
-            edge_spread,                     pattern, calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
+    return {scenario::sensor_keys(scenario),
+            beam,
+            receiver,
+            edge_spread,
+            pattern,
+            calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
 }
 
 TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario& scenario) {
-    if (scenario::sensor_keys(scenario) != instrument.keys) throw base::InternalError("another sensor than its scenario's");
+    if (scenario::sensor_keys(scenario) != instrument.keys)
+        throw base::InternalError("another sensor than its scenario's");
     TriangulationSetup setup = at_temperature({instrument, scenario}, scenario.surroundings.temperature);
     setup.walk = walk_of(setup);
     return setup;
@@ -275,14 +280,15 @@ Pose make_pose(const TriangulationSetup& setup, double displacement, int threads
     pose.true_displacement = lit_displacement(s, setup.instrument.beam, displacement).value_or(displacement);
     const target::Part part = part_of(s, displacement);
     if (s.run.model == scenario::LightModel::ray) {
-        receiver::RayImage image =
-            receiver::trace_rays(setup.instrument.beam, part, surface, setup.instrument.receiver, setup.instrument.edge_spread,
-                                 s.detector.quantum_efficiency, {s.run.rays, run_seed(s), threads});
+        receiver::RayImage image = receiver::trace_rays(setup.instrument.beam, part, surface, setup.instrument.receiver,
+                                                        setup.instrument.edge_spread, s.detector.quantum_efficiency,
+                                                        {s.run.rays, run_seed(s), threads});
         pose.model_error = error_of_mean(setup, image.batches);
         pose.profile = std::move(image.profile);
     } else {
-        pose.profile = receiver::image(setup.instrument.beam, part, surface, setup.instrument.receiver, setup.instrument.edge_spread,
-                                       s.detector.quantum_efficiency, {}, held_walk(setup));
+        pose.profile =
+            receiver::image(setup.instrument.beam, part, surface, setup.instrument.receiver,
+                            setup.instrument.edge_spread, s.detector.quantum_efficiency, {}, held_walk(setup));
         pose.model_error = error_beyond_tolerance(setup, pose);
     }
     pose.ambient_rate = ambient_rate(s, setup.instrument.receiver, target::matt_reflectance(part, surface));

@@ -61,7 +61,8 @@ struct TriangulationSetup {
 
 /// The same of images of the part at this displacement moved along the array: see `receiver::images_moved`.
 /// @param shifts  [m]
-[[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& setup, double displacement,
+[[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& setup,
+                                                                    double displacement,
                                                                     std::span<const double> shifts);
 
 /// Speckle that each reading of a moved part meets anew, by the fast model.
@@ -97,7 +98,8 @@ void settle_exposure(const TriangulationSetup& setup, Pose& pose);
 
 /// The background that the sensor takes off: mean digits of its laser-off frames at this exposure, or one level made of
 /// them. [DN]  @param ambient_rate  Photoelectrons per second and pixel. [1/s]
-[[nodiscard]] std::vector<float> measure_background(const TriangulationSetup& setup, double ambient_rate, double exposure);
+[[nodiscard]] std::vector<float> measure_background(const TriangulationSetup& setup, double ambient_rate,
+                                                    double exposure);
 
 /// Exposes the light of the pose: frame and window of pixels, from profile and timing.
 void expose_pose(const TriangulationSetup& setup, Pose& pose);

@@ -91,7 +91,8 @@ double cost_of(const receiver::SpeckleView& view, const receiver::SpeckleSamplin
 
 }  // namespace
 
-std::optional<Speckle> make_speckle(const TriangulationSetup& setup, double displacement, const receiver::Profile& light) {
+std::optional<Speckle> make_speckle(const TriangulationSetup& setup, double displacement,
+                                    const receiver::Profile& light) {
     const scenario::Scenario& s = setup.scenario;
     if (s.run.speckle == scenario::SpeckleModel::off || !scatters(light)) return std::nullopt;
     const target::Part part = part_of(s, displacement);
@@ -207,8 +208,8 @@ Pose moving_pose(const TriangulationSetup& setup, const Pose& still, const recei
     for (std::size_t k = 0; k < fresh.light.size(); ++k) {
         const float mirrored = smooth.mirrored.empty() ? 0.0F : smooth.mirrored[k];
         const float share = smooth.rate[k] > 0.0F ? mirrored / smooth.rate[k] : 0.0F;
-        fresh.light[k] *=
-            static_cast<float>(pose.timing.exposure) * setup.instrument.pattern.response[k] * std::sqrt(1.0F - share * share);
+        fresh.light[k] *= static_cast<float>(pose.timing.exposure) * setup.instrument.pattern.response[k] *
+                          std::sqrt(1.0F - share * share);
     }
     pose.fresh = std::move(fresh);
     expose_pose(setup, pose);

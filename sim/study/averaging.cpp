@@ -72,8 +72,8 @@ std::vector<sensor::Pose> poses_to_meet(const sensor::TriangulationSetup& setup,
 
 // Single readings of a part that stands still, one series for each patch; NaN where invalid. The random numbers of
 // each series are its own.
-std::vector<std::vector<double>> still_series(const sensor::TriangulationSetup& setup, std::span<const sensor::Pose> poses,
-                                              std::int64_t length, int threads) {
+std::vector<std::vector<double>> still_series(const sensor::TriangulationSetup& setup,
+                                              std::span<const sensor::Pose> poses, std::int64_t length, int threads) {
     const auto patches = static_cast<std::int64_t>(poses.size());
     const std::int64_t count = std::max(setup.scenario.run.patches, patches);
     std::vector<std::vector<double>> series(static_cast<std::size_t>(count));

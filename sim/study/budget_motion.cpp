@@ -35,8 +35,7 @@ measure::MovingSeries series_of(sensor::TriangulationSetup setup, bool speckle, 
     return take_moving_series(setup, options);
 }
 
-measure::MovingSeries series_of(const sensor::FlightSetup& setup, bool speckle,
-                                const measure::SeriesOptions& options) {
+measure::MovingSeries series_of(const sensor::FlightSetup& setup, bool speckle, const measure::SeriesOptions& options) {
     measure::require_followable(setup.scenario);
     const sensor::FlightPose pose = make_flight_pose(setup, setup.scenario.target.displacement);
     return take_moving_series(setup, pose.timing, speckle, options);

@@ -22,8 +22,8 @@ namespace spotwright::study {
 
 namespace {
 
-using base::mm, base::pi, base::speed_of_light;
 using base::Cases;
+using base::mm, base::pi, base::speed_of_light;
 using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 constexpr double range_share = 0.05;  // of the distance, to either side

@@ -92,7 +92,8 @@ void ErrorModel::lay_speckle(const sensor::TriangulationSetup& setup, double dis
     const auto here = receiver::image_position(setup.instrument.receiver, displacement);
     const auto there = receiver::image_position(setup.instrument.receiver, nominal.target.displacement);
     if (here && there) {
-        const auto pixels = static_cast<std::ptrdiff_t>(std::lround((*here - *there) / setup.instrument.receiver.pitch));
+        const auto pixels =
+            static_cast<std::ptrdiff_t>(std::lround((*here - *there) / setup.instrument.receiver.pitch));
         if (pixels != 0) pattern = moved_by(std::move(pattern), pixels);
     }
     pose.profile.rate = sensor::under_pattern(pose.profile, pattern);
@@ -134,8 +135,7 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::FlightSet
     const bool speckles = setup.scenario.run.speckle != scenario::SpeckleModel::off;
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
-        const sensor::FlightPose pose =
-            chance.patch && speckles ? under_patch(setup, smooth, *chance.patch) : smooth;
+        const sensor::FlightPose pose = chance.patch && speckles ? under_patch(setup, smooth, *chance.patch) : smooth;
         std::optional<double> found;
         if (chance.reading) {
             sensor::FlightSetup noisy = setup;

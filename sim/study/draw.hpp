@@ -44,10 +44,10 @@ public:
     [[nodiscard]] bool speckles() const;
 
 private:
-    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::TriangulationSetup& setup, const Draw& draw,
-                                                               std::span<const Chance> chances) const;
-    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightSetup& setup,
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::TriangulationSetup& setup,
                                                                const Draw& draw, std::span<const Chance> chances) const;
+    [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightSetup& setup, const Draw& draw,
+                                                               std::span<const Chance> chances) const;
     void lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
                      sensor::Pose& pose) const;
 

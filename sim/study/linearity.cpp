@@ -205,8 +205,8 @@ std::vector<std::string> materials_compared() {
             "ground-steel",  "white-glossy-paint", "white-pom",    "translucent-polymer"};
 }
 
-std::vector<LinearityCurve> linearity_study(const sensor::Setup& setup, std::span<const std::string> others,
-                                            int places, int threads,
+std::vector<LinearityCurve> linearity_study(const sensor::Setup& setup, std::span<const std::string> others, int places,
+                                            int threads,
                                             const std::function<void(std::int64_t, std::int64_t)>& progress) {
     if (places < 3) throw base::DomainError("places", places, "at least 3");
     scenario::Scenario own = scenario_of(setup);

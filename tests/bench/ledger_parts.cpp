@@ -77,9 +77,7 @@ std::vector<double> time_still(const std::string& name, const Settings& settings
 
 std::vector<double> time_moving(const std::string& name, const Settings& settings) {
     const sensor::TriangulationSetup setup = sensor::set_up_triangulation(scenario_of(name, settings), 1);
-    auto times = times_of([&] {
-        static_cast<void>(measure::take_moving_series(setup, {series_readings, 1, {}, {}}));
-    });
+    auto times = times_of([&] { static_cast<void>(measure::take_moving_series(setup, {series_readings, 1, {}, {}})); });
     for (double& t : times) t /= static_cast<double>(series_readings);
     return times;
 }

@@ -313,9 +313,7 @@ TEST_CASE("a part without a reading gives a picture that says why", "[record][pr
 
 TEST_CASE("the same reading gives the same picture, another one another", "[record][profile]") {
     const Drawn& d = drawing_of_part("default");
-    const auto picture = [&d](std::int64_t index) {
-        return drawing::draw_profile(d.setup, d.pose, d.result, index);
-    };
+    const auto picture = [&d](std::int64_t index) { return drawing::draw_profile(d.setup, d.pose, d.result, index); };
     CHECK(picture(0) == d.svg);
     CHECK(picture(1) != d.svg);
     CHECK(all_words(picture(1)).find("Reading 1 of 64: valid") != std::string::npos);

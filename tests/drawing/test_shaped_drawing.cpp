@@ -141,8 +141,8 @@ TEST_CASE("the drawn outline of every shape passes through the lit point", "[rec
             CAPTURE(words_of(shape + mounting));
             const Drawn d = draw(shape + mounting);
             const emitter::Beam beam = sensor::beam_of(d.scenario);
-            const auto hit = target::meet(sensor::part_of(d.scenario, d.scenario.target.displacement),
-                                          {beam.face, beam.direction});
+            const auto hit =
+                target::meet(sensor::part_of(d.scenario, d.scenario.target.displacement), {beam.face, beam.direction});
             if (!hit) {  // the beam passes beside the part
                 CHECK(pieces(d.svg, "part").empty());
                 CHECK(d.svg.find("is not drawn") != std::string::npos);

@@ -195,7 +195,8 @@ TEST_CASE("wrong wraps are flagged by their likelihood before they are read", "[
     const measure::ReadResult all = read(rangefinder(trusting));
     REQUIRE(std::get<measure::PhaseDetails>(all.details).wrong_wrap_share > 0.003);
     CHECK(share_of(wary, Validity::ambiguous) > 0.0);
-    CHECK(std::get<measure::PhaseDetails>(wary.details).wrong_wrap_share < 0.1 * std::get<measure::PhaseDetails>(all.details).wrong_wrap_share);
+    CHECK(std::get<measure::PhaseDetails>(wary.details).wrong_wrap_share <
+          0.1 * std::get<measure::PhaseDetails>(all.details).wrong_wrap_share);
 }
 
 TEST_CASE("too much light saturates a bucket and too little is dark, each said so", "[flight]") {
@@ -307,9 +308,11 @@ TEST_CASE("speckle moves a reading where there is depth under the spot, and only
     CHECK(*flat.speckle->standard_deviation < 0.1 * um);
     // Independent patterns at depths of a standard deviation d: their weighted mean scatters by d / sqrt(M), known to
     // 4 % from 300 patches; patterns taken together into 64 depths leave out 1e-3.
-    const double expected = 0.5 * measure::timed_light(deep.details)->path_deviation / std::sqrt(measure::timed_light(deep.details)->grains);
+    const double expected = 0.5 * measure::timed_light(deep.details)->path_deviation /
+                            std::sqrt(measure::timed_light(deep.details)->grains);
     CHECK(*deep.speckle->standard_deviation == Approx(expected).epsilon(0.17));
-    CHECK(measure::timed_light(deep.details)->path_deviation == Approx(2.0 * 1.5 * mm).epsilon(0.05));  // radius 3 mm: deviation 1.5 mm
+    CHECK(measure::timed_light(deep.details)->path_deviation ==
+          Approx(2.0 * 1.5 * mm).epsilon(0.05));  // radius 3 mm: deviation 1.5 mm
 }
 
 TEST_CASE("readings by time of flight are the same to the last bit whatever the thread count", "[flight]") {

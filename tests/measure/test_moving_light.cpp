@@ -55,7 +55,8 @@ Compared compare(const sensor::TriangulationSetup& setup, const std::vector<meas
         const auto wanted = reading_of(setup, direct.rate);
         REQUIRE(found.has_value() == wanted.has_value());
         if (!wanted) continue;
-        const double pixel = setup.instrument.receiver.pitch / receiver::sensitivity_at(setup.instrument.receiver, stand.along);
+        const double pixel =
+            setup.instrument.receiver.pitch / receiver::sensitivity_at(setup.instrument.receiver, stand.along);
         worst.pixels = std::max(worst.pixels, std::abs(*found - *wanted) / pixel);
         worst.light = std::max(worst.light, std::abs(sum_of(sum.rate) / sum_of(direct.rate) - 1.0));
         ++worst.places;

@@ -160,8 +160,8 @@ TEST_CASE("so is the light of a vibration with several periods in an exposure", 
 TEST_CASE("and of one with more periods than are followed one by one", "[moving][physics]") {
     const sensor::TriangulationSetup setup =
         sensor::set_up_triangulation(scenario_of({"motion.vibration_um=200", "motion.vibration_Hz=991234",
-                                             "motion.along_mm_per_s=2000", "exposure.exposure_us=133"}),
-                                2);
+                                                  "motion.along_mm_per_s=2000", "exposure.exposure_us=133"}),
+                                     2);
     check_against_frozen(setup, 0.0, 16384);
     check_against_frozen(setup, 0.0007, 16384);
 }
@@ -178,10 +178,10 @@ TEST_CASE("light of an edge that passes within an exposure is that of its places
 }
 
 TEST_CASE("light of a roll that passes within an exposure is that of its places", "[moving][physics]") {
-    const sensor::TriangulationSetup setup =
-        sensor::set_up_triangulation(scenario_of({"target.shape=cylinder", "target.cylinder.radius_mm=10",
-                                             "target.cylinder.axis=parallel", "motion.across_mm_per_s=[0.0, 10000.0]"}),
-                                2);
+    const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
+        scenario_of({"target.shape=cylinder", "target.cylinder.radius_mm=10", "target.cylinder.axis=parallel",
+                     "motion.across_mm_per_s=[0.0, 10000.0]"}),
+        2);
     check_against_frozen(setup, 0.0, 1024);
     check_against_frozen(setup, 250.0 * us, 1024);
 }
@@ -208,9 +208,7 @@ TEST_CASE("any motion leaves the light of its places", "[moving][physics]") {
 TEST_CASE("shorter stretches change nothing", "[moving][physics]") {
     const sensor::TriangulationSetup setup = sensor::set_up_triangulation(
         scenario_of({"motion.vibration_um=300", "motion.vibration_Hz=23000", "motion.along_mm_per_s=4000"}), 2);
-    const auto reading = [&](double factor) {
-        return *reading_of(setup, light_of(setup, 10.0 * us, factor));
-    };
+    const auto reading = [&](double factor) { return *reading_of(setup, light_of(setup, 10.0 * us, factor)); };
     const double finest = reading(16.0);
     // A fiftieth of a pixel, and it falls with the stretches.
     CHECK(std::abs(reading(1.0) - finest) < 0.02 * pixel_of(setup));
@@ -285,9 +283,7 @@ TEST_CASE("speckle between two patterns is nearly that of the place itself", "[m
 TEST_CASE("where not all of an exposure can be followed, it is said and nothing is called stable", "[moving][unit]") {
     Settings settings{"motion.vibration_um=900", "motion.vibration_Hz=30000", "run.readings=20", "run.patches=2",
                       "requirement.tolerance_um=4000"};
-    const auto read = [](const Settings& of) {
-        return measure::read(sensor::set_up(scenario_of(of), 2), {2, {}, {}});
-    };
+    const auto read = [](const Settings& of) { return measure::read(sensor::set_up(scenario_of(of), 2), {2, {}, {}}); };
     const measure::ReadResult followed = read(settings);
     CHECK(followed.following->not_followed_share == 0.0);
     settings.emplace_back("motion.sub_exposures=8");

@@ -35,8 +35,8 @@ receiver::Profile profile_of(const scenario::Scenario& s, double displacement) {
     target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
     surface.lay = target::lay_direction(s.target, s.mount);
     const receiver::EdgeSpread edge_spread;
-    return receiver::image(sensor::beam_of(s), sensor::part_of(s, displacement), surface,
-                           sensor::receiver_of(s), edge_spread, 0.35);
+    return receiver::image(sensor::beam_of(s), sensor::part_of(s, displacement), surface, sensor::receiver_of(s),
+                           edge_spread, 0.35);
 }
 
 }  // namespace

@@ -37,8 +37,8 @@ struct Light {
 Light rays_of(const scenario::Scenario& s, const target::Surface& surface, std::int64_t rays) {
     const receiver::Receiver r = support::receiver_of(s);
     const receiver::EdgeSpread edge_spread(r.aperture.shape);
-    const auto image = receiver::trace_rays(support::beam_of(s), support::part_of(s, s.target.displacement), surface,
-                                            r, edge_spread, 0.35, {rays, 1, 1});
+    const auto image = receiver::trace_rays(support::beam_of(s), support::part_of(s, s.target.displacement), surface, r,
+                                            edge_spread, 0.35, {rays, 1, 1});
     Light light{image.profile.collected_power, image.profile.received_power};
     const auto n = static_cast<double>(image.batches.size());
     for (const receiver::Profile& batch : image.batches) {

@@ -233,9 +233,9 @@ TEST_CASE("translucent parts look to the spot model as to the ray model", "[volu
     const auto centroid = mean_of(rays, [&](const Profile& p) { return window.centroid(p); });
     // A pencil on an opaque face would be seen at the calibrated pixel: 5 % of how far the light is from there.
     const double opaque = receiver::pixel_of(
-        scene.receiver,
-        receiver::image_position(scene.receiver, support::lit_displacement(scene.s, scene.s.target.displacement).value())
-            .value());
+        scene.receiver, receiver::image_position(
+                            scene.receiver, support::lit_displacement(scene.s, scene.s.target.displacement).value())
+                            .value());
     const double far = std::abs(centroid.mean - opaque);
     INFO("spot " << window.centroid(spot) - opaque << " px, rays " << centroid.mean - opaque << " +- "
                  << centroid.error);

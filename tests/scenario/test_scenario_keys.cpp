@@ -7,6 +7,8 @@
 
 #include "tests/support/scenario.hpp"
 
+#include "sim/scenario/sensor_keys.hpp"
+
 using namespace spotwright;
 using scenario::Key;
 using scenario::Scenario;
@@ -232,6 +234,17 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("requirement") == 5);
     CHECK(keys_in("run") == 6);
     CHECK(keys_in("") == 3);
+}
+
+TEST_CASE("another value of a key makes another sensor exactly where it is a sensor key", "[scenario][unit]") {
+    const scenario::SensorKeys plain = scenario::sensor_keys(scenario::parse(minimal));
+    for (const Key& key : scenario::schema()) {
+        if (needs_company(key)) continue;
+        const std::string text = line_for(key, other_value(key));
+        INFO(text);
+        const bool another = scenario::sensor_keys(scenario::parse(text)) != plain;
+        CHECK(another == scenario::is_sensor_key(scenario::dotted(key)));
+    }
 }
 
 TEST_CASE("every default lies within the limits of its key", "[scenario][unit]") {

@@ -332,8 +332,7 @@ TEST_CASE("an edge spread of another shape of aperture is refused", "[aperture][
 
 TEST_CASE("light is spread along the array as each ray by itself, near and far", "[aperture][image][unit]") {
     for (const std::string aperture : {"4", "[4, 2]"}) {
-        const receiver::Receiver r =
-            sensor::receiver_of(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
+        const receiver::Receiver r = sensor::receiver_of(part("white-ceramic", {"receiver.aperture_mm=" + aperture}));
         const receiver::EdgeSpread spread(r.aperture.shape);
         const receiver::DiffractionScale scale{9.0 * um, 11.0 * um};
         // A bright piece of 90 pixels, a faint one at the array's end and a ray beyond it; none at a place of the grid.

@@ -194,8 +194,8 @@ TEST_CASE("a part that cannot be read has no budget, and the error says where to
 
 TEST_CASE("where one rectangular doubt rules, the lines claim too much and the budget says so", "[budget]") {
     // A rectangle's 95 % interval is 0.95 of its half width; the GUM's is 1.96 / sqrt 3 = 1.13 of it.
-    const study::Budget budget = study::budget(
-        sensor::set_up(small_sensor({"uncertainty.temperature_K=20", "run.trials=1600"}), 1), {1, {}});
+    const study::Budget budget =
+        study::budget(sensor::set_up(small_sensor({"uncertainty.temperature_K=20", "run.trials=1600"}), 1), {1, {}});
     const double half_width = 1.18 * um * 20.0;
     CHECK_THAT(budget.combined.expanded, WithinRel(1.13 * half_width, 0.03));
     const double shortest = 0.5 * (budget.together.shortest.high - budget.together.shortest.low);

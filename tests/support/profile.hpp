@@ -110,8 +110,8 @@ inline void add_light(const sensor::TriangulationSetup& setup, sensor::Pose& pos
         }
     }
     const scenario::Scenario& s = setup.scenario;
-    pose.expected = detector::expose(s.detector, setup.instrument.pattern, rate, pose.ambient_rate, pose.timing.exposure,
-                                     s.surroundings.temperature);
+    pose.expected = detector::expose(s.detector, setup.instrument.pattern, rate, pose.ambient_rate,
+                                     pose.timing.exposure, s.surroundings.temperature);
     pose.first_unit = 0;
     pose.unit_count = static_cast<std::int64_t>(pose.background.size()) / base::unit_pixels;
     pose.locate.at_array_start = true;
