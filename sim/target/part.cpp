@@ -81,6 +81,7 @@ BeamRay into(const Part& part, const BeamRay& ray) {
 
 }  // namespace
 
+// Equations (target.1) and (target.2).
 Part make_part(const scenario::Target& target, const scenario::Mount& mount, const emitter::Beam& beam,
                double displacement) {
     const Matrix3d into_sensor = turn(mount.tilt).transpose();
@@ -103,6 +104,7 @@ Part make_part(const scenario::Target& target, const scenario::Mount& mount, con
     return part;
 }
 
+// Equation (target.16).
 Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount) {
     const Vector3d on_part(std::cos(target.lay), std::sin(target.lay), 0.0);
     return turn(mount.tilt).transpose() * (turn(target.tilt) * on_part);
