@@ -86,7 +86,9 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
                         budget.agrees ? "within" : "MORE than", in_um(budget.tolerance),
                         budget.agrees ? "agree" : "do not agree"));
     add("verdict", std::string(measure::name_of(budget.verdict.level)));
-    for (const std::string& reason : budget.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
+    for (const measure::Reason& reason : budget.verdict.reasons) {
+        text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
+    }
     return text;
 }
 

@@ -186,7 +186,9 @@ std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) 
     for (const auto& [head, rest] : detail_lines(r.details)) line(head, rest);
     if (s.reading.thickness_index) line("thickness", thickness_text(s, statistics));
     line("verdict", std::string(measure::name_of(r.verdict.level)));
-    for (const std::string& reason : r.verdict.reasons) text += fmt::format("    - {}\n", wrapped(reason, 6));
+    for (const measure::Reason& reason : r.verdict.reasons) {
+        text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
+    }
     return text;
 }
 

@@ -147,7 +147,7 @@ void draw_flight_words(Canvas& canvas, const sensor::FlightSetup& setup, const m
     const std::vector<Row> rows = flight_reading_rows(setup.scenario, result);
     const std::vector<std::string> about{explanation(setup, measure::timed_light(result.details)->pose, reading)};
     std::vector<std::string> reasons;
-    for (const std::string& reason : result.verdict.reasons) reasons.push_back(in_print(reason));
+    for (const measure::Reason& reason : result.verdict.reasons) reasons.push_back(in_print(in_words(reason)));
     constexpr double headings = 2.0 * (20.0 + 18.0) + 20.0;
     const double room = area.bottom - area.top - headings - row_spacing * static_cast<double>(rows.size()) -
                         sentences_height(about, width);

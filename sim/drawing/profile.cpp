@@ -248,7 +248,7 @@ void draw_words(Canvas& canvas, const sensor::TriangulationSetup& setup, const s
     const double width = area.right - area.left;
     const std::vector<Row> rows = rows_of(setup.scenario, result);
     std::vector<std::string> reasons;
-    for (const std::string& reason : result.verdict.reasons) reasons.push_back(in_print(reason));
+    for (const measure::Reason& reason : result.verdict.reasons) reasons.push_back(in_print(in_words(reason)));
     std::vector<std::string> about{explanation(setup, pose, array)};
 
     // What decides is said whatever else is to be said: the first reason, and why this reading is what it is.

@@ -8,6 +8,7 @@
 
 #include "sim/sensor/flight_instrument.hpp"
 #include "sim/measure/moving.hpp"
+#include "sim/measure/reason.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/measure/series.hpp"
 #include "sim/sensor/speckle.hpp"
@@ -23,18 +24,11 @@ enum class Level { stable, marginal, unstable, unreadable };
 [[nodiscard]] Level level_of(const scenario::Requirement& requirement, double valid_share,
                              std::optional<double> uncertainty);
 
-/// One cause of error, as it enters the verdict.
-struct Contribution {
-    std::string name;
-    double size = 0.0;        ///< standard deviation, or the whole of a systematic error. [m]
-    bool systematic = false;  ///< an uncorrected bias: added as it is, not in quadrature
-};
-
 struct Verdict {
     Level level = Level::unreadable;
     std::optional<double> expanded_uncertainty;  ///< [m]; none without valid outputs
     std::vector<Contribution> contributions;     ///< largest effect first
-    std::vector<std::string> reasons;            ///< sentences for people, the decisive one first
+    std::vector<Reason> reasons;                 ///< the decisive one first
 };
 
 struct Signal {

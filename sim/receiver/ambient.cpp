@@ -84,19 +84,11 @@ double spectral_irradiance(scenario::Light light, double illuminance, double wav
            spectral_shape(light, wavelength);
 }
 
-<<<<<<< HEAD
+// Equation (receiver.17).
 double ambient_rate(const scenario::Surroundings& surroundings, const Receiver& receiver,
                     const scenario::Detector& detector, double wavelength, double filter_width, double reflectance) {
     const double spectral = spectral_irradiance(surroundings.light, surroundings.illuminance, wavelength);
     const double radiance = reflectance * spectral * filter_width / base::pi;
-=======
-// Equation (receiver.17).
-double ambient_rate(const scenario::Scenario& scenario, const Receiver& receiver, double reflectance) {
-    const double wavelength = scenario.emitter.wavelength;
-    const double spectral =
-        spectral_irradiance(scenario.surroundings.light, scenario.surroundings.illuminance, wavelength);
-    const double radiance = reflectance * spectral * scenario.receiver.filter_width / base::pi;
->>>>>>> main
     const double through = configuration_factor(receiver.aperture, receiver.image_distance);
     const double area = receiver.pitch * receiver.height * std::cos(receiver.detector_tilt);
     const double power = base::pi * radiance * area * through * receiver.transmission;

@@ -74,7 +74,6 @@ double focused_line_angle(double emitter_angle, double receiver_angle) {
     return std::abs(emitter_angle + receiver_angle) < same ? 0.0 : emitter_angle;
 }
 
-<<<<<<< HEAD
 bool stands_clear_of_beam(const Receiver& r) {
     // Distance of both rims from the beam line, towards +x, where the receiver belongs.
     const auto beside_beam = [&r](const Eigen::Vector2d& p) {
@@ -83,12 +82,8 @@ bool stands_clear_of_beam(const Receiver& r) {
     return std::min(beside_beam(rim(r, 1.0)), beside_beam(rim(r, -1.0))) > 0.0;
 }
 
-Receiver make_receiver(const scenario::Receiver& from, const scenario::Detector& detector, double emitter_angle) {
-=======
 // Equation (receiver.1).
-Receiver make_receiver(const scenario::Scenario& scenario) {
-    const scenario::Receiver& from = scenario.receiver;
->>>>>>> main
+Receiver make_receiver(const scenario::Receiver& from, const scenario::Detector& detector, double emitter_angle) {
     Receiver r;
     r.angle = from.angle;
     r.emitter_angle = emitter_angle;

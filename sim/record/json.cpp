@@ -147,11 +147,11 @@ ordered_json to_json(const measure::Verdict& verdict, const scenario::Scenario& 
     std::optional<double> percent;
     if (verdict.expanded_uncertainty) percent = sensor::percent_of_span(scenario, *verdict.expanded_uncertainty);
     ordered_json reasons = ordered_json::array();
-    for (const std::string& reason : verdict.reasons) reasons.push_back(valid_utf8(reason));
+    for (const measure::Reason& reason : verdict.reasons) reasons.push_back(valid_utf8(in_words(reason)));
     ordered_json contributions = ordered_json::array();
     for (const measure::Contribution& c : verdict.contributions) {
         contributions.push_back(
-            {{"name", valid_utf8(c.name)}, {"size_um", json_number(c.size, um)}, {"systematic", c.systematic}});
+            {{"name", name_of(c)}, {"size_um", json_number(c.size, um)}, {"systematic", c.systematic}});
     }
     return {{"level", measure::name_of(verdict.level)},
             {"reasons", reasons},

@@ -58,8 +58,7 @@ std::string contributions_table(const measure::Verdict& verdict) {
     if (verdict.contributions.empty()) return {};
     std::vector<TextRow> rows;
     for (const measure::Contribution& c : verdict.contributions) {
-        rows.push_back(
-            {record::one_line(c.name), um_cell(c.size), c.systematic ? "bias, added in full" : "standard deviation"});
+        rows.push_back({name_of(c), um_cell(c.size), c.systematic ? "bias, added in full" : "standard deviation"});
     }
     return html_table("What the error of the readings is made of, largest effect first.", {"cause", "size / um", "as"},
                       rows);
@@ -120,18 +119,24 @@ void add_sensor_rows(const Scenario& s, const std::optional<LaserNote>& laser, s
     rows.push_back({"output", fmt::format("median of {}, average of {}", s.reading.median, s.reading.average)});
 }
 
+std::vector<std::string> sentences(const measure::Verdict& verdict) {
+    std::vector<std::string> list;
+    for (const measure::Reason& reason : verdict.reasons) list.push_back(in_words(reason));
+    return list;
+}
+
 }  // namespace
 
 std::optional<Answer> answer_of(const ReportContent& content) {
     if (content.budget) {
         const study::Budget& budget = *content.budget;
-        return Answer{budget.verdict.level, budget.error_bound, budget.valid_share, budget.verdict.reasons,
+        return Answer{budget.verdict.level, budget.error_bound, budget.valid_share, sentences(budget.verdict),
                       "uncertainty budget"};
     }
     if (content.read) {
         const measure::ReadResult& read = *content.read;
         return Answer{read.verdict.level, read.verdict.expanded_uncertainty, measure::valid_share(read.statistics),
-                      read.verdict.reasons, "readings of the part as it stands"};
+                      sentences(read.verdict), "readings of the part as it stands"};
     }
     if (content.advice) {
         const study::Trialled& now = content.advice->as_it_is;

@@ -53,7 +53,7 @@ Outcome outcome_of(const sensor::Setup& setup, measure::ReadResult* kept) {
     const double still = measure::valid_share(result.statistics);
     outcome.trial.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
     outcome.trial.level = measure::Level::unreadable;
-    if (!result.verdict.reasons.empty()) outcome.largest = result.verdict.reasons.front();
+    if (!result.verdict.reasons.empty()) outcome.largest = in_words(result.verdict.reasons.front());
     if (kept != nullptr) *kept = result;
     if (!result.verdict.expanded_uncertainty) return outcome;
     try {

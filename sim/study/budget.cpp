@@ -91,16 +91,6 @@ double effect_of(const BudgetLine& line) {
     return std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
 }
 
-// Where the two ways differ, which one to believe.
-std::string disagreement_text(const Budget& budget) {
-    return fmt::format(
-        "everything together gives {} to {} where the lines give {} to {}: causes act on each other or are not normal; "
-        "the former counts",
-        base::length_text(budget.together.shortest.low, 3), base::length_text(budget.together.shortest.high, 3),
-        base::length_text(budget.bias - budget.combined.expanded, 3),
-        base::length_text(budget.bias + budget.combined.expanded, 3));
-}
-
 measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     measure::Verdict verdict;
     const double whole = std::max(std::abs(budget.together.shortest.low), std::abs(budget.together.shortest.high));
@@ -108,22 +98,18 @@ measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     verdict.expanded_uncertainty = bound;
     verdict.level = measure::level_of(s.requirement, budget.valid_share, bound);
     for (const BudgetLine& line : budget.lines) {
-        verdict.contributions.push_back({line.component.name, line.component.standard_uncertainty, false});
-        if (line.bias != 0.0)
-            verdict.contributions.push_back({line.component.name + ", bias", std::abs(line.bias), true});
+        verdict.contributions.push_back({line.cause, line.component.standard_uncertainty, false});
+        if (line.bias != 0.0) verdict.contributions.push_back({line.cause, std::abs(line.bias), true});
     }
     const BudgetLine& first = budget.lines.front();
-    verdict.reasons.push_back(
-        fmt::format("errors up to {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, bias {} and standard "
-                    "uncertainty {}",
-                    base::length_text(bound, 3), sensor::percent_of_span(s, bound),
-                    base::length_text(s.requirement.tolerance, 3), first.component.name,
-                    base::length_text(first.bias, 3), base::length_text(first.component.standard_uncertainty, 3)));
-    if (!budget.agrees) verdict.reasons.push_back(disagreement_text(budget));
-    if (budget.valid_share < 1.0) {
-        verdict.reasons.push_back(
-            fmt::format("{:.3g} % of trials give no valid reading", 100.0 * (1.0 - budget.valid_share)));
+    verdict.reasons.emplace_back(measure::LargestLine{bound, sensor::percent_of_span(s, bound), s.requirement.tolerance,
+                                                      first.cause, first.bias, first.component.standard_uncertainty});
+    if (!budget.agrees) {
+        verdict.reasons.emplace_back(
+            measure::MonteCarloDiffers{budget.together.shortest.low, budget.together.shortest.high,
+                                       budget.bias - budget.combined.expanded, budget.bias + budget.combined.expanded});
     }
+    if (budget.valid_share < 1.0) verdict.reasons.emplace_back(measure::TrialsLost{1.0 - budget.valid_share});
     return verdict;
 }
 

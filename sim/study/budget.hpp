@@ -14,7 +14,8 @@ namespace spotwright::study {
 
 /// One line of the budget.
 struct BudgetLine {
-    Component component;  ///< standard uncertainty about the mean. [m]
+    measure::Cause cause = measure::Cause::noise;
+    Component component;  ///< standard uncertainty about the mean; bears the cause's name. [m]
     double bias = 0.0;    ///< mean error that this cause brings, not corrected by the sensor. [m]
     std::string basis;    ///< how it was got, in a few words for people
 };

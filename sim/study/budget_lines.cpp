@@ -17,6 +17,8 @@
 
 namespace spotwright::study {
 
+using measure::Cause;
+
 namespace {
 
 // A place between -1 and 1 of what is not known, and the share of the whole it stands for.
@@ -54,7 +56,7 @@ struct ErrorMoments {
 
 // Words of a line, and of the error where it cannot be had.
 struct Doubt {
-    const char* name;
+    Cause cause;
     const char* key;
     const char* obstacle;
     std::string basis;
@@ -68,14 +70,17 @@ public:
     std::vector<BudgetLine> lines();
 
 private:
-    void add(std::string name, Evaluation evaluation, const ErrorMoments& moments, double freedom, std::string basis) {
-        lines_.push_back({{std::move(name), evaluation, moments.deviation, freedom}, moments.mean, std::move(basis)});
+    void add(Cause cause, Evaluation evaluation, const ErrorMoments& moments, double freedom, std::string basis) {
+        lines_.push_back({cause,
+                          {std::string(name_of(cause)), evaluation, moments.deviation, freedom},
+                          moments.mean,
+                          std::move(basis)});
     }
     ErrorMoments over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
                       const std::string& what) const;
     void add_noise(const sensor::TriangulationSetup& setup);
     void add_noise(const sensor::FlightSetup& setup);
-    void add_series(const std::string& name, double period, const measure::TakeReading& take);
+    void add_series(Cause cause, double period, const measure::TakeReading& take);
     void add_background(const sensor::TriangulationSetup& setup, const sensor::Pose& pose);
     void add_digitising(const sensor::TriangulationSetup& setup);
     void add_speckle();
@@ -119,7 +124,7 @@ ErrorMoments LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, 
 }
 
 // Readings under one noise alone, smoothed as the sensor does.
-void LineMaker::add_series(const std::string& name, double period, const measure::TakeReading& take) {
+void LineMaker::add_series(Cause cause, double period, const measure::TakeReading& take) {
     constexpr std::int64_t least = 2048;
     constexpr std::int64_t windows = 64;
     scenario::Reading bounded = s_.reading;
@@ -131,7 +136,7 @@ void LineMaker::add_series(const std::string& name, double period, const measure
     const measure::SeriesStatistics statistics =
         measure::take_series(bounded, period, take, {readings, threads_, {}, {}});
     const double independent = static_cast<double>(statistics.outputs) / static_cast<double>(window);
-    add(name, Evaluation::a, {0.0, statistics.standard_deviation.value_or(0.0)}, std::max(1.0, independent - 1.0),
+    add(cause, Evaluation::a, {0.0, statistics.standard_deviation.value_or(0.0)}, std::max(1.0, independent - 1.0),
         fmt::format("{} readings with this noise alone", readings));
 }
 
@@ -139,13 +144,13 @@ void LineMaker::add_noise(const sensor::TriangulationSetup& setup) {
     const sensor::Pose pose = make_pose(setup, nominal_.displacement, threads_);
     struct Source {
         NoiseSource source;
-        const char* name;
+        Cause cause;
     };
-    for (const auto& [source, name] :
-         {Source{NoiseSource::shot, "shot noise of the signal"}, Source{NoiseSource::read, "read noise"},
-          Source{NoiseSource::ambient, "shot noise of ambient light and dark current"}}) {
+    for (const auto& [source, cause] :
+         {Source{NoiseSource::shot, Cause::shot_noise}, Source{NoiseSource::read, Cause::read_noise},
+          Source{NoiseSource::ambient, Cause::ambient_noise}}) {
         const sensor::Pose alone = with_noise_alone(setup, pose, source, pose.ambient_rate);
-        add_series(name, pose.timing.period, [&setup, &alone](std::int64_t index, sensor::Scratch& scratch) {
+        add_series(cause, pose.timing.period, [&setup, &alone](std::int64_t index, sensor::Scratch& scratch) {
             return take_reading(setup, alone, index, scratch);
         });
     }
@@ -155,7 +160,7 @@ void LineMaker::add_noise(const sensor::TriangulationSetup& setup) {
 
 void LineMaker::add_noise(const sensor::FlightSetup& setup) {
     const sensor::FlightPose pose = make_flight_pose(setup, nominal_.displacement);
-    add_series("noise of shot, electronics and digitising", pose.timing.period,
+    add_series(Cause::timing_noise, pose.timing.period,
                [&](std::int64_t index, sensor::Scratch&) { return take_reading(setup, pose, index); });
 }
 
@@ -177,7 +182,7 @@ void LineMaker::add_background(const sensor::TriangulationSetup& setup, const se
                    readings.end());
     if (readings.size() < 2) return;
     const double deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
-    add("background of the array", Evaluation::a, {0.0, deviation}, static_cast<double>(readings.size()) - 1.0,
+    add(Cause::background, Evaluation::a, {0.0, deviation}, static_cast<double>(readings.size()) - 1.0,
         fmt::format("{} backgrounds of {} laser-off frames", readings.size(), s_.reading.background_frames));
 }
 
@@ -198,7 +203,7 @@ void LineMaker::add_digitising(const sensor::TriangulationSetup& setup) {
             errors[static_cast<std::size_t>(i)] = raw.displacement - *exact;
         }
     });
-    add("digitising", Evaluation::b, {0.0, std::sqrt(boost::math::statistics::variance(errors))}, endless,
+    add(Cause::digitising, Evaluation::b, {0.0, std::sqrt(boost::math::statistics::variance(errors))}, endless,
         fmt::format("{} bits without other noise, at {} places over a pixel", s_.detector.bits, count));
 }
 
@@ -225,7 +230,7 @@ void LineMaker::add_speckle() {
     constexpr double standard_errors_of_chance = 3.0;
     const double shift = mean - base_;
     const bool is_bias = std::abs(shift) > standard_errors_of_chance * std::sqrt(variance / count);
-    add("speckle", Evaluation::a, {is_bias ? shift : 0.0, std::sqrt(variance)}, count - 1.0,
+    add(Cause::patches, Evaluation::a, {is_bias ? shift : 0.0, std::sqrt(variance)}, count - 1.0,
         fmt::format("{} patches of the surface", errors.size()));
 }
 
@@ -237,7 +242,7 @@ void LineMaker::add_part() {
         draw.displacement += place * s_.uncertainty.displacement;
         draws.emplace_back(draw, share);
     }
-    add("linearity with this material, and pixels", Evaluation::b,
+    add(Cause::linearity, Evaluation::b,
         over(draws, "uncertainty.displacement_mm", "it leaves the range, or the light"), endless,
         fmt::format("error against the calibration at {} places within +-{}", draws.size(),
                     base::length_text(s_.uncertainty.displacement, 3)));
@@ -256,7 +261,7 @@ void LineMaker::add_tilt() {
     }
     ErrorMoments moments = over(draws, "uncertainty.tilt_deg", "its light passes beside the lens");
     moments.mean -= base_;
-    add("tilt of the part", Evaluation::b, moments, endless,
+    add(Cause::tilt, Evaluation::b, moments, endless,
         fmt::format("rectangular, +-{:.3g} deg about each axis", s_.uncertainty.tilt / base::degree));
 }
 
@@ -270,16 +275,16 @@ void LineMaker::add_doubt(double Draw::*what, double half_width, const Doubt& do
     }
     ErrorMoments moments = over(draws, doubt.key, doubt.obstacle);
     moments.mean -= base_;
-    add(doubt.name, Evaluation::b, moments, endless, doubt.basis);
+    add(doubt.cause, Evaluation::b, moments, endless, doubt.basis);
 }
 
 void LineMaker::add_surroundings() {
     const scenario::Uncertainty& u = s_.uncertainty;
     add_doubt(&Draw::ambient, u.illuminance_share,
-              {"change of ambient light", "uncertainty.illuminance_share", "ambient light fills the pixels",
+              {Cause::ambient_change, "uncertainty.illuminance_share", "ambient light fills the pixels",
                fmt::format("rectangular, +-{:.3g} of it since the background was measured", u.illuminance_share)});
     add_doubt(&Draw::temperature, u.temperature,
-              {"temperature of the sensor", "uncertainty.temperature_K", "the drift carries it out of the calibration",
+              {Cause::temperature, "uncertainty.temperature_K", "the drift carries it out of the calibration",
                fmt::format("rectangular, +-{:.3g} K since zero was set", u.temperature)});
 }
 
@@ -298,12 +303,12 @@ void LineMaker::add_motion() {
         noise = lines_.back().component.standard_uncertainty;
     }
     const double variance = std::max(0.0, smooth.deviation * smooth.deviation - noise * noise);
-    add("motion of the part", Evaluation::b, {smooth.mean - base_, std::sqrt(variance)}, endless,
+    add(Cause::motion, Evaluation::b, {smooth.mean - base_, std::sqrt(variance)}, endless,
         fmt::format("{} outputs of a series without noise, against the truth", smooth.errors.size()));
     if (!measure::surface_passes(s_) || !model_.speckles()) return;
     const MotionErrors speckled = motion_errors(model_.setup(), true, threads_);
     const double more = speckled.deviation * speckled.deviation - smooth.deviation * smooth.deviation;
-    add("speckle", Evaluation::a, {0.0, std::sqrt(std::max(0.0, more))},
+    add(Cause::patches, Evaluation::a, {0.0, std::sqrt(std::max(0.0, more))},
         std::max(1.0, static_cast<double>(speckled.errors.size()) / 2.0 - 1.0),
         fmt::format("{} outputs of a series without noise over the passing surface", speckled.errors.size()));
 }
@@ -322,7 +327,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     add_motion();
     add_surroundings();
     if (s_.uncertainty.reference > 0.0) {
-        add("reference of the calibration", Evaluation::b, {0.0, s_.uncertainty.reference}, endless,
+        add(Cause::reference, Evaluation::b, {0.0, s_.uncertainty.reference}, endless,
             "standard uncertainty as the scenario states it");
     }
     return std::move(lines_);

@@ -114,7 +114,7 @@ ErrorAtDistance outcome_of(const measure::ReadResult& result) {
     error.valid_share = measure::valid_share(statistics);
     if (result.verdict.level != measure::Level::unreadable) {
         error.uncertainty = result.verdict.expanded_uncertainty;
-        error.largest = result.verdict.contributions.front().name;
+        error.largest = name_of(result.verdict.contributions.front());
         return error;
     }
     const auto invalid = std::max_element(statistics.validity.begin() + 1, statistics.validity.end());
@@ -125,7 +125,7 @@ ErrorAtDistance outcome_of(const measure::ReadResult& result) {
     } else {
         error.obstacle = "few outputs";
     }
-    error.reason = result.verdict.reasons.front();
+    error.reason = in_words(result.verdict.reasons.front());
     return error;
 }
 

@@ -231,8 +231,8 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
             const std::string words = all_words(d.svg);
             CHECK(words.find(fmt::format("Verdict: {}", measure::name_of(d.result.verdict.level))) !=
                   std::string::npos);
-            const std::string reason =
-                std::regex_replace(drawing::in_print(d.result.verdict.reasons.front()), std::regex("\xC2\xA0"), " ");
+            const std::string reason = std::regex_replace(drawing::in_print(in_words(d.result.verdict.reasons.front())),
+                                                          std::regex("\xC2\xA0"), " ");
             CHECK(words.find(reason) != std::string::npos);
         }
     }

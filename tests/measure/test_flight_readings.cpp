@@ -180,7 +180,7 @@ TEST_CASE("a part that stands where distances repeat is flagged, and never reads
         read(rangefinder({"flight.modulation_MHz=[20]", "target.displacement_mm=8000", "exposure.exposure_us=133"}));
     CHECK(share_of(r, Validity::valid) == 0.0);
     CHECK(share_of(r, Validity::ambiguous) > 0.99);
-    CHECK(r.verdict.reasons.front().find("readings repeat every 749") != std::string::npos);
+    CHECK(in_words(r.verdict.reasons.front()).find("readings repeat every 749") != std::string::npos);
 }
 
 TEST_CASE("wrong wraps are flagged by their likelihood before they are read", "[flight]") {
@@ -202,7 +202,7 @@ TEST_CASE("wrong wraps are flagged by their likelihood before they are read", "[
 TEST_CASE("too much light saturates a bucket and too little is dark, each said so", "[flight]") {
     const measure::ReadResult bright = read(rangefinder({"exposure.exposure_us=60", "emitter.power_mW=500"}));
     CHECK(share_of(bright, Validity::saturated) == 1.0);
-    CHECK(bright.verdict.reasons.front().find("of full well") != std::string::npos);
+    CHECK(in_words(bright.verdict.reasons.front()).find("of full well") != std::string::npos);
     const measure::ReadResult dark = read(rangefinder({"exposure.exposure_us=0.1"}));
     CHECK(share_of(dark, Validity::too_dark) == 1.0);
     CHECK(dark.verdict.level == measure::Level::unreadable);

@@ -247,8 +247,10 @@ TEST_CASE("a part that leaves the range is said to", "[moving][unit]") {
     CHECK(result.following->outside_share > 0.3);
     CHECK(result.verdict.level != measure::Level::stable);
     bool said = false;
-    for (const std::string& reason : result.verdict.reasons)
-        said = said || reason.find("outside the range") < reason.size();
+    for (const measure::Reason& reason : result.verdict.reasons) {
+        const auto* lost = std::get_if<measure::ReadingsLost>(&reason);
+        said = said || (lost != nullptr && std::holds_alternative<measure::PartLeavesRange>(lost->why));
+    }
     CHECK(said);
 }
 

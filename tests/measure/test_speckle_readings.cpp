@@ -147,8 +147,8 @@ TEST_CASE("speckle is told apart: off, or where only a mirror sends light, there
 TEST_CASE("where speckle decides, the verdict says what lowers it and that averaging does not", "[speckle][unit]") {
     const measure::ReadResult r = read({"run.patches=64", "requirement.tolerance_um=6"});
     CHECK(r.verdict.level == measure::Level::marginal);
-    CHECK(r.verdict.contributions.front().name.find("speckle") == 0);
-    CHECK(r.verdict.reasons.back().find("averaging a still part leaves it") != std::string::npos);
+    CHECK(r.verdict.contributions.front().cause == measure::Cause::speckle);
+    CHECK(in_words(r.verdict.reasons.back()).find("averaging a still part leaves it") != std::string::npos);
 }
 
 TEST_CASE("a footprint too wide for waves is told by the fast model, and the result says so", "[speckle][unit][slow]") {

@@ -132,9 +132,10 @@ TEST_CASE("where ambient light alone saturates, the verdict says so and does not
     REQUIRE(r.statistics.validity[static_cast<std::size_t>(Validity::saturated)] == 50);
     CHECK(r.signal.peak_share < 0.01);
     CHECK(r.signal.background > 2e5);
-    INFO(r.verdict.reasons.front());
-    CHECK(r.verdict.reasons.front().find("saturated: ambient light and dark current alone take") != std::string::npos);
-    CHECK(r.verdict.reasons.front().find("narrower filter") != std::string::npos);
+    INFO(in_words(r.verdict.reasons.front()));
+    CHECK(in_words(r.verdict.reasons.front()).find("saturated: ambient light and dark current alone take") !=
+          std::string::npos);
+    CHECK(in_words(r.verdict.reasons.front()).find("narrower filter") != std::string::npos);
 }
 
 TEST_CASE("automatic exposure counts dark current: light and dark together reach the level asked for",

@@ -41,7 +41,9 @@ std::vector<std::string> joined(std::vector<std::string> first, const std::vecto
 
 TEST_CASE("a sensor that is used again reads to the last bit as one built for the scene", "[sensor][unit]") {
     const std::vector<std::vector<std::string>> principles{
-        {}, {"principle=phase-shift"}, {"principle=pulsed", "flight.timing=photon-counting", "mount.reference_distance_mm=2000"}};
+        {},
+        {"principle=phase-shift"},
+        {"principle=pulsed", "flight.timing=photon-counting", "mount.reference_distance_mm=2000"}};
     const std::vector<std::string> range{"mount.range_mm=[-4, 4]"};
     for (const std::vector<std::string>& principle : principles) {
         const std::vector<std::string> common = joined(range, principle);

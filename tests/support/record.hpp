@@ -98,8 +98,8 @@ inline measure::ReadResult some_result() {
     result.speckle = speckle;
     result.verdict.level = measure::Level::unstable;
     result.verdict.expanded_uncertainty = 4e-6;
-    result.verdict.contributions = {{"speckle", 1.5e-6, false}, {"bias", 1e-6, true}};
-    result.verdict.reasons = {"10 % of readings are saturated"};
+    result.verdict.contributions = {{measure::Cause::speckle, 1.5e-6, false}, {measure::Cause::bias, 1e-6, true}};
+    result.verdict.reasons = {measure::ReadingsLost{reading::Validity::saturated, 0.1, measure::Unexplained{}}};
     return result;
 }
 

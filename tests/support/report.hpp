@@ -89,7 +89,7 @@ inline study::Budget some_budget() {
     // One by one: g++ 12 warns of the temporaries of a list.
     using study::BudgetLine, study::Component, study::Evaluation;
     const auto add = [&budget](const Component& component, double bias, const char* basis) {
-        budget.lines.push_back(BudgetLine{component, bias, basis});
+        budget.lines.push_back(BudgetLine{measure::Cause::noise, component, bias, basis});
     };
     add({"speckle, the same while the part stands still", Evaluation::a, 2.5e-6, 255.0}, 0.0,
         "scatter from patch to patch");
@@ -111,7 +111,7 @@ inline study::Budget some_budget() {
     budget.agrees = true;
     budget.valid_share = 0.99985;
     budget.verdict.level = measure::Level::marginal;
-    budget.verdict.reasons = {"error bound 7.05 um: invented"};
+    budget.verdict.reasons = {measure::TrialsLost{0.03}};
     return budget;
 }
 

@@ -1,0 +1,168 @@
+// Why a verdict is what it is, as values: a kind of reason and its numbers. `in_words` alone makes sentences of them.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <variant>
+
+#include "sim/measure/cause.hpp"
+#include "sim/reading/locate.hpp"
+
+namespace spotwright::measure {
+
+// Why readings are lost.
+
+struct AmbientFillsPixels {
+    double share = 0.0;  ///< of full well. [1]
+};
+struct OffsetSaturates {
+    double light = 0.0;  ///< share of full well. [1]
+};
+struct TooMuchLight {
+    double asked = 0.0;  ///< share of full well that the light would fill. [1]
+    double level = 0.0;  ///< that is wanted. [1]
+};
+struct PeakTooLow {
+    double peak = 0.0;       ///< share of full well. [1]
+    double threshold = 0.0;  ///< share of full well. [1]
+    double level = 0.0;      ///< that is wanted. [1]
+};
+struct NoLight {};  ///< reaches a detector that times it
+struct PhotonsInBackground {
+    double electrons = 0.0;  ///< of a pulse. [e]
+};
+struct PulseTooWeak {
+    double over_noise = 0.0;  ///< peak of the pulse. [1]
+    double threshold = 0.0;   ///< [1]
+};
+struct AmplitudeTooLow {
+    double amplitude = 0.0;  ///< share of full well. [1]
+    double threshold = 0.0;  ///< share of full well. [1]
+    double peak = 0.0;       ///< of the brightest bucket, share of full well. [1]
+    double level = 0.0;      ///< that is wanted. [1]
+};
+struct ModulationTooWeak {
+    double amplitude = 0.0;  ///< share of full well. [1]
+    double threshold = 0.0;  ///< share of full well. [1]
+    double charge = 0.0;     ///< of the bucket, share of full well. [1]
+};
+struct PhotonsCrowd {
+    double electrons = 0.0;  ///< of a pulse. [e]
+};
+struct PartOutside {
+    double displacement = 0.0;  ///< [m]
+    double near = 0.0;          ///< end of the range. [m]
+    double far = 0.0;           ///< end of the range. [m]
+};
+struct DistanceRepeats {
+    PartOutside part;
+    double every = 0.0;  ///< [m]
+};
+struct WrapUnsure {
+    double chance = 0.0;  ///< of a wrong whole number of periods. [1]
+};
+struct NoSuchPeak {
+    std::int64_t index = 0;
+};
+struct PeakUnfit {};          ///< too narrow or too noisy for the estimator
+struct PeakCutOff {};         ///< by the end of the array, or beyond the calibration
+struct BeyondCalibration {};  ///< of a sensor that times light
+struct PartLeavesRange {
+    double share = 0.0;  ///< of readings. [1]
+    double near = 0.0;   ///< end of the range. [m]
+    double far = 0.0;    ///< end of the range. [m]
+};
+struct FixedExposureUnfit {
+    double exposure = 0.0;   ///< [s]
+    bool too_short = false;  ///< else too long
+};
+struct ExposureTooSlow {
+    double shortest = 0.0;  ///< [s]
+    double longest = 0.0;   ///< [s]
+    bool at_limit = false;
+};
+struct Unexplained {};
+
+using WhyLost = std::variant<AmbientFillsPixels, OffsetSaturates, TooMuchLight, PeakTooLow, NoLight,
+                             PhotonsInBackground, PulseTooWeak, AmplitudeTooLow, ModulationTooWeak, PhotonsCrowd,
+                             PartOutside, DistanceRepeats, WrapUnsure, NoSuchPeak, PeakUnfit, PeakCutOff,
+                             BeyondCalibration, PartLeavesRange, FixedExposureUnfit, ExposureTooSlow, Unexplained>;
+
+// Reasons.
+
+struct ReadingsLost {
+    reading::Validity validity = reading::Validity::no_peak;
+    double share = 0.0;  ///< of readings. [1]
+    WhyLost why;
+};
+struct LostOnOtherPatches {
+    double valid_share = 0.0;  ///< [1]
+};
+struct LargestError {
+    double uncertainty = 0.0;      ///< expanded. [m]
+    double percent_of_span = 0.0;  ///< the same. [%]
+    double tolerance = 0.0;        ///< [m]
+    Contribution largest;
+};
+struct SpeckleStays {
+    double deviation = 0.0;  ///< standard deviation that averaging a still part leaves. [m]
+    bool on_array = true;    ///< else on the detector of a sensor that times light
+};
+struct TooFewOutputs {
+    std::int64_t count = 0;
+};
+struct LostAfterChanges {
+    double readings = 0.0;   ///< after each change of surface. [1]
+    double length = 0.0;     ///< of surface that passes unread. [m]
+    double saturated = 0.0;  ///< from one change to the next. [1]
+    double dark = 0.0;       ///< likewise. [1]
+};
+struct OutputLags {
+    double delay = 0.0;  ///< [s]
+    double speed = 0.0;  ///< along the beam, rms. [m/s]
+};
+struct VibrationReduced {
+    double frequency = 0.0;       ///< [Hz]
+    double passed = 0.0;          ///< share of the amplitude. [1]
+    double bandwidth = 0.0;       ///< [Hz]
+    double rate = 0.0;            ///< of readings. [Hz]
+    std::optional<double> alias;  ///< frequency at which it shows, where readings come too seldom. [Hz]
+};
+struct TooMuchWithinExposures {
+    double share = 0.0;  ///< of readings. [1]
+    std::int64_t sub_exposures = 0;
+};
+struct ResponseTooLong {
+    double response = 0.0;  ///< [s]
+    double required = 0.0;  ///< [s]
+};
+/// Of a budget: its largest line.
+struct LargestLine {
+    double error = 0.0;            ///< bound. [m]
+    double percent_of_span = 0.0;  ///< the same. [%]
+    double tolerance = 0.0;        ///< [m]
+    Cause cause = Cause::noise;
+    double bias = 0.0;         ///< [m]
+    double uncertainty = 0.0;  ///< standard. [m]
+};
+/// Of a budget: its Monte Carlo and its lines differ.
+struct MonteCarloDiffers {
+    double together_low = 0.0;   ///< [m]
+    double together_high = 0.0;  ///< [m]
+    double lines_low = 0.0;      ///< [m]
+    double lines_high = 0.0;     ///< [m]
+};
+/// Of a budget.
+struct TrialsLost {
+    double share = 0.0;  ///< [1]
+};
+
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, TooFewOutputs,
+                            LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures, ResponseTooLong,
+                            LargestLine, MonteCarloDiffers, TrialsLost>;
+
+/// A sentence for people, without a full stop.
+[[nodiscard]] std::string in_words(const Reason& reason);
+
+}  // namespace spotwright::measure

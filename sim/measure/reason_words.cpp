@@ -1,0 +1,191 @@
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "sim/base/cases.hpp"
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/measure/reason.hpp"
+
+namespace spotwright::measure {
+
+namespace {
+
+using base::mm, base::ms, base::us, base::length_text;
+
+constexpr const char* no_light =
+    "almost no light from the part reaches the detector; a mirror-like part reflects it past the lens unless it stands "
+    "square";
+constexpr const char* cut_off = "the chosen peak is cut off by the end of the array, or lies beyond the calibration";
+
+std::string words_of(const AmbientFillsPixels& r) {
+    return fmt::format(
+        "ambient light and dark current alone take {:.3g} of full well; a narrower filter, a shorter exposure or a "
+        "cooler sensor would lower that",
+        r.share);
+}
+std::string words_of(const OffsetSaturates& r) {
+    return fmt::format("light fills only {:.3g} of full well; pixel offset or read noise saturates the pixel", r.light);
+}
+std::string words_of(const TooMuchLight& r) {
+    return fmt::format("light would fill {:.3g} of full well; {:.3g} times the exposure would bring it to {:.2g}",
+                       r.asked, r.level / r.asked, r.level);
+}
+std::string words_of(const PeakTooLow& r) {
+    const std::string found =
+        fmt::format("the peak is {:.3g} of full well; the threshold is {:.3g}", r.peak, r.threshold);
+    constexpr double beyond_help = 1e4;
+    if (r.peak * beyond_help < r.level) return found + ": almost no light from the part reaches the array";
+    return fmt::format("{}; {:.3g} times the exposure would bring it to {:.2g}", found, r.level / r.peak, r.level);
+}
+std::string words_of(const NoLight& /*r*/) {
+    return no_light;
+}
+std::string words_of(const PhotonsInBackground& r) {
+    return fmt::format("the {:.3g} electrons of a pulse are lost in the background", r.electrons);
+}
+std::string words_of(const PulseTooWeak& r) {
+    return fmt::format("the pulse peak is {:.3g} times the noise; the threshold is {:.3g}", r.over_noise, r.threshold);
+}
+std::string amplitude_text(double amplitude, double threshold) {
+    return fmt::format("the amplitude is {:.3g} of full well; the threshold is {:.3g}", amplitude, threshold);
+}
+std::string words_of(const AmplitudeTooLow& r) {
+    return fmt::format("{}; {:.3g} times the exposure would bring the brightest bucket to {:.2g}",
+                       amplitude_text(r.amplitude, r.threshold), r.level / r.peak, r.level);
+}
+std::string words_of(const ModulationTooWeak& r) {
+    return fmt::format(
+        "{}, and its bucket's charge {:.3g}: there is light, but its modulation is weak by depth, bandwidth or ambient "
+        "light",
+        amplitude_text(r.amplitude, r.threshold), r.charge);
+}
+std::string words_of(const PhotonsCrowd& r) {
+    return fmt::format(
+        "{:.3g} photons of a pulse are detected, and only the first is seen: less power or a smaller aperture, for one "
+        "a pulse or fewer",
+        r.electrons);
+}
+std::string words_of(const PartOutside& r) {
+    return fmt::format("the part is at {:.4g} mm, outside the range of {:.4g} to {:.4g} mm", r.displacement / mm,
+                       r.near / mm, r.far / mm);
+}
+std::string words_of(const DistanceRepeats& r) {
+    return fmt::format("{}: it reads as another distance, for readings repeat every {:.4g} mm", words_of(r.part),
+                       r.every / mm);
+}
+std::string words_of(const WrapUnsure& r) {
+    return fmt::format(
+        "noise leaves a chance of {:.2g} for a wrong whole number of periods; more light, a longer exposure or "
+        "frequencies in the ratio of smaller numbers lower it",
+        r.chance);
+}
+std::string words_of(const NoSuchPeak& r) {
+    return fmt::format("there is no peak with the index {}", r.index);
+}
+std::string words_of(const PeakUnfit& /*r*/) {
+    return "the chosen peak is too narrow or too noisy for the estimator";
+}
+std::string words_of(const PeakCutOff& /*r*/) {
+    return cut_off;
+}
+std::string words_of(const BeyondCalibration& /*r*/) {
+    return "the reading lies beyond the calibration";
+}
+std::string words_of(const PartLeavesRange& r) {
+    return fmt::format(
+        "at {:.3g} % of readings the part is outside the range of {:.4g} to {:.4g} mm, or beside the beam",
+        100.0 * r.share, r.near / mm, r.far / mm);
+}
+std::string words_of(const FixedExposureUnfit& r) {
+    return fmt::format("the fixed exposure of {:.4g} us is too {} for some of what passes", r.exposure / us,
+                       r.too_short ? "short" : "long");
+}
+std::string words_of(const ExposureTooSlow& r) {
+    return fmt::format("the exposure, from {:.4g} to {:.4g} us, {}", r.shortest / us, r.longest / us,
+                       r.at_limit ? "reaches its limit, or follows too late" : "follows what passes too late");
+}
+std::string words_of(const Unexplained& /*r*/) {
+    return "see the scenario";
+}
+
+std::string words_of(const ReadingsLost& r) {
+    return fmt::format("{:.3g} % of readings are {}: ", 100.0 * r.share, reading::name_of(r.validity)) +
+           std::visit([](const auto& why) { return words_of(why); }, r.why);
+}
+std::string words_of(const LostOnOtherPatches& r) {
+    return fmt::format(
+        "moved to other patches of its surface, the part gives {:.4g} % valid readings: speckle makes some places too "
+        "bright or too dark",
+        100.0 * r.valid_share);
+}
+std::string words_of(const LargestError& r) {
+    return fmt::format("expanded uncertainty {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, {} {}",
+                       length_text(r.uncertainty, 3), r.percent_of_span, length_text(r.tolerance, 3),
+                       name_of(r.largest), r.largest.systematic ? "off by" : "standard deviation",
+                       length_text(r.largest.size, 3));
+}
+std::string words_of(const SpeckleStays& r) {
+    return fmt::format(
+        "speckle is not noise: averaging a still part leaves it at {}; {} lowers it, and so does averaging if the part "
+        "moves by a spot between readings",
+        length_text(r.deviation, 3),
+        r.on_array ? "a wider aperture, a larger angle or a line-shaped spot"
+                   : "a wider aperture, less depth under the spot or an error that depends less on brightness");
+}
+std::string words_of(const TooFewOutputs& r) {
+    return fmt::format("only {} valid {}: too few for a standard deviation", r.count,
+                       r.count == 1 ? "output" : "outputs");
+}
+std::string words_of(const LostAfterChanges& r) {
+    return fmt::format(
+        "after each change of surface {:.3g} readings are lost: {:.3g} mm pass unread ({:.3g} saturated and {:.3g} too "
+        "dark from one change to the next)",
+        r.readings, r.length / mm, r.saturated, r.dark);
+}
+std::string words_of(const OutputLags& r) {
+    return fmt::format("the output is {:.3g} ms behind the part: at {:.3g} mm/s along the beam (rms) that is {}",
+                       r.delay / ms, r.speed / mm, length_text(r.delay * r.speed, 3));
+}
+std::string words_of(const VibrationReduced& r) {
+    std::string text = fmt::format(
+        "of the vibration at {:.4g} Hz exposure and average pass {:.3g} of the amplitude (bandwidth {:.3g} Hz)",
+        r.frequency, r.passed, r.bandwidth);
+    if (r.alias) text += fmt::format("; at {:.4g} readings a second it shows as {:.4g} Hz", r.rate, *r.alias);
+    return text;
+}
+std::string words_of(const TooMuchWithinExposures& r) {
+    return fmt::format(
+        "in {:.3g} % of readings more happens within an exposure than motion.sub_exposures = {} stretches of it "
+        "follow: these readings are not reliable",
+        100.0 * r.share, r.sub_exposures);
+}
+std::string words_of(const ResponseTooLong& r) {
+    return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required", r.response / ms,
+                       r.required / ms);
+}
+std::string words_of(const LargestLine& r) {
+    return fmt::format(
+        "errors up to {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, bias {} and standard uncertainty "
+        "{}",
+        length_text(r.error, 3), r.percent_of_span, length_text(r.tolerance, 3), name_of(r.cause),
+        length_text(r.bias, 3), length_text(r.uncertainty, 3));
+}
+std::string words_of(const MonteCarloDiffers& r) {
+    return fmt::format(
+        "everything together gives {} to {} where the lines give {} to {}: causes act on each other or are not normal; "
+        "the former counts",
+        length_text(r.together_low, 3), length_text(r.together_high, 3), length_text(r.lines_low, 3),
+        length_text(r.lines_high, 3));
+}
+std::string words_of(const TrialsLost& r) {
+    return fmt::format("{:.3g} % of trials give no valid reading", 100.0 * r.share);
+}
+
+}  // namespace
+
+std::string in_words(const Reason& reason) {
+    return std::visit([](const auto& each) { return words_of(each); }, reason);
+}
+
+}  // namespace spotwright::measure
