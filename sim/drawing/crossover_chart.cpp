@@ -40,7 +40,8 @@ struct Contender {
 
 std::array<Contender, 2> contenders(const CrossoverStudy& study) {
     const char* flight = std::visit(base::Cases{[](scenario::Pulsed) { return "time of flight, pulsed"; },
-                                                [](const auto&) { return "time of flight, by phase"; }},
+                                                [](scenario::PhaseShift) { return "time of flight, by phase"; },
+                                                [](scenario::Triangulation) { return "triangulation"; }},
                                     study.flight_principle);
     return {
         {{"triangulation", &CrossoverPoint::triangulation, Marker::disc, {palette::ink, 2.2}, "triangulation"},

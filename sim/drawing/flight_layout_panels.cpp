@@ -127,7 +127,7 @@ std::vector<Row> flight_layout_rows(const scenario::Scenario& s, const sensor::F
                                                             number(0.5 * base::speed_of_light * s.flight.pulse / mm))});
         rows.push_back({"pulse rate", number(s.flight.pulse_rate / base::kHz, 6) + " kHz"});
     };
-    std::visit(base::Cases{of_pulses, [](const auto&) {}}, s.principle);
+    std::visit(base::Cases{of_pulses, [](scenario::PhaseShift) {}, [](scenario::Triangulation) {}}, s.principle);
     rows.push_back({"mean power of the emitter", number(layout.mean_power / base::mW, 3) + " mW"});
     return rows;
 }

@@ -41,13 +41,17 @@ std::string depth_in_words(double depth) {
 
 std::string what_was_found(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                            const sensor::RawReading& reading) {
-    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
+    const auto of_phases = [&](const sensor::PhasePlan&) {
         return fmt::format("the phases, φ = {}\u00A0rad at {}\u00A0MHz, fit a distance", number(reading.position),
                            number(setup.scenario.flight.modulation.front() / base::MHz, 6));
-    }
-    const bool counts = std::holds_alternative<flight::CountingPlan>(pose.plan);
-    return fmt::format("{} at {}\u00A0ns", counts ? "photons heap up" : "the comparator fires in the mean",
-                       number(reading.position / ns, 7));
+    };
+    const auto of_comparator = [&](const flight::PulsePlan&) {
+        return fmt::format("the comparator fires in the mean at {}\u00A0ns", number(reading.position / ns, 7));
+    };
+    const auto of_photons = [&](const flight::CountingPlan&) {
+        return fmt::format("photons heap up at {}\u00A0ns", number(reading.position / ns, 7));
+    };
+    return std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
 
 std::string why_saturated_buckets(const sensor::FlightSetup& setup, const sensor::FlightPose& pose) {
@@ -57,22 +61,26 @@ std::string why_saturated_buckets(const sensor::FlightSetup& setup, const sensor
     return fmt::format("{} of {} buckets are at full well, so their charge is not known", full, charges.size());
 }
 
-std::string why_too_dark(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
-                         const sensor::RawReading& reading) {
+std::string why_too_dark(const sensor::FlightSetup& setup, const sensor::RawReading& reading) {
     const scenario::Scenario& s = setup.scenario;
-    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) {
-        return fmt::format("the least amplitude is {}, and the threshold is {}",
-                           electrons(static_cast<double>(reading.peak)),
+    const auto peak = static_cast<double>(reading.peak);
+    const auto of_phases = [&](const sensor::PhaseConstants&) {
+        return fmt::format("the least amplitude is {}, and the threshold is {}", electrons(peak),
                            electrons(s.reading.threshold * s.detector.full_well));
-    }
-    return fmt::format("only {} of {} pulses gave a time", number(static_cast<double>(reading.peak)), s.flight.pulses);
+    };
+    const auto of_pulses = [&](const sensor::PulseConstants&) {
+        return fmt::format("only {} of {} pulses gave a time", number(peak), s.flight.pulses);
+    };
+    return std::visit(base::Cases{of_phases, of_pulses}, setup.instrument.constants);
 }
 
 std::string why_nothing_is_found(const sensor::FlightPose& pose) {
-    if (std::holds_alternative<sensor::PhasePlan>(pose.plan)) return "no distance that is looked at fits the phases";
-    if (std::holds_alternative<flight::CountingPlan>(pose.plan))
+    const auto of_phases = [](const sensor::PhasePlan&) { return "no distance that is looked at fits the phases"; };
+    const auto of_comparator = [](const flight::PulsePlan&) { return "no pulse made the comparator fire"; };
+    const auto of_photons = [](const flight::CountingPlan&) {
         return "no heap of photons stands out of the background";
-    return "no pulse made the comparator fire";
+    };
+    return std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
 
 }  // namespace
@@ -92,7 +100,7 @@ std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPo
                                        what_was_found(setup, pose, reading), place_in_mm(reading.displacement),
                                        place_in_mm(pose.true_displacement)));
         case Validity::too_dark:
-            return because(why_too_dark(setup, pose, reading));
+            return because(why_too_dark(setup, reading));
         case Validity::saturated:
             return because(why_saturated_buckets(setup, pose));
         case Validity::no_peak:

@@ -69,9 +69,10 @@ double of_only(const ReadResult& r, double unit) {
 }
 
 double peak_share(const ReadResult& r, const Scenario& /*s*/) {
-    const auto of_well = [&r](const auto&) { return in(1.0, r.signal.peak_share); };
+    const auto of_pixel = [&r](const TriangulationDetails&) { return in(1.0, r.signal.peak_share); };
+    const auto of_bucket = [&r](const PhaseDetails&) { return in(1.0, r.signal.peak_share); };
     const auto of_pulses = [](const PulseDetails&) { return none; };  // their charge is not gathered in a well
-    return std::visit(base::Cases{of_well, of_pulses}, r.details);
+    return std::visit(base::Cases{of_pixel, of_bucket, of_pulses}, r.details);
 }
 
 using R = ReadResult;

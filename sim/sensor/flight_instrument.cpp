@@ -119,10 +119,12 @@ std::optional<double> noiseless_reading(const FlightSetup& i, const FlightPose& 
 }
 
 double brightest_bucket(const FlightPose& pose) {
-    if (const auto* phase = std::get_if<PhasePlan>(&pose.plan)) {
-        return *std::max_element(phase->electrons.begin(), phase->electrons.end());
-    }
-    return 0.0;
+    const auto of_phases = [](const PhasePlan& plan) {
+        return *std::max_element(plan.electrons.begin(), plan.electrons.end());
+    };
+    const auto no_bucket = [](const flight::PulsePlan&) { return 0.0; };
+    const auto no_well = [](const flight::CountingPlan&) { return 0.0; };
+    return std::visit(Cases{of_phases, no_bucket, no_well}, pose.plan);
 }
 
 namespace {

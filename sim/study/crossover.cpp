@@ -88,11 +88,12 @@ scenario::Principle timed_principle(const scenario::Scenario& s) {
 
 // Pulses of light as the mean power of it. [W]
 double mean_power(const scenario::Scenario& s) {
-    const auto continuous = [&s](const auto&) { return s.emitter.power; };
+    const auto continuous = [&s](Triangulation) { return s.emitter.power; };
+    const auto modulated = [&s](PhaseShift) { return s.emitter.power; };
     const auto of_pulses = [&s](Pulsed) {
         return s.emitter.power * sensor::pulse_duration(s.flight.pulse) * s.flight.pulse_rate;
     };
-    return std::visit(Cases{continuous, of_pulses}, s.principle);
+    return std::visit(Cases{continuous, modulated, of_pulses}, s.principle);
 }
 
 // How far off noise may read, with room to spare. [m]
