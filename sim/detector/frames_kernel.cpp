@@ -87,10 +87,12 @@ struct DrawnStretch {
     std::size_t count = 0;    // pixels in all
 };
 
-// Pixels of an array of values, and dark ones beyond its end.
-HWY_INLINE void take_pixels(const float* values, const DrawnStretch& drawn, float* HWY_RESTRICT out) {
-    std::copy_n(values + drawn.begin, drawn.present, out);
-    std::fill(out + drawn.present, out + drawn.count, 0.0F);
+// Pixels of an array of values: where they stand, or copied to a buffer with dark ones beyond the array's end.
+HWY_INLINE const float* pixels_of(std::span<const float> values, const DrawnStretch& drawn, float* buffer) {
+    if (drawn.present == drawn.count) return values.data() + drawn.begin;
+    std::copy_n(values.data() + drawn.begin, drawn.present, buffer);
+    std::fill(buffer + drawn.present, buffer + drawn.count, 0.0F);
+    return buffer;
 }
 
 // Nothing is drawn beyond the array's end.
@@ -144,7 +146,7 @@ HWY_INLINE void make_curves(const Digits& digits, const float* HWY_RESTRICT mean
     const auto gain = hn::Set(d, digits.gain);
     const auto noise_square = hn::Set(d, digits.read_noise * digits.read_noise);
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
-        const auto m = hn::Load(d, mean + i);
+        const auto m = hn::LoadU(d, mean + i);
         const auto v = hn::Add(m, noise_square);
         const auto r = hn::Sqrt(v);
         const auto inverse = hn::Div(hn::Set(d, 1.0F), v);
@@ -159,7 +161,7 @@ HWY_INLINE void make_curves(const Digits& digits, const float* HWY_RESTRICT mean
                                 HWY_ATTR { return hn::Mul(p_over_r, hn::Add(set(a), hn::Mul(p, set(b)))); };
         const auto sixth = hn::Mul(p, set(1.0 / 6.0));
         const auto level = hn::Add(m, hn::Sub(order2(3.0 / 120.0, -2.0 / 24.0, 17.0 / 324.0), sixth));
-        const auto whole = hn::Add(level, hn::Load(d, offset + i));
+        const auto whole = hn::Add(level, hn::LoadU(d, offset + i));
         const auto put = [&](std::size_t power, hn::Vec<Floats> electrons)
                              HWY_ATTR { hn::Store(hn::Mul(electrons, gain), d, curves.of[power] + i); };
         hn::Store(hn::Add(hn::Mul(whole, gain), hn::Set(d, digits.black_and_half)), d, curves.of[0] + i);
@@ -199,7 +201,7 @@ HWY_INLINE void count_digits(const Digits& digits, std::size_t count, const floa
     const Floats d;
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
         const auto noise = hn::Mul(hn::Load(d, read + i), hn::Set(d, digits.read_noise));
-        const auto electrons = hn::Add(hn::Add(hn::Load(d, counts + i), hn::Load(d, offset + i)), noise);
+        const auto electrons = hn::Add(hn::Add(hn::Load(d, counts + i), hn::LoadU(d, offset + i)), noise);
         const auto value = hn::Add(hn::Mul(electrons, hn::Set(d, digits.gain)), hn::Set(d, digits.black_and_half));
         hn::StoreU(to_digit(d, digits, value), d, out + i);
     }
@@ -256,7 +258,8 @@ bool is_joined(const ExpectedFrame& expected) {
 // Means of a stretch as they are expected.
 HWY_INLINE void expected_means(const ExpectedFrame& expected, const DrawnStretch& drawn, StretchMeans& means) {
     means.count = drawn.count;
-    take_pixels(expected.electrons.data(), drawn, means.mean);
+    const float* const electrons = pixels_of(expected.electrons, drawn, means.mean);
+    if (electrons != means.mean) std::copy_n(electrons, drawn.count, means.mean);
     std::copy_n(means.mean, drawn.count, means.dimness);
     prepare_counts(exact_count_limit, means);
 }
@@ -266,16 +269,16 @@ void draw_frames_kernel(const ExpectedFrame& expected, const FrameNoise& noise, 
     const Digits scale = digits_of(expected);
     const bool joined = is_joined(expected);
     const std::size_t readings = digits.size() / count;
-    HWY_ALIGN float offset[stretch];
+    HWY_ALIGN float offset_at_end[stretch];
     StretchMeans means;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled stretch by stretch
     CountSums sums;      // NOLINT(cppcoreguidelines-pro-type-member-init): filled stretch by stretch
     for_each_stretch(expected, first_unit, count, [&](const DrawnStretch& drawn) HWY_ATTR {
-        take_pixels(expected.offset.data(), drawn, offset);
+        const float* const offset = pixels_of(expected.offset, drawn, offset_at_end);
         const SomeFrames frames{static_cast<std::uint64_t>(first_reading), readings, count,
                                 digits.data() + drawn.place};
         if (joined) {
-            take_pixels(expected.electrons.data(), drawn, means.mean);
-            draw_joined(drawn, means.mean, offset, scale, noise, frames);
+            const float* const mean = pixels_of(expected.electrons, drawn, means.mean);
+            draw_joined(drawn, mean, offset, scale, noise, frames);
         } else {
             expected_means(expected, drawn, means);
             // The sums take as long as the counts of a few readings without them.
@@ -300,8 +303,8 @@ HWY_INLINE void relative_means(const DrawnStretch& drawn, const float* HWY_RESTR
     const auto one = hn::Set(d, 1.0F);
     out.count = drawn.count;
     for (std::size_t i = 0; i < drawn.count; i += hn::Lanes(d)) {
-        const auto old = hn::Load(d, expected + i);
-        const auto change = hn::Mul(hn::Load(d, light + i), hn::Sub(hn::LoadU(d, relative + i), one));
+        const auto old = hn::LoadU(d, expected + i);
+        const auto change = hn::Mul(hn::LoadU(d, light + i), hn::Sub(hn::LoadU(d, relative + i), one));
         const auto m = hn::Max(hn::Add(old, change), hn::Zero(d));
         const auto dimness = hn::IfThenElse(hn::Or(hn::Lt(old, limit), hn::Lt(m, least)), m, hn::Max(m, limit));
         hn::Store(m, d, out.mean + i);
@@ -313,14 +316,14 @@ void draw_relative_frame_kernel(const ExpectedFrame& expected, const RelativeLig
                                 std::int64_t reading, std::int64_t first_unit, std::span<float> digits) {
     const Digits scale = digits_of(expected);
     const bool joined = is_joined(expected);
-    HWY_ALIGN float mean[stretch];
-    HWY_ALIGN float changing[stretch];
-    HWY_ALIGN float offset[stretch];
+    HWY_ALIGN float mean_at_end[stretch];
+    HWY_ALIGN float changing_at_end[stretch];
+    HWY_ALIGN float offset_at_end[stretch];
     StretchMeans means;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled stretch by stretch
     for_each_stretch(expected, first_unit, digits.size(), [&](const DrawnStretch& drawn) HWY_ATTR {
-        take_pixels(expected.electrons.data(), drawn, mean);
-        take_pixels(light.electrons.data(), drawn, changing);
-        take_pixels(expected.offset.data(), drawn, offset);
+        const float* const mean = pixels_of(expected.electrons, drawn, mean_at_end);
+        const float* const changing = pixels_of(light.electrons, drawn, changing_at_end);
+        const float* const offset = pixels_of(expected.offset, drawn, offset_at_end);
         relative_means(drawn, mean, changing, light.relative.data() + drawn.place, means);
         const SomeFrames frames{static_cast<std::uint64_t>(reading), 1, digits.size(), digits.data() + drawn.place};
         if (joined) {
