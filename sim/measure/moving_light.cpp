@@ -109,10 +109,10 @@ LightTable::LightTable(const sensor::Instrument& instrument, const MovedPart& pa
     endless.pixels = std::int64_t{1} << 40;
     near_ = -receiver::measurable_range(endless, instrument.scenario.mount.reference_distance).near;
 
-    lit_at_zero_ = receiver::to_receiver(r, part.lit(0.0));
-    const receiver::ReceiverPoint further = receiver::to_receiver(r, part.lit(1.0));
-    lit_per_along_ = {further.axial - lit_at_zero_.axial, further.transverse - lit_at_zero_.transverse,
-                      further.out_of_plane - lit_at_zero_.out_of_plane};
+    lit_at_zero_ = lit_place(0.0);
+    const LitPlace further = lit_place(1.0);
+    lit_per_along_ = {further.z - lit_at_zero_.z, further.axial - lit_at_zero_.axial,
+                      further.transverse - lit_at_zero_.transverse};
 
     const double along_at_start = place_at(instrument.scenario, 0.0).along;
     const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
@@ -178,16 +178,24 @@ std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& 
     return at->u;
 }
 
-// Looked for several times an exposure: the line is turned into the receiver's frame once.
+LightTable::LitPlace LightTable::lit_place(double along) const {
+    const Vector3d lit = part_.lit(along);
+    const receiver::ReceiverPoint seen = receiver::to_receiver(instrument_.receiver, lit);
+    return {lit.z(), seen.axial, seen.transverse};
+}
+
+// Looked for several times an exposure: in closed form, as `trace` has it for the ray through the middle of the lens,
+// (b t - w s) / (s sin(beta) - t cos(beta)), w the array's offset.
 std::optional<double> LightTable::image_of_reference(double along) const {
     const receiver::Receiver& r = instrument_.receiver;
-    if (part_.lit(along).z() >= near_) return std::nullopt;
-    const receiver::ReceiverPoint point{lit_at_zero_.axial + along * lit_per_along_.axial,
-                                        lit_at_zero_.transverse + along * lit_per_along_.transverse,
-                                        lit_at_zero_.out_of_plane + along * lit_per_along_.out_of_plane};
-    const auto at = receiver::trace(r, point, 0.0, 0.0);
-    if (!at || !std::isfinite(at->u)) return std::nullopt;
-    return at->u;
+    const double axial = lit_at_zero_.axial + along * lit_per_along_.axial;
+    const double transverse = lit_at_zero_.transverse + along * lit_per_along_.transverse;
+    const double denominator = axial * r.sin_beta - transverse * r.cos_beta;
+    const bool is_before_sensor = lit_at_zero_.z + along * lit_per_along_.z < near_;
+    if (!is_before_sensor || !(axial > 0.0) || !(denominator > 0.0)) return std::nullopt;
+    const double u = (r.image_distance * transverse - r.array_offset * axial) / denominator;
+    if (!(r.image_distance + u * r.cos_beta > 0.0) || !std::isfinite(u)) return std::nullopt;
+    return u - r.array_shift;
 }
 
 std::optional<double> LightTable::spot_of(const Stand& stand) const {

@@ -158,11 +158,17 @@ private:
     double origin_ = 0.0;   // place on the array that images count from: that of the part at time 0. [m]
     double spacing_ = 0.0;  // of images along the array. [m]
     double near_ = 0.0;     // nearest z of a lit point: beyond it the part would touch the sensor. [m]
-    // The lit point of the reference surface runs along a straight line: at 0, and for each metre along.
-    receiver::ReceiverPoint lit_at_zero_;    // [m]
-    receiver::ReceiverPoint lit_per_along_;  // [1]
-    double widest_ = 0.0;                    // largest |u| from which light can come. [m]
-    std::array<double, 2> seen_{0.0, 0.0};   // places along between which the reference surface is seen. [m]
+    // The lit point of the reference surface, which runs along a straight line, as the sensor and as the lens see it.
+    struct LitPlace {
+        double z = 0.0;
+        double axial = 0.0;
+        double transverse = 0.0;
+    };
+    [[nodiscard]] LitPlace lit_place(double along) const;
+    LitPlace lit_at_zero_;                  // [m]
+    LitPlace lit_per_along_;                // [1]
+    double widest_ = 0.0;                   // largest |u| from which light can come. [m]
+    std::array<double, 2> seen_{0.0, 0.0};  // places along between which the reference surface is seen. [m]
     bool follows_lit_ = true;
     bool is_flat_ = true;
     bool glides_ = true;        // images may go along the array within an exposure
