@@ -41,11 +41,23 @@ receiver::SpecklePattern moved_by(receiver::SpecklePattern pattern, std::ptrdiff
     return pattern;
 }
 
-std::optional<sensor::Speckle> speckle_of(const sensor::Sensor& sensor) {
-    const auto* instrument = std::get_if<sensor::Instrument>(&sensor);
-    if (instrument == nullptr) return std::nullopt;
-    const double displacement = instrument->scenario.target.displacement;
-    return make_speckle(*instrument, displacement, make_pose(*instrument, displacement, 1).profile);
+// Only a reading with noise looks at a measured background, and it measures its own: others take one frame.
+void measure_no_background(sensor::Instrument& instrument) {
+    instrument.scenario.reading.background_frames = 1;
+}
+
+std::optional<sensor::Pose> smooth_nominal(const sensor::Sensor& sensor) {
+    const auto* nominal = std::get_if<sensor::Instrument>(&sensor);
+    if (nominal == nullptr) return std::nullopt;
+    const Draw draw = nominal_draw(nominal->scenario);
+    sensor::Instrument instrument = drawn_instrument(*nominal, draw);
+    measure_no_background(instrument);
+    return make_pose(instrument, draw.displacement, 1);
+}
+
+// Ambient light is told to a pose afterwards.
+bool lights_alike(const Draw& a, const Draw& b) {
+    return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature;
 }
 
 }  // namespace
@@ -58,7 +70,11 @@ Draw nominal_draw(const scenario::Scenario& s) {
     return draw;
 }
 
-ErrorModel::ErrorModel(sensor::Sensor sensor) : sensor_(std::move(sensor)), speckle_(speckle_of(sensor_)) {}
+ErrorModel::ErrorModel(sensor::Sensor sensor) : sensor_(std::move(sensor)), nominal_pose_(smooth_nominal(sensor_)) {
+    const auto* instrument = std::get_if<sensor::Instrument>(&sensor_);
+    if (instrument == nullptr) return;
+    speckle_ = make_speckle(*instrument, instrument->scenario.target.displacement, nominal_pose_->profile);
+}
 
 bool ErrorModel::speckles() const {
     if (speckle_) return true;
@@ -78,10 +94,8 @@ std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::
 }
 
 void ErrorModel::lay_speckle(const sensor::Instrument& instrument, double displacement, std::int64_t patch,
-                             sensor::Pose& pose) const {
+                             receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const {
     const scenario::Scenario& nominal = scenario_of(sensor_);
-    receiver::SpeckleWorkspace workspace =
-        speckle_->plan ? receiver::make_workspace(*speckle_->plan) : receiver::SpeckleWorkspace{};
     receiver::SpecklePattern pattern = pattern_at(*speckle_, nominal, patch, workspace);
     const auto here = receiver::image_position(instrument.receiver, displacement);
     const auto there = receiver::image_position(instrument.receiver, nominal.target.displacement);
@@ -95,12 +109,17 @@ void ErrorModel::lay_speckle(const sensor::Instrument& instrument, double displa
 std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Instrument& nominal, const Draw& draw,
                                                          std::span<const Chance> chances) const {
     sensor::Instrument instrument = drawn_instrument(nominal, draw);
-    const sensor::Pose smooth = make_pose(instrument, draw.displacement, 1);
+    measure_no_background(instrument);
+    const bool is_nominal = lights_alike(draw, nominal_draw(nominal.scenario));
+    const sensor::Pose smooth = is_nominal ? *nominal_pose_ : make_pose(instrument, draw.displacement, 1);
+    receiver::SpeckleWorkspace workspace;
+    if (speckle_ && speckle_->plan) workspace = receiver::make_workspace(*speckle_->plan);
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
         sensor::Pose pose = smooth;
+        instrument.scenario.reading.background_frames = chance.reading ? nominal.scenario.reading.background_frames : 1;
         const bool speckled = chance.patch && speckle_;
-        if (speckled) lay_speckle(instrument, draw.displacement, *chance.patch, pose);
+        if (speckled) lay_speckle(instrument, draw.displacement, *chance.patch, workspace, pose);
         if (chance.reading) {
             instrument.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
         }
