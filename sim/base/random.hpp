@@ -3,7 +3,8 @@
 // Generator: Philox4x32-10. Source: J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Parallel random numbers:
 // as easy as 1, 2, 3", SC11 (2011). Key = the two halves of the seed; counter = (lane group, reading low, reading
 // high, stream). Pixels are served in blocks of 64: pixel p takes word (p % 64) / 16 of counter 16 (p / 64) + p % 16,
-// whatever the width of the machine's vectors, so any draw can be recomputed alone.
+// whatever the width of the machine's vectors, so any draw can be recomputed alone. Frames take blocks of 16 pixels in
+// four readings (see `detector::readings_of_counter`): there the "reading" of a counter is four of them.
 #pragma once
 
 #include <array>

@@ -69,12 +69,18 @@ struct PhiloxKeys {
     std::uint64_t key1[philox_rounds];
 };
 
+/// Where words go: rows of 16 of a block, and blocks, begin so many words after one another.
+struct WordPlaces {
+    std::size_t row = row_lanes;
+    std::size_t block = 4 * row_lanes;
+};
+
 /// Philox4x32-10 on the 16 counters of each block, two vectors of a block at a time: their low halves fill one vector
 /// of words, which is stored whole because a load of 16 words stalls on two stores of eight. Blocks go together, for a
 /// round waits for the one before.
 template <std::size_t blocks>
 HWY_INLINE void philox_blocks(const PhiloxKeys& keys, std::uint64_t reading, const StreamBlock (&of)[blocks],
-                              std::uint32_t* HWY_RESTRICT words) {
+                              std::uint32_t* HWY_RESTRICT words, const WordPlaces& places = {}) {
     const hn::ScalableTag<std::uint64_t> d64;
     const hn::RepartitionToNarrow<decltype(d64)> d32;
     const std::size_t lanes = hn::Lanes(d64);
@@ -104,7 +110,7 @@ HWY_INLINE void philox_blocks(const PhiloxKeys& keys, std::uint64_t reading, con
         for (std::size_t i = 0; i < blocks; ++i) {
             const auto store = [&](std::size_t row, V low_lanes, V high_lanes) {
                 hn::StoreU(hn::ConcatEven(d32, hn::BitCast(d32, high_lanes), hn::BitCast(d32, low_lanes)), d32,
-                           words + (4 * i + row) * row_lanes + first);
+                           words + places.block * i + places.row * row + first);
             };
             store(0, a[i].c0, b[i].c0);
             store(1, a[i].c1, b[i].c1);

@@ -5,7 +5,6 @@
 
 #include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
-#include "sim/detector/frames.hpp"
 
 namespace spotwright::detector {
 
@@ -54,7 +53,6 @@ void expose_pixels(const scenario::Detector& detector, const FixedPattern& patte
         // No pixel tells more than its full well; far beyond it the count only has to stay representable.
         const double mean = std::min(light + dark, 100.0 * detector.full_well);
         frame.electrons[k] = static_cast<float>(mean);
-        frame.zero_probability[k] = static_cast<float>(mean < exact_count_limit ? std::exp(-mean) : 0.0);
     }
 }
 
@@ -63,7 +61,6 @@ ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pat
     const std::size_t pixels = pattern.response.size();
     ExpectedFrame frame;
     frame.electrons.resize(pixels);
-    frame.zero_probability.resize(pixels);
     frame.offset = pattern.offset;
     frame.read_noise = detector.read_noise;
     frame.digitiser = make_digitiser(detector);

@@ -34,10 +34,9 @@ struct FixedPattern {
 
 /// Mean of a frame before noise, pixel by pixel.
 struct ExpectedFrame {
-    std::vector<float> electrons;         ///< mean count of electrons, light and dark current. [e]
-    std::vector<float> offset;            ///< fixed offset. [e]
-    std::vector<float> zero_probability;  ///< exp(-electrons), where the count is small enough to be drawn by it
-    double read_noise = 0.0;              ///< [e]
+    std::vector<float> electrons;  ///< mean count of electrons, light and dark current. [e]
+    std::vector<float> offset;     ///< fixed offset. [e]
+    double read_noise = 0.0;       ///< [e]
     Digitiser digitiser;
 };
 
@@ -48,8 +47,7 @@ struct ExpectedFrame {
                                    std::span<const float> signal_rate, double ambient_rate, double exposure,
                                    double temperature);
 
-/// The same for some pixels of a frame whose others stay as they are: all but electrons and their `zero_probability` is
-/// left alone.
+/// The same for some pixels of a frame whose others stay as they are: all but electrons is left alone.
 /// @param first, last  Pixels from the first to before the last, within the frame and the rates.
 void expose_pixels(const scenario::Detector& detector, const FixedPattern& pattern, std::span<const float> signal_rate,
                    double ambient_rate, double exposure, double temperature, std::size_t first, std::size_t last,

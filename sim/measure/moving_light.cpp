@@ -16,10 +16,7 @@ namespace {
 
 using Eigen::Vector2d, Eigen::Vector3d;
 
-constexpr std::int64_t finer_pixels = 4;
 constexpr double spacing_pixels = 8.0;
-// Light that a shift brings in from beyond the array's ends: two spacings, and the reach of the cubic.
-constexpr std::int64_t margin_pixels = 20;
 
 // Half the size of the spot along a position of the shape.
 double radius_on(const emitter::Beam& beam, const Vector3d& lit) {
@@ -113,6 +110,11 @@ LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart&
     endless.pixels = std::int64_t{1} << 40;
     near_ = -receiver::measurable_range(endless, setup.scenario.mount.reference_distance).near;
 
+    lit_at_zero_ = lit_place(0.0);
+    const LitPlace further = lit_place(1.0);
+    lit_per_along_ = {further.z - lit_at_zero_.z, further.axial - lit_at_zero_.axial,
+                      further.transverse - lit_at_zero_.transverse};
+
     const double along_at_start = place_at(setup.scenario, 0.0).along;
     const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
     if (at && std::isfinite(at->u)) origin_ = at->u;
@@ -140,7 +142,7 @@ LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart&
 // The ends of what is seen of the reference surface, by halving from a place within the range.
 void LightTable::find_sight() {
     const auto is_seen = [&](double along) {
-        const auto u = image_of_point(part_.lit(along));
+        const auto u = image_of_reference(along);
         return u && std::abs(*u) <= widest_;
     };
     const scenario::Pair& range = setup_.scenario.mount.range;
@@ -166,7 +168,7 @@ double LightTable::image_or_end(const Stand& stand) const {
 }
 
 double LightTable::sight_of(double along) const {
-    return image_of_point(part_.lit(std::clamp(along, seen_[0], seen_[1]))).value_or(0.0);
+    return image_of_reference(std::clamp(along, seen_[0], seen_[1])).value_or(0.0);
 }
 
 std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& point) const {
@@ -177,16 +179,36 @@ std::optional<double> LightTable::image_of_point(const std::optional<Vector3d>& 
     return at->u;
 }
 
+LightTable::LitPlace LightTable::lit_place(double along) const {
+    const Vector3d lit = part_.lit(along);
+    const receiver::ReceiverPoint seen = receiver::to_receiver(setup_.instrument.receiver, lit);
+    return {lit.z(), seen.axial, seen.transverse};
+}
+
+// Looked for several times an exposure: in closed form, as `trace` has it for the ray through the middle of the lens,
+// (b t - w s) / (s sin(beta) - t cos(beta)), w the array's offset.
+std::optional<double> LightTable::image_of_reference(double along) const {
+    const receiver::Receiver& r = setup_.instrument.receiver;
+    const double axial = lit_at_zero_.axial + along * lit_per_along_.axial;
+    const double transverse = lit_at_zero_.transverse + along * lit_per_along_.transverse;
+    const double denominator = axial * r.sin_beta - transverse * r.cos_beta;
+    const bool is_before_sensor = lit_at_zero_.z + along * lit_per_along_.z < near_;
+    if (!is_before_sensor || !(axial > 0.0) || !(denominator > 0.0)) return std::nullopt;
+    const double u = (r.image_distance * transverse - r.array_offset * axial) / denominator;
+    if (!(r.image_distance + u * r.cos_beta > 0.0) || !std::isfinite(u)) return std::nullopt;
+    return u - r.array_shift;
+}
+
 std::optional<double> LightTable::spot_of(const Stand& stand) const {
     const emitter::Beam& beam = setup_.instrument.beam;
-    if (is_flat_) return image_of_point(part_.lit(stand.along));
+    if (is_flat_) return image_of_reference(stand.along);
     const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
     if (!hit) return std::nullopt;
     return image_of_point(beam.face + hit->distance * beam.direction);
 }
 
 std::optional<double> LightTable::image_of(const Stand& stand) const {
-    return follows_lit_ ? spot_of(stand) : image_of_point(part_.lit(stand.along));
+    return follows_lit_ ? spot_of(stand) : image_of_reference(stand.along);
 }
 
 namespace {
@@ -203,12 +225,6 @@ Between between(double place, double step) {
     const double nearest = std::round(steps);
     if (std::abs(steps - nearest) < next_to_nothing) return {static_cast<std::int64_t>(nearest), 0.0};
     return {static_cast<std::int64_t>(std::floor(steps)), steps - std::floor(steps)};
-}
-
-// Shares of four neighbours, the first before the two that a place lies between: Lagrange's cubic.
-std::array<double, 4> cubic_shares(double f) {
-    return {-f * (f - 1.0) * (f - 2.0) / 6.0, (f + 1.0) * (f - 1.0) * (f - 2.0) / 2.0, -(f + 1.0) * f * (f - 2.0) / 2.0,
-            (f + 1.0) * f * (f - 1.0) / 6.0};
 }
 
 std::int64_t wrapped(std::int64_t index, std::int64_t round) {
@@ -241,7 +257,7 @@ std::array<double, 2> LightTable::steps_of(const Vector2d& offset) const {
 }
 
 std::optional<LightTable::Cell> LightTable::cell_of(const Stand& stand) const {
-    const auto u = image_of_point(part_.lit(stand.along));
+    const auto u = image_of_reference(stand.along);
     if (!u || !(std::abs(*u) <= widest_)) return std::nullopt;
     Cell cell;
     const Between along = between(*u - origin_, spacing_);
@@ -269,6 +285,7 @@ void LightTable::for_each_corner(const Cell& cell, const Take& take) const {
     for (std::size_t second = 0; second < 2; ++second) {
         const double along_share = second == 1 ? cell.along : 1.0 - cell.along;
         for (std::size_t x = 0; x < 4; ++x) {
+            if (share[0][x] == 0.0) continue;
             for (std::size_t y = 0; y < 4; ++y) {
                 const double weight = along_share * share[0][x] * share[1][y];
                 if (weight == 0.0) continue;
@@ -317,66 +334,12 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     image.u = image_of(stand);
     if (!image.u) return image;
     const target::Part part = part_.at(stand.along, stand.offset);
-    const receiver::Profile profile =
-        receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
-                        setup_.scenario.detector.quantum_efficiency);
-    image.all = samples_of(profile.rate);
-    image.mirrored = samples_of(profile.mirrored);
-    find_extents(image.all, image);
+    const receiver::Profile profile = receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
+                                                      setup_.scenario.detector.quantum_efficiency);
+    image.all = make_samples(profile.rate, glides_);
+    image.mirrored = make_samples(profile.mirrored, glides_);
+    image.extents = extents_of(image.all);
     return image;
-}
-
-void LightTable::find_extents(const Samples& samples, Image& image) {
-    const auto at = [&](std::ptrdiff_t i) {
-        return samples.sum[static_cast<std::size_t>(i % 4)][static_cast<std::size_t>(i / 4)];
-    };
-    float brightest = 0.0F;
-    for (std::ptrdiff_t i = 0; i < samples.count; ++i) brightest = std::max(brightest, at(i));
-    image.brightest = static_cast<double>(brightest);
-    std::ptrdiff_t first = 0;
-    std::ptrdiff_t last = samples.count;
-    for (std::size_t level = levels; level-- > 0;) {
-        const float least = std::ldexp(brightest, -static_cast<int>(level) - 1);
-        while (first < last && !(at(first) > least)) ++first;
-        while (last > first && !(at(last - 1) > least)) --last;
-        image.extent[level] = {static_cast<std::int32_t>(first), static_cast<std::int32_t>(last)};
-    }
-}
-
-namespace {
-
-// Samples that are zero on either side of an image, or go on as they end: the reach of the cubic.
-constexpr std::ptrdiff_t beyond_samples = 4;
-
-}  // namespace
-
-// The integral from one sample to the next is that of the cubic through the four about it:
-// (-P[i-1] + 13 P[i] + 13 P[i+1] - P[i+2]) / 24.
-LightTable::Samples LightTable::samples_of(const std::vector<float>& rate) const {
-    Samples samples;
-    if (rate.empty()) return samples;
-    const float seen = 1e-8F * *std::max_element(rate.begin(), rate.end());
-    const auto lit = [seen](float value) { return value > seen; };
-    const auto first = std::find_if(rate.begin(), rate.end(), lit);
-    if (first == rate.end()) return samples;
-    const auto last = std::find_if(rate.rbegin(), rate.rend(), lit).base();
-    constexpr std::ptrdiff_t before = finer_pixels - 1 + beyond_samples;
-    samples.first = (first - rate.begin()) - before;
-    samples.count = last - first + before + beyond_samples;
-    std::vector<float> sum(static_cast<std::size_t>(samples.count), 0.0F);
-    for (auto value = first; value != last; ++value) {
-        for (std::ptrdiff_t k = 0; k < finer_pixels; ++k)
-            sum[static_cast<std::size_t>(value - first + beyond_samples + k)] += *value;
-    }
-    for (std::size_t i = 0; i < sum.size(); ++i) samples.sum[i % 4].push_back(sum[i]);
-    if (!glides_) return samples;
-    const auto at = [&](std::size_t i) { return i < sum.size() ? static_cast<double>(sum[i]) : 0.0; };
-    double integral = 0.0;
-    for (std::size_t i = 0; i < sum.size(); ++i) {
-        if (i > 0) integral += (13.0 * (at(i - 1) + at(i)) - (i > 1 ? at(i - 2) : 0.0) - at(i + 1)) / 24.0;
-        samples.integral[i % 4].push_back(integral);
-    }
-    return samples;
 }
 
 void LightTable::make(std::span<const Node> nodes, int threads) {
@@ -405,131 +368,6 @@ void LightTable::drop_but(std::span<const Node> nodes) {
     kept_ = 0;
     for (const auto& [node, image] : images_) kept_ += static_cast<std::size_t>(image.all.count + image.mirrored.count);
     ++dropped_;
-}
-
-void LightSum::clear(std::size_t pixels) {
-    from = 0;
-    to = pixels;
-    if (rate.size() != pixels) {
-        rate.assign(pixels, 0.0F);
-        mirrored.clear();
-    } else if (first < last) {
-        const auto begin = static_cast<std::ptrdiff_t>(first);
-        const auto end = static_cast<std::ptrdiff_t>(last);
-        std::fill(rate.begin() + begin, rate.begin() + end, 0.0F);
-        if (!mirrored.empty()) std::fill(mirrored.begin() + begin, mirrored.begin() + end, 0.0F);
-    }
-    first = last = 0;
-}
-
-void LightSum::cover(std::size_t begin, std::size_t end) {
-    if (begin >= end) return;
-    const bool empty = first >= last;
-    first = empty ? begin : std::min(first, begin);
-    last = empty ? end : std::max(last, end);
-}
-
-namespace {
-
-// Where pixel 0 of an image that is shifted by so many finer pixels finds its samples.
-struct Start {
-    std::ptrdiff_t index;         // of the first of four
-    std::array<double, 4> share;  // of them
-
-    // NOLINTNEXTLINE(cppcoreguidelines-pro-type-member-init): set in the body
-    Start(std::ptrdiff_t first_sample, double shift) {
-        const double begin = static_cast<double>(finer_pixels * margin_pixels) - shift;
-        index = static_cast<std::ptrdiff_t>(std::floor(begin)) - 1 - first_sample;
-        share = cubic_shares(begin - std::floor(begin));
-    }
-};
-
-std::ptrdiff_t floor_quarter(std::ptrdiff_t a) {
-    return a >= 0 ? a / finer_pixels : -((finer_pixels - 1 - a) / finer_pixels);
-}
-
-struct PixelRange {
-    std::ptrdiff_t first;
-    std::ptrdiff_t last;
-};
-
-// Pixels of a range whose four samples all lie within `count`.
-PixelRange pixels_within(std::ptrdiff_t index, std::ptrdiff_t count, const PixelRange& range) {
-    const std::ptrdiff_t first = std::clamp(-floor_quarter(index), range.first, range.last);
-    const std::ptrdiff_t last = std::clamp(floor_quarter(count - 4 - index) + 1, first, range.last);
-    return {first, last};
-}
-
-// The four samples of a pixel, each in its row, where its neighbours' follow.
-// @param index  Of the first of them.
-template <class Value>
-std::array<const Value*, 4> rows_from(const std::array<std::vector<Value>, 4>& rows, std::ptrdiff_t index) {
-    std::array<const Value*, 4> row{};
-    for (std::ptrdiff_t t = 0; t < 4; ++t) {
-        const std::ptrdiff_t at = index + t;
-        const std::ptrdiff_t place = floor_quarter(at);
-        row[static_cast<std::size_t>(t)] = rows[static_cast<std::size_t>(at - finer_pixels * place)].data() + place;
-    }
-    return row;
-}
-
-// The running integral at pixels of a range.
-void integrals(const std::array<std::vector<double>, 4>& rows, std::ptrdiff_t count, const Start& start,
-               const PixelRange& range, std::vector<double>& values) {
-    values.resize(static_cast<std::size_t>(range.last - range.first));
-    const PixelRange within = pixels_within(start.index, count, range);
-    const std::ptrdiff_t end = count - 1;
-    const double all = rows[static_cast<std::size_t>(end % finer_pixels)][static_cast<std::size_t>(end / finer_pixels)];
-    const std::ptrdiff_t before = within.first - range.first;
-    const std::ptrdiff_t inside = within.last - within.first;
-    std::fill(values.begin(), values.begin() + before, 0.0);
-    std::fill(values.begin() + before + inside, values.end(), all);
-    if (inside == 0) return;
-    const auto row = rows_from(rows, start.index + finer_pixels * within.first);
-    const std::array<double, 4> share = start.share;
-    double* const value = values.data() + before;
-    for (std::ptrdiff_t k = 0; k < inside; ++k) {
-        value[k] = share[0] * row[0][k] + share[1] * row[1][k] + share[2] * row[2][k] + share[3] * row[3][k];
-    }
-}
-
-}  // namespace
-
-void LightTable::add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
-                             Found& found, LightSum& sum) {
-    if (samples.count == 0) return;
-    const PixelRange asked{static_cast<std::ptrdiff_t>(std::min(sum.from, rate.size())),
-                           static_cast<std::ptrdiff_t>(std::min(std::max(sum.from, sum.to), rate.size()))};
-    // A smear shorter than a finer pixel widens an image by less than a hundredth of a pixel.
-    const double length = smear.last - smear.first;
-    PixelRange range{};
-    if (length < 1.0 || samples.integral[0].empty()) {
-        const Start start(samples.first, 0.5 * (smear.first + smear.last));
-        range = pixels_within(start.index, samples.count, asked);
-        std::array<float, 4> tap{};
-        for (std::size_t t = 0; t < 4; ++t) tap[t] = static_cast<float>(weight * start.share[t]);
-        if (range.first >= range.last) return;
-        const auto row = rows_from(samples.sum, start.index + finer_pixels * range.first);
-        float* const to = rate.data() + range.first;
-        for (std::ptrdiff_t k = 0; k < range.last - range.first; ++k) {
-            to[k] += tap[0] * row[0][k] + tap[1] * row[1][k] + tap[2] * row[2][k] + tap[3] * row[3][k];
-        }
-    } else {
-        // The image leaves the pixels that it comes to at first: a smaller shift finds its samples further on.
-        const Start ahead(samples.first, smear.first);
-        const Start behind(samples.first, smear.last);
-        range = {pixels_within(ahead.index, samples.count, asked).first,
-                 pixels_within(behind.index, samples.count, asked).last};
-        range.last = std::max(range.first, range.last);
-        integrals(samples.integral, samples.count, ahead, range, found.ahead);
-        integrals(samples.integral, samples.count, behind, range, found.behind);
-        const double scale = weight / length;
-        float* const to = rate.data() + range.first;
-        for (std::size_t i = 0; i < found.ahead.size(); ++i) {
-            to[i] += static_cast<float>(scale * (found.ahead[i] - found.behind[i]));
-        }
-    }
-    sum.cover(static_cast<std::size_t>(range.first), static_cast<std::size_t>(range.last));
 }
 
 void LightTable::add(const Stand& stand, double weight, LightSum& sum) const {
@@ -561,10 +399,10 @@ void LightTable::add(const Glide& glide, double weight, Found& found, LightSum& 
         if (!image.u) return;
         const double at = *image.u / fine_.pitch;
         const Smear smear{low - at, high - at};
-        add_samples(image.all, smear, weight * share, sum.rate, found, sum);
+        add_samples(image.all, smear, weight * share, found.integrals, sum.rate, sum);
         if (image.mirrored.count == 0) return;
         sum.mirrored.resize(sum.rate.size(), 0.0F);
-        add_samples(image.mirrored, smear, weight * share, sum.mirrored, found, sum);
+        add_samples(image.mirrored, smear, weight * share, found.integrals, sum.mirrored, sum);
     });
 }
 
@@ -576,19 +414,9 @@ void LightTable::reach(const Glide& glide, double least_rate, Found& found, std:
     for_each_corner(*glide.cell, [&](const Node& node, std::size_t corner, double /*share*/) {
         const Image& image = image_at(node, corner, found);
         // Sums of shares, which may be below zero, are at most twice the brightest.
-        if (!image.u || !(2.0 * image.brightest >= least_rate)) return;
-        std::size_t level = 0;
-        while (level + 1 < levels && std::ldexp(2.0 * image.brightest, -static_cast<int>(level) - 1) > least_rate) {
-            ++level;
-        }
-        const bool whole = std::ldexp(2.0 * image.brightest, -static_cast<int>(level) - 1) > least_rate;
-        const std::ptrdiff_t begin = whole ? 0 : image.extent[level][0];
-        const std::ptrdiff_t end = whole ? image.all.count : image.extent[level][1];
+        if (!image.u || !(2.0 * image.extents.brightest >= least_rate)) return;
         const double at = *image.u / fine_.pitch;
-        const Start first(image.all.first, low - at);
-        const Start last(image.all.first, high - at);
-        pixels[0] = std::min(pixels[0], floor_quarter(begin - 4 - first.index));
-        pixels[1] = std::max(pixels[1], floor_quarter(end + 4 - last.index) + 1);
+        widen(image.all, image.extents, {low - at, high - at}, 0.5 * least_rate, pixels);
     });
 }
 

@@ -11,6 +11,7 @@
 
 #include "sim/sensor/instrument.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/measure/moving_smear.hpp"
 
 namespace spotwright::measure {
 
@@ -42,22 +43,6 @@ struct Glide {
     double u_first = 0.0;           ///< of the image of the lit point, from the array's centre. [m]
     double u_last = 0.0;            ///< [m]
     std::optional<LightCell> cell;  ///< none where no light can come from
-};
-
-/// Light on the pixels, summed over moments. What lies outside the window is zero.
-struct LightSum {
-    std::vector<float> rate;                        ///< [1/s]
-    std::vector<float> mirrored;                    ///< of it, only mirrored light; empty until there is some. [1/s]
-    std::size_t from = 0;                           ///< pixels that are asked for: from here
-    std::size_t to = static_cast<std::size_t>(-1);  ///< to before here
-    std::size_t first = 0;                          ///< pixel of the window
-    std::size_t last = 0;                           ///< one past its last; not more than `first`: there is no light
-
-    /// Makes room for a number of pixels, without light.
-    void clear(std::size_t pixels);
-
-    /// Widens the window.
-    void cover(std::size_t begin, std::size_t end);
 };
 
 /// Images of one material on one shape, by the spot model.
@@ -139,26 +124,11 @@ public:
     [[nodiscard]] std::size_t size() const { return images_.size(); }
 
 private:
-    // Sums of four finer pixels from each of them on, where they are not dark, between zeros; and their running
-    // integral, in finer pixels, which goes on with its last value. Every fourth lies in a row, so that the pixels of
-    // an array do.
-    template <class Value>
-    using Rows = std::array<std::vector<Value>, 4>;
-    struct Samples {
-        std::ptrdiff_t first = 0;
-        std::ptrdiff_t count = 0;
-        Rows<float> sum;
-        Rows<double> integral;
-    };
-    // First and one past the last sample brighter than a power of a half of the brightest.
-    static constexpr std::size_t levels = 24;
-    using Extents = std::array<std::array<std::int32_t, 2>, levels>;
     struct Image {
         std::optional<double> u;  // [m]
-        Samples all;
-        Samples mirrored;
-        double brightest = 0.0;  // [1/s]
-        Extents extent{};
+        LightSamples all;
+        LightSamples mirrored;
+        LightExtents extents;  // of all
     };
     // What positions of the shape along one of its axes are looked at.
     struct Grid {
@@ -170,25 +140,16 @@ private:
     struct NodeHash {
         std::size_t operator()(const Node& node) const;
     };
-    // Ends of the smear of an image, in finer pixels, by which it is shifted.
-    struct Smear {
-        double first = 0.0;
-        double last = 0.0;
-    };
-
     template <class Take>
     void for_each_corner(const Cell& cell, const Take& take) const;
     [[nodiscard]] Stand stand_of(const Node& node) const;
     [[nodiscard]] Image make_image(const Node& node) const;
-    [[nodiscard]] Samples samples_of(const std::vector<float>& rate) const;
     [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
+    [[nodiscard]] std::optional<double> image_of_reference(double along) const;
     void find_sight();
     void drop_but(std::span<const Node> nodes);
-    static void find_extents(const Samples& samples, Image& image);
     void turn_to(const Cell& cell, Found& found) const;
     [[nodiscard]] const Image& image_at(const Node& node, std::size_t corner, Found& found) const;
-    static void add_samples(const Samples& samples, const Smear& smear, double weight, std::vector<float>& rate,
-                            Found& found, LightSum& sum);
 
     const sensor::TriangulationSetup& setup_;
     const MovedPart& part_;
@@ -197,7 +158,16 @@ private:
     double origin_ = 0.0;   // place on the array that images count from: that of the part at time 0. [m]
     double spacing_ = 0.0;  // of images along the array. [m]
     double near_ = 0.0;     // nearest z of a lit point: beyond it the part would touch the sensor. [m]
-    double widest_ = 0.0;   // largest |u| from which light can come. [m]
+    // The lit point of the reference surface, which runs along a straight line, as the sensor and as the lens see it.
+    struct LitPlace {
+        double z = 0.0;
+        double axial = 0.0;
+        double transverse = 0.0;
+    };
+    [[nodiscard]] LitPlace lit_place(double along) const;
+    LitPlace lit_at_zero_;                  // [m]
+    LitPlace lit_per_along_;                // [1]
+    double widest_ = 0.0;                   // largest |u| from which light can come. [m]
     std::array<double, 2> seen_{0.0, 0.0};  // places along between which the reference surface is seen. [m]
     bool follows_lit_ = true;
     bool is_flat_ = true;
@@ -212,8 +182,7 @@ struct LightTable::Found {
     std::int64_t dropped = 0;
     std::optional<Node> cell;
     std::array<const Image*, 32> images{};
-    std::vector<double> ahead;
-    std::vector<double> behind;
+    SmearIntegrals integrals;
 };
 
 }  // namespace spotwright::measure

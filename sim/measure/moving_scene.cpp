@@ -283,10 +283,10 @@ void cut_off_undershoots(LightSum& light) {
 
 // Integral of the running integral of light that is even within each pixel, up to a place. [px]
 struct Ramp {
-    const std::vector<float>& rate;  // of pixels from 0 on
-    std::vector<double>& sums;       // two for each border of pixels: light before it, and the integral of that
+    std::span<const float> rate;  // of pixels from 0 on
+    std::vector<double>& sums;    // two for each border of pixels: light before it, and the integral of that
 
-    Ramp(const std::vector<float>& light, std::vector<double>& buffer) : rate(light), sums(buffer) {
+    Ramp(std::span<const float> light, std::vector<double>& buffer) : rate(light), sums(buffer) {
         sums.assign(2 * (rate.size() + 1), 0.0);
         for (std::size_t k = 0; k < rate.size(); ++k) {
             const auto value = static_cast<double>(rate[k]);
@@ -306,7 +306,7 @@ struct Ramp {
 };
 
 // Adds light of pixels from `first` on that glides by a length of pixels about where it stands.
-void add_smeared(const std::vector<float>& rate, std::size_t first, double length, std::vector<double>& buffer,
+void add_smeared(std::span<const float> rate, std::size_t first, double length, std::vector<double>& buffer,
                  LightSum& sum) {
     constexpr double next_to_nothing = 0.25;  // px: it widens an image by 1/200 pixel
     const auto begin = static_cast<std::ptrdiff_t>(first);
@@ -370,13 +370,16 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
         if (even == 0.0F) continue;
         for (float& value : pattern.intensity) value += even;
     }
-    const auto window = [&](const std::vector<float>& values) {
-        const auto begin = values.begin() + static_cast<std::ptrdiff_t>(light.first);
-        return std::vector<float>(begin, begin + static_cast<std::ptrdiff_t>(count));
-    };
+    const std::span<float> rate = std::span(light.rate).subspan(light.first, count);
+    if (light.mirrored.empty()) {  // as `under_pattern` has it, without its copies
+        for (std::size_t k = 0; k < count; ++k) rate[k] *= pattern.intensity[k];
+        add_smeared(rate, light.first, length, buffers.ramp, buffers.all);
+        return;
+    }
+    const auto mirrored = light.mirrored.begin() + static_cast<std::ptrdiff_t>(light.first);
     receiver::Profile profile;
-    profile.rate = window(light.rate);
-    if (!light.mirrored.empty()) profile.mirrored = window(light.mirrored);
+    profile.rate.assign(rate.begin(), rate.end());
+    profile.mirrored.assign(mirrored, mirrored + static_cast<std::ptrdiff_t>(count));
     add_smeared(sensor::under_pattern(profile, pattern), light.first, length, buffers.ramp, buffers.all);
 }
 
@@ -414,7 +417,12 @@ const sensor::Pose& MovingScene::pose_of(std::span<const Look> looks, const dete
 std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, const DarkBound& bound, double exposure,
                                                   Buffers& buffers) const {
     const auto count = static_cast<std::int64_t>(setup_.scenario.detector.pixels);
-    const double least = bound.least_light() / exposure / brightest_response_;
+    // Readings of one exposure have the same bound, and to find its light takes long.
+    if (bound.margin != buffers.bound.margin || bound.variance != buffers.bound.variance) {
+        buffers.bound = bound;
+        buffers.least_light = bound.least_light();
+    }
+    const double least = buffers.least_light / exposure / brightest_response_;
     if (!(least > 0.0)) return {0, static_cast<std::size_t>(count)};
     std::array<std::int64_t, 2> pixels{count, 0};
     std::array<std::int64_t, 2> any{count, 0};

@@ -60,6 +60,8 @@ public:
         std::vector<double> share;  // of the materials
         std::vector<double> ramp;
         std::vector<BackgroundShare> backgrounds;
+        DarkBound bound;           // of the last reading, and the light that comes up to it
+        double least_light = 0.0;  // [e]
         MovingFrame frame;
         bool whole = false;  ///< the array is looked at from end to end
     };

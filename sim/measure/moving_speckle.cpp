@@ -249,19 +249,29 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
         return static_cast<std::size_t>(std::clamp<std::int64_t>(static_cast<std::int64_t>(k) - pixels, 0, count - 1));
     };
     if (first >= last) return;
+    const auto first_source = static_cast<std::ptrdiff_t>(first) - pixels;
+    const bool within = first_source >= 0 && first_source + static_cast<std::ptrdiff_t>(last - first) <= count;
     const Pixels wanted{static_cast<std::int64_t>(source(first)), static_cast<std::int64_t>(source(last - 1)) + 1};
     std::vector<float>& mixed = scratch.mixed.intensity;
     std::vector<float>& field = scratch.mixed.field;
     mixed.assign(last - first, 1.0F);
     field.assign(last - first, 0.0F);
+    const auto add_shifted = [&](const std::vector<float>& values, float share, float less, std::vector<float>& to) {
+        if (within) {  // most often: no pixel is looked up beyond the ends
+            const float* const from = values.data() + first_source;
+            for (std::size_t k = 0; k < to.size(); ++k) to[k] += share * (from[k] - less);
+            return;
+        }
+        for (std::size_t k = first; k < last; ++k) to[k - first] += share * (values[source(k)] - less);
+    };
     bool has_field = false;
     for (std::size_t i = 0; i < mix.count; ++i) {
         const receiver::SpecklePattern& one = found(mix.node[i], wanted, scratch);
         const float share = mix.share[i];
-        for (std::size_t k = first; k < last; ++k) mixed[k - first] += share * (one.intensity[source(k)] - 1.0F);
+        add_shifted(one.intensity, share, 1.0F, mixed);
         if (one.field.empty()) continue;
         has_field = true;
-        for (std::size_t k = first; k < last; ++k) field[k - first] += share * one.field[source(k)];
+        add_shifted(one.field, share, 0.0F, field);
     }
     for (std::size_t k = 0; k < mixed.size(); ++k) sum.intensity[k] += weight * std::max(0.0F, mixed[k]);
     if (!has_field) return;

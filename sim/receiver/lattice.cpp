@@ -23,21 +23,23 @@ Lattice lattice_of(std::int64_t at_least) {
 // Equation (receiver.11a).
 void fill_places(const Lattice& lattice, std::int64_t part, std::int64_t first, std::size_t count,
                  std::size_t dimensions, LatticePlaces& places) {
-    const auto mask = static_cast<std::uint64_t>(lattice.count) - 1;  // of a power of two
+    // Of a power of two, at most 2^20: numbers of 32 bits do, whose overflow leaves the low bits right.
+    const auto mask = static_cast<std::uint32_t>(lattice.count - 1);
     const double step = 1.0 / static_cast<double>(lattice.count);
     // No place lies on a face of the cube or in its middle: the first coordinate is moved by half a step, the others by
     // shares of a step that differ.
     constexpr std::array<double, 6> moves{0.5, 0.381966, 0.618034, 0.763932, 0.236068, 0.854102};
-    std::uint64_t multiplier = 1;
+    const auto generator = static_cast<std::uint32_t>(lattice.generator);
+    std::uint32_t multiplier = 1;
     for (std::size_t d = 0; d < dimensions; ++d) {
         const double move = moves[d] * step;
-        const std::uint64_t stride = multiplier * static_cast<std::uint64_t>(lattice_parts) & mask;
-        std::uint64_t place = static_cast<std::uint64_t>(lattice_parts * first + part) * multiplier & mask;
+        const std::uint32_t stride = multiplier * static_cast<std::uint32_t>(lattice_parts);
+        std::uint32_t place = static_cast<std::uint32_t>(lattice_parts * first + part) * multiplier;
         for (std::size_t i = 0; i < count; ++i) {
-            places[d][i] = static_cast<double>(static_cast<std::int64_t>(place)) * step + move;
-            place = (place + stride) & mask;
+            places[d][i] = static_cast<double>(static_cast<std::int32_t>(place & mask)) * step + move;
+            place += stride;
         }
-        multiplier = multiplier * lattice.generator & mask;
+        multiplier = multiplier * generator & mask;
     }
 }
 

@@ -84,7 +84,11 @@ HWY_INLINE Drawn draw_across(Real t) {
         bottom = bottom * r + Real(c);
     }
     const Real central = top * q / bottom;
+    constexpr double end_of_tail = 0.02425;
     const Real rare = smaller(t, one - t);
+    const RealMask is_rare = rare < Real(end_of_tail);
+    // Most vectors hold no tail, and a tail takes longer than all the rest.
+    if (hn::AllFalse(RealTag(), is_rare)) return {Real(0.5) * central, one};
     const Real far = root(Real(-2.0) * logarithm(rare));
     Real tail_top(-7.784894002430293e-03);
     for (const double c : {-3.223964580411365e-01, -2.400758277161838e+00, -2.549732539343734e+00,
@@ -97,8 +101,7 @@ HWY_INLINE Drawn draw_across(Real t) {
     }
     const Real lower = tail_top / tail_bottom;
     const Real tail = select(q < Real(0.0), lower, -lower);
-    constexpr double end_of_tail = 0.02425;
-    return {Real(0.5) * select(rare < Real(end_of_tail), tail, central), one};
+    return {Real(0.5) * select(is_rare, tail, central), one};
 }
 
 // See `BeamWindow`. The density is 1 in the window and 1 / (1 + d / fade)^2 at a distance d from it; its integral from

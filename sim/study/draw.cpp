@@ -43,13 +43,34 @@ receiver::SpecklePattern moved_by(receiver::SpecklePattern pattern, std::ptrdiff
     return pattern;
 }
 
-std::optional<sensor::Speckle> speckle_of(const sensor::Setup& setup) {
-    const auto on_array = [](const sensor::TriangulationSetup& each) {
-        const double displacement = each.scenario.target.displacement;
-        return make_speckle(each, displacement, make_pose(each, displacement, 1).profile);
+// Only a reading with noise looks at a measured background, and it measures its own: others take one frame.
+void measure_no_background(sensor::TriangulationSetup& setup) {
+    setup.scenario.reading.background_frames = 1;
+}
+
+std::optional<sensor::Pose> smooth_nominal(const sensor::Setup& nominal) {
+    const auto on_array = [](const sensor::TriangulationSetup& each) -> std::optional<sensor::Pose> {
+        const Draw draw = nominal_draw(each.scenario);
+        sensor::TriangulationSetup setup = drawn_instrument(each, draw);
+        measure_no_background(setup);
+        return make_pose(setup, draw.displacement, 1);
+    };
+    const auto timed = [](const sensor::FlightSetup&) -> std::optional<sensor::Pose> { return std::nullopt; };
+    return std::visit(base::Cases{on_array, timed}, nominal);
+}
+
+// @param pose  Of the part as the scenario has it, without speckle; triangulation.
+std::optional<sensor::Speckle> speckle_of(const sensor::Setup& setup, const std::optional<sensor::Pose>& pose) {
+    const auto on_array = [&pose](const sensor::TriangulationSetup& each) {
+        return make_speckle(each, each.scenario.target.displacement, pose->profile);
     };
     const auto timed = [](const sensor::FlightSetup&) -> std::optional<sensor::Speckle> { return std::nullopt; };
     return std::visit(base::Cases{on_array, timed}, setup);
+}
+
+// Ambient light is told to a pose afterwards.
+bool lights_alike(const Draw& a, const Draw& b) {
+    return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature;
 }
 
 }  // namespace
@@ -62,7 +83,8 @@ Draw nominal_draw(const scenario::Scenario& s) {
     return draw;
 }
 
-ErrorModel::ErrorModel(sensor::Setup setup) : setup_(std::move(setup)), speckle_(speckle_of(setup_)) {}
+ErrorModel::ErrorModel(sensor::Setup setup)
+    : setup_(std::move(setup)), nominal_pose_(smooth_nominal(setup_)), speckle_(speckle_of(setup_, nominal_pose_)) {}
 
 bool ErrorModel::speckles() const {
     const auto on_array = [this](const sensor::TriangulationSetup&) { return speckle_.has_value(); };
@@ -84,10 +106,8 @@ std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::
 }
 
 void ErrorModel::lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
-                             sensor::Pose& pose) const {
+                             receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const {
     const scenario::Scenario& nominal = scenario_of(setup_);
-    receiver::SpeckleWorkspace workspace =
-        speckle_->plan ? receiver::make_workspace(*speckle_->plan) : receiver::SpeckleWorkspace{};
     receiver::SpecklePattern pattern = pattern_at(*speckle_, nominal, patch, workspace);
     const auto here = receiver::image_position(setup.instrument.receiver, displacement);
     const auto there = receiver::image_position(setup.instrument.receiver, nominal.target.displacement);
@@ -102,12 +122,17 @@ void ErrorModel::lay_speckle(const sensor::TriangulationSetup& setup, double dis
 std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::TriangulationSetup& nominal, const Draw& draw,
                                                          std::span<const Chance> chances) const {
     sensor::TriangulationSetup setup = drawn_instrument(nominal, draw);
-    const sensor::Pose smooth = make_pose(setup, draw.displacement, 1);
+    measure_no_background(setup);
+    const bool is_nominal = lights_alike(draw, nominal_draw(nominal.scenario));
+    const sensor::Pose smooth = is_nominal ? *nominal_pose_ : make_pose(setup, draw.displacement, 1);
+    receiver::SpeckleWorkspace workspace;
+    if (speckle_ && speckle_->plan) workspace = receiver::make_workspace(*speckle_->plan);
     std::vector<std::optional<double>> errors;
     for (const Chance& chance : chances) {
         sensor::Pose pose = smooth;
+        setup.scenario.reading.background_frames = chance.reading ? nominal.scenario.reading.background_frames : 1;
         const bool speckled = chance.patch && speckle_;
-        if (speckled) lay_speckle(setup, draw.displacement, *chance.patch, pose);
+        if (speckled) lay_speckle(setup, draw.displacement, *chance.patch, workspace, pose);
         if (chance.reading) {
             setup.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
         }

@@ -49,10 +49,11 @@ private:
     [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightSetup& setup, const Draw& draw,
                                                                std::span<const Chance> chances) const;
     void lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
-                     sensor::Pose& pose) const;
+                     receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const;
 
     sensor::Setup setup_;
-    std::optional<sensor::Speckle> speckle_;  ///< of the part as the scenario has it; triangulation
+    std::optional<sensor::Pose> nominal_pose_;  ///< of the part as the scenario has it, without speckle; triangulation
+    std::optional<sensor::Speckle> speckle_;    ///< of that part; triangulation
 };
 
 /// Readings that one output rests on, as far as they are simulated: windows longer than this count as this long.

@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "sim/detector/frames.hpp"
-
 namespace spotwright::study {
 
 namespace {
@@ -63,8 +61,6 @@ void quieten(const sensor::TriangulationSetup& setup, sensor::Pose& pose, NoiseS
         if (source == NoiseSource::ambient) counted = surroundings;
         frame.offset[k] += signal + surroundings - counted;
         frame.electrons[k] = counted;
-        const double mean = static_cast<double>(counted);
-        frame.zero_probability[k] = static_cast<float>(mean < detector::exact_count_limit ? std::exp(-mean) : 0.0);
     }
     if (source != NoiseSource::read) frame.read_noise = 0.0;
 }

@@ -137,9 +137,6 @@ Scatter scatter(double read_noise) {
     constexpr std::int64_t frames = 20000;
     detector::ExpectedFrame expected;
     expected.electrons = gaussian_pixels(1.5, 20.0, pixels, 1e4);
-    for (const float e : expected.electrons) {
-        expected.zero_probability.push_back(e < static_cast<float>(detector::exact_count_limit) ? std::exp(-e) : 0.0F);
-    }
     expected.offset.assign(pixels, 0.0F);
     std::vector<float> counts(pixels);
     std::vector<float> normals(pixels);

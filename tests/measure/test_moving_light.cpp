@@ -74,6 +74,23 @@ constexpr double hundredth = 0.01;  // of a pixel: what the table promises
 
 }  // namespace
 
+// Rounding: a few units of 1e-16 of some 10 mm from the lens to the array.
+TEST_CASE("the reference surface is imaged by the ray through the middle of the lens", "[moving]") {
+    for (const std::vector<std::string>& settings : {std::vector<std::string>{},
+                                                     {"mount.tilt_deg=[7,3]", "target.tilt_deg=[-4,2]"},
+                                                     {"motion.along_mm_per_s=50"}}) {
+        const sensor::Instrument instrument = sensor::make_instrument(scenario_of("white-ceramic", settings), 2);
+        const receiver::Receiver& r = instrument.receiver;
+        const measure::MovedPart part(instrument.scenario);
+        const measure::LightTable table(instrument, part);
+        for (double along = -4.0 * mm; along <= 4.0 * mm; along += 0.13 * mm) {
+            const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along)), 0.0, 0.0);
+            REQUIRE(at.has_value());
+            CHECK(std::abs(table.sight_of(along) - at->u) < 1e-14);
+        }
+    }
+}
+
 namespace {
 
 // Every place reads as its own image does.
@@ -136,7 +153,7 @@ TEST_CASE("light of a roll that passes reads as its own image does", "[moving][p
     CHECK(worst.pixels < hundredth);
 }
 
-TEST_CASE("a part beyond the array, beside the beam or behind the lens sends no light", "[moving][unit]") {
+TEST_CASE("a part beyond the array, beside the beam or behind the lens sends no light", "[moving]") {
     const scenario::Scenario s = scenario_of("white-ceramic");
     const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
     const measure::MovedPart part(s);

@@ -69,10 +69,10 @@ def test_memory_is_given_back(scenario):
 
 
 SLOW = {
-    "read": lambda s: sw.read(s, readings=400_000, threads=1),
-    "series": lambda s: sw.series(s, readings=400_000, threads=1),
+    "read": lambda s: sw.read(s, readings=1_000_000, threads=1),
+    "series": lambda s: sw.series(s, readings=1_000_000, threads=1),
     "frames": lambda s: sw.frames(s, 40_000, threads=1),
-    "allan": lambda s: sw.allan(s.vary({"run.readings": 400_000}), threads=1),
+    "allan": lambda s: sw.allan(s.vary({"run.readings": 1_000_000}), threads=1),
     "budget": lambda s: sw.budget(s.vary({"run.trials": 4000, "run.readings": 4096}), threads=1),
     "sweep": lambda s: sw.sweep(s, {"target.displacement_mm": np.linspace(-3, 3, 12)}, threads=1),
 }
