@@ -88,7 +88,7 @@ std::vector<std::string> wrap(std::string_view words, double size, double width)
 }
 
 std::string escape(std::string_view words) {
-    const std::string line = record::one_line(record::valid_utf8(words));
+    const std::string line = record::one_line(words);
     std::string safe;
     for (std::size_t i = 0; i < line.size();) {
         const std::string_view character = character_at(line, i);
