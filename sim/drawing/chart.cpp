@@ -18,11 +18,6 @@ constexpr double tick_length = 4.0;
 constexpr double minor_length = 2.5;
 constexpr const char* no_values = "No value here that a chart could show.";
 
-bool empty(const Chart& chart) {
-    return chart.bars.empty() ? x_reach(chart).empty() || y_reach(chart).empty()
-                              : chart.categories.empty() || x_reach(chart).empty();
-}
-
 std::size_t lines_of(const std::string& words, double width) {
     return words.empty() ? 0 : wrap(words, small_size, width).size();
 }
@@ -198,18 +193,19 @@ void draw_y_axis(Canvas& canvas, const Plot& plot, const Chart& chart) {
 }
 
 bool has_values(const Chart& chart) {
-    return !empty(chart);
+    const bool reaches = !x_reach(chart).empty();
+    return chart.bars.empty() ? reaches && !y_reach(chart).empty() : reaches && !chart.categories.empty();
 }
 
 double chart_height(const Chart& chart, double width) {
     constexpr double sentence = 30.0;
-    if (empty(chart)) return sentence;
+    if (!has_values(chart)) return sentence;
     const double plot = chart.bars.empty() ? static_cast<double>(chart.height) : bars_height(chart, width);
     return plot + legend_height(chart, width);
 }
 
 void draw_chart(Canvas& canvas, const Box& area, const Chart& chart) {
-    if (empty(chart)) {
+    if (!has_values(chart)) {
         canvas.text({area.left, area.top + 20.0}, no_values, {body_size});
         return;
     }
