@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include <algorithm>
+#include <array>
 #include <limits>
 #include <string>
 #include <vector>
@@ -31,6 +32,36 @@ TEST_CASE("markup and control characters do not reach the document", "[record][d
     CHECK(drawing::escape("a<b & \"c\">") == "a&lt;b &amp; &quot;c&quot;&gt;");
     CHECK(drawing::escape("a\x01\n") == "a  ");
     CHECK(drawing::escape("\xEF\xBF\xBF") == " ");
+}
+
+TEST_CASE("groups may lack an identifier, and have words to tell that are escaped", "[record][drawing]") {
+    drawing::Canvas canvas;
+    canvas.open_group({}, "class=\"curve\"");
+    canvas.title("a <b>");
+    canvas.close_group();
+    canvas.open_group("axes");
+    canvas.close_group();
+    const std::string svg = canvas.element({20.0, 10.0}, "role=\"img\"");
+    CHECK(svg ==
+          "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"20\" height=\"10\" viewBox=\"0 0 20 10\" "
+          "font-family=\"sans-serif\" role=\"img\">\n<g class=\"curve\">\n<title>a &lt;b&gt;</title>\n</g>\n"
+          "<g id=\"axes\">\n</g>\n</svg>\n");
+}
+
+TEST_CASE("strokes are one path, and each of them covers the page", "[record][drawing]") {
+    drawing::Canvas canvas;
+    canvas.strokes({}, {});
+    CHECK(canvas.covered().empty());
+    using drawing::Vector2;
+    const std::vector<std::array<Vector2, 2>> strokes{{Vector2(1.0, 2.0), Vector2(3.0, 4.125)},
+                                                      {Vector2(5.0, 6.0), Vector2(7.0, 8.0)}};
+    canvas.strokes(strokes, {"#000", 2.0});
+    const std::string svg = canvas.element({20.0, 10.0}, "");
+    CHECK(svg.find("<path d=\"M1.00,2.00L3.00,4.12M5.00,6.00L7.00,8.00\" fill=\"none\" stroke=\"#000\"") !=
+          std::string::npos);
+    REQUIRE(canvas.covered().size() == 2);
+    CHECK(canvas.covered()[1].line[1] == Vector2(7.0, 8.0));
+    CHECK_FALSE(canvas.covered()[0].area);
 }
 
 TEST_CASE("wrapped lines fit, lose nothing and keep characters whole", "[record][drawing]") {
