@@ -14,15 +14,6 @@ namespace {
 
 constexpr double slack = 1e-9;  // of a step: values of ticks are rounded
 
-// The least of 1, 2 and 5 times a power of ten that is no less than a step.
-double round_step(double step) {
-    const double power = std::pow(10.0, std::floor(std::log10(step)));
-    for (const double factor : {1.0, 2.0, 5.0}) {
-        if (factor * power >= step * (1.0 - slack)) return factor * power;
-    }
-    return 10.0 * power;
-}
-
 std::string superscript(int value) {
     constexpr std::array<std::string_view, 10> digits{"\u2070", "\u00B9", "\u00B2", "\u00B3", "\u2074",
                                                       "\u2075", "\u2076", "\u2077", "\u2078", "\u2079"};
@@ -31,15 +22,9 @@ std::string superscript(int value) {
     return text;
 }
 
-// Fixed decimals, a true minus sign, thousands apart from five digits on.
+// Fixed decimals, a true minus sign, thousands apart.
 std::string fixed(double value, int decimals) {
-    std::string text = fmt::format("{:.{}f}", std::abs(value), decimals);
-    const std::size_t point = std::min(text.find('.'), text.size());
-    constexpr std::size_t longest_alone = 4;
-    if (point > longest_alone) {
-        for (std::size_t at = point; at > 3; at -= 3) text.insert(at - 3, "\u202F");
-        if (text.rfind("\u202F", 0) == 0) text.erase(0, std::string_view("\u202F").size());
-    }
+    const std::string text = apart_by_thousands(fmt::format("{:.{}f}", std::abs(value), decimals));
     if (text.find_first_of("123456789") == std::string::npos) return "0";
     return value < 0.0 ? "\u2212" + text : text;
 }

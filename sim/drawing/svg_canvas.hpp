@@ -147,6 +147,12 @@ double draw_dimension(Canvas& canvas, const Dimension& dimension);
 /// The same with its sign, + included; 0 has none.
 [[nodiscard]] std::string signed_number(double value, int digits = 4);
 
+/// Thousands of a number's text apart by thin spaces, where it has five digits or more before its point.
+[[nodiscard]] std::string apart_by_thousands(std::string number);
+
+/// The least of 1, 2 and 5 times a power of ten that is no less than a size, but for rounding. @param size  > 0.
+[[nodiscard]] double round_step(double size);
+
 /// Places of labels along a line: as near as possible to where they are wanted, in the same order, none overlapping.
 /// @param wanted  Wanted centres, ascending.  @param sizes  Of the labels, gaps included, as many as `wanted`.
 /// @return Centres, from `low` on; past `high` only if there is not enough room.

@@ -28,6 +28,17 @@ TEST_CASE("numbers for people have no exponent, no idle zeros and a true minus",
     CHECK_THROWS_AS(drawing::number(std::numeric_limits<double>::infinity()), base::InternalError);
 }
 
+TEST_CASE("steps of a scale are 1, 2 and 5 times powers of ten, thousands stand apart", "[record][drawing]") {
+    CHECK(drawing::round_step(1.0) == 1.0);
+    CHECK(drawing::round_step(1.0001) == 2.0);
+    CHECK(drawing::round_step(3.0 * 0.1) == Approx(0.5));
+    CHECK(drawing::round_step(0.6 / 3.0) == Approx(0.2));  // a rounding above 0.2 is none
+    CHECK(drawing::round_step(7e-13) == Approx(1e-12));
+    CHECK(drawing::apart_by_thousands("1234.56789") == "1234.56789");
+    CHECK(drawing::apart_by_thousands("\u22121234567.5") == "\u22121\u202F234\u202F567.5");
+    CHECK(drawing::apart_by_thousands("123456") == "123\u202F456");
+}
+
 TEST_CASE("markup and control characters do not reach the document", "[record][drawing]") {
     CHECK(drawing::escape("a<b & \"c\">") == "a&lt;b &amp; &quot;c&quot;&gt;");
     CHECK(drawing::escape("a\x01\n") == "a  ");
