@@ -1,9 +1,9 @@
-"""Makes the pictures of docs/gallery.md, by the very lines that stand below each of them.
+"""Makes the pictures of docs/gallery.md with the commands below each of them.
 
     make_gallery.py [FOLDER]
 
-Without a folder, docs/pictures. The program is taken from the environment's SPOTWRIGHT_PROGRAM, or from build/; the package
-from PYTHONPATH.
+Without a folder, docs/pictures. The program is SPOTWRIGHT_PROGRAM from the environment, or that in build/; the package is found
+by PYTHONPATH.
 """
 
 import os
@@ -18,7 +18,7 @@ import matplotlib
 
 ROOT = pathlib.Path(__file__).resolve().parents[1]
 PICTURE = re.compile(r"^!\[[^\]]+\]\(pictures/(?P<name>[\w.-]+)\)\n\n```(?P<language>\w+)\n(?P<lines>.*?)^```$", re.M | re.S)
-# No date and no random identifiers, so that the same picture is the same file; words stay words.
+# No date and no random identifiers, so the same picture is the same file; text stays text.
 STYLE = {"backend": "Agg", "svg.hashsalt": "spotwright", "svg.fonttype": "none"}
 
 
@@ -29,7 +29,7 @@ def pictures():
 
 
 def make(language, lines, folder):
-    """Runs the lines; what they write lands in the folder."""
+    """Runs the lines; they write into the folder."""
     if language == "python":
         here = os.getcwd()
         os.chdir(folder)
@@ -48,7 +48,7 @@ def make(language, lines, folder):
 
 
 def make_all(target):
-    """Makes every picture of the gallery in the target folder. Their names."""
+    """Makes every picture of the gallery in the target folder. Returns their names."""
     os.environ["SOURCE_DATE_EPOCH"] = "0"
     names = []
     with tempfile.TemporaryDirectory() as work:

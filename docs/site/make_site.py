@@ -30,7 +30,7 @@ CODE = re.compile(r"^```.*?^```$|`[^`\n]+`", re.S | re.M)
 def places():
     """Where each file, or folder, of the sources stands in the site."""
     where = {"docs/README.md": "index.md", "README.md": "overview.md", "DEVELOPERS.md": "developers.md",
-             "CHANGELOG.md": "changelog.md", "notebooks": "lessons/index.md", "docs/theory": "index.md"}
+             "CHANGELOG.md": "changelog.md", "notebooks": "lessons/index.md", "docs/theory": "theory/index.md"}
     for path in (ROOT / "docs").rglob("*.md"):
         where.setdefault(str(path.relative_to(ROOT)), str(path.relative_to(ROOT / "docs")))
     for path in (ROOT / "docs/pictures").iterdir():
@@ -113,8 +113,8 @@ def navigation(source):
             {"Time of flight": "guide/flight.md"}, {"What is modelled": "guide/model.md"},
             {"All lessons": "guide/lessons.md"},
             {"Install": "guide/install.md"}, {"Python": "guide/python.md"}, {"Sweeps": "guide/sweeps.md"},
-            {"A million readings": "scale.md"}, {"Reports": "guide/report.md"},
-            {"Logs from the bench": "guide/bench-log.md"}]},
+            {"Large sweeps": "scale.md"}, {"Reports": "guide/report.md"},
+            {"Logs of a real sensor": "guide/bench-log.md"}]},
         {"Theory": listed("theory")},
         {"Reference": [
             {"Scenario keys": "scenario.md"}, {"Materials": "materials.md"}, {"Nomenclature": "nomenclature.md"},

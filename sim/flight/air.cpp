@@ -87,11 +87,13 @@ double squared_wavenumber(double wavelength) {
 
 }  // namespace
 
+// Equation (phase.15).
 double phase_index(const Air& air, double wavelength) {
     require_valid(air, wavelength);
     return 1.0 + refractivity(air, phase_refractivities(squared_wavenumber(wavelength)));
 }
 
+// Equation (phase.16).
 double group_index(const Air& air, double wavelength) {
     require_valid(air, wavelength);
     return 1.0 + refractivity(air, group_refractivities(squared_wavenumber(wavelength)));

@@ -129,6 +129,7 @@ double poisson_count(double mean, double first, double second) {
 
 }  // namespace
 
+// Equation (phase.2).
 std::complex<double> harmonic(const Modulation& modulation, int n) {
     require_valid(modulation);
     require(n >= 1, "harmonic", n, ">= 1");
@@ -137,6 +138,7 @@ std::complex<double> harmonic(const Modulation& modulation, int n) {
     return real / Complex(1.0, -n * modulation.frequency / modulation.bandwidth);
 }
 
+// Equation (phase.3).
 std::vector<double> bucket_electrons(const Modulation& modulation, const Light& light, double measurement_time) {
     require_valid(modulation);
     require(measurement_time >= 0.0 && std::isfinite(measurement_time), "measurement time", measurement_time, ">= 0");
@@ -164,6 +166,7 @@ std::vector<double> bucket_electrons(const Modulation& modulation, const Light& 
     return electrons;
 }
 
+// Equation (phase.4).
 Demodulated demodulate(std::span<const double> buckets) {
     const std::size_t count = buckets.size();
     require(count >= least_buckets, "buckets", static_cast<double>(count), ">= 3");
@@ -176,6 +179,7 @@ Demodulated demodulate(std::span<const double> buckets) {
     return {phase, 2.0 * std::abs(z) / n, std::accumulate(buckets.begin(), buckets.end(), 0.0) / n};
 }
 
+// Equation (phase.5).
 double phase_deviation(const Demodulated& measured, std::int64_t buckets, double noise_variance) {
     require(buckets >= least_buckets, "buckets", static_cast<double>(buckets), ">= 3");
     require(noise_variance >= 0.0, "noise variance", noise_variance, ">= 0");

@@ -17,7 +17,7 @@
 
 namespace spotwright::flight {
 
-/// How one frequency is sent and gated.
+/// How one frequency is sent and gated, (phase.1).
 struct Modulation {
     scenario::Waveform waveform = scenario::Waveform::sine;
     double frequency = 20e6;   ///< f. [Hz]

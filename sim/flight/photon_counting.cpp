@@ -230,6 +230,7 @@ std::vector<std::int64_t> count_photons(const CountingPlan& plan, std::uint64_t 
     return counts;
 }
 
+// Equation (pulse.13).
 std::vector<double> corrected_counts(std::span<const std::int64_t> counts, std::int64_t pulses) {
     std::int64_t sum = 0;
     for (const std::int64_t count : counts) {
@@ -240,6 +241,7 @@ std::vector<double> corrected_counts(std::span<const std::int64_t> counts, std::
     return without_pile_up(counts, static_cast<double>(pulses));
 }
 
+// Equations (pulse.14) and (pulse.15).
 CountReading time_of(const CountingPlan& plan, std::span<const std::int64_t> counts) {
     double detected = 0.0;
     for (const std::int64_t count : counts) detected += static_cast<double>(count);

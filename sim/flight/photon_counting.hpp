@@ -23,8 +23,8 @@ struct PhotonCounter {
 /// Mean numbers of photons by bin, if none were missed, and chances of the first. All of one size.
 struct CountingPlan {
     PhotonCounter counter;
-    std::vector<double> mean;          ///< lambda_i of each bin, signal and constant light
-    std::vector<double> cumulative;    ///< chance that the first photon comes in this bin or before it
+    std::vector<double> mean;          ///< lambda_i of each bin, signal and constant light, (pulse.11)
+    std::vector<double> cumulative;    ///< chance that the first photon comes in this bin or before it, (pulse.12)
     double background = 0.0;           ///< mean of a bin from constant light
     std::vector<std::uint32_t> guide;  ///< entry g: the bin in which the search for chances g / size and above begins
 };

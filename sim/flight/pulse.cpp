@@ -221,6 +221,7 @@ std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std:
     return drawn_time(plan, seed, draw_index(reading, pulse), work);
 }
 
+// Equation (pulse.5).
 std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading,
                                     std::int64_t pulse) {
     Workspace work(plan);
@@ -229,6 +230,7 @@ std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, s
     return work.values;
 }
 
+// Equation (pulse.9).
 std::optional<double> timing_deviation(const PulsePlan& plan) {
     const auto t = noiseless_time(plan);
     if (!t) return {};

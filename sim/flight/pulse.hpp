@@ -42,11 +42,11 @@ struct PulsePlan {
     PulseReceiver receiver;
     double first = 0.0;         ///< time of the first sample, from the emission of the pulse. [s]
     double step = 0.0;          ///< at most a third of the response's deviation; D is a whole number of them. [s]
-    std::vector<float> signal;  ///< V without noise; the mean of constant light is taken off. [e/s]
-    std::vector<float> white_deviation;  ///< of all noise before the response; half the taps more at each end. [e/s]
+    std::vector<float> signal;  ///< V of (pulse.3); the mean of constant light is taken off. [e/s]
+    std::vector<float> white_deviation;  ///< (pulse.4), before the response; half the taps more at each end. [e/s]
     std::vector<float> response;         ///< taps by which white noise becomes the comparator's; their sum is 1
     double constant_deviation = 0.0;     ///< rms noise at the comparator where no pulse is. [e/s]
-    double false_alarm_rate = 0.0;       ///< upward crossings of the threshold where no pulse is. [1/s]
+    double false_alarm_rate = 0.0;       ///< upward crossings of the threshold where no pulse is, (pulse.10). [1/s]
     std::size_t begin = 0;               ///< samples outside [begin, end) decide nothing: the signal is eight
     std::size_t end = 0;                 ///< standard deviations from firing, or past the point where it has fired
 };
@@ -60,7 +60,8 @@ struct PulsePlan {
 /// When the comparator fires without noise, jitter and rounding; none where it does not. The leading edge: the first
 /// crossing upwards of the threshold by V + offset. The constant fraction: the first crossing downwards of 0 by
 /// f V(t) - V(t - D) + offset while V has been above the threshold at some time within the last D. [s]
-/// For one Gaussian of standard deviation s: -s sqrt(2 ln(V0 / VT)) and D / 2 + s^2 ln f / D from its middle.
+/// For one Gaussian of standard deviation s: (pulse.7), -s sqrt(2 ln(V0 / VT)), and (pulse.8), D / 2 + s^2 ln f / D,
+/// from its middle.
 [[nodiscard]] std::optional<double> noiseless_time(const PulsePlan& plan);
 
 /// A reading of many pulses.

@@ -189,10 +189,12 @@ double crossing_rate(double level, double noise, double deviation) {
 
 }  // namespace
 
+// Equation (pulse.1).
 double response_deviation(double bandwidth) {
     return std::sqrt(std::numbers::ln2) / (2.0 * base::pi * bandwidth);
 }
 
+// Equation (pulse.2).
 double signal_deviation(const PulseReceiver& receiver) {
     return std::hypot(pulse_deviation(receiver.width), response_deviation(receiver.bandwidth));
 }

@@ -140,6 +140,7 @@ double unambiguous_delay(std::span<const double> frequencies) {
     return 1.0 / static_cast<double>(divisor);
 }
 
+// Equation (phase.14).
 double least_wrap_distance(std::span<const double> frequencies, const DelayRange& range) {
     require_count(frequencies.size());
     require_valid(range);
@@ -160,6 +161,7 @@ double least_wrap_distance(std::span<const double> frequencies, const DelayRange
     return least;
 }
 
+// Equations (phase.11) and (phase.12).
 std::optional<Unwrapped> unwrap(std::span<const PhaseReading> readings, const DelayRange& range) {
     require_valid(range);
     const Lines lines = lines_of(readings);
@@ -186,6 +188,7 @@ std::optional<Unwrapped> unwrap(std::span<const PhaseReading> readings, const De
     return best;
 }
 
+// Equation (phase.13).
 double wrap_error_chance(double first_multiple, double second_multiple, double first, double second) {
     require(first_multiple > 0.0, "first multiple", first_multiple, "> 0");
     require(second_multiple > 0.0, "second multiple", second_multiple, "> 0");

@@ -73,6 +73,7 @@ double Calibration::at(double x) const {
            t * t * (piece->value[1] * (3 - 2 * t) + piece->length * piece->slope[1] * (t - 1));
 }
 
+// Equation (reading.7).
 std::optional<double> Calibration::displacement(double position) const {
     if (!(position >= lowest_ && position <= highest_)) return std::nullopt;
     return at(position);

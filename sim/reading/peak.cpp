@@ -31,6 +31,7 @@ std::optional<double> vertex(const Three& f) {
 
 }  // namespace
 
+// Equation (reading.2).
 std::optional<double> centroid(std::span<const float> net, const PeakWindow& window, float floor) {
     // Four sums side by side, since each addition waits for the one before. Weights are multiples of the floor's last
     // bit, so in a window of some 30 samples all sums are exact, and their order tells nothing.
@@ -59,6 +60,7 @@ std::optional<double> centroid(std::span<const float> net, const PeakWindow& win
     return static_cast<double>(window.first) + ((moment[0] + moment[1]) + (moment[2] + moment[3])) / all;
 }
 
+// Equation (reading.3).
 std::optional<double> gauss3(std::span<const float> net, const PeakWindow& window) {
     auto f = around_highest(net, window);
     if (!f || f->left <= 0.0 || f->right <= 0.0) return std::nullopt;
@@ -67,6 +69,7 @@ std::optional<double> gauss3(std::span<const float> net, const PeakWindow& windo
     return static_cast<double>(window.highest) + *offset;
 }
 
+// Equation (reading.4).
 std::optional<double> parabola3(std::span<const float> net, const PeakWindow& window) {
     const auto f = around_highest(net, window);
     if (!f) return std::nullopt;
@@ -75,6 +78,7 @@ std::optional<double> parabola3(std::span<const float> net, const PeakWindow& wi
     return static_cast<double>(window.highest) + *offset;
 }
 
+// Equation (reading.5).
 std::optional<double> zero_crossing(std::span<const float> net, const PeakWindow& window) {
     const auto filtered = [&net](std::size_t i) -> double {
         return static_cast<double>(net[i - 2]) + static_cast<double>(net[i - 1]) - static_cast<double>(net[i + 1]) -
@@ -93,6 +97,7 @@ std::optional<double> zero_crossing(std::span<const float> net, const PeakWindow
     return best;
 }
 
+// Equation (reading.6).
 std::optional<double> gaussian_fit(std::span<const float> net, const PeakWindow& window, double dark_variance) {
     const auto start = centroid(net, window, 0.0F);
     if (!start || window.last - window.first < 3) return std::nullopt;

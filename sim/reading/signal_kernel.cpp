@@ -81,6 +81,7 @@ HWY_EXPORT(net_signal_kernel);
 HWY_EXPORT(above_kernel);
 HWY_EXPORT(highest_kernel);
 
+// Equation (reading.1).
 void net_signal(std::span<const float> digits, std::span<const float> background, float gain, float top_digit,
                 std::span<float> net) {
     HWY_DYNAMIC_DISPATCH(net_signal_kernel)(digits, background, gain, top_digit, net);

@@ -91,6 +91,7 @@ std::int64_t Smoother::readings_to_settle() const {
     return state_->to_settle;
 }
 
+// Equation (reading.8).
 std::int64_t step_response_readings(const scenario::Reading& options) {
     return (options.median - 1) / 2 + options.average;
 }

@@ -70,11 +70,13 @@ double known_luminous_integral(scenario::Light light) {
 
 }  // namespace
 
+// Equation (receiver.15).
 double luminous_efficiency(double wavelength) {
     const double in_nm = wavelength / base::nm;
     return 0.821 * split_lobe(in_nm, 568.8, 46.9, 40.5) + 0.286 * split_lobe(in_nm, 530.9, 16.3, 31.1);
 }
 
+// Equation (receiver.16).
 double spectral_irradiance(scenario::Light light, double illuminance, double wavelength) {
     if (light == scenario::Light::none || illuminance == 0.0) return 0.0;
     constexpr double largest_luminous_efficacy = 683.0;  // lm/W, by definition of the candela
@@ -82,6 +84,7 @@ double spectral_irradiance(scenario::Light light, double illuminance, double wav
            spectral_shape(light, wavelength);
 }
 
+// Equation (receiver.17).
 double ambient_rate(const scenario::Scenario& scenario, const Receiver& receiver, double reflectance) {
     const double wavelength = scenario.emitter.wavelength;
     const double spectral =

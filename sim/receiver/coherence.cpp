@@ -49,10 +49,12 @@ double wavenumber_deviation(double wavelength, double linewidth) {
     return 2.0 * base::pi * deviation / (wavelength * wavelength);
 }
 
+// Equation (speckle.5).
 double polarisation_contrast(double polarisation_degree) {
     return std::sqrt(0.5 * (1.0 + polarisation_degree * polarisation_degree));
 }
 
+// Equation (speckle.6).
 double spectral_contrast(double wavenumber_deviation, double path_deviation) {
     const double phase = 2.0 * wavenumber_deviation * path_deviation;
     return 1.0 / std::sqrt(std::sqrt(1.0 + phase * phase));

@@ -28,12 +28,14 @@ std::vector<PatternTerms> with_ends(std::vector<PatternTerms> table) {
 
 }  // namespace
 
+// Equation (receiver.12).
 double round_aperture_transfer(double frequency) {
     const double q = std::abs(frequency);
     if (q >= 1.0) return 0.0;
     return 2.0 / base::pi * (std::acos(q) - q * std::sqrt(1.0 - q * q));
 }
 
+// Equation (receiver.12a).
 double rectangular_aperture_transfer(double frequency) {
     return std::max(0.0, 1.0 - std::abs(frequency));
 }
@@ -105,10 +107,12 @@ PatternTerms EdgeSpread::terms(double x) const {
     return result;
 }
 
+// Equation (receiver.13).
 double EdgeSpread::operator()(double x) const {
     return 0.5 + terms(x)[0];
 }
 
+// Equations (receiver.14a) and (receiver.14b).
 double EdgeSpread::share(double x0, double x1, double y0, double y1) const {
     const PatternTerms left = terms(x0);
     const PatternTerms right = terms(x1);

@@ -22,10 +22,10 @@ namespace spotwright::receiver {
 ///
 /// The share of light in a rectangle is a sum of few products,
 ///     sum_r sign_r (a_r(x1) - a_r(x0)) (a_r(y1) - a_r(y0)),   a_r odd.
-/// a_0 is the edge spread less a half. A rectangular aperture has this term alone, and is exact with it. A round one
-/// has five more (tests/reference/round_aperture_pattern.py says how they are made); the light of a pixel anywhere in
-/// the pattern is right within 3e-4 of that of the same pixel at its centre. With the first term alone a square pixel
-/// of 0.2 lambda N would get 8 % too little at the centre.
+/// a_0 is the edge spread minus a half. A rectangular aperture has only this term, and it is exact. A round one has
+/// seven more (tests/reference/round_aperture_pattern.py makes them); the light of a pixel anywhere in the pattern is
+/// right within 4e-4 of that of the same pixel at its centre. With the first term alone a square pixel of 0.2 lambda N
+/// would get 8 % too little at the centre.
 class EdgeSpread {
 public:
     explicit EdgeSpread(scenario::ApertureShape shape = scenario::ApertureShape::round);

@@ -8,6 +8,7 @@
 
 namespace spotwright::receiver {
 
+// Equation (receiver.14).
 DiffractionScale diffraction_scale(const Receiver& r, double wavelength, double u) {
     const double axial = r.image_distance + u * r.cos_beta;
     const double slope = u * r.sin_beta / axial;
@@ -30,6 +31,7 @@ AperturePoint aperture_point(const Aperture& aperture, double first, double seco
     return {radius * std::cos(angle), radius * std::sin(angle), area};
 }
 
+// Equation (flight.1).
 double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place) {
     return (aperture_place(receiver, 0.0, 0.0) - place).norm();
 }

@@ -60,6 +60,7 @@ bool passes(const Aperture& aperture, double in_plane, double out_of_plane) {
     return std::abs(in_plane) <= aperture.half_in_plane && std::abs(out_of_plane) <= aperture.half_out_of_plane;
 }
 
+// Equation (receiver.18).
 double configuration_factor(const Aperture& aperture, double distance) {
     const double x = aperture.half_in_plane / distance;
     const double y = aperture.half_out_of_plane / distance;
@@ -80,6 +81,7 @@ void set_detector_tilt(Receiver& receiver, double tilt) {
     receiver.cos_beta = std::sin(tilt);
 }
 
+// Equation (receiver.2).
 double scheimpflug_tilt(double magnification, double between) {
     return std::atan(magnification / std::tan(between));
 }
@@ -89,6 +91,7 @@ double focused_line_angle(double emitter_angle, double receiver_angle) {
     return std::abs(emitter_angle + receiver_angle) < same ? 0.0 : emitter_angle;
 }
 
+// Equation (receiver.1).
 Receiver make_receiver(const scenario::Scenario& scenario) {
     const scenario::Receiver& from = scenario.receiver;
     Receiver r;
@@ -108,6 +111,7 @@ Receiver make_receiver(const scenario::Scenario& scenario) {
     return r;
 }
 
+// Equation (receiver.3).
 ReceiverPoint to_receiver(const Receiver& r, const Eigen::Vector3d& p) {
     const double c = std::cos(r.angle);
     const double s = std::sin(r.angle);
@@ -138,6 +142,7 @@ std::optional<Eigen::Vector2d> passage(const Receiver& r, const Eigen::Vector3d&
     return at;
 }
 
+// Equations (receiver.4) and (temperature.4).
 std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, double in_plane, double out_of_plane) {
     if (point.axial <= 0.0) return std::nullopt;
     // Behind the lens the ray falls by `slope` per unit of axial distance: it starts at the aperture point and heads
@@ -153,6 +158,7 @@ std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& point, d
     return ArrayPoint{u - r.array_shift, out_of_plane - axial * slope_out};
 }
 
+// Equation (receiver.5).
 std::optional<double> image_position(const Receiver& r, double displacement) {
     const BeamLine line = beam_line(r);
     const double z = -displacement;
@@ -162,6 +168,7 @@ std::optional<double> image_position(const Receiver& r, double displacement) {
     return point->u;
 }
 
+// Equation (receiver.6).
 double displacement_at(const Receiver& r, double u) {
     const BeamLine line = beam_line(r);
     const double place = u + r.array_shift;
@@ -169,6 +176,7 @@ double displacement_at(const Receiver& r, double u) {
     return -(slope * r.object_distance + r.lens_shift) / (line.transverse_per_z - slope * line.axial_per_z);
 }
 
+// Equation (receiver.7).
 double sensitivity_at(const Receiver& r, double displacement) {
     // u = (b g - w) / (sin(beta) - g cos(beta)) with g = t / s and w the array's offset;
     // du/dg = (b sin(beta) - w cos(beta)) / (sin(beta) - g cos(beta))^2 and
@@ -185,6 +193,7 @@ double sensitivity_at(const Receiver& r, double displacement) {
     return std::abs(per_slope * wronskian / (axial * axial));
 }
 
+// Equation (receiver.8).
 double pixel_of(const Receiver& r, double u) {
     return u / r.pitch + static_cast<double>(r.pixels - 1) / 2.0;
 }
@@ -218,6 +227,7 @@ MeasurableRange clear_range(const Receiver& r, double reference_distance) {
     return range;
 }
 
+// Equation (receiver.9).
 MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
     MeasurableRange range = clear_range(r, reference_distance);
     // An end of the array beyond the vanishing point of the beam limits nothing: its inverse lies on the other side.
@@ -227,6 +237,7 @@ MeasurableRange measurable_range(const Receiver& r, double reference_distance) {
     return range;
 }
 
+// Equation (receiver.10).
 double object_side_na(const Receiver& r) {
     return std::sin(std::atan(r.aperture.half_in_plane / r.object_distance));
 }

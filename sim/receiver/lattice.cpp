@@ -20,6 +20,7 @@ Lattice lattice_of(std::int64_t at_least) {
     return lattice;
 }
 
+// Equation (receiver.11a).
 void fill_places(const Lattice& lattice, std::int64_t part, std::int64_t first, std::size_t count,
                  std::size_t dimensions, LatticePlaces& places) {
     const auto mask = static_cast<std::uint64_t>(lattice.count) - 1;  // of a power of two

@@ -40,11 +40,13 @@ double place_of(const Receiver& r, const MirroredAxis& axis, double u) {
 
 }  // namespace
 
+// Equation (receiver.10a).
 double mirrored_place(const Receiver& r, double displacement) {
     const MirroredAxis axis = mirrored_axis(r);
     return axis.place + axis.place_per_metre * displacement;
 }
 
+// Equation (receiver.10c).
 std::optional<double> mirrored_position(const Receiver& r, double displacement) {
     const double place = mirrored_place(r, displacement);
     if (!passes(r.aperture, place, 0.0)) return std::nullopt;
@@ -66,6 +68,7 @@ double mirrored_sensitivity(const Receiver& r, double displacement) {
     return std::abs(per_place * axis.place_per_metre);
 }
 
+// Equation (receiver.10b).
 MeasurableRange mirrored_range(const Receiver& r, double reference_distance) {
     MeasurableRange range = clear_range(r, reference_distance);
     const MirroredAxis axis = mirrored_axis(r);

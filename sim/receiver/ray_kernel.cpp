@@ -199,6 +199,7 @@ HWY_EXPORT(scatter_kernel);
 HWY_EXPORT(mirror_kernel);
 HWY_EXPORT(plate_mirror_kernel);
 
+// Equation (target.4).
 void light_flat(const emitter::Beam& beam, double along, const FlatTarget& target, const Receiver& receiver,
                 const SampleBatch& samples, LitBatch& lit) {
     HWY_DYNAMIC_DISPATCH(light_flat_kernel)(beam, along, target, receiver, samples, lit);

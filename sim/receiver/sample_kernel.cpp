@@ -33,6 +33,7 @@ HWY_INLINE Real gaussian(Real x) {
 // Along the array: x = a s / sqrt(1 - s^2), s = 2 t - 1, of density (1 + x^2 / a^2)^(-3/2) / (2 a). It follows the
 // Gaussian within a few tenths, takes more rays from its flanks, and with all derivatives of the quotient it falls to 0
 // at both ends, as lattice rules like it.
+// Equation (receiver.11b).
 HWY_INLINE Drawn draw_along(Real t) {
     constexpr double a = 0.6;
     const Real s = t + t - Real(1.0);

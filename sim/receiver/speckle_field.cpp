@@ -290,6 +290,7 @@ double correlation_of_normals(const CubeRoot& root, double correlation) {
 
 }  // namespace
 
+// Equation (speckle.15).
 SpeckleField make_speckle_field(const SpeckleView& view) {
     const ArrayStatistics s = array_statistics(view);
     SpeckleField field;

@@ -135,6 +135,7 @@ void set_pupil(SpecklePlan& plan) {
 }
 
 // The mean over all surfaces: irradiance convolved with the intensity of a point's image.
+// Equation (speckle.4).
 void set_mean(SpecklePlan& plan) {
     const SpeckleGrid& grid = plan.grid;
     Grid point = Grid::Zero(grid.columns, grid.rows);
@@ -287,6 +288,7 @@ SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& samplin
     return plan;
 }
 
+// Equation (speckle.1).
 WaveGrid illuminate(const SpecklePlan& plan, const Vector2d& shift) {
     const SpeckleView& view = plan.view;
     const double k = 2.0 * base::pi / view.wavelength;

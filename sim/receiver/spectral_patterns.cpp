@@ -60,6 +60,7 @@ Eigen::MatrixXd weighed_alikeness(const SpeckleView& view, int side, double reac
 
 }  // namespace
 
+// Equation (speckle.7).
 std::vector<double> spectral_patterns(const SpeckleView& view) {
     const double deviation = view.coherence.wavenumber_deviation;
     const double path = view.coherence.path_deviation;

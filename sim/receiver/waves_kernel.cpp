@@ -330,6 +330,7 @@ void transform_columns(const WaveTransform& transform, bool back, WaveGrid& grid
     HWY_DYNAMIC_DISPATCH(transform_columns_kernel)(transform, back, grid);
 }
 
+// Equation (speckle.3).
 void pass_pupil(const WaveTrain& train, const WaveGrid& pupil, const WaveGrid& field, WaveScratch& scratch,
                 WaveGrid& image) {
     HWY_DYNAMIC_DISPATCH(pass_pupil_kernel)(train, pupil, field, scratch, image);

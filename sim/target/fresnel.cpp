@@ -8,6 +8,7 @@
 
 namespace spotwright::target {
 
+// Equation (target.10).
 Fresnel fresnel(std::complex<double> index, double cosine) {
     const double c = std::clamp(cosine, 0.0, 1.0);
     const double sine2 = 1.0 - c * c;
@@ -25,6 +26,7 @@ Fresnel fresnel(std::complex<double> index, double cosine) {
     return {s, s * turned};
 }
 
+// Equation (target.11).
 double diffuse_fresnel(std::complex<double> index) {
     const auto weighted = [index](double c) { return 2.0 * c * fresnel(index, c).unpolarised(); };
     return boost::math::quadrature::gauss_kronrod<double, 31>::integrate(weighted, 0.0, 1.0, 8, 1e-10);

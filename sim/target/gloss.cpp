@@ -23,6 +23,7 @@ Widths widths_of(const Gloss& gloss) {
 
 }  // namespace
 
+// Equation (target.13).
 double facet_density(const Gloss& gloss, const Local& half) {
     const double c = half.z();
     if (c <= 0.0) return 0.0;
@@ -35,6 +36,7 @@ double facet_density(const Gloss& gloss, const Local& half) {
     return 1.0 / (norm * (1.0 + q) * (1.0 + q));
 }
 
+// Equation (target.14).
 double smith_lambda(const Gloss& gloss, const Local& direction) {
     const auto [along, across] = widths_of(gloss);
     const double c = direction.z();
@@ -46,11 +48,13 @@ double smith_lambda(const Gloss& gloss, const Local& direction) {
     return 0.5 * (std::exp(-q * q) / (q * std::sqrt(base::pi)) - boost::math::erfc(q));
 }
 
+// Equation (target.12).
 double mirror_share(const Gloss& gloss, double cosine) {
     const double phase = 4.0 * base::pi * gloss.rms_height * cosine / gloss.wavelength;
     return std::exp(-phase * phase);
 }
 
+// Equation (target.15).
 double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
     if (to_light.z() <= 0.0 || to_view.z() <= 0.0) return 0.0;
     const double rough = 1.0 - std::max(mirror_share(gloss, to_light.z()), mirror_share(gloss, to_view.z()));

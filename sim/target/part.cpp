@@ -82,6 +82,7 @@ BeamRay into(const Part& part, const BeamRay& ray) {
 
 }  // namespace
 
+// Equations (target.1) and (target.2).
 Part make_part(const scenario::Scenario& scenario, double displacement) {
     const Matrix3d into_sensor = turn(scenario.mount.tilt).transpose();
     const Matrix3d turned = into_sensor * turn(scenario.target.tilt);
@@ -102,6 +103,7 @@ Part make_part(const scenario::Scenario& scenario, double displacement) {
     return part;
 }
 
+// Equation (target.16).
 Vector3d lay_direction(const scenario::Scenario& scenario) {
     const Vector3d on_part(std::cos(scenario.target.lay), std::sin(scenario.target.lay), 0.0);
     return turn(scenario.mount.tilt).transpose() * (turn(scenario.target.tilt) * on_part);

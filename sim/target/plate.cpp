@@ -51,6 +51,7 @@ void check_angle(const char* name, double angle) {
 
 }  // namespace
 
+// Equation (inside.4).
 Fresnel plate_reflection(const Plate& plate, double cosine, int order) {
     check_order(order);
     return each(faces(plate, cosine), [order](double r1, double r2) {
@@ -71,6 +72,7 @@ Fresnel plate_passed(const Plate& plate, double cosine) {
     return each(faces(plate, cosine), [](double r1, double r2) { return (1.0 - r1) * (1.0 - r2); });
 }
 
+// Equation (inside.5).
 double apparent_thickness(double thickness, double index, double emitter, double receiver) {
     check_index(index);
     check_angle("angle of the emitter in rad", emitter);

@@ -79,6 +79,7 @@ Inclination inside(const Inclination& outside, double index) {
     return {sine, std::hypot(outside.cosine, std::sqrt((index - 1.0) * (index + 1.0))) / index};
 }
 
+// Equations (inside.1), (inside.2) and (inside.3).
 WayOut way_out(std::span<const Layer> layers, double height, double lateral_distance) {
     check(layers, height, lateral_distance);
     const double u = tangent_outside(layers, height, lateral_distance);

@@ -49,12 +49,14 @@ double scattering(const Volume& volume) {
     return volume.reduced_scattering / (1.0 - volume.anisotropy);
 }
 
+// Equation (inside.12).
 double phase_function(double anisotropy, double cosine) {
     const double g2 = anisotropy * anisotropy;
     const double spread = 1.0 + g2 - 2.0 * anisotropy * cosine;
     return (1.0 - g2) / (4.0 * base::pi * spread * std::sqrt(spread));
 }
 
+// Equation (inside.12).
 double scatter_cosine(double anisotropy, double uniform) {
     // Near g = 0 the closed form loses its digits, and light goes to all sides alike.
     if (std::abs(anisotropy) < 1e-6) return 2.0 * uniform - 1.0;
@@ -73,6 +75,7 @@ Dipole make_dipole(const Volume& volume) {
     return dipole;
 }
 
+// Equations (inside.6) and (inside.7).
 double glow(const Dipole& dipole, double radius) {
     const auto term = [](double s, double z, double r) {
         const double d = std::hypot(r, z);
@@ -81,6 +84,7 @@ double glow(const Dipole& dipole, double radius) {
     return dipole.albedo / (4.0 * base::pi) * sum_over_poles(dipole, term, radius);
 }
 
+// Equation (inside.7).
 double total_reflectance(const Dipole& dipole) {
     const auto term = [](double s, double z, double) { return std::exp(-s * z); };
     return 0.5 * dipole.albedo * sum_over_poles(dipole, term, 0.0);
@@ -98,6 +102,7 @@ std::complex<double> path_transform(const Volume& volume, double wavenumber_diff
     return reflectance({volume.absorption, -volume.index * wavenumber_difference}) / reflectance(volume.absorption);
 }
 
+// Equation (inside.7).
 double share_within(const Dipole& dipole, double radius) {
     const auto beyond = [](double s, double z, double r) {
         const double d = std::hypot(r, z);
@@ -106,6 +111,7 @@ double share_within(const Dipole& dipole, double radius) {
     return 1.0 - 0.5 * dipole.albedo * sum_over_poles(dipole, beyond, radius) / total_reflectance(dipole);
 }
 
+// Equation (inside.8).
 double glow_shift(const Volume& volume, double cosine) {
     return std::sqrt(1.0 - cosine * cosine) / volume.index / extinction(volume);
 }
@@ -115,11 +121,13 @@ double escape(const Volume& volume, double depth, double cosine) {
     return passed * std::exp(-(scattering(volume) + volume.absorption) * depth / cosine_inside(volume, cosine));
 }
 
+// Equation (inside.10).
 double seen_depth(const Volume& volume, double incidence, double view) {
     const double passes = 1.0 / cosine_inside(volume, incidence) + 1.0 / cosine_inside(volume, view);
     return 1.0 / (extinction(volume) * passes);
 }
 
+// Equation (inside.11).
 double single_reflectance(const Volume& volume, double cosine) {
     check(volume);
     const double incident = cosine_inside(volume, cosine);

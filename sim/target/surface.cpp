@@ -25,11 +25,13 @@ double diffuse_scatter(const Surface& surface, const Eigen::Vector3d& to_light, 
 
 }  // namespace
 
+// Equation (target.7).
 double facet_share(double slope_deviation) {
     const double s2 = slope_deviation * slope_deviation;
     return 1.0 - 0.5 * s2 / (s2 + 0.33);
 }
 
+// Equation (target.7).
 double aslant_gain(const Surface& surface) {
     const double s2 = surface.slope_deviation * surface.slope_deviation;
     const double published = 0.45 * s2 / (s2 + 0.09) / facet_share(surface.slope_deviation);
@@ -66,6 +68,7 @@ Surface make_surface(const scenario::Material& material, double wavelength) {
     return surface;
 }
 
+// Equations (target.7) and (target.17).
 double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
                const Eigen::Vector3d& normal) {
     const double cos_i = normal.dot(to_light);

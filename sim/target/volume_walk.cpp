@@ -334,6 +334,7 @@ private:
 
 }  // namespace
 
+// The random walk of (inside.13).
 std::vector<LastScatter> walk_volume(const Volume& volume, const WalkGeometry& geometry, const WalkOptions& options) {
     static_cast<void>(make_dipole(volume));  // for what it refuses
     return VolumeWalker(volume, geometry, options).run();
