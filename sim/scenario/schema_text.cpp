@@ -4,6 +4,7 @@
 #include <cstdlib>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/scenario/schema.hpp"
 
 namespace spotwright::scenario {
@@ -38,7 +39,7 @@ std::string toml_string(std::string_view text) {
     for (const char c : text) {
         if (c == '"' || c == '\\') {
             result += {'\\', c};
-        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
+        } else if (base::is_control(c)) {
             result += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
         } else {
             result += c;
