@@ -17,7 +17,7 @@ TEXT
 # What the program and its Python package need, and what the tests need besides.
 program_packages=(
     g++ cmake ninja-build pkg-config ccache libeigen3-dev libboost-dev libhdf5-dev hdf5-tools libtomlplusplus-dev
-    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev libjs-chart.js
+    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev
     pybind11-dev python3-dev python3-numpy python3-xarray python3-h5netcdf python3-matplotlib
 )
 test_packages=(

@@ -1,32 +1,39 @@
-# Writes OUTPUT, a C++ file that holds what every report carries: LIBRARY (charts), STYLE, SCRIPT, and how many published
-# checks the page VALIDATION tells of.
+# Writes OUTPUT, a C++ file that holds what every report carries: STYLE, SCRIPT, and how many published checks the
+# page VALIDATION tells of.
 
-# A text as pieces of raw strings, none longer than every compiler takes.
-function(pieces_of file separator result)
+# A text as a raw string. It will stand in a script or style element, which its end tag would close; `<!--` would keep it
+# open.
+function(literal_of file separator result)
   file(READ ${file} text)
-  # The text will stand in a script or style element, which its end tag would close; `<!--` would keep it open.
-  string(REPLACE "</script" "<\\/script" text "${text}")
-  string(FIND "${text}" "<!--" comment)
-  string(FIND "${text}" "</style" end_of_style)
-  string(FIND "${text}" ")${separator}\"" end_of_literal)
-  if(NOT comment EQUAL -1 OR NOT end_of_style EQUAL -1 OR NOT end_of_literal EQUAL -1)
-    message(FATAL_ERROR "${file} has a text that cannot be embedded: <!--, </style or )${separator}\"")
+  string(LENGTH "${text}" length)
+  if(text MATCHES "<!--|</script|</style" OR length GREATER 30000)
+    message(FATAL_ERROR "${file} cannot be embedded: it has <!--, </script or </style, or more characters than every "
+                        "compiler takes in a literal")
   endif()
-  string(LENGTH "${text}" left)
-  set(begin 0)
-  set(list "")
-  while(left GREATER 0)
-    string(SUBSTRING "${text}" ${begin} 30000 piece)
-    string(APPEND list "        R\"${separator}(${piece})${separator}\",\n")
-    math(EXPR begin "${begin} + 30000")
-    math(EXPR left "${left} - 30000")
-  endwhile()
-  set(${result} "${list}" PARENT_SCOPE)
+  set(${result} "R\"${separator}(${text})${separator}\"" PARENT_SCOPE)
+  string(SHA256 hash "${text}")
+  base64_of(${hash} base64)
+  set(${result}_hash ${base64} PARENT_SCOPE)
 endfunction()
 
-pieces_of(${LIBRARY} library library)
-pieces_of(${STYLE} style style)
-pieces_of(${SCRIPT} script script)
+# The 64 hexadecimal digits of a SHA-256 in base64 (RFC 4648): three digits make two characters, and the last makes one.
+function(base64_of digits result)
+  set(alphabet ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/)
+  set(text "")
+  foreach(begin RANGE 0 63 3)
+    string(SUBSTRING "${digits}00" ${begin} 3 three)
+    math(EXPR high "0x${three} >> 6")
+    math(EXPR low "0x${three} & 63")
+    string(SUBSTRING ${alphabet} ${high} 1 first)
+    string(SUBSTRING ${alphabet} ${low} 1 second)
+    string(APPEND text ${first}${second})
+  endforeach()
+  string(SUBSTRING ${text} 0 43 text)
+  set(${result} "${text}=" PARENT_SCOPE)
+endfunction()
+
+literal_of(${STYLE} style style)
+literal_of(${SCRIPT} script script)
 
 file(READ ${VALIDATION} page LIMIT 2000)
 if(NOT page MATCHES "([0-9]+) checks, ([0-9]+) failed")
@@ -38,26 +45,22 @@ set(failed ${CMAKE_MATCH_2})
 file(WRITE ${OUTPUT} "// Made by cmake/embed_report.cmake.
 #include \"sim/report/embedded_report.hpp\"
 
-#include <array>
-
 namespace spotwright::report {
 
-std::span<const std::string_view> chart_library() {
-    static constexpr auto pieces = std::to_array<std::string_view>({
-${library}    });
-    return pieces;
+std::string_view report_style() {
+    return ${style};
 }
 
-std::span<const std::string_view> report_style() {
-    static constexpr auto pieces = std::to_array<std::string_view>({
-${style}    });
-    return pieces;
+std::string_view report_script() {
+    return ${script};
 }
 
-std::span<const std::string_view> report_script() {
-    static constexpr auto pieces = std::to_array<std::string_view>({
-${script}    });
-    return pieces;
+std::string_view style_hash() {
+    return \"${style_hash}\";
+}
+
+std::string_view script_hash() {
+    return \"${script_hash}\";
 }
 
 RecordedChecks recorded_checks() {

@@ -6,7 +6,6 @@ that does not tell colours apart, or to a grey print. Every function returns the
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +15,7 @@ from matplotlib.axes import Axes
 
 from spotwright import _core
 from spotwright._series import Series
+from spotwright._swept import is_words, label_of, meanings, swept
 
 if TYPE_CHECKING:
     import xarray
@@ -229,9 +229,9 @@ def sweep_map(dataset: xarray.Dataset, quantity: str, *, ax: Axes | None = None)
     ValueError
         The quantity has no points, is no number, or has more than two axes of several values.
     """
-    data = _swept(dataset, quantity)
+    data = swept(dataset, quantity)
     ax = _axes(ax)
-    words = [_is_words(data[axis]) for axis in data.dims]
+    words = [is_words(data[axis]) for axis in data.dims]
     if data.ndim == 1:
         _draw_curve(ax, data, None, 0, 0)
         _label_curves(ax, data, data.dims[0])
@@ -241,7 +241,7 @@ def sweep_map(dataset: xarray.Dataset, quantity: str, *, ax: Axes | None = None)
         for place, word in enumerate(data[across].values):
             row += _draw_curve(ax, data.isel({across: place}), str(word), place, row)
         _label_curves(ax, data, along)
-        ax.legend(title=_label(data[across]), fontsize="small", framealpha=0.85, edgecolor="none")
+        ax.legend(title=label_of(data[across]), fontsize="small", framealpha=0.85, edgecolor="none")
     else:
         _draw_map(ax, data)
     return ax
@@ -322,52 +322,12 @@ def _show_tolerance(ax: Axes, tolerance_um: float | None, longest_um: float) -> 
     ax.set_xlim(0.0, 1.15 * max(longest_um, tolerance_um))
 
 
-def _swept(dataset: xarray.Dataset, quantity: str) -> xarray.DataArray:
-    """The quantity over one or two axes, numbers of each axis in order."""
-    try:
-        data = dataset[quantity]
-        names, sizes = list(dataset.data_vars), dict(data.sizes)
-    except KeyError:
-        raise KeyError(f"no quantity {quantity!r}; there are {', '.join(map(str, dataset.data_vars))}") from None
-    except (AttributeError, TypeError, IndexError):
-        raise TypeError(f"dataset: what sw.sweep returns, not {_kind(dataset)}") from None
-    if quantity not in names or data.dtype.kind not in "fiu":
-        raise ValueError(f"{quantity} is no number to plot; there are {', '.join(map(str, names))}")
-    if data.ndim == 0 or 0 in sizes.values():
-        raise ValueError(f"{quantity} has no points to plot along an axis")
-    single = [axis for axis, size in sizes.items() if size == 1]
-    data = data.squeeze(single if len(single) < data.ndim else single[1:])
-    if data.ndim > 2:
-        choice = " and ".join(f'"{axis}"' for axis in data.dims)
-        raise ValueError(f"{quantity} lies over {choice}: select until two are left, as in "
-                         f"dataset.sel({{{data.dims[0]!r}: {data[data.dims[0]].values[0]!r}}})")
-    for axis in data.dims:
-        if not _is_words(data[axis]):
-            data = data.sortby(axis)
-    return data
-
-
-def _is_words(axis: xarray.DataArray) -> bool:
-    return axis.dtype.kind not in "fiu"
-
-
-def _label(data: xarray.DataArray, name: str | None = None) -> str:
-    units = data.attrs.get("units", "")
-    text = f"{name or data.name} ({units})" if units not in ("", "1") else str(name or data.name)
-    return textwrap.fill(text, 46)  # as long as an axis of usual size
-
-
-def _meanings(data: xarray.DataArray) -> list[str]:
-    """Words for the numbers of a variable that is a choice among words; none for any other."""
-    return str(data.attrs.get("flag_meanings", "")).split()
-
-
 def _draw_curve(ax: Axes, data: xarray.DataArray, label: str | None, number: int, row: int) -> bool:
     """Draws a curve, and crosses in this row at the lower edge where it has no value. Whether it needed any."""
     axis = data[data.dims[0]]
-    places = np.arange(axis.size) if _is_words(axis) else axis.values
+    places = np.arange(axis.size) if is_words(axis) else axis.values
     look = _look(number)
-    if _is_words(axis):
+    if is_words(axis):
         look["linestyle"] = "none"
     ax.plot(places, data.values, label=label, **look)
     without = np.isnan(data.values.astype(float))
@@ -379,16 +339,16 @@ def _draw_curve(ax: Axes, data: xarray.DataArray, label: str | None, number: int
 
 def _label_curves(ax: Axes, data: xarray.DataArray, along: str) -> None:
     _set_ticks(ax.xaxis, data[along])
-    ax.set_ylabel(_label(data, data.attrs.get("long_name")))
-    if words := _meanings(data):
+    ax.set_ylabel(label_of(data, data.attrs.get("long_name")))
+    if words := meanings(data):
         ax.set_yticks(data.attrs["flag_values"], words)
     if data.ndim == 1 and np.isnan(data.values.astype(float)).any():
         ax.legend(fontsize="small", frameon=False)
 
 
 def _set_ticks(side: Any, axis: xarray.DataArray) -> None:
-    side.set_label_text(_label(axis))
-    if _is_words(axis):
+    side.set_label_text(label_of(axis))
+    if is_words(axis):
         side.set_ticks(np.arange(axis.size), [str(word) for word in axis.values])
         if side.axis_name == "x" and axis.size > 3:
             few = axis.size <= 12
@@ -398,12 +358,12 @@ def _set_ticks(side: Any, axis: xarray.DataArray) -> None:
 
 def _draw_map(ax: Axes, data: xarray.DataArray) -> None:
     up, along = (data[axis] for axis in data.dims)
-    x, y = (np.arange(axis.size) if _is_words(axis) else axis.values for axis in (along, up))
+    x, y = (np.arange(axis.size) if is_words(axis) else axis.values for axis in (along, up))
     values = data.values.astype(float)
     without = np.isnan(values)
     _set_ticks(ax.xaxis, along)
     _set_ticks(ax.yaxis, up)
-    if words := _meanings(data):
+    if words := meanings(data):
         edges = np.append(data.attrs["flag_values"] - 0.5, data.attrs["flag_values"][-1] + 0.5)
         colours = plt.get_cmap(MAP, len(words))
         mesh = ax.pcolormesh(x, y, values, shading="nearest", cmap=colours, vmin=edges[0], vmax=edges[-1])
@@ -413,7 +373,7 @@ def _draw_map(ax: Axes, data: xarray.DataArray) -> None:
         mesh = ax.pcolormesh(x, y, values, shading="nearest", cmap=MAP)
         bar = None if without.all() else ax.figure.colorbar(mesh, ax=ax)
     if bar is not None:
-        bar.set_label(_label(data, data.attrs.get("long_name")))
+        bar.set_label(label_of(data, data.attrs.get("long_name")))
     rows, columns = np.nonzero(without)
     if len(rows):
         ax.plot(x[columns], y[rows], "x", color=FAULT, label="no value")

@@ -59,6 +59,18 @@ std::string length_text(double metres, int digits) {
     return fmt::format("{:.{}g} {}", metres / (small ? um : mm), digits, small ? "um" : "mm");
 }
 
+bool is_control(char c) {
+    constexpr unsigned char first_printable = 0x20;
+    constexpr char del = 0x7F;
+    return static_cast<unsigned char>(c) < first_printable || c == del;
+}
+
+std::string printable(std::string_view text) {
+    std::string result(text);
+    std::replace_if(result.begin(), result.end(), is_control, ' ');
+    return result;
+}
+
 std::string alternatives(std::span<const std::string> words) {
     std::string text;
     for (std::size_t i = 0; i < words.size(); ++i) {

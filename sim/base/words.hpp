@@ -16,6 +16,12 @@ namespace spotwright::base {
 /// less than an atom's breadth and so mere rounding. @param digits  Of the number, > 0.
 [[nodiscard]] std::string length_text(double metres, int digits);
 
+/// Whether a byte is a control character of ASCII: U+0000 to U+001F, U+007F.
+[[nodiscard]] bool is_control(char c);
+
+/// Text from outside that cannot disturb a terminal, a line or a file: control characters become spaces.
+[[nodiscard]] std::string printable(std::string_view text);
+
 /// "a, b or c".
 [[nodiscard]] std::string alternatives(std::span<const std::string> words);
 

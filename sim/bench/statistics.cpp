@@ -6,18 +6,13 @@
 #include <iterator>
 #include <numeric>
 
+#include "sim/base/median.hpp"
 #include "sim/scenario/table.hpp"
 #include "sim/bench/log.hpp"
 
 namespace spotwright::bench {
 
 namespace {
-
-double median_of(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 // Line by least squares about the middle of the times.
 struct Line {
@@ -202,7 +197,7 @@ TimeStatistics time_statistics(const BenchLog& log) {
     statistics.readings = static_cast<std::int64_t>(log.reading.size());
     std::vector<double> steps;
     for (std::size_t i = 1; i < log.time.size(); ++i) steps.push_back(log.time[i] - log.time[i - 1]);
-    statistics.period = median_of(steps);
+    statistics.period = base::upper_median(steps);
     statistics.duration = log.time.back() - log.time.front();
     const double longest_step = gap_steps * statistics.period;
     statistics.gaps = std::count_if(steps.begin(), steps.end(), [&](double step) { return step > longest_step; });

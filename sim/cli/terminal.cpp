@@ -34,14 +34,6 @@ std::size_t width(std::string_view text) {
 
 }  // namespace
 
-std::string printable(std::string_view text) {
-    std::string result(text);
-    for (char& c : result) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = ' ';
-    }
-    return result;
-}
-
 std::string wrapped(std::string_view text, std::size_t indent) {
     constexpr std::size_t columns = 100;
     std::string result;

@@ -7,10 +7,11 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/base/words.hpp"
+
 namespace spotwright::cli {
 
-/// Text from a file, with control characters replaced so that it cannot disturb a terminal.
-[[nodiscard]] std::string printable(std::string_view text);
+using base::printable;
 
 /// Words wrapped to 100 columns, continuation lines indented.
 [[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent);

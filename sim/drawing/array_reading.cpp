@@ -1,3 +1,4 @@
+#include "sim/base/median.hpp"
 #include "sim/drawing/array_reading.hpp"
 
 #include <algorithm>
@@ -15,12 +16,6 @@ std::vector<float> signal_of_digit(const sensor::Pose& pose, double digit) {
         signal[k] = static_cast<float>(above / pose.expected.digitiser.gain);
     }
     return signal;
-}
-
-double middle_value(std::vector<float> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return static_cast<double>(*middle);
 }
 
 }  // namespace
@@ -45,7 +40,7 @@ ArrayReading take_apart(const sensor::TriangulationSetup& setup, const sensor::P
         array.saturated[k] = array.net[k] >= reading::saturated_signal ? 1 : 0;
         if (array.saturated[k] != 0) array.net[k] = at_top[k];
     }
-    array.saturation = middle_value(at_top);
+    array.saturation = static_cast<double>(base::upper_median(at_top));
     array.threshold = static_cast<double>(pose.locate.threshold);
     array.full_well = setup.scenario.detector.full_well;
     array.dark_deviation = std::sqrt(pose.locate.dark_variance);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/border.hpp"
+
 namespace spotwright::drawing {
 
 namespace {
@@ -65,11 +67,9 @@ std::vector<Segment> hatching(const std::vector<ClippedLine>& outlines, const Ve
     for (int row = -rows; row <= rows; ++row) {
         const Vector2 origin = centre + row * spacing * aside;
         const auto edge = [&](double out, double in) {
-            for (int i = 0; i < 8; ++i) {
-                const double middle = 0.5 * (out + in);
-                (is_in(origin + middle * way) ? in : out) = middle;
-            }
-            return Vector2(origin + in * way);
+            const auto is_in_at = [&](double place) { return is_in(origin + place * way); };
+            constexpr int halvings = 8;
+            return Vector2(origin + base::border_between(in, out, is_in_at, halvings).holds * way);
         };
         bool drawing = false;
         Vector2 begin = origin;

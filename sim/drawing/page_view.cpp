@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "sim/base/border.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/page_clip.hpp"
 
@@ -33,7 +34,6 @@ Bounds bounds_at(std::span<const Extent> extents, double scale) {
 View fit(std::span<const Extent> extents, const Box& area) {
     const Vector2 size(area.right - area.left, area.bottom - area.top);
     // The bounds grow with the scale, so the largest that fits is found by halving.
-    double fits = 0.0;
     double too_large = 1.0;
     const auto fits_at = [&](double scale) {
         const Bounds b = bounds_at(extents, scale);
@@ -41,10 +41,8 @@ View fit(std::span<const Extent> extents, const Box& area) {
     };
     constexpr double beyond_any = 1e12;
     while (too_large < beyond_any && fits_at(too_large)) too_large *= 2.0;
-    for (int i = 0; i < 60; ++i) {
-        const double middle = 0.5 * (fits + too_large);
-        (fits_at(middle) ? fits : too_large) = middle;
-    }
+    constexpr int halvings = 60;
+    const double fits = base::border_between(0.0, too_large, fits_at, halvings).holds;
     const Bounds b = bounds_at(extents, fits);
     const Vector2 centre(0.5 * (area.left + area.right), 0.5 * (area.top + area.bottom));
     return {fits, centre - 0.5 * (b.low + b.high)};

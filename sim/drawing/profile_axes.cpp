@@ -44,16 +44,7 @@ private:
 }  // namespace
 
 std::string with_thousands(double value) {
-    constexpr std::string_view thin_space = "\xE2\x80\xAF";
-    std::string text = number(value);
-    std::size_t end = text.find('.');
-    if (end == std::string::npos) end = text.size();
-    std::size_t begin = 0;
-    while (begin < end && (text[begin] < '0' || text[begin] > '9')) ++begin;
-    constexpr std::size_t longest_alone = 4;
-    if (end - begin <= longest_alone) return text;
-    for (std::size_t at = end; at > begin + 3; at -= 3) text.insert(at - 3, thin_space);
-    return text;
+    return apart_by_thousands(number(value));
 }
 
 std::string electrons(double value) {
@@ -63,12 +54,7 @@ std::string electrons(double value) {
 
 std::vector<double> round_values(double low, double high, double most) {
     if (!(high > low) || most < 1.0) return {};
-    const double least_step = (high - low) / most;
-    const double decade = std::pow(10.0, std::floor(std::log10(least_step)));
-    double step = 10.0 * decade;
-    for (const double factor : {5.0, 2.0, 1.0}) {
-        if (factor * decade >= least_step) step = factor * decade;
-    }
+    const double step = round_step((high - low) / most);
     constexpr double rounding = 1e-9;  // of a step, so that the ends are not lost
     std::vector<double> values;
     const auto first = static_cast<std::int64_t>(std::ceil(low / step - rounding));

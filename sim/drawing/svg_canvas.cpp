@@ -108,6 +108,16 @@ void Canvas::rectangles(std::span<const Box> boxes, const char* fill, std::strin
         {{{all.left, all.top}, {all.right, all.top}, {all.right, all.bottom}, {all.left, all.bottom}}, true});
 }
 
+void Canvas::strokes(std::span<const std::array<Vector2, 2>> strokes, const Pen& pen) {
+    if (strokes.empty()) return;
+    std::string way;
+    for (const auto& [from, to] : strokes) {
+        fmt::format_to(std::back_inserter(way), "M{:.2f},{:.2f}L{:.2f},{:.2f}", from.x(), from.y(), to.x(), to.y());
+        covered_.push_back({{from, to}, false});
+    }
+    fmt::format_to(std::back_inserter(body_), "<path d=\"{}\" fill=\"none\" {}/>\n", way, stroke(pen));
+}
+
 void Canvas::lens(const Vector2& rim, const Vector2& other_rim, const Vector2& bulge) {
     // A quadratic curve reaches half way to its control point.
     const Vector2 centre = 0.5 * (rim + other_rim);
@@ -156,7 +166,14 @@ void Canvas::text(const Vector2& at, std::string_view words, const TextStyle& st
 }
 
 void Canvas::open_group(std::string_view id, std::string_view attributes) {
-    fmt::format_to(std::back_inserter(body_), "<g id=\"{}\"{}{}>\n", id, attributes.empty() ? "" : " ", attributes);
+    body_ += "<g";
+    if (!id.empty()) fmt::format_to(std::back_inserter(body_), " id=\"{}\"", id);
+    if (!attributes.empty()) fmt::format_to(std::back_inserter(body_), " {}", attributes);
+    body_ += ">\n";
+}
+
+void Canvas::title(std::string_view words) {
+    fmt::format_to(std::back_inserter(body_), "<title>{}</title>\n", escape(words));
 }
 
 void Canvas::close_group() {
@@ -170,6 +187,13 @@ std::string Canvas::document(const Vector2& size, const Vector2& size_mm, std::s
         "font-family=\"sans-serif\">\n"
         "<title>{4}</title>\n<rect width=\"{2:g}\" height=\"{3:g}\" fill=\"{5}\"/>\n{6}</svg>\n",
         size_mm.x(), size_mm.y(), size.x(), size.y(), escape(title), palette::paper, body_);
+}
+
+std::string Canvas::element(const Vector2& size, std::string_view attributes) const {
+    return fmt::format(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{0:g}\" height=\"{1:g}\" viewBox=\"0 0 {0:g} {1:g}\" "
+        "font-family=\"sans-serif\" {2}>\n{3}</svg>\n",
+        size.x(), size.y(), attributes, body_);
 }
 
 namespace {

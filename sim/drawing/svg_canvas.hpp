@@ -1,6 +1,7 @@
 // A small builder for drawings in SVG 1.1: lines, arcs, text, dimension lines. Page units, y downwards.
 #pragma once
 
+#include <array>
 #include <span>
 #include <string>
 #include <string_view>
@@ -88,13 +89,21 @@ public:
     void arrow_head(const Vector2& tip, const Vector2& direction, const char* colour = palette::grey);
     /// Text is escaped. Its baseline starts, is centred or ends at the point.
     void text(const Vector2& at, std::string_view words, const TextStyle& style = {});
-    /// @param attributes  Written as they are.
+    /// Straight strokes of one pen, as a single path, to a hundredth of a page unit.
+    void strokes(std::span<const std::array<Vector2, 2>> strokes, const Pen& pen);
+    /// @param id  None when empty.  @param attributes  Written as they are.
     void open_group(std::string_view id, std::string_view attributes = {});
+    /// What a browser tells of the group that is open, when it is pointed at. Escaped.
+    void title(std::string_view words);
     void close_group();
 
     /// The whole document, without fonts, scripts or links.
     /// @param size  Of the page, in page units. @param size_mm  The same on paper.
     [[nodiscard]] std::string document(const Vector2& size, const Vector2& size_mm, std::string_view title) const;
+
+    /// An element without a sheet, to stand in a page of HTML, of as many page units as pixels.
+    /// @param attributes  Of the element, written as they are.
+    [[nodiscard]] std::string element(const Vector2& size, std::string_view attributes) const;
 
     /// What is drawn already, arcs and outlines of lenses as straight pieces, widths of lines left out.
     [[nodiscard]] std::span<const Covered> covered() const { return covered_; }
@@ -137,6 +146,12 @@ double draw_dimension(Canvas& canvas, const Dimension& dimension);
 
 /// The same with its sign, + included; 0 has none.
 [[nodiscard]] std::string signed_number(double value, int digits = 4);
+
+/// Thousands of a number's text apart by thin spaces, where it has five digits or more before its point.
+[[nodiscard]] std::string apart_by_thousands(std::string number);
+
+/// The least of 1, 2 and 5 times a power of ten that is no less than a size, but for rounding. @param size  > 0.
+[[nodiscard]] double round_step(double size);
 
 /// Places of labels along a line: as near as possible to where they are wanted, in the same order, none overlapping.
 /// @param wanted  Wanted centres, ascending.  @param sizes  Of the labels, gaps included, as many as `wanted`.

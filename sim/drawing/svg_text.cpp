@@ -88,7 +88,7 @@ std::vector<std::string> wrap(std::string_view words, double size, double width)
 }
 
 std::string escape(std::string_view words) {
-    const std::string line = record::one_line(record::valid_utf8(words));
+    const std::string line = record::one_line(words);
     std::string safe;
     for (std::size_t i = 0; i < line.size();) {
         const std::string_view character = character_at(line, i);
@@ -124,6 +124,26 @@ std::string number(double value, int digits) {
 std::string signed_number(double value, int digits) {
     const std::string text = number(value, digits);
     return value > 0.0 && text != "0" ? "+" + text : text;
+}
+
+std::string apart_by_thousands(std::string number) {
+    constexpr std::string_view thin_space = "\xE2\x80\xAF";
+    const std::size_t end = std::min(number.find('.'), number.size());
+    std::size_t begin = 0;
+    while (begin < end && (number[begin] < '0' || number[begin] > '9')) ++begin;
+    constexpr std::size_t longest_alone = 4;
+    if (end - begin <= longest_alone) return number;
+    for (std::size_t at = end; at > begin + 3; at -= 3) number.insert(at - 3, thin_space);
+    return number;
+}
+
+double round_step(double size) {
+    constexpr double slack = 1e-9;
+    const double decade = std::pow(10.0, std::floor(std::log10(size)));
+    for (const double factor : {1.0, 2.0, 5.0}) {
+        if (factor * decade >= size * (1.0 - slack)) return factor * decade;
+    }
+    return 10.0 * decade;
 }
 
 std::vector<double> spread(std::span<const double> wanted, std::span<const double> sizes, double low, double high) {

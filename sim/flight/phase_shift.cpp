@@ -189,10 +189,6 @@ double phase_deviation(const Demodulated& measured, std::int64_t buckets, double
     return std::min(deviation, guessed_phase_deviation);
 }
 
-double charge_variance(const BucketNoise& noise) {
-    return noise.read_noise * noise.read_noise + noise.digit * noise.digit / 12.0;
-}
-
 bool draw_buckets(std::span<const double> electrons, const BucketNoise& noise, std::int64_t reading,
                   std::span<double> charges) {
     require(charges.size() == electrons.size(), "charges", static_cast<double>(charges.size()), "one for each bucket");

@@ -73,9 +73,6 @@ struct BucketNoise {
     std::uint64_t seed = 0;
 };
 
-/// s^2, read noise and digitising of one bucket: read_noise^2 + digit^2 / 12. [e^2]
-[[nodiscard]] double charge_variance(const BucketNoise& noise);
-
 /// One measurement of all frequencies: Poisson charges, read noise, rounded to digits, clipped at full well.
 /// Draws belong to (seed, stream, reading, number of the bucket among all), so they depend on nothing else. Counts are
 /// those of `detector::exact_count_limit`, in double precision.

@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/median.hpp"
 #include "sim/base/random.hpp"
 #include "sim/flight/require.hpp"
 
@@ -112,10 +113,7 @@ double standing(const Histogram& h, std::size_t i, double background) {
 // Mean of the bins that take no part in a sum standing out; each weighted by the pulses it was told from. A first
 // guess from the median of the sums, by which peaks are left out.
 double background_of(const Histogram& h) {
-    std::vector<double> sorted = h.sums;
-    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
-    std::nth_element(sorted.begin(), middle, sorted.end());
-    const double guess = (*middle + 1.0) / static_cast<double>(2 * h.half + 1);
+    const double guess = (base::upper_median(h.sums) + 1.0) / static_cast<double>(2 * h.half + 1);
     const std::size_t around = static_cast<std::size_t>(reach / half_sum * static_cast<double>(h.half)) + 1;
     std::size_t clear_from = 0;
     double photons = 0.0;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/border.hpp"
 #include "sim/base/random.hpp"
 
 namespace spotwright::measure {
@@ -19,14 +20,8 @@ double DarkBound::least_light() const {
         return x <= 0.0 || x * x < log_chance * 2.0 * (variance + light + x / 3.0);
     };
     if (may_reach(0.0)) return 0.0;
-    double below = 0.0;
-    double above = margin;
     constexpr int halvings = 20;
-    for (int i = 0; i < halvings; ++i) {
-        const double light = 0.5 * (below + above);
-        (may_reach(light) ? above : below) = light;
-    }
-    return below;
+    return base::border_between(margin, 0.0, may_reach, halvings).fails;
 }
 
 DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate, double exposure) {

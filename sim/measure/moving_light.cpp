@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/base/border.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
@@ -152,11 +153,8 @@ void LightTable::find_sight() {
     constexpr double far = 1e4;  // m
     constexpr int halvings = 100;
     for (std::size_t end = 0; end < 2; ++end) {
-        double outside = end == 0 ? middle - far : middle + far;
-        for (int i = 0; i < halvings; ++i) {
-            const double half = 0.5 * (seen_[end] + outside);
-            (is_seen(half) ? seen_[end] : outside) = half;
-        }
+        const double outside = end == 0 ? middle - far : middle + far;
+        seen_[end] = base::border_between(middle, outside, is_seen, halvings).holds;
     }
 }
 

@@ -102,10 +102,6 @@ void MovingScene::add_material(const scenario::Material& material, double durati
     added.speckle_image = added.light.spot_of({along, part_.offset_at({})});
 }
 
-std::size_t MovingScene::material_at(double way) const {
-    return of_piece_.empty() ? 0 : of_piece_[piece_at(setup_.scenario.target.segments, way)];
-}
-
 Moment MovingScene::moment_of(double begin, const detector::Timing& timing) const {
     const scenario::Scenario& s = setup_.scenario;
     const scenario::Segments& segments = s.target.segments;

@@ -87,14 +87,10 @@ public:
 
     [[nodiscard]] const MovedPart& part() const { return part_; }
 
-    /// The instrument with the material of a piece, and the speckle along it.
-    [[nodiscard]] const sensor::TriangulationSetup& instrument_of(std::size_t material) const {
-        return materials_[material].setup;
-    }
+    /// The speckle along the material of a piece.
     [[nodiscard]] const std::optional<SpeckleAlong>& speckle_of(std::size_t material) const {
         return materials_[material].speckle;
     }
-    [[nodiscard]] std::size_t material_at(double way) const;
 
 private:
     struct Material {

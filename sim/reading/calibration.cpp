@@ -7,6 +7,7 @@
 
 #include <algorithm>
 
+#include "sim/base/border.hpp"
 #include "sim/base/errors.hpp"
 
 namespace spotwright::reading {
@@ -79,18 +80,15 @@ std::optional<double> Calibration::displacement(double position) const {
 }
 
 std::optional<double> Calibration::position(double displacement) const {
-    double low = lowest_;
-    double high = highest_;
-    const double at_low = at(low);
-    const double at_high = at(high);
+    const double at_low = at(lowest_);
+    const double at_high = at(highest_);
     const double side = at_high > at_low ? 1.0 : -1.0;
     if (!(side * displacement >= side * at_low && side * displacement <= side * at_high)) return std::nullopt;
     constexpr double close = 1e-6;
-    while (high - low > close) {
-        const double middle = 0.5 * (low + high);
-        (side * at(middle) <= side * displacement ? low : high) = middle;
-    }
-    return 0.5 * (low + high);
+    constexpr int most = 100;
+    const auto is_before = [&](double position) { return side * at(position) <= side * displacement; };
+    const auto [before, after] = base::border_between(lowest_, highest_, is_before, most, close);
+    return 0.5 * (before + after);
 }
 
 }  // namespace spotwright::reading

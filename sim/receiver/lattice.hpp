@@ -21,7 +21,6 @@ struct Lattice {
 };
 
 inline constexpr std::int64_t least_lattice = std::int64_t{1} << 10;
-inline constexpr std::int64_t largest_lattice = std::int64_t{1} << 20;
 
 /// The smallest rule with at least as many places, or the largest that there is.
 [[nodiscard]] Lattice lattice_of(std::int64_t at_least);

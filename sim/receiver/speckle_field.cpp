@@ -8,10 +8,11 @@
 
 #include <Eigen/Eigenvalues>
 #include <Eigen/LU>
-#include <boost/math/quadrature/gauss.hpp>
 #include <boost/math/special_functions/bessel.hpp>
 
+#include "sim/base/border.hpp"
 #include "sim/base/constants.hpp"
+#include "sim/base/quadrature.hpp"
 
 namespace spotwright::receiver {
 
@@ -153,24 +154,10 @@ ArrayStatistics array_statistics(const SpeckleView& view) {
     return s;
 }
 
-struct Node {
-    double at = 0.0;
-    double weight = 0.0;
-};
-
 // Points and weights for an integral over 0 ... end of a product with |mu|^2, that are fine as far as its lobes are.
-std::vector<Node> lobe_nodes(double end, double lobe_width) {
-    using Rule = boost::math::quadrature::gauss<double, 7>;
-    std::vector<Node> nodes;
-    const auto add_panel = [&](double from, double to) {
-        const double middle = 0.5 * (from + to);
-        const double reach = 0.5 * (to - from);
-        for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
-            const double x = reach * Rule::abscissa()[i];
-            nodes.push_back({middle + x, reach * Rule::weights()[i]});
-            if (x > 0.0) nodes.push_back({middle - x, reach * Rule::weights()[i]});
-        }
-    };
+std::vector<base::QuadratureNode> lobe_nodes(double end, double lobe_width) {
+    std::vector<base::QuadratureNode> nodes;
+    const auto add_panel = [&nodes](double from, double to) { base::add_gauss_nodes<7>(from, to, nodes); };
     const double fine_end = std::min(end, smooth_from / lobe * lobe_width);
     constexpr double fewest = 3.0;       // for the footprint's own Gaussian
     constexpr double panel_lobes = 2.0;  // the rule errs by 2e-4 of their swing
@@ -196,7 +183,7 @@ public:
         const double end = std::min(s.row.height, gaussian_end + std::abs(s.shear) * farthest_along);
         nodes_ = lobe_nodes(end, lobe / s.to_units.col(1).norm());
         both_sides_alike_ = s.shear == 0.0 && s.to_units(0, 1) == 0.0 && s.to_units(1, 0) == 0.0;
-        for (Node& node : nodes_) {
+        for (base::QuadratureNode& node : nodes_) {
             const double half = 0.5 * (s.row.height - node.at);
             node.weight *=
                 0.5 * std::sqrt(base::pi) * s.across_deviation *
@@ -207,7 +194,7 @@ public:
 
     [[nodiscard]] double at(double along) const {
         double sum = 0.0;
-        for (const Node& node : nodes_) {
+        for (const base::QuadratureNode& node : nodes_) {
             const double one_side = coherence(along, node.at);
             sum += node.weight * (one_side + (both_sides_alike_ ? one_side : coherence(along, -node.at)));
         }
@@ -228,7 +215,7 @@ private:
     }
 
     const ArrayStatistics& s_;
-    std::vector<Node> nodes_;
+    std::vector<base::QuadratureNode> nodes_;
     bool both_sides_alike_ = false;
 };
 
@@ -274,13 +261,10 @@ std::vector<double> pixel_covariance(const ArrayStatistics& s) {
 // Full width at half maximum of |mu|^2 along the array, of a footprint that is large against it. [m]
 double speckle_size(const ArrayStatistics& s) {
     const Vector2d along = s.unstretched_to_units.col(0).normalized();
-    double above = 0.0;
-    double below = lobe;  // where every |mu|^2 is below 1/2, and falls all the way
+    const auto is_above = [&](double lag) { return squared_coherence(s.shape, lag * along) > 0.5; };
     constexpr int halvings = 40;
-    for (int i = 0; i < halvings; ++i) {
-        const double middle = 0.5 * (above + below);
-        (squared_coherence(s.shape, middle * along) > 0.5 ? above : below) = middle;
-    }
+    // From 0, where |mu|^2 is 1, to where every |mu|^2 is below 1/2; it falls all the way.
+    const auto [above, below] = base::border_between(0.0, lobe, is_above, halvings);
     return (above + below) / s.unstretched_to_units.col(0).norm();
 }
 

@@ -2,6 +2,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "sim/base/words.hpp"
+
 namespace spotwright::record {
 
 std::string valid_utf8(std::string_view text) {
@@ -10,11 +12,7 @@ std::string valid_utf8(std::string_view text) {
 }
 
 std::string one_line(std::string_view text) {
-    std::string line = valid_utf8(text);
-    for (char& c : line) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = ' ';
-    }
-    return line;
+    return base::printable(valid_utf8(text));
 }
 
 }  // namespace spotwright::record

@@ -43,7 +43,6 @@ Chart lines_chart(const study::Budget& budget) {
     chart.description = "Bars of the standard uncertainty and of the bias that each cause brings.";
     constexpr std::size_t most = 14;
     const std::size_t shown = std::min(most, budget.lines.size());
-    chart.height = 70 + 40 * static_cast<int>(shown);
     ChartBars uncertainty{"standard uncertainty", {}, "#0072B2", false};
     ChartBars bias{"size of the bias", {}, "#E69F00", true};
     for (std::size_t i = 0; i < shown; ++i) {
@@ -66,14 +65,18 @@ Chart intervals_chart(const study::Budget& budget, double tolerance) {
     Chart chart;
     chart.id = "intervals";
     chart.x.label = "error / um";
-    chart.height = 150;
     chart.description = "Bars of the 95 % interval of the error by the GUM and by Monte Carlo, with the tolerance.";
     const double low = (budget.bias - budget.combined.expanded) / um;
     const double high = (budget.bias + budget.combined.expanded) / um;
     const study::Interval& trials = budget.together.shortest;
     chart.categories = {"GUM", "Monte Carlo"};
     chart.bars = {{"95 % interval of the error", {{low, high}, {trials.low / um, trials.high / um}}, "#0072B2", false}};
-    chart.marks = {-tolerance / um, tolerance / um};
+    for (const double limit : {-tolerance / um, tolerance / um}) {
+        drawing::ChartMark mark;
+        mark.value = limit;
+        mark.label = "tolerance";
+        chart.marks.push_back(mark);
+    }
     const double reach = 1.08 * std::max({std::abs(low), std::abs(high), std::abs(trials.low) / um,
                                           std::abs(trials.high) / um, tolerance / um});
     chart.x.low = -reach;
@@ -149,13 +152,12 @@ std::string trials_table(const std::string& caption, const std::vector<study::Tr
 
 }  // namespace
 
-std::string budget_section(const ReportContent& content, std::vector<Chart>& charts) {
+std::string budget_section(const ReportContent& content) {
     if (!content.budget || content.budget->lines.empty()) return {};
     const study::Budget& budget = *content.budget;
-    charts.push_back(lines_chart(budget));
-    std::string text = chart_figure(charts.back()) + lines_table(budget);
-    charts.push_back(intervals_chart(budget, content.scenario.requirement.tolerance));
-    text += chart_figure(charts.back()) + intervals_table(budget) + html_paragraph(agreement(budget));
+    std::string text = chart_figure(lines_chart(budget)) + lines_table(budget);
+    text += chart_figure(intervals_chart(budget, content.scenario.requirement.tolerance));
+    text += intervals_table(budget) + html_paragraph(agreement(budget));
     return text + html_paragraph(fmt::format("Bias and expanded uncertainty together: +-{}. Valid trials: {} %.",
                                              length_cell(budget.error_bound, 4), cell(100.0 * budget.valid_share)));
 }

@@ -1,16 +1,19 @@
 // What every report carries, built into the program: see cmake/embed_report.cmake.
 #pragma once
 
-#include <span>
 #include <string_view>
 
 namespace spotwright::report {
 
-// Texts in pieces, to be joined; fit to stand in a script or style element.
+// Fit to stand in a script or style element.
 
-[[nodiscard]] std::span<const std::string_view> chart_library();  ///< Chart.js, with its notice
-[[nodiscard]] std::span<const std::string_view> report_style();   ///< sim/record/report_page.css
-[[nodiscard]] std::span<const std::string_view> report_script();  ///< sim/record/report_page.js
+[[nodiscard]] std::string_view report_style();   ///< sim/report/page.css
+[[nodiscard]] std::string_view report_script();  ///< sim/report/page.js
+
+// SHA-256 of these texts in base64: a page that names them in its Content-Security-Policy allows no others.
+
+[[nodiscard]] std::string_view style_hash();
+[[nodiscard]] std::string_view script_hash();
 
 /// Checks against published values, as docs/validation.md tells of them.
 struct RecordedChecks {

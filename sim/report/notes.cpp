@@ -107,29 +107,7 @@ std::string sources_section(const ReportContent& content) {
     if (content.histogram) list.emplace_back("Bins: D. Freedman, P. Diaconis (1981).");
     if (content.laser) list.emplace_back("Laser class: IEC 60825-1:2014, in outline.");
     list.emplace_back("Colours of the charts: M. Okabe, K. Ito, Color universal design (2008).");
-    std::string licence;
-    for (const char* words :
-         {"Charts are drawn by Chart.js, (c) 2022 Chart.js Contributors, with @kurkle/color, (c) 2022 Jukka Kurkela, "
-          "under the MIT License:",
-          "Permission is hereby granted, free of charge, to any person obtaining a copy of this software and "
-          "associated "
-          "documentation files (the \"Software\"), to deal in the Software without restriction, including without "
-          "limitation the rights to use, copy, modify, merge, publish, distribute, sublicense, and/or sell copies of "
-          "the "
-          "Software, and to permit persons to whom the Software is furnished to do so, subject to the following "
-          "conditions: The above copyright notice and this permission notice shall be included in all copies or "
-          "substantial portions of the Software.",
-          "THE SOFTWARE IS PROVIDED \"AS IS\", WITHOUT WARRANTY OF ANY KIND, EXPRESS OR IMPLIED, INCLUDING BUT NOT "
-          "LIMITED "
-          "TO THE WARRANTIES OF MERCHANTABILITY, FITNESS FOR A PARTICULAR PURPOSE AND NONINFRINGEMENT. IN NO EVENT "
-          "SHALL "
-          "THE AUTHORS OR COPYRIGHT HOLDERS BE LIABLE FOR ANY CLAIM, DAMAGES OR OTHER LIABILITY, WHETHER IN AN ACTION "
-          "OF "
-          "CONTRACT, TORT OR OTHERWISE, ARISING FROM, OUT OF OR IN CONNECTION WITH THE SOFTWARE OR THE USE OR OTHER "
-          "DEALINGS IN THE SOFTWARE."}) {
-        licence += html_paragraph(words);
-    }
-    return html_list(list) + html_details("Licence of the charts in this page", "data", licence);
+    return html_list(list);
 }
 
 std::string cautions_section(const ReportContent& content) {

@@ -1,157 +1,104 @@
-// Draws the charts of a report from its block of data. What went wrong is shown on the page, not hidden.
+// Tells the values of the charts' curves under the pointer. Without this script the page is complete.
 "use strict";
 (function () {
-  const root = document.documentElement;
-  const shown = document.getElementById("chart-errors");
+  const svgName = "http://www.w3.org/2000/svg";
+  const reach = 24;  // page units
 
-  function complain(words) {
-    root.dataset.charts = "failed";
-    shown.hidden = false;
-    shown.textContent += "A chart could not be drawn: " + words + ". The tables hold its values. ";
-  }
-  window.addEventListener("error", function (event) { complain(event.message); });
-
-  // As few digits as tell ticks apart, no exponents within reason, a true minus sign.
-  function tickText(value) {
-    const text = Math.abs(value) < 1e-6 || Math.abs(value) >= 1e7 ? value.toPrecision(3) : value.toPrecision(7);
-    return String(Number(text)).replace("-", "\u2212");
+  function scale(words) {
+    const [low, high, start, end, kind] = words.split(" ");
+    return { low: +low, high: +high, start: +start, end: +end, log: kind === "log" };
   }
 
-  function logTickText(value) {
-    const digit = Math.round(value / Math.pow(10, Math.floor(Math.log10(value) + 1e-9)));
-    return digit === 1 || digit === 2 || digit === 5 ? tickText(value) : "";
+  function valueAt(axis, place) {
+    const share = (place - axis.start) / (axis.end - axis.start);
+    return axis.log ? axis.low * Math.pow(axis.high / axis.low, share) : axis.low + share * (axis.high - axis.low);
   }
 
-  function axis(spec, extra) {
-    const log = spec.scale === "log";
-    const options = {
-      type: spec.categories ? "category" : log ? "logarithmic" : "linear",
-      title: { display: spec.label !== "", text: spec.label, color: "#111" },
-      grid: { color: "#ddd", borderColor: "#111", tickColor: "#111" },
-      ticks: { color: "#111", maxRotation: 0, autoSkip: !spec.categories, includeBounds: false },
-    };
-    if (spec.categories) options.labels = spec.categories;
-    else options.ticks.callback = log ? logTickText : tickText;
-    // Soft bounds are widened to the next round tick.
-    if (spec.min !== undefined) options[spec.soft ? "suggestedMin" : "min"] = spec.min;
-    if (spec.max !== undefined) options[spec.soft ? "suggestedMax" : "max"] = spec.max;
-    return Object.assign(options, extra || {});
-  }
-
-  // Bars that differ by more than colour: one even, one hatched.
-  function hatched(colour) {
-    const tile = document.createElement("canvas");
-    tile.width = tile.height = 12;
-    const pen = tile.getContext("2d");
-    pen.fillStyle = "#fff";
-    pen.fillRect(0, 0, 12, 12);
-    pen.strokeStyle = colour;
-    pen.lineWidth = 3;
-    pen.beginPath();
-    for (const start of [-12, 0, 12]) {
-      pen.moveTo(start, 12);
-      pen.lineTo(start + 12, 0);
+  // As many digits as the picture holds: a thousandth of what a linear scale spans, three of a logarithmic one.
+  function text(axis, value) {
+    let words = value.toPrecision(3);
+    if (!axis.log) {
+      const finest = Math.floor(Math.log10((axis.high - axis.low) / 1000));
+      words = finest > -8 && finest < 6 ? value.toFixed(Math.max(0, -finest)) : value.toPrecision(6);
     }
-    pen.stroke();
-    return pen.createPattern(tile, "repeat");
+    return String(Number(words)).replace("-", "\u2212");
   }
 
-  function point(pair) { return { x: pair[0], y: pair[1] }; }
-
-  function curve(set, index) {
-    return {
-      order: -index,  // the library draws the least last: later curves lie on top
-      label: set.label,
-      data: set.points.map(point),
-      showLine: set.line,
-      borderColor: set.colour,
-      borderWidth: set.width,
-      borderDash: set.dash,
-      pointStyle: set.marker || "circle",
-      pointRadius: set.marker ? 3.2 : 0,
-      pointHitRadius: 4,
-      pointBorderColor: set.colour,
-      pointBackgroundColor: set.hollow ? "#fff" : set.colour,
-      stepped: set.stepped ? "before" : false,
-      fill: set.fill === "band" ? "-1" : set.fill === "area" ? "origin" : false,
-      backgroundColor: "#d9d9d9",
-      spanGaps: false,
-    };
-  }
-
-  function bar(set) {
-    return {
-      label: set.label,
-      data: set.values,
-      backgroundColor: set.hatched ? hatched(set.colour) : set.colour,
-      borderColor: set.colour,
-      borderWidth: 1,
-      borderSkipped: false,
-      maxBarThickness: 16,
-    };
-  }
-
-  // Lines across the whole chart at a value of the x axis, as for a tolerance.
-  const marks = {
-    id: "marks",
-    afterDatasetsDraw: function (chart) {
-      const pen = chart.ctx;
-      for (const mark of chart.options.plugins.marks.at || []) {
-        const x = chart.scales.x.getPixelForValue(mark);
-        if (x < chart.chartArea.left - 1 || x > chart.chartArea.right + 1) continue;
-        pen.save();
-        pen.strokeStyle = "#111";
-        pen.setLineDash([6, 4]);
-        pen.beginPath();
-        pen.moveTo(x, chart.chartArea.top);
-        pen.lineTo(x, chart.chartArea.bottom);
-        pen.stroke();
-        pen.restore();
+  // The curves with a name, and the places of their points; shown names would otherwise be told twice.
+  function curvesOf(plot) {
+    const curves = [];
+    for (const group of plot.querySelectorAll(".curve")) {
+      const title = group.querySelector("title");
+      const points = [];
+      for (const line of group.querySelectorAll("polyline")) {
+        for (const point of line.points) points.push([point.x, point.y]);
       }
-    },
-  };
-
-  function draw(spec) {
-    const canvas = document.getElementById(spec.id);
-    canvas.hidden = false;
-    const bars = spec.bars === true;
-    const scales = { x: axis(spec.x), y: axis(spec.y, bars ? { grid: { display: false, borderColor: "#111" } } : {}) };
-    return new Chart(canvas, {
-      type: bars ? "bar" : "scatter",
-      data: { datasets: spec.sets.map(bars ? bar : curve) },
-      options: {
-        responsive: false,
-        animation: false,
-        devicePixelRatio: 3,
-        locale: "en",
-        indexAxis: bars ? "y" : "x",
-        scales: scales,
-        layout: { padding: { top: 6, right: 10 } },
-        plugins: { legend: { display: false }, marks: { at: spec.marks || [] } },
-      },
-      plugins: [marks],
-    });
+      curves.push({ name: title ? title.textContent : "", points: points });
+      if (title) title.remove();
+    }
+    return curves;
   }
 
+  function nearest(curves, at) {
+    let best = null;
+    let least = reach;
+    for (const curve of curves) {
+      for (const [x, y] of curve.points) {
+        const distance = Math.hypot(x - at.x, y - at.y);
+        // Later curves lie on top.
+        if (distance <= least) [best, least] = [{ name: curve.name, x: x, y: y }, distance];
+      }
+    }
+    return best;
+  }
+
+  function element(parent, name, attributes) {
+    const made = document.createElementNS(svgName, name);
+    for (const key of Object.keys(attributes)) made.setAttribute(key, attributes[key]);
+    return parent.appendChild(made);
+  }
+
+  function add(svg, plot) {
+    const axes = { x: scale(plot.dataset.x), y: scale(plot.dataset.y) };
+    const curves = curvesOf(plot);
+    const width = svg.viewBox.baseVal.width;
+    const tip = element(svg, "g", { class: "tip", visibility: "hidden", "pointer-events": "none" });
+    const ring = element(tip, "circle", { r: 5, fill: "none", stroke: "#111", "stroke-width": 1.6 });
+    const box = element(tip, "rect", { fill: "#fff", stroke: "#111", "stroke-width": 0.8 });
+    const words = element(tip, "text", { "font-size": 12, fill: "#111" });
+
+    function show(found) {
+      const values = text(axes.x, valueAt(axes.x, found.x)) + ", " + text(axes.y, valueAt(axes.y, found.y));
+      words.textContent = (found.name ? found.name + ": " : "") + values;
+      ring.setAttribute("cx", found.x);
+      ring.setAttribute("cy", found.y);
+      words.setAttribute("x", 0);
+      words.setAttribute("y", found.y > 44 ? found.y - 16 : found.y + 28);
+      const size = words.getBBox();
+      const left = Math.max(6, Math.min(found.x - size.width / 2, width - size.width - 6));
+      words.setAttribute("x", left);
+      box.setAttribute("x", left - 5);
+      box.setAttribute("y", size.y - 3);
+      box.setAttribute("width", size.width + 10);
+      box.setAttribute("height", size.height + 6);
+      tip.setAttribute("visibility", "visible");
+    }
+
+    svg.addEventListener("pointermove", function (event) {
+      const found = nearest(curves, new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse()));
+      if (found) show(found);
+      else tip.setAttribute("visibility", "hidden");
+    });
+    svg.addEventListener("pointerleave", function () { tip.setAttribute("visibility", "hidden"); });
+  }
+
+  for (const svg of document.querySelectorAll("svg.chart")) {
+    const plot = svg.querySelector(".plot");
+    if (plot) add(svg, plot);
+  }
   window.addEventListener("beforeprint", function () {
     for (const part of document.querySelectorAll("details.whole")) part.open = true;
+    for (const tip of document.querySelectorAll("svg.chart .tip")) tip.setAttribute("visibility", "hidden");
   });
-
-  let drawn = true;
-  try {
-    Chart.defaults.font.family = getComputedStyle(document.body).fontFamily;
-    Chart.defaults.font.size = 12;
-    for (const spec of JSON.parse(document.getElementById("data").textContent).charts) {
-      try {
-        draw(spec);
-      } catch (error) {
-        drawn = false;
-        complain(spec.id + ": " + error.message);
-      }
-    }
-  } catch (error) {
-    drawn = false;
-    complain(error.message);
-  }
-  if (drawn && root.dataset.charts !== "failed") root.dataset.charts = "ok";
+  document.documentElement.dataset.charts = "ok";
 })();

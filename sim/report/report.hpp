@@ -50,7 +50,7 @@ struct ReportContent {
     std::vector<std::string> not_studied;  ///< what could not be, and why: sentences
 };
 
-/// One self-contained page: no network, no fonts, no links to outside. Charts need scripts; all else does not.
+/// One self-contained page: no network, no fonts, no links to outside. It is complete without scripts.
 [[nodiscard]] std::string report_html(const ReportContent& content);
 
 }  // namespace spotwright::report

@@ -1,4 +1,4 @@
-// The sections of a report. Each gives markup, nothing where its content is missing, and adds its charts.
+// The sections of a report. Each gives markup, nothing where its content is missing.
 #pragma once
 
 #include <string>
@@ -22,12 +22,12 @@ struct Answer {
 [[nodiscard]] std::string verdict_section(const ReportContent& content);
 [[nodiscard]] std::string job_section(const ReportContent& content);
 
-[[nodiscard]] std::string series_section(const ReportContent& content, std::vector<Chart>& charts);
-[[nodiscard]] std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts);
-[[nodiscard]] std::string allan_section(const ReportContent& content, std::vector<Chart>& charts);
-[[nodiscard]] std::string linearity_section(const ReportContent& content, std::vector<Chart>& charts);
-[[nodiscard]] std::string drift_section(const ReportContent& content, std::vector<Chart>& charts);
-[[nodiscard]] std::string budget_section(const ReportContent& content, std::vector<Chart>& charts);
+[[nodiscard]] std::string series_section(const ReportContent& content);
+[[nodiscard]] std::string histogram_section(const ReportContent& content);
+[[nodiscard]] std::string allan_section(const ReportContent& content);
+[[nodiscard]] std::string linearity_section(const ReportContent& content);
+[[nodiscard]] std::string drift_section(const ReportContent& content);
+[[nodiscard]] std::string budget_section(const ReportContent& content);
 [[nodiscard]] std::string advice_section(const ReportContent& content);
 
 [[nodiscard]] std::string models_section(const ReportContent& content);

@@ -85,6 +85,7 @@ Chart series_chart(const SeriesTrace& trace) {
     Chart chart;
     chart.id = "series";
     chart.x.label = "reading";
+    chart.x.whole = true;
     chart.x.low = 0.0;
     chart.x.high = static_cast<double>(std::max<std::int64_t>(1, trace.readings - 1));
     chart.y.label = axis_label(origin, unit);
@@ -93,11 +94,11 @@ Chart series_chart(const SeriesTrace& trace) {
     constexpr std::size_t few = 120;
     CurveStyle output = curve_style(0);
     output.width = 1.0;
-    if (trace.output.size() > few) output.marker = {};
+    if (trace.output.size() > few) output.marker = Marker::none;
     chart.curves.push_back({"output", curve_points(trace.output, origin.value, unit.size), output});
     if (!trace.truth.empty()) {
         CurveStyle truth = curve_style(2);
-        if (trace.truth.size() > few) truth.marker = {};
+        if (trace.truth.size() > few) truth.marker = Marker::none;
         chart.curves.push_back({"truth", curve_points(trace.truth, origin.value, unit.size), truth});
     }
     chart.caption = trace.stretch == 1
@@ -105,7 +106,7 @@ Chart series_chart(const SeriesTrace& trace) {
                         : fmt::format("The least and the greatest of every {} outputs, in their order", trace.stretch);
     chart.caption += fmt::format("; readings follow each other every {} us.", cell(trace.period / us));
     if (trace.missing > 0) {
-        ChartCurve lost{"an output is missing here", {}, {"#D55E00", "", "crossRot", true}, false};
+        ChartCurve lost{"an output is missing here", {}, {"#D55E00", "", Marker::saltire, true}, false};
         const double spread = std::max(extent.high - extent.low, 1e-3 * unit.size);
         for (const std::int64_t at : trace.with_missing) {
             lost.points.push_back({static_cast<double>(at), (extent.low - 0.06 * spread) / unit.size});
@@ -166,11 +167,12 @@ Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
     chart.id = "histogram";
     chart.x.label = axis_label(origin, unit);
     chart.y.label = "outputs in a bin";
+    chart.y.whole = true;
     chart.y.low = 0.0;
     chart.description = "Histogram of outputs with the normal curve of the same mean and standard deviation.";
     chart.table_head = {fmt::format("from / {}", unit.symbol), fmt::format("to / {}", unit.symbol), "outputs"};
 
-    ChartCurve bins{"outputs", {{place(histogram.low), 0.0}}, {"#000000", "", "", false, 1.0}};
+    ChartCurve bins{"outputs", {{place(histogram.low), 0.0}}, {"#000000", "", Marker::none, false, 1.0}};
     bins.stepped = true;
     bins.fill = CurveFill::area;
     for (std::size_t i = 0; i < histogram.counts.size(); ++i) {
@@ -180,7 +182,8 @@ Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
             {cell(place(edge), 5), cell(place(edge + histogram.width), 5), std::to_string(histogram.counts[i])});
     }
     bins.points.push_back({place(end), 0.0});
-    ChartCurve normal{"normal distribution, same mean and standard deviation", {}, {"#D55E00", "7 4", "", false, 2.0}};
+    ChartCurve normal{
+        "normal distribution, same mean and standard deviation", {}, {"#D55E00", "7 4", Marker::none, false, 2.0}};
     constexpr int steps = 120;
     constexpr double reach = 4.0;
     for (int i = 0; i <= steps; ++i) {
@@ -207,15 +210,14 @@ std::string gaps_text(const study::AllanStudy& study) {
 
 }  // namespace
 
-std::string series_section(const ReportContent& content, std::vector<Chart>& charts) {
+std::string series_section(const ReportContent& content) {
     std::string text;
     if (content.series) {
         const SeriesTrace& trace = *content.series;
         const bool any = std::any_of(trace.output.begin(), trace.output.end(),
                                      [](const TracePoint& point) { return !std::isnan(point.value); });
         if (any) {
-            charts.push_back(series_chart(trace));
-            text += chart_figure(charts.back());
+            text += chart_figure(series_chart(trace));
         } else {
             text += html_paragraph(fmt::format("None of {} readings gave an output.", trace.readings));
         }
@@ -230,17 +232,17 @@ std::string series_section(const ReportContent& content, std::vector<Chart>& cha
     return text;
 }
 
-std::string histogram_section(const ReportContent& content, std::vector<Chart>& charts) {
+std::string histogram_section(const ReportContent& content) {
     if (!content.histogram) return {};
     Origin origin = origin_at(content.histogram->mean);
     if (content.series && !content.series->truth.empty()) {
         origin = {stands_still(content.series->truth) ? content.series->truth.front().value : 0.0, "output less truth"};
     }
-    charts.push_back(histogram_chart(*content.histogram, origin));
-    return chart_figure(charts.back()) + (content.about_series.empty() ? "" : html_paragraph(content.about_series));
+    return chart_figure(histogram_chart(*content.histogram, origin)) +
+           (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }
 
-std::string allan_section(const ReportContent& content, std::vector<Chart>& charts) {
+std::string allan_section(const ReportContent& content) {
     if (!content.allan) return {};
     std::vector<study::AllanPoint> points;  // a logarithmic scale has no place for others
     const std::vector<study::AllanPoint>& curve = content.allan->curve;
@@ -250,16 +252,17 @@ std::string allan_section(const ReportContent& content, std::vector<Chart>& char
     if (points.empty()) return {};
     Chart chart;
     chart.id = "allan";
-    chart.x = {"time averaged over / ms", true, {}, {}};
-    chart.y = {"Allan deviation / um", true, {}, {}};
+    chart.x.label = "time averaged over / ms";
+    chart.y.label = "Allan deviation / um";
+    chart.x.logarithmic = chart.y.logarithmic = true;
     chart.description = "Allan deviation over averaging time, both scales logarithmic, with its 95 % interval.";
     chart.table_head = {"readings", "time / ms", "deviation / um", "low / um", "high / um"};
-    ChartCurve low{"", {}, {"#666666", "", "", false, 0.0}};
-    ChartCurve high{"95 % interval", {}, {"#666666", "", "", false, 0.0}};
+    ChartCurve low{"", {}, {"#666666", "", Marker::none, false, 0.0}};
+    ChartCurve high{"95 % interval", {}, {"#666666", "", Marker::none, false, 0.0}};
     high.fill = CurveFill::band;
     ChartCurve deviation{"overlapping Allan deviation", {}, curve_style(0)};
     ChartCurve white{
-        "white noise alone: falls with the square root of the time", {}, {"#0072B2", "7 4", "", false, 1.6}};
+        "white noise alone: falls with the square root of the time", {}, {"#0072B2", "7 4", Marker::none, false, 1.6}};
     const auto least = std::min_element(points.begin(), points.end(),
                                         [](const auto& a, const auto& b) { return a.deviation < b.deviation; });
     for (const study::AllanPoint& p : points) {
@@ -278,7 +281,6 @@ std::string allan_section(const ReportContent& content, std::vector<Chart>& char
         "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
         "constant error, as of frozen speckle, does not show.",
         length_cell(least->deviation, 3), cell(least->time / ms));
-    charts.push_back(chart);
     return chart_figure(chart) + gaps_text(*content.allan) +
            (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }

@@ -118,7 +118,7 @@ std::vector<std::array<double, 2>> over_time(const std::vector<study::DriftPoint
 
 CurveStyle plain(std::size_t index) {
     CurveStyle style = curve_style(index);
-    style.marker = {};
+    style.marker = Marker::none;
     style.width = 1.8;
     return style;
 }
@@ -175,15 +175,13 @@ std::string resets_table(const std::vector<study::ResetInterval>& resets) {
 
 }  // namespace
 
-std::string linearity_section(const ReportContent& content, std::vector<Chart>& charts) {
+std::string linearity_section(const ReportContent& content) {
     if (content.linearity.empty()) return {};
     const Chart chart = linearity_chart(content.linearity);
     std::string text;
     if (!chart.curves.empty()) {
-        charts.push_back(chart);
         text += chart_figure(chart);
         if (const std::optional<Chart> close = close_up(chart)) {
-            charts.push_back(*close);
             text += chart_figure(*close);
         }
     } else {
@@ -192,15 +190,13 @@ std::string linearity_section(const ReportContent& content, std::vector<Chart>& 
     return text + figures_table(content);
 }
 
-std::string drift_section(const ReportContent& content, std::vector<Chart>& charts) {
+std::string drift_section(const ReportContent& content) {
     if (!content.drift) return {};
     const study::DriftStudy& drift = *content.drift;
     std::string text = drift.causes.empty() ? "" : causes_table(drift.causes);
     if (!drift.path.empty()) {
-        charts.push_back(drift_chart(drift.path, content.scenario.reading.zero_reset.has_value()));
-        text += chart_figure(charts.back());
-        charts.push_back(temperature_chart(drift.path));
-        text += chart_figure(charts.back());
+        text += chart_figure(drift_chart(drift.path, content.scenario.reading.zero_reset.has_value()));
+        text += chart_figure(temperature_chart(drift.path));
     }
     if (!drift.resets.empty()) text += resets_table(drift.resets);
     return text;

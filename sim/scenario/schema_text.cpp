@@ -5,6 +5,7 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/scenario/schema.hpp"
 
 namespace spotwright::scenario {
@@ -39,7 +40,7 @@ std::string toml_string(std::string_view text) {
     for (const char c : text) {
         if (c == '"' || c == '\\') {
             result += {'\\', c};
-        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
+        } else if (base::is_control(c)) {
             result += fmt::format("\\u{:04x}", static_cast<unsigned char>(c));
         } else {
             result += c;

@@ -166,14 +166,6 @@ base::Place TomlSource::place(const toml::source_region& region, const std::stri
     return result;
 }
 
-std::string printable(std::string_view text) {
-    std::string result(text);
-    for (char& c : result) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = ' ';
-    }
-    return result;
-}
-
 std::string node_text(const toml::node& node) {
     std::string text = toml_text(node);
     constexpr std::size_t longest_shown = 60;

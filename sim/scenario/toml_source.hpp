@@ -11,6 +11,7 @@
 #include <toml++/toml.h>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/words.hpp"
 
 namespace spotwright::scenario {
 
@@ -49,8 +50,8 @@ private:
     std::map<std::string, Field> sections_;
 };
 
-/// The text with control characters as blanks: they would disturb a terminal, and tabs misplace the caret.
-[[nodiscard]] std::string printable(std::string_view text);
+/// Control characters would disturb a terminal, and tabs misplace the caret.
+using base::printable;
 
 /// A node as it was written, shortened for a message.
 [[nodiscard]] std::string node_text(const toml::node& node);

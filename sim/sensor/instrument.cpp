@@ -8,6 +8,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/base/median.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/detector/frames.hpp"
@@ -323,10 +324,9 @@ std::vector<float> measure_background(const TriangulationSetup& setup, double am
         background[k] = static_cast<float>(sum[k] / static_cast<double>(s.reading.background_frames));
     }
     if (s.reading.background == scenario::BackgroundMethod::level) {
-        std::vector<float> sorted(background.begin(), background.begin() + static_cast<std::ptrdiff_t>(pixels));
-        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
-        std::nth_element(sorted.begin(), middle, sorted.end());
-        std::fill(background.begin(), background.end(), *middle);
+        const auto end = background.begin() + static_cast<std::ptrdiff_t>(pixels);
+        const float level = base::upper_median(std::vector<float>(background.begin(), end));
+        std::fill(background.begin(), background.end(), level);
     }
     return background;
 }

@@ -1,6 +1,5 @@
 #include "sim/study/budget_lines.hpp"
 
-#include <boost/math/quadrature/gauss.hpp>
 #include <boost/math/statistics/univariate_statistics.hpp>
 #include <fmt/format.h>
 
@@ -9,6 +8,7 @@
 #include <functional>
 
 #include "sim/base/parallel.hpp"
+#include "sim/base/quadrature.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/study/budget_motion.hpp"
@@ -29,14 +29,10 @@ struct Weighted {
 
 // Gauss-Legendre: moments of a smooth error over a uniform doubt.
 std::vector<Weighted> smooth_places() {
-    using Rule = boost::math::quadrature::gauss<double, 5>;
+    std::vector<base::QuadratureNode> nodes;
+    base::add_gauss_nodes<5>(-1.0, 1.0, nodes);
     std::vector<Weighted> places;
-    for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
-        const double at = Rule::abscissa()[i];
-        const double share = 0.5 * Rule::weights()[i];
-        places.push_back({at, share});
-        if (at > 0.0) places.push_back({-at, share});
-    }
+    for (const base::QuadratureNode& node : nodes) places.push_back({node.at, 0.5 * node.weight});
     return places;
 }
 

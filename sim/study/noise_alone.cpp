@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/median.hpp"
+
 namespace spotwright::study {
 
 namespace {
@@ -44,11 +46,9 @@ void know_background(const sensor::TriangulationSetup& setup, sensor::Pose& pose
         pose.background[k] = static_cast<float>(digitiser.black_level + digitiser.gain * electrons);
     }
     if (s.reading.background == scenario::BackgroundMethod::level) {
-        std::vector<float> sorted(pose.background.begin(),
-                                  pose.background.begin() + static_cast<std::ptrdiff_t>(pixels));
-        const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(pixels / 2);
-        std::nth_element(sorted.begin(), middle, sorted.end());
-        std::fill(pose.background.begin(), pose.background.end(), *middle);
+        const auto end = pose.background.begin() + static_cast<std::ptrdiff_t>(pixels);
+        const float level = base::upper_median(std::vector<float>(pose.background.begin(), end));
+        std::fill(pose.background.begin(), pose.background.end(), level);
     }
 }
 

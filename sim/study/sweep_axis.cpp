@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/sweep.hpp"
@@ -22,18 +23,9 @@ using base::Problem;
 
 constexpr const char* ways_to_write = "KEY=START:STOP:COUNT, or KEY=VALUE,VALUE,...";
 
-// Text of a shell may hold anything: control characters do not reach a terminal.
-std::string shown_text(std::string_view text) {
-    std::string result(text);
-    for (char& c : result) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = ' ';
-    }
-    return result;
-}
-
 base::Place place_of_axis(std::string_view key) {
     base::Place place;
-    place.key = shown_text(key);
+    place.key = base::printable(key);
     place.file = fmt::format("<--over {}>", place.key);
     return place;
 }
@@ -88,13 +80,13 @@ std::vector<std::string> evenly_spaced(std::string_view key, const std::vector<s
     const auto end_of = [&](std::string_view text) {
         const auto value = number_of<double>(text);
         if (value && std::isfinite(*value)) return *value;
-        reject_axis(key, fmt::format("no number to start or stop at: \"{}\"", shown_text(text)), ways_to_write);
+        reject_axis(key, fmt::format("no number to start or stop at: \"{}\"", base::printable(text)), ways_to_write);
     };
     const double start = end_of(parts[0]);
     const double stop = end_of(parts[1]);
     const auto count = number_of<std::int64_t>(parts[2]);
     if (!count || *count < 1 || *count > most_axis_values) {
-        reject_axis(key, fmt::format("no count of values: \"{}\"", shown_text(parts[2])),
+        reject_axis(key, fmt::format("no count of values: \"{}\"", base::printable(parts[2])),
                     fmt::format("a whole number from 1 to {}", most_axis_values));
     }
     if (*count == 1 && start != stop) {
@@ -117,7 +109,7 @@ SweepAxis parse_axis(std::string_view text) {
     const std::size_t equals = text.find('=');
     const std::string_view key = trim(text.substr(0, equals));
     if (equals == std::string_view::npos || key.empty()) {
-        reject_axis(key, fmt::format("no key with values: \"{}\"", shown_text(text)), ways_to_write);
+        reject_axis(key, fmt::format("no key with values: \"{}\"", base::printable(text)), ways_to_write);
     }
     const std::string_view values = trim(text.substr(equals + 1));
     const std::vector<std::string_view> listed = parts_of(values, ',');
@@ -200,7 +192,7 @@ void SweepChecker::check_once(const SweepAxis& axis) {
     for (const std::string& value : axis.values) {
         const std::string written = scenario::value_of_setting(scenario_, axis.key + "=" + value);
         if (seen.insert(written).second) continue;
-        complain(axis, fmt::format("a value stands there twice: {}", shown_text(written)), "each value once");
+        complain(axis, fmt::format("a value stands there twice: {}", base::printable(written)), "each value once");
         return;
     }
 }

@@ -291,14 +291,4 @@ bool hides_itself(const Shape& shape) {
     return !std::holds_alternative<Flat>(shape);
 }
 
-double finest_structure(const Shape& shape, double spot_size) {
-    constexpr double nodes_per_spot = 16.0;
-    constexpr double nodes_per_period = 16.0;
-    if (const auto* wave = std::get_if<Ripple>(&shape)) return wave->period / nodes_per_period;
-    if (std::holds_alternative<Extrusion>(shape) || std::holds_alternative<HeightMap>(shape)) {
-        return spot_size / nodes_per_spot;
-    }
-    return 0.0;
-}
-
 }  // namespace spotwright::target

@@ -76,8 +76,4 @@ struct Hit {
 /// Whether light that leaves a point of the shape outwards can meet the shape again.
 [[nodiscard]] bool hides_itself(const Shape& shape);
 
-/// Whether the surface has edges or structure that a footprint sampled for its image alone could miss, and how fine.
-/// 0: none; infinitely small structure such as an edge counts as the given spot size over 16. [m]
-[[nodiscard]] double finest_structure(const Shape& shape, double spot_size);
-
 }  // namespace spotwright::target

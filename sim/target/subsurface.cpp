@@ -116,10 +116,6 @@ double glow_shift(const Volume& volume, double cosine) {
     return std::sqrt(1.0 - cosine * cosine) / volume.index / extinction(volume);
 }
 
-double first_scatter(const Volume& volume, double length) {
-    return volume.reduced_scattering * std::exp(-extinction(volume) * length);
-}
-
 double escape(const Volume& volume, double depth, double cosine) {
     const double passed = 1.0 - fresnel(volume.index, cosine).unpolarised();
     return passed * std::exp(-(scattering(volume) + volume.absorption) * depth / cosine_inside(volume, cosine));

@@ -72,12 +72,6 @@ struct Dipole {
 /// @param cosine  Of the angle of incidence in air. [1]
 [[nodiscard]] double glow_shift(const Volume& volume, double cosine);
 
-/// Light scattered for the first time, per entered power and length of the refracted beam: sigma_s' exp(-sigma_t' l).
-/// It goes to all sides alike, 1 / (4 pi) per steradian inside (isotropic, as reduced coefficients imply). An area at
-/// an outer point receives this, times `escape`, times `WayOut::solid_angle_per_area`, over 4 pi. [1/m]
-/// @param length  Along the refracted beam from the face, >= 0. [m]
-[[nodiscard]] double first_scatter(const Volume& volume, double length);
-
 /// Share of light from a depth that reaches the air in a direction without another scatter: exp(-sigma_t depth / cos
 /// t') (1 - R), sigma_t = sigma_s + sigma_a and R Fresnel's unpolarised reflectance. [1]
 /// @param cosine  Of the direction in air. [1]

@@ -21,6 +21,12 @@ TEST_CASE("the nearest word is the one with the fewest changes", "[base][unit]")
     CHECK(nearest_word("bit", words) == "bits");
 }
 
+TEST_CASE("control characters become spaces, and nothing else changes", "[base][unit]") {
+    CHECK(printable(std::string("a\0b\tc\nd\x7f\x1b[2J", 12)) == "a b c d  [2J");
+    CHECK(printable("\u00B5m, \u6E2C") == "\u00B5m, \u6E2C");
+    for (int c = 0; c < 256; ++c) CHECK(is_control(static_cast<char>(c)) == (c < 32 || c == 127));
+}
+
 TEST_CASE("nothing far-fetched is offered", "[base][unit]") {
     const std::vector<std::string> words{"pixels", "bits"};
     CHECK(nearest_word("temperature", words).empty());

@@ -57,8 +57,8 @@ TEST_CASE("points of the chart stand at the errors", "[record][averaging]") {
         CAPTURE(speckle, noise);
         const std::vector<study::AveragedError> errors = errors_of(speckle, noise);
         const std::string svg = chart(errors);
-        const LogScale average(svg, "average-axis", "x");
-        const LogScale size(svg, "error-axis", "y");
+        const LogScale average(svg, "averaging-x-axis", "x");
+        const LogScale size(svg, "averaging-y-axis", "y");
         const std::map<std::string, double study::AveragedError::*> curves{{"still", &study::AveragedError::still},
                                                                            {"moved", &study::AveragedError::moved},
                                                                            {"noise", &study::AveragedError::noise}};

@@ -262,17 +262,19 @@ TEST_CASE("points of the crossover chart stand at distances and errors", "[cross
         REQUIRE(flat.size() == study.points.size());
         // Places to 0.0005 page units, ticks likewise, on scales of 70 page units and more for a factor of e.
         for (std::size_t k = 0; k < line.size(); ++k) {
-            CHECK(value_at(svg, "distance-axis", "x", line[k].x()) == Approx(study.points[k].distance).epsilon(1e-4));
-            CHECK(value_at(svg, "error-axis", "y", line[k].y()) * unit ==
+            CHECK(value_at(svg, "crossover-x-axis", "x", line[k].x()) ==
+                  Approx(study.points[k].distance).epsilon(1e-4));
+            CHECK(value_at(svg, "crossover-y-axis", "y", line[k].y()) * unit ==
                   Approx(study.points[k].triangulation.uncertainty.value()).epsilon(1e-4));
-            CHECK(value_at(svg, "error-axis", "y", flat[k].y()) * unit == Approx(9.0 * at_one_metre).epsilon(1e-4));
+            CHECK(value_at(svg, "crossover-y-axis", "y", flat[k].y()) * unit ==
+                  Approx(9.0 * at_one_metre).epsilon(1e-4));
         }
         const std::vector<Vector2> crossing = polyline(svg, "crossover");
         REQUIRE(crossing.size() == 2);
-        CHECK(value_at(svg, "distance-axis", "x", crossing[0].x()) == Approx(3.0).epsilon(1e-4));
+        CHECK(value_at(svg, "crossover-x-axis", "x", crossing[0].x()) == Approx(3.0).epsilon(1e-4));
         const std::vector<Vector2> tolerance = polyline(svg, "tolerance");
         REQUIRE(tolerance.size() == 2);
-        CHECK(value_at(svg, "error-axis", "y", tolerance[0].y()) * unit ==
+        CHECK(value_at(svg, "crossover-y-axis", "y", tolerance[0].y()) * unit ==
               Approx(s.requirement.tolerance).epsilon(1e-4));
     }
 }

@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include <algorithm>
+#include <array>
 #include <limits>
 #include <string>
 #include <vector>
@@ -27,10 +28,51 @@ TEST_CASE("numbers for people have no exponent, no idle zeros and a true minus",
     CHECK_THROWS_AS(drawing::number(std::numeric_limits<double>::infinity()), base::InternalError);
 }
 
+TEST_CASE("steps of a scale are 1, 2 and 5 times powers of ten, thousands stand apart", "[record][drawing]") {
+    CHECK(drawing::round_step(1.0) == 1.0);
+    CHECK(drawing::round_step(1.0001) == 2.0);
+    CHECK(drawing::round_step(3.0 * 0.1) == Approx(0.5));
+    CHECK(drawing::round_step(0.6 / 3.0) == Approx(0.2));  // a rounding above 0.2 is none
+    CHECK(drawing::round_step(7e-13) == Approx(1e-12));
+    CHECK(drawing::apart_by_thousands("1234.56789") == "1234.56789");
+    CHECK(drawing::apart_by_thousands("\u22121234567.5") == "\u22121\u202F234\u202F567.5");
+    CHECK(drawing::apart_by_thousands("123456") == "123\u202F456");
+}
+
 TEST_CASE("markup and control characters do not reach the document", "[record][drawing]") {
     CHECK(drawing::escape("a<b & \"c\">") == "a&lt;b &amp; &quot;c&quot;&gt;");
     CHECK(drawing::escape("a\x01\n") == "a  ");
     CHECK(drawing::escape("\xEF\xBF\xBF") == " ");
+}
+
+TEST_CASE("groups may lack an identifier, and have words to tell that are escaped", "[record][drawing]") {
+    drawing::Canvas canvas;
+    canvas.open_group({}, "class=\"curve\"");
+    canvas.title("a <b>");
+    canvas.close_group();
+    canvas.open_group("axes");
+    canvas.close_group();
+    const std::string svg = canvas.element({20.0, 10.0}, "role=\"img\"");
+    CHECK(svg ==
+          "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"20\" height=\"10\" viewBox=\"0 0 20 10\" "
+          "font-family=\"sans-serif\" role=\"img\">\n<g class=\"curve\">\n<title>a &lt;b&gt;</title>\n</g>\n"
+          "<g id=\"axes\">\n</g>\n</svg>\n");
+}
+
+TEST_CASE("strokes are one path, and each of them covers the page", "[record][drawing]") {
+    drawing::Canvas canvas;
+    canvas.strokes({}, {});
+    CHECK(canvas.covered().empty());
+    using drawing::Vector2;
+    const std::vector<std::array<Vector2, 2>> strokes{{Vector2(1.0, 2.0), Vector2(3.0, 4.125)},
+                                                      {Vector2(5.0, 6.0), Vector2(7.0, 8.0)}};
+    canvas.strokes(strokes, {"#000", 2.0});
+    const std::string svg = canvas.element({20.0, 10.0}, "");
+    CHECK(svg.find("<path d=\"M1.00,2.00L3.00,4.12M5.00,6.00L7.00,8.00\" fill=\"none\" stroke=\"#000\"") !=
+          std::string::npos);
+    REQUIRE(canvas.covered().size() == 2);
+    CHECK(canvas.covered()[1].line[1] == Vector2(7.0, 8.0));
+    CHECK_FALSE(canvas.covered()[0].area);
 }
 
 TEST_CASE("wrapped lines fit, lose nothing and keep characters whole", "[record][drawing]") {

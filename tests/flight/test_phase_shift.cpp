@@ -350,8 +350,9 @@ TEST_CASE("charges come in digits, and a full well clips them and says so", "[un
 TEST_CASE("noise without light has the mean zero", "[unit]") {
     const std::vector<double> charges = drawn(std::vector<double>(4096, 0.0), {10.0, 1e4, 1.0, 1}, 0);
     CHECK(boost::math::statistics::mean(charges) == Approx(0.0).margin(5.0 * 10.0 / 64.0));
+    // Read noise and digitising: a step of one electron has the variance 1/12.
     CHECK(boost::math::statistics::sample_variance(charges) ==
-          Approx(flight::charge_variance({10.0, 1e4, 1.0, 1})).epsilon(5.0 * std::sqrt(2.0 / 4096.0)));
+          Approx(10.0 * 10.0 + 1.0 / 12.0).epsilon(5.0 * std::sqrt(2.0 / 4096.0)));
 }
 
 TEST_CASE("a phase is never stated worse than a guess", "[unit]") {

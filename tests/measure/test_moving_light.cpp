@@ -79,10 +79,11 @@ TEST_CASE("the reference surface is imaged by the ray through the middle of the 
     for (const std::vector<std::string>& settings : {std::vector<std::string>{},
                                                      {"mount.tilt_deg=[7,3]", "target.tilt_deg=[-4,2]"},
                                                      {"motion.along_mm_per_s=50"}}) {
-        const sensor::Instrument instrument = sensor::make_instrument(scenario_of("white-ceramic", settings), 2);
-        const receiver::Receiver& r = instrument.receiver;
-        const measure::MovedPart part(instrument.scenario);
-        const measure::LightTable table(instrument, part);
+        const sensor::TriangulationSetup setup =
+            sensor::set_up_triangulation(scenario_of("white-ceramic", settings), 2);
+        const receiver::Receiver& r = setup.instrument.receiver;
+        const measure::MovedPart part(setup.scenario);
+        const measure::LightTable table(setup, part);
         for (double along = -4.0 * mm; along <= 4.0 * mm; along += 0.13 * mm) {
             const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along)), 0.0, 0.0);
             REQUIRE(at.has_value());

@@ -3,24 +3,18 @@
 #include <string>
 #include <vector>
 
-#include <nlohmann/json.hpp>
-
+#include "tests/support/chart.hpp"
 #include "tests/support/report.hpp"
 
 using namespace spotwright;
 using report::report_html;
+using test::axis_of, test::chart_ids, test::chart_in, test::curves_of, test::legend_of, test::times;
 using test::full_content, test::least_content, test::nan_value;
 
 namespace {
 
 bool has(const std::string& page, const std::string& words) {
     return page.find(words) != std::string::npos;
-}
-
-std::size_t times(const std::string& page, const std::string& words) {
-    std::size_t count = 0;
-    for (std::size_t at = page.find(words); at != std::string::npos; at = page.find(words, at + 1)) ++count;
-    return count;
 }
 
 std::vector<std::string> sections_of(const std::string& page) {
@@ -32,10 +26,6 @@ std::vector<std::string> sections_of(const std::string& page) {
     return sections;
 }
 
-nlohmann::json data_of(const std::string& page) {
-    return nlohmann::json::parse(test::between(page, "<script type=\"application/json\" id=\"data\">", "</script>"));
-}
-
 using Words = std::vector<std::string>;
 
 }  // namespace
@@ -44,25 +34,92 @@ TEST_CASE("a full report has all sections in order, each with its chart", "[reco
     const std::string page = report_html(full_content());
     CHECK(sections_of(page) == Words{"job", "drawing", "picture", "series", "histogram", "linearity", "drift", "allan",
                                      "budget", "advice", "models", "checks", "sources", "cautions"});
-    Words charts;
-    const nlohmann::json data = data_of(page);  // outlives the loop
-    for (const auto& chart : data["charts"]) {
-        charts.push_back(chart["id"]);
-        CHECK(times(page, "<canvas id=\"" + charts.back() + "\"") == 1);
-    }
+    const Words charts = chart_ids(page);
     CHECK(charts == Words{"chart-series", "chart-histogram", "chart-linearity", "chart-drift", "chart-temperature",
                           "chart-allan", "chart-budget", "chart-intervals"});
-    CHECK(times(page, "<canvas ") == charts.size());
+    CHECK(times(page, "<figure class=\"chart\">") == charts.size());
     CHECK(times(page, "aria-label=\"") >= charts.size() + 2);
+    CHECK(times(page, " viewBox=\"0 0 680 ") == charts.size());
+    for (const std::string& id : charts) {
+        CAPTURE(id);
+        const std::string chart = chart_in(page, id);
+        CHECK(test::well_formed("<svg" + chart + "</svg>"));
+        CHECK(test::texts(chart).size() > 6);  // numbers of its scales and their names at least
+    }
+}
+
+TEST_CASE("charts of a report name their axes with units, and their curves", "[record][unit]") {
+    const std::string page = report_html(full_content());
+    const auto words_of = [&page](const std::string& id) {
+        Words words;
+        for (const test::DrawnText& text : test::texts(chart_in(page, id))) words.push_back(text.words);
+        return words;
+    };
+    const auto names = [&words_of](const std::string& id, const std::string& label) {
+        const Words words = words_of(id);
+        return std::find(words.begin(), words.end(), label) != words.end();
+    };
+    CHECK(names("chart-series", "reading"));
+    CHECK(names("chart-series", "output less truth / um"));
+    CHECK(names("chart-histogram", "outputs in a bin"));
+    CHECK(names("chart-linearity", "displacement / mm"));
+    CHECK(names("chart-linearity", "error / um"));
+    CHECK(names("chart-drift", "time / min"));
+    CHECK(names("chart-temperature", "temperature / C"));
+    CHECK(names("chart-allan", "time averaged over / ms"));
+    CHECK(names("chart-allan", "Allan deviation / um"));
+    CHECK(names("chart-budget", "size / um"));
+    CHECK(names("chart-intervals", "error / um"));
+    CHECK(legend_of(chart_in(page, "chart-series")) == Words{"output", "truth", "an output is missing here"});
+    CHECK(legend_of(chart_in(page, "chart-linearity")) ==
+          Words{"white-ceramic", "black-rubber", "matt <paint>", "translucent-polymer"});
+    CHECK(legend_of(chart_in(page, "chart-budget")) == Words{"standard uncertainty", "size of the bias"});
+    CHECK(legend_of(chart_in(page, "chart-intervals")) == Words{"95 % interval of the error", "tolerance"});
+}
+
+TEST_CASE("charts of a report hold the values of its content", "[record][unit]") {
+    const report::ReportContent content = full_content();
+    const std::string page = report_html(content);
+    const std::string linearity = chart_in(page, "chart-linearity");
+    const test::DrawnAxis x = axis_of(linearity, "x");
+    const test::DrawnAxis y = axis_of(linearity, "y");
+    const auto curves = curves_of(linearity);
+    REQUIRE(curves.size() == 4);
+    for (std::size_t k = 0; k < curves.size(); ++k) {
+        const study::LinearityCurve& curve = content.linearity[k];
+        CHECK(curves[k].name == curve.material);
+        const std::vector<test::Vector2> points = curves[k].points();
+        REQUIRE(points.size() == curve.error.size());
+        for (std::size_t i = 0; i < points.size(); ++i) {
+            // Places are written to 0.0005 of hundreds of page units, for 10 mm and for 8 um.
+            CHECK(x.value(points[i].x()) * 1e-3 == Approx(curve.displacement[i]).margin(2e-8));
+            CHECK(y.value(points[i].y()) * 1e-6 == Approx(curve.error[i]).margin(2e-11));
+        }
+    }
+    const std::string allan = chart_in(page, "chart-allan");
+    CHECK(axis_of(allan, "x").logarithmic);
+    CHECK(axis_of(allan, "y").logarithmic);
+    const std::vector<test::Vector2> deviations = curves_of(allan).back().points();
+    REQUIRE(deviations.size() == content.allan->curve.size());
+    for (std::size_t i = 0; i < deviations.size(); ++i) {
+        CHECK(axis_of(allan, "y").value(deviations[i].y()) * 1e-6 ==
+              Approx(content.allan->curve[i].deviation).epsilon(1e-4));  // 0.0005 in 200 for a factor of 20
+    }
+    const Words bars = test::bars_of(chart_in(page, "chart-budget"));
+    REQUIRE(bars.size() == 6);
+    CHECK(bars[0] == "speckle, the same while the part stands still: standard uncertainty, size / um 2.5");
+    CHECK(bars[3] == "bias of this part: size of the bias, size / um 1.75");
+    const Words intervals = test::bars_of(chart_in(page, "chart-intervals"));
+    REQUIRE(intervals.size() == 2);
+    CHECK(intervals[1] == "Monte Carlo: 95 % interval of the error, error / um \u22127.1 to 3.6");
 }
 
 TEST_CASE("what a report has no content for is left out, scripts included", "[record][unit]") {
     const std::string page = report_html(least_content());
     CHECK(sections_of(page) == Words{"job", "models", "sources", "cautions"});
     CHECK_FALSE(has(page, "<script"));
-    CHECK_FALSE(has(page, "<canvas"));
+    CHECK_FALSE(has(page, "class=\"chart\""));
     CHECK_FALSE(has(page, "Verdict"));
-    CHECK_FALSE(has(page, "Chart.js v"));
 }
 
 TEST_CASE("every section can be missing by itself", "[record][unit]") {
@@ -140,7 +197,7 @@ TEST_CASE("texts of the user stay texts", "[record][unit]") {
               "<title>&lt;/title&gt;&lt;script&gt;alert(1)&lt;/script&gt;]]&gt;&lt;!-- &quot; onload=&quot;x&quot; '"));
     CHECK(has(page, "from &lt;b&gt;&amp;.toml, seed"));
     CHECK_FALSE(has(page, "/some/where"));
-    CHECK(data_of(page)["charts"][2]["sets"][0]["label"] == "</script>");
+    CHECK(curves_of(chart_in(page, "chart-linearity")).at(0).name == "</script>");
 }
 
 TEST_CASE("bytes that are no text, and control characters, do not spoil the page", "[record][unit]") {
@@ -152,8 +209,12 @@ TEST_CASE("bytes that are no text, and control characters, do not spoil the page
 
 TEST_CASE("the page asks for nothing from outside", "[record][unit]") {
     const std::string page = report_html(full_content());
-    CHECK(has(page,
-              "content=\"default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:;"));
+    const std::string policy = test::between(page, "Content-Security-Policy\" content=\"", "\"");
+    CHECK(policy == "default-src 'none'; script-src 'sha256-" + std::string(report::script_hash()) +
+                        "'; style-src 'sha256-" + std::string(report::style_hash()) +
+                        "'; img-src data:; base-uri 'none'; form-action 'none'");
+    CHECK_FALSE(has(report_html(least_content()), "script-src"));
+    CHECK_FALSE(has(page, " style=\""));
     CHECK_FALSE(has(page, " src="));
     CHECK_FALSE(has(page, "@import"));
     CHECK(times(page, "href=\"") == times(page, "href=\"#") + 1);  // the icon, which is no picture
@@ -174,16 +235,20 @@ TEST_CASE("a series without any output is told, not drawn", "[record][unit]") {
     for (report::TracePoint& point : content.series->output) point.value = nan_value;
     const std::string page = report_html(content);
     CHECK(has(page, "None of 300 readings gave an output."));
-    CHECK_FALSE(has(page, "<canvas"));
+    CHECK_FALSE(has(page, "class=\"chart\""));
 }
 
 TEST_CASE("missing outputs are counted and marked in the chart of a series", "[record][unit]") {
     const std::string page = report_html(full_content());
-    const auto sets = data_of(page)["charts"][0]["sets"];
-    REQUIRE(sets.size() == 3);
-    CHECK(sets[0]["points"][40][1].is_null());
-    CHECK(sets[2]["points"].size() == 1);
-    CHECK(sets[2]["points"][0][0] == 40);
+    const std::string chart = chart_in(page, "chart-series");
+    const auto curves = curves_of(chart);
+    REQUIRE(curves.size() == 3);
+    REQUIRE(curves[0].stretches.size() == 2);
+    CHECK(curves[0].stretches[0].size() == 40);
+    CHECK(curves[0].stretches[1].size() == 259);
+    REQUIRE(curves[2].points().size() == 1);
+    CHECK(axis_of(chart, "x").value(curves[2].points()[0].x()) == Approx(40.0).margin(0.001));
+    CHECK(curves[2].name == "an output is missing here");
     CHECK(has(page, "1 of 300 outputs do not exist"));
 }
 
@@ -194,8 +259,11 @@ TEST_CASE("values that are not finite become gaps, never numbers", "[record][uni
     content.allan->curve[5].deviation = 0.0;
     content.budget->together.end_error = nan_value;
     const std::string page = report_html(content);
-    CHECK(data_of(page)["charts"][2]["sets"][0]["points"][3][1].is_null());
-    CHECK(data_of(page)["charts"][5]["sets"][3]["points"].size() == content.allan->curve.size() - 1);
+    const auto stretches = curves_of(chart_in(page, "chart-linearity")).at(0).stretches;
+    REQUIRE(stretches.size() == 2);
+    CHECK(stretches[0].size() == 3);
+    CHECK(stretches[1].size() == 17);
+    CHECK(curves_of(chart_in(page, "chart-allan")).back().points().size() == content.allan->curve.size() - 1);
     CHECK_FALSE(has(page, ">nan"));
     CHECK_FALSE(has(page, ">inf<"));
 }
@@ -215,11 +283,14 @@ TEST_CASE("what is missing from a series, and what could not be studied, is told
 TEST_CASE("materials that err little get a chart of their own beside one that errs much", "[record][unit]") {
     report::ReportContent content = full_content();
     for (double& error : content.linearity[3].error) error += 50e-6;
-    const nlohmann::json data = data_of(report_html(content));
-    CHECK(data["charts"][2]["sets"].size() == 4);
-    REQUIRE(data["charts"][3]["id"] == "chart-linearityclose");
-    CHECK(data["charts"][3]["sets"].size() == 3);
-    CHECK(data["charts"][3]["sets"][1]["colour"] == data["charts"][2]["sets"][1]["colour"]);
+    const std::string page = report_html(content);
+    const auto all = curves_of(chart_in(page, "chart-linearity"));
+    const auto close = curves_of(chart_in(page, "chart-linearityclose"));
+    CHECK(chart_ids(page).at(3) == "chart-linearityclose");
+    CHECK(all.size() == 4);
+    REQUIRE(close.size() == 3);
+    CHECK(close[1].colour == all[1].colour);
+    CHECK(close[1].name == all[1].name);
 }
 
 TEST_CASE("a zero that is never set is told as never", "[record][unit]") {
@@ -236,7 +307,9 @@ TEST_CASE("the whole scenario stands in the page, line by line", "[record][unit]
 }
 
 TEST_CASE("what every report carries is what was built in", "[record][unit]") {
-    CHECK(has(std::string(report::chart_library().front()), "Chart.js v"));
+    const std::string page = report_html(full_content());
+    CHECK(has(page, std::string(report::report_style())));
+    CHECK(has(page, std::string(report::report_script())));
     CHECK(report::recorded_checks().made > 100);
     const std::string validation = test::content(std::string(SPOTWRIGHT_SOURCE_DIR) + "/docs/validation.md");
     CHECK(has(validation, std::to_string(report::recorded_checks().made) + " checks, "));

@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <set>
 
 #include "sim/measure/read.hpp"
 #include "sim/report/histogram.hpp"
@@ -192,15 +191,6 @@ TEST_CASE("the normal curve holds as many values as the bins", "[record][unit]")
     for (int i = -400; i <= 400; ++i) sum += report::normal_count(*histogram, histogram->mean + i * step);
     // Integral of the density over +-8 deviations; the trapezoid rule is exact there to rounding.
     CHECK_THAT(sum * step / histogram->width, WithinRel(500.0, 1e-9));
-}
-
-TEST_CASE("curves of a chart differ without their colours", "[record][unit]") {
-    std::set<std::string> looks;
-    for (std::size_t i = 0; i < report::curve_styles; ++i) {
-        const report::CurveStyle style = report::curve_style(i);
-        looks.insert(std::string(style.dashes) + "|" + std::string(style.marker) + (style.hollow ? "|hollow" : ""));
-    }
-    CHECK(looks.size() == report::curve_styles);
 }
 
 TEST_CASE("cells tell what does not exist", "[record][unit]") {

@@ -5,6 +5,7 @@
 #include <limits>
 #include <vector>
 
+#include "sim/base/border.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
 #include "sim/study/allan.hpp"
@@ -33,13 +34,10 @@ std::vector<double> ramp(std::size_t count, double slope) {
 
 // Degrees of freedom that a point's interval was made with, found back by halving.
 double freedom_behind(const study::AllanPoint& point) {
-    double few = 0.5;
-    double many = 1e6;
-    while (many / few > 1.0 + 1e-9) {
-        const double middle = std::sqrt(few * many);
-        (study::deviation_interval_of(point.deviation, middle).low < point.interval.low ? few : many) = middle;
-    }
-    return few;
+    const auto is_too_few = [&point](double log_freedom) {
+        return study::deviation_interval_of(point.deviation, std::exp(log_freedom)).low < point.interval.low;
+    };
+    return std::exp(base::border_between(std::log(0.5), std::log(1e6), is_too_few, 100, 1e-9).holds);
 }
 
 }  // namespace

@@ -94,6 +94,12 @@ Escaped walk(const Volume& volume, double angle, int most_scatters, std::mt19937
     return escaped;
 }
 
+// Light scattered for the first time, per entered power and length of the refracted beam: sigma_s' exp(-sigma_t' l).
+// It goes to all sides alike, 1 / (4 pi) per steradian inside. [1/m]
+double first_scatter(const Volume& volume, double length) {
+    return volume.reduced_scattering * std::exp(-target::extinction(volume) * length);
+}
+
 }  // namespace
 
 // Worked values of seven digits, computed from the formulas of Jensen et al. for marble in red.
@@ -166,7 +172,7 @@ TEST_CASE("depth by depth and direction by direction, single scatter adds up to 
                     const double inside = target::inside({std::sqrt(1.0 - m * m), m}, volume.index).cosine;
                     return target::escape(volume, length * entering, m) * m / (volume.index * volume.index * inside);
                 };
-                return target::first_scatter(volume, length) * 0.5 *
+                return first_scatter(volume, length) * 0.5 *
                        boost::math::quadrature::gauss_kronrod<double, 31>::integrate(over_air, 0.0, 1.0, 5, 1e-9);
             };
             boost::math::quadrature::exp_sinh<double> integrator;
@@ -189,7 +195,7 @@ TEST_CASE("through an aperture overhead comes the share of single scatter that i
                    target::escape(marble, length, way.outside.cosine);
         };
         boost::math::quadrature::exp_sinh<double> integrator;
-        return target::first_scatter(marble, length) / (4.0 * pi) * integrator.integrate(ring, 1e-7);
+        return first_scatter(marble, length) / (4.0 * pi) * integrator.integrate(ring, 1e-7);
     };
     const double total =
         boost::math::quadrature::gauss_kronrod<double, 31>::integrate(at_length, 0.0, 10.0 * mm, 2, 1e-6);
@@ -211,7 +217,7 @@ TEST_CASE("the mean depth seen is that of what escapes, depth by depth", "[subsu
     const double entering = target::inside({std::sin(0.4), std::cos(0.4)}, marble.index).cosine;
     const auto moment = [&](int power) {
         const auto weight = [&](double depth) {
-            return std::pow(depth, power) * target::first_scatter(marble, depth / entering) *
+            return std::pow(depth, power) * first_scatter(marble, depth / entering) *
                    target::escape(marble, depth, view_30);
         };
         return boost::math::quadrature::gauss_kronrod<double, 61>::integrate(weight, 0.0, 20.0 * mm, 10, 1e-12);
