@@ -26,7 +26,7 @@ nlohmann::ordered_json held_against(const bench::BenchLog& log, const Statistics
     std::optional<bench::Bench> bench;
     if (s != nullptr) {
         bench::require_within_range(log, *s);
-        bench = bench::hold_against(log, statistics, sensor::set_up(*s, threads), threads);
+        bench = bench::compare_with_model(log, statistics, sensor::set_up(*s, threads), threads);
     }
     return record::bench_json(log, statistics, bench);
 }

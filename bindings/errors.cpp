@@ -24,9 +24,9 @@ void raise_scenario_error(const char* text, const std::vector<base::Problem>& pr
     const py::object problem_type = py::module_::import("spotwright._errors").attr("Problem");
     py::list list;
     for (const base::Problem& problem : problems) {
-        list.append(problem_type(to_python(problem.place.file), problem.place.line, problem.place.column,
-                                 to_python(problem.place.key), to_python(problem.message), to_python(problem.allowed),
-                                 to_python(problem.hint)));
+        list.append(problem_type(to_python(problem.location.file), problem.location.line, problem.location.column,
+                                 to_python(problem.location.key), to_python(problem.message),
+                                 to_python(problem.allowed), to_python(problem.hint)));
     }
     const py::object type = scenario_error_type();
     PyErr_SetObject(type.ptr(), type(to_python(text), list).ptr());

@@ -119,7 +119,7 @@ std::vector<std::string> settings_of(const py::dict& values) {
         const std::string key = text_of("a key", name);
         if (key.find('=') != std::string::npos) {
             // As a setting it would name another key.
-            base::Place place;
+            base::SourceLocation place;
             place.file = fmt::format("<--set {}>", scenario::printable(key));
             place.key = scenario::printable(key);
             problems.push_back({place, "no such key", "", ""});

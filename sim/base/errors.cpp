@@ -20,17 +20,17 @@ std::string join(const std::vector<Problem>& problems) {
 }  // namespace
 
 std::string describe(const Problem& problem) {
-    const Place& place = problem.place;
-    std::string text = place.file;
-    if (place.line > 0) text += fmt::format(":{}", place.line);
-    if (place.line > 0 && place.column > 0) text += fmt::format(":{}", place.column);
-    if (!place.key.empty()) text += ": " + place.key;
+    const SourceLocation& location = problem.location;
+    std::string text = location.file;
+    if (location.line > 0) text += fmt::format(":{}", location.line);
+    if (location.line > 0 && location.column > 0) text += fmt::format(":{}", location.column);
+    if (!location.key.empty()) text += ": " + location.key;
     text += ": " + problem.message;
-    if (place.line > 0 && !place.source_line.empty()) {
-        const auto before = static_cast<std::size_t>(std::max(place.column - 1, 0));
-        text += fmt::format("\n{:>5} | {}", place.line, place.source_line);
+    if (location.line > 0 && !location.source_line.empty()) {
+        const auto before = static_cast<std::size_t>(std::max(location.column - 1, 0));
+        text += fmt::format("\n{:>5} | {}", location.line, location.source_line);
         // A long line is cut, and the caret with it.
-        const bool shown = before <= place.source_line.size();
+        const bool shown = before <= location.source_line.size();
         if (shown) text += fmt::format("\n      | {}^", std::string(before, ' '));
         if (!problem.allowed.empty()) text += (shown ? " allowed: " : "\n  allowed: ") + problem.allowed;
     } else if (!problem.allowed.empty()) {

@@ -13,7 +13,7 @@ class Error : public std::runtime_error {
 };
 
 /// Where in the user's input something stands. Line and column count from 1; 0: not known.
-struct Place {
+struct SourceLocation {
     std::string file;
     int line = 0;
     int column = 0;
@@ -23,7 +23,7 @@ struct Place {
 
 /// One thing wrong in a scenario or material file, or in a `--set`.
 struct Problem {
-    Place place;
+    SourceLocation location;
     std::string message;  ///< lower case, no full stop, with the offending value in it
     std::string allowed;  ///< what would be accepted; may be empty
     std::string hint;     ///< nearest known name or what to try; may be empty

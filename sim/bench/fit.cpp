@@ -240,7 +240,8 @@ void fit_tilt(const std::vector<double>& references, const std::vector<double>& 
 
 }  // namespace
 
-Bench hold_against(const BenchLog& log, const TimeStatistics& statistics, const sensor::Setup& setup, int threads) {
+Bench compare_with_model(const BenchLog& log, const TimeStatistics& statistics, const sensor::Setup& setup,
+                         int threads) {
     require_within_range(log, scenario_of(setup));
     const PartAtLight part(setup, threads);
     const SeriesAtLight here = part.at(1.0);
@@ -261,8 +262,8 @@ Bench hold_against(const BenchLog& log, const TimeStatistics& statistics, const 
     return bench;
 }
 
-Bench hold_against(const BenchLog& log, const LinearityStatistics& statistics, const sensor::Setup& setup,
-                   int threads) {
+Bench compare_with_model(const BenchLog& log, const LinearityStatistics& statistics, const sensor::Setup& setup,
+                         int threads) {
     require_within_range(log, scenario_of(setup));
     std::vector<double> references;
     std::vector<double> errors;

@@ -44,12 +44,12 @@ struct Bench {
 /// patch of its surface the part may show. Fitted are the part's reflectance,
 /// as a factor of the scenario's, and noise that the model does not know, added in quadrature; without the signal the
 /// reflectance alone, to the scatter.
-[[nodiscard]] Bench hold_against(const BenchLog& log, const TimeStatistics& statistics, const sensor::Setup& setup,
-                                 int threads);
+[[nodiscard]] Bench compare_with_model(const BenchLog& log, const TimeStatistics& statistics,
+                                       const sensor::Setup& setup, int threads);
 
 /// Of a linearity log: the figures of linearity. Fitted are the part's tilt in the mounting plane and the offset of the
 /// reading from the reference.
-[[nodiscard]] Bench hold_against(const BenchLog& log, const LinearityStatistics& statistics, const sensor::Setup& setup,
-                                 int threads);
+[[nodiscard]] Bench compare_with_model(const BenchLog& log, const LinearityStatistics& statistics,
+                                       const sensor::Setup& setup, int threads);
 
 }  // namespace spotwright::bench

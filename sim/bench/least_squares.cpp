@@ -61,8 +61,8 @@ LeastSquares least_squares_fit(const Residuals& residuals, const Eigen::VectorXd
     if (!(lengths.minCoeff() > 0.0)) return result;
     const Eigen::MatrixXd scaled = jacobian * lengths.cwiseInverse().asDiagonal();
     const Eigen::FullPivHouseholderQR<Eigen::MatrixXd> decomposition(scaled);
-    constexpr double least_independence = 1e-6;
-    if (std::abs(decomposition.matrixQR().diagonal()[start.size() - 1]) < least_independence) return result;
+    constexpr double min_independence = 1e-6;
+    if (std::abs(decomposition.matrixQR().diagonal()[start.size() - 1]) < min_independence) return result;
     const Eigen::MatrixXd inverse = (scaled.transpose() * scaled).inverse();
     result.covariance = lengths.cwiseInverse().asDiagonal() * inverse * lengths.cwiseInverse().asDiagonal();
     result.determined = result.covariance.allFinite();

@@ -31,7 +31,7 @@ std::vector<sensor::Pose> poses_of(const sensor::TriangulationSetup& original, i
     const sensor::Pose smooth = make_pose(setup, displacement, threads);
     const auto speckle = make_speckle(setup, displacement, smooth.profile);
     if (!speckle) return {smooth};
-    const sensor::Pose still = frozen_pose(setup, smooth, *speckle);
+    const sensor::Pose still = still_pose(setup, smooth, *speckle);
     return poses_of_patches(setup, still, smooth.profile, *speckle, threads);
 }
 
@@ -153,19 +153,24 @@ SeriesAtLight PartAtLight::at(double factor) const {
         result.variance = variance->mean;
         result.variance_error = variance->error;
     }
-    if (!scenario::abilities_of(s.principle).array) return result;
-    if (const auto share = typical(shares, 0.0)) {
+    const auto add_share = [&](const Posed<sensor::TriangulationSetup, sensor::Pose>&) {
+        const auto share = typical(shares, 0.0);
+        if (!share) return;
         result.share = share->mean;
         result.share_error = share->error;
-    }
+    };
+    std::visit(Cases{add_share, [](const Posed<sensor::FlightSetup, sensor::FlightPose>&) {}}, posed_);
     return result;
 }
 
 sensor::Setup without_specimen(const sensor::Setup& setup, int threads) {
-    scenario::Scenario s = scenario_of(setup);
-    if (!scenario::abilities_of(s.principle).array) return setup;
-    s.detector.response_nonuniformity = 0.0;
-    return sensor::set_up(s, threads);
+    const auto on_array = [threads](const sensor::TriangulationSetup& each) -> sensor::Setup {
+        scenario::Scenario s = each.scenario;
+        s.detector.response_nonuniformity = 0.0;
+        return sensor::set_up(s, threads);
+    };
+    const auto timed = [](const sensor::FlightSetup& each) -> sensor::Setup { return each; };
+    return std::visit(Cases{on_array, timed}, setup);
 }
 
 namespace {

@@ -123,7 +123,7 @@ void report(const BenchOptions& options, const bench::BenchLog& log, const Stati
     if (!options.scenario.empty()) {
         const scenario::Scenario s = scenario::load(options.scenario, options.settings);
         bench::require_within_range(log, s);
-        bench = bench::hold_against(log, statistics, sensor::set_up(s, options.threads), options.threads);
+        bench = bench::compare_with_model(log, statistics, sensor::set_up(s, options.threads), options.threads);
     }
     if (options.json) {
         fmt::print("{}\n", record::bench_json(log, statistics, bench).dump(2));
@@ -133,7 +133,7 @@ void report(const BenchOptions& options, const bench::BenchLog& log, const Stati
 }
 
 [[noreturn]] void reject_options(const std::string& message, const std::string& allowed) {
-    base::Place place;
+    base::SourceLocation place;
     place.file = "<command line>";
     throw base::ScenarioError({{place, message, allowed, ""}});
 }

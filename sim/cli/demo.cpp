@@ -50,10 +50,10 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
             fmt::format("{:g}", r.timing.exposure / base::us),
             std::isnan(peak_share) ? "none" : fmt::format("{:.4f}", peak_share),
             fmt::format("{:.2f}", 100.0 * valid),
-            r.following ? "moves" : in_um(r.statistics.standard_deviation),
-            r.speckle     ? in_um(r.speckle->replaced_deviation)
-            : r.following ? "moves"
-                          : in_um(r.statistics.standard_deviation),
+            r.tracking ? "moves" : in_um(r.statistics.standard_deviation),
+            r.speckle    ? in_um(r.speckle->replaced_deviation)
+            : r.tracking ? "moves"
+                         : in_um(r.statistics.standard_deviation),
             in_um(r.systematic),
             in_um(r.verdict.expanded_uncertainty),
             fmt::format("{:g}", s.requirement.tolerance / base::um),

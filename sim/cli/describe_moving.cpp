@@ -18,26 +18,26 @@ std::string estimate_text(const measure::Estimate& estimate) {
                        base::length_text(estimate.uncertainty, 2));
 }
 
-std::string error_text(const measure::Following& following) {
-    if (!following.rms_error) return "none: no valid outputs of full windows";
-    return fmt::format("rms {}, mean {:+.4g} um, largest {}", base::length_text(*following.rms_error, 4),
-                       *following.mean_error / um, base::length_text(*following.largest_error, 4));
+std::string error_text(const measure::TrackingResult& tracking) {
+    if (!tracking.rms_error) return "none: no valid outputs of full windows";
+    return fmt::format("rms {}, mean {:+.4g} um, largest {}", base::length_text(*tracking.rms_error, 4),
+                       *tracking.mean_error / um, base::length_text(*tracking.largest_error, 4));
 }
 
-std::string response_text(const measure::Following& following) {
+std::string response_text(const measure::TrackingResult& tracking) {
     std::string text = fmt::format("output {:.4g} ms behind the middle of the exposure; bandwidth {:.4g} Hz",
-                                   following.delay / ms, following.bandwidth);
-    if (following.speed > 0.0) {
+                                   tracking.delay / ms, tracking.bandwidth);
+    if (tracking.speed > 0.0) {
         text +=
-            fmt::format("; {:.4g} mm/s along (rms) make {} of lag, {} of smear", following.speed / mm,
-                        base::length_text(following.delay * following.speed, 3), base::length_text(following.smear, 3));
+            fmt::format("; {:.4g} mm/s along (rms) make {} of lag, {} of smear", tracking.speed / mm,
+                        base::length_text(tracking.delay * tracking.speed, 3), base::length_text(tracking.smear, 3));
     }
     return text;
 }
 
 std::string exposure_text(const measure::ExposureUse& use) {
     return fmt::format("{:.4g} to {:.4g} us; {:.4g} kHz on average, {:.4g} kHz at least", use.shortest_exposure / us,
-                       use.longest_exposure / us, use.mean_rate / kHz, use.least_rate / kHz);
+                       use.longest_exposure / us, use.mean_rate / kHz, use.min_rate / kHz);
 }
 
 std::string changes_text(const measure::ExposureUse& use) {
@@ -78,9 +78,9 @@ void add_scan(const measure::Scan& scan, std::vector<Line>& lines) {
 
 std::vector<Line> moving_lines(const measure::ReadResult& r) {
     std::vector<Line> lines;
-    if (r.following) {
-        lines.emplace_back("error", error_text(*r.following));
-        lines.emplace_back("following", response_text(*r.following));
+    if (r.tracking) {
+        lines.emplace_back("error", error_text(*r.tracking));
+        lines.emplace_back("following", response_text(*r.tracking));
     }
     if (r.exposure_use) {
         lines.emplace_back("exposure", exposure_text(*r.exposure_use));

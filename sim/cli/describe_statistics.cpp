@@ -36,12 +36,12 @@ std::string gaps_text(const study::AllanStudy& study) {
     return "";
 }
 
-std::string least_text(const study::AllanStudy& study) {
+std::string min_text(const study::AllanStudy& study) {
     if (!study.least) return "too few readings";
     const study::AllanPoint& least = *study.least;
     const std::string where =
         fmt::format("least {} over {}", base::length_text(least.deviation, 4), time_text(least.time));
-    if (study.least_inside) return where + ": the best averaging time";
+    if (study.min_inside) return where + ": the best averaging time";
     return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series can tell");
 }
 
@@ -116,7 +116,7 @@ void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json) {
 }
 
 std::string describe(const study::AllanStudy& study) {
-    std::string text = fmt::format("  allan        {}{}\n", least_text(study), gaps_text(study));
+    std::string text = fmt::format("  allan        {}{}\n", min_text(study), gaps_text(study));
     if (study.curve.empty()) return text;
     std::vector<std::vector<std::string>> rows{{"averages", "time", "deviation um", "95 % low", "high"}};
     for (const study::AllanPoint& point : study.curve) {

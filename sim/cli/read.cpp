@@ -176,7 +176,7 @@ std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) 
                                                r.true_displacement / mm, length_or_none(r.bias))
                                  : "none");
     for (const auto& [head, rest] : moving_lines(r)) line(head, rest);
-    if (!r.following) line("still sd", deviation_text(statistics.standard_deviation, statistics.independent_outputs));
+    if (!r.tracking) line("still sd", deviation_text(statistics.standard_deviation, statistics.independent_outputs));
     if (r.speckle) {
         line("replaced sd", deviation_text(r.speckle->replaced_deviation, r.speckle->replaced_independent) +
                                 ", each reading on another patch of the surface");
@@ -258,7 +258,7 @@ std::optional<record::AtomicFile> open_chart(const std::string& file, std::initi
     static_cast<void>(record::checked_extension(file, {".svg"}));
     for (const std::string& other : others) {
         if (file != other) continue;
-        base::Place place;
+        base::SourceLocation place;
         place.file = file;
         throw base::ScenarioError({{place, "one file for two pictures", "another name for each", ""}});
     }

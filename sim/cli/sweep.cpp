@@ -44,7 +44,7 @@ std::vector<study::SweepAxis> parsed_axes(const std::vector<std::string>& over) 
 
 void check_room_for_json(const Options& options, const study::Sweep& sweep) {
     if (!options.json || !options.out.empty() || sweep.points <= most_points_in_json) return;
-    base::Place place;
+    base::SourceLocation place;
     place.file = "<command line>";
     const std::string points = fmt::format("JSON does not hold {} points one by one", sweep.points);
     throw base::ScenarioError({{place, points, fmt::format("up to {}, or --out FILE", most_points_in_json), ""}});

@@ -63,10 +63,10 @@ HWY_INLINE hn::Vec<D> exponential(D d, hn::Vec<D> x) {
 
 /// Sorts the vectors of a stretch, and finds what all counts of the same means share. An error of exp(-mean) by a share
 /// e scales every probability of the inversion by 1 + e and moves the distribution by no more than e, here 1e-6.
-HWY_INLINE void prepare_counts(double least_expanded, StretchMeans& m) {
+HWY_INLINE void prepare_counts(double min_expanded, StretchMeans& m) {
     const Floats d;
     const auto limit = hn::Set(d, static_cast<float>(exact_count_limit));
-    const auto least = hn::Set(d, static_cast<float>(least_expanded));
+    const auto least = hn::Set(d, static_cast<float>(min_expanded));
     m.dim_count = 0;
     m.bright_count = 0;
     for (std::size_t i = 0; i < m.count; i += hn::Lanes(d)) {

@@ -26,7 +26,7 @@ inline constexpr double changed_count_limit = 12.0;
 /// counts alone, each is drawn by itself. [e] Source: E. A. Cornish, R. A. Fisher, Revue de l'Institut International de
 /// Statistique 5, 307 (1938), from memory; the error was computed against the exact distribution, and a test computes
 /// it again.
-inline constexpr double least_joined_noise = 2.5;
+inline constexpr double min_joined_noise = 2.5;
 
 /// Readings that share the counters of their random numbers: pixel p of reading r takes word r % 4 of counter
 /// (p, r / 4), and its normal number is that of this word and its partner's, 0 with 1 and 2 with 3.

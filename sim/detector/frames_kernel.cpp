@@ -252,7 +252,7 @@ HWY_INLINE void draw_apart(const DrawnStretch& drawn, const StretchMeans& means,
 }
 
 bool is_joined(const ExpectedFrame& expected) {
-    return expected.read_noise >= least_joined_noise;
+    return expected.read_noise >= min_joined_noise;
 }
 
 // Means of a stretch as they are expected.

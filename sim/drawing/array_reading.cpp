@@ -58,14 +58,14 @@ const reading::LocatedPeak* chosen_peak(const ArrayReading& array) {
     return found == array.peaks.end() ? nullptr : &*found;
 }
 
-double place_of(const reading::LocatedPeak& peak) {
+double location_of(const reading::LocatedPeak& peak) {
     if (peak.spot.validity == reading::Validity::valid) return peak.spot.position;
     return 0.5 * static_cast<double>(peak.window.first + peak.window.last - 1);
 }
 
 namespace {
 
-constexpr std::int64_t least_window = 24;
+constexpr std::int64_t min_window = 24;
 constexpr std::size_t most_windows = 3;
 
 // Pixels around one or several peaks, and what decides which are shown.
@@ -165,9 +165,9 @@ std::vector<PixelWindow> windows_to_enlarge(const ArrayReading& array) {
         list.resize(most_windows);
     }
     // Pixels are drawn equally wide in all windows, so each window needs its share of them to have room for labels.
-    constexpr std::int64_t least_share = 4;
+    constexpr std::int64_t min_share = 4;
     for (std::size_t pass = 0; pass < most_windows; ++pass) {
-        const std::int64_t least = std::max(least_window, total_of(list) / least_share);
+        const std::int64_t least = std::max(min_window, total_of(list) / min_share);
         for (Surroundings& each : list) grow(each.window, least, pixels);
         list = joined(std::move(list));
     }

@@ -34,7 +34,7 @@ struct ArrayReading {
 [[nodiscard]] const reading::LocatedPeak* chosen_peak(const ArrayReading& array);
 
 /// Where a peak stands: located, or the middle of its pixels where it cannot be. [px]
-[[nodiscard]] double place_of(const reading::LocatedPeak& peak);
+[[nodiscard]] double location_of(const reading::LocatedPeak& peak);
 
 /// Pixels [first, last) of an array.
 struct PixelWindow {

@@ -43,8 +43,8 @@ Plot plot_in(const Box& area, const Chart& chart, double names) {
                 area.bottom - x_axis_height(chart, width)};
     plot.y = axis_scale(chart.y, y_reach(chart), plot.box.bottom, plot.box.top);
     plot.box.left += widest_label(axis_ticks(chart.y, plot.y, Along::y)) + 10.0;
-    constexpr double least_side = 14.0;
-    if (names == 0.0) plot.box.right -= least_side;
+    constexpr double min_side = 14.0;
+    if (names == 0.0) plot.box.right -= min_side;
     const Reach reach = x_reach(chart);
     plot.x = axis_scale(chart.x, reach, plot.box.left, plot.box.right);
     const AxisTicks ticks = axis_ticks(chart.x, plot.x, Along::x);

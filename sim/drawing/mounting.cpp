@@ -38,7 +38,7 @@ std::optional<double> edge_image(const receiver::Receiver& r, const emitter::Bea
     const auto hit = target::meet(part, ray);
     if (!hit) return std::nullopt;
     const Vector3d edge = ray.origin + hit->distance * ray.direction;
-    if (target::hides(part, edge, receiver::aperture_place(r, 0.0, 0.0))) return std::nullopt;
+    if (target::hides(part, edge, receiver::aperture_point(r, 0.0, 0.0))) return std::nullopt;
     return image_on_array(r, edge, 0.0);
 }
 
@@ -103,12 +103,12 @@ Sight sight_of(const target::Part& part, const receiver::Receiver& r, const Vect
     for (int i = 0; i <= places; ++i) {
         const double share = 2.0 * i / places - 1.0;
         const bool seen =
-            !target::hides(part, place, receiver::aperture_place(r, -share * r.aperture.half_in_plane, 0.0));
+            !target::hides(part, place, receiver::aperture_point(r, -share * r.aperture.half_in_plane, 0.0));
         if (seen && !goes_on) sight.seen.push_back({share, share});
         if (seen) sight.seen.back()[1] = share;
         goes_on = seen;
     }
-    const Vector3d centre = receiver::aperture_place(r, 0.0, 0.0);
+    const Vector3d centre = receiver::aperture_point(r, 0.0, 0.0);
     if (target::hides(part, place, centre)) sight.hidden_at = stop_of(part, place, centre);
     return sight;
 }

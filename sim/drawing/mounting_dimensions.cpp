@@ -202,8 +202,8 @@ std::vector<Segment> lines_of(const Sheet& sheet) {
 }
 
 void set_radii(AngleMark& mark, double greatest) {
-    mark.greatest_radius = std::max(30.0, greatest);
-    mark.least_radius = std::min(70.0, 0.6 * mark.greatest_radius);
+    mark.max_radius = std::max(30.0, greatest);
+    mark.min_radius = std::min(70.0, 0.6 * mark.max_radius);
 }
 
 // Returns the arc of the receiver's angle, if there is one.
@@ -232,7 +232,7 @@ std::optional<AngleArc> draw_angles(const Sheet& sheet, std::vector<Segment> lin
         mark.value = angle_text(r.emitter_angle);
         set_radii(mark, distance - 24.0);
         constexpr double apart = 22.0;
-        if (arc && r.angle * r.emitter_angle > 0.0) mark.least_radius = arc->radius + apart;
+        if (arc && r.angle * r.emitter_angle > 0.0) mark.min_radius = arc->radius + apart;
         draw_angle_within(sheet.canvas, mark, lines);
     }
     return arc;

@@ -188,7 +188,7 @@ void draw_arc_arrow(Canvas& canvas, const AngleMark& mark, double radius) {
 
 std::optional<AngleArc> draw_angle_within(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
     const double side = mark.to > mark.from ? 1.0 : -1.0;
-    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += radius_step) {
+    for (double radius = mark.min_radius; radius <= mark.max_radius; radius += radius_step) {
         const auto middle = roomy_gap(mark, radius, crossings(mark, radius, lines));
         if (!middle) continue;
         const double half_gap = side * 0.5 * (needed_length(mark, *middle) - 5.0) / radius;
@@ -205,8 +205,8 @@ std::optional<AngleArc> draw_angle_within(Canvas& canvas, const AngleMark& mark,
 
 AngleArc draw_angle_beyond(Canvas& canvas, const AngleMark& mark, std::span<const Segment> lines) {
     double least = base::pi;
-    double best = mark.least_radius;
-    for (double radius = mark.least_radius; radius <= mark.greatest_radius; radius += radius_step) {
+    double best = mark.min_radius;
+    for (double radius = mark.min_radius; radius <= mark.max_radius; radius += radius_step) {
         const double beyond = first_gap_beyond(mark, radius, lines);
         if (beyond >= least) continue;
         least = beyond;

@@ -38,8 +38,8 @@ struct AngleMark {
     Vector2 apex;
     double from = 0.0;  ///< clockwise from upwards. [rad]
     double to = 0.0;
-    double least_radius = 0.0;
-    double greatest_radius = 0.0;
+    double min_radius = 0.0;
+    double max_radius = 0.0;
     std::string value;
 };
 

@@ -70,7 +70,7 @@ Scene make_scene(Canvas& canvas, const scenario::Scenario& s, const Mounting& m,
     const double reach = to_any_corner * half_width;
     Scene scene{canvas, s, m, r, sensor::beam_of(s), make_section(s, m, r, reach, reach, reach), {}, frame, {}, reach};
     scene.view = view_of(scene.section, m.part->spot, half_width, frame);
-    scene.lens = receiver::aperture_place(r, 0.0, 0.0);
+    scene.lens = receiver::aperture_point(r, 0.0, 0.0);
     return scene;
 }
 

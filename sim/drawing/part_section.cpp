@@ -127,9 +127,9 @@ Section make_section(const scenario::Scenario& s, const Mounting& m, const recei
 
 std::optional<double> detail_half_width(const scenario::Scenario& s, const Mounting& m, double half_width,
                                         double beam_radius) {
-    constexpr double least_gain = 2.5;
-    constexpr double least_beam_radii = 3.0;
-    constexpr double least_share = 0.02;  // of the width: less would look flat even enlarged
+    constexpr double min_gain = 2.5;
+    constexpr double min_beam_radii = 3.0;
+    constexpr double min_share = 0.02;  // of the width: less would look flat even enlarged
     constexpr double step = 1.12;
     const scenario::Plate& plate = s.target.plate;
     const double behind = !is_plate(s) ? 0.0 : plate.backing == "none" ? plate.thickness : backing_depth(plate);
@@ -137,10 +137,10 @@ std::optional<double> detail_half_width(const scenario::Scenario& s, const Mount
     const auto share_in = [&](double width) {
         return (behind + rise_within(m.part->shape, {m.part->spot, m.part->y, width, 0.0, 0.0})) / width;
     };
-    const double least = std::max(least_share, 1.5 * share_in(half_width));
+    const double least = std::max(min_share, 1.5 * share_in(half_width));
     double best_share = 0.0;
     std::vector<std::array<double, 2>> candidates;
-    for (double width = least_beam_radii * beam_radius; width < half_width / least_gain; width *= step) {
+    for (double width = min_beam_radii * beam_radius; width < half_width / min_gain; width *= step) {
         const double share = share_in(width);
         if (share > 1.0 || share < least) continue;
         candidates.push_back({width, share});

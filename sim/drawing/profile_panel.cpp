@@ -168,7 +168,7 @@ void draw_chosen(Canvas& canvas, const Panel& panel, const ArrayReading& array, 
                  double middle_of_page) {
     const reading::LocatedPeak* chosen = chosen_peak(array);
     if (chosen == nullptr) return;
-    const double pixel = place_of(*chosen);
+    const double pixel = location_of(*chosen);
     if (pixel <= panel.left || pixel >= panel.right) return;
     const double x = panel.x(pixel);
     if (chosen->spot.validity == reading::Validity::valid) {
@@ -201,7 +201,7 @@ std::vector<Flag> flags_of(const Panel& panel, const ArrayReading& array) {
     std::vector<Flag> flags;
     for (std::size_t i = 0; i < array.peaks.size(); ++i) {
         const reading::LocatedPeak& peak = array.peaks[i];
-        const double place = place_of(peak);
+        const double place = location_of(peak);
         if (place <= panel.left || place >= panel.right) continue;
         const double height = static_cast<double>(array.net[peak.window.highest]);
         flags.push_back({panel.x(place), panel.y(height), fmt::format("{}", i), peak.chosen});

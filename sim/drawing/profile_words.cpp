@@ -71,7 +71,7 @@ std::string why_out_of_range(const sensor::TriangulationSetup& setup, const Arra
     if (chosen == nullptr || chosen->spot.validity != Validity::valid) {
         return "the chosen peak is cut off by the end of the array, so where it lies is not known";
     }
-    return fmt::format("the spot is at {}, beyond the calibration, which covers {} to {}", pixels(place_of(*chosen)),
+    return fmt::format("the spot is at {}, beyond the calibration, which covers {} to {}", pixels(location_of(*chosen)),
                        pixels(setup.instrument.calibration.lowest()), pixels(setup.instrument.calibration.highest()));
 }
 
@@ -116,7 +116,7 @@ std::string value_of(const ArrayReading& array) {
     switch (chosen->spot.validity) {
         case Validity::valid:
             if (array.result.validity != Validity::valid)
-                return pixels(place_of(*chosen)) + ": outside the calibration";
+                return pixels(location_of(*chosen)) + ": outside the calibration";
             return fmt::format("{}: s\u00A0=\u00A0{}", pixels(array.result.position),
                                read_millimetres(array.result.displacement));
         case Validity::saturated:

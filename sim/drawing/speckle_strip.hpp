@@ -29,7 +29,7 @@ inline constexpr double brightest_grey = 2.5;
 /// Outline on the array where the mean over all patterns has half its maximum. [m]
 [[nodiscard]] std::vector<Vector2> half_maximum(const receiver::SpeckleImage& image);
 
-/// Stretch of the array as an area of the page: pixels along it as in a panel, its own scale across it.
+/// Interval of the array as an area of the page: pixels along it as in a panel, its own scale across it.
 struct SpeckleStrip {
     Box box;
     double left = 0.0;    ///< pixel coordinate at the left side. [px]

@@ -17,7 +17,7 @@ namespace {
 using base::pi;
 using Complex = std::complex<double>;
 
-constexpr std::int64_t least_buckets = 3;
+constexpr std::int64_t min_buckets = 3;
 constexpr double negligible = 1e-6;  // of the fundamental, all harmonics left out together
 constexpr int last_harmonic = 1000;
 constexpr double full_turn = 2.0 * pi;
@@ -26,7 +26,7 @@ void require_valid(const Modulation& m) {
     require(m.frequency > 0.0 && std::isfinite(m.frequency), "modulation frequency", m.frequency, "> 0");
     require(m.depth >= 0.0 && m.depth <= 1.0, "modulation depth", m.depth, "0 to 1");
     require(m.bandwidth > 0.0, "bandwidth", m.bandwidth, "> 0");
-    require(m.buckets >= least_buckets, "buckets", static_cast<double>(m.buckets), ">= 3");
+    require(m.buckets >= min_buckets, "buckets", static_cast<double>(m.buckets), ">= 3");
     require(m.gate_share > 0.0 && m.gate_share <= 1.0, "gate share", m.gate_share, "> 0, at most 1");
 }
 
@@ -169,7 +169,7 @@ std::vector<double> bucket_electrons(const Modulation& modulation, const Light& 
 // Equation (phase.4).
 Demodulated demodulate(std::span<const double> buckets) {
     const std::size_t count = buckets.size();
-    require(count >= least_buckets, "buckets", static_cast<double>(count), ">= 3");
+    require(count >= min_buckets, "buckets", static_cast<double>(count), ">= 3");
     const auto n = static_cast<double>(count);
     Complex z;
     for (std::size_t k = 0; k < count; ++k) z += buckets[k] * std::polar(1.0, full_turn * static_cast<double>(k) / n);
@@ -181,7 +181,7 @@ Demodulated demodulate(std::span<const double> buckets) {
 
 // Equation (phase.5).
 double phase_deviation(const Demodulated& measured, std::int64_t buckets, double noise_variance) {
-    require(buckets >= least_buckets, "buckets", static_cast<double>(buckets), ">= 3");
+    require(buckets >= min_buckets, "buckets", static_cast<double>(buckets), ">= 3");
     require(noise_variance >= 0.0, "noise variance", noise_variance, ">= 0");
     const double variance = std::max(measured.offset, 0.0) + noise_variance;
     if (!(measured.amplitude > 0.0 && variance > 0.0)) return guessed_phase_deviation;

@@ -122,7 +122,7 @@ Lines lines_of(std::span<const PhaseReading> readings) {
         require(reading.deviation > 0.0 && std::isfinite(reading.deviation), "deviation of a phase", reading.deviation,
                 "> 0");
         const double cycles = reading.phase / whole_turn;
-        const double deviation = std::clamp(reading.deviation, least_deviation, greatest_deviation) / whole_turn;
+        const double deviation = std::clamp(reading.deviation, min_deviation, max_deviation) / whole_turn;
         lines.add({reading.frequency, cycles - std::floor(cycles), 1.0 / (deviation * deviation)});
     }
     return lines;
@@ -141,7 +141,7 @@ double unambiguous_delay(std::span<const double> frequencies) {
 }
 
 // Equation (phase.14).
-double least_wrap_distance(std::span<const double> frequencies, const DelayRange& range) {
+double min_wrap_distance(std::span<const double> frequencies, const DelayRange& range) {
     require_count(frequencies.size());
     require_valid(range);
     Lines lines;

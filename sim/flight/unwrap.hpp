@@ -8,9 +8,9 @@
 namespace spotwright::flight {
 
 inline constexpr std::size_t most_frequencies = 4;
-inline constexpr double most_wraps = 1e5;          ///< periods of the highest frequency within a range
-inline constexpr double least_deviation = 1e-9;    ///< smaller ones of a phase count as this. [rad]
-inline constexpr double greatest_deviation = 1e3;  ///< and greater ones as this; both say all or nothing. [rad]
+inline constexpr double most_wraps = 1e5;      ///< periods of the highest frequency within a range
+inline constexpr double min_deviation = 1e-9;  ///< smaller ones of a phase count as this. [rad]
+inline constexpr double max_deviation = 1e3;   ///< and greater ones as this; both say all or nothing. [rad]
 
 /// A phase as it was measured at one frequency.
 struct PhaseReading {
@@ -32,7 +32,7 @@ struct Unwrapped {
 };
 
 /// Longest span of delays in which a set of frequencies is unambiguous: 1 over their greatest common divisor, each
-/// taken to the hertz. Noise may leave less; see `least_wrap_distance`. [s]
+/// taken to the hertz. Noise may leave less; see `min_wrap_distance`. [s]
 /// @throws DomainError  No frequency, or one outside 1 Hz to 1e15 Hz.
 [[nodiscard]] double unambiguous_delay(std::span<const double> frequencies);
 
@@ -46,7 +46,7 @@ struct Unwrapped {
 /// @return at most 1, which is that of a range of no length.
 /// @throws DomainError  No frequency or more than four, one outside 1 Hz to 1e15 Hz, a range that ends before it begins
 ///   or holds more than 1e5 periods of the highest frequency.
-[[nodiscard]] double least_wrap_distance(std::span<const double> frequencies, const DelayRange& range);
+[[nodiscard]] double min_wrap_distance(std::span<const double> frequencies, const DelayRange& range);
 
 /// Finds the whole numbers for which the delays of all frequencies agree best within the range: least sum of squares
 /// over the deviations, by going through those of the highest frequency and, with each, the two nearest of every other.
@@ -55,7 +55,7 @@ struct Unwrapped {
 /// With two frequencies and a range of the unambiguous delay this is the test m = round(M2 p1 - M1 p2), and wrong with
 /// the chance of `wrap_error_chance`.
 /// @return none where no candidate lies within the range.
-/// @throws DomainError  As for `least_wrap_distance`; a phase that is not finite, a deviation not above 0.
+/// @throws DomainError  As for `min_wrap_distance`; a phase that is not finite, a deviation not above 0.
 [[nodiscard]] std::optional<Unwrapped> unwrap(std::span<const PhaseReading> readings, const DelayRange& range);
 
 /// Chance of a wrong whole number for two frequencies M1 g and M2 g, coprime: erfc(1 / (2 sqrt(2) s_m)),

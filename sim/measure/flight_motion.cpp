@@ -7,7 +7,7 @@
 
 namespace spotwright::measure {
 
-void require_followable(const scenario::Scenario& s) {
+void require_supported_motion(const scenario::Scenario& s) {
     constexpr const char* allowed = "motion.along_mm_per_s, motion.vibration_um, or a path without across_mm";
     constexpr const char* message = "time of flight follows a part along the mounting normal only";
     if (!s.target.segments.made_of.empty()) scenario::reject(s, "target.segments.material", message, allowed);
@@ -33,8 +33,8 @@ MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Ti
         moment.time = begin + 0.5 * whole.exposure;
         moment.exposure = whole.exposure;
         moment.period = whole.period;
-        moment.smear = std::abs(place_at(s, begin + whole.exposure).along - place_at(s, begin).along);
-        sensor::FlightPose pose = make_flight_pose(i, place_at(s, moment.time).along);
+        moment.smear = std::abs(part_state_at(s, begin + whole.exposure).along - part_state_at(s, begin).along);
+        sensor::FlightPose pose = make_flight_pose(i, part_state_at(s, moment.time).along);
         if (speckles && pose.received.grains > 0.0) pose = under_patch(i, pose, 0);
         moment.truth = pose.true_displacement;
         put_reading(take_reading(i, pose, index), k, block);

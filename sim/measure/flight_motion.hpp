@@ -8,7 +8,7 @@ namespace spotwright::measure {
 
 /// @throws ScenarioError  What time of flight does not follow: pieces of surface, motion across, rotation, and an
 ///   automatic exposure of a moving part.
-void require_followable(const scenario::Scenario& scenario);
+void require_supported_motion(const scenario::Scenario& scenario);
 
 /// Each reading is that of the part in the middle of its measurement: what moves on while frequencies or pulses follow
 /// one another is left out, and so is the smear within.

@@ -44,7 +44,7 @@ double wrap_error_chance(const sensor::FlightSetup& i, const std::vector<Frequen
     double variance = 0.0;
     for (const FrequencyResult& each : frequencies) variance += each.deviation * each.deviation;
     const double cycles = std::sqrt(variance / static_cast<double>(frequencies.size())) / (2.0 * pi);
-    const double distance = flight::least_wrap_distance(i.scenario.flight.modulation, i.instrument.search);
+    const double distance = flight::min_wrap_distance(i.scenario.flight.modulation, i.instrument.search);
     return boost::math::erfc(distance / (2.0 * std::sqrt(2.0) * cycles));
 }
 
@@ -172,9 +172,9 @@ Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose,
 
 ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     const scenario::Scenario& s = i.scenario;
-    const bool followed = is_followed(s);
-    if (followed) require_followable(s);
-    const sensor::FlightPose smooth = make_flight_pose(i, place_at(s, 0.0).along);
+    const bool followed = is_moving_series(s);
+    if (followed) require_supported_motion(s);
+    const sensor::FlightPose smooth = make_flight_pose(i, part_state_at(s, 0.0).along);
     const bool speckles = s.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
     const sensor::FlightPose still = speckles ? under_patch(i, smooth, 0) : smooth;
 
@@ -199,7 +199,7 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     if (speckles) result.speckle = speckle_statistics(i, smooth, still, options);
     result.details = details_of(i, still, counts);
     if (followed) {
-        result.bias = result.following->mean_error;
+        result.bias = result.tracking->mean_error;
     } else if (result.statistics.mean) {
         result.bias = *result.statistics.mean - result.true_displacement;
     }
@@ -208,10 +208,6 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     }
     result.verdict = judge(s, result);
     return result;
-}
-
-ReadResult read(const sensor::Setup& setup, const ReadOptions& options) {
-    return std::visit([&options](const auto& each) { return read(each, options); }, setup);
 }
 
 }  // namespace spotwright::measure

@@ -49,7 +49,7 @@ bool moves(const scenario::Scenario& s) {
     return m.along != 0.0 || m.across != scenario::Pair{0.0, 0.0} || m.vibration != 0.0 || m.rotation != 0.0 || path;
 }
 
-bool is_followed(const scenario::Scenario& s) {
+bool is_moving_series(const scenario::Scenario& s) {
     return moves(s) || !s.target.segments.made_of.empty() || s.motion.eccentricity != 0.0;
 }
 
@@ -57,11 +57,11 @@ bool surface_passes(const scenario::Scenario& s) {
     return s.motion.across != scenario::Pair{0.0, 0.0} || s.motion.rotation != 0.0 || path_runs_across(s);
 }
 
-PartPlace place_at(const scenario::Scenario& s, double time) {
-    return Course(s).at(time);
+PartState part_state_at(const scenario::Scenario& s, double time) {
+    return Trajectory(s).at(time);
 }
 
-Course::Course(const scenario::Scenario& s)
+Trajectory::Trajectory(const scenario::Scenario& s)
     : scenario_(s),
       across_(s.motion.across[0], s.motion.across[1]),
       speed_(std::hypot(across_.x(), across_.y())),
@@ -70,14 +70,14 @@ Course::Course(const scenario::Scenario& s)
     if (speed_ > 0.0) path_share_ = across_.stableNormalized().x();
 }
 
-PartPlace Course::at(double time) const {
+PartState Trajectory::at(double time) const {
     return at(time, scenario_.motion.vibration_frequency * time);
 }
 
-PartPlace Course::at(double time, double cycles) const {
+PartState Trajectory::at(double time, double cycles) const {
     const scenario::Scenario& s = scenario_;
     const scenario::Motion& m = s.motion;
-    PartPlace place;
+    PartState place;
     place.along = s.target.displacement + m.along * time;
     if (m.vibration != 0.0) place.along += m.vibration * std::sin(2.0 * pi * std::fmod(cycles, 1.0));
     place.across = time * across_;
@@ -115,7 +115,7 @@ MovedPart::MovedPart(const scenario::Scenario& s, const emitter::Beam& beam)
     position_ = (prototype_.axes.transpose() * (prototype_.origin - lit_at_zero_)).head<2>();
 }
 
-Vector2d MovedPart::offset_at(const PartPlace& place) const {
+Vector2d MovedPart::offset_at(const PartState& place) const {
     return position_ + into_shape_ * place.across;
 }
 
@@ -142,7 +142,7 @@ std::size_t piece_at(const scenario::Segments& segments, double way) {
     return segments.length.size() - 1;
 }
 
-std::vector<PieceShare> lit_pieces(const scenario::Segments& segments, double way, double radius) {
+std::vector<PieceShare> lit_segments(const scenario::Segments& segments, double way, double radius) {
     const double run = length_of_all(segments);
     const std::size_t count = segments.length.size();
     constexpr double reach = 2.6;  // 1/e^2 radii, beyond which lies less than 1e-6 of the power

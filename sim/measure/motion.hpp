@@ -18,13 +18,13 @@ namespace spotwright::measure {
 
 /// Whether readings follow the part from place to place: it moves, has pieces of surface, or is set off by an
 /// eccentricity.
-[[nodiscard]] bool is_followed(const scenario::Scenario& scenario);
+[[nodiscard]] bool is_moving_series(const scenario::Scenario& scenario);
 
 /// Whether its surface passes under the beam: across, by rotation or by the path.
 [[nodiscard]] bool surface_passes(const scenario::Scenario& scenario);
 
 /// A part at a time.
-struct PartPlace {
+struct PartState {
     double along = 0.0;                ///< displacement of the reference surface. [m]
     Eigen::Vector2d across{0.0, 0.0};  ///< way of the shape since time 0, along its own surface: x, y. [m]
     Eigen::Vector2d passed{0.0, 0.0};  ///< way of the surface since time 0, rotation included. [m]
@@ -36,18 +36,18 @@ struct PartPlace {
 /// axis of an eccentric cylinder runs on a circle about that of its rotation, e cos(phi) towards the sensor and e
 /// sin(phi) with the rotation, so that its surface stands at r(phi) = e cos(phi) + sqrt(R^2 - e^2 sin^2(phi)) under the
 /// beam, exactly. Motion across is that of a part that travels along its own surface: a tilted plane stays where it is.
-[[nodiscard]] PartPlace place_at(const scenario::Scenario& scenario, double time);
+[[nodiscard]] PartState part_state_at(const scenario::Scenario& scenario, double time);
 
 /// The same, for many times.
-class Course {
+class Trajectory {
 public:
     /// @param scenario  Outlives the course.
-    explicit Course(const scenario::Scenario& scenario);
+    explicit Trajectory(const scenario::Scenario& scenario);
 
-    [[nodiscard]] PartPlace at(double time) const;
+    [[nodiscard]] PartState at(double time) const;
 
     /// @param cycles  Of the vibration, in place of f t: where its phase does not go with time. [1]
-    [[nodiscard]] PartPlace at(double time, double cycles) const;
+    [[nodiscard]] PartState at(double time, double cycles) const;
 
 private:
     const scenario::Scenario& scenario_;
@@ -73,7 +73,7 @@ public:
     [[nodiscard]] target::Part at(double along, const Eigen::Vector2d& offset) const;
 
     /// That offset at a place: the written position, and how far the shape has gone.
-    [[nodiscard]] Eigen::Vector2d offset_at(const PartPlace& place) const;
+    [[nodiscard]] Eigen::Vector2d offset_at(const PartState& place) const;
 
     /// The point of the reference surface that the beam's axis lights, in the sensor's frame. [m]
     [[nodiscard]] Eigen::Vector3d lit(double along) const { return lit_at_zero_ + along * lit_per_along_; }
@@ -107,6 +107,6 @@ struct PieceShare {
 /// What a Gaussian beam lights of each piece: (erf(sqrt2 b/w) - erf(sqrt2 a/w)) / 2 for a piece from a to b from its
 /// axis. A beam wider than all pieces together sees each by its length.
 /// @param radius  1/e^2, along the motion. [m]
-[[nodiscard]] std::vector<PieceShare> lit_pieces(const scenario::Segments& segments, double way, double radius);
+[[nodiscard]] std::vector<PieceShare> lit_segments(const scenario::Segments& segments, double way, double radius);
 
 }  // namespace spotwright::measure

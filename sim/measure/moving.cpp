@@ -150,28 +150,28 @@ struct Sums {
     }
 };
 
-Following following_of(const scenario::Scenario& s, const Sums& sums, const ErrorStatistics& errors) {
-    Following following;
+TrackingResult tracking_of(const scenario::Scenario& s, const Sums& sums, const ErrorStatistics& errors) {
+    TrackingResult tracking;
     const Moments& error = errors.error;
-    following.outputs = static_cast<std::int64_t>(error.count);
+    tracking.outputs = static_cast<std::int64_t>(error.count);
     if (error.count > 0.0) {
-        following.mean_truth = errors.truth.mean;
-        following.mean_error = error.mean;
-        following.rms_error = std::sqrt(error.mean * error.mean + error.squares / error.count);
-        following.largest_error = errors.largest;
+        tracking.mean_truth = errors.truth.mean;
+        tracking.mean_error = error.mean;
+        tracking.rms_error = std::sqrt(error.mean * error.mean + error.squares / error.count);
+        tracking.largest_error = errors.largest;
     }
-    following.error_deviation = error.deviation();
+    tracking.error_deviation = error.deviation();
     const double period = sums.period / sums.readings;
     const double exposure = sums.exposure / sums.readings;
-    following.delay = smoothing_delay(s.reading, period);
-    following.age = following.delay + 0.5 * exposure;
-    following.bandwidth = bandwidth(exposure, s.reading.average, period);
-    following.speed = std::sqrt(sums.speed_squares / sums.readings);
-    following.smear = std::sqrt(sums.smear_squares / sums.readings);
-    following.outside_share = sums.outside / sums.readings;
-    following.not_followed_share = sums.not_followed / sums.readings;
-    following.surface_passes = surface_passes(s);
-    return following;
+    tracking.delay = smoothing_delay(s.reading, period);
+    tracking.age = tracking.delay + 0.5 * exposure;
+    tracking.bandwidth = bandwidth(exposure, s.reading.average, period);
+    tracking.speed = std::sqrt(sums.speed_squares / sums.readings);
+    tracking.smear = std::sqrt(sums.smear_squares / sums.readings);
+    tracking.outside_share = sums.outside / sums.readings;
+    tracking.unresolved_share = sums.not_followed / sums.readings;
+    tracking.surface_passes = surface_passes(s);
+    return tracking;
 }
 
 }  // namespace
@@ -199,12 +199,12 @@ MovingSeries take_moving_series(const scenario::Scenario& s, const TakeBlock& ta
     }
     MovingSeries series;
     series.statistics = gatherer.statistics();
-    series.following = following_of(s, sums, gatherer.errors());
+    series.tracking = tracking_of(s, sums, gatherer.errors());
     changes.report(series.exposure);
     series.mean_period = sums.period / sums.readings;
     series.mean_exposure = sums.exposure / sums.readings;
     series.exposure.mean_rate = 1.0 / series.mean_period;
-    series.exposure.least_rate = 1.0 / sums.longest_period;
+    series.exposure.min_rate = 1.0 / sums.longest_period;
     series.exposure.shortest_exposure = sums.shortest;
     series.exposure.longest_exposure = sums.longest;
     series.scan = keeper.scan();

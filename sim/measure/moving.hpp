@@ -14,20 +14,20 @@ namespace spotwright::measure {
 
 /// How the output follows the part. Errors are those of outputs of full windows against the truth at the middle of the
 /// newest exposure.
-struct Following {
+struct TrackingResult {
     std::int64_t outputs = 0;               ///< on which the errors stand
     std::optional<double> mean_truth;       ///< of those outputs. [m]
     std::optional<double> mean_error;       ///< [m]
     std::optional<double> rms_error;        ///< [m]
     std::optional<double> error_deviation;  ///< standard deviation about the mean; needs two. [m]
     std::optional<double> largest_error;    ///< [m]
-    double delay = 0.0;          ///< of the output behind the middle of the newest exposure, of a steady motion. [s]
-    double age = 0.0;            ///< the same when the exposure is over: with half of it. [s]
-    double bandwidth = 0.0;      ///< at which exposure and moving average pass 1/sqrt 2. [Hz]
-    double speed = 0.0;          ///< along the beam's mounting normal, rms. [m/s]
-    double smear = 0.0;          ///< way along within an exposure, rms. [m]
-    double outside_share = 0.0;  ///< of readings at which the part stood outside the range, or beside the beam. [1]
-    double not_followed_share = 0.0;  ///< of readings: within their exposures more happens than is followed. [1]
+    double delay = 0.0;             ///< of the output behind the middle of the newest exposure, of a steady motion. [s]
+    double age = 0.0;               ///< the same when the exposure is over: with half of it. [s]
+    double bandwidth = 0.0;         ///< at which exposure and moving average pass 1/sqrt 2. [Hz]
+    double speed = 0.0;             ///< along the beam's mounting normal, rms. [m/s]
+    double smear = 0.0;             ///< way along within an exposure, rms. [m]
+    double outside_share = 0.0;     ///< of readings at which the part stood outside the range, or beside the beam. [1]
+    double unresolved_share = 0.0;  ///< of readings: within their exposures more happens than is followed. [1]
     bool surface_passes = false;
 };
 
@@ -41,7 +41,7 @@ struct ExposureUse {
     double mean_rate = 0.0;             ///< readings per second. [Hz]
     double shortest_exposure = 0.0;     ///< [s]
     double longest_exposure = 0.0;      ///< [s]
-    double least_rate = 0.0;            ///< of a single reading. [Hz]
+    double min_rate = 0.0;              ///< of a single reading. [Hz]
 };
 
 /// What a scan finds, of single valid readings: run-out of a cylinder that turns, the circle of one that passes across,
@@ -55,7 +55,7 @@ struct Scan {
 /// All that a series over time says.
 struct MovingSeries {
     SeriesStatistics statistics;
-    Following following;
+    TrackingResult tracking;
     ExposureUse exposure;
     std::optional<Scan> scan;    ///< none where the motion is none of those
     double mean_period = 0.0;    ///< [s]

@@ -11,7 +11,7 @@ namespace {
 constexpr double longest_glide = 8.0;     // px
 constexpr double longest_bend = 0.25;     // px, in the middle of a stretch
 constexpr double still_image = 0.005;     // px: a vibration below it is not looked at
-constexpr double least_weight = 1e-6;     // of a stretch that is halved
+constexpr double min_weight = 1e-6;       // of a stretch that is halved
 constexpr double border_step = 0.25;      // radii of the beam
 constexpr double parts_of_period = 8.0;   // to begin with
 constexpr double most_periods = 128.0;    // that are followed one by one
@@ -42,7 +42,7 @@ std::optional<std::size_t> PieceBorders::alone(double way) const {
     return piece;
 }
 
-ExposureDivider::ExposureDivider(const scenario::Scenario& scenario, const Course& course, const MovedPart& part,
+ExposureDivider::ExposureDivider(const scenario::Scenario& scenario, const Trajectory& course, const MovedPart& part,
                                  const LightTable& table, const PieceBorders* borders, double radius,
                                  const Fineness& fineness)
     : scenario_(scenario),
@@ -62,7 +62,7 @@ ExposureDivider::Moment ExposureDivider::moment_at(double time, double cycles) c
     moment.place = course_.at(time, cycles);
     moment.u = table_.sight_of(moment.place.along) / pitch_;
     if (by_shape_) {
-        const Stand stand{moment.place.along, part_.offset_at(moment.place)};
+        const PartPose stand{moment.place.along, part_.offset_at(moment.place)};
         moment.steps = table_.steps_of(stand.offset);
         moment.u = table_.image_or_end(stand) / pitch_;
     }
@@ -93,7 +93,7 @@ ExposureDivider::Part ExposureDivider::part_of(const Moment& begin, const Moment
     const double bend = std::abs(part.middle.u - 0.5 * (begin.u + end.u)) / longest_bend;
     // Either half may do more than both together.
     const double halves = excess_of(begin, part.middle, surface_step) + excess_of(part.middle, end, surface_step);
-    if (weight > least_weight) part.excess = fineness_.factor * std::max(bend, halves);
+    if (weight > min_weight) part.excess = fineness_.factor * std::max(bend, halves);
     return part;
 }
 
@@ -113,12 +113,12 @@ bool ExposureDivider::path_turns(double begin, double end, Division& division) c
     const auto first = std::upper_bound(path.time.begin(), path.time.end(), begin);
     const auto last = std::lower_bound(first, path.time.end(), end);
     if (first == last) return false;
-    PartPlace before = course_.at(begin);
-    const PartPlace start = before;
+    PartState before = course_.at(begin);
+    const PartState start = before;
     double along = 0.0;
     double across = 0.0;
     const auto go_to = [&](double time) {
-        const PartPlace place = course_.at(time);
+        const PartState place = course_.at(time);
         along += std::abs(place.along - before.along);
         across += (place.passed - before.passed).norm();
         before = place;

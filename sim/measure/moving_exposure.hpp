@@ -30,11 +30,11 @@ private:
 };
 
 /// Part of an exposure: where the part is when it begins, in its middle and when it ends.
-struct Stretch {
+struct Interval {
     double weight = 0.0;  ///< share of the exposure. [1]
-    PartPlace begin;
-    PartPlace middle;
-    PartPlace end;
+    PartState begin;
+    PartState middle;
+    PartState end;
 };
 
 /// What asks for shorter stretches.
@@ -60,18 +60,18 @@ class ExposureDivider {
 public:
     /// @param scenario, course, part, table  Outlive the divider.
     /// @param borders  None: of one piece.
-    ExposureDivider(const scenario::Scenario& scenario, const Course& course, const MovedPart& part,
+    ExposureDivider(const scenario::Scenario& scenario, const Trajectory& course, const MovedPart& part,
                     const LightTable& table, const PieceBorders* borders, double radius, const Fineness& fineness);
 
     /// Buffers of one thread, and what was divided last.
     struct Division {
-        std::vector<Stretch> stretches;  ///< in the order of time
-        bool followed = true;            ///< none of them would have to be shorter
+        std::vector<Interval> stretches;  ///< in the order of time
+        bool followed = true;             ///< none of them would have to be shorter
 
         struct Moment {
             double time = 0.0;
             double cycles = 0.0;
-            PartPlace place;
+            PartState place;
             double u = 0.0;  // [px]
             std::array<double, 2> steps{};
             std::optional<std::size_t> piece;
@@ -107,7 +107,7 @@ private:
     void halve(Division& division, double surface_step) const;
 
     const scenario::Scenario& scenario_;
-    const Course& course_;
+    const Trajectory& course_;
     const MovedPart& part_;
     const LightTable& table_;
     const PieceBorders* borders_;

@@ -13,7 +13,7 @@ void DarkBound::join(const DarkBound& other) {
     variance = std::max(variance, other.variance);
 }
 
-double DarkBound::least_light() const {
+double DarkBound::min_light() const {
     constexpr double log_chance = 27.7;  // -ln(1e-12), rounded up
     const auto may_reach = [this](double light) {
         const double x = margin - light;

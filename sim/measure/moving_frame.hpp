@@ -22,7 +22,7 @@ struct DarkBound {
 
     /// Least light that may bring a pixel there with a chance of 1e-12 or more (Bernstein's inequality, see
     /// `expose_pose`); 0: none is needed. [e]
-    [[nodiscard]] double least_light() const;
+    [[nodiscard]] double min_light() const;
 };
 
 /// What the sensor sees with the laser off at one exposure.

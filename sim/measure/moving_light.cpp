@@ -116,7 +116,7 @@ LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart&
     lit_per_along_ = {further.z - lit_at_zero_.z, further.axial - lit_at_zero_.axial,
                       further.transverse - lit_at_zero_.transverse};
 
-    const double along_at_start = place_at(setup.scenario, 0.0).along;
+    const double along_at_start = part_state_at(setup.scenario, 0.0).along;
     const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
     if (at && std::isfinite(at->u)) origin_ = at->u;
     const StructureOf structure_of{radius_on(setup.instrument.beam, part.lit(along_at_start)), flattest_way(setup)};
@@ -137,11 +137,11 @@ LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart&
     const bool goes_along =
         m.along != 0.0 || m.vibration != 0.0 || m.eccentricity != 0.0 || !setup.scenario.motion.places.time.empty();
     glides_ = goes_along || (!is_flat_ && follows_lit_ && moves(setup.scenario));
-    find_sight();
+    find_visible_range();
 }
 
 // The ends of what is seen of the reference surface, by halving from a place within the range.
-void LightTable::find_sight() {
+void LightTable::find_visible_range() {
     const auto is_seen = [&](double along) {
         const auto u = image_of_reference(along);
         return u && std::abs(*u) <= widest_;
@@ -158,7 +158,7 @@ void LightTable::find_sight() {
     }
 }
 
-double LightTable::image_or_end(const Stand& stand) const {
+double LightTable::image_or_end(const PartPose& stand) const {
     if (follows_lit_ && !is_flat_) {
         if (const auto u = spot_of(stand)) return *u;
     }
@@ -197,7 +197,7 @@ std::optional<double> LightTable::image_of_reference(double along) const {
     return u - r.array_shift;
 }
 
-std::optional<double> LightTable::spot_of(const Stand& stand) const {
+std::optional<double> LightTable::spot_of(const PartPose& stand) const {
     const emitter::Beam& beam = setup_.instrument.beam;
     if (is_flat_) return image_of_reference(stand.along);
     const auto hit = target::meet(part_.at(stand.along, stand.offset), {beam.face, beam.direction});
@@ -205,7 +205,7 @@ std::optional<double> LightTable::spot_of(const Stand& stand) const {
     return image_of_point(beam.face + hit->distance * beam.direction);
 }
 
-std::optional<double> LightTable::image_of(const Stand& stand) const {
+std::optional<double> LightTable::image_of(const PartPose& stand) const {
     return follows_lit_ ? spot_of(stand) : image_of_reference(stand.along);
 }
 
@@ -254,7 +254,7 @@ std::array<double, 2> LightTable::steps_of(const Vector2d& offset) const {
     return steps;
 }
 
-std::optional<LightTable::Cell> LightTable::cell_of(const Stand& stand) const {
+std::optional<LightTable::Cell> LightTable::cell_of(const PartPose& stand) const {
     const auto u = image_of_reference(stand.along);
     if (!u || !(std::abs(*u) <= widest_)) return std::nullopt;
     Cell cell;
@@ -296,7 +296,7 @@ void LightTable::for_each_corner(const Cell& cell, const Take& take) const {
     }
 }
 
-std::vector<LightTable::Weighted> LightTable::nodes_of(const Stand& stand) const {
+std::vector<LightTable::Weighted> LightTable::nodes_of(const PartPose& stand) const {
     std::vector<Weighted> nodes;
     const auto cell = cell_of(stand);
     if (!cell) return nodes;
@@ -319,7 +319,7 @@ void LightTable::want(const Cell& cell, Wanted& wanted) const {
                     [&](const Node& node, std::size_t /*corner*/, double /*weight*/) { wanted.nodes.push_back(node); });
 }
 
-Stand LightTable::stand_of(const Node& node) const {
+PartPose LightTable::stand_of(const Node& node) const {
     const double displacement =
         receiver::displacement_at(setup_.instrument.receiver, origin_ + static_cast<double>(node.along) * spacing_);
     return {part_.along_of(-displacement),
@@ -327,13 +327,14 @@ Stand LightTable::stand_of(const Node& node) const {
 }
 
 LightTable::Image LightTable::make_image(const Node& node) const {
-    const Stand stand = stand_of(node);
+    const PartPose stand = stand_of(node);
     Image image;
     image.u = image_of(stand);
     if (!image.u) return image;
     const target::Part part = part_.at(stand.along, stand.offset);
-    const receiver::Profile profile = receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
-                                                      setup_.scenario.detector.quantum_efficiency);
+    const receiver::Profile profile =
+        receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
+                        setup_.scenario.detector.quantum_efficiency);
     image.all = make_samples(profile.rate, glides_);
     image.mirrored = make_samples(profile.mirrored, glides_);
     image.extents = extents_of(image.all);
@@ -368,7 +369,7 @@ void LightTable::drop_but(std::span<const Node> nodes) {
     ++dropped_;
 }
 
-void LightTable::add(const Stand& stand, double weight, LightSum& sum) const {
+void LightTable::add(const PartPose& stand, double weight, LightSum& sum) const {
     const auto u = image_of(stand);
     Found found;
     if (u) add({stand, *u, *u, cell_of(stand)}, weight, found, sum);
@@ -404,7 +405,7 @@ void LightTable::add(const Glide& glide, double weight, Found& found, LightSum& 
     });
 }
 
-void LightTable::reach(const Glide& glide, double least_rate, Found& found, std::array<std::int64_t, 2>& pixels) const {
+void LightTable::reach(const Glide& glide, double min_rate, Found& found, std::array<std::int64_t, 2>& pixels) const {
     if (!glide.cell) return;
     turn_to(*glide.cell, found);
     const double low = std::min(glide.u_first, glide.u_last) / fine_.pitch;
@@ -412,9 +413,9 @@ void LightTable::reach(const Glide& glide, double least_rate, Found& found, std:
     for_each_corner(*glide.cell, [&](const Node& node, std::size_t corner, double /*share*/) {
         const Image& image = image_at(node, corner, found);
         // Sums of shares, which may be below zero, are at most twice the brightest.
-        if (!image.u || !(2.0 * image.extents.brightest >= least_rate)) return;
+        if (!image.u || !(2.0 * image.extents.brightest >= min_rate)) return;
         const double at = *image.u / fine_.pitch;
-        widen(image.all, image.extents, {low - at, high - at}, 0.5 * least_rate, pixels);
+        widen(image.all, image.extents, {low - at, high - at}, 0.5 * min_rate, pixels);
     });
 }
 

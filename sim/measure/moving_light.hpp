@@ -16,7 +16,7 @@
 namespace spotwright::measure {
 
 /// Where a part stands: displacement of its reference surface, and offset of its shape (see `MovedPart`).
-struct Stand {
+struct PartPose {
     double along = 0.0;                ///< [m]
     Eigen::Vector2d offset{0.0, 0.0};  ///< [m]
 };
@@ -39,7 +39,7 @@ struct LightCell {
 /// A part that runs evenly from place to place: where its image stands at first and at last, its light that of one
 /// place between.
 struct Glide {
-    Stand stand;
+    PartPose stand;
     double u_first = 0.0;           ///< of the image of the lit point, from the array's centre. [m]
     double u_last = 0.0;            ///< [m]
     std::optional<LightCell> cell;  ///< none where no light can come from
@@ -69,10 +69,10 @@ public:
         Node node;
         double weight = 0.0;
     };
-    [[nodiscard]] std::vector<Weighted> nodes_of(const Stand& stand) const;
+    [[nodiscard]] std::vector<Weighted> nodes_of(const PartPose& stand) const;
 
     /// Where in the grid a place lies; none where no light can come from.
-    [[nodiscard]] std::optional<Cell> cell_of(const Stand& stand) const;
+    [[nodiscard]] std::optional<Cell> cell_of(const PartPose& stand) const;
 
     [[nodiscard]] bool has(const Node& node) const { return images_.count(node) > 0; }
 
@@ -91,27 +91,27 @@ public:
     struct Found;
 
     /// Adds the light of a place, times a weight. All of its nodes must be there.
-    void add(const Stand& stand, double weight, LightSum& sum) const;
+    void add(const PartPose& stand, double weight, LightSum& sum) const;
 
     /// Adds the light of a part that glides. @param found  Of this table and thread.
     void add(const Glide& glide, double weight, Found& found, LightSum& sum) const;
 
     /// Widens a stretch of pixels, from the first to before the last, by those on which its light may come to a rate.
-    void reach(const Glide& glide, double least_rate, Found& found, std::array<std::int64_t, 2>& pixels) const;
+    void reach(const Glide& glide, double min_rate, Found& found, std::array<std::int64_t, 2>& pixels) const;
 
     /// Where the lit point is imaged, from the array's centre; none where no light comes from. [m]
-    [[nodiscard]] std::optional<double> spot_of(const Stand& stand) const;
+    [[nodiscard]] std::optional<double> spot_of(const PartPose& stand) const;
 
     /// The same, where the place at which its image is aligned is known. [m]
-    [[nodiscard]] std::optional<double> spot_at(const Stand& stand, double image) const {
+    [[nodiscard]] std::optional<double> spot_at(const PartPose& stand, double image) const {
         return follows_lit_ || is_flat_ ? image : spot_of(stand);
     }
 
     /// The place on the array at which images of a stand are aligned; none where no light comes from. [m]
-    [[nodiscard]] std::optional<double> image_of(const Stand& stand) const;
+    [[nodiscard]] std::optional<double> image_of(const PartPose& stand) const;
 
     /// The same; where none comes from, that of the reference surface, or the end of what can be seen that lies nearer.
-    [[nodiscard]] double image_or_end(const Stand& stand) const;
+    [[nodiscard]] double image_or_end(const PartPose& stand) const;
 
     /// Where the reference surface is imaged, or the end of what can be seen that lies nearer. [m]
     [[nodiscard]] double sight_of(double along) const;
@@ -142,11 +142,11 @@ private:
     };
     template <class Take>
     void for_each_corner(const Cell& cell, const Take& take) const;
-    [[nodiscard]] Stand stand_of(const Node& node) const;
+    [[nodiscard]] PartPose stand_of(const Node& node) const;
     [[nodiscard]] Image make_image(const Node& node) const;
     [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
     [[nodiscard]] std::optional<double> image_of_reference(double along) const;
-    void find_sight();
+    void find_visible_range();
     void drop_but(std::span<const Node> nodes);
     void turn_to(const Cell& cell, Found& found) const;
     [[nodiscard]] const Image& image_at(const Node& node, std::size_t corner, Found& found) const;

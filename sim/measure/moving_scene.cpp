@@ -59,7 +59,7 @@ MovingScene::MovingScene(const sensor::TriangulationSetup& setup, double duratio
         scenario::reject(s, "run.model", "the ray model follows the light of a part of one piece that stands still",
                          "spot");
     }
-    const double along = emitter::travelled(setup.instrument.beam, part_.lit(place_at(s, 0.0).along));
+    const double along = emitter::travelled(setup.instrument.beam, part_.lit(part_state_at(s, 0.0).along));
     radius_ = std::max(emitter::radius_at(setup.instrument.beam, 0, along),
                        emitter::radius_at(setup.instrument.beam, 1, along));
     moves_ = moves(s);
@@ -92,7 +92,7 @@ void MovingScene::add_material(const scenario::Material& material, double durati
     Material& added = materials_.emplace_back(with_material(setup_, material), part_);
     const scenario::Scenario& s = added.setup.scenario;
     // A part that comes into the range later speckles as well.
-    const double along = std::clamp(place_at(s, 0.0).along, s.mount.range[0], s.mount.range[1]);
+    const double along = std::clamp(part_state_at(s, 0.0).along, s.mount.range[0], s.mount.range[1]);
     const receiver::Profile light = receiver::image(added.setup.instrument.beam, sensor::part_of(s, along),
                                                     sensor::surface_of(s), added.setup.instrument.receiver,
                                                     added.setup.instrument.edge_spread, s.detector.quantum_efficiency);
@@ -109,7 +109,7 @@ Moment MovingScene::moment_of(double begin, const detector::Timing& timing) cons
     moment.time = begin + 0.5 * timing.exposure;
     moment.exposure = timing.exposure;
     moment.period = timing.period;
-    const PartPlace place = course_.at(moment.time);
+    const PartState place = course_.at(moment.time);
     moment.way = place.way - segments.start;
     moment.turned = place.turned;
     const bool parallel = s.target.shape == scenario::ShapeKind::step
@@ -133,21 +133,23 @@ void MovingScene::Looks::clear() {
     end.clear();
 }
 
-std::span<const Look> MovingScene::Looks::of(std::size_t reading) const {
+std::span<const ExposureSlice> MovingScene::Looks::of(std::size_t reading) const {
     const std::size_t begin = reading == 0 ? 0 : end[reading - 1];
     return std::span(all).subspan(begin, end[reading] - begin);
 }
 
 // The place that stands for the stretch is Simpson's mean, and so is the middle of its image.
-void MovingScene::look_at(const Stretch& stretch, std::size_t material, double height, double weight,
+void MovingScene::look_at(const Interval& stretch, std::size_t material, double height, double weight,
                           Looks& looks) const {
     const Material& of = materials_[material];
     const auto mean = [](const auto& a, const auto& b, const auto& c) { return (a + 4.0 * b + c) / 6.0; };
-    const auto stand_at = [&](const PartPlace& place) { return Stand{place.along - height, part_.offset_at(place)}; };
-    const Stand begin = stand_at(stretch.begin);
-    const Stand middle = stand_at(stretch.middle);
-    const Stand end = stand_at(stretch.end);
-    Look look;
+    const auto stand_at = [&](const PartState& place) {
+        return PartPose{place.along - height, part_.offset_at(place)};
+    };
+    const PartPose begin = stand_at(stretch.begin);
+    const PartPose middle = stand_at(stretch.middle);
+    const PartPose end = stand_at(stretch.end);
+    ExposureSlice look;
     look.material = material;
     look.weight = weight;
     look.glide.stand = {mean(begin.along, middle.along, end.along), middle.offset};
@@ -175,10 +177,10 @@ bool MovingScene::look(double begin, double exposure, ExposureDivider::Division&
     if (moves_) {
         divider_->divide(begin, exposure, division);
     } else {
-        const PartPlace place = course_.at(begin + 0.5 * exposure);
+        const PartState place = course_.at(begin + 0.5 * exposure);
         division.stretches.assign(1, {1.0, place, place, place});
     }
-    for (const Stretch& stretch : division.stretches) {
+    for (const Interval& stretch : division.stretches) {
         if (of_piece_.empty()) {
             look_at(stretch, 0, 0.0, stretch.weight, looks);
             continue;
@@ -187,7 +189,7 @@ bool MovingScene::look(double begin, double exposure, ExposureDivider::Division&
             look_at(stretch, of_piece_[*piece], height_of(segments, *piece), stretch.weight, looks);
             continue;
         }
-        for (const PieceShare& lit : lit_pieces(segments, stretch.middle.way, radius_)) {
+        for (const PieceShare& lit : lit_segments(segments, stretch.middle.way, radius_)) {
             look_at(stretch, of_piece_[lit.piece], height_of(segments, lit.piece), stretch.weight * lit.share, looks);
         }
     }
@@ -206,7 +208,7 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
     std::vector<LightTable::Wanted> wanted(materials_.size());
     std::vector<std::vector<SpeckleAlong::Mix>> mixes(materials_.size());
     for (const Looks& some : looks) {
-        for (const Look& look : some.all) {
+        for (const ExposureSlice& look : some.all) {
             const Material& of = materials_[look.material];
             if (look.glide.cell) of.light.want(*look.glide.cell, wanted[look.material]);
             if (of.speckle) mixes[look.material].push_back(look.speckle);
@@ -263,7 +265,7 @@ double MovingScene::brightening(std::size_t material) const {
 
 namespace {
 
-bool is_alike(const Look& a, const Look& b) {
+bool is_equivalent(const ExposureSlice& a, const ExposureSlice& b) {
     return a.material == b.material && a.pixels == b.pixels && a.glide.stand.along == b.glide.stand.along &&
            a.glide.stand.offset == b.glide.stand.offset && a.glide.u_first == b.glide.u_first &&
            a.glide.u_last == b.glide.u_last;
@@ -333,11 +335,12 @@ void add_smeared(std::span<const float> rate, std::size_t first, double length, 
 }  // namespace
 
 // Adds looks at the same light, of which speckle alone is different.
-void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const Look> looks, Buffers& buffers) const {
+void MovingScene::add_look(const ExposureSlice& first, std::size_t alike, std::span<const ExposureSlice> looks,
+                           Buffers& buffers) const {
     const Material& material = materials_[first.material];
     LightTable::Found& found = buffers.found[first.material];
     double weight = 0.0;
-    for (const Look& look : looks.first(alike)) weight += look.weight;
+    for (const ExposureSlice& look : looks.first(alike)) weight += look.weight;
     if (!material.speckle) {
         material.light.add(first.glide, weight, found, buffers.all);
         return;
@@ -358,7 +361,7 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
     pattern.first = 0;
     pattern.intensity.assign(count, 0.0F);
     pattern.field.clear();
-    for (const Look& look : looks.first(alike)) {
+    for (const ExposureSlice& look : looks.first(alike)) {
         const auto share = static_cast<float>(look.weight / weight * look.speckle_share);
         material.speckle->add(look.speckle, look.pixels, share, light.first, light.last, buffers.speckle[look.material],
                               pattern);
@@ -379,14 +382,14 @@ void MovingScene::add_look(const Look& first, std::size_t alike, std::span<const
     add_smeared(sensor::under_pattern(profile, pattern), light.first, length, buffers.ramp, buffers.all);
 }
 
-const sensor::Pose& MovingScene::pose_of(std::span<const Look> looks, const detector::Timing& timing,
+const sensor::Pose& MovingScene::pose_of(std::span<const ExposureSlice> looks, const detector::Timing& timing,
                                          Buffers& buffers) const {
     buffers.speckle.resize(materials_.size());
     buffers.found.resize(materials_.size());
     buffers.share.assign(materials_.size(), 0.0);
     const auto pixels = static_cast<std::size_t>(setup_.scenario.detector.pixels);
     buffers.all.clear(pixels);
-    for (const Look& look : looks) buffers.share[look.material] += look.weight;
+    for (const ExposureSlice& look : looks) buffers.share[look.material] += look.weight;
     double ambient_rate = 0.0;
     DarkBound bound{std::numeric_limits<double>::infinity(), 0.0};
     buffers.backgrounds.clear();
@@ -401,7 +404,7 @@ const sensor::Pose& MovingScene::pose_of(std::span<const Look> looks, const dete
     buffers.all.to = window[1];
     for (std::size_t i = 0; i < looks.size();) {
         std::size_t alike = 0;
-        while (i + alike < looks.size() && is_alike(looks[i + alike], looks[i])) ++alike;
+        while (i + alike < looks.size() && is_equivalent(looks[i + alike], looks[i])) ++alike;
         add_look(looks[i], alike, looks.subspan(i), buffers);
         i += alike;
     }
@@ -410,26 +413,26 @@ const sensor::Pose& MovingScene::pose_of(std::span<const Look> looks, const dete
 }
 
 // Pixels on which any look is bright enough to matter. Their mean over the looks can be no brighter.
-std::array<std::size_t, 2> MovingScene::window_of(std::span<const Look> looks, const DarkBound& bound, double exposure,
-                                                  Buffers& buffers) const {
+std::array<std::size_t, 2> MovingScene::window_of(std::span<const ExposureSlice> looks, const DarkBound& bound,
+                                                  double exposure, Buffers& buffers) const {
     const auto count = static_cast<std::int64_t>(setup_.scenario.detector.pixels);
     // Readings of one exposure have the same bound, and to find its light takes long.
     if (bound.margin != buffers.bound.margin || bound.variance != buffers.bound.variance) {
         buffers.bound = bound;
-        buffers.least_light = bound.least_light();
+        buffers.min_light = bound.min_light();
     }
-    const double least = buffers.least_light / exposure / brightest_response_;
+    const double least = buffers.min_light / exposure / brightest_response_;
     if (!(least > 0.0)) return {0, static_cast<std::size_t>(count)};
     std::array<std::int64_t, 2> pixels{count, 0};
     std::array<std::int64_t, 2> any{count, 0};
-    for (const Look& look : looks) {
+    for (const ExposureSlice& look : looks) {
         const Material& material = materials_[look.material];
         LightTable::Found& found = buffers.found[look.material];
         material.light.reach(look.glide, least / material.brightening, found, pixels);
     }
     if (pixels[0] < pixels[1]) return MovingFrame::window_of(pixels, static_cast<std::size_t>(count));
     // Nothing will be found; where it is brightest is still looked at.
-    for (const Look& look : looks) {
+    for (const ExposureSlice& look : looks) {
         if (!look.glide.cell) continue;
         const double u = 0.5 * (look.glide.u_first + look.glide.u_last) / setup_.instrument.receiver.pitch;
         const auto k = static_cast<std::int64_t>(std::floor(u + 0.5 * static_cast<double>(count)));

@@ -17,7 +17,7 @@
 namespace spotwright::measure {
 
 /// What of the part one stretch of an exposure shows: one material, where it stands, and under what speckle.
-struct Look {
+struct ExposureSlice {
     std::size_t material = 0;  ///< of the scene's
     double weight = 0.0;       ///< of all looks of a reading: 1 together. [1]
     Glide glide;               ///< how its image runs over the array, its mean place
@@ -41,11 +41,11 @@ public:
 
     /// Looks of some readings, one reading after the other.
     struct Looks {
-        std::vector<Look> all;
+        std::vector<ExposureSlice> all;
         std::vector<std::size_t> end;  ///< of each reading's looks
 
         void clear();
-        [[nodiscard]] std::span<const Look> of(std::size_t reading) const;
+        [[nodiscard]] std::span<const ExposureSlice> of(std::size_t reading) const;
     };
 
     /// Buffers of one thread.
@@ -60,8 +60,8 @@ public:
         std::vector<double> share;  // of the materials
         std::vector<double> ramp;
         std::vector<BackgroundShare> backgrounds;
-        DarkBound bound;           // of the last reading, and the light that comes up to it
-        double least_light = 0.0;  // [e]
+        DarkBound bound;         // of the last reading, and the light that comes up to it
+        double min_light = 0.0;  // [e]
         MovingFrame frame;
         bool whole = false;  ///< the array is looked at from end to end
     };
@@ -83,7 +83,8 @@ public:
 
     /// The pose of one reading, ready to be read; it stays in the buffers. Nothing beyond the pixels that are drawn is
     /// valid, but where buffers ask for the whole array.
-    const sensor::Pose& pose_of(std::span<const Look> looks, const detector::Timing& timing, Buffers& buffers) const;
+    const sensor::Pose& pose_of(std::span<const ExposureSlice> looks, const detector::Timing& timing,
+                                Buffers& buffers) const;
 
     [[nodiscard]] const MovedPart& part() const { return part_; }
 
@@ -106,17 +107,18 @@ private:
     };
 
     void add_material(const scenario::Material& material, double duration);
-    void look_at(const Stretch& stretch, std::size_t material, double height, double weight, Looks& looks) const;
-    void add_look(const Look& first, std::size_t alike, std::span<const Look> looks, Buffers& buffers) const;
+    void look_at(const Interval& stretch, std::size_t material, double height, double weight, Looks& looks) const;
+    void add_look(const ExposureSlice& first, std::size_t alike, std::span<const ExposureSlice> looks,
+                  Buffers& buffers) const;
     DarkBound add_background(const Material& material, double exposure, double share, Buffers& buffers) const;
-    [[nodiscard]] std::array<std::size_t, 2> window_of(std::span<const Look> looks, const DarkBound& bound,
+    [[nodiscard]] std::array<std::size_t, 2> window_of(std::span<const ExposureSlice> looks, const DarkBound& bound,
                                                        double exposure, Buffers& buffers) const;
     [[nodiscard]] double brightening(std::size_t material) const;
     [[nodiscard]] std::array<double, 2> background_exposures(double exposure) const;
 
     const sensor::TriangulationSetup& setup_;
     MovedPart part_;
-    Course course_;
+    Trajectory course_;
     double radius_ = 0.0;                // of the beam on the part. [m]
     std::deque<Material> materials_;     // tables refer to their instruments: they stay where they are
     std::vector<std::size_t> of_piece_;  // material of each piece

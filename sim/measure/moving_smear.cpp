@@ -185,14 +185,14 @@ void add_samples(const LightSamples& samples, const Smear& smear, double weight,
     sum.cover(static_cast<std::size_t>(range.first), static_cast<std::size_t>(range.last));
 }
 
-void widen(const LightSamples& samples, const LightExtents& extents, const Smear& smear, double least_rate,
+void widen(const LightSamples& samples, const LightExtents& extents, const Smear& smear, double min_rate,
            std::array<std::int64_t, 2>& pixels) {
     if (!(extents.brightest > 0.0)) return;
     // The first level that is not above the least rate: 2^(level + 1) is the ratio or more.
     int exponent = 0;
-    std::frexp(extents.brightest / least_rate, &exponent);
+    std::frexp(extents.brightest / min_rate, &exponent);
     const auto level = static_cast<std::size_t>(std::max(exponent - 1, 0));
-    const bool whole = !(least_rate > 0.0) || level >= LightExtents::levels;
+    const bool whole = !(min_rate > 0.0) || level >= LightExtents::levels;
     const std::ptrdiff_t begin = whole ? 0 : extents.of[level][0];
     const std::ptrdiff_t end = whole ? samples.count : extents.of[level][1];
     const Start first(samples.first, smear.first);

@@ -83,7 +83,7 @@ void add_samples(const LightSamples& samples, const Smear& smear, double weight,
                  std::vector<float>& rate, LightSum& sum);
 
 /// Widens a stretch of pixels, from the first to before the last, by those on which such an image may come to a rate.
-void widen(const LightSamples& samples, const LightExtents& extents, const Smear& smear, double least_rate,
+void widen(const LightSamples& samples, const LightExtents& extents, const Smear& smear, double min_rate,
            std::array<std::int64_t, 2>& pixels);
 
 }  // namespace spotwright::measure

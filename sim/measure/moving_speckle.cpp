@@ -122,7 +122,7 @@ SpeckleAlong::SpeckleAlong(const scenario::Scenario& s, sensor::Speckle speckle,
     if (round) fit(step_[carries], round_[carries]);
 }
 
-SpeckleAlong::Mix SpeckleAlong::mix_at(const PartPlace& place) const {
+SpeckleAlong::Mix SpeckleAlong::mix_at(const PartState& place) const {
     Mix mix;
     const auto add = [&mix](const Node& node, double share) {
         if (share == 0.0) return;
@@ -160,7 +160,7 @@ receiver::SpecklePattern SpeckleAlong::draw(const Node& node, receiver::SpeckleW
     // The surface runs one way under the beam, the place on it that is lit the other.
     const Vector2d place = speckle_.place - Vector2d(step_[0] * static_cast<double>(node.first),
                                                      step_[1] * static_cast<double>(node.second));
-    return pattern_of_place(speckle_, scenario_, 0, place, workspace);
+    return pattern_of_patch(speckle_, scenario_, 0, place, workspace);
 }
 
 void SpeckleAlong::make(std::span<const Mix> mixes, int threads) {

@@ -42,7 +42,7 @@ public:
         std::array<float, 4> share{};
         std::size_t count = 0;
     };
-    [[nodiscard]] Mix mix_at(const PartPlace& place) const;
+    [[nodiscard]] Mix mix_at(const PartState& place) const;
 
     /// Makes patterns of the coherent model, and drops those not asked for. The fast model's are drawn when wanted.
     void make(std::span<const Mix> mixes, int threads);

@@ -14,7 +14,7 @@ using reading::Validity;
 VibrationReduced vibration_passed(const scenario::Scenario& s, const ReadResult& result) {
     const double f = s.motion.vibration_frequency;
     const double period = 1.0 / result.exposure_use->mean_rate;
-    VibrationReduced reason{f, 0.0, result.following->bandwidth, 1.0 / period, std::nullopt};
+    VibrationReduced reason{f, 0.0, result.tracking->bandwidth, 1.0 / period, std::nullopt};
     reason.passed =
         exposure_response(f, result.exposure_use->longest_exposure) * average_response(f, s.reading.average, period);
     if (f * period > 0.5) reason.alias = alias_of(f, period);
@@ -24,21 +24,21 @@ VibrationReduced vibration_passed(const scenario::Scenario& s, const ReadResult&
 }  // namespace
 
 std::vector<Contribution> contributions_on_the_move(const ReadResult& result) {
-    const Following& following = *result.following;
+    const TrackingResult& tracking = *result.tracking;
     std::vector<Contribution> list;
-    if (following.error_deviation) {
-        list.push_back({Cause::change_in_motion, *following.error_deviation, false});
+    if (tracking.error_deviation) {
+        list.push_back({Cause::change_in_motion, *tracking.error_deviation, false});
     }
     if (result.systematic) list.push_back({Cause::mean_in_motion, std::abs(*result.systematic), true});
     return list;
 }
 
 WhyLost why_lost_on_the_move(Validity validity, const scenario::Scenario& s, const ReadResult& result) {
-    const Following& following = *result.following;
+    const TrackingResult& tracking = *result.tracking;
     const bool is_dark = validity == Validity::too_dark || validity == Validity::no_peak;
     const bool is_outside = is_dark || validity == Validity::out_of_range;
-    if (is_outside && following.outside_share > 0.0) {
-        return PartLeavesRange{following.outside_share, s.mount.range[0], s.mount.range[1]};
+    if (is_outside && tracking.outside_share > 0.0) {
+        return PartLeavesRange{tracking.outside_share, s.mount.range[0], s.mount.range[1]};
     }
     if (validity == Validity::out_of_range) return PeakCutOff{};
     if (!is_dark && validity != Validity::saturated) return Unexplained{};
@@ -49,25 +49,25 @@ WhyLost why_lost_on_the_move(Validity validity, const scenario::Scenario& s, con
     return ExposureTooSlow{use.shortest_exposure, use.longest_exposure, at_limit};
 }
 
-std::optional<TooMuchWithinExposures> why_not_followed(const scenario::Scenario& s, const ReadResult& result) {
-    if (!result.following) return std::nullopt;
-    const double share = result.following->not_followed_share;
+std::optional<TooMuchWithinExposures> why_unresolved(const scenario::Scenario& s, const ReadResult& result) {
+    if (!result.tracking) return std::nullopt;
+    const double share = result.tracking->unresolved_share;
     if (!(share > 1.0 - s.requirement.stable_valid_share)) return std::nullopt;
     return TooMuchWithinExposures{share, s.motion.sub_exposures};
 }
 
 std::vector<Reason> reasons_on_the_move(const scenario::Scenario& s, const ReadResult& result) {
     std::vector<Reason> reasons;
-    const Following& following = *result.following;
+    const TrackingResult& tracking = *result.tracking;
     const ExposureUse& use = *result.exposure_use;
     if (use.changes > 0 && use.late > 0.0) {
         reasons.emplace_back(
             LostAfterChanges{use.late, use.blind_length, use.saturated_per_change, use.dark_per_change});
     }
     constexpr double worth_telling = 0.01;
-    const double lag = following.delay * following.speed;
+    const double lag = tracking.delay * tracking.speed;
     if (lag > worth_telling * s.requirement.tolerance) {
-        reasons.emplace_back(OutputLags{following.delay, following.speed});
+        reasons.emplace_back(OutputLags{tracking.delay, tracking.speed});
     }
     if (s.motion.vibration > 0.0) reasons.emplace_back(vibration_passed(s, result));
     return reasons;

@@ -20,7 +20,7 @@ namespace spotwright::measure {
 [[nodiscard]] std::vector<Reason> reasons_on_the_move(const scenario::Scenario& scenario, const ReadResult& result);
 
 /// Why readings are not reliable, where that is too many of them for a verdict.
-[[nodiscard]] std::optional<TooMuchWithinExposures> why_not_followed(const scenario::Scenario& scenario,
-                                                                     const ReadResult& result);
+[[nodiscard]] std::optional<TooMuchWithinExposures> why_unresolved(const scenario::Scenario& scenario,
+                                                                   const ReadResult& result);
 
 }  // namespace spotwright::measure

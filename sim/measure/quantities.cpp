@@ -31,7 +31,7 @@ double share(std::int64_t count, std::int64_t all) {
 
 std::optional<double> replaced_deviation(const ReadResult& r) {
     if (r.speckle) return r.speckle->replaced_deviation;
-    if (r.following) return std::nullopt;  // it did not stand still
+    if (r.tracking) return std::nullopt;  // it did not stand still
     return r.statistics.standard_deviation;
 }
 
@@ -91,7 +91,7 @@ const std::array table{
     SweepQuantity{"bias_without_speckle_um", "um", "mean output less truth, without speckle",
                   "/bias_without_speckle_um", [](const R& r, const S&) { return in(um, r.systematic); }},
     SweepQuantity{"still_sd_um", "um", "standard deviation of outputs of a part that stands still", "/still_sd_um",
-                  [](const R& r, const S&) { return r.following ? none : in(um, r.statistics.standard_deviation); }},
+                  [](const R& r, const S&) { return r.tracking ? none : in(um, r.statistics.standard_deviation); }},
     SweepQuantity{"replaced_sd_um", "um", "standard deviation of outputs, each on another patch of the surface",
                   "/replaced_sd_um", [](const R& r, const S&) { return in(um, replaced_deviation(r)); }},
     SweepQuantity{"expanded_uncertainty_um", "um", "expanded uncertainty of a reading, k = 2",
@@ -126,19 +126,20 @@ const std::array table{
     SweepQuantity{"speckle_limit_um", "um", "closed form of the standard deviation from patch to patch",
                   "/speckle/limit_um", [](const R& r, const S&) { return of<&Speck::limit>(r.speckle, um); }},
     SweepQuantity{"error_sd_um", "um", "standard deviation of the error of a part that moves", "/motion/error_sd_um",
-                  [](const R& r, const S&) { return of<&Following::error_deviation>(r.following, um); }},
+                  [](const R& r, const S&) { return of<&TrackingResult::error_deviation>(r.tracking, um); }},
     SweepQuantity{"rms_error_um", "um", "root mean square of that error", "/motion/rms_error_um",
-                  [](const R& r, const S&) { return of<&Following::rms_error>(r.following, um); }},
+                  [](const R& r, const S&) { return of<&TrackingResult::rms_error>(r.tracking, um); }},
     SweepQuantity{"largest_error_um", "um", "largest of those errors", "/motion/largest_error_um",
-                  [](const R& r, const S&) { return of<&Following::largest_error>(r.following, um); }},
+                  [](const R& r, const S&) { return of<&TrackingResult::largest_error>(r.tracking, um); }},
     SweepQuantity{
         "lag_um", "um", "distance that the part moves while the output follows, root mean square", "/motion/lag_um",
-        [](const R& r, const S&) { return r.following ? in(um, r.following->speed * r.following->delay) : none; }},
+        [](const R& r, const S&) { return r.tracking ? in(um, r.tracking->speed * r.tracking->delay) : none; }},
     SweepQuantity{"rms_smear_um", "um", "distance along the beam within an exposure, root mean square",
-                  "/motion/rms_smear_um", [](const R& r, const S&) { return of<&Following::smear>(r.following, um); }},
+                  "/motion/rms_smear_um",
+                  [](const R& r, const S&) { return of<&TrackingResult::smear>(r.tracking, um); }},
     SweepQuantity{"outside_share", "1", "share of readings at which the part stood outside the range",
                   "/motion/outside_share",
-                  [](const R& r, const S&) { return of<&Following::outside_share>(r.following, 1.0); }},
+                  [](const R& r, const S&) { return of<&TrackingResult::outside_share>(r.tracking, 1.0); }},
     SweepQuantity{"mean_rate_kHz", "kHz", "readings per time of a part that moves, mean",
                   "/exposure_control/mean_rate_kHz",
                   [](const R& r, const S&) { return of<&ExposureUse::mean_rate>(r.exposure_use, kHz); }},

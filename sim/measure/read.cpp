@@ -8,10 +8,12 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/detector/array.hpp"
+#include "sim/measure/flight_reading.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/sensor/sensor.hpp"
 
 namespace spotwright::measure {
 
@@ -60,7 +62,7 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& s
         const receiver::PatternMeasures measured = measured_patterns(speckle, s);
         result.pattern_contrast = measured.contrast;
         result.size = measured.size;
-        result.image = image_of_place(speckle, s);
+        result.image = image_of_patch(speckle, s);
     }
     result.limit = sensor::speckle_limit_at(setup.instrument.receiver, s.emitter.wavelength, smooth.true_displacement,
                                             speckle.field.pattern_contrast);
@@ -127,7 +129,7 @@ namespace {
 sensor::TriangulationSetup at_start(const sensor::TriangulationSetup& setup) {
     sensor::TriangulationSetup start = setup;
     scenario::Scenario& s = start.scenario;
-    const PartPlace place = place_at(s, 0.0);
+    const PartState place = part_state_at(s, 0.0);
     s.target.displacement = place.along;
     if (s.target.segments.made_of.empty()) return start;
     const std::size_t piece = piece_at(s.target.segments, place.way);
@@ -156,15 +158,15 @@ const TimedLight* timed_light(const Details& details) {
 
 void follow(const scenario::Scenario& s, const MovingSeries& series, ReadResult& result) {
     result.statistics = series.statistics;
-    result.following = series.following;
+    result.tracking = series.tracking;
     result.exposure_use = series.exposure;
     result.scan = series.scan;
-    result.true_displacement = series.following.mean_truth.value_or(result.true_displacement);
+    result.true_displacement = series.tracking.mean_truth.value_or(result.true_displacement);
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * series.mean_period;
 }
 
 ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options) {
-    const bool followed = is_followed(setup.scenario);
+    const bool followed = is_moving_series(setup.scenario);
     const std::optional<sensor::TriangulationSetup> started = followed ? std::optional(at_start(setup)) : std::nullopt;
     const sensor::TriangulationSetup& start = started ? *started : setup;
     const scenario::Scenario& s = start.scenario;
@@ -173,7 +175,7 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
 
     ReadResult result;
     const sensor::Pose& pose =
-        result.details.emplace<TriangulationDetails>(speckle ? frozen_pose(start, smooth, *speckle) : smooth).pose;
+        result.details.emplace<TriangulationDetails>(speckle ? still_pose(start, smooth, *speckle) : smooth).pose;
     result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
@@ -188,21 +190,25 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     result.model_error = pose.model_error;
     // Nine images of the ray model would cost nine times its rays, and their own scatter would hide the error. A part
     // that moves along the beam passes over the pixels by itself.
-    const bool passes_pixels = result.following && result.following->speed > 0.0;
+    const bool passes_pixels = result.tracking && result.tracking->speed > 0.0;
     if (s.run.model == scenario::LightModel::spot && !passes_pixels) {
         result.pixel_error = pixel_error(start, s.target.displacement);
     }
     if (followed) {
-        result.bias = result.following->mean_error;
+        result.bias = result.tracking->mean_error;
     } else if (result.statistics.mean) {
         result.bias = *result.statistics.mean - result.true_displacement;
     }
     if (result.bias) {
-        const bool frozen = result.speckle && !(followed && result.following->surface_passes);
+        const bool frozen = result.speckle && !(followed && result.tracking->surface_passes);
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     result.verdict = judge(s, result);
     return result;
+}
+
+ReadResult read(const sensor::Setup& setup, const ReadOptions& options) {
+    return std::visit([&options](const auto& each) { return read(each, options); }, setup);
 }
 
 }  // namespace spotwright::measure

@@ -95,7 +95,7 @@ struct ReadResult {
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     Verdict verdict;
-    std::optional<Following> following;       ///< none for a part that stands still
+    std::optional<TrackingResult> tracking;   ///< none for a part that stands still
     std::optional<ExposureUse> exposure_use;  ///< likewise
     std::optional<Scan> scan;                 ///< none where the motion is no scan
     Details details;
@@ -122,6 +122,9 @@ struct ReadOptions {
 
 /// The same by any principle.
 [[nodiscard]] ReadResult read(const sensor::Setup& setup, const ReadOptions& options);
+/// A new setup without a function of its own would convert to `Setup` and call itself for ever.
+template <class Other>
+ReadResult read(const Other&, const ReadOptions&) = delete;
 
 /// Takes what a series over time says into a result.
 void follow(const scenario::Scenario& scenario, const MovingSeries& series, ReadResult& result);

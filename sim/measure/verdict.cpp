@@ -5,6 +5,7 @@
 
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/moving_verdict.hpp"
+#include "sim/base/cases.hpp"
 
 namespace spotwright::measure {
 
@@ -21,22 +22,22 @@ double effect(const Contribution& c) {
 
 // Speckle that is the same in every reading; where surface passes, it is part of what changes.
 bool stays_speckled(const ReadResult& result) {
-    return result.speckle && !(result.following && result.following->surface_passes);
+    return result.speckle && !(result.tracking && result.tracking->surface_passes);
 }
 
 // What the scatter of outputs stands on.
 std::optional<double> scatter_of(const ReadResult& result) {
-    return result.following ? result.following->error_deviation : result.statistics.standard_deviation;
+    return result.tracking ? result.tracking->error_deviation : result.statistics.standard_deviation;
 }
 
 std::vector<Contribution> contributions_of(const ReadResult& result) {
     std::vector<Contribution> list;
-    if (result.following) {
+    if (result.tracking) {
         list = contributions_on_the_move(result);
     } else if (result.statistics.standard_deviation) {
         list.push_back({Cause::noise, *result.statistics.standard_deviation, false});
     }
-    if (result.systematic && !result.following) {
+    if (result.systematic && !result.tracking) {
         list.push_back({Cause::bias, std::abs(*result.systematic), true});
     }
     if (result.pixel_error) list.push_back({Cause::pixels, *result.pixel_error, false});
@@ -162,7 +163,7 @@ WhyLost why_lost(Validity validity, const scenario::Scenario& s, const ReadResul
 }
 
 ReadingsLost reason_for(Validity validity, double share, const scenario::Scenario& s, const ReadResult& result) {
-    if (result.following) return {validity, share, why_lost_on_the_move(validity, s, result)};
+    if (result.tracking) return {validity, share, why_lost_on_the_move(validity, s, result)};
     return {validity, share,
             std::visit([&](const auto& details) { return why_lost(validity, s, result, details); }, result.details)};
 }
@@ -219,7 +220,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         verdict.expanded_uncertainty = expanded(verdict.contributions);
     }
     verdict.level = level_of(scenario.requirement, share, verdict.expanded_uncertainty);
-    if (auto reason = why_not_followed(scenario, result)) {
+    if (auto reason = why_unresolved(scenario, result)) {
         verdict.level = std::max(verdict.level, Level::unstable);
         verdict.reasons.emplace_back(*reason);
     }
@@ -232,13 +233,16 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     if (verdict.expanded_uncertainty) {
         verdict.reasons.emplace_back(largest_error(verdict, scenario));
         if (speckle_decides(verdict)) {
-            verdict.reasons.emplace_back(
-                SpeckleStays{*result.speckle->standard_deviation, scenario::abilities_of(scenario.principle).array});
+            const bool on_array = std::visit(
+                base::Cases{[](const TriangulationDetails&) { return true; }, [](const PhaseDetails&) { return false; },
+                            [](const PulseDetails&) { return false; }},
+                result.details);
+            verdict.reasons.emplace_back(SpeckleStays{*result.speckle->standard_deviation, on_array});
         }
     } else {
         verdict.reasons.emplace_back(TooFewOutputs{result.statistics.outputs});
     }
-    if (result.following) {
+    if (result.tracking) {
         for (const Reason& reason : reasons_on_the_move(scenario, result)) verdict.reasons.push_back(reason);
     }
     if (result.response_time > scenario.requirement.response) {

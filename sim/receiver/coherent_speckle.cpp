@@ -177,7 +177,7 @@ SpeckleImage speckle_image(const SpecklePlan& plan, std::uint64_t seed, const Ve
     return image;
 }
 
-Vector2d separate_place(const SpecklePlan& plan, std::int64_t index) {
+Vector2d separate_patch(const SpecklePlan& plan, std::int64_t index) {
     // Along one line of the lattice, to the right and the left by turns.
     const std::int64_t step = plan.grid.columns;
     const std::int64_t side = index % 2 == 0 ? index / 2 : -(index + 1) / 2;

@@ -60,6 +60,6 @@ struct SpeckleWorkspace {
                                          SpeckleWorkspace& workspace);
 
 /// A place of the lattice whose patch has nothing in common with that of any other index, about the place zero. [m]
-[[nodiscard]] Eigen::Vector2d separate_place(const SpecklePlan& plan, std::int64_t index);
+[[nodiscard]] Eigen::Vector2d separate_patch(const SpecklePlan& plan, std::int64_t index);
 
 }  // namespace spotwright::receiver

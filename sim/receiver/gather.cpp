@@ -33,7 +33,7 @@ AperturePoint aperture_point(const Aperture& aperture, double first, double seco
 
 // Equation (flight.1).
 double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place) {
-    return (aperture_place(receiver, 0.0, 0.0) - place).norm();
+    return (aperture_point(receiver, 0.0, 0.0) - place).norm();
 }
 
 void Gatherer::Bins::reach(std::int64_t from, std::int64_t to) {

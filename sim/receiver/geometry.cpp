@@ -113,7 +113,7 @@ Eigen::Vector3d direction_to_receiver(const Receiver& r, const Eigen::Vector3d& 
     return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
 }
 
-Eigen::Vector3d aperture_place(const Receiver& r, double in_plane, double out_of_plane) {
+Eigen::Vector3d aperture_point(const Receiver& r, double in_plane, double out_of_plane) {
     const double c = std::cos(r.angle);
     const double s = std::sin(r.angle);
     const double transverse = in_plane + r.lens_shift;

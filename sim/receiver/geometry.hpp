@@ -91,7 +91,7 @@ struct ReceiverPoint {
 
 /// A place in the aperture, in the sensor's frame.
 /// @param in_plane, out_of_plane  From the lens centre, in the receiver's own axes. [m]
-[[nodiscard]] Eigen::Vector3d aperture_place(const Receiver& receiver, double in_plane, double out_of_plane);
+[[nodiscard]] Eigen::Vector3d aperture_point(const Receiver& receiver, double in_plane, double out_of_plane);
 
 /// Where a ray passes the aperture; none when it goes past it or away from it.
 /// @param direction  Unit vector. Both in the sensor's frame.

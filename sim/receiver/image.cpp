@@ -110,7 +110,7 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
 std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Part& part,
                                      const target::Surface& surface, const Receiver& receiver,
                                      const EdgeSpread& edge_spread, const Tolerance& tolerance,
-                                     const target::HeldWalk* walk) {
+                                     const target::CachedWalk* walk) {
     const auto scene = LitScene::of(beam, part, surface, receiver);
     if (!scene) return std::nullopt;
     const auto centre = trace(receiver, to_receiver(receiver, scene->tangent.place), 0.0, 0.0);
@@ -127,7 +127,7 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
 }  // namespace
 
 void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect, const target::HeldWalk* walk) {
+                   const Receiver& receiver, const Collect& collect, const target::CachedWalk* walk) {
     const auto scene = LitScene::of(beam, part, surface, receiver);
     if (!scene) return;
     for (const LightSource& source : light_sources(*scene)) {
@@ -147,7 +147,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
 std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                   const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
                                   std::span<const double> shifts, const Tolerance& tolerance,
-                                  const target::HeldWalk* walk) {
+                                  const target::CachedWalk* walk) {
     Profile dark;
     dark.rate.assign(static_cast<std::size_t>(receiver.pixels), 0.0F);
     const auto gathered = gather_light(beam, part, surface, receiver, edge_spread, tolerance, walk);
@@ -165,7 +165,7 @@ std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part&
 
 Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
               const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-              const Tolerance& tolerance, const target::HeldWalk* walk) {
+              const Tolerance& tolerance, const target::CachedWalk* walk) {
     constexpr std::array<double, 1> unmoved{0.0};
     return std::move(
         images_moved(beam, part, surface, receiver, edge_spread, quantum_efficiency, unmoved, tolerance, walk).front());

@@ -23,7 +23,7 @@ struct Tolerance {
 ///
 /// See `image` for what is followed.
 void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect, const target::HeldWalk* walk = nullptr);
+                   const Receiver& receiver, const Collect& collect, const target::CachedWalk* walk = nullptr);
 
 /// The image of the beam's spot on a part.
 ///
@@ -50,7 +50,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
 /// @param walk  Of a translucent part, held from one image to the next; none: made where it is needed.
 [[nodiscard]] Profile image(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                             const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
-                            const Tolerance& tolerance = {}, const target::HeldWalk* walk = nullptr);
+                            const Tolerance& tolerance = {}, const target::CachedWalk* walk = nullptr);
 
 /// The images of the same light moved along the array, as of a part that moves by so little that its image only shifts:
 /// one image is followed and moved under the pixels. Light does not come in from beyond the array's ends.
@@ -60,6 +60,6 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
                                                 const target::Surface& surface, const Receiver& receiver,
                                                 const EdgeSpread& edge_spread, double quantum_efficiency,
                                                 std::span<const double> shifts, const Tolerance& tolerance = {},
-                                                const target::HeldWalk* walk = nullptr);
+                                                const target::CachedWalk* walk = nullptr);
 
 }  // namespace spotwright::receiver

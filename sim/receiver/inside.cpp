@@ -240,14 +240,14 @@ std::optional<Escape> escape_to(const Receiver& receiver, std::span<const Layer>
                                 const Vector3d& normal, const AperturePoint& through) {
     double depth = 0.0;
     for (const Layer& layer : layers) depth += layer.thickness;
-    const Vector3d way = aperture_place(receiver, through.in_plane, through.out_of_plane) - point;
+    const Vector3d way = aperture_point(receiver, through.in_plane, through.out_of_plane) - point;
     const double height = way.dot(normal) - depth;
     if (height <= 0.0) return std::nullopt;
     Vector3d lateral = way - way.dot(normal) * normal;
     const double distance = lateral.norm();
     if (distance > 0.0) lateral /= distance;
     Escape out;
-    out.way = target::way_out(layers, height, distance);
+    out.way = target::exit_ray(layers, height, distance);
     out.exit = point + depth * normal + out.way.exit * lateral;
     out.direction = out.way.outside.cosine * normal + out.way.outside.sine * lateral;
     const double cos_lens = direction_to_receiver(receiver, out.direction).x();

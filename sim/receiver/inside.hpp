@@ -20,7 +20,7 @@ namespace spotwright::receiver {
 
 /// The way from a point behind the front face to a place in the aperture.
 struct Escape {
-    target::WayOut way;
+    target::ExitRay way;
     Eigen::Vector3d exit = Eigen::Vector3d::Zero();        ///< where it leaves the front face, sensor's frame. [m]
     Eigen::Vector3d direction = Eigen::Vector3d::UnitZ();  ///< in air, unit, towards the aperture
     double solid_angle = 0.0;  ///< at the point, in its own medium, that the area of the aperture takes. [sr]

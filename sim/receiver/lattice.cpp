@@ -13,7 +13,7 @@ constexpr std::array<std::uint64_t, 11> generators{373,   475,   1131, 1497,   5
 }  // namespace
 
 Lattice lattice_of(std::int64_t at_least) {
-    Lattice lattice{least_lattice, generators.front()};
+    Lattice lattice{min_lattice, generators.front()};
     for (std::size_t i = 1; i < generators.size() && lattice.count < at_least; ++i) {
         lattice = {2 * lattice.count, generators[i]};
     }
@@ -21,8 +21,8 @@ Lattice lattice_of(std::int64_t at_least) {
 }
 
 // Equation (receiver.11a).
-void fill_places(const Lattice& lattice, std::int64_t part, std::int64_t first, std::size_t count,
-                 std::size_t dimensions, LatticePlaces& places) {
+void fill_points(const Lattice& lattice, std::int64_t part, std::int64_t first, std::size_t count,
+                 std::size_t dimensions, LatticePoints& places) {
     // Of a power of two, at most 2^20: numbers of 32 bits do, whose overflow leaves the low bits right.
     const auto mask = static_cast<std::uint32_t>(lattice.count - 1);
     const double step = 1.0 / static_cast<double>(lattice.count);

@@ -20,7 +20,7 @@ struct Lattice {
     std::uint64_t generator = 1;
 };
 
-inline constexpr std::int64_t least_lattice = std::int64_t{1} << 10;
+inline constexpr std::int64_t min_lattice = std::int64_t{1} << 10;
 
 /// The smallest rule with at least as many places, or the largest that there is.
 [[nodiscard]] Lattice lattice_of(std::int64_t at_least);
@@ -32,14 +32,14 @@ inline constexpr std::size_t batch_rays = 256;
 using Lane = std::array<double, batch_rays>;
 
 /// Coordinates of places, axis by axis.
-struct alignas(64) LatticePlaces : std::array<Lane, 6> {};
+struct alignas(64) LatticePoints : std::array<Lane, 6> {};
 
 /// Coordinates of places of one part, each in (0, 1).
 /// @param part  0 .. lattice_parts - 1.
 /// @param first  Of the places of the part, counted within it.
 /// @param count  As many are filled; at most `batch_rays`.
 /// @param dimensions  At most 6.
-void fill_places(const Lattice& lattice, std::int64_t part, std::int64_t first, std::size_t count,
-                 std::size_t dimensions, LatticePlaces& places);
+void fill_points(const Lattice& lattice, std::int64_t part, std::int64_t first, std::size_t count,
+                 std::size_t dimensions, LatticePoints& places);
 
 }  // namespace spotwright::receiver

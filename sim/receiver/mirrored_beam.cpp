@@ -32,7 +32,7 @@ double slope_behind(const Receiver& r, const MirroredAxis& axis, double place) {
 
 // Place at the lens of the ray that meets the array at u, the inverse of `trace`: u (sin(beta) - slope cos(beta)) =
 // b slope - xi - w.
-double place_of(const Receiver& r, const MirroredAxis& axis, double u) {
+double location_of(const Receiver& r, const MirroredAxis& axis, double u) {
     const double at = u + r.array_shift;
     const double per_place = (r.image_distance + at * r.cos_beta) / r.focal_length - 1.0;
     return (at * (r.sin_beta - axis.fall * r.cos_beta) - r.image_distance * axis.fall + r.array_offset) / per_place;
@@ -41,14 +41,14 @@ double place_of(const Receiver& r, const MirroredAxis& axis, double u) {
 }  // namespace
 
 // Equation (receiver.10a).
-double mirrored_place(const Receiver& r, double displacement) {
+double mirrored_offset(const Receiver& r, double displacement) {
     const MirroredAxis axis = mirrored_axis(r);
     return axis.place + axis.place_per_metre * displacement;
 }
 
 // Equation (receiver.10c).
 std::optional<double> mirrored_position(const Receiver& r, double displacement) {
-    const double place = mirrored_place(r, displacement);
+    const double place = mirrored_offset(r, displacement);
     if (!passes(r.aperture, place, 0.0)) return std::nullopt;
     const Eigen::Vector3d lit(-displacement * std::tan(r.emitter_angle), 0.0, -displacement);
     const auto point = trace(r, to_receiver(r, lit), place, 0.0);
@@ -81,7 +81,7 @@ MeasurableRange mirrored_range(const Receiver& r, double reference_distance) {
     for (const double side : {-1.0, 1.0}) {
         limit(displacement_of(side * r.aperture.half_in_plane), "aperture: the mirrored beam would pass the lens by");
         // An end of the array that no ray of the lens meets limits nothing: its inverse lies on the other side.
-        const double at_end = displacement_of(place_of(r, axis, side * half_length));
+        const double at_end = displacement_of(location_of(r, axis, side * half_length));
         if ((at_end < 0.0) == (side > 0.0)) limit(at_end, "array length");
     }
     return range;

@@ -11,7 +11,7 @@ namespace spotwright::receiver {
 /// Mirrored at z = -s, a beam at the angle e from the normal comes from the reference point's mirror image, (0, -2 s),
 /// under the angle -e. In the symmetric mount, emitter -alpha and receiver +alpha, it runs beside the receiver's axis
 /// and parallel to it: at the lens by 2 s sin(alpha), - for targets farther away.
-[[nodiscard]] double mirrored_place(const Receiver& receiver, double displacement);
+[[nodiscard]] double mirrored_offset(const Receiver& receiver, double displacement);
 
 /// Array coordinate u where it lands: the thin-lens ray through that place. It is the image of the mirror image
 /// (0, -2 s) of the reference point where the array is focused on the mounting normal: u = b 2 z sin(alpha) / (a

@@ -187,7 +187,7 @@ public:
           rough_base_(surface.slope_deviation != 0.0),
           glossy_(surface.gloss.has_value()),
           lobe_(surface.gloss.value_or(target::Gloss{})),
-          gain_(surface.reflectance > 0.0 && surface.slope_deviation != 0.0 ? target::aslant_gain(surface) : 0.0) {}
+          gain_(surface.reflectance > 0.0 && surface.slope_deviation != 0.0 ? target::oren_nayar_gain(surface) : 0.0) {}
 
     HWY_INLINE Real operator()(const Real3& to_light, const Real3& to_view, const Real3& normal) const {
         const Real cos_i = dot(normal, to_light);

@@ -61,7 +61,7 @@ PatternMeasures measure_patterns(const SpecklePlan& plan, std::uint64_t seed, st
     constexpr std::size_t lags = 8;
     Covariance covariance(lags);
     for (std::int64_t i = 0; i < patterns; ++i) {
-        covariance.add(speckle_image(plan, seed, separate_place(plan, i), workspace));
+        covariance.add(speckle_image(plan, seed, separate_patch(plan, i), workspace));
     }
     PatternMeasures measures;
     measures.contrast = std::sqrt(std::max(0.0, covariance.at(0)));

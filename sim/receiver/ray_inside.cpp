@@ -164,7 +164,7 @@ private:
         // The places from which light leaves for all of the aperture lie close together, seen from the array.
         const auto middle = escape_to(receiver, layers, place, normal_, {0.0, 0.0, 0.0});
         const RowAperture row(receiver, to_receiver(receiver, middle ? middle->exit : front_), scene_.across_scale);
-        const double by_lobe = lobe_chance(backing, receiver, (aperture_place(receiver, 0.0, 0.0) - place).norm());
+        const double by_lobe = lobe_chance(backing, receiver, (aperture_point(receiver, 0.0, 0.0) - place).norm());
         const auto through = draw_through_plate(to_light, row, by_lobe);
         if (!through) return;
         const auto out = escape_to(receiver, layers, place, normal_, {through->x(), through->y(), 1.0});

@@ -83,7 +83,7 @@ private:
                          std::array<double, 2> uniform) {
         const ReceiverPoint from = to_receiver(receiver_, place);
         const RowAperture row(receiver_, from, across_scale_);
-        const double by_lobe = lobe_chance(surface_, receiver_, (aperture_place(receiver_, 0.0, 0.0) - place).norm());
+        const double by_lobe = lobe_chance(surface_, receiver_, (aperture_point(receiver_, 0.0, 0.0) - place).norm());
         Eigen::Vector2d through;
         if (uniform[0] < by_lobe) {
             const auto direction = target::draw_lobe(surface_, to_light, normal, {uniform[0] / by_lobe, uniform[1]});
@@ -93,7 +93,7 @@ private:
         } else {
             through = row.draw((uniform[0] - by_lobe) / (1.0 - by_lobe), uniform[1]);
         }
-        const Vector3d way = aperture_place(receiver_, through.x(), through.y()) - place;
+        const Vector3d way = aperture_point(receiver_, through.x(), through.y()) - place;
         const double distance = way.norm();
         const Vector3d to_view = way / distance;
         const double cos_view = normal.dot(to_view);
@@ -115,7 +115,7 @@ private:
     bool count_mirrored(const Vector3d& place, const Vector3d& mirrored, double power) {
         const auto through = passage(receiver_, place, mirrored);
         if (!through) return false;
-        if (meets_itself_ && target::hides(part_, place, aperture_place(receiver_, through->x(), through->y()))) {
+        if (meets_itself_ && target::hides(part_, place, aperture_point(receiver_, through->x(), through->y()))) {
             return false;
         }
         if (const auto at = trace(receiver_, to_receiver(receiver_, place), through->x(), through->y())) {

@@ -182,7 +182,7 @@ HWY_INLINE void place_in_aperture(const Aperture& aperture, Real first, Real sec
 }
 
 // Coordinates of the lattice become rays.
-void draw_samples_kernel(const SamplePlan& plan, double power, const LatticePlaces& places, SampleBatch& samples) {
+void draw_samples_kernel(const SamplePlan& plan, double power, const LatticePoints& places, SampleBatch& samples) {
     const WindowLanes window(plan.window);
     const Real each(power);
     for (std::size_t i = 0; i < samples.count; i += hn::Lanes(RealTag())) {
@@ -228,8 +228,8 @@ void draw_samples(const SamplePlan& plan, const Lattice& lattice, std::int64_t p
                   SampleBatch& samples) {
     const std::int64_t left = lattice.count / lattice_parts - first;
     samples.count = std::min(batch_rays, static_cast<std::size_t>(left));
-    LatticePlaces places;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled below
-    fill_places(lattice, part, first, samples.count, plan.dimensions(), places);
+    LatticePoints places;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled below
+    fill_points(lattice, part, first, samples.count, plan.dimensions(), places);
     HWY_DYNAMIC_DISPATCH(draw_samples_kernel)(plan, plan.power / static_cast<double>(lattice.count), places, samples);
 }
 

@@ -34,7 +34,7 @@ struct FrameLanes {
         return {origin.axial - place.axial, place.transverse - origin.transverse,
                 place.out_of_plane - origin.out_of_plane};
     }
-    HWY_INLINE Real3 place_at(const Real3& way) const {
+    HWY_INLINE Real3 part_state_at(const Real3& way) const {
         return {origin.axial - way.axial, origin.transverse + way.transverse, origin.out_of_plane + way.out_of_plane};
     }
     // Coordinates x, y, z of a direction of the receiver's axes.
@@ -183,7 +183,7 @@ void light(const emitter::Beam& beam, double along, const target::Part& part, co
         const RealMask meets = hit.distance < Real(std::numeric_limits<double>::infinity());
         const Real distance = select(meets, hit.distance, Real(along));
         const Real3 at = from + distance * way;
-        store3(frame.place_at(at), lit.place, i);
+        store3(frame.part_state_at(at), lit.place, i);
         store3(Real(-1.0) * way, lit.to_light, i);
         const Real3 normal =
             hit.normal.axial * frame.x + hit.normal.transverse * frame.y + hit.normal.out_of_plane * frame.z;

@@ -28,7 +28,7 @@ struct ReceiverAxes {
         return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
     }
     // Back to the sensor's frame.
-    [[nodiscard]] Vector3d place_of(const LitBatch& lit, std::size_t i) const {
+    [[nodiscard]] Vector3d location_of(const LitBatch& lit, std::size_t i) const {
         const double along = receiver.object_distance - lit.place.axial[i];
         const double beside = lit.place.transverse[i] + receiver.lens_shift;
         return {along * s - beside * c, lit.place.out_of_plane[i], along * c + beside * s};
@@ -50,8 +50,8 @@ void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected)
     const ReceiverAxes axes{scene.receiver};
     for (std::size_t i = 0; i < collected.count; ++i) {
         if (collected.power[i] == 0.0) continue;
-        const Vector3d to = aperture_place(scene.receiver, collected.in_plane[i], collected.out_of_plane[i]);
-        if (target::hides(scene.part, axes.place_of(lit, i), to)) collected.power[i] = 0.0;
+        const Vector3d to = aperture_point(scene.receiver, collected.in_plane[i], collected.out_of_plane[i]);
+        if (target::hides(scene.part, axes.location_of(lit, i), to)) collected.power[i] = 0.0;
     }
 }
 

@@ -115,7 +115,7 @@ ArrayStatistics array_statistics(const SpeckleView& view) {
     s.shape = view.aperture.shape;
     s.row = view.row;
     const Vector2d half(view.aperture.half_in_plane, view.aperture.half_out_of_plane);
-    const Matrix2d units = half.asDiagonal() * view.direction_per_place.transpose() / view.wavelength;
+    const Matrix2d units = half.asDiagonal() * view.direction_per_aperture_position.transpose() / view.wavelength;
     Matrix2d to_array;
     to_array << view.du_dx, view.du_dy, 0.0, view.dv_dy;
     const Matrix2d from_array = to_array.inverse();

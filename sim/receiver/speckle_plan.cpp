@@ -102,10 +102,10 @@ std::complex<double> opening_at(const SpeckleView& view, const Vector2d& place, 
 
 void set_pupil(SpecklePlan& plan) {
     const SpeckleView& view = plan.view;
-    const Eigen::Matrix2d to_place = view.direction_per_place.inverse() * view.wavelength;
+    const Eigen::Matrix2d to_place = view.direction_per_aperture_position.inverse() * view.wavelength;
     const Vector2d step(1.0 / (plan.grid.columns * plan.grid.pitch), 1.0 / (plan.grid.rows * plan.grid.pitch));
     const Vector2d cell = to_place.cwiseAbs() * step;
-    const auto place_of = [&](std::size_t m, std::size_t n) -> Vector2d {
+    const auto location_of = [&](std::size_t m, std::size_t n) -> Vector2d {
         return to_place * Vector2d(frequency(static_cast<int>(m), plan.grid.columns) * step.x(),
                                    frequency(static_cast<int>(n), plan.grid.rows) * step.y());
     };
@@ -113,7 +113,7 @@ void set_pupil(SpecklePlan& plan) {
     std::vector<char> takes_row(plan.rows(), 0);
     for (std::size_t m = 0; m < plan.columns(); ++m) {
         for (std::size_t n = 0; n < plan.rows(); ++n) {
-            if (passes(view.aperture, place_of(m, n), cell) > 0.0) takes_column[m] = takes_row[n] = 1;
+            if (passes(view.aperture, location_of(m, n), cell) > 0.0) takes_column[m] = takes_row[n] = 1;
         }
     }
     WaveTrain& train = plan.train;
@@ -128,7 +128,7 @@ void set_pupil(SpecklePlan& plan) {
     train.pupil = make_wave_grid(train.pupil_columns.size(), train.pupil_rows.size());
     for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
         for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
-            const Vector2d place = place_of(train.pupil_columns[m], train.pupil_rows[n]);
+            const Vector2d place = location_of(train.pupil_columns[m], train.pupil_rows[n]);
             set_wave(train.pupil, m * train.pupil.stride + n, opening_at(view, place, cell));
         }
     }
@@ -263,8 +263,8 @@ SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& samplin
     const auto cells = [&](int axis) {
         const double footprint = footprint_reach * std::sqrt(spread(axis, axis));
         const double margin = image_margin * view.wavelength / (2.0 * reach[axis]);
-        const double blur =
-            std::abs(view.defocus[axis]) * half_aperture[axis] / std::abs(view.direction_per_place(axis, axis));
+        const double blur = std::abs(view.defocus[axis]) * half_aperture[axis] /
+                            std::abs(view.direction_per_aperture_position(axis, axis));
         constexpr double most = 1e5;
         return std::min(2.0 * sampling.window * (footprint + margin + blur) / grid.pitch, most);
     };

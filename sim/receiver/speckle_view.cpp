@@ -23,7 +23,7 @@ Tangents tangents_of(const Vector3d& normal) {
 
 // Direction from the lit point to a place of the aperture.
 Vector3d towards(const Receiver& receiver, const Vector3d& lit, double in_plane, double out_of_plane) {
-    return (aperture_place(receiver, in_plane, out_of_plane) - lit).normalized();
+    return (aperture_point(receiver, in_plane, out_of_plane) - lit).normalized();
 }
 
 }  // namespace
@@ -67,9 +67,10 @@ std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const ta
     const Vector2d view_direction = seen(0.0, 0.0);
     const Vector2d beam_direction(beam.direction.dot(t.x), beam.direction.dot(t.y));
     view.direction = view_direction - beam_direction;
-    view.direction_per_place.col(0) = (seen(in_plane, 0.0) - seen(-in_plane, 0.0)) / (2.0 * in_plane);
-    view.direction_per_place.col(1) = (seen(0.0, out_of_plane) - seen(0.0, -out_of_plane)) / (2.0 * out_of_plane);
-    const double distance = (aperture_place(receiver, 0.0, 0.0) - lit).norm();
+    view.direction_per_aperture_position.col(0) = (seen(in_plane, 0.0) - seen(-in_plane, 0.0)) / (2.0 * in_plane);
+    view.direction_per_aperture_position.col(1) =
+        (seen(0.0, out_of_plane) - seen(0.0, -out_of_plane)) / (2.0 * out_of_plane);
+    const double distance = (aperture_point(receiver, 0.0, 0.0) - lit).norm();
     view.wavefront += (Eigen::Matrix2d::Identity() - view_direction * view_direction.transpose()) / distance;
 
     const auto landing = [&](const Vector3d& from, double xi, double eta) {
@@ -95,13 +96,14 @@ std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const ta
     // A place xi of the aperture images the lit point beside itself by x(xi) = -defocus xi / (d direction / d xi).
     const double blur = (rim->u - other_rim->u) / (2.0 * in_plane * view.du_dx);
     const double blur_across = (side->v - other_side->v) / (2.0 * out_of_plane * view.dv_dy);
-    view.defocus = {-blur * view.direction_per_place(0, 0), -blur_across * view.direction_per_place(1, 1)};
+    view.defocus = {-blur * view.direction_per_aperture_position(0, 0),
+                    -blur_across * view.direction_per_aperture_position(1, 1)};
     view.row = {receiver.pixels, receiver.pitch, receiver.height, centre->u, centre->v};
     return view;
 }
 
 Vector2d aperture_reach(const SpeckleView& view) {
-    const Eigen::Matrix2d& turn = view.direction_per_place;
+    const Eigen::Matrix2d& turn = view.direction_per_aperture_position;
     const Vector2d half(view.aperture.half_in_plane, view.aperture.half_out_of_plane);
     if (view.aperture.shape == ApertureShape::rectangular) return turn.cwiseAbs() * half;
     return (turn * half.asDiagonal()).rowwise().norm();

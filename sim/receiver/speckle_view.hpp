@@ -36,7 +36,7 @@ struct SpeckleView {
     /// changing the view moves the pattern over the aperture by it. [1]
     Eigen::Vector2d direction = Eigen::Vector2d::Zero();
     /// Its change with the place in the aperture (in plane, out of plane). [1/m]
-    Eigen::Matrix2d direction_per_place = Eigen::Matrix2d::Identity();
+    Eigen::Matrix2d direction_per_aperture_position = Eigen::Matrix2d::Identity();
     Aperture aperture;
     /// Phase k/2 (a xi^2 + b eta^2) that lack of focus adds at a place (xi, eta) of the aperture. [1/m]
     Eigen::Vector2d defocus = Eigen::Vector2d::Zero();

@@ -20,7 +20,7 @@ namespace {
 double wavenumber_across_aperture(const SpeckleView& view) {
     const double slope = view.direction.norm();
     if (slope <= 0.0) return 0.0;
-    const Eigen::Vector2d place = view.direction_per_place.inverse() * (view.direction / slope);
+    const Eigen::Vector2d place = view.direction_per_aperture_position.inverse() * (view.direction / slope);
     const Eigen::Vector2d half(view.aperture.half_in_plane, view.aperture.half_out_of_plane);
     const Eigen::Vector2d unit = place.cwiseQuotient(half);
     const double widths = view.aperture.shape == ApertureShape::round ? unit.norm() : unit.cwiseAbs().maxCoeff();

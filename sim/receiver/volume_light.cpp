@@ -122,10 +122,10 @@ class View {
 public:
     View(const Receiver& receiver, const Face& face, double index)
         : receiver_(receiver), index_(index), area_(area_of(receiver.aperture)) {
-        const Vector3d centre = aperture_place(receiver, 0.0, 0.0);
+        const Vector3d centre = aperture_point(receiver, 0.0, 0.0);
         centre_ = face.of(centre - face.entry);
-        in_plane_ = face.of(aperture_place(receiver, 1.0, 0.0) - centre);
-        across_ = face.of(aperture_place(receiver, 0.0, 1.0) - centre);
+        in_plane_ = face.of(aperture_point(receiver, 1.0, 0.0) - centre);
+        across_ = face.of(aperture_point(receiver, 0.0, 1.0) - centre);
         lens_ = face.of(Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)));
         from_ = to_receiver(receiver, face.entry);
         const auto change = [&](const Vector3d& by) {
@@ -144,7 +144,7 @@ public:
         if (height <= 0.0) return std::nullopt;
         const Vector2d lateral = to.head<2>() - from;
         const double distance = lateral.norm();
-        // Newton's iteration for tan t, as in `target::way_out`; the depth is small against the height, so that the
+        // Newton's iteration for tan t, as in `target::exit_ray`; the depth is small against the height, so that the
         // start is good to the ratio of both, and each step squares that.
         const double bent = (index_ - 1.0) * (index_ + 1.0);
         double u = distance / (height + depth / index_);
@@ -435,7 +435,7 @@ void gather_volume(const emitter::Beam& beam, const target::Part& part, const ta
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const target::HeldWalk* held, const Collect& collect) {
+                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect) {
     const auto geometry = walk_geometry(beam, part, receiver);
     if (!geometry) return;
     if (held != nullptr && target::serves(*held, *surface.volume, *geometry)) {

@@ -31,6 +31,6 @@ void gather_volume(const emitter::Beam& beam, const target::Part& part, const ta
 
 /// The same by a walk that is held, where it serves; else one is made for this call.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const target::HeldWalk* held, const Collect& collect);
+                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect);
 
 }  // namespace spotwright::receiver

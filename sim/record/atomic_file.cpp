@@ -120,7 +120,7 @@ std::string checked_extension(const fs::path& path, const std::vector<std::strin
     if (std::find(allowed.begin(), allowed.end(), extension) != allowed.end()) return extension;
     const std::string problem = extension.empty() ? "the name has no extension, which tells the format"
                                                   : "no such format: \"" + extension + "\"";
-    base::Place place;
+    base::SourceLocation place;
     place.file = path.string();
     throw base::ScenarioError({{place, problem, base::alternatives(allowed), ""}});
 }

@@ -22,7 +22,7 @@ std::string current_date() {
         const auto parsed = std::from_chars(text.data(), text.data() + text.size(), seconds);
         if (parsed.ec != std::errc() || parsed.ptr != text.data() + text.size() || seconds < 0 ||
             seconds > end_of_year_9999) {
-            base::Place place;
+            base::SourceLocation place;
             place.file = "<environment>";
             place.key = "SOURCE_DATE_EPOCH";
             throw base::ScenarioError({{place, fmt::format("no such time: \"{}\"", one_line(text)),

@@ -10,19 +10,19 @@ namespace {
 using base::degree, base::kHz, base::mm, base::ms, base::um, base::us;
 using nlohmann::ordered_json;
 
-ordered_json following_json(const measure::Following& following) {
-    return {{"outputs", following.outputs},
-            {"mean_error_um", json_number(following.mean_error, um)},
-            {"error_sd_um", json_number(following.error_deviation, um)},
-            {"rms_error_um", json_number(following.rms_error, um)},
-            {"largest_error_um", json_number(following.largest_error, um)},
-            {"delay_ms", json_number(following.delay, ms)},
-            {"age_ms", json_number(following.age, ms)},
-            {"bandwidth_Hz", json_number(following.bandwidth)},
-            {"rms_speed_mm_per_s", json_number(following.speed, mm)},
-            {"lag_um", json_number(following.speed * following.delay, um)},
-            {"rms_smear_um", json_number(following.smear, um)},
-            {"outside_share", json_number(following.outside_share)}};
+ordered_json tracking_json(const measure::TrackingResult& tracking) {
+    return {{"outputs", tracking.outputs},
+            {"mean_error_um", json_number(tracking.mean_error, um)},
+            {"error_sd_um", json_number(tracking.error_deviation, um)},
+            {"rms_error_um", json_number(tracking.rms_error, um)},
+            {"largest_error_um", json_number(tracking.largest_error, um)},
+            {"delay_ms", json_number(tracking.delay, ms)},
+            {"age_ms", json_number(tracking.age, ms)},
+            {"bandwidth_Hz", json_number(tracking.bandwidth)},
+            {"rms_speed_mm_per_s", json_number(tracking.speed, mm)},
+            {"lag_um", json_number(tracking.speed * tracking.delay, um)},
+            {"rms_smear_um", json_number(tracking.smear, um)},
+            {"outside_share", json_number(tracking.outside_share)}};
 }
 
 ordered_json exposure_json(const measure::ExposureUse& use) {
@@ -32,7 +32,7 @@ ordered_json exposure_json(const measure::ExposureUse& use) {
             {"late_readings", json_number(use.late)},
             {"blind_length_mm", json_number(use.blind_length, mm)},
             {"mean_rate_kHz", json_number(use.mean_rate, kHz)},
-            {"least_rate_kHz", json_number(use.least_rate, kHz)},
+            {"least_rate_kHz", json_number(use.min_rate, kHz)},
             {"shortest_exposure_us", json_number(use.shortest_exposure, us)},
             {"longest_exposure_us", json_number(use.longest_exposure, us)}};
 }
@@ -72,7 +72,7 @@ ordered_json scan_json(const measure::Scan& scan) {
 }  // namespace
 
 void add_motion(const measure::ReadResult& result, ordered_json& json) {
-    if (result.following) json["motion"] = following_json(*result.following);
+    if (result.tracking) json["motion"] = tracking_json(*result.tracking);
     if (result.exposure_use) json["exposure_control"] = exposure_json(*result.exposure_use);
     if (result.scan) json["scan"] = scan_json(*result.scan);
 }

@@ -28,7 +28,7 @@ double begin_of(const measure::SeriesBlock& block, std::size_t i) {
 
 SeriesColumns columns_of(const scenario::Scenario& scenario) {
     SeriesColumns columns;
-    columns.moves = measure::is_followed(scenario);
+    columns.moves = measure::is_moving_series(scenario);
     const auto by_phase = [&columns](scenario::PhaseShift) {
         columns.position = {"phase_rad", "rad", "phase at the first frequency"};
         columns.strength = {"amplitude_e", "e", "amplitude of the charge of a bucket, least of all frequencies"};

@@ -41,7 +41,7 @@ ordered_json to_json(const study::AllanStudy& study) {
     ordered_json least;
     if (study.least) {
         least = point_json(*study.least);
-        least["inside"] = study.least_inside;
+        least["inside"] = study.min_inside;
     }
     return {{"gaps", study::name_of(study.gaps)},
             {"readings", study.readings},

@@ -131,7 +131,7 @@ void SweepPoints::fail(int error) const {
 }
 
 void SweepPoints::reject(const std::string& message, const std::string& allowed) const {
-    base::Place place;
+    base::SourceLocation place;
     place.file = file_.string();
     throw base::ScenarioError({{place, message, allowed, ""}});
 }

@@ -4,6 +4,7 @@
 #include "sim/report/sections.hpp"
 #include "sim/drawing/svg_canvas.hpp"
 #include "sim/record/text.hpp"
+#include "sim/base/cases.hpp"
 
 namespace spotwright::report {
 
@@ -34,19 +35,20 @@ std::string speckle_model(const Scenario& s) {
 
 std::vector<std::string> modelled(const Scenario& s) {
     std::vector<std::string> list{light_model(s), speckle_model(s)};
-    const scenario::Abilities abilities = scenario::abilities_of(s.principle);
-    if (abilities.array) {
+    const auto by_position = [&](scenario::Triangulation) {
         list.emplace_back(
             "Imaging onto a tilted array with diffraction and defocus; shot, read and digitising noise, dark current, "
             "pixel pattern, saturation, ambient light.");
         list.emplace_back(fmt::format(
             "Peak, calibration on {}, median and average as in the sensor; the calibration never sees the part.",
             record::one_line(s.reading.reference.title.empty() ? s.reading.calibrated_on : s.reading.reference.title)));
-    }
-    if (abilities.timing) {
+    };
+    const auto by_time = [&list] {
         list.emplace_back(
             "Timing of the light on all its ways to the detector, with shot noise, ambient light and air.");
-    }
+    };
+    std::visit(base::Cases{by_position, [&](scenario::PhaseShift) { by_time(); }, [&](scenario::Pulsed) { by_time(); }},
+               s.principle);
     return list;
 }
 

@@ -12,6 +12,7 @@
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/base/cases.hpp"
 
 namespace spotwright::report {
 
@@ -39,14 +40,17 @@ void attempt(ReportContent& content, std::string_view what, const std::function<
 }  // namespace
 
 std::string left_out(const scenario::Scenario& s) {
-    if (scenario::abilities_of(s.principle).timing) {
-        return "amplifiers that saturate, light that the part throws on itself";
-    }
-    using scenario::ShapeKind;
-    const ShapeKind shape = s.target.shape;
-    const bool alone =
-        shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
-    return alone ? "" : "light that the part throws on itself, which `--model ray` follows";
+    const auto of_image = [&s](scenario::Triangulation) {
+        using scenario::ShapeKind;
+        const ShapeKind shape = s.target.shape;
+        const bool alone =
+            shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
+        return alone ? "" : "light that the part throws on itself, which `--model ray` follows";
+    };
+    constexpr const char* of_timing = "amplifiers that saturate, light that the part throws on itself";
+    return std::visit(base::Cases{of_image, [](scenario::PhaseShift) { return of_timing; },
+                                  [](scenario::Pulsed) { return of_timing; }},
+                      s.principle);
 }
 
 ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
@@ -80,7 +84,7 @@ void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& res
                                  {content.series->readings - 1, result.true_displacement}};
     }
     content.histogram = histogram_of(series_.outputs());
-    content.following = result.following;
+    content.tracking = result.tracking;
     const bool adapts = content.scenario.exposure.mode == scenario::ExposureMode::automatic;
     if (result.exposure_use && (adapts || result.exposure_use->changes > 0)) content.exposure_use = result.exposure_use;
     content.scan = result.scan;

@@ -36,7 +36,7 @@ struct ReportContent {
     std::optional<LaserNote> laser;
     std::optional<measure::ReadResult> read;
     std::optional<SeriesTrace> series;
-    std::optional<measure::Following> following;
+    std::optional<measure::TrackingResult> tracking;
     std::optional<measure::ExposureUse> exposure_use;
     std::optional<measure::Scan> scan;
     std::optional<Histogram> histogram;  ///< of outputs; of a part that moves, of outputs less truth. [m]

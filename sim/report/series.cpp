@@ -122,7 +122,7 @@ Chart series_chart(const SeriesTrace& trace) {
     return chart;
 }
 
-std::string following_table(const measure::Following& f) {
+std::string tracking_table(const measure::TrackingResult& f) {
     return html_table("How the output follows the part, over outputs of full windows.", {"quantity", "value"},
                       {{"outputs compared", std::to_string(f.outputs)},
                        {"mean error", length_cell(f.mean_error)},
@@ -222,7 +222,7 @@ std::string series_section(const ReportContent& content) {
             text += html_paragraph(fmt::format("None of {} readings gave an output.", trace.readings));
         }
     }
-    if (content.following) text += following_table(*content.following);
+    if (content.tracking) text += tracking_table(*content.tracking);
     if (content.exposure_use) text += exposure_table(*content.exposure_use);
     if (content.scan) {
         std::vector<TextRow> rows;

@@ -6,12 +6,13 @@
 #include <string>
 
 #include "sim/base/units.hpp"
+#include "sim/base/cases.hpp"
 
 namespace spotwright::scenario {
 
 bool are_sound(std::span<const base::Problem> problems, std::initializer_list<std::string_view> keys) {
     return std::none_of(problems.begin(), problems.end(), [&](const base::Problem& problem) {
-        return std::find(keys.begin(), keys.end(), problem.place.key) != keys.end();
+        return std::find(keys.begin(), keys.end(), problem.location.key) != keys.end();
     });
 }
 
@@ -27,7 +28,7 @@ public:
 private:
     [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const { return are_sound(problems_, keys); }
     void complain_about(const std::string& key, const std::string& message, std::string allowed) {
-        problems_.push_back({place_of(scenario_, key), message, std::move(allowed), {}});
+        problems_.push_back({location_of(scenario_, key), message, std::move(allowed), {}});
     }
     void check_focal_length();
     void check_exposure();
@@ -42,8 +43,11 @@ private:
 void Checker::check_focal_length() {
     const Receiver& r = scenario_.receiver;
     if (!sound({"receiver.focal_length_mm", "receiver.distance_mm", "mount.reference_distance_mm"})) return;
-    const bool own_distance = abilities_of(scenario_.principle).array;
-    const double distance = own_distance ? r.distance : scenario_.mount.reference_distance;
+    const double beside_emitter = scenario_.mount.reference_distance;
+    const double distance = std::visit(
+        base::Cases{[&r](Triangulation) { return r.distance; }, [beside_emitter](PhaseShift) { return beside_emitter; },
+                    [beside_emitter](Pulsed) { return beside_emitter; }},
+        scenario_.principle);
     if (r.focal_length >= distance) {
         complain_about("receiver.focal_length_mm",
                        fmt::format("no real image: not shorter than the distance of {:g} mm, got {:g}",
@@ -150,7 +154,9 @@ void Checker::check_together() {
     }
     check_exposure();
     check_focal_length();
-    if (abilities_of(s.principle).timing) check_flight();
+    std::visit(
+        base::Cases{[](Triangulation) {}, [this](PhaseShift) { check_flight(); }, [this](Pulsed) { check_flight(); }},
+        s.principle);
     check_segments();
     check_motion();
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {

@@ -39,9 +39,9 @@ public:
     }
 
 private:
-    void complain(const base::Place& place, const std::string& message, std::string allowed = {},
+    void complain(const base::SourceLocation& location, const std::string& message, std::string allowed = {},
                   std::string hint = {}) {
-        problems_.push_back(base::Problem{place, printable(message), std::move(allowed), std::move(hint)});
+        problems_.push_back(base::Problem{location, printable(message), std::move(allowed), std::move(hint)});
     }
 
     void report_unknown_keys() {
@@ -70,7 +70,7 @@ private:
                                                     "coherence.source"};
         const auto report = [this](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
-            complain(field.key_place, "no such key", base::alternatives(known),
+            complain(field.key_location, "no such key", base::alternatives(known),
                      nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
         };
         for (const auto& [path, field] : source_.fields()) {
@@ -93,7 +93,7 @@ private:
         const Field* field = required(path);
         if (field == nullptr) return {};
         const auto value = field->node->value_exact<std::string>();
-        if (!value || value->empty()) complain(field->value_place, "must be text, got " + node_text(*field->node));
+        if (!value || value->empty()) complain(field->value_location, "must be text, got " + node_text(*field->node));
         return value.value_or("");
     }
 
@@ -101,7 +101,7 @@ private:
     double convert(const std::string& path, const Field& field, const toml::node& node, double low, double high) {
         const std::optional<double> value = number_of(node);
         if (!value || !(*value >= low && *value <= high)) {
-            complain(field.value_place, "got " + node_text(node), fmt::format("numbers from {} to {}", low, high));
+            complain(field.value_location, "got " + node_text(node), fmt::format("numbers from {} to {}", low, high));
             return 0.0;
         }
         return base::to_si(base::unit_of(path), *value);
@@ -117,7 +117,7 @@ private:
         if (field == nullptr) return {};
         const toml::array* array = field->node->as_array();
         if (array == nullptr) {
-            complain(field->value_place, "must be an array of numbers, got " + node_text(*field->node));
+            complain(field->value_location, "must be an array of numbers, got " + node_text(*field->node));
             return {};
         }
         std::vector<double> result;
@@ -152,13 +152,13 @@ private:
             roughness.rms_slope = {slope[0], slope[1]};
         } else if (const Field* field = source_.find("roughness.rms_slope");
                    field != nullptr && field->node->is_array() && field->node->as_array()->size() != 2) {
-            complain(field->value_place, "must be two numbers, got " + node_text(*field->node), "[along, across]");
+            complain(field->value_location, "must be two numbers, got " + node_text(*field->node), "[along, across]");
         }
         roughness.source = text("roughness.source");
         const std::string word = text("roughness.distribution");
         if (word == "ggx") roughness.distribution = FacetDistribution::ggx;
         if (word != "ggx" && word != "beckmann" && !word.empty()) {
-            complain(source_.find("roughness.distribution")->value_place,
+            complain(source_.find("roughness.distribution")->value_location,
                      fmt::format("no such distribution: \"{}\"", word), "beckmann or ggx");
         }
     }
@@ -166,11 +166,12 @@ private:
     void check_volume_stands_alone() {
         for (const char* base : {"reflectance", "slope"}) {
             if (!has_section(base)) continue;
-            complain(source_.sections().at(base).key_place, fmt::format("[{}] may not stand with [volume]", base),
+            complain(source_.sections().at(base).key_location, fmt::format("[{}] may not stand with [volume]", base),
                      "a diffuse base or a volume");
         }
         if (!has_section("index")) {
-            complain(source_.sections().at("volume").key_place, "[volume] needs [index], whose n is the volume's too");
+            complain(source_.sections().at("volume").key_location,
+                     "[volume] needs [index], whose n is the volume's too");
         }
     }
 
@@ -198,14 +199,14 @@ private:
     void check_table(const std::string& key, const std::vector<double>& wavelength,
                      const std::vector<std::size_t>& sizes) {
         if (!problems_.empty()) return;
-        const base::Place place = source_.find(key)->value_place;
+        const base::SourceLocation location = source_.find(key)->value_location;
         const bool alike = std::all_of(sizes.begin(), sizes.end(),
                                        [&wavelength](std::size_t size) { return size == wavelength.size(); });
         if (wavelength.size() < 2 || !alike) {
-            complain(place, "wavelengths and values must be two or more, and as many of one as of the other");
+            complain(location, "wavelengths and values must be two or more, and as many of one as of the other");
         }
         if (std::adjacent_find(wavelength.begin(), wavelength.end(), std::greater_equal<>{}) != wavelength.end()) {
-            complain(place, "wavelengths must rise");
+            complain(location, "wavelengths must rise");
         }
     }
 
@@ -214,12 +215,12 @@ private:
 };
 
 // Where a wavelength stands in a rising table.
-struct Place {
+struct Bracket {
     std::size_t below;
     double share;
 };
 
-Place place_in(const std::vector<double>& known, double wavelength, const std::string& what) {
+Bracket bracket_in(const std::vector<double>& known, double wavelength, const std::string& what) {
     if (known.empty() || wavelength < known.front() || wavelength > known.back()) {
         const std::string allowed =
             known.empty() ? "none known"
@@ -236,23 +237,23 @@ Place place_in(const std::vector<double>& known, double wavelength, const std::s
 
 double reflectance_at(const Material& material, double wavelength) {
     if (material.reflectance.wavelength.empty() && material.index) return 0.0;
-    const Place place = place_in(material.reflectance.wavelength, wavelength, "reflectance of " + material.name);
+    const Bracket at = bracket_in(material.reflectance.wavelength, wavelength, "reflectance of " + material.name);
     const std::vector<double>& value = material.reflectance.value;
-    return std::lerp(value[place.below], value[place.below + 1], place.share);
+    return std::lerp(value[at.below], value[at.below + 1], at.share);
 }
 
 std::complex<double> index_at(const Material& material, double wavelength) {
     const IndexTable table = material.index.value_or(IndexTable{});
-    const Place place = place_in(table.wavelength, wavelength, "refractive index of " + material.name);
-    return {std::lerp(table.n[place.below], table.n[place.below + 1], place.share),
-            std::lerp(table.k[place.below], table.k[place.below + 1], place.share)};
+    const Bracket at = bracket_in(table.wavelength, wavelength, "refractive index of " + material.name);
+    return {std::lerp(table.n[at.below], table.n[at.below + 1], at.share),
+            std::lerp(table.k[at.below], table.k[at.below + 1], at.share)};
 }
 
 VolumeCoefficients volume_at(const Material& material, double wavelength) {
     const VolumeTable table = material.volume.value_or(VolumeTable{});
-    const Place place = place_in(table.wavelength, wavelength, "volume of " + material.name);
-    const auto at = [&place](const std::vector<double>& value) {
-        return std::lerp(value[place.below], value[place.below + 1], place.share);
+    const Bracket here = bracket_in(table.wavelength, wavelength, "volume of " + material.name);
+    const auto at = [&here](const std::vector<double>& value) {
+        return std::lerp(value[here.below], value[here.below + 1], here.share);
     };
     return {at(table.reduced_scattering), at(table.absorption), at(table.anisotropy)};
 }

@@ -8,13 +8,13 @@
 
 namespace spotwright::scenario {
 
-/// What a principle has: which keys, commands and studies apply to it.
+/// What a principle has: which keys, commands and studies apply to it. All of them must be given.
 struct Abilities {
     /// Light falls on a line array: there are frames, a profile, frozen speckle, two faces to tell apart, the ray
     /// model.
-    bool array = false;
-    bool exposure = false;  ///< `[exposure]` sets for how long light is gathered
-    bool timing = false;    ///< `[flight]` applies: light is timed on its way
+    bool array;
+    bool exposure;  ///< `[exposure]` sets for how long light is gathered
+    bool timing;    ///< `[flight]` applies: light is timed on its way
 };
 
 /// Where the spot stands on an array.

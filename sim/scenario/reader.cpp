@@ -33,21 +33,25 @@ public:
     Scenario finish();
 
 private:
-    void complain(const base::Place& place, const std::string& message, std::string allowed = {},
+    void complain(const base::SourceLocation& location, const std::string& message, std::string allowed = {},
                   std::string hint = {}) {
-        problems_.push_back(Problem{place, printable(message), std::move(allowed), std::move(hint)});
+        problems_.push_back(Problem{location, printable(message), std::move(allowed), std::move(hint)});
     }
-    void report_unknown(const base::Place& place, const std::string& path);
-    void store(const Key& key, const toml::node& node, const base::Place& place);
-    void store_element(const Key& key, std::string_view index, const toml::node& node, const base::Place& place);
-    std::optional<double> number(const Key& key, const toml::node& node, const base::Place& place);
-    void store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place);
-    std::optional<Pair> pair(const Key& key, const toml::node& node, const base::Place& place);
-    void store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place);
-    void store_texts(const TextListKey& access, const toml::node& node, const base::Place& place);
-    void store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place);
-    void store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place);
-    void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place);
+    void report_unknown(const base::SourceLocation& location, const std::string& path);
+    void store(const Key& key, const toml::node& node, const base::SourceLocation& location);
+    void store_element(const Key& key, std::string_view index, const toml::node& node,
+                       const base::SourceLocation& location);
+    std::optional<double> number(const Key& key, const toml::node& node, const base::SourceLocation& location);
+    void store_integer(const Key& key, std::int64_t& target, const toml::node& node,
+                       const base::SourceLocation& location);
+    std::optional<Pair> pair(const Key& key, const toml::node& node, const base::SourceLocation& location);
+    void store_list(const Key& key, const ListKey& access, const toml::node& node,
+                    const base::SourceLocation& location);
+    void store_texts(const TextListKey& access, const toml::node& node, const base::SourceLocation& location);
+    void store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::SourceLocation& location);
+    void store_word(const Key& key, const WordKey& access, const toml::node& node,
+                    const base::SourceLocation& location);
+    void store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::SourceLocation& location);
     void check_schema_version(const TomlSource& source);
 
     Scenario scenario_;
@@ -117,34 +121,34 @@ std::string suggestion(const std::string& path) {
     return elsewhere.empty() ? "" : suggestion(elsewhere);
 }
 
-void Reader::report_unknown(const base::Place& place, const std::string& path) {
+void Reader::report_unknown(const base::SourceLocation& location, const std::string& path) {
     if (is_section(path)) {
-        complain(place, "a section, not a key", fmt::format("[{}] with keys below it", path));
+        complain(location, "a section, not a key", fmt::format("[{}] with keys below it", path));
         return;
     }
     // Hundreds of unknown keys are not misspelt one by one, and looking for each one's neighbours takes long.
     constexpr std::size_t most_hints = 200;
     const std::string nearest = problems_.size() < most_hints ? suggestion(path) : "";
-    complain(place, "no such key", "", nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+    complain(location, "no such key", "", nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
 }
 
 void Reader::read_file(const TomlSource& source) {
     check_schema_version(source);
     for (const auto& [path, section] : source.sections()) {
         if (path == "schema" || inside_unknown(section)) continue;
-        if (!is_section(path) && find_key(path) == nullptr) report_unknown(section.key_place, path);
+        if (!is_section(path) && find_key(path) == nullptr) report_unknown(section.key_location, path);
     }
     for (const auto& [path, field] : source.fields()) {
         if (path == "schema" || inside_unknown(field)) continue;
         const Key* key = find_key(path);
         if (key == nullptr) {
-            report_unknown(field.key_place, path);
+            report_unknown(field.key_location, path);
         } else {
-            store(*key, *field.node, field.value_place);
+            store(*key, *field.node, field.value_location);
         }
     }
     for (const auto& [path, section] : source.sections()) {
-        if (find_key(path) != nullptr) store(*find_key(path), *section.node, section.value_place);
+        if (find_key(path) != nullptr) store(*find_key(path), *section.node, section.value_location);
     }
 }
 
@@ -155,23 +159,24 @@ void Reader::check_schema_version(const TomlSource& source) {
     }
     if (field == nullptr) return;
     const auto version = field->node->value_exact<std::int64_t>();
-    if (version != 1) complain(field->value_place, "this program reads schema 1, got " + node_text(*field->node), "1");
+    if (version != 1)
+        complain(field->value_location, "this program reads schema 1, got " + node_text(*field->node), "1");
 }
 
 void Reader::apply_setting(const std::string& setting) {
     const std::size_t equals = setting.find('=');
     const std::string path = trimmed_path(setting);
-    base::Place place;
-    place.file = fmt::format("<--set {}>", printable(path));
-    place.key = printable(path);
+    base::SourceLocation location;
+    location.file = fmt::format("<--set {}>", printable(path));
+    location.key = printable(path);
     if (equals == std::string::npos) {
-        complain(place, fmt::format("`{}` has no value", place.key), "key=value, as in detector.pitch_um=7");
+        complain(location, fmt::format("`{}` has no value", location.key), "key=value, as in detector.pitch_um=7");
         return;
     }
     const std::size_t bracket = bracket_of(path);
     const Key* key = find_key(path.substr(0, bracket));
     if (key == nullptr) {
-        report_unknown(place, path.substr(0, bracket));
+        report_unknown(location, path.substr(0, bracket));
         return;
     }
     // A value is read as TOML; what is not TOML is taken as a word, so that words need no quotes.
@@ -186,94 +191,98 @@ void Reader::apply_setting(const std::string& setting) {
         try {
             table = toml::parse("value = " + toml_string(text));
         } catch (const toml::parse_error&) {
-            complain(place, "not valid UTF-8 text");
+            complain(location, "not valid UTF-8 text");
             return;
         }
     }
     if (bracket == std::string::npos) {
-        store(*key, *table.get("value"), place);
+        store(*key, *table.get("value"), location);
     } else {
         const std::string_view index = std::string_view(path).substr(bracket + 1, path.size() - bracket - 2);
-        store_element(*key, index, *table.get("value"), place);
+        store_element(*key, index, *table.get("value"), location);
     }
 }
 
 // One number of several, by its index.
-void Reader::store_element(const Key& key, std::string_view index, const toml::node& node, const base::Place& place) {
+void Reader::store_element(const Key& key, std::string_view index, const toml::node& node,
+                           const base::SourceLocation& location) {
     std::span<double> values;
     if (const auto* pair = std::get_if<PairKey>(&key.access)) values = pair->value(scenario_);
     if (const auto* list = std::get_if<ListKey>(&key.access)) values = list->value(scenario_);
     if (values.empty()) {
-        complain(place, "no key of several numbers", fmt::format("{} as a whole", dotted(key)));
+        complain(location, "no key of several numbers", fmt::format("{} as a whole", dotted(key)));
         return;
     }
     std::size_t place_of_value = values.size();
     const auto [end, error] = std::from_chars(index.data(), index.data() + index.size(), place_of_value);
     if (error != std::errc() || end != index.data() + index.size() || place_of_value >= values.size()) {
-        complain(place, fmt::format("no such number of {}: [{}]", dotted(key), index),
+        complain(location, fmt::format("no such number of {}: [{}]", dotted(key), index),
                  fmt::format("[0] to [{}]", values.size() - 1));
         return;
     }
-    if (const auto value = number(key, node, place)) values[place_of_value] = *value;
-    scenario_.places[dotted(key)] = place;
+    if (const auto value = number(key, node, location)) values[place_of_value] = *value;
+    scenario_.locations[dotted(key)] = location;
 }
 
-std::optional<double> Reader::number(const Key& key, const toml::node& node, const base::Place& place) {
+std::optional<double> Reader::number(const Key& key, const toml::node& node, const base::SourceLocation& location) {
     const std::optional<double> written = number_of(node);
     if (!written) {
-        complain(place, "must be a number, got " + node_text(node), describe_limits(key));
+        complain(location, "must be a number, got " + node_text(node), describe_limits(key));
         return std::nullopt;
     }
     const auto [low, high, low_open] = key.limits;
     const bool inside = std::isfinite(*written) && *written <= high && (low_open ? *written > low : *written >= low);
     if (!inside) {
-        complain(place, "out of bounds, got " + node_text(node), describe_limits(key));
+        complain(location, "out of bounds, got " + node_text(node), describe_limits(key));
         return std::nullopt;
     }
     return base::to_si(base::unit_of(key.name), *written);
 }
 
-void Reader::store_integer(const Key& key, std::int64_t& target, const toml::node& node, const base::Place& place) {
+void Reader::store_integer(const Key& key, std::int64_t& target, const toml::node& node,
+                           const base::SourceLocation& location) {
     if (!node.is_integer()) {
-        complain(place, "must be a whole number, got " + node_text(node), describe_limits(key));
+        complain(location, "must be a whole number, got " + node_text(node), describe_limits(key));
         return;
     }
-    if (number(key, node, place)) target = node.as_integer()->get();
+    if (number(key, node, location)) target = node.as_integer()->get();
 }
 
-std::optional<Pair> Reader::pair(const Key& key, const toml::node& node, const base::Place& place) {
+std::optional<Pair> Reader::pair(const Key& key, const toml::node& node, const base::SourceLocation& location) {
     const toml::array* array = node.as_array();
     if (array == nullptr || array->size() != 2) {
-        complain(place, "must be two numbers, got " + node_text(node), "[first, second]; " + describe_limits(key));
+        complain(location, "must be two numbers, got " + node_text(node), "[first, second]; " + describe_limits(key));
         return std::nullopt;
     }
-    const std::optional<double> first = number(key, *array->get(0), place);
-    const std::optional<double> second = number(key, *array->get(1), place);
+    const std::optional<double> first = number(key, *array->get(0), location);
+    const std::optional<double> second = number(key, *array->get(1), location);
     if (!first || !second) return std::nullopt;
     return Pair{*first, *second};
 }
 
-void Reader::store_list(const Key& key, const ListKey& access, const toml::node& node, const base::Place& place) {
+void Reader::store_list(const Key& key, const ListKey& access, const toml::node& node,
+                        const base::SourceLocation& location) {
     const toml::array* array = node.as_array();
     if (array == nullptr || array->size() < access.least || array->size() > access.most) {
-        complain(place,
+        complain(location,
                  fmt::format("must be a list of {} to {} numbers, got {}", access.least, access.most, node_text(node)),
                  "[first, ...]; " + describe_limits(key));
         return;
     }
     std::vector<double> values;
     for (const toml::node& entry : *array) {
-        if (const auto value = number(key, entry, place)) values.push_back(*value);
+        if (const auto value = number(key, entry, location)) values.push_back(*value);
     }
     if (values.size() == array->size()) access.value(scenario_) = std::move(values);
 }
 
-void Reader::store_texts(const TextListKey& access, const toml::node& node, const base::Place& place) {
+void Reader::store_texts(const TextListKey& access, const toml::node& node, const base::SourceLocation& location) {
     const toml::array* array = node.as_array();
     const bool are_texts = array != nullptr && array->size() <= access.most &&
                            std::all_of(array->begin(), array->end(), [](const toml::node& n) { return n.is_string(); });
     if (!are_texts) {
-        complain(place, fmt::format("must be a list of up to {} texts in quotes, got {}", access.most, node_text(node)),
+        complain(location,
+                 fmt::format("must be a list of up to {} texts in quotes, got {}", access.most, node_text(node)),
                  "[\"first\", ...]");
         return;
     }
@@ -282,23 +291,25 @@ void Reader::store_texts(const TextListKey& access, const toml::node& node, cons
     for (const toml::node& entry : *array) values.push_back(entry.as_string()->get());
 }
 
-void Reader::store_aperture(const Key& key, Aperture& target, const toml::node& node, const base::Place& place) {
+void Reader::store_aperture(const Key& key, Aperture& target, const toml::node& node,
+                            const base::SourceLocation& location) {
     if (number_of(node)) {
-        if (const auto diameter = number(key, node, place)) target = round_aperture(*diameter);
+        if (const auto diameter = number(key, node, location)) target = round_aperture(*diameter);
         return;
     }
     const toml::array* array = node.as_array();
     if (array == nullptr || array->size() != 2) {
-        complain(place, "must be a number or two, got " + node_text(node),
+        complain(location, "must be a number or two, got " + node_text(node),
                  "a diameter, or [in-plane width, out-of-plane width]; " + describe_limits(key));
         return;
     }
-    if (const auto widths = pair(key, node, place)) {
+    if (const auto widths = pair(key, node, location)) {
         target = {ApertureShape::rectangular, (*widths)[0], (*widths)[1]};
     }
 }
 
-void Reader::store_word(const Key& key, const WordKey& access, const toml::node& node, const base::Place& place) {
+void Reader::store_word(const Key& key, const WordKey& access, const toml::node& node,
+                        const base::SourceLocation& location) {
     const std::vector<std::string> words = as_strings(access.words);
     const auto text = node.value_exact<std::string>();
     for (std::size_t i = 0; text && i < words.size(); ++i) {
@@ -308,14 +319,15 @@ void Reader::store_word(const Key& key, const WordKey& access, const toml::node&
         }
     }
     const std::string nearest = text ? base::nearest_word(*text, words) : "";
-    complain(place, fmt::format("no such {}: {}", key.name, node_text(node)), base::alternatives(words),
+    complain(location, fmt::format("no such {}: {}", key.name, node_text(node)), base::alternatives(words),
              nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
 }
 
-void Reader::store_choice(const Key& key, PeakChoice& target, const toml::node& node, const base::Place& place) {
+void Reader::store_choice(const Key& key, PeakChoice& target, const toml::node& node,
+                          const base::SourceLocation& location) {
     if (node.is_integer()) {
         target.rule = PeakRule::index;
-        store_integer(key, target.index, node, place);
+        store_integer(key, target.index, node, location);
         return;
     }
     const std::vector<std::string> words = as_strings(peak_rule_words());
@@ -326,54 +338,54 @@ void Reader::store_choice(const Key& key, PeakChoice& target, const toml::node& 
             return;
         }
     }
-    complain(place, "no such choice: " + node_text(node), base::alternatives(words) + ", or the index of a peak");
+    complain(location, "no such choice: " + node_text(node), base::alternatives(words) + ", or the index of a peak");
 }
 
-void Reader::store(const Key& key, const toml::node& node, const base::Place& place) {
-    scenario_.places[dotted(key)] = place;
+void Reader::store(const Key& key, const toml::node& node, const base::SourceLocation& location) {
+    scenario_.locations[dotted(key)] = location;
     if (const auto* k = std::get_if<NumberKey>(&key.access)) {
-        if (const auto value = number(key, node, place)) k->value(scenario_) = *value;
+        if (const auto value = number(key, node, location)) k->value(scenario_) = *value;
     } else if (const auto* n = std::get_if<NumberOrWordKey>(&key.access)) {
         if (node.value_exact<std::string>() == std::string(n->word)) {
             n->value(scenario_).reset();
         } else if (node.is_string()) {
-            complain(place, "no such word: " + node_text(node), fmt::format("`{}`, or a number", n->word));
-        } else if (const auto value = number(key, node, place)) {
+            complain(location, "no such word: " + node_text(node), fmt::format("`{}`, or a number", n->word));
+        } else if (const auto value = number(key, node, location)) {
             n->value(scenario_) = *value;
         }
     } else if (const auto* p = std::get_if<PairKey>(&key.access)) {
-        if (const auto value = pair(key, node, place)) p->value(scenario_) = *value;
+        if (const auto value = pair(key, node, location)) p->value(scenario_) = *value;
     } else if (const auto* l = std::get_if<ListKey>(&key.access)) {
-        store_list(key, *l, node, place);
+        store_list(key, *l, node, location);
     } else if (const auto* texts = std::get_if<TextListKey>(&key.access)) {
-        store_texts(*texts, node, place);
+        store_texts(*texts, node, location);
     } else if (const auto* a = std::get_if<ApertureKey>(&key.access)) {
-        store_aperture(key, a->value(scenario_), node, place);
+        store_aperture(key, a->value(scenario_), node, location);
     } else if (const auto* i = std::get_if<IntegerKey>(&key.access)) {
-        store_integer(key, i->value(scenario_), node, place);
+        store_integer(key, i->value(scenario_), node, location);
     } else if (const auto* t = std::get_if<TextKey>(&key.access)) {
         if (const auto text = node.value_exact<std::string>()) {
             t->value(scenario_) = *text;
         } else {
-            complain(place, "must be text in quotes, got " + node_text(node));
+            complain(location, "must be text in quotes, got " + node_text(node));
         }
     } else if (const auto* w = std::get_if<WordKey>(&key.access)) {
-        store_word(key, *w, node, place);
+        store_word(key, *w, node, location);
     } else if (const auto* c = std::get_if<ChoiceKey>(&key.access)) {
-        store_choice(key, c->value(scenario_), node, place);
+        store_choice(key, c->value(scenario_), node, location);
     }
 }
 
 // What is wrong with the name that a key holds. The wavelength counts as not known, so that no material is held against
 // it; a part that no model follows is a matter of several keys.
 std::vector<Problem> Reader::problems_of_names(const std::string& key) {
-    base::Place wavelength;
+    base::SourceLocation wavelength;
     wavelength.key = "emitter.wavelength_nm";
     std::vector<Problem> found{{wavelength, "", "", ""}};
     Scenario copy = scenario_;
     resolve_names(copy, found);
     const auto of_others = [&](const Problem& problem) {
-        return problem.place.key != key && problem.place.file == place_of(copy, problem.place.key).file;
+        return problem.location.key != key && problem.location.file == location_of(copy, problem.location.key).file;
     };
     found.erase(found.begin());
     found.erase(std::remove_if(found.begin(), found.end(), of_others), found.end());

@@ -21,12 +21,12 @@ struct Sample {
 };
 
 std::vector<double> places_of(const std::vector<Sample>& samples, double Sample::*coordinate) {
-    std::vector<double> places;
-    places.reserve(samples.size());
-    for (const Sample& sample : samples) places.push_back(sample.*coordinate);
-    std::sort(places.begin(), places.end());
-    places.erase(std::unique(places.begin(), places.end()), places.end());
-    return places;
+    std::vector<double> locations;
+    locations.reserve(samples.size());
+    for (const Sample& sample : samples) locations.push_back(sample.*coordinate);
+    std::sort(locations.begin(), locations.end());
+    locations.erase(std::unique(locations.begin(), locations.end()), locations.end());
+    return locations;
 }
 
 HeightTable table_of(std::vector<Sample> samples, bool is_map, const std::string& file) {

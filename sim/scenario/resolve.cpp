@@ -23,12 +23,12 @@ public:
     void resolve_names();
 
 private:
-    void complain(const base::Place& place, const std::string& message, std::string allowed = {},
+    void complain(const base::SourceLocation& location, const std::string& message, std::string allowed = {},
                   std::string hint = {}) {
-        problems_.push_back({place, printable(message), std::move(allowed), std::move(hint)});
+        problems_.push_back({location, printable(message), std::move(allowed), std::move(hint)});
     }
     void complain_about(const std::string& key, const std::string& message, std::string allowed) {
-        complain(place_of(scenario_, key), message, std::move(allowed));
+        complain(location_of(scenario_, key), message, std::move(allowed));
     }
     [[nodiscard]] bool sound(std::initializer_list<std::string_view> keys) const { return are_sound(problems_, keys); }
     [[nodiscard]] std::string beside(const std::string& name) const {
@@ -46,7 +46,7 @@ private:
         } catch (const base::ScenarioError& error) {
             problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
         } catch (const base::Error& error) {
-            complain(place_of(scenario_, key), error.what());
+            complain(location_of(scenario_, key), error.what());
         }
     }
 
@@ -60,9 +60,9 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
     const std::string allowed =
         std::string("a name of the library, such as white-ceramic (`spotwright materials` lists them)") +
         (files_too ? ", or a material file (.toml)" : "");
-    const base::Place place = place_of(scenario_, key);
+    const base::SourceLocation location = location_of(scenario_, key);
     if (name.empty()) {
-        if (sound({key})) complain(place, "required, but missing", allowed);
+        if (sound({key})) complain(location, "required, but missing", allowed);
         return;
     }
     try {
@@ -72,7 +72,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
             material = library_material(name);
         } else {
             const std::string nearest = base::nearest_word(name, names);
-            complain(place, fmt::format("no such material: \"{}\"", name), allowed,
+            complain(location, fmt::format("no such material: \"{}\"", name), allowed,
                      nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
             return;
         }
@@ -83,7 +83,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
     } catch (const base::ScenarioError& error) {
         problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
     } catch (const base::Error& error) {
-        complain(place, error.what());
+        complain(location, error.what());
     }
 }
 

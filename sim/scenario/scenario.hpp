@@ -339,15 +339,15 @@ struct Scenario {
     Requirement requirement;
     Run run;
 
-    std::string file;                           ///< where it was read from
-    std::map<std::string, base::Place> places;  ///< where each written key stands, for errors found later
+    std::string file;                                       ///< where it was read from
+    std::map<std::string, base::SourceLocation> locations;  ///< where each written key stands, for errors found later
 };
 
 /// Exposures that share one sampling period: by phase one for each frequency, else one.
 [[nodiscard]] std::int64_t exposures_in_period(const Scenario& scenario);
 
 /// The place of a key, or of its absence, for an error that only a later station can find.
-[[nodiscard]] base::Place place_of(const Scenario& scenario, const std::string& key);
+[[nodiscard]] base::SourceLocation location_of(const Scenario& scenario, const std::string& key);
 
 /// One problem with a key of the scenario, thrown as ScenarioError.
 [[noreturn]] void reject(const Scenario& scenario, const std::string& key, const std::string& message,

@@ -158,17 +158,17 @@ std::int64_t exposures_in_period(const Scenario& s) {
                       s.principle);
 }
 
-base::Place place_of(const Scenario& scenario, const std::string& key) {
-    if (const auto found = scenario.places.find(key); found != scenario.places.end()) return found->second;
-    base::Place place;
-    place.file = scenario.file;
-    place.key = key;
-    return place;
+base::SourceLocation location_of(const Scenario& scenario, const std::string& key) {
+    if (const auto found = scenario.locations.find(key); found != scenario.locations.end()) return found->second;
+    base::SourceLocation location;
+    location.file = scenario.file;
+    location.key = key;
+    return location;
 }
 
 void reject(const Scenario& scenario, const std::string& key, const std::string& message, const std::string& allowed,
             const std::string& hint) {
-    throw base::ScenarioError({base::Problem{place_of(scenario, key), message, allowed, hint}});
+    throw base::ScenarioError({base::Problem{location_of(scenario, key), message, allowed, hint}});
 }
 
 }  // namespace spotwright::scenario

@@ -69,22 +69,22 @@ std::string first_line(std::span<const Column> columns) {
 // Which cell of a row holds each column; -1: none.
 std::vector<int> cells_of_columns(const std::vector<std::string_view>& cells, std::span<const Column> columns,
                                   const std::string& file, int line, OtherColumns others) {
-    std::vector<int> places(columns.size(), -1);
+    std::vector<int> locations(columns.size(), -1);
     for (std::size_t i = 0; i < cells.size(); ++i) {
         const auto column = std::find_if(columns.begin(), columns.end(),
                                          [&](const Column& candidate) { return candidate.name == cells[i]; });
         if (column == columns.end() && others == OtherColumns::ignored) continue;
-        if (column == columns.end() || places[static_cast<std::size_t>(column - columns.begin())] >= 0) {
+        if (column == columns.end() || locations[static_cast<std::size_t>(column - columns.begin())] >= 0) {
             reject_line(file, line, fmt::format("no such column, or named twice: \"{}\"", shown(cells[i])),
                         first_line(columns));
         }
-        places[static_cast<std::size_t>(column - columns.begin())] = static_cast<int>(i);
+        locations[static_cast<std::size_t>(column - columns.begin())] = static_cast<int>(i);
     }
     for (std::size_t i = 0; i < columns.size(); ++i) {
-        if (!columns[i].required || places[i] >= 0) continue;
+        if (!columns[i].required || locations[i] >= 0) continue;
         reject_line(file, line, fmt::format("the column `{}` is missing", columns[i].name), first_line(columns));
     }
-    return places;
+    return locations;
 }
 
 bool is_missing(std::string_view cell) {
@@ -109,10 +109,10 @@ double number_in(std::string_view cell, const Column& column, const std::string&
 
 void reject_line(const std::string& file, int line, const std::string& message, const std::string& allowed,
                  const std::string& hint) {
-    base::Place place;
-    place.file = file;
-    place.line = line;
-    throw base::ScenarioError({base::Problem{place, message, allowed, hint}});
+    base::SourceLocation location;
+    location.file = file;
+    location.line = line;
+    throw base::ScenarioError({base::Problem{location, message, allowed, hint}});
 }
 
 std::vector<std::string> table_header(std::string_view text, const std::string& file) {
@@ -135,7 +135,7 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
                   OtherColumns others) {
     Table table;
     table.columns.resize(columns.size());
-    std::vector<int> places;
+    std::vector<int> locations;
     std::size_t width = 0;
     int line = 0;
     text = without_mark(text);
@@ -148,7 +148,7 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
         const std::vector<std::string_view> cells = cells_of(row);
         if (width == 0) {
             check_commas(row, file, line);
-            places = cells_of_columns(cells, columns, file, line, others);
+            locations = cells_of_columns(cells, columns, file, line, others);
             width = cells.size();
             continue;
         }
@@ -156,8 +156,8 @@ Table parse_table(std::string_view text, const std::string& file, std::span<cons
             reject_line(file, line, fmt::format("{} values", cells.size()), fmt::format("{} values", width));
         }
         for (std::size_t i = 0; i < columns.size(); ++i) {
-            if (places[i] < 0) continue;
-            const std::string_view cell = cells[static_cast<std::size_t>(places[i])];
+            if (locations[i] < 0) continue;
+            const std::string_view cell = cells[static_cast<std::size_t>(locations[i])];
             table.columns[i].push_back(number_in(cell, columns[i], file, line));
         }
         table.lines.push_back(line);

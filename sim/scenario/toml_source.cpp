@@ -116,14 +116,14 @@ TomlSource::TomlSource(std::string_view text, std::string_view file)
     if (const std::size_t line = overlong_key(text); line > 0) {
         const auto position = static_cast<toml::source_index>(line);
         throw base::ScenarioError(
-            {base::Problem{place({{position, 1}, {position, 1}, nullptr}, ""),
+            {base::Problem{location({{position, 1}, {position, 1}, nullptr}, ""),
                            fmt::format("a key of more than {} parts", most_dots), "section.key", ""}});
     }
     try {
         root_ = toml::parse(text);
     } catch (const toml::parse_error& error) {
         throw base::ScenarioError(
-            {base::Problem{place(error.source(), ""), "not valid TOML: " + printable(error.description()), "", ""}});
+            {base::Problem{location(error.source(), ""), "not valid TOML: " + printable(error.description()), "", ""}});
     }
     walk(root_, "", 0);
 }
@@ -133,8 +133,8 @@ const Field* TomlSource::find(const std::string& path) const {
     return found == fields_.end() ? nullptr : &found->second;
 }
 
-base::Place TomlSource::absent(const std::string& key) const {
-    base::Place result;
+base::SourceLocation TomlSource::absent(const std::string& key) const {
+    base::SourceLocation result;
     result.file = file_;
     result.key = key;
     return result;
@@ -145,7 +145,7 @@ void TomlSource::walk(const toml::table& table, const std::string& section, int 
     constexpr int deepest = 3;
     for (const auto& [key, node] : table) {
         const std::string path = section.empty() ? path_part(key.str()) : section + "." + path_part(key.str());
-        const Field field{&node, section, place(key.source(), path), place(node.source(), path)};
+        const Field field{&node, section, location(key.source(), path), location(node.source(), path)};
         if (const toml::table* inner = node.as_table()) {
             sections_.emplace(path, field);
             if (depth < deepest) walk(*inner, path, depth + 1);
@@ -155,8 +155,8 @@ void TomlSource::walk(const toml::table& table, const std::string& section, int 
     }
 }
 
-base::Place TomlSource::place(const toml::source_region& region, const std::string& key) const {
-    base::Place result = absent(printable(key));
+base::SourceLocation TomlSource::location(const toml::source_region& region, const std::string& key) const {
+    base::SourceLocation result = absent(printable(key));
     result.line = static_cast<int>(region.begin.line);
     result.column = static_cast<int>(region.begin.column);
     if (region.begin.line >= 1 && region.begin.line <= lines_.size()) {

@@ -19,8 +19,8 @@ namespace spotwright::scenario {
 struct Field {
     const toml::node* node = nullptr;
     std::string section;  ///< path of the table it stands in, empty at the top level
-    base::Place key_place;
-    base::Place value_place;
+    base::SourceLocation key_location;
+    base::SourceLocation value_location;
 };
 
 /// The leaves of a TOML text by dotted path; tables are walked, arrays are leaves. A key that needs quotes keeps them
@@ -37,11 +37,11 @@ public:
     [[nodiscard]] const std::string& file() const { return file_; }
 
     /// The place of the file as a whole, for something that is missing from it.
-    [[nodiscard]] base::Place absent(const std::string& key) const;
+    [[nodiscard]] base::SourceLocation absent(const std::string& key) const;
 
 private:
     void walk(const toml::table& table, const std::string& section, int depth);
-    [[nodiscard]] base::Place place(const toml::source_region& region, const std::string& key) const;
+    [[nodiscard]] base::SourceLocation location(const toml::source_region& region, const std::string& key) const;
 
     std::string file_;
     std::vector<std::string> lines_;

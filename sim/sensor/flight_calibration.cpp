@@ -55,14 +55,14 @@ public:
                 flight::receive(setup.instrument.optics, target::square_plane(places[n]), tile, s.reading.reference);
             for (const flight::Arrival& arrival : received.light.arrivals) rates[n] += arrival.rate;
         });
-        least_rate_ = 1e-6 * *std::max_element(rates.begin(), rates.end());
+        min_rate_ = 1e-6 * *std::max_element(rates.begin(), rates.end());
         rate_ = std::make_shared<boost::math::interpolators::makima<std::vector<double>>>(std::move(places),
                                                                                           std::move(rates));
     }
 
     [[nodiscard]] flight::Light at(double displacement) const {
         const double rate = (*rate_)(displacement);
-        if (rate <= least_rate_) reject_calibration(setup_, displacement);
+        if (rate <= min_rate_) reject_calibration(setup_, displacement);
         const double delay = axis_path(setup_, displacement) * setup_.instrument.assumed_index / speed_of_light;
         const double dark = detector::dark_current_at(setup_.scenario.detector, base::room_temperature);
         flight::Light light{{{delay, rate}}, dark};
@@ -73,7 +73,7 @@ private:
     static constexpr std::int64_t count = 33;
     const FlightSetup& setup_;
     std::shared_ptr<boost::math::interpolators::makima<std::vector<double>>> rate_;
-    double least_rate_ = 0.0;  // below it next to nothing of the reference's light reaches the detector
+    double min_rate_ = 0.0;  // below it next to nothing of the reference's light reaches the detector
 };
 
 // Constants that are taken out of phases or times, seen at the anchor.
@@ -160,9 +160,9 @@ void check_length(const FlightSetup& i, const char* key, const char* cure) {
 
 void check_unwrapping(const FlightSetup& i) {
     const scenario::Scenario& s = i.scenario;
-    constexpr double least_distance = 0.02;  // cycles: no measurement tells less apart
+    constexpr double min_distance = 0.02;  // cycles: no measurement tells less apart
     try {
-        if (flight::least_wrap_distance(s.flight.modulation, i.instrument.search) >= least_distance) return;
+        if (flight::min_wrap_distance(s.flight.modulation, i.instrument.search) >= min_distance) return;
     } catch (const base::DomainError& error) {
         scenario::reject(s, "flight.modulation_MHz", error.what(), "");
     }

@@ -92,14 +92,14 @@ std::vector<flight::PhaseReading> phases_of(const FlightSetup& i, const std::vec
 
 }  // namespace
 
-PhaseResult phase_result(const FlightSetup& i, std::span<const double> charges, double least_amplitude) {
+PhaseResult phase_result(const FlightSetup& i, std::span<const double> charges, double min_amplitude) {
     const std::vector<flight::Demodulated> all = demodulated(i.scenario, charges);
     PhaseResult result;
     result.phase = all.front().phase;
     result.amplitude = std::min_element(all.begin(), all.end(), [](const auto& a, const auto& b) {
                            return a.amplitude < b.amplitude;
                        })->amplitude;
-    if (result.amplitude <= least_amplitude) {
+    if (result.amplitude <= min_amplitude) {
         result.validity = reading::Validity::too_dark;
         return result;
     }
@@ -160,9 +160,9 @@ FlightPlan plan_of(const FlightSetup& i, const flight::Light& light, double expo
     }
 }
 
-std::optional<double> noiseless_delay(const FlightSetup& i, const FlightPlan& plan, double least_amplitude) {
+std::optional<double> noiseless_delay(const FlightSetup& i, const FlightPlan& plan, double min_amplitude) {
     const auto of_phases = [&](const PhasePlan& phase) -> std::optional<double> {
-        const PhaseResult result = phase_result(i, phase.electrons, least_amplitude);
+        const PhaseResult result = phase_result(i, phase.electrons, min_amplitude);
         if (result.validity != reading::Validity::valid) return std::nullopt;
         return result.delay;
     };

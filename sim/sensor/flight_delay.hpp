@@ -37,8 +37,7 @@ struct PhaseResult {
 };
 
 /// @param least_amplitude  Up to which light is `too_dark`. [e]
-[[nodiscard]] PhaseResult phase_result(const FlightSetup& setup, std::span<const double> charges,
-                                       double least_amplitude);
+[[nodiscard]] PhaseResult phase_result(const FlightSetup& setup, std::span<const double> charges, double min_amplitude);
 
 /// @param exposure  Of each frequency. [s]
 /// @throws ScenarioError  The pulse, comparator or gate cannot be followed.
@@ -46,7 +45,7 @@ struct PhaseResult {
 
 /// Delay that the sensor finds without noise; its own constants are taken out. [s]
 [[nodiscard]] std::optional<double> noiseless_delay(const FlightSetup& setup, const FlightPlan& plan,
-                                                    double least_amplitude);
+                                                    double min_amplitude);
 
 /// Half the delay times the speed of light in the air that the sensor takes for granted. [m]
 [[nodiscard]] double reach_of(const FlightSetup& setup, double delay);

@@ -96,7 +96,7 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
 }
 
 // The walk of light through a translucent part, with enough photons for all readings to come.
-std::optional<target::HeldWalk> walk_of(const TriangulationSetup& setup) {
+std::optional<target::CachedWalk> walk_of(const TriangulationSetup& setup) {
     const scenario::Scenario& s = setup.scenario;
     const target::Surface surface = surface_of(s);
     if (!surface.volume) return std::nullopt;
@@ -111,11 +111,11 @@ std::optional<target::HeldWalk> walk_of(const TriangulationSetup& setup) {
         options.photons *= 2;
         options.scatters *= 6;
     }
-    return target::hold_walk(*surface.volume, *geometry, options);
+    return target::cache_walk(*surface.volume, *geometry, options);
 }
 
 // The walk for an image's last argument.
-const target::HeldWalk* held_walk(const TriangulationSetup& setup) {
+const target::CachedWalk* cached_walk(const TriangulationSetup& setup) {
     return setup.walk ? &*setup.walk : nullptr;
 }
 
@@ -260,7 +260,7 @@ std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& 
     std::vector<std::optional<double>> readings;
     for (const receiver::Profile& profile : receiver::images_moved(
              setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
-             setup.instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, held_walk(setup))) {
+             setup.instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, cached_walk(setup))) {
         readings.push_back(reading_of(setup, level_signal(setup, profile.rate)));
     }
     return readings;
@@ -289,7 +289,7 @@ Pose make_pose(const TriangulationSetup& setup, double displacement, int threads
     } else {
         pose.profile =
             receiver::image(setup.instrument.beam, part, surface, setup.instrument.receiver,
-                            setup.instrument.edge_spread, s.detector.quantum_efficiency, {}, held_walk(setup));
+                            setup.instrument.edge_spread, s.detector.quantum_efficiency, {}, cached_walk(setup));
         pose.model_error = error_beyond_tolerance(setup, pose);
     }
     pose.ambient_rate = ambient_rate(s, setup.instrument.receiver, target::matt_reflectance(part, surface));

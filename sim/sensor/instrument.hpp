@@ -36,7 +36,7 @@ struct Instrument {
 struct TriangulationSetup {
     Instrument instrument;  ///< at the temperature of the surroundings
     scenario::Scenario scenario;
-    std::optional<target::HeldWalk> walk = std::nullopt;  ///< of a translucent part, as the scenario lights it
+    std::optional<target::CachedWalk> walk = std::nullopt;  ///< of a translucent part, as the scenario lights it
 };
 
 /// Builds the sensor and calibrates it on its reference (a matt white tile, or a mirror in a specular mount) over its

@@ -27,6 +27,9 @@ using Setup = std::variant<TriangulationSetup, FlightSetup>;
 /// @throws InternalError  The sensor does not serve the scenario.
 /// @throws ScenarioError  As `set_up` of a time-of-flight sensor.
 [[nodiscard]] Setup set_up(const Sensor& sensor, const scenario::Scenario& scenario);
+/// A new sensor without a function of its own would convert to `Sensor` and call itself for ever.
+template <class Other>
+Setup set_up(const Other&, const scenario::Scenario&) = delete;
 
 /// Builds the scenario's sensor and sets it up. @param threads  0: all cores.
 [[nodiscard]] Setup set_up(const scenario::Scenario& scenario, int threads);

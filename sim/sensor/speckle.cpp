@@ -1,5 +1,7 @@
 #include "sim/sensor/speckle.hpp"
 
+#include "sim/sensor/stations.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -33,7 +35,7 @@ receiver::Coherence coherence_seen(const scenario::Scenario& s, const receiver::
     target::Surface surface = target::make_surface(material, beam.wavelength);
     surface.lay = target::lay_direction(s.target, s.mount);
     const Vector3d normal = view.axes.col(0).cross(view.axes.col(1));
-    const Vector3d to_view = (receiver::aperture_place(receiver, 0.0, 0.0) - view.lit).normalized();
+    const Vector3d to_view = (receiver::aperture_point(receiver, 0.0, 0.0) - view.lit).normalized();
     return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal}, beam.wavelength,
                                   s.emitter.linewidth);
 }
@@ -65,7 +67,7 @@ double lattice_pitch(const TriangulationSetup& setup, const receiver::SpeckleVie
     const receiver::Receiver& r = setup.instrument.receiver;
     const double near = setup.scenario.mount.range[0];
     const Vector3d nearest(-near * std::tan(r.emitter_angle), 0.0, -near);
-    const double distance = (receiver::aperture_place(r, 0.0, 0.0) - nearest).norm();
+    const double distance = (receiver::aperture_point(r, 0.0, 0.0) - nearest).norm();
     const double reach = std::max(view.aperture.half_in_plane, view.aperture.half_out_of_plane) / distance;
     constexpr double spare = 1.02;
     return std::min(view.wavelength / (4.0 * spare * reach), receiver::coarsest_pitch(view));
@@ -141,7 +143,7 @@ std::vector<float> under_pattern(const receiver::Profile& profile, const receive
     return rate;
 }
 
-receiver::SpecklePattern pattern_of_place(const Speckle& speckle, const scenario::Scenario& s, std::int64_t index,
+receiver::SpecklePattern pattern_of_patch(const Speckle& speckle, const scenario::Scenario& s, std::int64_t index,
                                           const Vector2d& place, receiver::SpeckleWorkspace& workspace) {
     receiver::SpecklePattern pattern;
     const auto pixels = static_cast<std::size_t>(s.detector.pixels);
@@ -165,9 +167,9 @@ receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scen
     if (patch != 0 && speckle.plan) {
         // The other patches lie on a strip of their own, well away from where the part stands.
         const receiver::SpecklePlan& plan = *speckle.plan;
-        place = receiver::separate_place(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
+        place = receiver::separate_patch(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
     }
-    return pattern_of_place(speckle, s, patch, place, workspace);
+    return pattern_of_patch(speckle, s, patch, place, workspace);
 }
 
 double work_of_pattern(const Speckle& speckle) {
@@ -177,13 +179,13 @@ double work_of_pattern(const Speckle& speckle) {
     return static_cast<double>(plan.columns() * plan.rows() * plan.patterns.size()) * polarisations;
 }
 
-std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle, const scenario::Scenario& s) {
+std::optional<receiver::SpeckleImage> image_of_patch(const Speckle& speckle, const scenario::Scenario& s) {
     if (!speckle.plan) return std::nullopt;
     receiver::SpeckleWorkspace workspace = receiver::make_workspace(*speckle.plan);
     return receiver::speckle_image(*speckle.plan, surface_seed(s), speckle.place, workspace);
 }
 
-Pose frozen_pose(const TriangulationSetup& setup, const Pose& pose, const Speckle& speckle) {
+Pose still_pose(const TriangulationSetup& setup, const Pose& pose, const Speckle& speckle) {
     receiver::SpeckleWorkspace workspace =
         speckle.plan ? receiver::make_workspace(*speckle.plan) : receiver::SpeckleWorkspace{};
     Pose frozen = pose;
@@ -197,7 +199,7 @@ Pose frozen_pose(const TriangulationSetup& setup, const Pose& pose, const Speckl
 Pose pose_under_speckle(const TriangulationSetup& setup, double displacement, int threads) {
     const Pose smooth = make_pose(setup, displacement, threads);
     const auto speckle = make_speckle(setup, displacement, smooth.profile);
-    return speckle ? frozen_pose(setup, smooth, *speckle) : smooth;
+    return speckle ? still_pose(setup, smooth, *speckle) : smooth;
 }
 
 Pose moving_pose(const TriangulationSetup& setup, const Pose& still, const receiver::Profile& smooth,

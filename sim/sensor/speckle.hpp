@@ -40,7 +40,7 @@ struct Speckle {
 
 /// The same at any place of the surface. @param index  Of the fast model's pattern, >= 0.  @param place  On the part.
 /// [m]
-[[nodiscard]] receiver::SpecklePattern pattern_of_place(const Speckle& speckle, const scenario::Scenario& scenario,
+[[nodiscard]] receiver::SpecklePattern pattern_of_patch(const Speckle& speckle, const scenario::Scenario& scenario,
                                                         std::int64_t index, const Eigen::Vector2d& place,
                                                         receiver::SpeckleWorkspace& workspace);
 
@@ -49,7 +49,7 @@ struct Speckle {
 
 /// Scattered light on the array, before the pixels, as the part shows it where it stands; none but by the coherent
 /// model.
-[[nodiscard]] std::optional<receiver::SpeckleImage> image_of_place(const Speckle& speckle,
+[[nodiscard]] std::optional<receiver::SpeckleImage> image_of_patch(const Speckle& speckle,
                                                                    const scenario::Scenario& scenario);
 
 /// What speckle does at one pose.
@@ -71,7 +71,7 @@ struct SpeckleStatistics {
 };
 
 /// The pose as the part shows it where it stands: its own frozen pattern, and the exposure that suits it.
-[[nodiscard]] Pose frozen_pose(const TriangulationSetup& setup, const Pose& pose, const Speckle& speckle);
+[[nodiscard]] Pose still_pose(const TriangulationSetup& setup, const Pose& pose, const Speckle& speckle);
 
 /// The scenario's part at a displacement, under its own pattern where it has one.
 /// @param threads  For the ray model; 0: all cores.

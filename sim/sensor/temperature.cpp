@@ -7,20 +7,20 @@
 
 namespace spotwright::sensor {
 
-WarmParts warm_parts(const scenario::Scenario& s, double temperature) {
+PartsAtTemperature parts_at_temperature(const scenario::Scenario& s, double temperature) {
     const scenario::Thermal& thermal = s.thermal;
     const double warming = temperature - base::room_temperature;
     scenario::Emitter warmed = s.emitter;
     warmed.wavelength += thermal.wavelength_change * warming;
     warmed.angle -= thermal.pointing * warming;
-    WarmParts parts{emitter::make_beam(warmed, s.mount), receiver_of(s)};
+    PartsAtTemperature parts{emitter::make_beam(warmed, s.mount), receiver_of(s)};
     parts.beam.face = beam_of(s).face;
 
     // Every part moves away from the mounting face by the growth of its distance: the lens by that vector, seen along
     // the receiver's axis and across it; what lies behind it moves along.
     receiver::Receiver& r = parts.receiver;
     const double growth = thermal.housing_expansion * warming;
-    const Eigen::Vector3d moved = growth * (receiver::aperture_place(r, 0.0, 0.0) - parts.beam.face);
+    const Eigen::Vector3d moved = growth * (receiver::aperture_point(r, 0.0, 0.0) - parts.beam.face);
     const Eigen::Vector3d in_receiver = receiver::direction_to_receiver(r, moved);
     const double by_itself = -thermal.lens_shift * warming;  // towards x is against the transverse coordinate
     r.object_distance += in_receiver.x();
@@ -35,7 +35,7 @@ WarmParts warm_parts(const scenario::Scenario& s, double temperature) {
 }
 
 TriangulationSetup at_temperature(TriangulationSetup setup, double temperature) {
-    WarmParts parts = warm_parts(setup.scenario, temperature);
+    PartsAtTemperature parts = parts_at_temperature(setup.scenario, temperature);
     setup.instrument.beam = parts.beam;
     setup.instrument.receiver = parts.receiver;
     setup.scenario.surroundings.temperature = temperature;

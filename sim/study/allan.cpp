@@ -55,14 +55,14 @@ double freedom_of_white(double N, double m) {
     return (3.0 * (N - 1.0) / (2.0 * m) - 2.0 * (N - 2.0) / N) * 4.0 * m * m / (4.0 * m * m + 5.0);
 }
 
-struct Stretch {
+struct Span {
     std::size_t first = 0;
     std::size_t length = 0;
 };
 
-Stretch longest_without_gap(std::span<const double> readings) {
-    Stretch best;
-    Stretch here;
+Span longest_without_gap(std::span<const double> readings) {
+    Span best;
+    Span here;
     for (std::size_t i = 0; i < readings.size(); ++i) {
         if (!std::isfinite(readings[i])) {
             here = {i + 1, 0};
@@ -168,7 +168,7 @@ AllanStudy allan_study(std::span<const double> readings, double period) {
         study.gaps = Gaps::closed;
         if (static_cast<double>(study.missing) >= share_closed * static_cast<double>(readings.size())) {
             study.gaps = Gaps::longest_run;
-            const Stretch stretch = longest_without_gap(readings);
+            const Span stretch = longest_without_gap(readings);
             used = readings.subspan(stretch.first, stretch.length);
         }
     }
@@ -179,7 +179,7 @@ AllanStudy allan_study(std::span<const double> readings, double period) {
         std::min_element(study.curve.begin(), study.curve.end(),
                          [](const AllanPoint& a, const AllanPoint& b) { return a.deviation < b.deviation; });
     study.least = *least;
-    study.least_inside = least != study.curve.begin() && least + 1 != study.curve.end();
+    study.min_inside = least != study.curve.begin() && least + 1 != study.curve.end();
     return study;
 }
 

@@ -54,7 +54,7 @@ struct AllanStudy {
     std::int64_t used = 0;            ///< on which the curve stands
     std::vector<AllanPoint> curve;    ///< may be empty
     std::optional<AllanPoint> least;  ///< where the curve is lowest: the best averaging time. None for an empty curve
-    bool least_inside = false;        ///< the curve has ends on both sides of it: more averaging would do harm
+    bool min_inside = false;          ///< the curve has ends on both sides of it: more averaging would do harm
 };
 
 /// The outputs of a series, as blocks of it bring them: those of full windows, NaN where the reading is not valid.

@@ -18,7 +18,7 @@ namespace spotwright::study {
 namespace {
 
 // Fewer outputs than this of one part say nothing about their scatter.
-constexpr std::int64_t least_outputs = 2;
+constexpr std::int64_t min_outputs = 2;
 
 // Independent outputs of the moved part at the greatest average.
 constexpr std::int64_t moved_outputs = 256;
@@ -66,7 +66,7 @@ std::vector<sensor::Pose> poses_to_meet(const sensor::TriangulationSetup& setup,
     const sensor::Pose smooth = make_pose(setup, displacement, threads);
     const auto speckle = make_speckle(setup, displacement, smooth.profile);
     if (!speckle) return {smooth};
-    const sensor::Pose still = frozen_pose(setup, smooth, *speckle);
+    const sensor::Pose still = still_pose(setup, smooth, *speckle);
     return poses_of_patches(setup, still, smooth.profile, *speckle, threads);
 }
 
@@ -118,7 +118,7 @@ Gathered gather(const std::vector<std::vector<double>>& series, const scenario::
     Gathered sums;
     for (const std::vector<double>& each : series) {
         const std::vector<double> outputs = independent_outputs(each, options);
-        if (static_cast<std::int64_t>(outputs.size()) < least_outputs) continue;
+        if (static_cast<std::int64_t>(outputs.size()) < min_outputs) continue;
         sums.still += mean_square(outputs, reference);
         sums.noise += boost::math::statistics::sample_variance(outputs);
         sums.patches += 1.0;
@@ -132,7 +132,7 @@ std::vector<AveragedError> averaging_study(const sensor::TriangulationSetup& set
     const scenario::Reading& reading = setup.scenario.reading;
     const std::int64_t longest = window_of(with_average(reading, options.greatest));
     const std::vector<sensor::Pose> poses = poses_to_meet(setup, options.threads);
-    const auto still = still_series(setup, poses, least_outputs * longest, options.threads);
+    const auto still = still_series(setup, poses, min_outputs * longest, options.threads);
     const std::vector<double> moved = moved_series(setup, poses, moved_outputs * longest, options.threads);
     const auto reference = mean_over_patches(still, reading);
     std::vector<AveragedError> errors;

@@ -51,7 +51,7 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
         base::RandomSequence random(key, i);
         const Draw draw = draw_of_all(s, random);
         const std::int64_t first = i * trials_per_draw;
-        std::vector<Chance> chances;
+        std::vector<Realisation> chances;
         for (std::int64_t k = first; k < first + trials_per_draw; ++k) {
             chances.push_back({passes ? std::nullopt : std::optional(k + 1), k});
         }

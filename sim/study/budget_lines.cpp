@@ -14,6 +14,8 @@
 #include "sim/study/budget_motion.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/study/noise_alone.hpp"
+#include "sim/sensor/sensor.hpp"
+#include "sim/base/cases.hpp"
 
 namespace spotwright::study {
 
@@ -209,7 +211,7 @@ void LineMaker::add_speckle() {
     std::vector<double> errors(static_cast<std::size_t>(patches), std::numeric_limits<double>::quiet_NaN());
     constexpr std::int64_t chunk = 32;
     base::parallel_for((patches + chunk - 1) / chunk, threads_, [&](std::int64_t part) {
-        std::vector<Chance> chances;
+        std::vector<Realisation> chances;
         for (std::int64_t i = part * chunk; i < std::min(patches, (part + 1) * chunk); ++i) {
             chances.push_back({i + 1, std::nullopt});
         }
@@ -287,17 +289,16 @@ void LineMaker::add_surroundings() {
 // How the outputs follow the part, less the error it has standing still. Speckle of a surface that passes has its line
 // from the same series: averaging lowers it.
 void LineMaker::add_motion() {
-    if (!measure::is_followed(s_)) return;
+    if (!measure::is_moving_series(s_)) return;
     const MotionErrors smooth = motion_errors(model_.setup(), false, threads_);
     if (smooth.errors.empty()) {
         scenario::reject(s_, "motion", "the moving part gives no valid output: there is no error to break down",
                          "a motion within the range", "`spotwright read` says why");
     }
-    double noise = 0.0;
-    if (scenario::abilities_of(s_.principle).timing) {
-        // Its series has the noise of a reading, which is the last line so far.
-        noise = lines_.back().component.standard_uncertainty;
-    }
+    const auto quiet = [](const sensor::TriangulationSetup&) { return 0.0; };
+    // The series of a sensor that times light has the noise of a reading, which is the last line so far.
+    const auto noisy = [this](const sensor::FlightSetup&) { return lines_.back().component.standard_uncertainty; };
+    const double noise = std::visit(base::Cases{quiet, noisy}, model_.setup());
     const double variance = std::max(0.0, smooth.deviation * smooth.deviation - noise * noise);
     add(Cause::motion, Evaluation::b, {smooth.mean - base_, std::sqrt(variance)}, endless,
         fmt::format("{} outputs of a series without noise, against the truth", smooth.errors.size()));

@@ -36,7 +36,7 @@ measure::MovingSeries series_of(sensor::TriangulationSetup setup, bool speckle, 
 }
 
 measure::MovingSeries series_of(const sensor::FlightSetup& setup, bool speckle, const measure::SeriesOptions& options) {
-    measure::require_followable(setup.scenario);
+    measure::require_supported_motion(setup.scenario);
     const sensor::FlightPose pose = make_flight_pose(setup, setup.scenario.target.displacement);
     return take_moving_series(setup, pose.timing, speckle, options);
 }
@@ -46,7 +46,7 @@ measure::MovingSeries series_of(const sensor::FlightSetup& setup, bool speckle, 
 MotionErrors motion_errors(const sensor::Setup& setup, bool speckle, int threads) {
     MotionErrors result;
     const scenario::Scenario& s = scenario_of(setup);
-    if (!measure::is_followed(s)) return result;
+    if (!measure::is_moving_series(s)) return result;
     const std::int64_t to_settle = s.reading.average + s.reading.median - 2;
     measure::SeriesOptions options{std::min(s.run.readings, most_readings), threads, {}, {}};
     options.sink = [&](const measure::SeriesBlock& block) {

@@ -45,6 +45,7 @@ private:
     void averages();
     void peaks();
     void mounting();
+    void triangulation_mounting();
     void orientation();
     void optics();
     void light();
@@ -101,7 +102,7 @@ void ChangeList::averages() {
     }
     // A part that moves wants less of it.
     for (const std::int64_t shorter : {s_.reading.average / 4, std::int64_t{1}}) {
-        if (!measure::is_followed(s_) || shorter < 1 || shorter >= s_.reading.average) continue;
+        if (!measure::is_moving_series(s_) || shorter < 1 || shorter >= s_.reading.average) continue;
         add("average",
             fmt::format("average {} reading{} only: the output follows sooner", shorter, shorter > 1 ? "s" : ""),
             {fmt::format("reading.average={}", shorter)});
@@ -126,11 +127,16 @@ void ChangeList::peaks() {
 }
 
 void ChangeList::mounting() {
-    if (!scenario::abilities_of(s_.principle).array) {
+    const auto turn = [this] {
         add("turn", "turn the sensor by 10 deg out of the part's reflection",
             {set("mount.tilt_deg", s_.mount.tilt[0] / degree + 10.0, s_.mount.tilt[1] / degree)});
-        return;
-    }
+    };
+    std::visit(base::Cases{[this](scenario::Triangulation) { triangulation_mounting(); },
+                           [&turn](scenario::PhaseShift) { turn(); }, [&turn](scenario::Pulsed) { turn(); }},
+               s_.principle);
+}
+
+void ChangeList::triangulation_mounting() {
     for (const double turn : {10.0, -10.0}) {
         add("turn", fmt::format("turn the sensor by {:g} deg in its plane", turn),
             {set("mount.tilt_deg", s_.mount.tilt[0] / degree + turn, s_.mount.tilt[1] / degree)});
@@ -207,9 +213,9 @@ void ChangeList::optics() {
 // Power and wavelength within the class that the scenario's own emitter is estimated to be in.
 void ChangeList::light() {
     if (!scenario::abilities_of(s_.principle).exposure) return;  // pulses have limits of their own: their power stays
-    constexpr double least_modelled = 500.0 * nm;
+    constexpr double min_modelled = 500.0 * nm;
     const double now = s_.emitter.wavelength;
-    if (now < least_modelled) return;
+    if (now < min_modelled) return;
     const emitter::EmissionLimits limits = emitter::emission_limits(now);
     const std::array<double, 4> steps{limits.class_1, limits.class_2, limits.class_3r, limits.class_3b};
     const auto fits = [&](double limit) { return limit >= s_.emitter.power; };

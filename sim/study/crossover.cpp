@@ -83,7 +83,10 @@ void check_focus(const scenario::Scenario& s, double to_lens) {
 
 // The scenario's own where it times light, else by phase.
 scenario::Principle timed_principle(const scenario::Scenario& s) {
-    return scenario::abilities_of(s.principle).timing ? s.principle : scenario::Principle(PhaseShift{});
+    return std::visit(Cases{[](Triangulation) -> scenario::Principle { return PhaseShift{}; },
+                            [](PhaseShift own) -> scenario::Principle { return own; },
+                            [](Pulsed own) -> scenario::Principle { return own; }},
+                      s.principle);
 }
 
 // Pulses of light as the mean power of it. [W]
@@ -132,7 +135,7 @@ ErrorAtDistance outcome_of(const measure::ReadResult& result) {
 
 ErrorAtDistance not_built(const base::ScenarioError& error) {
     const base::Problem& first = error.problems().front();
-    const std::string& key = first.place.key;
+    const std::string& key = first.location.key;
     const char* word = key == "receiver.focal_length_mm" ? "out of focus"
                        : key == "reading.calibrated_on"  ? "specular mount"
                                                          : "cannot be built";

@@ -97,16 +97,16 @@ bool ErrorModel::speckles() const {
 }
 
 std::optional<double> ErrorModel::error_at(const Draw& draw) const {
-    const Chance none;
+    const Realisation none;
     return errors_at(draw, std::span(&none, 1)).front();
 }
 
-std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::span<const Chance> chances) const {
+std::vector<std::optional<double>> ErrorModel::errors_at(const Draw& draw, std::span<const Realisation> chances) const {
     return std::visit([&](const auto& each) { return errors_of(each, draw, chances); }, setup_);
 }
 
-void ErrorModel::lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
-                             receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const {
+void ErrorModel::apply_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
+                               receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const {
     const scenario::Scenario& nominal = scenario_of(setup_);
     receiver::SpecklePattern pattern = pattern_at(*speckle_, nominal, patch, workspace);
     const auto here = receiver::image_position(setup.instrument.receiver, displacement);
@@ -120,7 +120,7 @@ void ErrorModel::lay_speckle(const sensor::TriangulationSetup& setup, double dis
 }
 
 std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::TriangulationSetup& nominal, const Draw& draw,
-                                                         std::span<const Chance> chances) const {
+                                                         std::span<const Realisation> chances) const {
     sensor::TriangulationSetup setup = drawn_instrument(nominal, draw);
     measure_no_background(setup);
     const bool is_nominal = lights_alike(draw, nominal_draw(nominal.scenario));
@@ -128,11 +128,11 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Triangula
     receiver::SpeckleWorkspace workspace;
     if (speckle_ && speckle_->plan) workspace = receiver::make_workspace(*speckle_->plan);
     std::vector<std::optional<double>> errors;
-    for (const Chance& chance : chances) {
+    for (const Realisation& chance : chances) {
         sensor::Pose pose = smooth;
         setup.scenario.reading.background_frames = chance.reading ? nominal.scenario.reading.background_frames : 1;
         const bool speckled = chance.patch && speckle_;
-        if (speckled) lay_speckle(setup, draw.displacement, *chance.patch, workspace, pose);
+        if (speckled) apply_speckle(setup, draw.displacement, *chance.patch, workspace, pose);
         if (chance.reading) {
             setup.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
         }
@@ -153,13 +153,13 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Triangula
 }
 
 std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::FlightSetup& nominal, const Draw& draw,
-                                                         std::span<const Chance> chances) const {
+                                                         std::span<const Realisation> chances) const {
     sensor::FlightSetup setup = drawn_instrument(nominal, draw);
     setup.scenario.surroundings.illuminance *= draw.ambient;
     const sensor::FlightPose smooth = make_flight_pose(setup, draw.displacement);
     const bool speckles = setup.scenario.run.speckle != scenario::SpeckleModel::off;
     std::vector<std::optional<double>> errors;
-    for (const Chance& chance : chances) {
+    for (const Realisation& chance : chances) {
         const sensor::FlightPose pose = chance.patch && speckles ? under_patch(setup, smooth, *chance.patch) : smooth;
         std::optional<double> found;
         if (chance.reading) {

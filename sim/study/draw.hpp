@@ -20,7 +20,7 @@ struct Draw {
 };
 
 /// What else differs between readings of a drawn part.
-struct Chance {
+struct Realisation {
     std::optional<std::int64_t> patch;    ///< of the surface, > 0; none: without speckle
     std::optional<std::int64_t> reading;  ///< whose noise is drawn, background included; none: without noise
 };
@@ -38,18 +38,20 @@ public:
     [[nodiscard]] std::optional<double> error_at(const Draw& draw) const;
 
     /// One for each chance; the light of the draw is worked out once.
-    [[nodiscard]] std::vector<std::optional<double>> errors_at(const Draw& draw, std::span<const Chance> chances) const;
+    [[nodiscard]] std::vector<std::optional<double>> errors_at(const Draw& draw,
+                                                               std::span<const Realisation> chances) const;
 
     [[nodiscard]] const sensor::Setup& setup() const { return setup_; }
     [[nodiscard]] bool speckles() const;
 
 private:
     [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::TriangulationSetup& setup,
-                                                               const Draw& draw, std::span<const Chance> chances) const;
+                                                               const Draw& draw,
+                                                               std::span<const Realisation> chances) const;
     [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::FlightSetup& setup, const Draw& draw,
-                                                               std::span<const Chance> chances) const;
-    void lay_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
-                     receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const;
+                                                               std::span<const Realisation> chances) const;
+    void apply_speckle(const sensor::TriangulationSetup& setup, double displacement, std::int64_t patch,
+                       receiver::SpeckleWorkspace& workspace, sensor::Pose& pose) const;
 
     sensor::Setup setup_;
     std::optional<sensor::Pose> nominal_pose_;  ///< of the part as the scenario has it, without speckle; triangulation

@@ -16,6 +16,7 @@
 #include "sim/scenario/paths.hpp"
 #include "sim/sensor/temperature.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/base/cases.hpp"
 
 namespace spotwright::study {
 
@@ -101,8 +102,10 @@ std::vector<Alone> flight_causes(const scenario::Scenario& s) {
 
 std::vector<DriftCause> causes_of(const sensor::Setup& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
-    const bool timed = scenario::abilities_of(s.principle).timing;
-    std::vector<Alone> alone = timed ? flight_causes(s) : triangulation_causes(s);
+    std::vector<Alone> alone =
+        std::visit(base::Cases{[&s](const sensor::TriangulationSetup&) { return triangulation_causes(s); },
+                               [&s](const sensor::FlightSetup&) { return flight_causes(s); }},
+                   reference);
     alone.push_back({"all together", s, true});
     std::vector<DriftCause> causes(alone.size());
     base::parallel_for(static_cast<std::int64_t>(alone.size()), threads, [&](std::int64_t i) {
@@ -111,12 +114,13 @@ std::vector<DriftCause> causes_of(const sensor::Setup& reference, int threads) {
         cause.name = one.name;
         if (one.acts) cause = cause_of(with_part(reference, one.scenario), one.name);
     });
-    if (timed) {
+    const auto add_electronics = [&causes](const sensor::FlightSetup&) {
         const DriftCause& air = causes.front();
         const DriftCause& all = causes.back();
         causes.insert(causes.end() - 1,
                       {"delay of the electronics", all.near - air.near, all.here - air.here, all.far - air.far});
-    }
+    };
+    std::visit(base::Cases{[](const sensor::TriangulationSetup&) {}, add_electronics}, reference);
     return causes;
 }
 
@@ -124,9 +128,9 @@ std::vector<DriftCause> causes_of(const sensor::Setup& reference, int threads) {
 std::function<double(double)> error_against_temperature(const sensor::Setup& reference, double displacement,
                                                         double coldest, double warmest, int threads) {
     constexpr std::int64_t count = 9;
-    constexpr double least_span = 1e-3;  // K: a path that stands still is a straight line too
+    constexpr double min_span = 1e-3;  // K: a path that stands still is a straight line too
     const double middle = 0.5 * (coldest + warmest);
-    const double half = 0.5 * std::max(warmest - coldest, least_span);
+    const double half = 0.5 * std::max(warmest - coldest, min_span);
     std::vector<double> temperatures(count);
     std::vector<double> errors(count);
     const double at_calibration = read_at(reference, room_temperature, displacement);

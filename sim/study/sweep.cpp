@@ -63,7 +63,7 @@ std::string obstacle_of(const base::ScenarioError& error) {
     std::string text;
     for (const base::Problem& problem : error.problems()) {
         if (!text.empty()) text += "; ";
-        if (!problem.place.key.empty()) text += problem.place.key + ": ";
+        if (!problem.location.key.empty()) text += problem.location.key + ": ";
         text += problem.message;
     }
     return text;

@@ -23,8 +23,8 @@ using base::Problem;
 
 constexpr const char* ways_to_write = "KEY=START:STOP:COUNT, or KEY=VALUE,VALUE,...";
 
-base::Place place_of_axis(std::string_view key) {
-    base::Place place;
+base::SourceLocation place_of_axis(std::string_view key) {
+    base::SourceLocation place;
     place.key = base::printable(key);
     place.file = fmt::format("<--over {}>", place.key);
     return place;
@@ -181,7 +181,7 @@ void SweepChecker::check_values(const SweepAxis& axis) {
     std::set<std::string> messages;
     for (Problem& problem : scenario::problems_of(scenario_, settings)) {
         if (messages.size() == most_reported || !messages.insert(problem.message).second) continue;
-        if (problem.place.file.starts_with("<--set")) problem.place = place_of_axis(axis.key);
+        if (problem.location.file.starts_with("<--set")) problem.location = place_of_axis(axis.key);
         problems_.push_back(std::move(problem));
     }
     if (messages.empty()) check_once(axis);
@@ -210,7 +210,7 @@ void SweepChecker::check_pairs() {
 }
 
 std::int64_t SweepChecker::checked_points() {
-    base::Place place;
+    base::SourceLocation place;
     place.file = "<--over>";
     if (axes_.empty()) problems_.push_back({place, "no key to sweep over", ways_to_write, ""});
     if (axes_.size() > most_sweep_axes) {

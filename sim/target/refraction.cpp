@@ -80,11 +80,11 @@ Inclination inside(const Inclination& outside, double index) {
 }
 
 // Equations (inside.1), (inside.2) and (inside.3).
-WayOut way_out(std::span<const Layer> layers, double height, double lateral_distance) {
+ExitRay exit_ray(std::span<const Layer> layers, double height, double lateral_distance) {
     check(layers, height, lateral_distance);
     const double u = tangent_outside(layers, height, lateral_distance);
     const double secant = std::hypot(1.0, u);
-    WayOut way;
+    ExitRay way;
     way.outside = {u / secant, 1.0 / secant};
     const double length = height * secant;
     way.optical_path = way.sagittal_distance = way.tangential_distance = length;

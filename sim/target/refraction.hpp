@@ -41,14 +41,14 @@ struct Inclination {
 [[nodiscard]] Inclination inside(const Inclination& outside, double index);
 
 /// The ray from a point behind a stack of layers to a point in the air before it.
-struct WayOut {
+struct ExitRay {
     Inclination outside;
     boost::container::static_vector<Inclination, most_layers> inside;  ///< of each layer, in their order
     double exit = 0.0;          ///< lateral place, from the starting point, where the ray leaves the front face. [m]
     double optical_path = 0.0;  ///< sum of index times length. [m]
     double sagittal_distance = 0.0;     ///< from the outer point back to where sideways neighbours of the ray meet. [m]
     double tangential_distance = 0.0;   ///< the same for neighbours in the plane of incidence. [m]
-    double solid_angle_per_area = 0.0;  ///< see `way_out`. [sr/m^2]
+    double solid_angle_per_area = 0.0;  ///< see `exit_ray`. [sr/m^2]
 };
 
 /// Finds the one ray that leaves a point behind the layers and reaches a point outside:
@@ -65,6 +65,6 @@ struct WayOut {
 /// @param height  h of the outer point over the front face, > 0. [m]
 /// @param lateral_distance  d between the two points along the face, >= 0. [m]
 /// @throws DomainError  Height or distance out of bounds, index below 1, thickness negative, more than `most_layers`.
-[[nodiscard]] WayOut way_out(std::span<const Layer> layers, double height, double lateral_distance);
+[[nodiscard]] ExitRay exit_ray(std::span<const Layer> layers, double height, double lateral_distance);
 
 }  // namespace spotwright::target

@@ -18,23 +18,23 @@ using Eigen::Vector2d, Eigen::Vector3d;
 constexpr double infinite = std::numeric_limits<double>::infinity();
 
 // The part of a ray between two heights.
-struct Stretch {
+struct HeightInterval {
     double begin = 0.0;
     double end = 0.0;
 };
 
-std::optional<Stretch> between_heights(const BeamRay& ray, double low, double high, double nearest) {
+std::optional<HeightInterval> between_heights(const BeamRay& ray, double low, double high, double nearest) {
     const double rise = ray.direction.z();
     const double z = ray.origin.z();
     if (rise == 0.0) {
         if (z < low || z > high) return std::nullopt;
-        return Stretch{nearest, infinite};
+        return HeightInterval{nearest, infinite};
     }
     const double first = ((rise < 0.0 ? high : low) - z) / rise;
     const double last = ((rise < 0.0 ? low : high) - z) / rise;
     // Rounding must not cut off a surface that lies level at either height.
     const double slack = 1e-12 * (1.0 + std::abs(first) + std::abs(last));
-    const Stretch stretch{std::max(nearest, first - slack), last + slack};
+    const HeightInterval stretch{std::max(nearest, first - slack), last + slack};
     if (stretch.begin > stretch.end) return std::nullopt;
     return stretch;
 }
@@ -99,13 +99,13 @@ std::optional<Hit> meet_one(const Extrusion& shape, const BeamRay& ray, double n
 }
 
 // Both roots of t^2 + 2 half_b t + c.
-std::optional<Stretch> roots(double half_b, double c) {
+std::optional<HeightInterval> roots(double half_b, double c) {
     const double discriminant = half_b * half_b - c;
     if (discriminant < 0.0) return std::nullopt;
     // The root far from zero first: the other would lose its digits in a difference.
     const double far = -half_b - std::copysign(std::sqrt(discriminant), half_b);
     const double other = far != 0.0 ? c / far : 0.0;
-    return Stretch{std::min(far, other), std::max(far, other)};
+    return HeightInterval{std::min(far, other), std::max(far, other)};
 }
 
 // Ball and roll, `square` removing what does not count from a vector: nothing, or its part along y.

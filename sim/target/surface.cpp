@@ -20,7 +20,7 @@ double diffuse_scatter(const Surface& surface, const Eigen::Vector3d& to_light, 
     // Without angles: cos(phi_i - phi_o) sin_i sin_o = l.v - cos_i cos_o, and with the larger angle having the
     // smaller cosine, sin(alpha) tan(beta) = sin_i sin_o / max(cos_i, cos_o).
     const double azimuth_term = to_light.dot(to_view) - cos_i * cos_o;
-    return lambert * (1.0 + aslant_gain(surface) * std::max(0.0, azimuth_term) / std::max(cos_i, cos_o));
+    return lambert * (1.0 + oren_nayar_gain(surface) * std::max(0.0, azimuth_term) / std::max(cos_i, cos_o));
 }
 
 }  // namespace
@@ -32,7 +32,7 @@ double facet_share(double slope_deviation) {
 }
 
 // Equation (target.7).
-double aslant_gain(const Surface& surface) {
+double oren_nayar_gain(const Surface& surface) {
     const double s2 = surface.slope_deviation * surface.slope_deviation;
     const double published = 0.45 * s2 / (s2 + 0.09) / facet_share(surface.slope_deviation);
     // At grazing incidence the albedo is reflectance (1 + gain / 2).

@@ -45,7 +45,7 @@ struct Surface {
 
 /// Their B over A, which brightens light and view from one side; for bright surfaces less, so that no more than all
 /// light leaves at any incidence. [1]
-[[nodiscard]] double aslant_gain(const Surface& surface);
+[[nodiscard]] double oren_nayar_gain(const Surface& surface);
 
 /// Unit vectors along and across the lay, in the surface; any two where the lay runs into it.
 struct LayAxes {

@@ -340,18 +340,18 @@ std::vector<LastScatter> walk_volume(const Volume& volume, const WalkGeometry& g
     return VolumeWalker(volume, geometry, options).run();
 }
 
-bool is_alike(const WalkGeometry& a, const WalkGeometry& b) {
+bool is_equivalent(const WalkGeometry& a, const WalkGeometry& b) {
     constexpr double little = 1e-6;
     return std::abs(a.incidence - b.incidence) < little && std::abs(a.view[0] - b.view[0]) < little &&
            std::abs(a.view[1] - b.view[1]) < little;
 }
 
-HeldWalk hold_walk(const Volume& volume, const WalkGeometry& geometry, const WalkOptions& options) {
+CachedWalk cache_walk(const Volume& volume, const WalkGeometry& geometry, const WalkOptions& options) {
     return {volume, geometry, walk_volume(volume, geometry, options)};
 }
 
-bool serves(const HeldWalk& walk, const Volume& volume, const WalkGeometry& geometry) {
-    return walk.volume == volume && is_alike(walk.geometry, geometry);
+bool serves(const CachedWalk& walk, const Volume& volume, const WalkGeometry& geometry) {
+    return walk.volume == volume && is_equivalent(walk.geometry, geometry);
 }
 
 }  // namespace spotwright::target

@@ -18,7 +18,7 @@ struct WalkGeometry {
 };
 
 /// Differences of a millionth of a radian make no difference to a walk.
-[[nodiscard]] bool is_alike(const WalkGeometry& a, const WalkGeometry& b);
+[[nodiscard]] bool is_equivalent(const WalkGeometry& a, const WalkGeometry& b);
 
 struct WalkOptions {
     int photons = 8192;            ///< followed
@@ -56,15 +56,16 @@ struct LastScatter {
                                                    const WalkOptions& options = {});
 
 /// A walk kept for all images of a part of one material that is lit and seen alike.
-struct HeldWalk {
+struct CachedWalk {
     Volume volume;
     WalkGeometry geometry;
     std::vector<LastScatter> scatters;
 };
 
-[[nodiscard]] HeldWalk hold_walk(const Volume& volume, const WalkGeometry& geometry, const WalkOptions& options = {});
+[[nodiscard]] CachedWalk cache_walk(const Volume& volume, const WalkGeometry& geometry,
+                                    const WalkOptions& options = {});
 
 /// Whether the walk is that of a part of this material, lit and seen like this.
-[[nodiscard]] bool serves(const HeldWalk& walk, const Volume& volume, const WalkGeometry& geometry);
+[[nodiscard]] bool serves(const CachedWalk& walk, const Volume& volume, const WalkGeometry& geometry);
 
 }  // namespace spotwright::target

@@ -163,7 +163,7 @@ Turn eccentric_turn() {
     const measure::MovedPart part(s);
     Turn turn;
     for (int i = 0; i < 360; ++i) {
-        const measure::PartPlace place = measure::place_at(s, i / 360.0);
+        const measure::PartState place = measure::part_state_at(s, i / 360.0);
         turn.angle.push_back(place.turned);
         turn.displacement.push_back(*part.lit_displacement(place.along, part.offset_at(place)));
     }
@@ -189,7 +189,7 @@ double readings_per_turn() {
     std::vector<double> angle;
     std::vector<double> value;
     for (int i = 0; i < 2000; ++i) {
-        angle.push_back(measure::place_at(s, i / 7500.0).turned);
+        angle.push_back(measure::part_state_at(s, i / 7500.0).turned);
         value.push_back(std::cos(angle.back()));
     }
     return measure::run_out(angle, value)->per_revolution;
@@ -267,7 +267,8 @@ double bias_of_acceleration() {
     const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 1);
     const measure::MovingScene scene(setup, 1.0 * ms);
     double mean = 0.0;
-    for (const measure::Look& look : scene.looks_of(0.0, 1.0 * ms).all) mean += look.weight * look.glide.stand.along;
+    for (const measure::ExposureSlice& look : scene.looks_of(0.0, 1.0 * ms).all)
+        mean += look.weight * look.glide.stand.along;
     return mean - scene.moment_of(0.0, {1.0 * ms, 1.0 * ms}).truth;
 }
 

@@ -313,7 +313,7 @@ std::vector<Check> unwrapping_checks() {
         rate_check("rate.buckets", "share of wrong wraps at 0.2 rad by the small-angle formula, from drawn buckets",
                    phasor_density, phasor_wrap_chance(0.2), buckets.wrong),
         worked("phase.wrap.apart", "phase distance of the turns of 20 and 16 MHz: 1 / sqrt(41)", derived, "1",
-               1.0 / std::sqrt(41.0), flight::least_wrap_distance(pair_frequencies, {0.0, 0.9 * pair_range})),
+               1.0 / std::sqrt(41.0), flight::min_wrap_distance(pair_frequencies, {0.0, 0.9 * pair_range})),
     };
 }
 

@@ -66,7 +66,7 @@ double pixel_contrast(const SpeckleView& view, std::int64_t patterns, int thread
         receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
         for (std::int64_t i = part * chunk; i < std::min(patterns, (part + 1) * chunk); ++i) {
             const receiver::SpecklePattern pattern =
-                receiver::speckle_pattern(plan, 3, receiver::separate_place(plan, i), workspace);
+                receiver::speckle_pattern(plan, 3, receiver::separate_patch(plan, i), workspace);
             const std::size_t first = static_cast<std::size_t>(view.row.pixels) / 2 - pixels / 2 - pattern.first;
             for (std::size_t k = 0; k < pixels; ++k) {
                 all[static_cast<std::size_t>(i) * pixels + k] = static_cast<double>(pattern.intensity[first + k]);

@@ -60,7 +60,7 @@ SpeckleView plain_speckle_view(receiver::ApertureShape shape, double na, double 
     view.irradiance = Eigen::Vector2d(cosine * cosine, 1.0).asDiagonal();
     view.irradiance /= radius * radius;
     view.direction = {std::sin(angle), 0.0};
-    view.direction_per_place = Eigen::Vector2d(cosine / distance, 1.0 / distance).asDiagonal();
+    view.direction_per_aperture_position = Eigen::Vector2d(cosine / distance, 1.0 / distance).asDiagonal();
     view.aperture = {shape, na * distance, na * distance};
     view.du_dx = cosine;
     view.dv_dy = 1.0;
@@ -78,7 +78,7 @@ std::vector<double> middle_intensities(const SpecklePlan& plan, const Places& pl
 
 Places separate_places(const SpecklePlan& plan, std::int64_t count) {
     Places places;
-    for (std::int64_t i = 0; i < count; ++i) places.push_back(receiver::separate_place(plan, i));
+    for (std::int64_t i = 0; i < count; ++i) places.push_back(receiver::separate_patch(plan, i));
     return places;
 }
 

@@ -16,7 +16,7 @@ constexpr const char* shifts = "closed form at the reference point, derived; wor
 constexpr const char* gains = "partial derivative of z = a u sin(beta) / D, derived; worked value";
 
 // Displacement, towards the sensor, that a cold sensor reads where a warm one sees the reference point.
-double apparent_z(const receiver::Receiver& cold, const sensor::WarmParts& warm) {
+double apparent_z(const receiver::Receiver& cold, const sensor::PartsAtTemperature& warm) {
     const double way = -warm.beam.face.z() / warm.beam.direction.z();
     const Eigen::Vector3d lit = warm.beam.face + way * warm.beam.direction;
     const auto at = receiver::trace(warm.receiver, receiver::to_receiver(warm.receiver, lit), 0.0, 0.0);
@@ -29,7 +29,7 @@ double apparent_z_for(double scenario::Thermal::*coefficient, double value) {
     s.mount.reference_distance = 50.0 * mm;
     s.thermal = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
     s.thermal.*coefficient = value;
-    return apparent_z(sensor::receiver_of(s), sensor::warm_parts(s, room_temperature + 1.0));
+    return apparent_z(sensor::receiver_of(s), sensor::parts_at_temperature(s, room_temperature + 1.0));
 }
 
 // Slope of the reading of a fixed image place, 5 mm nearer than the reference point, against one length or angle.

@@ -30,14 +30,14 @@ std::vector<float> normals_of(RandomKey key, std::int64_t reading, std::int64_t 
     return normals;
 }
 
-struct Stand {
+struct PartPose {
     RandomKey key;
     std::int64_t reading;
     std::int64_t first_block;
 };
 
 // Where carries between the 32-bit halves of seed and reading could go wrong.
-std::vector<Stand> stands() {
+std::vector<PartPose> stands() {
     constexpr std::int64_t beyond = 0x100000000;
     return {{{1, Stream::photon_shot}, 0, 0},
             {{1, Stream::photon_shot}, 1, 0},
@@ -96,7 +96,7 @@ TEST_CASE("a pixel's word is the documented word of Philox", "[base][unit]") {
 }
 
 TEST_CASE("bulk words equal Random123 word for word", "[base][unit]") {
-    for (const Stand& stand : stands()) {
+    for (const PartPose& stand : stands()) {
         const auto words = words_of(stand.key, stand.reading, stand.first_block, 5);
         for (std::size_t i = 0; i < words.size(); ++i) {
             const auto pixel = stand.first_block * block_pixels + static_cast<std::int64_t>(i);
@@ -129,7 +129,7 @@ TEST_CASE("normals equal Box-Muller in double precision from the same words", "[
     // The uniform number is a float, (word + 0.5) / 2^32 rounded. The reference is given that same number: near 1 the
     // float's steps of 2^-24 move the radius by far more than the arithmetic does (next test).
     double worst = 0.0;
-    for (const Stand& stand : stands()) {
+    for (const PartPose& stand : stands()) {
         constexpr std::size_t blocks = 256;
         const auto words = words_of(stand.key, stand.reading, stand.first_block, blocks);
         const auto normals = normals_of(stand.key, stand.reading, stand.first_block, blocks);
@@ -163,10 +163,10 @@ TEST_CASE("rounding the uniform number to a float moves no normal by more than i
 }
 
 TEST_CASE("every instruction set of this machine gives the same bits", "[base][determinism]") {
-    const std::vector<Stand> where = stands();
+    const std::vector<PartPose> where = stands();
     const auto draw = [&where] {
         std::vector<float> all;
-        for (const Stand& stand : where) {
+        for (const PartPose& stand : where) {
             const auto normals = normals_of(stand.key, stand.reading, stand.first_block, 64);
             all.insert(all.end(), normals.begin(), normals.end());
             for (const std::uint32_t word : words_of(stand.key, stand.reading, stand.first_block, 2)) {

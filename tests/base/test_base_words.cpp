@@ -48,10 +48,10 @@ TEST_CASE("alternatives are listed as one would say them", "[base][unit]") {
     CHECK(alternatives(std::vector<std::string>{"a", "b", "c"}) == "a, b or c");
 }
 
-TEST_CASE("a problem is described with place, caret, what is allowed and a hint, as far as they are known",
+TEST_CASE("a problem is described with location, caret, what is allowed and a hint, as far as they are known",
           "[base][unit]") {
-    const Place place{"job.toml", 12, 9, "mount.tilt_deg", "tilt_deg = 95"};
-    CHECK(describe({place, "too steep", "less", "turn it"}) ==
+    const SourceLocation location{"job.toml", 12, 9, "mount.tilt_deg", "tilt_deg = 95"};
+    CHECK(describe({location, "too steep", "less", "turn it"}) ==
           "job.toml:12:9: mount.tilt_deg: too steep\n"
           "   12 | tilt_deg = 95\n"
           "      |         ^ allowed: less\n"

@@ -93,7 +93,7 @@ void coherent_pattern(benchmark::State& state) {
     receiver::SpeckleWorkspace workspace = receiver::make_workspace(plan);
     std::int64_t index = 0;
     for (auto _ : state) {
-        const Eigen::Vector2d place = receiver::separate_place(plan, index++);
+        const Eigen::Vector2d place = receiver::separate_patch(plan, index++);
         benchmark::DoNotOptimize(receiver::speckle_pattern(plan, 1, place, workspace));
     }
     state.counters["columns_through_aperture"] = static_cast<double>(plan.train.pupil_columns.size());

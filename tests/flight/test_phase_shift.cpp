@@ -51,7 +51,7 @@ double phase_error(const flight::Modulation& modulation, double phase) {
     return phase_error(buckets_at(modulation, phase), phase);
 }
 
-double greatest_error(const flight::Modulation& modulation) {
+double max_error(const flight::Modulation& modulation) {
     double greatest = 0.0;
     for (int i = 0; i < 400; ++i)
         greatest = std::max(greatest, std::abs(phase_error(modulation, 2.0 * pi * i / 400.0)));
@@ -188,7 +188,7 @@ TEST_CASE("the cyclic error repeats N times in a period of the modulation, and l
         for (const std::int64_t n : {4, 8}) {
             const flight::Modulation modulation = plain(waveform, n, 0.4);
             const double period = 2.0 * pi / static_cast<double>(n);
-            const double greatest = greatest_error(modulation);
+            const double greatest = max_error(modulation);
             for (const double phase : {0.1, 0.45, 0.62}) {
                 const double here = phase_error(modulation, phase);
                 CHECK(phase_error(modulation, phase + period) == Approx(here).margin(1e-9));
@@ -203,14 +203,14 @@ TEST_CASE("the cyclic error is as large as the harmonics next to N, and less wit
     // To first order |a(N+1) - a(N-1)|. Square light in half-period gates has a_n = 1/n^2, triangle light +-1/n^3. What
     // lies beyond, near 2N and so on, is up to an eighth of it.
     const auto power = [](double n, int p) { return std::pow(n, -p); };
-    const double square = greatest_error(plain(Waveform::square, 4));
+    const double square = max_error(plain(Waveform::square, 4));
     CHECK(square == Approx(power(3, 2) - power(5, 2)).epsilon(0.13));
-    CHECK(greatest_error(plain(Waveform::square, 8)) == Approx(power(7, 2) - power(9, 2)).epsilon(0.13));
-    CHECK(greatest_error(plain(Waveform::triangle, 4)) == Approx(power(3, 3) + power(5, 3)).epsilon(0.13));
-    CHECK(greatest_error(plain(Waveform::triangle, 8)) == Approx(power(7, 3) + power(9, 3)).epsilon(0.13));
-    CHECK(greatest_error(plain(Waveform::sine, 4)) < 1e-9);
+    CHECK(max_error(plain(Waveform::square, 8)) == Approx(power(7, 2) - power(9, 2)).epsilon(0.13));
+    CHECK(max_error(plain(Waveform::triangle, 4)) == Approx(power(3, 3) + power(5, 3)).epsilon(0.13));
+    CHECK(max_error(plain(Waveform::triangle, 8)) == Approx(power(7, 3) + power(9, 3)).epsilon(0.13));
+    CHECK(max_error(plain(Waveform::sine, 4)) < 1e-9);
     // A gate of a third of the period sees no third harmonic.
-    CHECK(greatest_error(plain(Waveform::square, 4, 1.0 / 3.0)) < square);
+    CHECK(max_error(plain(Waveform::square, 4, 1.0 / 3.0)) < square);
 }
 
 TEST_CASE("a low bandwidth takes the harmonics, and the cyclic error with them", "[unit]") {

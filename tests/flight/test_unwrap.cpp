@@ -199,10 +199,10 @@ TEST_CASE("the unambiguous delay is one over the greatest common divisor", "[uni
 
 TEST_CASE("two multiples of one frequency stand 1 / sqrt(M1^2 + M2^2) apart", "[unit]") {
     const std::vector<double> pair{20.0 * MHz, 16.0 * MHz};
-    CHECK(flight::least_wrap_distance(pair, {0.0, 225.0 * ns}) == Approx(1.0 / std::sqrt(41.0)));
-    CHECK(flight::least_wrap_distance(pair, {40.0 * ns, 265.0 * ns}) == Approx(1.0 / std::sqrt(41.0)));
-    CHECK(flight::least_wrap_distance(pair, {0.0, 250.0 * ns}) < 1e-9);
-    CHECK(flight::least_wrap_distance(pair, {0.0, 2000.0 * ns}) < 1e-9);
+    CHECK(flight::min_wrap_distance(pair, {0.0, 225.0 * ns}) == Approx(1.0 / std::sqrt(41.0)));
+    CHECK(flight::min_wrap_distance(pair, {40.0 * ns, 265.0 * ns}) == Approx(1.0 / std::sqrt(41.0)));
+    CHECK(flight::min_wrap_distance(pair, {0.0, 250.0 * ns}) < 1e-9);
+    CHECK(flight::min_wrap_distance(pair, {0.0, 2000.0 * ns}) < 1e-9);
     // The chance of a wrong wrap says the same: half the distance, in standard deviations.
     const double s = 0.2;
     CHECK(flight::wrap_error_chance(5.0, 4.0, s, s) ==
@@ -211,9 +211,9 @@ TEST_CASE("two multiples of one frequency stand 1 / sqrt(M1^2 + M2^2) apart", "[
 
 TEST_CASE("a single frequency tells apart what lies within one period", "[unit]") {
     const std::vector<double> one{20.0 * MHz};
-    CHECK(flight::least_wrap_distance(one, {0.0, 0.0}) == 1.0);
-    CHECK(flight::least_wrap_distance(one, {0.0, 40.0 * ns}) == Approx(0.2));
-    CHECK(flight::least_wrap_distance(one, {0.0, 60.0 * ns}) == Approx(0.0).margin(1e-12));
+    CHECK(flight::min_wrap_distance(one, {0.0, 0.0}) == 1.0);
+    CHECK(flight::min_wrap_distance(one, {0.0, 40.0 * ns}) == Approx(0.2));
+    CHECK(flight::min_wrap_distance(one, {0.0, 60.0 * ns}) == Approx(0.0).margin(1e-12));
 }
 
 TEST_CASE("the distance of wraps is that of trying all delays", "[unit]") {
@@ -225,7 +225,7 @@ TEST_CASE("the distance of wraps is that of trying all delays", "[unit]") {
         for (const double span : {30.0 * ns, 180.0 * ns, 470.0 * ns}) {
             const double step = 0.005 * ns;
             // A step moves each phase by at most 0.0005 cycles.
-            CHECK(flight::least_wrap_distance(set, {0.0, span}) ==
+            CHECK(flight::min_wrap_distance(set, {0.0, span}) ==
                   Approx(scanned_distance(set, span, step)).margin(0.001));
         }
     }
@@ -235,7 +235,7 @@ TEST_CASE("frequencies that nearly repeat cannot be told apart", "[unit]") {
     // The greatest common divisor is 1 Hz: unambiguous in name to 1 s, in truth not even to 300 ns.
     const std::vector<double> set{20.0 * MHz, 16000001.0};
     CHECK(flight::unambiguous_delay(set) == Approx(1.0));
-    CHECK(flight::least_wrap_distance(set, {0.0, 300.0 * ns}) < 0.02);
+    CHECK(flight::min_wrap_distance(set, {0.0, 300.0 * ns}) < 0.02);
 }
 
 TEST_CASE("extreme but allowed phases give numbers", "[unit]") {
@@ -264,8 +264,8 @@ TEST_CASE("unwrapping refuses what it cannot do", "[unit]") {
     CHECK_THROWS_AS(flight::unwrap(Readings{{1e7, 0.0, 0.1}}, {nan, 1.0}), base::DomainError);
     CHECK_THROWS_AS(flight::unambiguous_delay({}), base::DomainError);
     CHECK_THROWS_AS(flight::unambiguous_delay(std::vector{0.5}), base::DomainError);
-    CHECK_THROWS_AS(flight::least_wrap_distance(std::vector{2e7}, {0.0, 0.02}), base::DomainError);
-    CHECK_THROWS_AS(flight::least_wrap_distance({}, range), base::DomainError);
+    CHECK_THROWS_AS(flight::min_wrap_distance(std::vector{2e7}, {0.0, 0.02}), base::DomainError);
+    CHECK_THROWS_AS(flight::min_wrap_distance({}, range), base::DomainError);
     CHECK_THROWS_AS(flight::wrap_error_chance(0.0, 4.0, 0.1, 0.1), base::DomainError);
     CHECK_THROWS_AS(flight::wrap_error_chance(5.0, 4.0, -0.1, 0.1), base::DomainError);
     CHECK(flight::wrap_error_chance(5.0, 4.0, 0.0, 0.0) == 0.0);

@@ -74,7 +74,7 @@ std::string problem_of(const std::vector<std::string>& settings) {
     try {
         static_cast<void>(sensor::set_up(rangefinder(settings), 2));
     } catch (const base::ScenarioError& error) {
-        return error.problems().front().place.key;
+        return error.problems().front().location.key;
     }
     return "none";
 }

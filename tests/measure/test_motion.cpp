@@ -40,9 +40,9 @@ TEST_CASE("a part without motion stays where it stands", "[motion][unit]") {
     scenario::Scenario s;
     s.target.displacement = 0.7 * mm;
     CHECK_FALSE(measure::moves(s));
-    CHECK_FALSE(measure::is_followed(s));
+    CHECK_FALSE(measure::is_moving_series(s));
     for (const double time : {0.0, 1.0, 1e6}) {
-        const measure::PartPlace place = measure::place_at(s, time);
+        const measure::PartState place = measure::part_state_at(s, time);
         CHECK(place.along == 0.7 * mm);
         CHECK(place.passed == Eigen::Vector2d(0.0, 0.0));
     }
@@ -57,7 +57,7 @@ TEST_CASE("speed, vibration and path add up", "[motion][unit]") {
     s.motion.vibration_frequency = 50.0;
     s.motion.places = {{0.0, 1.0}, {0.0, 5.0 * mm}, {0.0, 10.0 * mm}};
     s.target.segments.start = 1.0 * mm;
-    const measure::PartPlace place = measure::place_at(s, 0.105);
+    const measure::PartState place = measure::part_state_at(s, 0.105);
     const double vibration = 0.1 * mm * std::sin(2.0 * pi * 50.0 * 0.105);
     CHECK(place.along == Approx(1.0 * mm + 0.21 * mm + vibration + 0.525 * mm).epsilon(rounding));
     CHECK(place.across.x() == Approx(0.315 * mm + 1.05 * mm).epsilon(rounding));
@@ -71,7 +71,7 @@ TEST_CASE("an eccentric shaft stands where the exact law of its radius says", "[
         const scenario::Scenario s = cylinder(axis);
         const measure::MovedPart part(s);
         for (const double time : {0.0, 0.013, 0.05, 0.11, 3.021}) {
-            const measure::PartPlace place = measure::place_at(s, time);
+            const measure::PartState place = measure::part_state_at(s, time);
             const double phi = 2.0 * pi * 7.0 * time + 0.4;
             const double e = s.motion.eccentricity;
             const double big = s.target.cylinder.radius;
@@ -87,13 +87,13 @@ TEST_CASE("a positive rotation carries the high spot towards x, or y of a shaft 
     scenario::Scenario s = cylinder(scenario::Direction::across);
     s.motion.eccentricity_angle = 0.0;
     const double quarter = 0.25 / s.motion.rotation;
-    CHECK(measure::place_at(s, 0.0).along == Approx(0.3 * mm - 0.8 * mm));  // nearest where it is high
-    CHECK(measure::place_at(s, quarter).across.x() == Approx(0.8 * mm));
-    CHECK(measure::place_at(s, quarter).passed.x() > 0.0);
+    CHECK(measure::part_state_at(s, 0.0).along == Approx(0.3 * mm - 0.8 * mm));  // nearest where it is high
+    CHECK(measure::part_state_at(s, quarter).across.x() == Approx(0.8 * mm));
+    CHECK(measure::part_state_at(s, quarter).passed.x() > 0.0);
     s.target.cylinder.axis = scenario::Direction::parallel;
-    CHECK(measure::place_at(s, quarter).across.y() == Approx(0.8 * mm));
+    CHECK(measure::part_state_at(s, quarter).across.y() == Approx(0.8 * mm));
     s.motion.rotation = -s.motion.rotation;
-    CHECK(measure::place_at(s, quarter).across.y() == Approx(-0.8 * mm));
+    CHECK(measure::part_state_at(s, quarter).across.y() == Approx(-0.8 * mm));
 }
 
 TEST_CASE("a moved part is the scenario's with its position moved", "[motion][unit]") {
@@ -106,7 +106,7 @@ TEST_CASE("a moved part is the scenario's with its position moved", "[motion][un
         s.mount.tilt = {3.0 * degree, 1.0 * degree};
         s.emitter.angle = -5.0 * degree;
         const measure::MovedPart part(s);
-        measure::PartPlace place;
+        measure::PartState place;
         place.along = 1.5 * mm;
         place.across =
             edge == scenario::Direction::across ? Eigen::Vector2d(0.3 * mm, 0.0) : Eigen::Vector2d(0.0, 0.3 * mm);
@@ -136,18 +136,18 @@ TEST_CASE("the beam's shares of the pieces make up the beam", "[motion][unit]") 
     segments.length = {1.0 * mm, 2.0 * mm};
     for (double way = -4.0 * mm; way < 4.0 * mm; way += 0.13 * mm) {
         for (const double radius : {0.001 * mm, 0.1 * mm, 0.9 * mm, 2.0 * mm, 50.0 * mm}) {
-            CHECK(share_of_all(measure::lit_pieces(segments, way, radius)) == Approx(1.0).epsilon(rounding));
+            CHECK(share_of_all(measure::lit_segments(segments, way, radius)) == Approx(1.0).epsilon(rounding));
         }
     }
-    const auto border = measure::lit_pieces(segments, 1.0 * mm, 0.1 * mm);
+    const auto border = measure::lit_segments(segments, 1.0 * mm, 0.1 * mm);
     REQUIRE(border.size() == 2);
     CHECK(border[0].share == Approx(0.5).epsilon(1e-9));
-    CHECK(measure::lit_pieces(segments, 0.5 * mm, 0.1 * mm).size() == 1);
+    CHECK(measure::lit_segments(segments, 0.5 * mm, 0.1 * mm).size() == 1);
     // A Gaussian has 2.3 % of its power beyond one 1/e^2 radius on one side.
-    const auto beside = measure::lit_pieces(segments, 0.9 * mm, 0.1 * mm);
+    const auto beside = measure::lit_segments(segments, 0.9 * mm, 0.1 * mm);
     REQUIRE(beside.size() == 2);
     CHECK(beside[1].share == Approx(0.5 * std::erfc(std::sqrt(2.0))).epsilon(1e-9));
-    const auto wide = measure::lit_pieces(segments, 0.2 * mm, 100.0 * mm);
+    const auto wide = measure::lit_segments(segments, 0.2 * mm, 100.0 * mm);
     CHECK(wide[0].share == Approx(1.0 / 3.0).epsilon(1e-9));
 }
 
@@ -155,7 +155,7 @@ TEST_CASE("pieces of a millionth of the beam take no time", "[motion][unit]") {
     scenario::Segments segments;
     segments.length.assign(64, 1e-12);
     const auto begin = std::chrono::steady_clock::now();
-    CHECK(measure::lit_pieces(segments, 1e3, 1.0 * mm).size() == 64);
+    CHECK(measure::lit_segments(segments, 1e3, 1.0 * mm).size() == 64);
     CHECK(std::chrono::steady_clock::now() - begin < std::chrono::milliseconds(100));
 }
 

@@ -36,12 +36,12 @@ struct Compared {
 };
 
 // Readings of the table less those of direct images, at places that lie anyhow between those of the table.
-Compared compare(const sensor::TriangulationSetup& setup, const std::vector<measure::Stand>& stands) {
+Compared compare(const sensor::TriangulationSetup& setup, const std::vector<measure::PartPose>& stands) {
     const scenario::Scenario& s = setup.scenario;
     const measure::MovedPart part(s);
     measure::LightTable table(setup, part);
     Compared worst;
-    for (const measure::Stand& stand : stands) {
+    for (const measure::PartPose& stand : stands) {
         std::vector<measure::LightTable::Node> nodes;
         for (const auto& each : table.nodes_of(stand)) nodes.push_back(each.node);
         table.make(nodes, 2);
@@ -64,8 +64,8 @@ Compared compare(const sensor::TriangulationSetup& setup, const std::vector<meas
     return worst;
 }
 
-std::vector<measure::Stand> along_the_range(double from, double to, int count) {
-    std::vector<measure::Stand> stands;
+std::vector<measure::PartPose> along_the_range(double from, double to, int count) {
+    std::vector<measure::PartPose> stands;
     for (int i = 0; i < count; ++i) stands.push_back({std::lerp(from, to, (i + 0.37) / count), {0.0, 0.0}});
     return stands;
 }
@@ -130,7 +130,7 @@ TEST_CASE("light of a step reads as its own image does, on either side of the ed
         scenario_of("white-paper", {"target.shape=step", "target.step.height_mm=0.1", "target.step.edge=parallel"});
     const sensor::TriangulationSetup setup = sensor::set_up_triangulation(s, 2);
     const auto at = [](const std::vector<double>& offsets) {
-        std::vector<measure::Stand> stands;
+        std::vector<measure::PartPose> stands;
         for (const double offset : offsets) stands.push_back({0.0, {offset * mm, 0.0}});
         return stands;
     };
@@ -180,7 +180,7 @@ TEST_CASE("speckle of the fast model keeps mean and variance between two pattern
         double squares = 0.0;
         double count = 0.0;
         for (int k = 0; k < 60; ++k) {
-            const measure::SpeckleAlong::Mix mix = along.mix_at(measure::place_at(s, 0.1 * k + 0.004 * shift));
+            const measure::SpeckleAlong::Mix mix = along.mix_at(measure::part_state_at(s, 0.1 * k + 0.004 * shift));
             for (const float value : along.pattern(mix, 0, scratch).intensity) {
                 sum += static_cast<double>(value);
                 squares += static_cast<double>(value * value);

@@ -52,8 +52,8 @@ TEST_CASE("a part of one piece that does not move reads as one that stands still
     piece.insert(piece.end(), {"target.segments.material=[\"white-paper\"]", "target.segments.length_mm=[10.0]"});
     const measure::ReadResult a = read("white-paper", still);
     const measure::ReadResult b = read("white-paper", piece);
-    REQUIRE(b.following);
-    CHECK_FALSE(a.following);
+    REQUIRE(b.tracking);
+    CHECK_FALSE(a.tracking);
     CHECK(b.statistics.validity == a.statistics.validity);
     // The same random numbers on light that was shifted by nothing. The image of finer pixels takes more rays: a pixel
     // at the threshold may be in or out, and moves the scatter by a hundredth or two.
@@ -69,10 +69,10 @@ TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physic
             "white-paper", {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
                             "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
         const double delay = 0.5 * (average - 1 + median - 1) * 133.0 * us;
-        CHECK(series.following.delay == Approx(delay).margin(1e-15));
+        CHECK(series.tracking.delay == Approx(delay).margin(1e-15));
         // Straightness of paper against the tile, 0.2 um, and noise of 600 readings.
-        CHECK(*series.following.mean_error == Approx(-20.0 * mm * delay).margin(0.3 * um));
-        CHECK(series.following.speed == Approx(20.0 * mm).epsilon(1e-6));
+        CHECK(*series.tracking.mean_error == Approx(-20.0 * mm * delay).margin(0.3 * um));
+        CHECK(series.tracking.speed == Approx(20.0 * mm).epsilon(1e-6));
     }
 }
 
@@ -110,9 +110,9 @@ TEST_CASE("what is lost on a line is held late or marked, as the scenario says",
     const measure::MovingSeries kept = series_of("white-paper", held);
     CHECK(kept.statistics.validity == marked.statistics.validity);
     CHECK(marked.statistics.validity[0] < marked.statistics.readings * 2 / 3);  // black is too dark at this exposure
-    CHECK(kept.following.outputs > marked.following.outputs * 5 / 4);
-    CHECK(*marked.following.rms_error < 100.0 * um);  // what is left is at borders, where both heights are lit
-    CHECK(*kept.following.rms_error > 150.0 * um);    // white's height is held over black
+    CHECK(kept.tracking.outputs > marked.tracking.outputs * 5 / 4);
+    CHECK(*marked.tracking.rms_error < 100.0 * um);  // what is left is at borders, where both heights are lit
+    CHECK(*kept.tracking.rms_error > 150.0 * um);    // white's height is held over black
 }
 
 TEST_CASE("a greater step of exposure loses fewer readings after each change", "[moving][physics]") {
@@ -169,7 +169,7 @@ TEST_CASE("a fast surface blurs its speckle within an exposure", "[moving][speck
     const auto scatter = [](const std::string& speed) {
         return *series_of("white-paper", {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
                                           "exposure.exposure_us=100", "emitter.power_mW=0.0075"})
-                    .following.error_deviation;
+                    .tracking.error_deviation;
     };
     // 1.33 mm between readings: each sees other patterns, one or, of 1 mm in an exposure, some twenty.
     const double one = scatter("100");
@@ -233,18 +233,18 @@ TEST_CASE("whatever the motion, there are reasons and no nonsense", "[moving][un
         few.emplace_back("run.patches=2");
         const measure::ReadResult result = read("white-paper", few);
         INFO(settings.front());
-        REQUIRE(result.following);
+        REQUIRE(result.tracking);
         CHECK_FALSE(result.verdict.reasons.empty());
-        CHECK(std::isfinite(result.following->bandwidth));
-        CHECK(std::isfinite(result.following->smear));
+        CHECK(std::isfinite(result.tracking->bandwidth));
+        CHECK(std::isfinite(result.tracking->smear));
         CHECK(std::isfinite(result.exposure_use->mean_rate));
-        if (result.following->rms_error) CHECK(std::isfinite(*result.following->rms_error));
+        if (result.tracking->rms_error) CHECK(std::isfinite(*result.tracking->rms_error));
     }
 }
 
 TEST_CASE("a part that leaves the range is said to", "[moving][unit]") {
     const measure::ReadResult result = read("white-paper", {"motion.along_mm_per_s=200", "target.displacement_mm=0"});
-    CHECK(result.following->outside_share > 0.3);
+    CHECK(result.tracking->outside_share > 0.3);
     CHECK(result.verdict.level != measure::Level::stable);
     bool said = false;
     for (const measure::Reason& reason : result.verdict.reasons) {
@@ -263,9 +263,9 @@ TEST_CASE("time of flight follows a vibration, and rejects what it does not foll
     Settings shaken = flight;
     shaken.insert(shaken.end(), {"motion.vibration_um=100000", "motion.vibration_Hz=31", "run.readings=120"});
     const measure::ReadResult result = read("white-paper", shaken);
-    REQUIRE((result.following && result.following->rms_error));
+    REQUIRE((result.tracking && result.tracking->rms_error));
     CHECK(result.statistics.greatest.value() - result.statistics.least.value() > 150.0 * mm);
-    CHECK(*result.following->rms_error < 0.3 * *result.statistics.standard_deviation);
+    CHECK(*result.tracking->rms_error < 0.3 * *result.statistics.standard_deviation);
     for (const char* rejected : {"motion.across_mm_per_s=[1.0, 0.0]", "exposure.mode=automatic"}) {
         Settings settings = shaken;
         settings.emplace_back(rejected);

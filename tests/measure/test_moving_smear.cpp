@@ -55,8 +55,8 @@ std::vector<float> frozen_light(const sensor::TriangulationSetup& setup, double 
     measure::LightSum sum;
     sum.clear(static_cast<std::size_t>(s.detector.pixels));
     for (int i = 0; i < moments; ++i) {
-        const measure::PartPlace place = measure::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
-        const measure::Stand stand{place.along, part.offset_at(place)};
+        const measure::PartState place = measure::part_state_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
+        const measure::PartPose stand{place.along, part.offset_at(place)};
         std::vector<measure::LightTable::Node> nodes;
         for (const auto& each : table.nodes_of(stand)) nodes.push_back(each.node);
         table.make(nodes, 2);
@@ -71,7 +71,7 @@ std::vector<float> direct_light(const sensor::TriangulationSetup& setup, double 
     const measure::MovedPart part(s);
     std::vector<double> sum(static_cast<std::size_t>(s.detector.pixels), 0.0);
     for (int i = 0; i < moments; ++i) {
-        const measure::PartPlace place = measure::place_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
+        const measure::PartState place = measure::part_state_at(s, begin + (i + 0.5) / moments * s.exposure.exposure);
         const receiver::Profile one =
             receiver::image(setup.instrument.beam, part.at(place.along, part.offset_at(place)), sensor::surface_of(s),
                             setup.instrument.receiver, setup.instrument.edge_spread, s.detector.quantum_efficiency);
@@ -263,11 +263,11 @@ TEST_CASE("speckle between two patterns is nearly that of the place itself", "[m
     double squares = 0.0;
     double own_squares = 0.0;
     for (int i = 0; i < 40; ++i) {
-        const measure::PartPlace place =
-            measure::place_at(s, 0.00137 * i);  // 13.7 um apart: at all places between nodes
+        const measure::PartState place =
+            measure::part_state_at(s, 0.00137 * i);  // 13.7 um apart: at all places between nodes
         const receiver::SpecklePattern mixed = along.pattern(along.mix_at(place), 0, scratch);
         const receiver::SpecklePattern own =
-            sensor::pattern_of_place(*speckle, s, 0, speckle->place - place.passed, workspace);
+            sensor::pattern_of_patch(*speckle, s, 0, speckle->place - place.passed, workspace);
         for (std::size_t k = 502; k < 522; ++k) {  // where light comes from
             const double a = static_cast<double>(mixed.intensity[k]) - 1.0;
             const double b = static_cast<double>(own.intensity[k]) - 1.0;
@@ -285,10 +285,10 @@ TEST_CASE("where not all of an exposure can be followed, it is said and nothing 
                       "requirement.tolerance_um=4000"};
     const auto read = [](const Settings& of) { return measure::read(sensor::set_up(scenario_of(of), 2), {2, {}, {}}); };
     const measure::ReadResult followed = read(settings);
-    CHECK(followed.following->not_followed_share == 0.0);
+    CHECK(followed.tracking->unresolved_share == 0.0);
     settings.emplace_back("motion.sub_exposures=8");
     const measure::ReadResult result = read(settings);
-    CHECK(result.following->not_followed_share == 1.0);
+    CHECK(result.tracking->unresolved_share == 1.0);
     CHECK(result.verdict.level >= measure::Level::unstable);
     CHECK(in_words(result.verdict.reasons.front()).find("not reliable") != std::string::npos);
 }
@@ -314,7 +314,7 @@ TEST_CASE("motions that make no sense are read all the same", "[moving][unit]") 
         };
         const measure::MovingSeries series =
             measure::take_moving_series(sensor::set_up_triangulation(s, 2), {s.run.readings, 2, sink, {}});
-        CHECK(std::isfinite(series.following.smear));
+        CHECK(std::isfinite(series.tracking.smear));
         CHECK(series.statistics.readings == 4);
     }
 }

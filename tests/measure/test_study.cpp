@@ -274,7 +274,7 @@ TEST_CASE("a range that the array cannot hold is refused with what it can", "[un
         FAIL("accepted");
     } catch (const base::ScenarioError& error) {
         REQUIRE(error.problems().size() == 1);
-        CHECK(error.problems()[0].place.key == "mount.range_mm");
+        CHECK(error.problems()[0].location.key == "mount.range_mm");
         CHECK(error.problems()[0].allowed.find("-5.742 to 9.091 mm") != std::string::npos);
     }
 }

@@ -76,13 +76,13 @@ TEST_CASE("the speckle limit is that of the pupil that the part sees, whatever i
         const receiver::Receiver r = sensor::receiver_of(s);
         const Eigen::Vector3d lit(0.0, 0.0, 5.0 * mm);
         const Eigen::Vector3d axis(std::sin(r.angle), 0.0, std::cos(r.angle));
-        const Eigen::Vector3d view = (receiver::aperture_place(r, 0.0, 0.0) - lit).normalized();
+        const Eigen::Vector3d view = (receiver::aperture_point(r, 0.0, 0.0) - lit).normalized();
         double pupil = 0.0;
         constexpr int side = 64;
         for (int i = 0; i < side * side; ++i) {
             const receiver::AperturePoint p =
                 receiver::aperture_point(r.aperture, (i / side + 0.5) / side, (i % side + 0.5) / side);
-            const Eigen::Vector3d way = receiver::aperture_place(r, p.in_plane, p.out_of_plane) - lit;
+            const Eigen::Vector3d way = receiver::aperture_point(r, p.in_plane, p.out_of_plane) - lit;
             const Eigen::Vector3d to = way.normalized();
             pupil += p.area / (side * side) * to.dot(axis) / way.squaredNorm() * to.dot(view);
         }

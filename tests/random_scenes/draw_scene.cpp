@@ -188,7 +188,7 @@ DrawnScene draw_scene(std::uint64_t seed, int index, const std::filesystem::path
             static_cast<void>(sensor::checked_receiver(scene.scenario));
             return scene;
         } catch (const base::ScenarioError& error) {
-            ++scene.rejected_for[error.problems().front().place.key];
+            ++scene.rejected_for[error.problems().front().location.key];
         }
     }
     throw std::runtime_error(fmt::format("no scene {} of seed {} that the program takes", index, seed));

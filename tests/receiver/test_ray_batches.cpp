@@ -73,7 +73,7 @@ TEST_CASE("scattered rays of a batch are those of the formulas, ray by ray", "[u
         const Vector3d place = ray.origin + hit.distance * ray.direction;
         const double in_plane = b->samples.in_plane[i];
         const double out_of_plane = b->samples.through_out[i];
-        const Vector3d way = receiver::aperture_place(r, in_plane, out_of_plane) - place;
+        const Vector3d way = receiver::aperture_point(r, in_plane, out_of_plane) - place;
         const Vector3d view = way.normalized();
         const Vector3d axis(std::sin(r.angle), 0.0, std::cos(r.angle));
         const double expected = b->samples.power[i] * target::scatter(scene.surface, -ray.direction, view, hit.normal) *
@@ -123,15 +123,15 @@ TEST_CASE("a lattice spreads its places evenly, each part by itself and all toge
     for (const std::int64_t wish : {1000, 5000, 100000}) {
         const receiver::Lattice lattice = receiver::lattice_of(wish);
         CHECK(lattice.count >= wish);
-        CHECK(lattice.count < 2 * std::max(wish, receiver::least_lattice));
-        const auto places = std::make_unique<receiver::LatticePlaces>();
+        CHECK(lattice.count < 2 * std::max(wish, receiver::min_lattice));
+        const auto places = std::make_unique<receiver::LatticePoints>();
         const std::int64_t each = lattice.count / receiver::lattice_parts;
         for (std::size_t axis = 0; axis < 6; ++axis) {
             std::vector<int> met(static_cast<std::size_t>(lattice.count), 0);
             for (std::int64_t part = 0; part < receiver::lattice_parts; ++part) {
                 for (std::int64_t first = 0; first < each; first += static_cast<std::int64_t>(receiver::batch_rays)) {
                     const auto count = std::min(receiver::batch_rays, static_cast<std::size_t>(each - first));
-                    receiver::fill_places(lattice, part, first, count, 6, *places);
+                    receiver::fill_points(lattice, part, first, count, 6, *places);
                     for (std::size_t i = 0; i < count; ++i) {
                         const double place = (*places)[axis][i] * static_cast<double>(lattice.count);
                         REQUIRE((place > 0.0 && place < static_cast<double>(lattice.count)));
@@ -149,11 +149,11 @@ TEST_CASE("offsets across the beam are the quantiles of its Gaussian", "[unit]")
     const receiver::SamplePlan plan{1.0, {}, std::nullopt, true};
     const receiver::Lattice lattice = receiver::lattice_of(1 << 14);
     const auto samples = std::make_unique<receiver::SampleBatch>();
-    const auto places = std::make_unique<receiver::LatticePlaces>();
+    const auto places = std::make_unique<receiver::LatticePoints>();
     const boost::math::normal_distribution<double> normal(0.0, 0.5);  // 1/e^2 radius 1: standard deviation a half
     for (std::int64_t first = 0; first < lattice.count / receiver::lattice_parts; first += 256) {
         receiver::draw_samples(plan, lattice, 1, first, *samples);
-        receiver::fill_places(lattice, 1, first, samples->count, 4, *places);
+        receiver::fill_points(lattice, 1, first, samples->count, 4, *places);
         for (std::size_t i = 0; i < samples->count; ++i) {
             // Relative error of the rational approximation, and rounding about the middle.
             CHECK(samples->offset_out[i] ==

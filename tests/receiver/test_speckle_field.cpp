@@ -28,7 +28,7 @@ receiver::SpeckleView worked_view(receiver::ApertureShape shape) {
     receiver::SpeckleView view;
     view.wavelength = 655e-9;
     view.irradiance = Eigen::Matrix2d::Identity() / (20e-3 * 20e-3);
-    view.direction_per_place = Eigen::Matrix2d::Identity() / 50e-3;
+    view.direction_per_aperture_position = Eigen::Matrix2d::Identity() / 50e-3;
     view.aperture = {shape, na * 50e-3, na * 50e-3};
     view.row = {1024, 10.0 * um, 1e-3 * um, 0.0, 0.0};
     return view;

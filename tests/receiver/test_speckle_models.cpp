@@ -22,7 +22,8 @@ receiver::SpeckleView view_of(double radius, receiver::ApertureShape shape, doub
     receiver::SpeckleView view;
     view.irradiance = Eigen::Matrix2d::Identity() / (radius * radius);
     view.direction = {0.44, 0.0};
-    view.direction_per_place = Eigen::Vector2d(0.9, 1.0).asDiagonal() * Eigen::Matrix2d::Identity() / distance;
+    view.direction_per_aperture_position =
+        Eigen::Vector2d(0.9, 1.0).asDiagonal() * Eigen::Matrix2d::Identity() / distance;
     view.aperture = {shape, 0.04 * distance, 0.04 * distance};
     view.du_dx = 0.5;
     view.dv_dy = 0.5;
@@ -116,7 +117,7 @@ Coherent coherent(const receiver::SpecklePlan& plan) {
     for (int b = 0; b < batches; ++b) {
         Statistics part(plan.mean_on_pixels);
         for (int i = b * patterns / batches; i < (b + 1) * patterns / batches; ++i) {
-            const Eigen::Vector2d place = receiver::separate_place(plan, i);
+            const Eigen::Vector2d place = receiver::separate_patch(plan, i);
             const std::vector<float> relative = receiver::speckle_pattern(plan, 7, place, workspace).intensity;
             part.add(relative.data());
             all.add(relative.data());

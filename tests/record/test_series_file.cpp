@@ -70,7 +70,7 @@ TEST_CASE("a series file of another format is refused before anything is made", 
         FAIL("accepted");
     } catch (const base::ScenarioError& error) {
         REQUIRE(error.problems().size() == 1);
-        CHECK(error.problems()[0].place.file == (folder / name).string());
+        CHECK(error.problems()[0].location.file == (folder / name).string());
         CHECK(error.problems()[0].allowed == ".h5 or .csv");
     }
     CHECK(folder.empty());

@@ -9,7 +9,7 @@
 using namespace spotwright;
 using report::report_html;
 using test::axis_of, test::chart_ids, test::chart_in, test::curves_of, test::legend_of, test::times;
-using test::full_content, test::least_content, test::nan_value;
+using test::full_content, test::min_content, test::nan_value;
 
 namespace {
 
@@ -115,7 +115,7 @@ TEST_CASE("charts of a report hold the values of its content", "[record][unit]")
 }
 
 TEST_CASE("what a report has no content for is left out, scripts included", "[record][unit]") {
-    const std::string page = report_html(least_content());
+    const std::string page = report_html(min_content());
     CHECK(sections_of(page) == Words{"job", "models", "sources", "cautions"});
     CHECK_FALSE(has(page, "<script"));
     CHECK_FALSE(has(page, "class=\"chart\""));
@@ -135,7 +135,7 @@ TEST_CASE("every section can be missing by itself", "[record][unit]") {
     without("picture", [](auto& c) { c.reading_picture.clear(); });
     without("series", [](auto& c) {
         c.series.reset();
-        c.following.reset();
+        c.tracking.reset();
         c.exposure_use.reset();
     });
     without("histogram", [](auto& c) { c.histogram.reset(); });
@@ -213,7 +213,7 @@ TEST_CASE("the page asks for nothing from outside", "[record][unit]") {
     CHECK(policy == "default-src 'none'; script-src 'sha256-" + std::string(report::script_hash()) +
                         "'; style-src 'sha256-" + std::string(report::style_hash()) +
                         "'; img-src data:; base-uri 'none'; form-action 'none'");
-    CHECK_FALSE(has(report_html(least_content()), "script-src"));
+    CHECK_FALSE(has(report_html(min_content()), "script-src"));
     CHECK_FALSE(has(page, " style=\""));
     CHECK_FALSE(has(page, " src="));
     CHECK_FALSE(has(page, "@import"));
@@ -230,7 +230,7 @@ TEST_CASE("drawings side by side have identifiers of their own, and keep their w
 }
 
 TEST_CASE("a series without any output is told, not drawn", "[record][unit]") {
-    report::ReportContent content = least_content();
+    report::ReportContent content = min_content();
     content.series = test::some_trace();
     for (report::TracePoint& point : content.series->output) point.value = nan_value;
     const std::string page = report_html(content);
@@ -300,7 +300,7 @@ TEST_CASE("a zero that is never set is told as never", "[record][unit]") {
 }
 
 TEST_CASE("the whole scenario stands in the page, line by line", "[record][unit]") {
-    const std::string page = report_html(least_content());
+    const std::string page = report_html(min_content());
     CHECK(has(page, "schema = 1\n"));
     CHECK(has(page, "\n[detector]\n"));
     CHECK(has(page, "material = &quot;white-ceramic&quot;\n"));

@@ -84,20 +84,20 @@ TEST_CASE("every mistake in a material file has its place", "[material][unit]") 
 TEST_CASE("a key or section that a material does not have is reported with its place", "[material][unit]") {
     const auto key = problems_of_material(material_text() + "sorce = \"?\"\n");
     REQUIRE(key.size() == 1);
-    CHECK(key[0].place.line == 10);
-    CHECK(key[0].place.key == "slope.sorce");
+    CHECK(key[0].location.line == 10);
+    CHECK(key[0].location.key == "slope.sorce");
     CHECK_THAT(key[0].hint, Contains("`slope.source`"));
     const auto section = problems_of_material(material_text() + "[gloss]\n");
     REQUIRE(section.size() == 1);
-    CHECK(section[0].place.line == 10);
-    CHECK(section[0].place.key == "gloss");
+    CHECK(section[0].location.line == 10);
+    CHECK(section[0].location.key == "gloss");
 }
 
 TEST_CASE("a material without a source for a value is refused", "[material][unit]") {
     for (const int line : {6, 9}) {
         const auto problems = problems_of_material(material_text(line, ""));
         REQUIRE(problems.size() == 1);
-        CHECK(problems[0].place.key == (line == 6 ? "reflectance.source" : "slope.source"));
+        CHECK(problems[0].location.key == (line == 6 ? "reflectance.source" : "slope.source"));
         CHECK(problems[0].message == "required, but missing");
     }
 }

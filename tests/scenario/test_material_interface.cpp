@@ -88,7 +88,7 @@ TEST_CASE("an interface needs its source, and both of its sections", "[material]
     for (const int line : {7, 12}) {
         const auto problems = problems_of_material(interface_text(line, ""));
         REQUIRE(problems.size() == 1);
-        CHECK(problems[0].place.key == (line == 7 ? "index.source" : "roughness.source"));
+        CHECK(problems[0].location.key == (line == 7 ? "index.source" : "roughness.source"));
         CHECK(problems[0].message == "required, but missing");
     }
     const std::string index_only = interface_text().substr(0, interface_text().find("[roughness]"));
@@ -100,7 +100,7 @@ TEST_CASE("a wavelength outside the table of the index is reported at the materi
     folder.write("sample.toml", interface_text(4, "wavelength_nm = [700.0, 800.0, 900.0]"));
     const auto problems = test::problems_of("[target]\nmaterial = \"sample.toml\"\n", {}, folder.path() / "job.toml");
     REQUIRE(problems.size() == 1);
-    CHECK(problems[0].place.line == 2);
-    CHECK(problems[0].place.key == "target.material");
+    CHECK(problems[0].location.line == 2);
+    CHECK(problems[0].location.key == "target.material");
     CHECK_THAT(problems[0].message, Contains("655") && Contains("700 to 900 nm"));
 }

@@ -28,10 +28,10 @@ void check_reported(const Mistake& mistake) {
     REQUIRE(problems.size() == 1);
     const base::Problem& problem = problems.front();
     INFO(base::describe(problem));
-    CHECK(problem.place.file == "job.toml");
-    CHECK(problem.place.line == mistake.line);
-    CHECK(problem.place.column == mistake.column);
-    CHECK(problem.place.key == mistake.key);
+    CHECK(problem.location.file == "job.toml");
+    CHECK(problem.location.line == mistake.line);
+    CHECK(problem.location.column == mistake.column);
+    CHECK(problem.location.key == mistake.key);
     CHECK_THAT(problem.message, Contains(mistake.message));
     CHECK_THAT(problem.allowed, Contains(mistake.allowed));
     CHECK_THAT(problem.hint, Contains(mistake.hint));
@@ -215,8 +215,8 @@ TEST_CASE("a material is required", "[scenario][unit]") {
         INFO(text);
         const auto problems = problems_of(text);
         REQUIRE(problems.size() == 1);
-        CHECK(problems[0].place.file == "job.toml");
-        CHECK(problems[0].place.key == "target.material");
+        CHECK(problems[0].location.file == "job.toml");
+        CHECK(problems[0].location.key == "target.material");
         CHECK(problems[0].message == "required, but missing");
         CHECK_THAT(problems[0].allowed, Contains("white-ceramic") && Contains(".toml"));
     }
@@ -241,7 +241,7 @@ TEST_CASE("all problems of a file are reported together", "[scenario][unit]") {
         "period_us = [5.0]\n"
         "exposure_us = 1000.0\n");
     std::vector<std::string> keys;
-    for (const base::Problem& problem : problems) keys.push_back(problem.place.key);
+    for (const base::Problem& problem : problems) keys.push_back(problem.location.key);
     // The exposure is not judged against a period that could not be read.
     const std::vector<std::string> expected{
         "detector.pitch_um", "detector.pixels", "exposure.period_us", "reading.peak", "sede",
@@ -266,11 +266,11 @@ TEST_CASE("the text of an error shows each line with a caret", "[scenario][unit]
 
 TEST_CASE("a later station's rejection carries the place of the key, or of its absence", "[scenario][unit]") {
     const scenario::Scenario s = scenario::parse(minimal + "[mount]\nrange_mm = [-5.0, 5.0]\n", "job.toml");
-    const base::Place written = scenario::place_of(s, "mount.range_mm");
+    const base::SourceLocation written = scenario::location_of(s, "mount.range_mm");
     CHECK(written.line == 4);
     CHECK(written.column == 12);
     CHECK(written.source_line == "range_mm = [-5.0, 5.0]");
-    const base::Place absent = scenario::place_of(s, "receiver.angle_deg");
+    const base::SourceLocation absent = scenario::location_of(s, "receiver.angle_deg");
     CHECK(absent.file == "job.toml");
     CHECK(absent.line == 0);
     CHECK_THROWS_WITH(scenario::reject(s, "receiver.angle_deg", "too steep", "less", "turn it"),

@@ -38,8 +38,8 @@ TEST_CASE("a file is read and its name kept", "[scenario][unit]") {
     const scenario::Scenario s = scenario::load(path);
     CHECK(s.title == "from a file");
     CHECK(s.file == path.string());
-    CHECK(s.places.at("title").file == path.string());
-    CHECK(s.places.at("title").line == 1);
+    CHECK(s.locations.at("title").file == path.string());
+    CHECK(s.locations.at("title").line == 1);
 }
 
 TEST_CASE("a file that cannot be read says why", "[scenario][unit]") {
@@ -81,9 +81,9 @@ TEST_CASE("what is not TOML is reported where the parser stopped", "[scenario][u
     }));
     INFO(each.text);
     const base::Problem problem = only_problem(problems_of(each.text));
-    CHECK(problem.place.file == "job.toml");
-    CHECK(problem.place.line == each.line);
-    CHECK(problem.place.column >= 1);
+    CHECK(problem.location.file == "job.toml");
+    CHECK(problem.location.line == each.line);
+    CHECK(problem.location.column >= 1);
     CHECK_THAT(problem.message, Catch::StartsWith("not valid TOML: "));
     for (const char c : std::string(base::describe(problem)))
         CHECK((c == '\n' || static_cast<unsigned char>(c) >= 0x20));
@@ -108,12 +108,12 @@ TEST_CASE("deep nesting is refused before it exhausts the stack", "[scenario][un
     CHECK_FALSE(problems_of("title = " + repeated("{a = ", 100000)).empty());
     const base::Problem dots = only_problem(problems_of(minimal + repeated("a.", 200000) + "a = 1\n"));
     CHECK_THAT(dots.message, Contains("a key of more than 16 parts"));
-    CHECK(dots.place.line == 3);
+    CHECK(dots.location.line == 3);
     CHECK_THAT(only_problem(problems_of("[" + repeated("a.", 100000) + "a]\n")).message, Contains("parts"));
     CHECK_FALSE(problems_of(repeated("{" + repeated("a.", 15) + "a = ", 200)).empty());
     // Keys at the limit nested as deep as the parser lets them.
     const std::string deep = repeated(repeated("a.", 15) + "a = {", 250) + repeated("}", 250) + "\n";
-    CHECK(only_problem(problems_of(deep + minimal)).place.key == "a");
+    CHECK(only_problem(problems_of(deep + minimal)).location.key == "a");
 }
 
 TEST_CASE("dots in texts, comments and numbers are no levels of a key", "[scenario][unit]") {
@@ -131,7 +131,7 @@ TEST_CASE("dots in texts, comments and numbers are no levels of a key", "[scenar
         return levels;
     }() + " = 1}]\n" + minimal));
     CHECK_THAT(hidden.message, Contains("parts"));
-    CHECK(hidden.place.line == 2);
+    CHECK(hidden.location.line == 2);
 }
 
 TEST_CASE("thousands of mistakes are all reported, in reasonable time", "[scenario][unit]") {
@@ -145,22 +145,22 @@ TEST_CASE("texts of other editors are read, with the caret in the right place", 
         const std::string mark = "\xEF\xBB\xBF";
         CHECK(problems_of(mark + minimal).empty());
         const base::Problem problem = only_problem(problems_of(mark + "sede = 5\n" + minimal));
-        CHECK(problem.place.line == 1);
-        CHECK(problem.place.column == 1);
-        CHECK(problem.place.source_line == "sede = 5");
+        CHECK(problem.location.line == 1);
+        CHECK(problem.location.column == 1);
+        CHECK(problem.location.source_line == "sede = 5");
     }
     SECTION("lines may end in carriage return and line feed") {
         const base::Problem problem =
             only_problem(problems_of("[target]\r\nmaterial = \"white-ceramic\"\r\n[detector]\r\nbits = 99\r\n"));
-        CHECK(problem.place.line == 4);
-        CHECK(problem.place.column == 8);
-        CHECK(problem.place.source_line == "bits = 99 ");
+        CHECK(problem.location.line == 4);
+        CHECK(problem.location.column == 8);
+        CHECK(problem.location.source_line == "bits = 99 ");
     }
     SECTION("a tab is one column, in the count and under the caret") {
         const base::Problem problem = only_problem(problems_of(minimal + "[detector]\n\t\tbits\t=\t99\n"));
-        CHECK(problem.place.line == 4);
-        CHECK(problem.place.column == 10);
-        CHECK(problem.place.source_line == "  bits = 99");
+        CHECK(problem.location.line == 4);
+        CHECK(problem.location.column == 10);
+        CHECK(problem.location.source_line == "  bits = 99");
         CHECK_THAT(base::describe(problem), Contains("    4 |   bits = 99\n      |          ^ allowed"));
     }
     SECTION("a letter of two bytes is one column") {
@@ -168,20 +168,20 @@ TEST_CASE("texts of other editors are read, with the caret in the right place", 
         CHECK_THAT(problem.message, Contains("got \"\xC3\xA9\""));
         const base::Problem after =
             only_problem(problems_of("mount = {\"\xC3\xA9\" = 1, range_mm = [-1.0, 1.0]}\n" + minimal));
-        CHECK(after.place.key == "mount.\"\xC3\xA9\"");
-        CHECK(after.place.column == 10);
+        CHECK(after.location.key == "mount.\"\xC3\xA9\"");
+        CHECK(after.location.column == 10);
         const base::Problem behind =
             only_problem(problems_of("mount = {range_mm = [-1.0, 1.0], tilt_deg = \"\xC3\xA9\", reference_distance_mm "
                                      "= 5}\ndetector = {bits = 12}\n" +
                                      minimal));
-        CHECK(behind.place.column == 45);
+        CHECK(behind.location.column == 45);
     }
     SECTION("a long line is cut, and never within a letter") {
         std::string letters;
         for (int i = 0; i < 300; ++i) letters += "\xC3\xA9";
         const base::Problem problem = only_problem(problems_of("sede = \"x" + letters + "\"\n" + minimal));
-        CHECK(problem.place.source_line.size() <= 200);
-        CHECK(problem.place.source_line.back() == '\xA9');
+        CHECK(problem.location.source_line.size() <= 200);
+        CHECK(problem.location.source_line.back() == '\xA9');
         const base::Problem value = only_problem(problems_of("seed = \"x" + letters + "\"\n" + minimal));
         CHECK_THAT(value.message, Catch::EndsWith("\xA9..."));
         const std::string far = "mount = {range_mm = [-1.0, " + std::string(400, ' ') + "1.0], tilt_deg = 5}\n";
@@ -213,16 +213,16 @@ TEST_CASE("a material file is found beside the scenario", "[scenario][unit]") {
     SECTION("a wavelength outside its table is reported with the table's ends") {
         const auto problem = only_problem(problems_of_file(
             folder.write("job.toml", "[target]\nmaterial = \"sample.toml\"\n[emitter]\nwavelength_nm = 780.0\n")));
-        CHECK(problem.place.line == 2);
-        CHECK(problem.place.key == "target.material");
+        CHECK(problem.location.line == 2);
+        CHECK(problem.location.key == "target.material");
         CHECK_THAT(problem.message, Contains("780") && Contains("600 to 700 nm"));
     }
     SECTION("one that is missing is reported at the key that names it") {
         const auto problem =
             only_problem(problems_of_file(folder.write("job.toml", "[target]\nmaterial = \"gone.toml\"\n")));
-        CHECK(problem.place.file == job.string());
-        CHECK(problem.place.line == 2);
-        CHECK(problem.place.key == "target.material");
+        CHECK(problem.location.file == job.string());
+        CHECK(problem.location.line == 2);
+        CHECK(problem.location.key == "target.material");
         CHECK_THAT(problem.message, Contains("gone.toml: no such file"));
     }
     SECTION("mistakes in it are reported in its own lines, beside those of the scenario") {
@@ -230,16 +230,16 @@ TEST_CASE("a material file is found beside the scenario", "[scenario][unit]") {
         const auto problems =
             problems_of_file(folder.write("job.toml", "sede = 1\n[target]\nmaterial = \"sample.toml\"\n"));
         REQUIRE(problems.size() == 7);
-        CHECK(problems[0].place.key == "sede");
-        CHECK(problems[0].place.file == job.string());
+        CHECK(problems[0].location.key == "sede");
+        CHECK(problems[0].location.file == job.string());
         for (std::size_t i = 1; i < problems.size(); ++i) {
-            CHECK(problems[i].place.file == (folder.path() / "sample.toml").string());
+            CHECK(problems[i].location.file == (folder.path() / "sample.toml").string());
         }
     }
     SECTION("one that is no TOML is reported in its own lines") {
         folder.write("sample.toml", "name = \n");
         const auto problem = only_problem(problems_of_file(job));
-        CHECK(problem.place.file == (folder.path() / "sample.toml").string());
-        CHECK(problem.place.line == 1);
+        CHECK(problem.location.file == (folder.path() / "sample.toml").string());
+        CHECK(problem.location.line == 1);
     }
 }

@@ -181,7 +181,7 @@ TEST_CASE("a scenario that names only its material has the defaults of the struc
         CHECK(value_of(key, read) == value_of(key, defaults));
     }
     CHECK(read.target.made_of.name == "white-ceramic");
-    CHECK(read.places.size() == 1);
+    CHECK(read.locations.size() == 1);
 }
 
 TEST_CASE("every field of every section has a key", "[scenario][unit]") {
@@ -271,7 +271,7 @@ TEST_CASE("every key is read from the file, alone, in its unit, and its place is
             const bool has_other = word == nullptr || word->words.size() > 1;
             CHECK((value_of(each, read) == value_of(each, plain)) == (&each != &key || !has_other));
         }
-        const base::Place place = scenario::place_of(read, scenario::dotted(key));
+        const base::SourceLocation place = scenario::location_of(read, scenario::dotted(key));
         CHECK(place.line == (key.section.empty() ? 1 : key.section == "target" ? 3 : 4));
         CHECK(place.column == static_cast<int>(key.name.size()) + 4);
     }
@@ -371,7 +371,7 @@ TEST_CASE("a scenario written as TOML reads back to the same bits", "[scenario][
             REQUIRE(value_of(key, back) == value_of(key, original));
         }
         CHECK(scenario::to_toml(back) == text);
-        CHECK(back.places.size() == scenario::schema().size());
+        CHECK(back.locations.size() == scenario::schema().size());
     }
 }
 

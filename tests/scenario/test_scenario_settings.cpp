@@ -87,9 +87,9 @@ TEST_CASE("a wrong setting is located by its key", "[scenario][unit]") {
         {"title={a = 1}", "title", "text", "", ""},
     }));
     const base::Problem problem = problem_of(setting);
-    CHECK(problem.place.file == "<--set " + key + ">");
-    CHECK(problem.place.key == key);
-    CHECK(problem.place.line == 0);
+    CHECK(problem.location.file == "<--set " + key + ">");
+    CHECK(problem.location.key == key);
+    CHECK(problem.location.line == 0);
     CHECK_THAT(problem.message, Contains(message));
     CHECK_THAT(problem.allowed, Contains(allowed));
     CHECK_THAT(problem.hint, Contains(hint));
@@ -102,7 +102,7 @@ TEST_CASE("a line break in a setting brings in no second key", "[scenario][unit]
     CHECK(with({"title=\"a\"\n[detector]\npixels=99"}).detector.pixels == 512);
     CHECK_THAT(problem_of("detector.pixels=99\n[detector]\npixels=77").message, Contains("whole number"));
     CHECK_THAT(problem_of("detector.pixels=99\nvalue.pixels=77").message, Contains("whole number"));
-    CHECK(problem_of("seed\n=1").place.key == "seed ");
+    CHECK(problem_of("seed\n=1").location.key == "seed ");
 }
 
 TEST_CASE("a setting that is not UTF-8 is refused", "[scenario][unit]") {
@@ -113,15 +113,15 @@ TEST_CASE("a setting that is not UTF-8 is refused", "[scenario][unit]") {
 TEST_CASE("problems of the file and of the settings come together", "[scenario][unit]") {
     const auto problems = problems_of(minimal + "[detector]\nbits = 99\n", {"seed=-1", "run.reading=5"});
     REQUIRE(problems.size() == 3);
-    CHECK(problems[0].place.key == "detector.bits");
-    CHECK(problems[1].place.key == "seed");
-    CHECK(problems[2].place.key == "run.reading");
+    CHECK(problems[0].location.key == "detector.bits");
+    CHECK(problems[1].location.key == "seed");
+    CHECK(problems[2].location.key == "run.reading");
 }
 
 TEST_CASE("a rule between keys that a setting breaks is located at the setting", "[scenario][unit]") {
     const auto problems = problems_of(minimal, {"receiver.focal_length_mm=60"});
     REQUIRE(problems.size() == 1);
-    CHECK(problems[0].place.file == "<--set receiver.focal_length_mm>");
+    CHECK(problems[0].location.file == "<--set receiver.focal_length_mm>");
 }
 
 TEST_CASE("a setting reaches one number of several and leaves the others", "[scenario][unit]") {

@@ -56,7 +56,7 @@ TEST_CASE("a mirror moves the image as the mirror image of the reference point",
         const double expected =
             r.image_distance * 2.0 * z * std::sin(r.angle) / (r.object_distance * sin_beta - 2.0 * z * sin_sum);
         CHECK(receiver::mirrored_position(r, -z).value() == Approx(expected).epsilon(1e-11));  // rounding
-        CHECK(receiver::mirrored_place(r, -z) == Approx(2.0 * z * std::sin(r.angle)).epsilon(1e-12));
+        CHECK(receiver::mirrored_offset(r, -z) == Approx(2.0 * z * std::sin(r.angle)).epsilon(1e-12));
     }
     // The spot itself, as a matt part shows it, lands elsewhere: 1 % at 1 mm.
     CHECK(std::abs(receiver::image_position(r, 1.0 * mm).value() / receiver::mirrored_position(r, 1.0 * mm).value() -

@@ -91,6 +91,6 @@ TEST_CASE("a lens in the beam is rejected with its key", "[sensor][unit]") {
         static_cast<void>(sensor::receiver_of(s));
         FAIL("not rejected");
     } catch (const base::ScenarioError& error) {
-        CHECK(error.problems().front().place.key == "receiver.angle_deg");
+        CHECK(error.problems().front().location.key == "receiver.angle_deg");
     }
 }

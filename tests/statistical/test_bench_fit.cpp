@@ -104,7 +104,7 @@ TEST_CASE("a log with its signal tells the reflectance and noise that is no part
           "[study][statistical]") {
     const bench::BenchLog log = half_as_bright(0.15 * um, "2");
     const bench::TimeStatistics statistics = bench::time_statistics(log);
-    const bench::Bench bench = bench::hold_against(log, statistics, bright_sensor(), 1);
+    const bench::Bench bench = bench::compare_with_model(log, statistics, bright_sensor(), 1);
     check_recovered(find(bench.fit, "reflectance_factor"), 0.5);
     check_recovered(find(bench.fit, "excess_sd_um"), 0.15 * um);
     // The signal is half of what was predicted, and the scatter more.
@@ -121,7 +121,7 @@ TEST_CASE("a log of the model's own agrees with it", "[study][statistical]") {
     other_day.run.readings = 2000;
     bench::BenchLog log = bench::simulated_time_log(sensor::with_part(setup, other_day), 1);
     const bench::TimeStatistics statistics = bench::time_statistics(log);
-    const bench::Bench bench = bench::hold_against(log, statistics, setup, 1);
+    const bench::Bench bench = bench::compare_with_model(log, statistics, setup, 1);
     for (const bench::Compared& each : bench.compared) {
         INFO(each.name << " " << each.measured << " " << each.predicted);
         CHECK(each.agree.value_or(true));
@@ -134,7 +134,7 @@ TEST_CASE("a log of the model's own agrees with it", "[study][statistical]") {
 TEST_CASE("without the signal the scatter alone tells the reflectance", "[study][statistical]") {
     bench::BenchLog log = half_as_bright(0.0, "2");
     log.signal.clear();
-    const bench::Bench bench = bench::hold_against(log, bench::time_statistics(log), bright_sensor(), 1);
+    const bench::Bench bench = bench::compare_with_model(log, bench::time_statistics(log), bright_sensor(), 1);
     CHECK(bench.fit.basis.find("scatter alone") != std::string::npos);
     CHECK(bench.fit.parameters.size() == 1);
     check_recovered(find(bench.fit, "reflectance_factor"), 0.5);
@@ -149,7 +149,7 @@ TEST_CASE("a linearity log tells the tilt of a part that leans its light, and th
     tilted.seed = 77;
     bench::BenchLog log = bench::simulated_linearity_log(sensor::with_part(setup, tilted), 9, 2);
     for (double& reading : log.reading) reading += 2.0 * um;
-    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), setup, 2);
+    const bench::Bench bench = bench::compare_with_model(log, bench::linearity_statistics(log), setup, 2);
     check_recovered(find(bench.fit, "tilt_deg"), 3.0 * degree);
     check_recovered(find(bench.fit, "offset_um"), 2.0 * um);
     // Sharper than the tilt itself: what the specimen leaves is some 0.05 um at each place, against 0.03 um for a
@@ -161,7 +161,7 @@ TEST_CASE("a linearity log tells the tilt of a part that leans its light, and th
 TEST_CASE("a matt part's errors do not tell its tilt, and no number is made up", "[study][statistical]") {
     const sensor::Setup setup = sensor::set_up(part_of("white-ceramic", {}), 1);
     const bench::BenchLog log = bench::simulated_linearity_log(setup, 5, 1);
-    const bench::Bench bench = bench::hold_against(log, bench::linearity_statistics(log), setup, 1);
+    const bench::Bench bench = bench::compare_with_model(log, bench::linearity_statistics(log), setup, 1);
     CHECK(bench.fit.parameters.empty());
     CHECK_FALSE(bench.fit.remarks.empty());
 }

@@ -120,12 +120,12 @@ TEST_CASE("noise and drift have their best averaging time where they meet", "[st
     for (std::size_t i = 0; i < readings.size(); ++i) readings[i] += 0.02 * 0.01 * static_cast<double>(i);
     const study::AllanStudy result = study::allan_study(readings, 0.01);
     REQUIRE(result.least);
-    CHECK(result.least_inside);
+    CHECK(result.min_inside);
     // Powers of two next to 2.92 s.
     CHECK(result.least->time >= 1.28);
     CHECK(result.least->time <= 5.12);
     CHECK(result.gaps == study::Gaps::none);
-    CHECK_FALSE(study::allan_study(white(4096), 1.0).least_inside);
+    CHECK_FALSE(study::allan_study(white(4096), 1.0).min_inside);
 }
 
 TEST_CASE("few gaps are closed, and many leave the longest stretch", "[study]") {

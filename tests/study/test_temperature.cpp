@@ -62,7 +62,7 @@ constexpr double pixel_phase = 3.0 * 0.028 * um;
 
 TEST_CASE("at 20 C nothing is warmed: the parts are those of the calibration to the last bit", "[temperature]") {
     const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n");
-    const sensor::WarmParts parts = sensor::warm_parts(s, room_temperature);
+    const sensor::PartsAtTemperature parts = sensor::parts_at_temperature(s, room_temperature);
     const receiver::Receiver cold = sensor::receiver_of(s);
     CHECK(parts.receiver.object_distance == cold.object_distance);
     CHECK(parts.receiver.pitch == cold.pitch);
@@ -76,7 +76,7 @@ TEST_CASE("at 20 C nothing is warmed: the parts are those of the calibration to 
 TEST_CASE("a warm receiver's image place is undone by its own inverse and slope", "[temperature]") {
     scenario::Scenario s = smooth_sensor({"thermal.lens_shift_um_per_K=2", "thermal.array_shift_um_per_K=-3",
                                           "thermal.housing_expansion_ppm_per_K=200"});
-    const receiver::Receiver r = sensor::warm_parts(s, room_temperature + 40.0).receiver;
+    const receiver::Receiver r = sensor::parts_at_temperature(s, room_temperature + 40.0).receiver;
     for (const double displacement : {-4.0 * mm, 0.0, 3.0 * mm}) {
         const double u = receiver::image_position(r, displacement).value();
         CHECK_THAT(receiver::displacement_at(r, u), WithinAbs(displacement, 1e-12));  // rounding

@@ -139,7 +139,7 @@ inline study::Advice some_advice() {
     return advice;
 }
 
-inline report::ReportContent least_content(const std::string& title = "A trial") {
+inline report::ReportContent min_content(const std::string& title = "A trial") {
     report::ReportContent content;
     content.scenario = some_scenario(title);
     content.program = "spotwright 0.0.0";
@@ -148,7 +148,7 @@ inline report::ReportContent least_content(const std::string& title = "A trial")
 }
 
 inline report::ReportContent full_content(const std::string& title = "A trial") {
-    report::ReportContent content = least_content(title);
+    report::ReportContent content = min_content(title);
     content.left_out = "what nobody asked for";
     content.layout_drawing = some_svg;
     content.reading_picture = some_svg;
@@ -158,7 +158,7 @@ inline report::ReportContent full_content(const std::string& title = "A trial") 
     std::vector<double> outputs;
     for (const report::TracePoint& point : content.series->output) outputs.push_back(point.value);
     content.histogram = report::histogram_of(outputs);
-    content.following = measure::Following{};
+    content.tracking = measure::TrackingResult{};
     content.exposure_use = measure::ExposureUse{};
     content.scenario.reading.zero_reset = 3600.0;
     content.linearity = some_curves();

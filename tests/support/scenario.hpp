@@ -93,10 +93,10 @@ struct MaterialMistake {
 
 inline void check_reported(const std::vector<base::Problem>& problems, const MaterialMistake& mistake) {
     REQUIRE(problems.size() == 1);
-    CHECK(problems[0].place.file == "sample.toml");
-    CHECK(problems[0].place.line == mistake.line);
-    CHECK(problems[0].place.column == mistake.column);
-    CHECK(problems[0].place.key == mistake.key);
+    CHECK(problems[0].location.file == "sample.toml");
+    CHECK(problems[0].location.line == mistake.line);
+    CHECK(problems[0].location.column == mistake.column);
+    CHECK(problems[0].location.key == mistake.key);
     CHECK_THAT(problems[0].message, Catch::Contains(mistake.message));
     CHECK_THAT(problems[0].allowed, Catch::Contains(mistake.allowed));
 }

@@ -100,8 +100,8 @@ TEST_CASE("a volume stands with an index and without a diffuse base", "[material
     const std::string base = "[reflectance]\nwavelength_nm = [400.0, 900.0]\nvalue = [0.5, 0.5]\nsource = \"?\"\n";
     const auto both = problems_of_material(volume_text() + base);
     REQUIRE(both.size() == 1);
-    CHECK(both[0].place.line == 18);
-    CHECK(both[0].place.key == "reflectance");
+    CHECK(both[0].location.line == 18);
+    CHECK(both[0].location.key == "reflectance");
     CHECK(both[0].message == "[reflectance] may not stand with [volume]");
     const auto slope = problems_of_material(volume_text() + "[slope]\n");
     REQUIRE(slope.size() == 1);
@@ -109,8 +109,8 @@ TEST_CASE("a volume stands with an index and without a diffuse base", "[material
     const std::string text = volume_text();
     const auto alone = problems_of_material(text.substr(0, text.find("[index]")));
     REQUIRE(alone.size() == 1);
-    CHECK(alone[0].place.line == 3);
-    CHECK(alone[0].place.key == "volume");
+    CHECK(alone[0].location.line == 3);
+    CHECK(alone[0].location.key == "volume");
     CHECK_THAT(alone[0].message, Contains("needs [index]"));
 }
 

@@ -111,7 +111,7 @@ TEST_CASE("the way out, traced face by face, arrives where it should", "[refract
     for (const Stack& stack : stacks) {
         for (const double height : {1.0 * um, 1.0 * mm, 60.0 * mm}) {
             for (const double distance : {0.0, 1e-9 * mm, 0.4 * mm, 35.0 * mm, 1e3 * mm}) {
-                const target::WayOut way = target::way_out(stack, height, distance);
+                const target::ExitRay way = target::exit_ray(stack, height, distance);
                 const target::Inclination first = way.inside.front();
                 const Eigen::Vector3d at = trace_out(stack, {first.sine, 0.0, first.cosine}, height);
                 INFO("layers " << stack.size() << ", h " << height << ", d " << distance << ", sine "
@@ -133,7 +133,7 @@ TEST_CASE("the root is found where height and layers differ by many orders", "[r
             for (double height = 1e-12; height < 1e3; height *= 1e3) {
                 for (double distance = 1e-15; distance < 1e6; distance *= 1e3) {
                     const Stack stack{{thickness, index}};
-                    const target::WayOut way = target::way_out(stack, height, distance);
+                    const target::ExitRay way = target::exit_ray(stack, height, distance);
                     const double found = height * way.outside.tangent() + way.exit;
                     INFO(index << ' ' << thickness << ' ' << height << ' ' << distance);
                     // Rounding of tangents and sums; catches an iteration that gives up early.
@@ -148,7 +148,7 @@ TEST_CASE("solid angle per area agrees with rays traced to either side of it", "
     for (const Stack& stack : stacks) {
         for (const double height : {2.0 * mm, 60.0 * mm}) {
             for (const double distance : {0.0, 0.4 * mm, 35.0 * mm}) {
-                const target::WayOut way = target::way_out(stack, height, distance);
+                const target::ExitRay way = target::exit_ray(stack, height, distance);
                 const target::Inclination first = way.inside.front();
                 const double horizontal =
                     swept_per_solid_angle({first.sine, 0.0, first.cosine},
@@ -168,7 +168,7 @@ TEST_CASE("seen from outside, the area at the starting point obeys the radiance 
         if (total_height(stack, 0.0) == 0.0) continue;
         for (const double distance : {0.0, 0.4 * mm, 35.0 * mm}) {
             const double height = 60.0 * mm;
-            const target::WayOut way = target::way_out(stack, height, distance);
+            const target::ExitRay way = target::exit_ray(stack, height, distance);
             const Eigen::Vector3d outer(distance, 0.0, total_height(stack, height));
             const double horizontal =
                 swept_per_solid_angle({-way.outside.sine, 0.0, -way.outside.cosine},
@@ -186,7 +186,7 @@ TEST_CASE("all that escapes passes the plane overhead", "[refraction][physics]")
     for (const Stack& stack : stacks) {
         const double height = 10.0 * mm;
         const auto ring = [&](double distance) {
-            const target::WayOut way = target::way_out(stack, height, distance);
+            const target::ExitRay way = target::exit_ray(stack, height, distance);
             return 2.0 * pi * distance * way.solid_angle_per_area * way.outside.cosine;
         };
         boost::math::quadrature::exp_sinh<double> integrator;
@@ -202,8 +202,8 @@ TEST_CASE("without refraction the layers are air", "[refraction][physics]") {
     const Stack air{{1.0 * mm, 1.0}, {4.0 * mm, 1.0}};
     for (const double distance : {0.0, 3.0 * mm, 300.0 * mm}) {
         const double r = std::hypot(60.0 * mm, distance);
-        for (const target::WayOut& way :
-             {target::way_out(air, 55.0 * mm, distance), target::way_out({}, 60.0 * mm, distance)}) {
+        for (const target::ExitRay& way :
+             {target::exit_ray(air, 55.0 * mm, distance), target::exit_ray({}, 60.0 * mm, distance)}) {
             CHECK(way.solid_angle_per_area * r * r == Approx(1.0).epsilon(1e-14));
             CHECK(way.sagittal_distance == Approx(r).epsilon(1e-14));
             CHECK(way.tangential_distance == Approx(r).epsilon(1e-14));
@@ -217,7 +217,7 @@ TEST_CASE("the way out is the shortest optical path through its faces", "[refrac
     const Stack stack{{2.0 * mm, 1.3}, {1.0 * mm, 1.514}};
     const double height = 20.0 * mm;
     const double distance = 15.0 * mm;
-    const target::WayOut way = target::way_out(stack, height, distance);
+    const target::ExitRay way = target::exit_ray(stack, height, distance);
     const double x1 = stack[0].thickness * way.inside[0].tangent();
     const double x2 = way.exit;
     const auto path = [&](double a, double b) {
@@ -236,7 +236,7 @@ TEST_CASE("the way out is the shortest optical path through its faces", "[refrac
 
 TEST_CASE("straight down, a layer looks shallower by its index", "[refraction][published]") {
     // Apparent depth t / n, M. Born, E. Wolf, Principles of Optics, ch. 4, from memory.
-    const target::WayOut way = target::way_out(Stack{{1.5 * mm, 1.5}}, 10.0 * mm, 0.0);
+    const target::ExitRay way = target::exit_ray(Stack{{1.5 * mm, 1.5}}, 10.0 * mm, 0.0);
     CHECK(way.sagittal_distance == Approx(11.0 * mm).epsilon(1e-14));
     CHECK(way.tangential_distance == Approx(11.0 * mm).epsilon(1e-14));
     CHECK(way.solid_angle_per_area == Approx(1.0 / (1.5 * 1.5 * 11.0 * mm * 11.0 * mm)).epsilon(1e-14));
@@ -245,12 +245,12 @@ TEST_CASE("straight down, a layer looks shallower by its index", "[refraction][p
 TEST_CASE("a way out that cannot be is refused", "[refraction][unit]") {
     const Stack glass{{1.0 * mm, 1.5}};
     const double nan = std::numeric_limits<double>::quiet_NaN();
-    for (const double bad : {0.0, -1.0, nan}) CHECK_THROWS_AS(target::way_out(glass, bad, 0.0), base::DomainError);
+    for (const double bad : {0.0, -1.0, nan}) CHECK_THROWS_AS(target::exit_ray(glass, bad, 0.0), base::DomainError);
     for (const double bad : {-1.0, nan}) {
-        CHECK_THROWS_AS(target::way_out(glass, 1.0, bad), base::DomainError);
-        CHECK_THROWS_AS(target::way_out(Stack{{bad, 1.5}}, 1.0, 0.0), base::DomainError);
-        CHECK_THROWS_AS(target::way_out(Stack{{1.0, bad}}, 1.0, 0.0), base::DomainError);
+        CHECK_THROWS_AS(target::exit_ray(glass, 1.0, bad), base::DomainError);
+        CHECK_THROWS_AS(target::exit_ray(Stack{{bad, 1.5}}, 1.0, 0.0), base::DomainError);
+        CHECK_THROWS_AS(target::exit_ray(Stack{{1.0, bad}}, 1.0, 0.0), base::DomainError);
     }
-    CHECK_THROWS_AS(target::way_out(Stack{{1.0, 0.9}}, 1.0, 0.0), base::DomainError);
-    CHECK_THROWS_AS(target::way_out(Stack(5), 1.0, 0.0), base::DomainError);
+    CHECK_THROWS_AS(target::exit_ray(Stack{{1.0, 0.9}}, 1.0, 0.0), base::DomainError);
+    CHECK_THROWS_AS(target::exit_ray(Stack(5), 1.0, 0.0), base::DomainError);
 }

@@ -184,13 +184,13 @@ TEST_CASE("depth by depth and direction by direction, single scatter adds up to 
 
 TEST_CASE("through an aperture overhead comes the share of single scatter that its rays carry",
           "[subsurface][physics]") {
-    // The whole plane at a height, by `way_out`, as the spot model gathers it.
+    // The whole plane at a height, by `exit_ray`, as the spot model gathers it.
     const double height = 20.0 * mm;
     const auto at_length = [&](double length) {
         const std::vector<target::Layer> part{{length, marble.index}};
         const auto ring = [&](double distance) {
             if (distance > 1e7) return 0.0;
-            const target::WayOut way = target::way_out(part, height, distance);
+            const target::ExitRay way = target::exit_ray(part, height, distance);
             return 2.0 * pi * distance * way.outside.cosine * way.solid_angle_per_area *
                    target::escape(marble, length, way.outside.cosine);
         };

@@ -93,7 +93,7 @@ TEST_CASE("patterns of many places average to the mean image", "[speckle][physic
     std::vector<double> sum(plan.mean_on_pixels.size(), 0.0);
     std::vector<double> squares(sum.size(), 0.0);
     for (int i = 0; i < patterns; ++i) {
-        const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_place(plan, i), workspace);
+        const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_patch(plan, i), workspace);
         for (std::size_t k = 0; k < sum.size(); ++k) {
             sum[k] += static_cast<double>(p.intensity[k]);
             squares[k] += std::pow(static_cast<double>(p.intensity[k]) - 1.0, 2);
@@ -113,7 +113,7 @@ TEST_CASE("a wider window shows the same pattern: nothing wraps around", "[speck
     REQUIRE(wide.grid.columns >= 2 * plan.grid.columns - 8);
     const auto shift = static_cast<std::ptrdiff_t>(plan.first_pixel) - static_cast<std::ptrdiff_t>(wide.first_pixel);
     for (int i = 0; i < 3; ++i) {
-        const Vector2d place = receiver::separate_place(plan, i);
+        const Vector2d place = receiver::separate_patch(plan, i);
         // What the smaller window leaves out, 1e-4 of the footprint's light and a hundredth of a point's image, is
         // spread over the pattern as fields: a few per cent of its deviation.
         CHECK(difference(plan, pattern_of(plan, place), pattern_of(wide, place), shift) < 0.05);
@@ -137,7 +137,8 @@ TEST_CASE("lack of focus widens the spot and leaves contrast and speckle size", 
     SpeckleView view = view_of();
     const SpecklePlan sharp = receiver::plan_speckle(view);
     // The rim of the aperture images the lit point 20 um beside itself.
-    view.defocus = Vector2d::Constant(20.0 * um * view.direction_per_place(1, 1) / view.aperture.half_in_plane);
+    view.defocus =
+        Vector2d::Constant(20.0 * um * view.direction_per_aperture_position(1, 1) / view.aperture.half_in_plane);
     const SpecklePlan blurred = receiver::plan_speckle(view);
     const auto width = [](const SpecklePlan& plan) {
         double sum = 0.0;
@@ -203,7 +204,7 @@ TEST_CASE("light that is partly mirrored has the contrast of a steady field in a
     double squares = 0.0;
     constexpr int patterns = 600;
     for (int i = 0; i < patterns; ++i) {
-        const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_place(plan, i), workspace);
+        const SpecklePattern p = receiver::speckle_pattern(plan, 5, receiver::separate_patch(plan, i), workspace);
         const double light = static_cast<double>(sensor::under_pattern(profile, p)[50]);
         CHECK(light >= 0.0);
         sum += light;
