@@ -118,11 +118,13 @@ std::optional<Typical> typical(const std::vector<double>& values, double noise_s
 }  // namespace
 
 PartAtLight::PartAtLight(const sensor::Setup& setup, int threads)
-    : posed_(std::visit(
-          [threads](const auto& each) -> AnyPosed {
-              return Posed{each, poses_of(each, threads)};
-          },
-          setup)),
+    : posed_(std::visit(Cases{[threads](const sensor::TriangulationSetup& each) -> AnyPosed {
+                                  return Posed<sensor::TriangulationSetup, sensor::Pose>{each, poses_of(each, threads)};
+                              },
+                              [threads](const sensor::FlightSetup& each) -> AnyPosed {
+                                  return Posed<sensor::FlightSetup, sensor::FlightPose>{each, poses_of(each, threads)};
+                              }},
+                        setup)),
       threads_(threads) {}
 
 SeriesAtLight PartAtLight::at(double factor) const {

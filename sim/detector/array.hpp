@@ -18,6 +18,7 @@ struct Digitiser {
 };
 
 /// Black level at a sixty-fourth of the digits (common practice: a few dark standard deviations), full well at the top.
+/// Equation (detector.1).
 [[nodiscard]] Digitiser make_digitiser(const scenario::Detector& detector);
 
 /// The specimen's fixed pattern, drawn once from the device seed.
@@ -26,10 +27,12 @@ struct FixedPattern {
     std::vector<float> offset;    ///< offset of each pixel. [e]
 };
 
+/// Equation (detector.2).
 [[nodiscard]] FixedPattern make_fixed_pattern(const scenario::Detector& detector);
 
 /// Dark current at a temperature: doubles every 8 K from its value at 20 C. [e/s]
 /// Source: EMVA 1288 release 3.1, mu_I(T) = mu_I(T0) 2^((T - T0) / T_d); T_d of 6 to 10 K, from memory.
+/// Equation (detector.3).
 [[nodiscard]] double dark_current_at(const scenario::Detector& detector, double temperature);
 
 /// Mean of a frame before noise, pixel by pixel.
@@ -43,6 +46,7 @@ struct ExpectedFrame {
 /// @param signal_rate  Photoelectrons per second of each pixel; empty: laser off. [1/s]
 /// @param ambient_rate  The same from ambient light, equal for all pixels. [1/s]
 /// @param exposure  [s]  @param temperature  [K]
+/// Equation (detector.4).
 [[nodiscard]] ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pattern,
                                    std::span<const float> signal_rate, double ambient_rate, double exposure,
                                    double temperature);

@@ -14,6 +14,7 @@ struct Timing {
 /// to `level` of full well, not shorter than the written exposure and not longer than the longest period, which
 /// stretches the sampling period where needed.
 /// @param brightest_rate  Electrons per second of the brightest pixel, ambient light and dark current included. [1/s]
+/// Equation (detector.10).
 [[nodiscard]] Timing settled_timing(const scenario::Exposure& exposure, double full_well, double brightest_rate);
 
 }  // namespace spotwright::detector

@@ -13,6 +13,7 @@ namespace spotwright::detector {
 /// A saturated frame hides its ratio. It asks for clip(min(level^gamma, 1/2), 1/g, 1): at least half, so that a level
 /// near full well does not crawl, and no more than the step allows. Derived; halving is common practice.
 /// @param peak  Net signal of the brightest pixel, background taken off; at `full_well` or above it is saturated. [e]
+/// Equation (motion.12).
 [[nodiscard]] double exposure_change(const scenario::Exposure& exposure, double full_well, double peak);
 
 /// The loop. The exposure is multiplied by what a frame asks for, `latency` readings later than the next:
@@ -22,6 +23,7 @@ namespace spotwright::detector {
 /// The change is that of the frame, applied to an exposure that has moved on meanwhile: with one frame of latency the
 /// error e of the logarithm obeys e[n+1] = e[n] - gamma e[n-1], which overshoots above gamma = 1/4 and never settles at
 /// gamma = 1.
+/// Equation (motion.11).
 class ExposureController {
 public:
     /// @param first  Of the first reading, brought within the limits; not used by a fixed exposure. [s]

@@ -22,21 +22,27 @@ struct Beam {
     double beam_quality = 1.0;             ///< M^2. [1]
 };
 
+/// Equation (emitter.1).
 [[nodiscard]] Beam make_beam(const scenario::Emitter& emitter, const scenario::Mount& mount);
 
 /// z_R = pi w0^2 / (M^2 lambda). [m]  Source: ISO 11146-1.
+/// Equation (emitter.2).
 [[nodiscard]] double rayleigh_length(const Beam& beam, int axis);
 
 /// w(z) = w0 sqrt(1 + ((z - z0) / z_R)^2), the 1/e^2 radius. [m]  Source: ISO 11146-1.
+/// Equation (emitter.3).
 [[nodiscard]] double radius_at(const Beam& beam, int axis, double along);
 
 /// dw/dz at the same place: the slope of the ray that starts at the 1/e^2 radius. [1]
+/// Equation (emitter.4).
 [[nodiscard]] double radius_slope_at(const Beam& beam, int axis, double along);
 
 /// Half-angle of the far field, M^2 lambda / (pi w0). [rad]  Source: ISO 11146-1.
+/// Equation (emitter.5).
 [[nodiscard]] double divergence(const Beam& beam, int axis);
 
 /// Irradiance on a plane square to the axis, 2 P / (pi w_x w_y) exp(-2 x^2/w_x^2 - 2 y^2/w_y^2). [W/m^2]
+/// Equation (emitter.6).
 [[nodiscard]] double irradiance_at(const Beam& beam, const Eigen::Vector3d& point);
 
 /// How far light has travelled along the axis when it comes to a place. [m]
@@ -58,6 +64,7 @@ struct BeamRay {
 /// offset and spread both weighted as exp(-2 t^2) per axis, straight rays carry the beam exactly through free space,
 /// mirrors and lenses (its Wigner distribution): position and angle then have the second moments of ISO 11146
 /// everywhere.
+/// Equation (emitter.7).
 [[nodiscard]] BeamRay ray_at(const Beam& beam, double along, const std::array<double, 2>& offset,
                              const std::array<double, 2>& spread = {0.0, 0.0});
 

@@ -19,10 +19,12 @@ struct EmissionLimits {
 
 /// C4 of the standard: 1 up to 700 nm, 10^(0.002 (lambda - 700)) above. [1]
 /// @param wavelength  400 to 1050 nm. [m]  @throws DomainError outside.
+/// Equation (emitter.8).
 [[nodiscard]] double correction_c4(double wavelength);
 
 /// @param wavelength  400 to 1050 nm. [m]
 /// @throws DomainError  Outside; also below 500 nm, where a photochemical limit applies that is not modelled.
+/// Equation (emitter.9).
 [[nodiscard]] EmissionLimits emission_limits(double wavelength);
 
 /// "1", "2", "3R", "3B" or "4": the lowest class whose limit holds the whole power, taken as continuous and all of
@@ -53,10 +55,12 @@ struct PulseLimits {
 /// Sources: class 1 beyond 700 nm, C4 and C5 second-hand; the visible column, classes 2, 3R and 3B from memory.
 /// @param wavelength  500 to 1050 nm. [m]
 /// @throws DomainError  Outside of the ranges above.
+/// Equation (pulse.16).
 [[nodiscard]] PulseLimits pulse_limits(double wavelength, const PulseTrain& train);
 
 /// C5 for pulses of at most 5 us and a time base beyond 0.25 s: 1 up to 600 pulses, then 5 N^-0.25, at least 0.4.
 /// @param pulses  N, those of 10 s; pulses within 5 us count as one.
+/// Equation (pulse.17).
 [[nodiscard]] double correction_c5(double pulses);
 
 /// "1", "2", "3R", "3B" or "4": the lowest class whose limits hold, all light collected by the measuring aperture (the

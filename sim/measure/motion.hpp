@@ -36,6 +36,7 @@ struct PartState {
 /// axis of an eccentric cylinder runs on a circle about that of its rotation, e cos(phi) towards the sensor and e
 /// sin(phi) with the rotation, so that its surface stands at r(phi) = e cos(phi) + sqrt(R^2 - e^2 sin^2(phi)) under the
 /// beam, exactly. Motion across is that of a part that travels along its own surface: a tilted plane stays where it is.
+/// Equation (motion.1).
 [[nodiscard]] PartState part_state_at(const scenario::Scenario& scenario, double time);
 
 /// The same, for many times.
@@ -59,6 +60,7 @@ private:
 };
 
 /// The part's shape wherever it goes.
+/// Equation (motion.2).
 class MovedPart {
 public:
     /// @param beam  That lights the part: a warm one may meet a shape elsewhere than that of the scenario.
@@ -107,6 +109,7 @@ struct PieceShare {
 /// What a Gaussian beam lights of each piece: (erf(sqrt2 b/w) - erf(sqrt2 a/w)) / 2 for a piece from a to b from its
 /// axis. A beam wider than all pieces together sees each by its length.
 /// @param radius  1/e^2, along the motion. [m]
+/// Equation (motion.4).
 [[nodiscard]] std::vector<PieceShare> lit_segments(const scenario::Segments& segments, double way, double radius);
 
 }  // namespace spotwright::measure

@@ -174,8 +174,8 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     const auto speckle = make_speckle(start, s.target.displacement, smooth.profile);
 
     ReadResult result;
-    const sensor::Pose& pose =
-        result.details.emplace<TriangulationDetails>(speckle ? still_pose(start, smooth, *speckle) : smooth).pose;
+    result.details = TriangulationDetails{speckle ? still_pose(start, smooth, *speckle) : smooth};
+    const sensor::Pose& pose = std::get<TriangulationDetails>(result.details).pose;
     result.true_displacement = pose.true_displacement;
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;

@@ -133,6 +133,7 @@ void follow(const scenario::Scenario& scenario, const MovingSeries& series, Read
 /// `stable` when U <= T / uncertainty_ratio and enough readings are valid, `marginal` when U <= T and somewhat fewer
 /// are, `unreadable` when fewer than half are, else `unstable`. Source: JCGM 100:2008 for the combination (F.2.4.5 for
 /// the uncorrected bias); the 4:1 ratio is common practice.
+/// Equation (study.5).
 [[nodiscard]] Verdict judge(const scenario::Scenario& scenario, const ReadResult& result);
 
 /// Whether a part does not read stably, and speckle is the largest cause: averaging a still part would not help.

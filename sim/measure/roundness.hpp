@@ -36,6 +36,7 @@ struct RunOut {
 /// text of roundness measurement; the uncertainty is derived.
 /// @param angle  Turned since time 0, rising or falling from 0. [rad]  @param displacement  [m]
 /// @return none without a whole turn of at least four readings that are spread over it.
+/// Equations (motion.13) and (motion.14).
 [[nodiscard]] std::optional<RunOut> run_out(std::span<const double> angle, std::span<const double> displacement);
 
 /// Circle through points.
@@ -49,6 +50,7 @@ struct Circle {
 /// a circle; of short noisy arcs a little too small. Source: I. Kasa, IEEE Trans. Instrum. Meas. 25, 8 (1976), from
 /// memory.
 /// @return none for fewer than four points, or points that no circle goes through.
+/// Equation (motion.15).
 [[nodiscard]] std::optional<Circle> fit_circle(std::span<const double> x, std::span<const double> z);
 
 /// Of a step, from a scan over its edge.
@@ -63,6 +65,7 @@ struct StepScan {
 /// deviations (by the median) off. Source: the step height of ISO 5436-1, from memory.
 /// @param x  Place on the part. [m]  @param displacement  [m]
 /// @return none for fewer than six readings on either side.
+/// Equation (motion.16).
 [[nodiscard]] std::optional<StepScan> step_height(std::span<const double> x, std::span<const double> displacement);
 
 }  // namespace spotwright::measure

@@ -46,6 +46,7 @@ struct TriangulationSetup {
 /// @throws ScenarioError  The range is outside what the geometry can measure, or the reference's spot cannot be located
 /// at
 ///   some place of it.
+/// Equation (study.1).
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
 /// Sets the sensor before the scenario's part, and brings it to the temperature of the surroundings.
@@ -111,6 +112,7 @@ void expose_pose(const TriangulationSetup& setup, Pose& pose);
 [[nodiscard]] double expected_peak(const Pose& pose);
 
 /// Variance of a dark pixel: read noise and quantisation. [e^2]
+/// Equation (study.9).
 [[nodiscard]] double dark_variance(const scenario::Detector& detector);
 
 /// One reading: frame, background, peak, calibration.

@@ -37,9 +37,11 @@ struct Layout {
 [[nodiscard]] receiver::Receiver checked_receiver(const scenario::Scenario& scenario);
 
 /// @throws ScenarioError  As `checked_receiver`.
+/// Equations (study.6) and (study.7).
 [[nodiscard]] Layout make_layout(const scenario::Scenario& scenario);
 
 /// A length in per cent of the measuring span, as errors of displacement sensors are told in the trade. [%]
+/// Equation (study.8).
 [[nodiscard]] double percent_of_span(const scenario::Scenario& scenario, double length);
 
 /// Area over which fully developed speckle on the part is correlated as the receiver sees it: lambda^2 / (pi NA NA')
@@ -47,6 +49,7 @@ struct Layout {
 /// plane under which the part sees it. Derived. [m^2]
 /// @param distance  From the lit point to the lens. [m]
 /// @param turn  Of the lens away from the lit point, in the plane of the mounting: it narrows the in-plane side. [rad]
+/// Equation (study.4a).
 [[nodiscard]] double speckle_correlation_area(const receiver::Aperture& aperture, double wavelength, double distance,
                                               double turn);
 
@@ -57,6 +60,7 @@ struct Layout {
 /// distance measurement", Appl. Opt. 33, 1306 (1994).
 /// @param correlation_area  A, of the speckle on the part. [m^2]
 /// @param contrast  C, 1 for polarised light on a rough part. [1]
+/// Equation (study.4).
 [[nodiscard]] double speckle_limit(double correlation_area, double between_axes, double contrast);
 
 /// The same for a part at some displacement: aperture and angle as they are seen from the lit point. [m]

@@ -30,6 +30,7 @@ struct Speckle {
 
 /// The light of a pose under one pattern. Mirrored light m does not speckle by itself; with scattered light d it
 /// interferes: I = m + d S + 2 sqrt(m d) F, S and F the pattern's intensity and field. [1/s]
+/// Equation (speckle.8).
 [[nodiscard]] std::vector<float> under_pattern(const receiver::Profile& profile,
                                                const receiver::SpecklePattern& pattern);
 

@@ -14,6 +14,7 @@ struct PartsAtTemperature {
 };
 
 /// @param temperature  [K]
+/// Equations (temperature.1) to (temperature.3).
 [[nodiscard]] PartsAtTemperature parts_at_temperature(const scenario::Scenario& scenario, double temperature);
 
 /// The same sensor with the calibration it has, at a temperature. [K] Time of flight: the delays of its electronics and

@@ -17,7 +17,9 @@ namespace spotwright::study {
 // @throws DomainError  Fewer readings than one difference needs, or readings that are not finite.
 
 [[nodiscard]] double allan_deviation(std::span<const double> readings, std::int64_t count);
+/// Equation (statistics.1).
 [[nodiscard]] double overlapping_allan_deviation(std::span<const double> readings, std::int64_t count);
+/// Equation (statistics.2).
 [[nodiscard]] double modified_allan_deviation(std::span<const double> readings, std::int64_t count);
 /// Of the sum over time. @param period  Between readings. [s]
 [[nodiscard]] double time_deviation(std::span<const double> readings, std::int64_t count, double period);

@@ -43,6 +43,7 @@ struct DriftStudy {
 /// path and then at the interval: the scenario's, and halves of the whole path down to a 64th.
 /// @throws ScenarioError  The reference cannot be read where the part stands, at an end of the range or at a
 ///   temperature of the path.
+/// Equations (temperature.6) and (temperature.7).
 [[nodiscard]] DriftStudy drift_study(const sensor::Setup& setup, int threads);
 
 }  // namespace spotwright::study

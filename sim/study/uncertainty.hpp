@@ -38,6 +38,7 @@ struct Combined {
 
 /// Independent causes together. Source: JCGM 100:2008, 5.1.2, G.4.1, G.6.4; degrees of freedom cut down to whole ones.
 /// @param coverage  Probability, in (0, 1).  @throws DomainError  An uncertainty below zero, no component.
+/// Equations (uncertainty.1) to (uncertainty.3).
 [[nodiscard]] Combined combine(std::span<const Component> components, double coverage = 0.95);
 
 /// A quantity that a result depends on.
@@ -64,11 +65,13 @@ struct Propagated {
 /// Sensitivities from the model itself: half of what it changes by from one standard uncertainty below the input's
 /// value to one above. Source: JCGM 100:2008, 5.1.3, note 2.
 /// @throws DomainError  An uncertainty below zero, or the model gives no finite value.
+/// Equations (uncertainty.4) and (uncertainty.5).
 [[nodiscard]] Propagated propagate(const Model& model, std::span<const Input> inputs, Order order = Order::second);
 
 /// Of inputs that are correlated, to first order. Source: JCGM 100:2008, 5.2.2.
 /// @param correlation  Coefficients row by row, inputs times inputs.
 /// @throws DomainError  Of another size, no correlation matrix.
+/// Equation (uncertainty.6).
 [[nodiscard]] double correlated_uncertainty(const Propagated& propagated, std::span<const double> correlation);
 
 /// The shortest interval that holds a share of the values. Source: JCGM 101:2008, 7.7.
@@ -116,10 +119,12 @@ struct MonteCarlo {
 [[nodiscard]] std::int64_t monte_carlo_block(double coverage);
 
 /// Half a unit of the last of `digits` significant digits of a standard uncertainty. Source: JCGM 101:2008, 7.9.2.
+/// Equation (uncertainty.8).
 [[nodiscard]] double numerical_tolerance(double standard_uncertainty, int digits);
 
 /// Where the standard deviation lies from which n normal values with a sample deviation s were drawn.
 /// Source: chi-squared interval, NIST/SEMATECH e-Handbook 7.2.3.  @param count  At least two.
+/// Equation (uncertainty.9).
 [[nodiscard]] Interval deviation_interval(double deviation, std::int64_t count, double coverage = 0.95);
 
 /// The same where there is a deviation and it stands on at least two values.
