@@ -35,6 +35,10 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
 
 }  // namespace
 
+std::string did_you_mean(std::string_view word) {
+    return word.empty() ? std::string() : fmt::format("did you mean `{}`?", word);
+}
+
 std::string nearest_word(std::string_view word, std::span<const std::string> candidates) {
     // A longer word has no near relative among the keys, and need not be measured.
     constexpr std::size_t longest_word = 64;

@@ -12,6 +12,9 @@ namespace spotwright::base {
 /// word of more than 64 characters.
 [[nodiscard]] std::string nearest_word(std::string_view word, std::span<const std::string> candidates);
 
+/// The hint of an error: "did you mean `word`?"; empty without a word.
+[[nodiscard]] std::string did_you_mean(std::string_view word);
+
 /// A length for people, to some significant digits: in um below a millimetre, in mm from there on, "0 um" where it is
 /// less than an atom's breadth and so mere rounding. @param digits  Of the number, > 0.
 [[nodiscard]] std::string length_text(double metres, int digits);

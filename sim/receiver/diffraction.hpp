@@ -5,7 +5,7 @@
 #include <cstddef>
 #include <vector>
 
-#include "sim/receiver/round_aperture_table.hpp"
+#include "sim/receiver/edge_spread_table.hpp"
 #include "sim/scenario/scenario.hpp"
 
 namespace spotwright::receiver {

@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "sim/report/embedded_report.hpp"
-#include "sim/report/histogram.hpp"
+#include "sim/report/histogram_bins.hpp"
 #include "sim/report/series_trace.hpp"
 #include "sim/scenario/scenario.hpp"
 #include "sim/study/advice.hpp"

@@ -70,8 +70,7 @@ private:
                                                     "coherence.source"};
         const auto report = [this](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
-            complain(field.key_location, "no such key", base::alternatives(known),
-                     nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+            complain(field.key_location, "no such key", base::alternatives(known), base::did_you_mean(nearest));
         };
         for (const auto& [path, field] : source_.fields()) {
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);

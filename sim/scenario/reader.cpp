@@ -129,7 +129,7 @@ void Reader::report_unknown(const base::SourceLocation& location, const std::str
     // Hundreds of unknown keys are not misspelt one by one, and looking for each one's neighbours takes long.
     constexpr std::size_t most_hints = 200;
     const std::string nearest = problems_.size() < most_hints ? suggestion(path) : "";
-    complain(location, "no such key", "", nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+    complain(location, "no such key", "", base::did_you_mean(nearest));
 }
 
 void Reader::read_file(const TomlSource& source) {
@@ -320,7 +320,7 @@ void Reader::store_word(const Key& key, const WordKey& access, const toml::node&
     }
     const std::string nearest = text ? base::nearest_word(*text, words) : "";
     complain(location, fmt::format("no such {}: {}", key.name, node_text(node)), base::alternatives(words),
-             nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+             base::did_you_mean(nearest));
 }
 
 void Reader::store_choice(const Key& key, PeakChoice& target, const toml::node& node,

@@ -72,8 +72,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
             material = library_material(name);
         } else {
             const std::string nearest = base::nearest_word(name, names);
-            complain(location, fmt::format("no such material: \"{}\"", name), allowed,
-                     nearest.empty() ? "" : fmt::format("did you mean `{}`?", nearest));
+            complain(location, fmt::format("no such material: \"{}\"", name), allowed, base::did_you_mean(nearest));
             return;
         }
         if (!sound({"emitter.wavelength_nm"})) return;

@@ -1,4 +1,4 @@
-"""Makes sim/receiver/round_aperture_table.cpp: the pattern of a round aperture in focus, integrated over rectangles.
+"""Makes sim/receiver/edge_spread_table.cpp: the pattern of a round aperture in focus, integrated over rectangles.
 
 The pattern is Airy's, distances counted in lambda N. The share of its light in the rectangle from its centre to (x, y) is
 
@@ -10,7 +10,7 @@ symmetric; its eigenfunctions (Nystroem's method on Gauss-Legendre nodes of x / 
 
     D(x, y) = e(x) e(y) + sum_r sign_r t_r(x) t_r(y).
 
-Run: /usr/bin/python3 tests/reference/round_aperture_pattern.py > sim/receiver/round_aperture_table.cpp
+Run: /usr/bin/python3 tests/reference/round_aperture_pattern.py > sim/receiver/edge_spread_table.cpp
 `--check` prints how far the sum is from D, as a share of the light of the pixel at the centre of the pattern.
 """
 import sys
@@ -106,7 +106,7 @@ def write(expansion):
     table = expansion.terms(grid)
     signs = ", ".join(f"{s:.1f}" for s in expansion.signs())
     print("// Made by tests/reference/round_aperture_pattern.py, which says how. Not written by hand.")
-    print('#include "sim/receiver/round_aperture_table.hpp"')
+    print('#include "sim/receiver/edge_spread_table.hpp"')
     print("\nnamespace spotwright::receiver {\n")
     print("// clang-format off")
     print(f"const PatternTerms round_aperture_signs{{{{{signs}}}}};\n")

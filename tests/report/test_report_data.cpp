@@ -4,7 +4,7 @@
 #include <limits>
 
 #include "sim/measure/read.hpp"
-#include "sim/report/histogram.hpp"
+#include "sim/report/histogram_bins.hpp"
 #include "sim/report/chart.hpp"
 #include "sim/report/series_trace.hpp"
 #include "tests/support/report.hpp"

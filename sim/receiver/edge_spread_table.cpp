@@ -1,5 +1,5 @@
 // Made by tests/reference/round_aperture_pattern.py, which says how. Not written by hand.
-#include "sim/receiver/round_aperture_table.hpp"
+#include "sim/receiver/edge_spread_table.hpp"
 
 namespace spotwright::receiver {
 

@@ -1,4 +1,4 @@
-#include "sim/report/histogram.hpp"
+#include "sim/report/histogram_bins.hpp"
 
 #include <algorithm>
 #include <cmath>
