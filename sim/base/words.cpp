@@ -52,11 +52,14 @@ int exponent_of_two_digits(double value) {
     return std::stoi(text.substr(text.find('e') + 1));
 }
 
+bool is_zero(const std::string& number) {
+    return number.find_first_of("123456789") == std::string::npos;
+}
+
 // Without the sign of a zero.
 std::string fixed(double value, int decimals) {
     std::string text = fmt::format("{:.{}f}", value, decimals);
-    const bool is_zero = text.find_first_of("123456789") == std::string::npos;
-    return is_zero && text.front() == '-' && std::isfinite(value) ? text.substr(1) : text;
+    return is_zero(text) && text.front() == '-' && std::isfinite(value) ? text.substr(1) : text;
 }
 
 }  // namespace
@@ -117,10 +120,15 @@ std::string value_text(double value, double uncertainty, double unit, int otherw
 
 std::string rounded_length_text(double metres, std::optional<double> uncertainty) {
     constexpr int otherwise = 4;
+    const std::string by_itself = length_text(metres, otherwise);
     const LengthUnit unit = unit_of(std::abs(metres), least_of_many_digits);
     const std::optional<int> decimals = decimals_for(uncertainty.value_or(0.0), unit.size);
-    if (!decimals || !std::isfinite(metres)) return length_text(metres, otherwise);
+    if (!decimals || !std::isfinite(metres) || by_itself == "0 um") return by_itself;
     return fixed(metres / unit.size, *decimals) + " " + unit.symbol;
+}
+
+std::string with_sign(const std::string& number) {
+    return is_zero(number) || number.front() == '-' ? number : "+" + number;
 }
 
 bool is_control(char c) {

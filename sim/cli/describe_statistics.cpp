@@ -40,7 +40,7 @@ std::string min_text(const study::AllanStudy& study) {
     if (!study.least) return "too few readings";
     const study::AllanPoint& least = *study.least;
     const std::string where =
-        fmt::format("least {} over {}", base::length_text(least.deviation, 4), time_text(least.time));
+        fmt::format("least {} over {}", base::uncertainty_text(least.deviation), time_text(least.time));
     if (study.min_inside) return where + ": the best averaging time";
     return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series can tell");
 }
@@ -82,11 +82,12 @@ std::string linearity_text(const SeriesStudies& studies) {
 
 std::string deviation_text(std::optional<double> deviation, std::int64_t count) {
     if (!deviation) return "none";
-    const std::string text = base::length_text(*deviation, 4);
+    const std::string text = base::uncertainty_text(*deviation);
     const auto interval = study::deviation_interval_or_none(deviation, count);
     if (!interval || text == "0 um") return text;
     const double unit = text.ends_with("mm") ? mm : um;
-    return fmt::format("{} (95 %: {:.4g} to {:.4g})", text, interval->low / unit, interval->high / unit);
+    const auto end = [&](double value) { return base::value_text(value, *deviation, unit, 4); };
+    return fmt::format("{} (95 %: {} to {})", text, end(interval->low), end(interval->high));
 }
 
 void require_memory_for_outputs(const scenario::Scenario& scenario) {

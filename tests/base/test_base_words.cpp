@@ -128,8 +128,8 @@ TEST_CASE("decimals are those of the uncertainty as it is told", "[base][unit]")
     CHECK(decimals_for(4.6e-6, 1e-3) == 4);
     CHECK(decimals_for(123.0, 1.0) == 0);
     CHECK(decimals_for(1e-300, 1.0) == 9);
-    for (const double none : {0.0, -1.0, std::numeric_limits<double>::infinity(),
-                              std::numeric_limits<double>::quiet_NaN()}) {
+    for (const double none :
+         {0.0, -1.0, std::numeric_limits<double>::infinity(), std::numeric_limits<double>::quiet_NaN()}) {
         CHECK_FALSE(decimals_for(none, 1.0));
     }
     // Both tell the same place.
@@ -151,8 +151,13 @@ TEST_CASE("a value is rounded to the decimal place of its uncertainty", "[base][
     CHECK(value_text(1.5, std::numeric_limits<double>::quiet_NaN(), 1.0, 3) == "1.500");
     CHECK(value_text(1.5, 1e-300, 1.0, 3) == "1.500000000");
 
+    CHECK(with_sign("0.1 um") == "+0.1 um");
+    CHECK(with_sign("-0.1 um") == "-0.1 um");
+    CHECK(with_sign("0.0 um") == "0.0 um");
+
     CHECK(rounded_length_text(1.2345e-6, 0.46e-6) == "1.23 um");
     CHECK(rounded_length_text(-1.23456e-3, 4.6e-6) == "-1.2346 mm");
     CHECK(rounded_length_text(1.23456e-6, std::nullopt) == "1.235 um");
     CHECK(rounded_length_text(1.23456e-6, 0.0) == "1.235 um");
+    CHECK(rounded_length_text(0.0, 4.6e-6) == "0 um");
 }
