@@ -78,6 +78,15 @@ std::string linearity_text(const SeriesStudies& studies) {
            indented_table(rows);
 }
 
+// To the decimal place of the standard deviation, or to the first at which they differ.
+std::string ends_text(const study::Interval& interval, double deviation, double unit) {
+    constexpr int most_decimals = 9;
+    int decimals = base::decimals_for(deviation, unit).value_or(4);
+    const auto end = [&](double value) { return fmt::format("{:.{}f}", value / unit, decimals); };
+    while (decimals < most_decimals && end(interval.low) == end(interval.high)) ++decimals;
+    return end(interval.low) + " to " + end(interval.high);
+}
+
 }  // namespace
 
 std::string deviation_text(std::optional<double> deviation, std::int64_t count) {
@@ -86,8 +95,7 @@ std::string deviation_text(std::optional<double> deviation, std::int64_t count) 
     const auto interval = study::deviation_interval_or_none(deviation, count);
     if (!interval || text == "0 um") return text;
     const double unit = text.ends_with("mm") ? mm : um;
-    const auto end = [&](double value) { return base::value_text(value, *deviation, unit, 4); };
-    return fmt::format("{} (95 %: {} to {})", text, end(interval->low), end(interval->high));
+    return fmt::format("{} (95 %: {})", text, ends_text(*interval, *deviation, unit));
 }
 
 void require_memory_for_outputs(const scenario::Scenario& scenario) {

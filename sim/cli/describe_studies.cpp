@@ -96,7 +96,7 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
                     rounded_in_um(all.shortest.low, all.standard_uncertainty),
                     rounded_in_um(all.shortest.high, all.standard_uncertainty)));
     add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", u_in_um(budget.disagreement),
-                        budget.agrees ? "within" : "MORE than", in_um(budget.tolerance),
+                        budget.agrees ? "within" : "MORE than", u_in_um(budget.tolerance),
                         budget.agrees ? "agree" : "do not agree"));
     add("verdict", std::string(measure::name_of(budget.verdict.level)));
     for (const measure::Reason& reason : budget.verdict.reasons) {

@@ -109,8 +109,9 @@ std::string intervals_table(const study::Budget& budget) {
 }
 
 std::string agreement(const study::Budget& budget) {
-    const std::string sizes = fmt::format("their ends differ by up to {} um where {} um are allowed",
-                                          um_cell(budget.disagreement, 3), um_cell(budget.tolerance, 3));
+    const std::string sizes =
+        fmt::format("their ends differ by up to {} um where {} um are allowed",
+                    um_uncertainty_cell(budget.disagreement), um_uncertainty_cell(budget.tolerance));
     if (budget.agrees) return fmt::format("Both methods agree: {}.", sizes);
     return fmt::format(
         "The methods disagree: {}. Causes are not independent, or not normal; the Monte Carlo interval is the one to "
