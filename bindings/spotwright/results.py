@@ -109,6 +109,7 @@ class Motion(Record):
     lag_um: float
     rms_smear_um: float
     outside_share: float
+    unresolved_share: float
 
 
 class ExposureControl(Record):

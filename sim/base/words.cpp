@@ -33,6 +33,35 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
     return row.back();
 }
 
+struct LengthUnit {
+    double size;  // [m]
+    const char* symbol;
+};
+
+// 999.6 um rounds to 1 mm with three digits, 996 um with two: then the larger unit is due.
+LengthUnit unit_of(double size, double least_millimetre) {
+    return size < least_millimetre ? LengthUnit{um, "um"} : LengthUnit{mm, "mm"};
+}
+
+constexpr double least_of_many_digits = 0.9995 * mm;
+constexpr int most_decimals = 9;
+
+// Power of ten of the first digit, once the number is rounded to two.
+int exponent_of_two_digits(double value) {
+    const std::string text = fmt::format("{:.1e}", std::abs(value));
+    return std::stoi(text.substr(text.find('e') + 1));
+}
+
+bool is_zero(const std::string& number) {
+    return number.find_first_of("123456789") == std::string::npos;
+}
+
+// Without the sign of a zero.
+std::string fixed(double value, int decimals) {
+    std::string text = fmt::format("{:.{}f}", value, decimals);
+    return is_zero(text) && text.front() == '-' && std::isfinite(value) ? text.substr(1) : text;
+}
+
 }  // namespace
 
 std::string did_you_mean(std::string_view word) {
@@ -59,8 +88,51 @@ std::string length_text(double metres, int digits) {
     constexpr double atom = 1e-10;
     const double size = std::abs(metres);
     if (size < atom) return "0 um";
-    const bool small = size < 0.9995 * mm;
-    return fmt::format("{:.{}g} {}", metres / (small ? um : mm), digits, small ? "um" : "mm");
+    const LengthUnit unit = unit_of(size, least_of_many_digits);
+    return fmt::format("{:.{}g} {}", metres / unit.size, digits, unit.symbol);
+}
+
+std::optional<int> decimals_for(double uncertainty, double unit) {
+    const double size = uncertainty / unit;
+    if (!(size > 0.0) || !std::isfinite(size)) return std::nullopt;
+    return std::clamp(1 - exponent_of_two_digits(size), 0, most_decimals);
+}
+
+std::string two_digits(double uncertainty) {
+    constexpr int longest = 9;  // digits before the point: beyond, an exponent is shorter to read
+    if (uncertainty == 0.0) return "0";
+    const int exponent = std::isfinite(uncertainty) ? exponent_of_two_digits(uncertainty) : longest;
+    if (exponent >= longest) return fmt::format("{:.2g}", uncertainty);
+    if (exponent < 1 - most_decimals) return "0";
+    if (exponent <= 1) return fixed(uncertainty, 1 - exponent);
+    const double place = std::pow(10.0, exponent - 1);
+    return fixed(std::round(uncertainty / place) * place, 0);
+}
+
+std::string uncertainty_text(double metres) {
+    constexpr double least_of_two_digits = 0.995 * mm;
+    const double size = std::abs(metres);
+    const std::string as_length = length_text(metres, 2);
+    if (!std::isfinite(metres) || as_length == "0 um") return as_length;
+    const LengthUnit unit = unit_of(size, least_of_two_digits);
+    return two_digits(metres / unit.size) + " " + unit.symbol;
+}
+
+std::string value_text(double value, double uncertainty, double unit, int otherwise) {
+    return fixed(value / unit, decimals_for(uncertainty, unit).value_or(otherwise));
+}
+
+std::string rounded_length_text(double metres, std::optional<double> uncertainty) {
+    constexpr int otherwise = 4;
+    const std::string by_itself = length_text(metres, otherwise);
+    const LengthUnit unit = unit_of(std::abs(metres), least_of_many_digits);
+    const std::optional<int> decimals = decimals_for(uncertainty.value_or(0.0), unit.size);
+    if (!decimals || !std::isfinite(metres) || by_itself == "0 um") return by_itself;
+    return fixed(metres / unit.size, *decimals) + " " + unit.symbol;
+}
+
+std::string with_sign(const std::string& number) {
+    return is_zero(number) || number.front() == '-' ? number : "+" + number;
 }
 
 bool is_control(char c) {

@@ -1,6 +1,7 @@
 // Small helpers for words people type and read.
 #pragma once
 
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -18,6 +19,29 @@ namespace spotwright::base {
 /// A length for people, to some significant digits: in um below a millimetre, in mm from there on, "0 um" where it is
 /// less than an atom's breadth and so mere rounding. @param digits  Of the number, > 0.
 [[nodiscard]] std::string length_text(double metres, int digits);
+
+/// Decimals with which an uncertainty shows two significant digits (GUM 7.2.6) in a unit, after rounding; 0 to 9, so
+/// that an uncertainty of more than 99 units gives 0. None of an uncertainty that is not above 0 and finite.
+[[nodiscard]] std::optional<int> decimals_for(double uncertainty, double unit);
+
+/// An uncertainty, or a standard deviation, for people: two significant digits without an exponent, trailing zeros
+/// kept. "0" where more than nine decimals would be needed.
+[[nodiscard]] std::string two_digits(double uncertainty);
+
+/// An uncertainty of a length for people: two significant digits, the unit by size as in `length_text`, which also
+/// tells what is 0 or not finite. [m]
+[[nodiscard]] std::string uncertainty_text(double metres);
+
+/// A value for people, in a unit that is not named: rounded to the decimal place to which its uncertainty is told.
+/// @param otherwise  Decimals where `decimals_for` gives none.
+[[nodiscard]] std::string value_text(double value, double uncertainty, double unit, int otherwise);
+
+/// A length for people, in the unit that `length_text` takes, rounded to the decimal place to which its uncertainty is
+/// told. Without an uncertainty above 0 it has four significant digits. [m]
+[[nodiscard]] std::string rounded_length_text(double metres, std::optional<double> uncertainty);
+
+/// A number in text with its sign: "+" before what is neither negative nor zero.
+[[nodiscard]] std::string with_sign(const std::string& number);
 
 /// Whether a byte is a control character of ASCII: U+0000 to U+001F, U+007F.
 [[nodiscard]] bool is_control(char c);

@@ -53,8 +53,9 @@ std::string log_lines(const bench::BenchLog& log, const bench::TimeStatistics& s
     text += line_of("peak to peak",
                     fmt::format("{} of {} readings; it grows with their number", length_text(s.peak_to_peak), s.valid));
     if (s.drift) {
-        text += line_of("drift", fmt::format("{:+.4g} um/s, standard uncertainty {:.2g} um/s", *s.drift / um,
-                                             s.drift_uncertainty / um));
+        text += line_of("drift", fmt::format("{} um/s, standard uncertainty {} um/s",
+                                             base::with_sign(base::value_text(*s.drift, s.drift_uncertainty, um, 4)),
+                                             base::two_digits(s.drift_uncertainty / um)));
     }
     if (s.signal) text += line_of("signal", fmt::format("{:.4g} of full scale", *s.signal));
     return text + describe(s.allan);
@@ -112,7 +113,7 @@ std::string bench_lines(const bench::Bench& bench) {
         text += line_of(
             "", fmt::format("{} (95 %: {:.4g} to {:.4g})", value, f.interval.low / unit, f.interval.high / unit));
     }
-    if (bench.fit.remaining) text += line_of("", "left over: sd " + length_text(bench.fit.remaining));
+    if (bench.fit.remaining) text += line_of("", "left over: sd " + base::uncertainty_text(*bench.fit.remaining));
     for (const std::string& remark : bench.fit.remarks) text += line_of("", remark);
     return text;
 }

@@ -5,6 +5,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
@@ -40,9 +41,10 @@ std::vector<fs::path> scenario_files(const std::string& folder) {
 }
 
 std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& s, const measure::ReadResult& r) {
-    const auto in_um = [](std::optional<double> value) {
-        return value ? fmt::format("{:.3f}", *value / base::um) : std::string("none");
+    const auto in_um = [](std::optional<double> uncertainty) {
+        return uncertainty ? base::two_digits(*uncertainty / base::um) : std::string("none");
     };
+    const double uncertainty = r.verdict.expanded_uncertainty.value_or(0.0);
     const double valid = measure::valid_share(r.statistics);
     const double peak_share = measure::quantity("peak_share", r, s);
     return {file.stem().string(),
@@ -54,7 +56,7 @@ std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& 
             r.speckle    ? in_um(r.speckle->replaced_deviation)
             : r.tracking ? "moves"
                          : in_um(r.statistics.standard_deviation),
-            in_um(r.systematic),
+            r.systematic ? base::value_text(*r.systematic, uncertainty, base::um, 3) : "none",
             in_um(r.verdict.expanded_uncertainty),
             fmt::format("{:g}", s.requirement.tolerance / base::um),
             std::string(measure::name_of(r.verdict.level))};

@@ -14,14 +14,15 @@ using base::degree, base::kHz, base::mm, base::ms, base::um, base::us;
 using Line = std::pair<std::string, std::string>;
 
 std::string estimate_text(const measure::Estimate& estimate) {
-    return fmt::format("{} (standard uncertainty {})", base::length_text(estimate.value, 4),
-                       base::length_text(estimate.uncertainty, 2));
+    return fmt::format("{} (standard uncertainty {})", base::rounded_length_text(estimate.value, estimate.uncertainty),
+                       base::uncertainty_text(estimate.uncertainty));
 }
 
 std::string error_text(const measure::TrackingResult& tracking) {
     if (!tracking.rms_error) return "none: no valid outputs of full windows";
-    return fmt::format("rms {}, mean {:+.4g} um, largest {}", base::length_text(*tracking.rms_error, 4),
-                       *tracking.mean_error / um, base::length_text(*tracking.largest_error, 4));
+    const auto rounded = [&](double error) { return base::rounded_length_text(error, tracking.rms_error); };
+    return fmt::format("rms {}, mean {}, largest {}", base::uncertainty_text(*tracking.rms_error),
+                       base::with_sign(rounded(*tracking.mean_error)), rounded(*tracking.largest_error));
 }
 
 std::string response_text(const measure::TrackingResult& tracking) {
@@ -50,21 +51,22 @@ std::string changes_text(const measure::ExposureUse& use) {
 void add_run_out(const measure::RunOut& r, std::vector<Line>& lines) {
     lines.emplace_back("run-out", fmt::format("total {}; eccentricity {}", base::length_text(r.total, 4),
                                               estimate_text(r.eccentricity)));
-    lines.emplace_back("", fmt::format("high spot at {:.4g} deg (standard uncertainty {:.2g} deg)",
-                                       r.high_spot.value / degree, r.high_spot.uncertainty / degree));
+    lines.emplace_back("", fmt::format("high spot at {} deg (standard uncertainty {} deg)",
+                                       base::value_text(r.high_spot.value, r.high_spot.uncertainty, degree, 1),
+                                       base::two_digits(r.high_spot.uncertainty / degree)));
     lines.emplace_back("", fmt::format("out of roundness {}, sd {}; {} turns of {:.4g} valid readings",
                                        base::length_text(r.out_of_roundness, 4),
-                                       base::length_text(r.residual_deviation, 3), r.revolutions, r.per_revolution));
+                                       base::uncertainty_text(r.residual_deviation), r.revolutions, r.per_revolution));
 }
 
 void add_scan(const measure::Scan& scan, std::vector<Line>& lines) {
     if (scan.run_out) {
         add_run_out(*scan.run_out, lines);
     } else if (scan.roll) {
-        lines.emplace_back("roll",
-                           fmt::format("diameter {:.6g} mm (standard uncertainty {}) from {} readings",
-                                       2.0 * scan.roll->radius.value / mm,
-                                       base::length_text(2.0 * scan.roll->radius.uncertainty, 2), scan.roll->points));
+        const measure::Estimate& radius = scan.roll->radius;
+        lines.emplace_back("roll", fmt::format("diameter {} mm (standard uncertainty {}) from {} readings",
+                                               base::value_text(2.0 * radius.value, 2.0 * radius.uncertainty, mm, 4),
+                                               base::uncertainty_text(2.0 * radius.uncertainty), scan.roll->points));
     } else if (scan.step) {
         lines.emplace_back(
             "step", fmt::format("height {} from {} readings; edge at {:.4g} mm", estimate_text(scan.step->height),

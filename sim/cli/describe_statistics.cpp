@@ -40,7 +40,7 @@ std::string min_text(const study::AllanStudy& study) {
     if (!study.least) return "too few readings";
     const study::AllanPoint& least = *study.least;
     const std::string where =
-        fmt::format("least {} over {}", base::length_text(least.deviation, 4), time_text(least.time));
+        fmt::format("least {} over {}", base::uncertainty_text(least.deviation), time_text(least.time));
     if (study.min_inside) return where + ": the best averaging time";
     return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series can tell");
 }
@@ -78,15 +78,24 @@ std::string linearity_text(const SeriesStudies& studies) {
            indented_table(rows);
 }
 
+// To the decimal place of the standard deviation, or to the first at which they differ.
+std::string ends_text(const study::Interval& interval, double deviation, double unit) {
+    constexpr int most_decimals = 9;
+    int decimals = base::decimals_for(deviation, unit).value_or(4);
+    const auto end = [&](double value) { return fmt::format("{:.{}f}", value / unit, decimals); };
+    while (decimals < most_decimals && end(interval.low) == end(interval.high)) ++decimals;
+    return end(interval.low) + " to " + end(interval.high);
+}
+
 }  // namespace
 
 std::string deviation_text(std::optional<double> deviation, std::int64_t count) {
     if (!deviation) return "none";
-    const std::string text = base::length_text(*deviation, 4);
+    const std::string text = base::uncertainty_text(*deviation);
     const auto interval = study::deviation_interval_or_none(deviation, count);
     if (!interval || text == "0 um") return text;
     const double unit = text.ends_with("mm") ? mm : um;
-    return fmt::format("{} (95 %: {:.4g} to {:.4g})", text, interval->low / unit, interval->high / unit);
+    return fmt::format("{} (95 %: {})", text, ends_text(*interval, *deviation, unit));
 }
 
 void require_memory_for_outputs(const scenario::Scenario& scenario) {

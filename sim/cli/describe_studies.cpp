@@ -21,6 +21,15 @@ std::string in_um(double length) {
     return fmt::format("{:.4g}", length / um);
 }
 
+std::string u_in_um(double uncertainty) {
+    return base::two_digits(uncertainty / um);
+}
+
+// To the decimal place of an uncertainty; nothing is plainly 0.
+std::string rounded_in_um(double length, double uncertainty) {
+    return length == 0.0 ? "0" : base::value_text(length, uncertainty, um, 4);
+}
+
 // A length of signs in proportion to a share of the largest.
 std::string bar(double size, double largest) {
     constexpr double width = 24.0;
@@ -63,11 +72,12 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
     const auto effect = [](const study::BudgetLine& line) {
         return std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
     };
+    const double u = budget.combined.standard_uncertainty;
     double largest = 0.0;
     for (const study::BudgetLine& line : budget.lines) largest = std::max(largest, effect(line));
     for (const study::BudgetLine& line : budget.lines) {
         rows.push_back({line.component.name, line.component.evaluation == study::Evaluation::a ? "A" : "B",
-                        in_um(line.bias), in_um(line.component.standard_uncertainty),
+                        rounded_in_um(line.bias, u), u_in_um(line.component.standard_uncertainty),
                         freedom_text(line.component.degrees_of_freedom), bar(effect(line), largest)});
     }
     std::string text = fmt::format("{}\n{}", title_of(s), table(rows));
@@ -75,15 +85,18 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
         text += fmt::format("  {:<13}{}\n", head, wrapped(rest, 15));
     };
     const study::MonteCarlo& all = budget.together;
-    add("combined", fmt::format("bias {} um, u {} um, k {:.3g} ({} degrees of freedom): {} +- {} um, 95 %",
-                                in_um(budget.bias), in_um(budget.combined.standard_uncertainty),
-                                budget.combined.coverage_factor, freedom_text(budget.combined.degrees_of_freedom),
-                                in_um(budget.bias), in_um(budget.combined.expanded)));
-    add("together", fmt::format("{} trials of everything at once: mean {} um, u {} um, shortest 95 % from {} to {} um",
-                                all.trials, in_um(all.mean), in_um(all.standard_uncertainty), in_um(all.shortest.low),
-                                in_um(all.shortest.high)));
-    add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", in_um(budget.disagreement),
-                        budget.agrees ? "within" : "MORE than", in_um(budget.tolerance),
+    add("combined",
+        fmt::format("bias {} um, u {} um, k {:.3g} ({} degrees of freedom): {} +- {} um, 95 %",
+                    rounded_in_um(budget.bias, u), u_in_um(u), budget.combined.coverage_factor,
+                    freedom_text(budget.combined.degrees_of_freedom),
+                    rounded_in_um(budget.bias, budget.combined.expanded), u_in_um(budget.combined.expanded)));
+    add("together",
+        fmt::format("{} trials of everything at once: mean {} um, u {} um, shortest 95 % from {} to {} um", all.trials,
+                    rounded_in_um(all.mean, all.standard_uncertainty), u_in_um(all.standard_uncertainty),
+                    rounded_in_um(all.shortest.low, all.standard_uncertainty),
+                    rounded_in_um(all.shortest.high, all.standard_uncertainty)));
+    add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", u_in_um(budget.disagreement),
+                        budget.agrees ? "within" : "MORE than", u_in_um(budget.tolerance),
                         budget.agrees ? "agree" : "do not agree"));
     add("verdict", std::string(measure::name_of(budget.verdict.level)));
     for (const measure::Reason& reason : budget.verdict.reasons) {
@@ -102,9 +115,10 @@ std::string changes_of(const study::Trialled& trial) {
 
 std::string result_of(const study::Trialled& trial) {
     if (!trial.obstacle.empty()) return "cannot be: " + trial.obstacle;
-    const std::string errors = trial.expanded_uncertainty
-                                   ? fmt::format("errors up to {}, ", base::length_text(*trial.expanded_uncertainty, 3))
-                                   : "";
+    const std::string errors =
+        trial.expanded_uncertainty
+            ? fmt::format("errors up to {}, ", base::uncertainty_text(*trial.expanded_uncertainty))
+            : "";
     return fmt::format("{}, {}{:.4g} % valid", measure::name_of(trial.level), errors, 100.0 * trial.valid_share);
 }
 

@@ -35,8 +35,13 @@ using base::mm, base::um, base::us, base::ms, base::uW, base::kHz, base::degree;
 
 namespace {
 
-std::string length_or_none(std::optional<double> value) {
-    return value ? base::length_text(*value, 4) : "none";
+// To the decimal place of the expanded uncertainty, where there is one.
+std::string mean_text(const measure::ReadResult& r) {
+    if (!r.statistics.mean) return "none";
+    const std::optional<double> uncertainty = r.verdict.expanded_uncertainty;
+    const auto in_mm = [&](double value) { return base::value_text(value, uncertainty.value_or(0.0), mm, 6); };
+    return fmt::format("{} mm (true {} mm), bias {}", in_mm(*r.statistics.mean), in_mm(r.true_displacement),
+                       r.bias ? base::rounded_length_text(*r.bias, uncertainty) : "none");
 }
 
 double valid_percent(const measure::SeriesStatistics& statistics) {
@@ -45,9 +50,11 @@ double valid_percent(const measure::SeriesStatistics& statistics) {
 
 std::string thickness_text(const scenario::Scenario& s, const measure::SeriesStatistics& statistics) {
     if (!statistics.mean_thickness) return "none: two faces were never found";
-    std::string text = fmt::format("{:.6f} mm", *statistics.mean_thickness / mm);
+    const double deviation = statistics.thickness_deviation.value_or(0.0);
+    const auto in_mm = [deviation](double value) { return base::value_text(value, deviation, mm, 6) + " mm"; };
+    std::string text = in_mm(*statistics.mean_thickness);
     if (s.target.shape == scenario::ShapeKind::plate) {
-        text += fmt::format(" (true {:.6f} mm)", s.target.plate.thickness / mm);
+        text += fmt::format(" (true {})", in_mm(s.target.plate.thickness));
     }
     return text +
            fmt::format(" for an index of {:g}, still sd {}; two faces in {:.4g} % of readings",
@@ -66,10 +73,11 @@ std::string part_text(const scenario::Scenario& s) {
 
 std::string speckle_text(const sensor::SpeckleStatistics& speckle) {
     const bool coherent = speckle.model == scenario::SpeckleModel::coherent;
-    return fmt::format("sd {} from patch to patch, this patch {:+.4g} um ({} model; closed form {})",
-                       deviation_text(speckle.standard_deviation, speckle.patches_read),
-                       speckle.offset.value_or(0.0) / um, coherent ? "coherent" : "statistical",
-                       length_or_none(speckle.limit));
+    return fmt::format(
+        "sd {} from patch to patch, this patch {} ({} model; closed form {})",
+        deviation_text(speckle.standard_deviation, speckle.patches_read),
+        base::with_sign(base::rounded_length_text(speckle.offset.value_or(0.0), speckle.standard_deviation)),
+        coherent ? "coherent" : "statistical", base::uncertainty_text(speckle.limit));
 }
 
 std::string pattern_text(const sensor::SpeckleStatistics& speckle, const scenario::Scenario& s) {
@@ -103,7 +111,7 @@ using Lines = std::vector<std::pair<std::string, std::string>>;
 std::string depth_text(const measure::TimedLight& light) {
     constexpr double some_depth = 1e-6;
     const double depth = 0.5 * light.path_deviation;
-    return depth > some_depth ? fmt::format("; depth within the spot sd {:.3g} mm", depth / mm) : "";
+    return depth > some_depth ? fmt::format("; depth within the spot sd {} mm", base::two_digits(depth / mm)) : "";
 }
 
 Lines phase_lines(const measure::PhaseDetails& phase) {
@@ -115,8 +123,9 @@ Lines phase_lines(const measure::PhaseDetails& phase) {
             continue;
         }
         lines.emplace_back(lines.empty() ? "phase" : "",
-                           fmt::format("{:.5g} rad at {:g} MHz, sd {:.3g} rad; amplitude {:.4g} e of {:.4g} e", f.phase,
-                                       f.frequency / base::MHz, f.deviation, f.amplitude, f.offset));
+                           fmt::format("{} rad at {:g} MHz, sd {} rad; amplitude {:.4g} e of {:.4g} e",
+                                       base::value_text(f.phase, f.deviation, 1.0, 4), f.frequency / base::MHz,
+                                       base::two_digits(f.deviation), f.amplitude, f.offset));
     }
     std::string text = fmt::format("unambiguous over {:.5g} mm", phase.light.unambiguous_distance / mm);
     if (phase.frequencies.size() > 1) {
@@ -129,7 +138,8 @@ Lines phase_lines(const measure::PhaseDetails& phase) {
 }
 
 Lines pulse_lines(const measure::PulseDetails& pulse) {
-    const std::string each = pulse.deviation ? fmt::format(", sd {:.3g} ps each", *pulse.deviation / base::ps) : "";
+    const std::string each =
+        pulse.deviation ? fmt::format(", sd {} ps each", base::two_digits(*pulse.deviation / base::ps)) : "";
     return {{"pulses", fmt::format("{:.4g} % give a time{}", 100.0 * pulse.answered_share, each)},
             {"distance", fmt::format("unambiguous over {:.5g} mm", pulse.light.unambiguous_distance / mm) +
                              depth_text(pulse.light)}};
@@ -172,9 +182,7 @@ std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) 
          fmt::format("{}, {:.4g} % valid; exposure {:.4g} us, sampling {:.4g} kHz, step followed in {:.3g} ms",
                      statistics.readings, valid_percent(statistics), r.timing.exposure / us,
                      1.0 / r.timing.period / kHz, r.response_time / ms));
-    line("mean", statistics.mean ? fmt::format("{:.6f} mm (true {:.6f} mm), bias {}", *statistics.mean / mm,
-                                               r.true_displacement / mm, length_or_none(r.bias))
-                                 : "none");
+    line("mean", mean_text(r));
     for (const auto& [head, rest] : moving_lines(r)) line(head, rest);
     if (!r.tracking) line("still sd", deviation_text(statistics.standard_deviation, statistics.independent_outputs));
     if (r.speckle) {

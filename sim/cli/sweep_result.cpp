@@ -6,6 +6,7 @@
 #include <cmath>
 #include <string_view>
 
+#include "sim/base/words.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json_number.hpp"
 #include "sim/record/text.hpp"
@@ -54,6 +55,16 @@ std::string short_label(const study::AxisLabels& labels, std::size_t place) {
 
 std::string number_text(double value) {
     return std::isnan(value) ? "-" : fmt::format("{:.4g}", value);
+}
+
+// A column of the table, in um: a bias to the decimal place of the expanded uncertainty, the rest two significant
+// digits.
+std::string um_text(std::string_view name, const std::vector<double>& values) {
+    const double value = values[place_of_quantity(name)];
+    if (std::isnan(value)) return "-";
+    if (name != "bias_um") return base::two_digits(value);
+    const double uncertainty = values[place_of_quantity("expanded_uncertainty_um")];
+    return base::decimals_for(uncertainty, 1.0) ? base::value_text(value, uncertainty, 1.0, 0) : number_text(value);
 }
 
 }  // namespace
@@ -122,7 +133,7 @@ std::string SweepResult::points_table() const {
         const std::vector<std::size_t> places = study::places_of(sweep_, point);
         for (std::size_t i = 0; i < places.size(); ++i) row.push_back(short_label(labels_[i], places[i]));
         for (const ShownQuantity& shown : shown_in_table) {
-            row.push_back(number_text(result.values[place_of_quantity(shown.name)]));
+            row.push_back(um_text(shown.name, result.values));
         }
         row.emplace_back(result.obstacle.empty() ? measure::name_of(result.level) : "hindered");
         rows.push_back(std::move(row));

@@ -7,6 +7,7 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/drawing/phase_plot.hpp"
 #include "sim/drawing/profile_axes.hpp"
 #include "sim/drawing/profile_words.hpp"
@@ -36,7 +37,7 @@ std::string chance_in_words(double chance) {
 
 // A flat part has none but for rounding.
 std::string depth_in_words(double depth) {
-    return depth < base::nm ? "none" : short_length(depth);
+    return depth < base::nm ? "none" : uncertainty_in_print(depth);
 }
 
 std::string what_was_found(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
@@ -117,13 +118,12 @@ std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPo
 std::vector<Row> flight_reading_rows(const scenario::Scenario& s, const measure::ReadResult& result) {
     const measure::SeriesStatistics& statistics = result.statistics;
     const auto or_none = [](const std::optional<double>& size) {
-        return size ? short_length(*size) : std::string("none");
+        return size ? uncertainty_in_print(*size) : std::string("none");
     };
     const double valid = measure::valid_share(statistics);
-    std::vector<Row> rows{
-        {"valid", fmt::format("{} of {}", percent(valid), statistics.readings)},
-        {"mean; bias", statistics.mean ? place_in_mm(*statistics.mean) + "; " + or_none(result.bias) : "none"},
-        {"still standard deviation", or_none(statistics.standard_deviation)}};
+    std::vector<Row> rows{{"valid", fmt::format("{} of {}", percent(valid), statistics.readings)},
+                          {"mean; bias", mean_and_bias(result, 3)},
+                          {"still standard deviation", or_none(statistics.standard_deviation)}};
     if (result.speckle) rows.push_back({"from patch to patch", or_none(result.speckle->standard_deviation)});
     rows.push_back(
         {"uncertainty U (k = 2); tolerance",
@@ -145,7 +145,8 @@ std::vector<Row> flight_light_rows(const sensor::FlightSetup& setup, const measu
         }
         rows.push_back(
             {"pulses that give a time", fmt::format("{} of {}", percent(pulse.answered_share), s.flight.pulses)});
-        if (pulse.deviation) rows.push_back({"sd of one pulse's time", number(*pulse.deviation / ps, 3) + "\u00A0ps"});
+        if (pulse.deviation)
+            rows.push_back({"sd of one pulse's time", base::two_digits(*pulse.deviation / ps) + "\u00A0ps"});
     };
     const auto of_phases = [&](const measure::PhaseDetails& phase) {
         rows.push_back({"brightest bucket of full well",

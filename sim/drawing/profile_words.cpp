@@ -7,6 +7,7 @@
 #include <numeric>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/drawing/profile_axes.hpp"
 
 namespace spotwright::drawing {
@@ -30,6 +31,18 @@ std::string read_millimetres(double displacement) {
 
 std::string micrometres(double size) {
     return number(size / um, 3) + "\u00A0µm";
+}
+
+void replace_all(std::string& text, std::string_view from, std::string_view to) {
+    for (std::size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size())) {
+        text.replace(at, from.size(), to);
+    }
+}
+
+std::string units_in_print(std::string text) {
+    replace_all(text, " um", "\u00A0µm");
+    replace_all(text, " mm", "\u00A0mm");
+    return text;
 }
 
 std::string with_capital(const std::string& sentence) {
@@ -184,7 +197,7 @@ std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup, 
 
 std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result) {
     const measure::SeriesStatistics& statistics = result.statistics;
-    const auto or_none = [](const std::optional<double>& size) { return size ? micrometres(*size) : "none"; };
+    const auto or_none = [](const std::optional<double>& u) { return u ? uncertainty_in_print(*u) : "none"; };
     const double valid = measure::valid_share(statistics);
     return {{"valid", fmt::format("{} % of {}", number(100.0 * valid), statistics.readings)},
             {"expected signal", fmt::format("{}, {} % of full well", electrons(result.signal.peak),
@@ -192,21 +205,32 @@ std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::Read
             {"background", electrons(result.signal.background)},
             {"exposure; sampling", fmt::format("{} µs; {} kHz", number(result.timing.exposure / us),
                                                number(1.0 / result.timing.period / kHz))},
-            {"mean; bias", statistics.mean ? read_millimetres(*statistics.mean) + "; " + or_none(result.bias) : "none"},
+            {"mean; bias", mean_and_bias(result, 4)},
             {"still standard deviation", or_none(statistics.standard_deviation)},
             {"uncertainty U (k = 2); tolerance", fmt::format("{}; ±{}", or_none(result.verdict.expanded_uncertainty),
                                                              micrometres(scenario.requirement.tolerance))}};
 }
 
+std::string uncertainty_in_print(double uncertainty) {
+    return units_in_print(base::uncertainty_text(uncertainty));
+}
+
+std::string mean_and_bias(const measure::ReadResult& result, int otherwise) {
+    if (!result.statistics.mean) return "none";
+    const std::optional<double> uncertainty = result.verdict.expanded_uncertainty;
+    const double mean = *result.statistics.mean;
+    std::string text = base::value_text(std::abs(mean), uncertainty.value_or(0.0), mm, otherwise) + "\u00A0mm";
+    const bool is_zero = text.find_first_of("123456789") == std::string::npos;
+    if (!is_zero) text.insert(0, mean < 0.0 ? "\u2212" : "+");
+    if (!result.bias) return text + "; none";
+    const std::string bias = units_in_print(base::rounded_length_text(*result.bias, uncertainty));
+    return text + "; " + (bias.front() == '-' ? "\u2212" + bias.substr(1) : bias);
+}
+
 std::string in_print(std::string sentence) {
-    const auto replace = [&sentence](std::string_view from, std::string_view to) {
-        for (std::size_t at = sentence.find(from); at != std::string::npos; at = sentence.find(from, at + to.size())) {
-            sentence.replace(at, from.size(), to);
-        }
-    };
+    const auto replace = [&sentence](std::string_view from, std::string_view to) { replace_all(sentence, from, to); };
     replace("+-", "±");
-    replace(" um", "\u00A0µm");
-    replace(" mm", "\u00A0mm");
+    sentence = units_in_print(sentence);
     for (std::size_t i = 0; i < reading::validity_count; ++i) {
         const auto validity = static_cast<Validity>(i);
         replace(reading::name_of(validity), words_of(validity));

@@ -31,6 +31,13 @@ namespace spotwright::drawing {
 /// Signal, statistics and uncertainty of all readings.
 [[nodiscard]] std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result);
 
+/// An uncertainty as it is printed: two significant digits. [m]
+[[nodiscard]] std::string uncertainty_in_print(double uncertainty);
+
+/// Mean and bias as they are printed, both rounded to the decimal place of the expanded uncertainty where there is one;
+/// else to so many decimals of a millimetre. "none" where nothing was read.
+[[nodiscard]] std::string mean_and_bias(const measure::ReadResult& result, int otherwise);
+
 /// A reason of the verdict as a printed sentence: capital, stop, signs of micrometres and plus or minus, words.
 [[nodiscard]] std::string in_print(std::string sentence);
 

@@ -11,7 +11,7 @@ namespace spotwright::measure {
 
 namespace {
 
-using base::mm, base::ms, base::us, base::length_text;
+using base::mm, base::ms, base::us, base::length_text, base::uncertainty_text, base::rounded_length_text;
 
 constexpr const char* no_light =
     "almost no light from the part reaches the detector; a mirror-like part reflects it past the lens unless it stands "
@@ -120,16 +120,17 @@ std::string words_of(const LostOnOtherPatches& r) {
         100.0 * r.valid_share);
 }
 std::string words_of(const LargestError& r) {
-    return fmt::format("expanded uncertainty {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, {} {}",
-                       length_text(r.uncertainty, 3), r.percent_of_span, length_text(r.tolerance, 3),
-                       name_of(r.largest), r.largest.systematic ? "off by" : "standard deviation",
-                       length_text(r.largest.size, 3));
+    return fmt::format(
+        "expanded uncertainty {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, {} {}",
+        uncertainty_text(r.uncertainty), r.percent_of_span, length_text(r.tolerance, 3), name_of(r.largest),
+        r.largest.systematic ? "off by" : "standard deviation",
+        r.largest.systematic ? rounded_length_text(r.largest.size, r.uncertainty) : uncertainty_text(r.largest.size));
 }
 std::string words_of(const SpeckleStays& r) {
     return fmt::format(
         "speckle is not noise: averaging a still part leaves it at {}; {} lowers it, and so does averaging if the part "
         "moves by a spot between readings",
-        length_text(r.deviation, 3),
+        uncertainty_text(r.deviation),
         r.on_array ? "a wider aperture, a larger angle or a line-shaped spot"
                    : "a wider aperture, less depth under the spot or an error that depends less on brightness");
 }
@@ -168,8 +169,8 @@ std::string words_of(const LargestLine& r) {
     return fmt::format(
         "errors up to {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, bias {} and standard uncertainty "
         "{}",
-        length_text(r.error, 3), r.percent_of_span, length_text(r.tolerance, 3), name_of(r.cause),
-        length_text(r.bias, 3), length_text(r.uncertainty, 3));
+        uncertainty_text(r.error), r.percent_of_span, length_text(r.tolerance, 3), name_of(r.cause),
+        rounded_length_text(r.bias, r.error), uncertainty_text(r.uncertainty));
 }
 std::string words_of(const MonteCarloDiffers& r) {
     return fmt::format(

@@ -22,7 +22,8 @@ ordered_json tracking_json(const measure::TrackingResult& tracking) {
             {"rms_speed_mm_per_s", json_number(tracking.speed, mm)},
             {"lag_um", json_number(tracking.speed * tracking.delay, um)},
             {"rms_smear_um", json_number(tracking.smear, um)},
-            {"outside_share", json_number(tracking.outside_share)}};
+            {"outside_share", json_number(tracking.outside_share)},
+            {"unresolved_share", json_number(tracking.unresolved_share)}};
 }
 
 ordered_json exposure_json(const measure::ExposureUse& use) {

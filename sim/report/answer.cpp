@@ -39,15 +39,14 @@ std::string meaning_of(measure::Level level, const scenario::Requirement& requir
 
 void add_reading_rows(const measure::ReadResult& r, std::vector<TextRow>& rows) {
     const measure::SeriesStatistics& statistics = r.statistics;
-    rows.push_back({"true displacement", cell(r.true_displacement / mm, 9) + " mm"});
-    rows.push_back({"mean reading", statistics.mean
-                                        ? drawing::number(std::round(*statistics.mean / um * 1e3) / 1e6, 9) + " mm"
-                                        : "none"});
-    rows.push_back({"bias, with the speckle of this patch", length_cell(r.bias)});
-    rows.push_back({"standard deviation, part standing still", length_cell(statistics.standard_deviation)});
+    const std::optional<double> uncertainty = r.verdict.expanded_uncertainty;
+    rows.push_back({"true displacement", rounded_mm_cell(r.true_displacement, uncertainty)});
+    rows.push_back({"mean reading", rounded_mm_cell(statistics.mean, uncertainty)});
+    rows.push_back({"bias, with the speckle of this patch", rounded_length_cell(r.bias, uncertainty)});
+    rows.push_back({"standard deviation, part standing still", uncertainty_cell(statistics.standard_deviation)});
     if (r.speckle) {
         rows.push_back(
-            {"standard deviation, each reading on another patch", length_cell(r.speckle->replaced_deviation)});
+            {"standard deviation, each reading on another patch", uncertainty_cell(r.speckle->replaced_deviation)});
     }
     rows.push_back({"readings", fmt::format("{}, one every {} us", statistics.readings, cell(r.timing.period / us))});
     rows.push_back({"exposure", cell(r.timing.exposure / us) + " us"});
@@ -58,7 +57,10 @@ std::string contributions_table(const measure::Verdict& verdict) {
     if (verdict.contributions.empty()) return {};
     std::vector<TextRow> rows;
     for (const measure::Contribution& c : verdict.contributions) {
-        rows.push_back({name_of(c), um_cell(c.size), c.systematic ? "bias, added in full" : "standard deviation"});
+        rows.push_back({name_of(c),
+                        c.systematic ? rounded_um_cell(c.size, verdict.expanded_uncertainty.value_or(0.0))
+                                     : um_uncertainty_cell(c.size),
+                        c.systematic ? "bias, added in full" : "standard deviation"});
     }
     return html_table("What the error of the readings is made of, largest effect first.", {"cause", "size / um", "as"},
                       rows);
@@ -167,7 +169,7 @@ std::string verdict_section(const ReportContent& content) {
     std::vector<TextRow> rows{
         {"tolerance asked for", "+-" + length_cell(s.requirement.tolerance)},
         {"error, expanded uncertainty with bias",
-         answer->uncertainty ? "+-" + length_cell(answer->uncertainty) : "none"},
+         answer->uncertainty ? "+-" + uncertainty_cell(answer->uncertainty) : "none"},
         {"the same in per cent of the measuring span", percent_cell(percent)},
         {"valid readings", percent_cell(answer->valid_share)},
     };

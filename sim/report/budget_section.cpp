@@ -19,17 +19,18 @@ std::string freedom_cell(double degrees) {
 }
 
 std::string lines_table(const study::Budget& budget) {
+    const double u = budget.combined.standard_uncertainty;
     std::vector<TextRow> rows;
     for (const study::BudgetLine& line : budget.lines) {
         const study::Component& component = line.component;
         rows.push_back({record::one_line(component.name), component.evaluation == study::Evaluation::a ? "A" : "B",
-                        um_cell(component.standard_uncertainty), freedom_cell(component.degrees_of_freedom),
-                        um_cell(line.bias), record::one_line(line.basis)});
+                        um_uncertainty_cell(component.standard_uncertainty), freedom_cell(component.degrees_of_freedom),
+                        rounded_um_cell(line.bias, u), record::one_line(line.basis)});
     }
-    rows.push_back({"all together", "", um_cell(budget.combined.standard_uncertainty),
-                    freedom_cell(budget.combined.degrees_of_freedom), um_cell(budget.bias),
+    rows.push_back({"all together", "", um_uncertainty_cell(u), freedom_cell(budget.combined.degrees_of_freedom),
+                    rounded_um_cell(budget.bias, u),
                     fmt::format("k = {}, expanded uncertainty {} um about the bias",
-                                cell(budget.combined.coverage_factor), um_cell(budget.combined.expanded))});
+                                cell(budget.combined.coverage_factor), um_uncertainty_cell(budget.combined.expanded))});
     return html_table(
         "Kind A: from the scatter of readings; B: otherwise (GUM 2.3). A bias is not corrected by the sensor.",
         {"cause", "kind", "standard uncertainty / um", "degrees of freedom", "bias / um", "basis"}, rows);
@@ -89,7 +90,8 @@ Chart intervals_chart(const study::Budget& budget, double tolerance) {
 std::string intervals_table(const study::Budget& budget) {
     const study::MonteCarlo& trials = budget.together;
     const auto row = [](const char* name, double mean, double deviation, double low, double high) {
-        return TextRow{name, um_cell(mean), um_cell(deviation), um_cell(low), um_cell(high)};
+        return TextRow{name, rounded_um_cell(mean, deviation), um_uncertainty_cell(deviation),
+                       rounded_um_cell(low, deviation), rounded_um_cell(high, deviation)};
     };
     return html_table(
         fmt::format(
@@ -107,8 +109,9 @@ std::string intervals_table(const study::Budget& budget) {
 }
 
 std::string agreement(const study::Budget& budget) {
-    const std::string sizes = fmt::format("their ends differ by up to {} um where {} um are allowed",
-                                          um_cell(budget.disagreement, 3), um_cell(budget.tolerance, 3));
+    const std::string sizes =
+        fmt::format("their ends differ by up to {} um where {} um are allowed",
+                    um_uncertainty_cell(budget.disagreement), um_uncertainty_cell(budget.tolerance));
     if (budget.agrees) return fmt::format("Both methods agree: {}.", sizes);
     return fmt::format(
         "The methods disagree: {}. Causes are not independent, or not normal; the Monte Carlo interval is the one to "
@@ -137,7 +140,7 @@ TextRow trial_row(const std::string& rank, const study::Trialled& trial) {
             changes.empty() ? "as it is" : changes,
             settings,
             cost_text(trial.cost),
-            trial.expanded_uncertainty ? length_cell(*trial.expanded_uncertainty, 3) : "none",
+            trial.expanded_uncertainty ? uncertainty_cell(*trial.expanded_uncertainty) : "none",
             cell(100.0 * trial.valid_share),
             result};
 }
@@ -159,7 +162,7 @@ std::string budget_section(const ReportContent& content) {
     text += chart_figure(intervals_chart(budget, content.scenario.requirement.tolerance));
     text += intervals_table(budget) + html_paragraph(agreement(budget));
     return text + html_paragraph(fmt::format("Bias and expanded uncertainty together: +-{}. Valid trials: {} %.",
-                                             length_cell(budget.error_bound, 4), cell(100.0 * budget.valid_share)));
+                                             uncertainty_cell(budget.error_bound), cell(100.0 * budget.valid_share)));
 }
 
 std::string advice_section(const ReportContent& content) {

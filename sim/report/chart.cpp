@@ -10,6 +10,21 @@
 
 namespace spotwright::report {
 
+namespace {
+
+constexpr double atom = 1e-10;  // [m]
+
+// With the sign that is set in print.
+std::string signed_for_print(const std::string& number) {
+    return number.front() == '-' ? "\u2212" + number.substr(1) : number;
+}
+
+bool exists(const std::optional<double>& value) {
+    return value && std::isfinite(*value);
+}
+
+}  // namespace
+
 std::string chart_figure(const Chart& chart) {
     std::string text = fmt::format("<figure class=\"chart\">\n{}<figcaption>{}</figcaption>\n</figure>\n",
                                    drawing::chart_svg(chart), drawing::escape(chart.caption));
@@ -25,19 +40,42 @@ LengthUnit length_unit(double largest) {
 }
 
 std::string length_cell(std::optional<double> value, int digits) {
-    if (!value || !std::isfinite(*value)) return "none";
+    if (!exists(value)) return "none";
     const std::string size = base::length_text(std::abs(*value), digits);
     return *value < 0.0 && size != "0 um" ? "\u2212" + size : size;
 }
 
+std::string uncertainty_cell(std::optional<double> uncertainty) {
+    return exists(uncertainty) ? base::uncertainty_text(*uncertainty) : "none";
+}
+
+std::string rounded_length_cell(std::optional<double> value, std::optional<double> uncertainty) {
+    return exists(value) ? signed_for_print(base::rounded_length_text(*value, uncertainty)) : "none";
+}
+
+std::string um_uncertainty_cell(double uncertainty) {
+    if (!std::isfinite(uncertainty)) return "none";
+    return std::abs(uncertainty) < atom ? "0" : base::two_digits(uncertainty / base::um);
+}
+
+std::string rounded_um_cell(double length, double uncertainty) {
+    if (std::abs(length) < atom || !base::decimals_for(uncertainty, base::um)) return um_cell(length);
+    return std::isfinite(length) ? signed_for_print(base::value_text(length, uncertainty, base::um, 4)) : "none";
+}
+
+std::string rounded_mm_cell(std::optional<double> length, std::optional<double> uncertainty) {
+    constexpr int nanometres = 6;
+    if (!exists(length)) return "none";
+    return signed_for_print(base::value_text(*length, uncertainty.value_or(0.0), base::mm, nanometres)) + " mm";
+}
+
 std::string um_cell(std::optional<double> length, int digits) {
-    constexpr double atom = 1e-10;
     if (length && std::abs(*length) < atom) return "0";
     return cell(length ? std::optional(*length / base::um) : std::nullopt, digits);
 }
 
 std::string cell(std::optional<double> value, int digits) {
-    if (!value || !std::isfinite(*value)) return "none";
+    if (!exists(value)) return "none";
     constexpr double least = 1e-4;
     constexpr double most = 1e9;
     const double size = std::abs(*value);

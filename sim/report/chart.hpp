@@ -29,6 +29,19 @@ struct LengthUnit {
 /// The number of a length in um; 0 where it is less than an atom's breadth and so mere rounding. [m]
 [[nodiscard]] std::string um_cell(std::optional<double> length, int digits = 4);
 
+/// An uncertainty with its unit: two significant digits, "none" where it does not exist. [m]
+[[nodiscard]] std::string uncertainty_cell(std::optional<double> uncertainty);
+
+/// A length with its unit, rounded to the decimal place of its uncertainty; without one as `length_cell`. [m]
+[[nodiscard]] std::string rounded_length_cell(std::optional<double> value, std::optional<double> uncertainty);
+
+/// Likewise the numbers of a column in um. [m]
+[[nodiscard]] std::string um_uncertainty_cell(double uncertainty);
+[[nodiscard]] std::string rounded_um_cell(double length, double uncertainty);
+
+/// A length in mm, rounded likewise; without an uncertainty to a nanometre. [m]
+[[nodiscard]] std::string rounded_mm_cell(std::optional<double> length, std::optional<double> uncertainty);
+
 /// A number of a table: some significant digits, "none" where it does not exist or is not finite.
 [[nodiscard]] std::string cell(std::optional<double> value, int digits = 4);
 

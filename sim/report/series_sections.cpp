@@ -125,9 +125,9 @@ Chart series_chart(const SeriesTrace& trace) {
 std::string tracking_table(const measure::TrackingResult& f) {
     return html_table("How the output follows the part, over outputs of full windows.", {"quantity", "value"},
                       {{"outputs compared", std::to_string(f.outputs)},
-                       {"mean error", length_cell(f.mean_error)},
-                       {"rms error", length_cell(f.rms_error)},
-                       {"largest error", length_cell(f.largest_error)},
+                       {"mean error", rounded_length_cell(f.mean_error, f.rms_error)},
+                       {"rms error", uncertainty_cell(f.rms_error)},
+                       {"largest error", rounded_length_cell(f.largest_error, f.rms_error)},
                        {"delay of the output behind the part", cell(f.delay / ms) + " ms"},
                        {"bandwidth, -3 dB", cell(f.bandwidth) + " Hz"},
                        {"speed along the mounting normal, rms", cell(f.speed / mm) + " mm/s"},
@@ -136,7 +136,8 @@ std::string tracking_table(const measure::TrackingResult& f) {
 
 void add_scan_rows(const measure::Scan& scan, std::vector<TextRow>& rows) {
     const auto estimate = [](const measure::Estimate& found) {
-        return fmt::format("{}, standard uncertainty {}", length_cell(found.value), length_cell(found.uncertainty));
+        return fmt::format("{}, standard uncertainty {}", rounded_length_cell(found.value, found.uncertainty),
+                           uncertainty_cell(found.uncertainty));
     };
     if (scan.run_out) {
         rows.push_back({"eccentricity", estimate(scan.run_out->eccentricity)});
@@ -195,7 +196,7 @@ Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
         "{} outputs, {}; mean at {} {} of the axis, standard deviation {}. Where the bins leave the curve, "
         "scatter is not normal and the factor k = 2 is only a guide.",
         histogram.values, histogram.rule, cell(place(histogram.mean)), unit.symbol,
-        length_cell(histogram.deviation, 4));
+        uncertainty_cell(histogram.deviation));
     return chart;
 }
 
@@ -280,7 +281,7 @@ std::string allan_section(const ReportContent& content) {
         "Scatter of the mean of outputs against the time they are averaged over. As long as it follows the "
         "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
         "constant error, as of frozen speckle, does not show.",
-        length_cell(least->deviation, 3), cell(least->time / ms));
+        uncertainty_cell(least->deviation), cell(least->time / ms));
     return chart_figure(chart) + gaps_text(*content.allan) +
            (content.about_series.empty() ? "" : html_paragraph(content.about_series));
 }

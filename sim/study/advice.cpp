@@ -228,7 +228,7 @@ std::vector<std::vector<Change>> Adviser::pairs_of_best(const std::vector<Change
 }
 
 std::string error_text(const Trialled& trial) {
-    return trial.expanded_uncertainty ? base::length_text(*trial.expanded_uncertainty, 3) : "no valid readings";
+    return trial.expanded_uncertainty ? base::uncertainty_text(*trial.expanded_uncertainty) : "no valid readings";
 }
 
 std::string Adviser::summary(const Advice& advice) const {

@@ -1,5 +1,6 @@
 // Words that people mistype, and the text of errors.
 
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -88,4 +89,75 @@ TEST_CASE("a length is told in the unit that people use for its size", "[base]")
     CHECK(length_text(0.0336, 3) == "33.6 mm");
     CHECK(length_text(3e-15, 4) == "0 um");
     CHECK(length_text(0.0, 4) == "0 um");
+}
+
+TEST_CASE("an uncertainty shows two significant digits, whatever rounding does to it", "[base][unit]") {
+    CHECK(two_digits(0.0995) == "0.10");  // not "0.100", nor "0.1"
+    CHECK(two_digits(0.0994) == "0.099");
+    CHECK(two_digits(9.96) == "10");  // not "10.0"
+    CHECK(two_digits(9.94) == "9.9");
+    CHECK(two_digits(99.6) == "100");
+    CHECK(two_digits(123.0) == "120");
+    CHECK(two_digits(2.0) == "2.0");
+    CHECK(two_digits(-0.25) == "-0.25");
+    CHECK(two_digits(0.0) == "0");
+    CHECK(two_digits(1e-8) == "0.000000010");
+    CHECK(two_digits(1e-300) == "0");  // no three hundred zeros
+    CHECK(two_digits(1e300) == "1e+300");
+    CHECK(two_digits(std::numeric_limits<double>::infinity()) == "inf");
+    CHECK(two_digits(std::numeric_limits<double>::quiet_NaN()) == "nan");
+}
+
+TEST_CASE("an uncertainty of a length has the unit of its rounded size", "[base][unit]") {
+    CHECK(uncertainty_text(2.347e-6) == "2.3 um");
+    CHECK(uncertainty_text(0.0996e-6) == "0.10 um");
+    CHECK(uncertainty_text(9.96e-6) == "10 um");
+    CHECK(uncertainty_text(994e-6) == "990 um");
+    CHECK(uncertainty_text(996e-6) == "1.0 mm");  // not "1000 um"
+    CHECK(uncertainty_text(0.0336) == "34 mm");
+    CHECK(uncertainty_text(0.0) == "0 um");
+    CHECK(uncertainty_text(1e-300) == "0 um");
+    CHECK(uncertainty_text(std::numeric_limits<double>::quiet_NaN()) == "nan mm");
+}
+
+TEST_CASE("decimals are those of the uncertainty as it is told", "[base][unit]") {
+    CHECK(decimals_for(0.0995, 1.0) == 2);
+    CHECK(decimals_for(0.0994, 1.0) == 3);
+    CHECK(decimals_for(9.96, 1.0) == 0);
+    CHECK(decimals_for(9.94, 1.0) == 1);
+    CHECK(decimals_for(4.6e-6, 1e-3) == 4);
+    CHECK(decimals_for(123.0, 1.0) == 0);
+    CHECK(decimals_for(1e-300, 1.0) == 9);
+    for (const double none :
+         {0.0, -1.0, std::numeric_limits<double>::infinity(), std::numeric_limits<double>::quiet_NaN()}) {
+        CHECK_FALSE(decimals_for(none, 1.0));
+    }
+    // Both tell the same place.
+    for (double u = 1.03e-7; u < 99.0; u *= 1.37) {
+        const std::string text = two_digits(u);
+        const std::size_t point = text.find('.');
+        const int decimals = point == std::string::npos ? 0 : static_cast<int>(text.size() - point - 1);
+        INFO(text);
+        CHECK(decimals_for(u, 1.0) == decimals);
+    }
+}
+
+TEST_CASE("a value is rounded to the decimal place of its uncertainty", "[base][unit]") {
+    CHECK(value_text(12.345678e-3, 4.6e-6, 1e-3, 6) == "12.3457");
+    CHECK(value_text(12.3e-3, 4.6e-6, 1e-3, 6) == "12.3000");
+    CHECK(value_text(-0.04, 4.6, 1.0, 6) == "0.0");  // no sign of a zero
+    CHECK(value_text(-0.06, 4.6, 1.0, 6) == "-0.1");
+    CHECK(value_text(1.5, 0.0, 1.0, 3) == "1.500");
+    CHECK(value_text(1.5, std::numeric_limits<double>::quiet_NaN(), 1.0, 3) == "1.500");
+    CHECK(value_text(1.5, 1e-300, 1.0, 3) == "1.500000000");
+
+    CHECK(with_sign("0.1 um") == "+0.1 um");
+    CHECK(with_sign("-0.1 um") == "-0.1 um");
+    CHECK(with_sign("0.0 um") == "0.0 um");
+
+    CHECK(rounded_length_text(1.2345e-6, 0.46e-6) == "1.23 um");
+    CHECK(rounded_length_text(-1.23456e-3, 4.6e-6) == "-1.2346 mm");
+    CHECK(rounded_length_text(1.23456e-6, std::nullopt) == "1.235 um");
+    CHECK(rounded_length_text(1.23456e-6, 0.0) == "1.235 um");
+    CHECK(rounded_length_text(0.0, 4.6e-6) == "0 um");
 }

@@ -331,3 +331,19 @@ TEST_CASE("long titles and names of materials find room in a picture", "[record]
         for (const Vector2& corner : corners_of(text)) CHECK(corner.x() < 1123.0);
     }
 }
+
+TEST_CASE("mean and bias are printed to the decimal place of the expanded uncertainty", "[record][profile]") {
+    measure::ReadResult result;
+    CHECK(drawing::mean_and_bias(result, 4) == "none");
+    result.statistics.mean = -1.23456789 * mm;
+    CHECK(drawing::mean_and_bias(result, 4) == "\u22121.2346\u00A0mm; none");
+    result.bias = -4.56789 * um;
+    CHECK(drawing::mean_and_bias(result, 4) == "\u22121.2346\u00A0mm; \u22124.568\u00A0µm");
+    result.verdict.expanded_uncertainty = 46.0 * um;
+    CHECK(drawing::mean_and_bias(result, 4) == "\u22121.235\u00A0mm; \u22125\u00A0µm");
+    result.statistics.mean = -0.0001 * mm;  // no sign of a zero
+    CHECK(drawing::mean_and_bias(result, 4) == "0.000\u00A0mm; \u22125\u00A0µm");
+    result.statistics.mean = 1.2 * mm;
+    CHECK(drawing::mean_and_bias(result, 4) == "+1.200\u00A0mm; \u22125\u00A0µm");
+    CHECK(drawing::uncertainty_in_print(9.96 * um) == "10\u00A0µm");
+}

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "sim/measure/read.hpp"
+#include "sim/measure/quantities.hpp"
 #include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/scenario/reader.hpp"
@@ -289,6 +290,7 @@ TEST_CASE("where not all of an exposure can be followed, it is said and nothing 
     settings.emplace_back("motion.sub_exposures=8");
     const measure::ReadResult result = read(settings);
     CHECK(result.tracking->unresolved_share == 1.0);
+    CHECK(measure::quantity("unresolved_share", result, scenario_of(settings)) == 1.0);
     CHECK(result.verdict.level >= measure::Level::unstable);
     CHECK(in_words(result.verdict.reasons.front()).find("not reliable") != std::string::npos);
 }

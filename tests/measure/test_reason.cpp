@@ -51,9 +51,14 @@ TEST_CASE("words of a reason bear its numbers in the units of the trade", "[verd
     CHECK(in_words(measure::ReadingsLost{reading::Validity::out_of_range, 0.5,
                                          measure::PartOutside{6.0 * mm, -5.0 * mm, 5.0 * mm}}) ==
           "50 % of readings are out_of_range: the part is at 6 mm, outside the range of -5 to 5 mm");
-    CHECK(in_words(measure::LargestError{8.0 * um, 0.08, 20.0 * um, {measure::Cause::speckle, 3.5 * um, false}}) ==
-          "expanded uncertainty 8 um (0.08 % of span) against a tolerance of +-20 um; largest: speckle, the same while "
-          "the part stands still, standard deviation 3.5 um");
+    CHECK(
+        in_words(measure::LargestError{8.0 * um, 0.08, 20.0 * um, {measure::Cause::speckle, 3.5 * um, false}}) ==
+        "expanded uncertainty 8.0 um (0.08 % of span) against a tolerance of +-20 um; largest: speckle, the same while "
+        "the part stands still, standard deviation 3.5 um");
+    // What is off is told to the place of the expanded uncertainty; the tolerance as it is asked for.
+    CHECK(in_words(measure::LargestError{8.04 * um, 0.08, 12.5 * um, {measure::Cause::tilt, 3.456 * um, true}}) ==
+          "expanded uncertainty 8.0 um (0.08 % of span) against a tolerance of +-12.5 um; largest: tilt of the part, "
+          "bias, off by 3.5 um");
 }
 
 TEST_CASE("causes have names of their own, and a systematic part of one that scatters says so", "[verdict][unit]") {

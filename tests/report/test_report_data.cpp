@@ -202,4 +202,23 @@ TEST_CASE("cells tell what does not exist", "[record][unit]") {
     CHECK(report::um_cell(2.5e-6) == "2.5");
     CHECK(report::um_cell(-9e-11) == "0");
     CHECK(report::um_cell(std::nullopt) == "none");
+    CHECK(report::uncertainty_cell(std::nullopt) == "none");
+    CHECK(report::uncertainty_cell(nan_value) == "none");
+    CHECK(report::um_uncertainty_cell(nan_value) == "none");
+    CHECK(report::um_uncertainty_cell(9e-11) == "0");
+    CHECK(report::rounded_length_cell(std::nullopt, 1e-6) == "none");
+    CHECK(report::rounded_mm_cell(nan_value, 1e-6) == "none");
+    CHECK(report::rounded_um_cell(nan_value, 1e-6) == "none");
+}
+
+TEST_CASE("cells show two digits of an uncertainty, and values to its place", "[record][unit]") {
+    CHECK(report::uncertainty_cell(4.04e-6) == "4.0 um");
+    CHECK(report::um_uncertainty_cell(0.0996e-6) == "0.10");
+    CHECK(report::rounded_length_cell(-2.567e-6, 4.04e-6) == "\u22122.6 um");
+    CHECK(report::rounded_length_cell(-2.567e-6, std::nullopt) == "\u22122.567 um");
+    CHECK(report::rounded_um_cell(-2.567e-6, 0.404e-6) == "\u22122.57");
+    CHECK(report::rounded_um_cell(-2.5e-6, 0.0) == "\u22122.5");
+    CHECK(report::rounded_um_cell(0.0, 0.4e-6) == "0");
+    CHECK(report::rounded_mm_cell(-1.23456789e-3, 4.04e-6) == "\u22121.2346 mm");
+    CHECK(report::rounded_mm_cell(1.23456789e-3, std::nullopt) == "1.234568 mm");
 }
