@@ -14,8 +14,8 @@ struct Border {
     double fails = 0.0;  ///< the last at which it did not
 };
 
-/// Halves the way between a place where a condition holds and one where it does not, which it need not be asked at,
-/// until they are as close as wanted or were halved so often. The places may stand in either order.
+/// Bisects between a place where a condition holds and one where it does not, until they are `close` or after so many
+/// halvings. The condition is not evaluated at the two given places, which may be in either order.
 /// @param close  Unit of the places.
 template <class Condition>
 [[nodiscard]] Border border_between(double holds_at, double fails_at, const Condition& condition, int halvings,

@@ -7,9 +7,9 @@
 
 namespace spotwright::base {
 
-/// Median that is always one of the values: of an even count the upper of both in the middle. (That of Boost.Math is
-/// the mean of both.)
-/// @param values  One at least.
+/// Median that is always one of the values: the upper of the two middle ones if their count is even. (The median of
+/// Boost.Math is their mean.)
+/// @param values  At least one.
 template <class Number>
 [[nodiscard]] Number upper_median(std::vector<Number> values) {
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);

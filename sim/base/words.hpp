@@ -21,7 +21,7 @@ namespace spotwright::base {
 [[nodiscard]] std::string length_text(double metres, int digits);
 
 /// Decimals with which an uncertainty shows two significant digits (GUM 7.2.6) in a unit, after rounding; 0 to 9, so
-/// that an uncertainty of more than 99 units gives 0. None of an uncertainty that is not above 0 and finite.
+/// that an uncertainty of more than 99 units gives 0. Empty unless the uncertainty is positive and finite.
 [[nodiscard]] std::optional<int> decimals_for(double uncertainty, double unit);
 
 /// An uncertainty, or a standard deviation, for people: two significant digits without an exponent, trailing zeros
@@ -32,15 +32,15 @@ namespace spotwright::base {
 /// tells what is 0 or not finite. [m]
 [[nodiscard]] std::string uncertainty_text(double metres);
 
-/// A value for people, in a unit that is not named: rounded to the decimal place to which its uncertainty is told.
+/// A value for people, in a unit that is not named: rounded to the last decimal place of its uncertainty.
 /// @param otherwise  Decimals where `decimals_for` gives none.
 [[nodiscard]] std::string value_text(double value, double uncertainty, double unit, int otherwise);
 
-/// A length for people, in the unit that `length_text` takes, rounded to the decimal place to which its uncertainty is
-/// told. Without an uncertainty above 0 it has four significant digits. [m]
+/// A length for people, in the unit that `length_text` takes, rounded to the last decimal place of its
+/// uncertainty. Without an uncertainty above 0 it has four significant digits. [m]
 [[nodiscard]] std::string rounded_length_text(double metres, std::optional<double> uncertainty);
 
-/// A number in text with its sign: "+" before what is neither negative nor zero.
+/// A number in text with its sign: "+" before a positive one.
 [[nodiscard]] std::string with_sign(const std::string& number);
 
 /// Whether a byte is a control character of ASCII: U+0000 to U+001F, U+007F.

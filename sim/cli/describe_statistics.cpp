@@ -36,7 +36,7 @@ std::string gaps_text(const study::AllanStudy& study) {
     return "";
 }
 
-std::string min_text(const study::AllanStudy& study) {
+std::string minimum_text(const study::AllanStudy& study) {
     if (!study.least) return "too few readings";
     const study::AllanPoint& least = *study.least;
     const std::string where =
@@ -125,7 +125,7 @@ void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json) {
 }
 
 std::string describe(const study::AllanStudy& study) {
-    std::string text = fmt::format("  allan        {}{}\n", min_text(study), gaps_text(study));
+    std::string text = fmt::format("  allan        {}{}\n", minimum_text(study), gaps_text(study));
     if (study.curve.empty()) return text;
     std::vector<std::vector<std::string>> rows{{"averages", "time", "deviation um", "95 % low", "high"}};
     for (const study::AllanPoint& point : study.curve) {

@@ -13,7 +13,7 @@ namespace spotwright::drawing {
 
 enum class Marker { none, disc, square, triangle, diamond, saltire, cross, star };
 
-/// How a curve is told from others in print without colour as well: dashes, marker and lightness differ.
+/// Curves differ in dashes, marker and lightness, so that they can be told apart in black-and-white print.
 struct CurveStyle {
     const char* colour = palette::ink;
     const char* dashes = dash::solid;
@@ -61,7 +61,7 @@ struct ChartMark {
     std::string id{};
 };
 
-/// A row over the plot: places of x at which a curve has no value, and why.
+/// A row above the plot: values of x at which a curve has no value, and why.
 struct ChartLane {
     struct Note {
         double from = 0.0;
@@ -107,7 +107,7 @@ struct Chart {
     std::vector<std::vector<std::string>> table{};
 };
 
-/// Whether there is anything to draw.
+/// Whether the chart has at least one value to draw.
 [[nodiscard]] bool has_values(const Chart& chart);
 
 /// Height that a chart asks for at a width, legend included. [page units]

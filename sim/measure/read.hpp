@@ -122,7 +122,7 @@ struct ReadOptions {
 
 /// The same by any principle.
 [[nodiscard]] ReadResult read(const sensor::Setup& setup, const ReadOptions& options);
-/// A new setup without a function of its own would convert to `Setup` and call itself for ever.
+/// Catches a kind of setup without its own `read`: it would convert to `Setup` and recurse without end.
 template <class Other>
 ReadResult read(const Other&, const ReadOptions&) = delete;
 

@@ -438,7 +438,7 @@ void gather_volume(const emitter::Beam& beam, const target::Part& part, const ta
                    const Receiver& receiver, const target::CachedWalk* held, const Collect& collect) {
     const auto geometry = walk_geometry(beam, part, receiver);
     if (!geometry) return;
-    if (held != nullptr && target::serves(*held, *surface.volume, *geometry)) {
+    if (held != nullptr && target::matches(*held, *surface.volume, *geometry)) {
         gather_volume(beam, part, surface, receiver, held->scatters, collect);
     } else {
         gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect);

@@ -29,7 +29,7 @@ namespace spotwright::receiver {
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect);
 
-/// The same by a walk that is held, where it serves; else one is made for this call.
+/// The same with a cached walk if it matches; otherwise one is made for this call.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, const target::CachedWalk* held, const Collect& collect);
 

@@ -8,7 +8,7 @@
 
 namespace spotwright::scenario {
 
-/// What a principle has: which keys, commands and studies apply to it. All of them must be given.
+/// Which keys, commands and studies apply to a principle. Each must be set: there are no defaults.
 struct Abilities {
     /// Light falls on a line array: there are frames, a profile, frozen speckle, two faces to tell apart, the ray
     /// model.
@@ -38,7 +38,7 @@ struct Pulsed {
     bool operator==(const Pulsed&) const = default;
 };
 
-/// A principle joins the project here: the compiler then names every place that must know of it.
+/// Add a principle here; the compiler then reports every visit that needs a case for it.
 using Principle = std::variant<Triangulation, PhaseShift, Pulsed>;
 
 [[nodiscard]] constexpr Abilities abilities_of(const Principle& principle) {

@@ -1,4 +1,4 @@
-// The keys from which a sensor is built and calibrated, and which neither its part nor its surroundings change.
+// The keys from which a sensor is built and calibrated.
 #pragma once
 
 #include <string_view>
@@ -7,8 +7,8 @@
 
 namespace spotwright::scenario {
 
-/// What a sensor is, once it has left the workshop. A scenario's other keys say what it stands before, how it is
-/// exposed and what is made of its readings.
+/// Everything that building and calibrating a sensor depends on. The other keys of a scenario describe part,
+/// surroundings, exposure, evaluation and run.
 struct SensorKeys {
     Principle principle;
     double reference_distance = 0.0;  ///< [m]

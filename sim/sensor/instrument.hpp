@@ -22,7 +22,7 @@ namespace spotwright::sensor {
 /// reason to lose a reading.
 inline constexpr double calibration_overreach = 0.02;
 
-/// A sensor, built and calibrated: it knows nothing of parts, surroundings and runs, and reads any of them.
+/// A sensor, built and calibrated. It does not depend on part, surroundings or run.
 struct Instrument {
     scenario::SensorKeys keys;  ///< of which it is made
     emitter::Beam beam;

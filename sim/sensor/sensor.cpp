@@ -15,18 +15,15 @@ Sensor make_sensor(const scenario::Scenario& s, int threads) {
 
 namespace {
 
-bool is_made_of(const Sensor& sensor, const scenario::SensorKeys& keys) {
-    return std::visit([&keys](const auto& instrument) { return instrument.keys == keys; }, sensor);
-}
-
 Sensor sensor_of(const Setup& setup) {
     return std::visit([](const auto& each) -> Sensor { return each.instrument; }, setup);
 }
 
 }  // namespace
 
-bool serves(const Sensor& sensor, const scenario::Scenario& s) {
-    return is_made_of(sensor, scenario::sensor_keys(s));
+bool fits(const Sensor& sensor, const scenario::Scenario& s) {
+    const scenario::SensorKeys keys = scenario::sensor_keys(s);
+    return std::visit([&keys](const auto& instrument) { return instrument.keys == keys; }, sensor);
 }
 
 Setup set_up(const Sensor& sensor, const scenario::Scenario& s) {
@@ -37,9 +34,9 @@ Setup set_up(const scenario::Scenario& s, int threads) {
     return set_up(make_sensor(s, threads), s);
 }
 
-Setup set_up(const Setup& standing, const scenario::Scenario& s, int threads) {
-    const Sensor sensor = sensor_of(standing);
-    return serves(sensor, s) ? set_up(sensor, s) : set_up(s, threads);
+Setup set_up(const Setup& existing, const scenario::Scenario& s, int threads) {
+    const Sensor sensor = sensor_of(existing);
+    return fits(sensor, s) ? set_up(sensor, s) : set_up(s, threads);
 }
 
 TriangulationSetup set_up_triangulation(const scenario::Scenario& s, int threads) {
@@ -55,7 +52,7 @@ const scenario::Scenario& scenario_of(const Setup& setup) {
 }
 
 Setup with_part(const Setup& setup, const scenario::Scenario& s) {
-    return std::visit([&s](const auto& each) -> Setup { return set_up(each.instrument, s); }, setup);
+    return set_up(sensor_of(setup), s);
 }
 
 Setup before_reference(const Setup& setup) {

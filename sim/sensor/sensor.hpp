@@ -20,22 +20,22 @@ using Setup = std::variant<TriangulationSetup, FlightSetup>;
 /// By the scenario's principle. @throws ScenarioError  As `make_instrument` and `make_flight_instrument`.
 [[nodiscard]] Sensor make_sensor(const scenario::Scenario& scenario, int threads);
 
-/// Whether the sensor is the scenario's: none of the keys of which it was made differs.
-[[nodiscard]] bool serves(const Sensor& sensor, const scenario::Scenario& scenario);
+/// Whether the sensor is that of the scenario: their `sensor_keys` are equal.
+[[nodiscard]] bool fits(const Sensor& sensor, const scenario::Scenario& scenario);
 
 /// Sets the sensor before the scenario's part, at the temperature of its surroundings.
-/// @throws InternalError  The sensor does not serve the scenario.
+/// @throws InternalError  The sensor does not fit the scenario.
 /// @throws ScenarioError  As `set_up` of a time-of-flight sensor.
 [[nodiscard]] Setup set_up(const Sensor& sensor, const scenario::Scenario& scenario);
-/// A new sensor without a function of its own would convert to `Sensor` and call itself for ever.
+/// Catches a kind of sensor without its own `set_up`: it would convert to `Sensor` and recurse without end.
 template <class Other>
 Setup set_up(const Other&, const scenario::Scenario&) = delete;
 
 /// Builds the scenario's sensor and sets it up. @param threads  0: all cores.
 [[nodiscard]] Setup set_up(const scenario::Scenario& scenario, int threads);
 
-/// The same with a sensor that stands already, where it serves; else with one that is built for it.
-[[nodiscard]] Setup set_up(const Setup& standing, const scenario::Scenario& scenario, int threads);
+/// Reuses the sensor of an existing setup if it fits the scenario; otherwise builds one.
+[[nodiscard]] Setup set_up(const Setup& existing, const scenario::Scenario& scenario, int threads);
 
 /// Sensor and part of a triangulation scenario.
 /// @throws ScenarioError  As `make_instrument`.
@@ -48,7 +48,7 @@ Setup set_up(const Other&, const scenario::Scenario&) = delete;
 [[nodiscard]] const scenario::Scenario& scenario_of(const Setup& setup);
 
 /// The same sensor before another part or in other surroundings.
-/// @throws InternalError  The sensor does not serve the scenario.
+/// @throws InternalError  The sensor does not fit the scenario.
 [[nodiscard]] Setup with_part(const Setup& setup, const scenario::Scenario& scenario);
 
 /// The sensor before its reference, squarely mounted.

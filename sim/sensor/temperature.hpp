@@ -23,7 +23,7 @@ struct PartsAtTemperature {
 [[nodiscard]] TriangulationSetup at_temperature(TriangulationSetup setup, double temperature);
 [[nodiscard]] FlightSetup at_temperature(FlightSetup setup, double temperature);
 [[nodiscard]] Setup at_temperature(const Setup& setup, double temperature);
-/// A new setup without a function of its own would convert to `Setup` and call itself for ever.
+/// Catches a kind of setup without its own `at_temperature`: it would convert to `Setup` and recurse without end.
 template <class Other>
 Setup at_temperature(const Other&, double) = delete;
 

@@ -97,7 +97,7 @@ private:
 
     const scenario::Scenario& scenario_;
     const AdviceOptions& options_;
-    std::optional<sensor::Setup> standing_;  // of the scenario as it is
+    std::optional<sensor::Setup> setup_as_it_is_;  // of the scenario as it is
     Outcome as_it_is_;
     std::vector<Trialled> trials_;
     std::vector<std::vector<Change>> combinations_;  // of the trials
@@ -136,7 +136,7 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort) const
     }
     Outcome outcome;
     try {
-        outcome = outcome_of(sensor::set_up(*standing_, changed(settings, effort), 1), nullptr);
+        outcome = outcome_of(sensor::set_up(*setup_as_it_is_, changed(settings, effort), 1), nullptr);
         trial.valid_share = outcome.trial.valid_share;
         trial.expanded_uncertainty = outcome.trial.expanded_uncertainty;
         trial.level = outcome.trial.level;
@@ -258,8 +258,8 @@ std::string Adviser::summary(const Advice& advice) const {
 
 Advice Adviser::advise() {
     measure::ReadResult result;
-    standing_ = sensor::set_up(changed({}, Effort::own), 1);
-    as_it_is_ = outcome_of(*standing_, &result);
+    setup_as_it_is_ = sensor::set_up(changed({}, Effort::own), 1);
+    as_it_is_ = outcome_of(*setup_as_it_is_, &result);
     Advice advice;
     advice.as_it_is = as_it_is_.trial;
     if (advice.as_it_is.level != measure::Level::stable) {

@@ -68,7 +68,7 @@ std::optional<sensor::Speckle> speckle_of(const sensor::Setup& setup, const std:
     return std::visit(base::Cases{on_array, timed}, setup);
 }
 
-// Ambient light is told to a pose afterwards.
+// Ambient light is set on the pose afterwards.
 bool lights_alike(const Draw& a, const Draw& b) {
     return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature;
 }

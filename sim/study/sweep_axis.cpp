@@ -192,7 +192,7 @@ void SweepChecker::check_once(const SweepAxis& axis) {
     for (const std::string& value : axis.values) {
         const std::string written = scenario::value_of_setting(scenario_, axis.key + "=" + value);
         if (seen.insert(written).second) continue;
-        complain(axis, fmt::format("a value stands there twice: {}", base::printable(written)), "each value once");
+        complain(axis, fmt::format("a value is listed twice: {}", base::printable(written)), "each value once");
         return;
     }
 }
@@ -203,7 +203,7 @@ void SweepChecker::check_pairs() {
             const KeyPart one = part_of(axes_[i].key);
             const KeyPart other = part_of(axes_[k].key);
             if (one.key != other.key || (one.index && other.index && *one.index != *other.index)) continue;
-            complain(axes_[i], one.index == other.index ? "the key stands there twice" : "a part of another axis",
+            complain(axes_[i], one.index == other.index ? "the key is listed twice" : "a part of another axis",
                      "each key once, as a whole or number by number");
         }
     }

@@ -350,7 +350,7 @@ CachedWalk cache_walk(const Volume& volume, const WalkGeometry& geometry, const 
     return {volume, geometry, walk_volume(volume, geometry, options)};
 }
 
-bool serves(const CachedWalk& walk, const Volume& volume, const WalkGeometry& geometry) {
+bool matches(const CachedWalk& walk, const Volume& volume, const WalkGeometry& geometry) {
     return walk.volume == volume && is_equivalent(walk.geometry, geometry);
 }
 

@@ -66,6 +66,6 @@ struct CachedWalk {
                                     const WalkOptions& options = {});
 
 /// Whether the walk is that of a part of this material, lit and seen like this.
-[[nodiscard]] bool serves(const CachedWalk& walk, const Volume& volume, const WalkGeometry& geometry);
+[[nodiscard]] bool matches(const CachedWalk& walk, const Volume& volume, const WalkGeometry& geometry);
 
 }  // namespace spotwright::target

@@ -140,7 +140,7 @@ TEST_CASE("all that is wrong with a sweep is told at once", "[sweep][unit]") {
 
 TEST_CASE("a key or a value twice, a part of an axis, no axis and too many points are no sweep", "[sweep][unit]") {
     CHECK(complaint({}).find("no key to sweep over") != std::string::npos);
-    CHECK(complaint({"seed=1,2", "seed=3,4"}).find("the key stands there twice") != std::string::npos);
+    CHECK(complaint({"seed=1,2", "seed=3,4"}).find("the key is listed twice") != std::string::npos);
     CHECK(complaint({"target.tilt_deg[1]=1,2", "target.tilt_deg[01]=3,4"}).find("twice") != std::string::npos);
     CHECK(complaint({"target.tilt_deg=[0,0],[1,0]", "target.tilt_deg[0]=3,4"}).find("part of another axis") !=
           std::string::npos);

@@ -51,7 +51,7 @@ TEST_CASE("a sensor that is used again reads to the last bit as one built for th
         for (const std::vector<std::string>& scene : other_scenes()) {
             const scenario::Scenario s = with("ground-steel", joined(common, scene));
             INFO(common.back() << ' ' << scene.front());
-            REQUIRE(sensor::serves(sensor, s));
+            REQUIRE(sensor::fits(sensor, s));
             const auto again = noiseless_reading(set_up(sensor, s), s.target.displacement);
             const auto fresh = noiseless_reading(sensor::set_up(s, 1), s.target.displacement);
             CHECK(again == fresh);
@@ -65,7 +65,7 @@ TEST_CASE("another sensor is not taken for the scenario's", "[sensor][unit]") {
                                 "mount.range_mm=[-4, 4]", "reading.calibrated_on=white-paper", "principle=pulsed"}) {
         const scenario::Scenario s = with("white-ceramic", {setting});
         INFO(setting);
-        CHECK_FALSE(sensor::serves(sensor, s));
+        CHECK_FALSE(sensor::fits(sensor, s));
         CHECK_THROWS_AS(set_up(sensor, s), base::InternalError);
     }
 }
