@@ -76,9 +76,12 @@ constexpr double hundredth = 0.01;  // of a pixel: what the table promises
 
 // Rounding: a few units of 1e-16 of some 10 mm from the lens to the array.
 TEST_CASE("the reference surface is imaged by the ray through the middle of the lens", "[moving]") {
-    for (const std::vector<std::string>& settings : {std::vector<std::string>{},
-                                                     {"mount.tilt_deg=[7,3]", "target.tilt_deg=[-4,2]"},
-                                                     {"motion.along_mm_per_s=50"}}) {
+    for (const std::vector<std::string>& settings :
+         {std::vector<std::string>{},
+          {"mount.tilt_deg=[7,3]", "target.tilt_deg=[-4,2]"},
+          {"motion.along_mm_per_s=50"},
+          // Lens beside the axis of the array, and the array shifted.
+          {"surroundings.temperature_C=60", "thermal.lens_shift_um_per_K=0.5", "thermal.array_shift_um_per_K=-0.3"}}) {
         const sensor::TriangulationSetup setup =
             sensor::set_up_triangulation(scenario_of("white-ceramic", settings), 2);
         const receiver::Receiver& r = setup.instrument.receiver;
