@@ -139,11 +139,11 @@ TEST_CASE("every digit is made of its own pixel's random numbers, to the last bi
     }
 }
 
+namespace {
+
 // A float tells digits below 4096 apart to 2.4e-4, and its polynomial of four steps errs by a few of them. A digit is
 // rounded the other way, to its neighbour, where its value lies so near to a step: fewer than one in 500.
-TEST_CASE("a digit of joined noise is the expansion of its own pixel's normal number", "[unit]") {
-    detector::ExpectedFrame frame = uneven_frame(odd_array());
-    frame.read_noise = GENERATE(2.5, 20.0, 300.0);
+void check_joined_digits(const detector::ExpectedFrame& frame) {
     std::size_t different = 0;
     for (std::int64_t reading = 0; reading < 40; ++reading) {
         const PixelDraws shot = draws_of(base::Stream::photon_shot, reading, 1024);
@@ -159,6 +159,25 @@ TEST_CASE("a digit of joined noise is the expansion of its own pixel's normal nu
         }
     }
     CHECK(different < 40 * 1000 / 500);
+}
+
+}  // namespace
+
+TEST_CASE("a digit of joined noise is the expansion of its own pixel's normal number", "[unit]") {
+    detector::ExpectedFrame frame = uneven_frame(odd_array());
+    frame.read_noise = GENERATE(2.5, 20.0, 300.0);
+    check_joined_digits(frame);
+}
+
+// Where a digit is a fortieth of an electron, every coefficient of the expansion shows: the smallest of them, off by a
+// twentieth, moves digits by up to a third of one.
+TEST_CASE("digits of a fortieth of an electron show the whole expansion", "[unit]") {
+    detector::ExpectedFrame frame = uneven_frame(odd_array());
+    frame.read_noise = 2.5;
+    frame.digitiser = {40.0, 1000.0, 4095.0};
+    for (std::size_t k = 0; k < frame.electrons.size(); ++k) frame.electrons[k] = 0.05F * static_cast<float>(k);
+    std::fill(frame.offset.begin(), frame.offset.end(), 0.0F);
+    check_joined_digits(frame);
 }
 
 TEST_CASE("joined noise is distributed as counts and normal noise within the stated error", "[unit]") {
