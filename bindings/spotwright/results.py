@@ -189,6 +189,7 @@ class Reading(Record):
     mean_mm: float | None
     bias_um: float | None
     bias_without_speckle_um: float | None
+    marking_error_um: float | None
     still_sd_um: float | None
     still_sd_interval_um: Interval | None
     replaced_sd_um: float | None

@@ -55,6 +55,10 @@ std::vector<std::string> shape_texts(const scenario::Target& t) {
                     beside_beam(t.wave.axis, t.wave.position)};
         case ShapeKind::relief:
             return {"relief", beside_beam(t.relief.position)};
+        case ShapeKind::post:
+            return {fmt::format("post {} by {}, {} high", length(t.post.width[0]), length(t.post.width[1]),
+                                length(t.post.height)),
+                    beside_beam(t.post.position)};
         case ShapeKind::plate:
             return {fmt::format("plate, {} thick", length(t.plate.thickness)),
                     t.plate.backing == "none" ? "" : fmt::format("behind it {}", t.plate.backing)};
@@ -91,6 +95,7 @@ std::string parallel_words(const scenario::Scenario& s) {
         case ShapeKind::plane:
         case ShapeKind::sphere:
         case ShapeKind::plate:
+        case ShapeKind::post:
             break;
     }
     return "";

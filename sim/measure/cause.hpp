@@ -27,6 +27,7 @@ enum class Cause {
     temperature,       ///< of the sensor
     motion,            ///< of the part
     reference,         ///< of the calibration
+    markings,          ///< pattern, texture or feed marks of the surface under the spot
 };
 
 /// In words, as "speckle, the same while the part stands still".

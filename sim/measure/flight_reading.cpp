@@ -168,6 +168,17 @@ Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose,
     return std::visit(Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
 
+// What markings of a part at rest bring to its reading.
+std::optional<double> marking_error(const sensor::FlightSetup& setup, const sensor::FlightPose& smooth) {
+    if (!scenario::has_markings(setup.scenario.target)) return std::nullopt;
+    sensor::FlightSetup plain = setup;
+    scenario::remove_markings(plain.scenario.target);
+    const auto with = noiseless_reading(setup, smooth);
+    const auto without = noiseless_reading(plain, make_flight_pose(plain, smooth.displacement));
+    if (!with || !without) return std::nullopt;
+    return *with - *without;
+}
+
 }  // namespace
 
 ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
@@ -206,6 +217,10 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     if (result.bias) {
         result.systematic = *result.bias - (result.speckle ? result.speckle->offset.value_or(0.0) : 0.0);
     }
+    if (!followed) result.marking_error = marking_error(i, smooth);
+    const auto lit = target::meet(sensor::part_of(s, smooth.displacement),
+                                  {i.instrument.optics.beam.face, i.instrument.optics.beam.direction});
+    if (lit) result.spot_radius = emitter::radius_at(i.instrument.optics.beam, 0, lit->distance);
     result.verdict = judge(s, result);
     return result;
 }

@@ -122,6 +122,10 @@ Vector2d MovedPart::offset_at(const PartState& place) const {
 target::Part MovedPart::at(double along, const Vector2d& offset) const {
     target::Part part = prototype_;
     part.origin = lit(along) + part.axes * Vector3d(offset.x(), offset.y(), 0.0);
+    if (part.markings) {
+        const Vector2d gone = offset - position_;
+        part.markings->origin = lit(along) + part.axes * Vector3d(gone.x(), gone.y(), 0.0);
+    }
     return part;
 }
 

@@ -88,6 +88,9 @@ public:
 
     [[nodiscard]] const target::Part& prototype() const { return prototype_; }
 
+    /// The offset at time 0, as it is written. [m]
+    [[nodiscard]] const Eigen::Vector2d& written_offset() const { return position_; }
+
 private:
     target::Part prototype_;
     Eigen::Matrix2d into_shape_;       // from the reference surface's x and y to the shape's

@@ -53,7 +53,7 @@ ExposureDivider::ExposureDivider(const scenario::Scenario& scenario, const Traje
       pitch_(scenario.detector.pitch),
       radius_(radius),
       fineness_(fineness),
-      by_shape_(!std::holds_alternative<target::Flat>(part.prototype().shape)) {}
+      by_shape_(!std::holds_alternative<target::Flat>(part.prototype().shape) || part.prototype().markings) {}
 
 ExposureDivider::Moment ExposureDivider::moment_at(double time, double cycles) const {
     Moment moment;

@@ -90,6 +90,8 @@ const std::array table{
                   [](const R& r, const S&) { return in(um, r.bias); }},
     SweepQuantity{"bias_without_speckle_um", "um", "mean output less truth, without speckle",
                   "/bias_without_speckle_um", [](const R& r, const S&) { return in(um, r.systematic); }},
+    SweepQuantity{"marking_error_um", "um", "error by pattern, texture or feed marks under the spot",
+                  "/marking_error_um", [](const R& r, const S&) { return in(um, r.marking_error); }},
     SweepQuantity{"still_sd_um", "um", "standard deviation of outputs of a part that stands still", "/still_sd_um",
                   [](const R& r, const S&) { return r.tracking ? none : in(um, r.statistics.standard_deviation); }},
     SweepQuantity{"replaced_sd_um", "um", "standard deviation of outputs, each on another patch of the surface",

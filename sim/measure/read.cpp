@@ -14,6 +14,7 @@
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/sensor/stations.hpp"
 
 namespace spotwright::measure {
 
@@ -46,7 +47,8 @@ receiver::PatternMeasures measured_patterns(const sensor::Speckle& speckle, cons
 
 // Whether each reading of a moved part draws a pattern of its own. Automatic exposure settles on each patch instead.
 bool draws_afresh(const scenario::Scenario& s, const sensor::Speckle& speckle) {
-    return speckle.model == scenario::SpeckleModel::statistical && s.exposure.mode == scenario::ExposureMode::fixed;
+    return speckle.model == scenario::SpeckleModel::statistical && s.exposure.mode == scenario::ExposureMode::fixed &&
+           s.target.texture.deviation <= 0.0;
 }
 
 sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& setup, const sensor::Pose& smooth,
@@ -165,6 +167,28 @@ void follow(const scenario::Scenario& s, const MovingSeries& series, ReadResult&
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * series.mean_period;
 }
 
+namespace {
+
+// What markings of a part at rest bring to its reading.
+std::optional<double> marking_error(const sensor::TriangulationSetup& setup) {
+    const scenario::Scenario& s = setup.scenario;
+    if (!scenario::has_markings(s.target) || s.run.model == scenario::LightModel::ray) return std::nullopt;
+    sensor::TriangulationSetup plain = setup;
+    scenario::remove_markings(plain.scenario.target);
+    const auto with = sensor::noiseless_reading(setup, s.target.displacement);
+    const auto without = sensor::noiseless_reading(plain, s.target.displacement);
+    if (!with || !without) return std::nullopt;
+    return *with - *without;
+}
+
+double spot_radius(const sensor::TriangulationSetup& setup, double displacement) {
+    const emitter::Beam& beam = setup.instrument.beam;
+    const auto hit = target::meet(sensor::part_of(setup.scenario, displacement), {beam.face, beam.direction});
+    return hit ? emitter::radius_at(beam, 0, hit->distance) : 0.0;
+}
+
+}  // namespace
+
 ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options) {
     const bool followed = is_moving_series(setup.scenario);
     const std::optional<sensor::TriangulationSetup> started = followed ? std::optional(at_start(setup)) : std::nullopt;
@@ -203,6 +227,8 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
         const bool frozen = result.speckle && !(followed && result.tracking->surface_passes);
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
+    if (!followed) result.marking_error = marking_error(start);
+    result.spot_radius = spot_radius(start, s.target.displacement);
     result.verdict = judge(s, result);
     return result;
 }

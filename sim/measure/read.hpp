@@ -89,8 +89,12 @@ struct ReadResult {
     double response_time = 0.0;      ///< until the output has wholly followed a step. [s]
     Signal signal;
     SeriesStatistics statistics;
-    std::optional<double> bias;         ///< mean output less truth, with the speckle of this patch. [m]
-    std::optional<double> systematic;   ///< of it, what is left without speckle: the same wherever the beam lands. [m]
+    std::optional<double> bias;        ///< mean output less truth, with the speckle of this patch. [m]
+    std::optional<double> systematic;  ///< of it, what is left without speckle: the same wherever the beam lands. [m]
+    /// Of it, what markings of the surface bring: the reading without noise and speckle less that of the same part
+    /// without them; none without markings, on the move, by the ray model, or where either gives no reading. [m]
+    std::optional<double> marking_error;
+    double spot_radius = 0.0;           ///< 1/e^2, in the plane of the mounting, where the beam meets the part. [m]
     std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters

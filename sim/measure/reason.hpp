@@ -109,6 +109,12 @@ struct SpeckleStays {
     double deviation = 0.0;  ///< standard deviation that averaging a still part leaves. [m]
     bool on_array = true;    ///< else on the detector of a sensor that times light
 };
+/// A border, texture or feed marks within the spot.
+struct MarkingsShiftReading {
+    double error = 0.0;    ///< that they bring where the part stands. [m]
+    double radius = 0.0;   ///< of the spot in the plane of the mounting, 1/e^2. [m]
+    bool borders = false;  ///< two materials meet; else texture or grooves
+};
 struct TooFewOutputs {
     std::int64_t count = 0;
 };
@@ -158,9 +164,9 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, TooFewOutputs,
-                            LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures, ResponseTooLong,
-                            LargestLine, MonteCarloDiffers, TrialsLost>;
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
+                            TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
+                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

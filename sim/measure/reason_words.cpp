@@ -134,6 +134,17 @@ std::string words_of(const SpeckleStays& r) {
         r.on_array ? "a wider aperture, a larger angle or a line-shaped spot"
                    : "a wider aperture, less depth under the spot or an error that depends less on brightness");
 }
+std::string words_of(const MarkingsShiftReading& r) {
+    const std::string spot = length_text(2.0 * r.radius, 3);
+    if (r.borders) {
+        return fmt::format(
+            "a border of surface lies under the spot, which is {} wide: unequal light on both sides of it shifts the "
+            "reading by {}; a border along the plane of the mounting, or a smaller spot, would not",
+            spot, length_text(r.error, 3));
+    }
+    return fmt::format("texture or grooves under the spot, which is {} wide, shift the reading by {} here", spot,
+                       length_text(r.error, 3));
+}
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,
                        r.count == 1 ? "output" : "outputs");

@@ -38,7 +38,9 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
         list.push_back({Cause::noise, *result.statistics.standard_deviation, false});
     }
     if (result.systematic && !result.tracking) {
-        list.push_back({Cause::bias, std::abs(*result.systematic), true});
+        const double markings = result.marking_error.value_or(0.0);
+        list.push_back({Cause::bias, std::abs(*result.systematic - markings), true});
+        if (markings != 0.0) list.push_back({Cause::markings, std::abs(markings), true});
     }
     if (result.pixel_error) list.push_back({Cause::pixels, *result.pixel_error, false});
     if (result.model_error) list.push_back({Cause::image, *result.model_error, false});
@@ -238,6 +240,12 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
                             [](const PulseDetails&) { return false; }},
                 result.details);
             verdict.reasons.emplace_back(SpeckleStays{*result.speckle->standard_deviation, on_array});
+        }
+        constexpr double worth_telling = 0.01;  // of the tolerance
+        if (std::abs(result.marking_error.value_or(0.0)) > worth_telling * scenario.requirement.tolerance) {
+            verdict.reasons.emplace_back(
+                MarkingsShiftReading{*result.marking_error, result.spot_radius,
+                                     scenario.target.pattern.kind != scenario::PatternKind::none});
         }
     } else {
         verdict.reasons.emplace_back(TooFewOutputs{result.statistics.outputs});

@@ -117,7 +117,9 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
     if (!centre) return std::nullopt;
     const Gatherer empty(receiver, edge_spread, diffraction_scale(receiver, beam.wavelength, centre->u));
     Gathered all{empty, 0.0, 0.0};
-    for (const LightSource& source : light_sources(*scene)) add_source(source, empty, beam.power, tolerance, all);
+    for (const LitScene& zone : scenes_of_zones(*scene)) {
+        for (const LightSource& source : light_sources(zone)) add_source(source, empty, beam.power, tolerance, all);
+    }
     if (surface.volume) {
         gather_volume(beam, part, surface, receiver, walk, [&all](const CollectedRay& ray) { all.gatherer.add(ray); });
     }
@@ -130,15 +132,16 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
                    const Receiver& receiver, const Collect& collect, const target::CachedWalk* walk) {
     const auto scene = LitScene::of(beam, part, surface, receiver);
     if (!scene) return;
-    for (const LightSource& source : light_sources(*scene)) {
-        const Lattice lattice = lattice_of(source.rays);
-        for (std::int64_t i = 0; i < lattice_parts; ++i) {
-            source.follow(lattice, i, [&collect](const CollectedBatch& batch) {
-                for (std::size_t k = 0; k < batch.count; ++k) {
-                    if (batch.power[k] == 0.0) continue;
-                    collect({{batch.u[k], batch.v[k]}, batch.power[k], batch.path[k], batch.mirrored});
-                }
-            });
+    const auto hand_on = [&collect](const CollectedBatch& batch) {
+        for (std::size_t k = 0; k < batch.count; ++k) {
+            if (batch.power[k] == 0.0) continue;
+            collect({{batch.u[k], batch.v[k]}, batch.power[k], batch.path[k], batch.mirrored});
+        }
+    };
+    for (const LitScene& zone : scenes_of_zones(*scene)) {
+        for (const LightSource& source : light_sources(zone)) {
+            const Lattice lattice = lattice_of(source.rays);
+            for (std::int64_t i = 0; i < lattice_parts; ++i) source.follow(lattice, i, hand_on);
         }
     }
     if (surface.volume) gather_volume(beam, part, surface, receiver, walk, collect);

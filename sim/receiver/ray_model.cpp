@@ -24,7 +24,7 @@ public:
     Follower(const target::Part& part, const target::Surface& surface, const Receiver& receiver, double across_scale,
              bool interreflection, Gatherer& gatherer)
         : part_(part),
-          surface_(surface),
+          bare_(surface),
           receiver_(receiver),
           across_scale_(across_scale),
           interreflection_(interreflection),
@@ -40,16 +40,19 @@ public:
         for (;;) {
             const auto hit = target::meet(part_, ray);
             if (!hit) return;
-            const Vector3d place = ray.origin + hit->distance * ray.direction;
+            Vector3d place = ray.origin + hit->distance * ray.direction;
+            Vector3d normal = hit->normal;
             const Vector3d to_light = -ray.direction;
-            const double mirror = target::mirror_reflectance(surface_, to_light, hit->normal);
-            const double scattered = target::scattered_share(surface_, to_light, hit->normal);
-            const Vector3d mirrored = 2.0 * to_light.dot(hit->normal) * hit->normal - to_light;
-            if (part_.slab)
-                follow_into_plate(scene_, {place, ray.direction, hit->normal, power, scattered_}, random, gatherer_);
-            if (surface_.volume)
-                follow_into_volume(scene_, {place, ray.direction, hit->normal, power, scattered_}, random, gatherer_);
-            if (scattered > 0.0) count_scattered(place, to_light, hit->normal, power, through);
+            surface_ = &bare_;
+            if (part_.markings && !mark(place, normal, to_light, power, random)) return;
+            const double mirror = target::mirror_reflectance(*surface_, to_light, normal);
+            const double scattered = target::scattered_share(*surface_, to_light, normal);
+            const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
+            if (part_.slab && surface_ == &bare_)
+                follow_into_plate(scene_, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
+            if (surface_->volume)
+                follow_into_volume(scene_, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
+            if (scattered > 0.0) count_scattered(place, to_light, normal, power, through);
             const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
             if (!meets_itself_ || !interreflection_) return;
 
@@ -60,20 +63,37 @@ public:
             if (random.uniform() >= survival) return;
             const double mirror_chance = survival * onward_mirror / (onward_mirror + scattered);
             if (random.uniform() * survival < mirror_chance) {
-                ray = {place + own_neighbourhood * hit->normal, mirrored};
+                ray = {place + own_neighbourhood * normal, mirrored};
                 power *= mirror / mirror_chance;
                 continue;
             }
-            const auto sample = target::sample_scatter(surface_, to_light, hit->normal,
+            const auto sample = target::sample_scatter(*surface_, to_light, normal,
                                                        {random.uniform(), random.uniform(), random.uniform()});
             if (!sample) return;
-            ray = {place + own_neighbourhood * hit->normal, sample->direction};
+            ray = {place + own_neighbourhood * normal, sample->direction};
             power *= sample->weight / (survival - mirror_chance);
             scattered_ = true;
         }
     }
 
 private:
+    // Chooses which of the part's two materials the ray meets, by their weights, and puts it on the feed marks. False
+    // where it meets neither.
+    bool mark(Vector3d& place, Vector3d& normal, const Vector3d& to_light, double& power,
+              base::RandomSequence& random) {
+        const target::Markings& markings = *part_.markings;
+        const double bare = target::weight_at(markings, target::Zone::bare, place);
+        const bool covers = markings.cover && markings.cover->surface;
+        const double covered = covers ? target::weight_at(markings, target::Zone::covered, place) : 0.0;
+        if (bare + covered <= 0.0) return false;
+        if (covers && random.uniform() * (bare + covered) < covered) surface_ = &*markings.cover->surface;
+        power *= bare + covered;
+        const target::GroovedPlace grooved = target::on_feed_marks(markings, place, to_light, normal);
+        place = grooved.place;
+        normal = grooved.normal;
+        return to_light.dot(normal) > 0.0;
+    }
+
     static constexpr double own_neighbourhood = 1e-8;  // so that a ray does not meet the place that it leaves. [m]
 
     // By one look through a place of the aperture, drawn from the lobe or from where the row of pixels looks; the
@@ -83,10 +103,10 @@ private:
                          std::array<double, 2> uniform) {
         const ReceiverPoint from = to_receiver(receiver_, place);
         const RowAperture row(receiver_, from, across_scale_);
-        const double by_lobe = lobe_chance(surface_, receiver_, (aperture_point(receiver_, 0.0, 0.0) - place).norm());
+        const double by_lobe = lobe_chance(*surface_, receiver_, (aperture_point(receiver_, 0.0, 0.0) - place).norm());
         Eigen::Vector2d through;
         if (uniform[0] < by_lobe) {
-            const auto direction = target::draw_lobe(surface_, to_light, normal, {uniform[0] / by_lobe, uniform[1]});
+            const auto direction = target::draw_lobe(*surface_, to_light, normal, {uniform[0] / by_lobe, uniform[1]});
             const auto passed = direction ? passage(receiver_, place, *direction) : std::nullopt;
             if (!passed) return;
             through = *passed;
@@ -105,9 +125,9 @@ private:
         const double solid_angle_per_area = cos_lens / (distance * distance);
         double density = (1.0 - by_lobe) * row.density(through);
         if (by_lobe > 0.0) {
-            density += by_lobe * target::lobe_density(surface_, to_light, to_view, normal) * solid_angle_per_area;
+            density += by_lobe * target::lobe_density(*surface_, to_light, to_view, normal) * solid_angle_per_area;
         }
-        gatherer_.add(*at, power * target::scatter(surface_, to_light, to_view, normal) * cos_view *
+        gatherer_.add(*at, power * target::scatter(*surface_, to_light, to_view, normal) * cos_view *
                                solid_angle_per_area / density * receiver_.transmission);
     }
 
@@ -129,7 +149,8 @@ private:
     }
 
     const target::Part& part_;
-    const target::Surface& surface_;
+    const target::Surface& bare_;
+    const target::Surface* surface_ = nullptr;  // that the ray meets
     const Receiver& receiver_;
     double across_scale_;
     bool interreflection_;

@@ -28,6 +28,9 @@ struct ReceiverAxes {
         return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
     }
     // Back to the sensor's frame.
+    [[nodiscard]] Vector3d back(const Lanes3& d, std::size_t i) const {
+        return {d.axial[i] * s - d.transverse[i] * c, d.out_of_plane[i], d.axial[i] * c + d.transverse[i] * s};
+    }
     [[nodiscard]] Vector3d location_of(const LitBatch& lit, std::size_t i) const {
         const double along = receiver.object_distance - lit.place.axial[i];
         const double beside = lit.place.transverse[i] + receiver.lens_shift;
@@ -136,7 +139,7 @@ constexpr double negligible = 1e-6;
 bool mirrors(const LitScene& scene) {
     // A curved part meets the beam under many angles; the mirror part is largest for grazing light.
     if (!scene.surface.gloss) return false;
-    const bool flat = std::holds_alternative<target::Flat>(scene.part.shape);
+    const bool flat = std::holds_alternative<target::Flat>(scene.part.shape) && !scene.part.markings;
     const double cosine = flat ? scene.tangent.normal.dot(-scene.beam.direction) : 0.0;
     return target::mirror_share(*scene.surface.gloss, cosine) > negligible;
 }
@@ -151,14 +154,50 @@ std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Pa
                                      const target::Surface& surface, const Receiver& receiver) {
     const auto hit = target::meet(part, {beam.face, beam.direction});
     if (!hit) return std::nullopt;
-    return LitScene{beam,     part,          surface,
-                    receiver, hit->distance, {beam.face + hit->distance * beam.direction, hit->normal}};
+    return LitScene{beam,
+                    part,
+                    surface,
+                    receiver,
+                    hit->distance,
+                    {beam.face + hit->distance * beam.direction, hit->normal},
+                    target::Zone::bare};
+}
+
+std::vector<LitScene> scenes_of_zones(const LitScene& scene) {
+    std::vector<LitScene> scenes{scene};
+    if (!scene.part.markings || !scene.part.markings->cover || !scene.part.markings->cover->surface) return scenes;
+    LitScene& covered = scenes.emplace_back(scene);
+    covered.zone = target::Zone::covered;
+    covered.surface = *scene.part.markings->cover->surface;
+    covered.part.slab.reset();  // what covers a plate lets no light through
+    return scenes;
 }
 
 Illumination::Illumination(const LitScene& scene)
     : scene_(&scene), flat_(std::holds_alternative<target::Flat>(scene.part.shape)) {}
 
 void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
+    light_smooth(samples, lit);
+    if (scene_->part.markings) mark(lit);
+}
+
+// Leaves of each ray what falls on the scene's zone, and puts it on the feed marks.
+void Illumination::mark(LitBatch& lit) const {
+    const target::Markings& markings = *scene_->part.markings;
+    const ReceiverAxes axes{scene_->receiver};
+    for (std::size_t i = 0; i < lit.count; ++i) {
+        if (lit.power[i] == 0.0) continue;
+        const Vector3d place = axes.location_of(lit, i);
+        lit.power[i] *= target::weight_at(markings, scene_->zone, place);
+        if (!markings.feed_marks || lit.power[i] == 0.0) continue;
+        const target::GroovedPlace grooved =
+            target::on_feed_marks(markings, place, axes.back(lit.to_light, i), axes.back(lit.normal, i));
+        put(axes.place(grooved.place), lit.place, i);
+        put(axes.direction(grooved.normal), lit.normal, i);
+    }
+}
+
+void Illumination::light_smooth(const SampleBatch& samples, LitBatch& lit) const {
     const LitScene& s = *scene_;
     if (flat_) {
         light_flat(s.beam, s.along, s.tangent, s.receiver, samples, lit);
@@ -254,7 +293,8 @@ BeamWindow seen_window(const LitScene& scene, bool mirrored) {
 }
 
 std::vector<LightSource> light_sources(const LitScene& scene) {
-    const bool flat = std::holds_alternative<target::Flat>(scene.part.shape);
+    // Borders and glints cut the light as edges do.
+    const bool flat = std::holds_alternative<target::Flat>(scene.part.shape) && !scene.part.markings;
     constexpr std::int64_t thousand = 1024;
     const std::int64_t most = (flat ? 256 : 128) * thousand;
     const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));

@@ -22,6 +22,8 @@ struct LitScene {
     Receiver receiver;
     double along = 0.0;  ///< of the lit point on the beam's axis, from the emitter's face. [m]
     FlatTarget tangent;  ///< to the part at that point
+    /// Of a part with markings: on which of its two materials light falls.
+    target::Zone zone = target::Zone::bare;
 
     /// The beam's axis misses the part: none.
     [[nodiscard]] static std::optional<LitScene> of(const emitter::Beam& beam, const target::Part& part,
@@ -41,6 +43,9 @@ struct LightSource {
     std::function<void(const Lattice& lattice, std::int64_t part, const CollectBatch& collect)> follow;
 };
 
+/// The scene once for each material of its part: the other one's where a pattern covers some of it.
+[[nodiscard]] std::vector<LitScene> scenes_of_zones(const LitScene& scene);
+
 /// All ways, the brightest kind first. They refer to the scene.
 [[nodiscard]] std::vector<LightSource> light_sources(const LitScene& scene);
 
@@ -55,6 +60,9 @@ public:
     void light(const SampleBatch& samples, LitBatch& lit) const;
 
 private:
+    void light_smooth(const SampleBatch& samples, LitBatch& lit) const;
+    void mark(LitBatch& lit) const;
+
     const LitScene* scene_;
     bool flat_;
 };

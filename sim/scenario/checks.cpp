@@ -35,6 +35,7 @@ private:
     void check_flight();
     void check_segments();
     void check_motion();
+    void check_markings();
 
     const Scenario& scenario_;
     std::vector<base::Problem>& problems_;
@@ -143,6 +144,30 @@ void Checker::check_motion() {
     }
 }
 
+// What varies over a surface, where no model follows it.
+void Checker::check_markings() {
+    const Target& t = scenario_.target;
+    if (!has_markings(t)) return;
+    const std::string key = t.pattern.kind != PatternKind::none ? "target.pattern.kind"
+                            : t.texture.deviation > 0.0         ? "target.texture.deviation"
+                                                                : "target.feed_marks.spacing_um";
+    if (scenario_.motion.rotation != 0.0 && sound({"motion.rotation_rpm"})) {
+        complain_about(key, "a surface with markings does not turn with a cylinder in the model",
+                       "motion.rotation_rpm = 0, or target.segments for what lies around a turning cylinder");
+    }
+    if (!t.segments.material.empty() && sound({"target.segments.material"})) {
+        complain_about(key, "a part has pieces of surface along its motion, or markings, not both",
+                       "no target.segments, or no markings");
+    }
+    constexpr double steepest = 0.25;
+    const double slope = 0.5 * t.feed_marks.spacing / t.feed_marks.tool_radius;
+    if (slope > steepest && sound({"target.feed_marks.spacing_um", "target.feed_marks.tool_radius_mm"})) {
+        complain_about("target.feed_marks.spacing_um",
+                       fmt::format("grooves as steep as {:.2g}: the model is for shallow ones", slope),
+                       fmt::format("value <= {:g} um", 2.0 * steepest * t.feed_marks.tool_radius / base::um));
+    }
+}
+
 void Checker::check_together() {
     const Scenario& s = scenario_;
     if (sound({"mount.range_mm"}) && s.mount.range[0] >= s.mount.range[1]) {
@@ -158,6 +183,7 @@ void Checker::check_together() {
         base::Cases{[](Triangulation) {}, [this](PhaseShift) { check_flight(); }, [this](Pulsed) { check_flight(); }},
         s.principle);
     check_segments();
+    check_markings();
     check_motion();
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
         complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");

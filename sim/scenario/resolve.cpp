@@ -35,6 +35,7 @@ private:
         return (std::filesystem::path(scenario_.file).parent_path() / name).string();
     }
     void resolve_material(const std::string& key, const std::string& name, bool files_too, Material& material);
+    void resolve_pattern();
     void check_plate();
     void check_volumes();
 
@@ -86,6 +87,25 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
     }
 }
 
+// The second material of a pattern, and the picture that says where it lies.
+void Resolver::resolve_pattern() {
+    Pattern& pattern = scenario_.target.pattern;
+    pattern.covered_with.reset();
+    pattern.picture = {};
+    if (pattern.kind == PatternKind::none) return;
+    resolve_material("target.pattern.material", pattern.material, true, pattern.covered_with.emplace());
+    if (pattern.covered_with->volume) {
+        complain_about("target.pattern.material", "light inside a covering material is not modelled",
+                       "a material without a volume");
+    }
+    if (pattern.kind != PatternKind::picture) return;
+    if (!pattern.file.empty()) {
+        read_file("target.pattern.file", pattern.file, load_picture, pattern.picture);
+    } else if (sound({"target.pattern.file"})) {
+        complain_about("target.pattern.file", "required for a picture, but missing", "a PGM image");
+    }
+}
+
 // Light must get through a plate: a real index and no base that scatters.
 void Resolver::check_plate() {
     if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
@@ -124,6 +144,7 @@ void Resolver::resolve_names() {
     for (const std::string& name : target.segments.material) {
         resolve_material("target.segments.material", name, true, scenario_.target.segments.made_of.emplace_back());
     }
+    resolve_pattern();
     if (target.shape == ShapeKind::relief) {
         if (!target.relief.file.empty()) {
             read_file("target.relief.file", target.relief.file, load_heights, scenario_.target.relief.heights);

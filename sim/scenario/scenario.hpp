@@ -10,6 +10,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
+#include "sim/scenario/markings.hpp"
 #include "sim/scenario/material.hpp"
 #include "sim/scenario/principle.hpp"
 
@@ -24,7 +25,7 @@ using base::degree, base::kHz, base::kPa, base::MHz, base::mm, base::ms, base::m
 using Pair = std::array<double, 2>;
 
 enum class ExposureMode { fixed, automatic };
-enum class ShapeKind { plane, step, cylinder, sphere, groove, wave, relief, plate };
+enum class ShapeKind { plane, step, cylinder, sphere, groove, wave, relief, plate, post };
 /// How an edge or an axis of a shape lies: square to the plane of the mounting, or parallel to it.
 enum class Direction { across, parallel };
 enum class Curvature { convex, concave };
@@ -165,6 +166,13 @@ struct Plate {
     std::optional<Material> backing_made_of;
 };
 
+/// A block that stands out of a plane: a pin, a pad, a component on a board.
+struct Post {
+    Pair width{0.5 * mm, 0.5 * mm};  ///< x, y
+    double height = 0.5 * mm;
+    Pair position{0.0, 0.0};  ///< of its middle: x, y
+};
+
 /// Pieces of surface, one after the other along the motion, over and over. Empty: the target's material alone.
 struct Segments {
     std::vector<std::string> material;
@@ -189,7 +197,11 @@ struct Target {
     Wave wave;
     Relief relief;
     Plate plate;
+    Post post;
     Segments segments;
+    Pattern pattern;
+    Texture texture;
+    FeedMarks feed_marks;
 };
 
 /// Places of a moving part at rising times, from the file of a path. [s], [m]
@@ -298,6 +310,7 @@ struct Reading {
 struct Uncertainty {
     double tilt = 0.5 * degree;      ///< of the part, about each axis
     double displacement = 0.1 * mm;  ///< of where it stands
+    double place = 0.1 * mm;         ///< of which place of its surface the beam lights, in x and y
     double temperature = 2.0;        ///< of the sensor since its zero was set. [K]
     double illuminance_share = 0.5;  ///< of the ambient light. [1]
     double reference = 0.2 * um;     ///< standard uncertainty of the places the sensor was calibrated at. [m]

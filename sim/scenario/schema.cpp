@@ -17,8 +17,10 @@ constexpr std::array flight_calibration_words{"offset"sv, "full"sv};
 constexpr std::array pulse_timing_words{"leading-edge"sv, "constant-fraction"sv, "photon-counting"sv};
 constexpr std::array yes_no_words{"no"sv, "yes"sv};
 constexpr std::array exposure_mode_words{"fixed"sv, "automatic"sv};
-constexpr std::array shape_words{"plane"sv,  "step"sv, "cylinder"sv, "sphere"sv,
-                                 "groove"sv, "wave"sv, "relief"sv,   "plate"sv};
+constexpr std::array shape_words{"plane"sv, "step"sv,   "cylinder"sv, "sphere"sv, "groove"sv,
+                                 "wave"sv,  "relief"sv, "plate"sv,    "post"sv};
+constexpr std::array pattern_words{"none"sv,  "border"sv, "bars"sv,  "dots"sv,   "hatching"sv,
+                                   "weave"sv, "grain"sv,  "patch"sv, "picture"sv};
 constexpr std::array direction_words{"across"sv, "parallel"sv};
 constexpr std::array curvature_words{"convex"sv, "concave"sv};
 constexpr std::array light_words{"led"sv, "daylight"sv, "incandescent"sv, "none"sv};
@@ -220,6 +222,51 @@ const std::array table{
     Key{"target.plate", "gap_mm", key<&S::target, &Target::plate, &Plate::gap>(), from(0, 1e3),
         "of air between back face and backing; 0 is a film of air too thin to matter"},
 
+    Key{"target.post", "width_mm", key<&S::target, &Target::post, &Post::width>(), above(0, 1e3),
+        "of a block that stands out of a plane, such as a pin or a component: x, y"},
+    Key{"target.post", "height_mm", key<&S::target, &Target::post, &Post::height>(), above(0, 1e3),
+        "above the plane; the plane is the reference surface"},
+    Key{"target.post", "position_mm", key<&S::target, &Target::post, &Post::position>(), from(-1e4, 1e4),
+        "of its middle from the lit point: x, y"},
+
+    Key{"target.pattern", "kind", word_key<&S::target, &Target::pattern, &Pattern::kind>(pattern_words), any,
+        "a second material on the surface: everything beyond a straight border, bars, round dots, two crossed sets of "
+        "bars, squares of a woven cloth, grain of wood, one rectangle, a picture from a file; or none"},
+    Key{"target.pattern", "material", key<&S::target, &Target::pattern, &Pattern::material>(), any,
+        "that covers the surface: as in target.material"},
+    Key{"target.pattern", "turn_deg", key<&S::target, &Target::pattern, &Pattern::turn>(), from(-180, 180),
+        "of the pattern's own x from the part's, + towards y; at 0 a border and bars run along y"},
+    Key{"target.pattern", "position_mm", key<&S::target, &Target::pattern, &Pattern::position>(), from(-1e4, 1e4),
+        "of the pattern's origin from the lit point, in x and y of the part: a border, the middle of a bar, dot, patch "
+        "or picture"},
+    Key{"target.pattern", "period_mm", key<&S::target, &Target::pattern, &Pattern::period>(), from(1e-3, 1e4),
+        "after which bars, dots, hatching, weave or grain repeat"},
+    Key{"target.pattern", "share", key<&S::target, &Target::pattern, &Pattern::share>(), share,
+        "of the surface that bars, dots, hatching or grain cover; dots of more than 0.785 touch"},
+    Key{"target.pattern", "softness_um", key<&S::target, &Target::pattern, &Pattern::softness>(), from(0, 1e4),
+        "width of a border, over which coverage goes evenly from none to all"},
+    Key{"target.pattern", "size_mm", key<&S::target, &Target::pattern, &Pattern::size>(), above(0, 1e4),
+        "of a patch, in x and y of the pattern"},
+    Key{"target.pattern", "file", key<&S::target, &Target::pattern, &Pattern::file>(), any,
+        "of a picture: a PGM image beside the scenario; black is covered, white is bare, and beyond its rim it goes on "
+        "as at the rim"},
+    Key{"target.pattern", "pixel_um", key<&S::target, &Target::pattern, &Pattern::pixel>(), above(0, 1e5),
+        "size of the picture's pixels on the part"},
+
+    Key{"target.texture", "deviation", key<&S::target, &Target::texture, &Texture::deviation>(), from(0, 0.5),
+        "random brightness of the surface: standard deviation of its reflectance over the mean; 0: none"},
+    Key{"target.texture", "length_um", key<&S::target, &Target::texture, &Texture::length>(), from(1, 1e5),
+        "over which that brightness stays alike: its correlation is exp(-(distance / length)^2)"},
+
+    Key{"target.feed_marks", "spacing_um", key<&S::target, &Target::feed_marks, &FeedMarks::spacing>(), from(0, 1e4),
+        "of the grooves of a turned or milled surface: the feed of the tool; 0: none"},
+    Key{"target.feed_marks", "tool_radius_mm", key<&S::target, &Target::feed_marks, &FeedMarks::tool_radius>(),
+        from(1e-3, 1e3), "of the tool's tip; the grooves are spacing^2 / (8 radius) deep"},
+    Key{"target.feed_marks", "turn_deg", key<&S::target, &Target::feed_marks, &FeedMarks::turn>(), from(-180, 180),
+        "direction of the feed from the part's x, + towards y; at 0 the grooves run along y"},
+    Key{"target.feed_marks", "position_um", key<&S::target, &Target::feed_marks, &FeedMarks::position>(),
+        from(-1e6, 1e6), "of the bottom of a groove from the lit point, along the feed"},
+
     Key{"target.segments", "material",
         TextListKey{[](S& s) -> std::vector<std::string>& { return s.target.segments.material; }, 64}, any,
         "pieces of surface that follow each other along the motion, over and over: their materials, as in "
@@ -362,6 +409,8 @@ const std::array table{
         "for the budget, plus or minus: tilt of the part about each axis"},
     Key{"uncertainty", "displacement_mm", key<&S::uncertainty, &Uncertainty::displacement>(), from(0, 1e4),
         "for the budget, plus or minus: where the part stands"},
+    Key{"uncertainty", "place_mm", key<&S::uncertainty, &Uncertainty::place>(), from(0, 1e4),
+        "for the budget, plus or minus: which place of a patterned surface the beam lights, in x and y"},
     Key{"uncertainty", "temperature_K", key<&S::uncertainty, &Uncertainty::temperature>(), from(0, 100),
         "for the budget, plus or minus: of the sensor since its zero was last set"},
     Key{"uncertainty", "illuminance_share", key<&S::uncertainty, &Uncertainty::illuminance_share>(), share,

@@ -218,6 +218,22 @@ Pose moving_pose(const TriangulationSetup& setup, const Pose& still, const recei
     return pose;
 }
 
+namespace {
+
+// The light of another patch of a part without speckle: with a texture each is lit and dark at other places.
+receiver::Profile light_of_patch(const TriangulationSetup& setup, const receiver::Profile& here, double displacement,
+                                 std::int64_t patch) {
+    scenario::Scenario s = setup.scenario;
+    if (s.target.texture.deviation <= 0.0) return here;
+    // Far enough apart to have nothing in common.
+    constexpr double lengths = 1000.0;
+    s.target.patch[0] += static_cast<double>(patch) * lengths * s.target.texture.length;
+    return receiver::image(setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
+                           setup.instrument.edge_spread, s.detector.quantum_efficiency);
+}
+
+}  // namespace
+
 std::vector<Pose> poses_of_patches(const TriangulationSetup& setup, const Pose& still, const receiver::Profile& smooth,
                                    const Speckle& speckle, int threads) {
     const scenario::Scenario& s = setup.scenario;
@@ -233,7 +249,8 @@ std::vector<Pose> poses_of_patches(const TriangulationSetup& setup, const Pose& 
         for (std::int64_t i = part * chunk; i < std::min(count, (part + 1) * chunk); ++i) {
             Pose& other = poses[static_cast<std::size_t>(i)];
             other = still;
-            other.profile.rate = under_pattern(smooth, pattern_at(speckle, s, i + 1, workspace));
+            other.profile.rate = under_pattern(light_of_patch(setup, smooth, still.displacement, i + 1),
+                                               pattern_at(speckle, s, i + 1, workspace));
             if (s.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(setup, other);
             expose_pose(setup, other);
         }

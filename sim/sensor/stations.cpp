@@ -12,7 +12,7 @@ emitter::Beam beam_of(const scenario::Scenario& s) {
 }
 
 target::Part part_of(const scenario::Scenario& s, double displacement) {
-    return target::make_part(s.target, s.mount, beam_of(s), displacement);
+    return target::make_part(s.target, s.mount, beam_of(s), displacement, static_cast<std::uint64_t>(s.seed));
 }
 
 target::Surface surface_of(const scenario::Scenario& s) {

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 
@@ -84,6 +85,7 @@ private:
     void add_speckle();
     void add_part();
     void add_tilt();
+    void add_markings();
     void add_doubt(double Draw::*what, double half_width, const Doubt& doubt);
     void add_surroundings();
     void add_motion();
@@ -263,6 +265,28 @@ void LineMaker::add_tilt() {
         fmt::format("rectangular, +-{:.3g} deg about each axis", s_.uncertainty.tilt / base::degree));
 }
 
+// Borders leave no smooth error behind: places fill the square evenly instead, by multiples of the powers of 1 / x,
+// x^3 = x + 1 (M. Roberts' generalisation of the golden ratio, from memory).
+void LineMaker::add_markings() {
+    if (s_.uncertainty.place == 0.0 || !scenario::has_markings(s_.target)) return;
+    constexpr int places = 64;
+    constexpr std::array<double, 2> steps{0.7548776662466927, 0.5698402909980532};
+    std::vector<std::pair<Draw, double>> draws;
+    for (int i = 0; i < places; ++i) {
+        Draw draw = nominal_;
+        for (std::size_t axis = 0; axis < 2; ++axis) {
+            const double at = 0.5 + (i + 1) * steps[axis];
+            draw.place[axis] = (2.0 * (at - std::floor(at)) - 1.0) * s_.uncertainty.place;
+        }
+        draws.emplace_back(draw, 1.0 / places);
+    }
+    ErrorMoments moments = over(draws, "uncertainty.place_mm", "its markings return too little light");
+    moments.mean -= base_;
+    add(Cause::markings, Evaluation::b, moments, endless,
+        fmt::format("error at {} places of the surface within +-{}", places,
+                    base::length_text(s_.uncertainty.place, 3)));
+}
+
 void LineMaker::add_doubt(double Draw::*what, double half_width, const Doubt& doubt) {
     if (half_width == 0.0) return;
     std::vector<std::pair<Draw, double>> draws;
@@ -319,6 +343,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     base_ = *base;
     add_part();
     add_tilt();
+    add_markings();
     if (!measure::surface_passes(s_)) add_speckle();
     std::visit([this](const auto& setup) { add_noise(setup); }, model_.setup());
     add_motion();

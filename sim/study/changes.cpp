@@ -47,6 +47,7 @@ private:
     void mounting();
     void triangulation_mounting();
     void orientation();
+    void markings();
     void optics();
     void light();
     void zero();
@@ -187,6 +188,37 @@ void ChangeList::orientation() {
             {set("target.groove.axis", turned(t.groove.axis))});
     } else if (t.shape == ShapeKind::wave) {
         add("orientation", "turn the sensor by 90 deg about its beam", {set("target.wave.axis", turned(t.wave.axis))});
+    }
+    markings();
+}
+
+// Borders and grooves that run in the plane of the mounting shift nothing, and a small spot meets them seldom. Turning
+// the sensor turns where they lie as well: on a plane all about the lit point.
+void ChangeList::markings() {
+    const scenario::Target& t = s_.target;
+    if (!scenario::has_markings(t)) return;
+    const auto quarter = [](double turn) { return turn / degree + (turn > 0.0 ? -90.0 : 90.0); };
+    std::vector<std::string> settings;
+    if (t.pattern.kind != scenario::PatternKind::none) {
+        const auto [x, y] = t.pattern.position;
+        const double side = t.pattern.turn > 0.0 ? 1.0 : -1.0;
+        settings.push_back(set("target.pattern.turn_deg", quarter(t.pattern.turn)));
+        settings.push_back(set("target.pattern.position_mm", 0.0 + side * y / mm, 0.0 - side * x / mm));
+    }
+    if (t.feed_marks.spacing > 0.0) {
+        settings.push_back(set("target.feed_marks.turn_deg", quarter(t.feed_marks.turn)));
+        settings.push_back(set("target.lay_deg", quarter(t.lay)));
+    }
+    if (!settings.empty() && t.shape == scenario::ShapeKind::plane && !measure::moves(s_)) {
+        add("orientation", "turn the sensor by 90 deg about its beam, so that borders and grooves run in its plane",
+            std::move(settings));
+    }
+    const auto [in_plane, out_of_plane] = s_.emitter.waist_radius;
+    for (const double factor : {0.5, 0.25}) {
+        add("spot", fmt::format("a spot {:g} times as wide, which meets fewer borders", factor),
+            {set("emitter.waist_radius_um", std::max(factor * in_plane / um, 1.0),
+                 std::max(factor * out_of_plane / um, 1.0))},
+            0.0, 1);
     }
 }
 

@@ -13,11 +13,22 @@ namespace spotwright::study {
 
 namespace {
 
+// Moves pattern, texture and feed marks under the beam.
+void move_markings(scenario::Target& target, const scenario::Pair& by) {
+    scenario::FeedMarks& marks = target.feed_marks;
+    for (std::size_t i = 0; i < 2; ++i) {
+        target.pattern.position[i] += by[i];
+        if (target.texture.deviation > 0.0) target.patch[i] -= by[i];
+    }
+    marks.position += by[0] * std::cos(marks.turn) + by[1] * std::sin(marks.turn);
+}
+
 // The sensor before the drawn part, in the drawn warmth.
 template <class AnyInstrument>
 AnyInstrument drawn_instrument(AnyInstrument setup, const Draw& draw) {
     setup.scenario.target.displacement = draw.displacement;
     setup.scenario.target.tilt = draw.tilt;
+    move_markings(setup.scenario.target, draw.place);
     return at_temperature(std::move(setup), draw.temperature);
 }
 
@@ -70,7 +81,7 @@ std::optional<sensor::Speckle> speckle_of(const sensor::Setup& setup, const std:
 
 // Ambient light is set on the pose afterwards.
 bool lights_alike(const Draw& a, const Draw& b) {
-    return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature;
+    return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature && a.place == b.place;
 }
 
 }  // namespace

@@ -65,6 +65,9 @@ Placed placed_shape(const scenario::Target& t) {
             return along(Ripple{t.wave.amplitude, t.wave.period}, t.wave.axis, t.wave.position);
         case ShapeKind::relief:
             return placed_relief(t.relief);
+        case ShapeKind::post:
+            return {Block{{0.5 * t.post.width[0], 0.5 * t.post.width[1]}, t.post.height}, scenario::Direction::across,
+                    t.post.position};
     }
     return {};
 }
@@ -83,7 +86,7 @@ BeamRay into(const Part& part, const BeamRay& ray) {
 
 // Equations (target.1) and (target.2).
 Part make_part(const scenario::Target& target, const scenario::Mount& mount, const emitter::Beam& beam,
-               double displacement) {
+               double displacement, std::uint64_t seed) {
     const Matrix3d into_sensor = turn(mount.tilt).transpose();
     const Matrix3d turned = into_sensor * turn(target.tilt);
     const Vector3d normal = into_sensor.col(2);
@@ -101,6 +104,7 @@ Part make_part(const scenario::Target& target, const scenario::Mount& mount, con
             part.slab->backing = make_surface(*target.plate.backing_made_of, beam.wavelength);
         }
     }
+    part.markings = make_markings(target, turned, lit, lay_direction(target, mount), beam.wavelength, seed);
     return part;
 }
 

@@ -7,6 +7,7 @@
 
 #include "sim/emitter/beam.hpp"
 #include "sim/scenario/scenario.hpp"
+#include "sim/target/markings.hpp"
 #include "sim/target/shape.hpp"
 #include "sim/target/surface.hpp"
 
@@ -25,6 +26,7 @@ struct Part {
     Eigen::Matrix3d axes = Eigen::Matrix3d::Identity();
     Eigen::Vector3d origin = Eigen::Vector3d::Zero();  ///< [m]
     std::optional<Slab> slab = std::nullopt;           ///< of a plate; its shape is flat
+    std::optional<Markings> markings = std::nullopt;   ///< what varies over its surface
 
     /// Of the reference surface. Unit vector.
     [[nodiscard]] Eigen::Vector3d normal() const { return axes.col(2); }
@@ -33,11 +35,12 @@ struct Part {
 /// A part at some displacement, seen from the sensor. Part tilt turns it about the point of its
 /// reference surface that the beam's axis lights; sensor tilt turns everything about the reference point. Positions of
 /// edges, axes and crests count from the lit point.
-/// @throws DomainError  A property of a plate's backing is not known at the wavelength.
+/// @throws DomainError  A property of a plate's backing or of a covering material is not known at the wavelength.
+/// @param seed  Of a random texture.
 /// @param beam  That places the part: its axis lights the point from which positions count, its wavelength the backing.
 /// @param displacement  Of the reference surface from the reference point, + away from the sensor. [m]
 [[nodiscard]] Part make_part(const scenario::Target& target, const scenario::Mount& mount, const emitter::Beam& beam,
-                             double displacement);
+                             double displacement, std::uint64_t seed = 1);
 
 /// Direction of the lay of a part, seen from the sensor. Unit vector.
 [[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount);

@@ -261,6 +261,30 @@ std::optional<Hit> meet_one(const HeightMap& map, const BeamRay& ray, double nea
     return std::nullopt;
 }
 
+// Top, then the walls that face the ray's origin, then the plane around. The upright walls are met by light from
+// outside only.
+std::optional<Hit> meet_one(const Block& block, const BeamRay& ray, double nearest) {
+    const auto at = [&ray](double distance) -> Vector3d { return ray.origin + distance * ray.direction; };
+    const Vector2d& half = block.half_width;
+    const auto over = [&half](const Vector3d& p) { return std::abs(p.x()) <= half.x() && std::abs(p.y()) <= half.y(); };
+    std::optional<Hit> best;
+    if (const auto top = meet_plane(ray, block.height, nearest); top && over(at(top->distance))) best = top;
+    if (const auto ground = meet_plane(ray, 0.0, nearest); ground && !over(at(ground->distance))) {
+        keep_nearer(best, ground);
+    }
+    for (int axis = 0; axis < 2; ++axis) {
+        const double way = ray.direction[axis];
+        if (way == 0.0) continue;
+        const double side = way < 0.0 ? 1.0 : -1.0;  // of the wall that faces the ray
+        const double distance = (side * half[axis] - ray.origin[axis]) / way;
+        if (distance <= nearest) continue;
+        const Vector3d place = at(distance);
+        if (place.z() < 0.0 || place.z() > block.height || std::abs(place[1 - axis]) > half[1 - axis]) continue;
+        keep_nearer(best, Hit{distance, side * Vector3d::Unit(axis)});
+    }
+    return best;
+}
+
 }  // namespace
 
 Extrusion make_extrusion(std::vector<Vector2d> points) {

@@ -54,7 +54,13 @@ struct HeightMap {
     double highest = 0.0;
 };
 
-using Shape = std::variant<Flat, Extrusion, Roll, Ball, Ripple, HeightMap>;
+/// A block with upright walls on the plane z = 0, its middle at the origin.
+struct Block {
+    Eigen::Vector2d half_width{0.5, 0.5};  ///< [m]
+    double height = 1.0;                   ///< > 0. [m]
+};
+
+using Shape = std::variant<Flat, Extrusion, Roll, Ball, Ripple, HeightMap, Block>;
 
 /// Where a ray meets a surface.
 struct Hit {

@@ -14,7 +14,7 @@ inline emitter::Beam beam_of(const scenario::Scenario& s) {
 }
 
 inline target::Part part_of(const scenario::Scenario& s, double displacement) {
-    return target::make_part(s.target, s.mount, beam_of(s), displacement);
+    return target::make_part(s.target, s.mount, beam_of(s), displacement, static_cast<std::uint64_t>(s.seed));
 }
 
 inline target::Surface surface_of(const scenario::Scenario& s) {
