@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <array>
 #include <cmath>
 
 #include "sim/base/units.hpp"
@@ -66,6 +67,21 @@ std::vector<std::string> shape_texts(const scenario::Target& t) {
     return {};
 }
 
+// What covers some of the surface, and what varies over it, line by line.
+std::vector<std::string> marking_texts(const scenario::Target& t) {
+    std::vector<std::string> lines;
+    const scenario::Pattern& p = t.pattern;
+    if (p.kind != scenario::PatternKind::none) {
+        constexpr std::array words{"none", "border", "bars", "dots", "hatching", "weave", "grain", "patch", "picture"};
+        lines.push_back(fmt::format("{} of {}", words.at(static_cast<std::size_t>(p.kind)), p.material));
+    }
+    if (t.texture.deviation > 0.0) {
+        lines.push_back(fmt::format("texture ±{} %, {}", number(100.0 * t.texture.deviation), length(t.texture.length)));
+    }
+    if (t.feed_marks.spacing > 0.0) lines.push_back("feed marks every " + length(t.feed_marks.spacing));
+    return lines;
+}
+
 // The displacement of the lit place, where it is not that of the reference surface.
 std::string lit_text(const scenario::Scenario& s) {
     constexpr double least = 0.1 * um;
@@ -113,6 +129,7 @@ std::vector<std::string> part_lines(const scenario::Scenario& s, bool with_detai
     std::vector<std::string> words_of_part = shape_texts(s.target);
     if (!is_plain(s)) words_of_part.insert(words_of_part.begin(), lit_text(s));
     words_of_part.push_back(s.target.material);
+    for (const std::string& words : marking_texts(s.target)) words_of_part.push_back(words);
     for (const std::string& words : words_of_part) {
         if (words.empty()) continue;
         const std::vector<std::string> wrapped = wrap(words, body_size, column_width);

@@ -24,6 +24,13 @@ Vector2d carried(const scenario::Scenario& s) {
     return s.target.cylinder.axis == scenario::Direction::across ? Vector2d(1.0, 0.0) : Vector2d(0.0, 1.0);
 }
 
+// Unit: where the surface passes to. `PartState::way` grows along it.
+Vector2d direction_of(const scenario::Scenario& s) {
+    if (s.motion.rotation != 0.0) return carried(s);
+    const Vector2d across(s.motion.across[0], s.motion.across[1]);
+    return across.norm() > 0.0 ? Vector2d(across.normalized()) : Vector2d(Vector2d::UnitX());
+}
+
 // The scenario's part as a plane without tilt or shape: its reference surface, or what it is mounted to.
 scenario::Scenario bare(scenario::Scenario s, bool tilted) {
     s.target.shape = scenario::ShapeKind::plane;
@@ -113,6 +120,24 @@ MovedPart::MovedPart(const scenario::Scenario& s, const emitter::Beam& beam)
     mounting_normal_ = sensor::part_of(bare(s, false), 0.0).normal();
     into_shape_ = (prototype_.axes.transpose() * reference.axes).topLeftCorner<2, 2>();
     position_ = (prototype_.axes.transpose() * (prototype_.origin - lit_at_zero_)).head<2>();
+    const Vector2d passes = direction_of(s);
+    motion_ = reference.axes * Vector3d(passes.x(), passes.y(), 0.0);
+}
+
+// Segments follow each other against the motion: places that come later lie behind.
+MovedPart MovedPart::only(const scenario::Segments& segments, std::size_t segment) const {
+    MovedPart part = *this;
+    part.is_segment_ = true;
+    double from = 0.0;
+    for (std::size_t i = 0; i < segment; ++i) from += segments.length[i];
+    target::Markings markings;
+    markings.axes.col(0) = -motion_;
+    markings.axes.col(2) = prototype_.normal();
+    markings.axes.col(1) = markings.axes.col(2).cross(markings.axes.col(0));
+    markings.cover =
+        target::Cover{target::AllBut{from, from + segments.length[segment], length_of_all(segments)}, {}, std::nullopt};
+    part.prototype_.markings = markings;
+    return part;
 }
 
 Vector2d MovedPart::offset_at(const PartState& place) const {
@@ -121,6 +146,11 @@ Vector2d MovedPart::offset_at(const PartState& place) const {
 
 target::Part MovedPart::at(double along, const Vector2d& offset) const {
     target::Part part = prototype_;
+    if (is_segment_) {
+        part.origin = lit(along) + part.axes * Vector3d(position_.x(), position_.y(), 0.0);
+        part.markings->origin = lit(along) + offset.x() * motion_;
+        return part;
+    }
     part.origin = lit(along) + part.axes * Vector3d(offset.x(), offset.y(), 0.0);
     if (part.markings) {
         const Vector2d gone = offset - position_;

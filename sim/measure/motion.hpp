@@ -86,7 +86,13 @@ public:
     /// Displacement of the point that the beam's axis lights; none where the beam misses. [m]
     [[nodiscard]] std::optional<double> lit_displacement(double along, const Eigen::Vector2d& offset) const;
 
+    /// The same part of which only one segment is lit. Its shape stands where it is written, and x of its offset is
+    /// the place along the segments that the beam's axis lights (`PartState::way`).
+    [[nodiscard]] MovedPart only(const scenario::Segments& segments, std::size_t segment) const;
+
     [[nodiscard]] const target::Part& prototype() const { return prototype_; }
+
+    [[nodiscard]] bool is_segment() const { return is_segment_; }
 
     /// The offset at time 0, as it is written. [m]
     [[nodiscard]] const Eigen::Vector2d& written_offset() const { return position_; }
@@ -98,6 +104,8 @@ private:
     Eigen::Vector3d lit_per_along_;    // [1]
     Eigen::Vector3d mounting_normal_;  // unit
     Eigen::Vector2d position_;         // written, along the shape's own x and y. [m]
+    Eigen::Vector3d motion_;           // unit: where the surface passes to, in the reference surface
+    bool is_segment_ = false;          // see `only`
     emitter::Beam beam_;
 };
 

@@ -73,6 +73,9 @@ MovingScene::MovingScene(const sensor::TriangulationSetup& setup, double duratio
         add_material(s.target.made_of, duration);
     } else {
         borders_.emplace(s.target.segments, radius_);
+        for (std::size_t i = 0; i < of_piece_.size(); ++i) {
+            segments_.emplace_back(materials_[of_piece_[i]].setup, part_.only(s.target.segments, i));
+        }
     }
     Fineness fineness;
     fineness.factor = factor;
@@ -139,8 +142,16 @@ std::span<const ExposureSlice> MovingScene::Looks::of(std::size_t reading) const
 }
 
 // The place that stands for the stretch is Simpson's mean, and so is the middle of its image.
-void MovingScene::look_at(const Interval& stretch, std::size_t material, double height, double weight,
-                          Looks& looks) const {
+std::size_t MovingScene::table_index(const ExposureSlice& slice) const {
+    return slice.segment ? materials_.size() + *slice.segment : slice.material;
+}
+
+const LightTable& MovingScene::light_of(const ExposureSlice& slice) const {
+    return slice.segment ? segments_[*slice.segment].light : materials_[slice.material].light;
+}
+
+void MovingScene::look_at(const Interval& stretch, std::size_t material, double height, double share,
+                          std::optional<std::size_t> segment, Looks& looks) const {
     const Material& of = materials_[material];
     const auto mean = [](const auto& a, const auto& b, const auto& c) { return (a + 4.0 * b + c) / 6.0; };
     const auto stand_at = [&](const PartState& place) {
@@ -151,7 +162,9 @@ void MovingScene::look_at(const Interval& stretch, std::size_t material, double 
     const PartPose end = stand_at(stretch.end);
     ExposureSlice look;
     look.material = material;
-    look.weight = weight;
+    look.segment = segment;
+    look.weight = share * stretch.weight;
+    look.image_weight = stretch.weight;
     look.glide.stand = {mean(begin.along, middle.along, end.along), middle.offset};
     const double u_middle = of.light.image_or_end(middle);
     const double u_begin = of.light.image_or_end(begin);
@@ -159,7 +172,8 @@ void MovingScene::look_at(const Interval& stretch, std::size_t material, double 
     const double u = mean(u_begin, u_middle, u_end);
     look.glide.u_first = u - 0.5 * (u_end - u_begin);
     look.glide.u_last = u + 0.5 * (u_end - u_begin);
-    look.glide.cell = of.light.cell_of(look.glide.stand);
+    if (segment) look.glide.stand.offset = {stretch.middle.way, 0.0};
+    look.glide.cell = light_of(look).cell_of(look.glide.stand);
     if (of.speckle) {
         look.speckle = of.speckle->mix_at(stretch.middle);
         look.speckle_share = of.speckle->unseen_share((stretch.end.passed - stretch.begin.passed).norm());
@@ -182,15 +196,15 @@ bool MovingScene::look(double begin, double exposure, ExposureDivider::Division&
     }
     for (const Interval& stretch : division.stretches) {
         if (of_piece_.empty()) {
-            look_at(stretch, 0, 0.0, stretch.weight, looks);
+            look_at(stretch, 0, 0.0, 1.0, std::nullopt, looks);
             continue;
         }
         if (const auto piece = borders_->alone(stretch.middle.way)) {
-            look_at(stretch, of_piece_[*piece], height_of(segments, *piece), stretch.weight, looks);
+            look_at(stretch, of_piece_[*piece], height_of(segments, *piece), 1.0, std::nullopt, looks);
             continue;
         }
         for (const PieceShare& lit : lit_segments(segments, stretch.middle.way, radius_)) {
-            look_at(stretch, of_piece_[lit.piece], height_of(segments, lit.piece), stretch.weight * lit.share, looks);
+            look_at(stretch, of_piece_[lit.piece], height_of(segments, lit.piece), lit.share, lit.piece, looks);
         }
     }
     looks.end.push_back(looks.all.size());
@@ -205,14 +219,17 @@ MovingScene::Looks MovingScene::looks_of(double begin, double exposure) const {
 }
 
 void MovingScene::prepare(std::span<const Looks> looks, double exposure, int threads) {
-    std::vector<LightTable::Wanted> wanted(materials_.size());
+    std::vector<LightTable::Wanted> wanted(materials_.size() + segments_.size());
     std::vector<std::vector<SpeckleAlong::Mix>> mixes(materials_.size());
     for (const Looks& some : looks) {
         for (const ExposureSlice& look : some.all) {
             const Material& of = materials_[look.material];
-            if (look.glide.cell) of.light.want(*look.glide.cell, wanted[look.material]);
+            if (look.glide.cell) light_of(look).want(*look.glide.cell, wanted[table_index(look)]);
             if (of.speckle) mixes[look.material].push_back(look.speckle);
         }
+    }
+    for (std::size_t i = 0; i < segments_.size(); ++i) {
+        segments_[i].light.make(wanted[materials_.size() + i].nodes, threads);
     }
     for (std::size_t m = 0; m < materials_.size(); ++m) {
         Material& material = materials_[m];
@@ -266,9 +283,9 @@ double MovingScene::brightening(std::size_t material) const {
 namespace {
 
 bool is_equivalent(const ExposureSlice& a, const ExposureSlice& b) {
-    return a.material == b.material && a.pixels == b.pixels && a.glide.stand.along == b.glide.stand.along &&
-           a.glide.stand.offset == b.glide.stand.offset && a.glide.u_first == b.glide.u_first &&
-           a.glide.u_last == b.glide.u_last;
+    return a.material == b.material && a.segment == b.segment && a.pixels == b.pixels &&
+           a.glide.stand.along == b.glide.stand.along && a.glide.stand.offset == b.glide.stand.offset &&
+           a.glide.u_first == b.glide.u_first && a.glide.u_last == b.glide.u_last;
 }
 
 // The cubic undershoots next to sharp edges of light.
@@ -338,11 +355,12 @@ void add_smeared(std::span<const float> rate, std::size_t first, double length, 
 void MovingScene::add_look(const ExposureSlice& first, std::size_t alike, std::span<const ExposureSlice> looks,
                            Buffers& buffers) const {
     const Material& material = materials_[first.material];
-    LightTable::Found& found = buffers.found[first.material];
+    const LightTable& table = light_of(first);
+    LightTable::Found& found = buffers.found[table_index(first)];
     double weight = 0.0;
-    for (const ExposureSlice& look : looks.first(alike)) weight += look.weight;
+    for (const ExposureSlice& look : looks.first(alike)) weight += look.image_weight;
     if (!material.speckle) {
-        material.light.add(first.glide, weight, found, buffers.all);
+        table.add(first.glide, weight, found, buffers.all);
         return;
     }
     // A pattern goes with its spot: light under it is smeared, and not smeared light put under it.
@@ -353,7 +371,7 @@ void MovingScene::add_look(const ExposureSlice& first, std::size_t alike, std::s
     light.from = buffers.all.from > reach ? buffers.all.from - reach : 0;
     light.to = buffers.all.to + reach;
     const double u = 0.5 * (first.glide.u_first + first.glide.u_last);
-    material.light.add({first.glide.stand, u, u, first.glide.cell}, weight, found, light);
+    table.add({first.glide.stand, u, u, first.glide.cell}, weight, found, light);
     if (light.first >= light.last) return;
     cut_off_undershoots(light);
     receiver::SpecklePattern& pattern = buffers.pattern;
@@ -362,10 +380,10 @@ void MovingScene::add_look(const ExposureSlice& first, std::size_t alike, std::s
     pattern.intensity.assign(count, 0.0F);
     pattern.field.clear();
     for (const ExposureSlice& look : looks.first(alike)) {
-        const auto share = static_cast<float>(look.weight / weight * look.speckle_share);
+        const auto share = static_cast<float>(look.image_weight / weight * look.speckle_share);
         material.speckle->add(look.speckle, look.pixels, share, light.first, light.last, buffers.speckle[look.material],
                               pattern);
-        const auto even = static_cast<float>(look.weight / weight * (1.0 - look.speckle_share));
+        const auto even = static_cast<float>(look.image_weight / weight * (1.0 - look.speckle_share));
         if (even == 0.0F) continue;
         for (float& value : pattern.intensity) value += even;
     }
@@ -385,7 +403,7 @@ void MovingScene::add_look(const ExposureSlice& first, std::size_t alike, std::s
 const sensor::Pose& MovingScene::pose_of(std::span<const ExposureSlice> looks, const detector::Timing& timing,
                                          Buffers& buffers) const {
     buffers.speckle.resize(materials_.size());
-    buffers.found.resize(materials_.size());
+    buffers.found.resize(materials_.size() + segments_.size());
     buffers.share.assign(materials_.size(), 0.0);
     const auto pixels = static_cast<std::size_t>(setup_.scenario.detector.pixels);
     buffers.all.clear(pixels);
@@ -427,8 +445,8 @@ std::array<std::size_t, 2> MovingScene::window_of(std::span<const ExposureSlice>
     std::array<std::int64_t, 2> any{count, 0};
     for (const ExposureSlice& look : looks) {
         const Material& material = materials_[look.material];
-        LightTable::Found& found = buffers.found[look.material];
-        material.light.reach(look.glide, least / material.brightening, found, pixels);
+        LightTable::Found& found = buffers.found[table_index(look)];
+        light_of(look).reach(look.glide, least / material.brightening, found, pixels);
     }
     if (pixels[0] < pixels[1]) return MovingFrame::window_of(pixels, static_cast<std::size_t>(count));
     // Nothing will be found; where it is brightest is still looked at.

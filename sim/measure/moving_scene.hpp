@@ -18,18 +18,19 @@ namespace spotwright::measure {
 
 /// What of the part one stretch of an exposure shows: one material, where it stands, and under what speckle.
 struct ExposureSlice {
-    std::size_t material = 0;  ///< of the scene's
-    double weight = 0.0;       ///< of all looks of a reading: 1 together. [1]
-    Glide glide;               ///< how its image runs over the array, its mean place
+    std::size_t material = 0;            ///< of the scene's
+    std::optional<std::size_t> segment;  ///< of which alone the image is, next to a border; none: all of the beam
+    double weight = 0.0;                 ///< share of the exposure and of the beam: 1 together for a reading. [1]
+    double image_weight = 0.0;           ///< of its image: the share of the exposure. [1]
+    Glide glide;                         ///< how its image runs over the array, its mean place
     SpeckleAlong::Mix speckle;
     double speckle_share = 1.0;  ///< see `SpeckleAlong::unseen_share`
     std::int64_t pixels = 0;     ///< by which its spot has gone up the array since the start
 };
 
 /// Everything that readings of one moving part have in common. An exposure is looked at in stretches in which the part
-/// runs evenly (see `ExposureDivider`), whose light is integrated and adds up. Where the beam lies on the border of two
-/// pieces, each counts by its share of the beam, as if it lit the piece with all of its spot: that the image of half a
-/// spot lies to one side is left out.
+/// runs evenly (see `ExposureDivider`), whose light is integrated and adds up. Where the beam lies on the border of
+/// segments, each is imaged as the share of the spot that it gets.
 class MovingScene {
 public:
     /// @param duration  Of the run: its longest. [s]
@@ -107,13 +108,17 @@ private:
     };
 
     void add_material(const scenario::Material& material, double duration);
-    void look_at(const Interval& stretch, std::size_t material, double height, double weight, Looks& looks) const;
+    void look_at(const Interval& stretch, std::size_t material, double height, double share,
+                 std::optional<std::size_t> segment, Looks& looks) const;
     void add_look(const ExposureSlice& first, std::size_t alike, std::span<const ExposureSlice> looks,
                   Buffers& buffers) const;
     DarkBound add_background(const Material& material, double exposure, double share, Buffers& buffers) const;
     [[nodiscard]] std::array<std::size_t, 2> window_of(std::span<const ExposureSlice> looks, const DarkBound& bound,
                                                        double exposure, Buffers& buffers) const;
     [[nodiscard]] double brightening(std::size_t material) const;
+    /// Which of the tables has the images of a slice: materials first, then segments.
+    [[nodiscard]] std::size_t table_index(const ExposureSlice& slice) const;
+    [[nodiscard]] const LightTable& light_of(const ExposureSlice& slice) const;
     [[nodiscard]] std::array<double, 2> background_exposures(double exposure) const;
 
     const sensor::TriangulationSetup& setup_;
@@ -122,6 +127,14 @@ private:
     double radius_ = 0.0;                // of the beam on the part. [m]
     std::deque<Material> materials_;     // tables refer to their instruments: they stay where they are
     std::vector<std::size_t> of_piece_;  // material of each piece
+    // Images of one segment next to its borders.
+    struct SegmentLight {
+        MovedPart part;
+        LightTable light;
+        SegmentLight(const sensor::TriangulationSetup& setup, MovedPart only)
+            : part(std::move(only)), light(setup, part) {}
+    };
+    std::deque<SegmentLight> segments_;
     std::optional<PieceBorders> borders_;
     std::optional<ExposureDivider> divider_;
     double brightest_response_ = 1.0;  // of all pixels, over the mean. [1]

@@ -154,8 +154,13 @@ private:
         const auto bars = [&](const target::Bars& one) {
             return of_lines({across(cover.axes), Structure{std::min(step(), one.period), 0.0, 0.0, one.period}});
         };
+        // The mask of a segment: x of the offset is the place along the segments, where the image of a share of a
+        // Gaussian spot is smooth.
+        const auto segment = [&](const target::AllBut& one) {
+            return std::array<Structure, 2>{Structure{2.0 * step(), 0.0, 0.0, one.run}, Structure{}};
+        };
         const auto other = [&](const auto& /*pattern*/) { return std::array<Structure, 2>{anywhere, anywhere}; };
-        return std::visit(base::Cases{border, bars, other}, cover.pattern);
+        return std::visit(base::Cases{border, bars, segment, other}, cover.pattern);
     }
 
     const MovedPart& part_;
@@ -165,8 +170,9 @@ private:
 }  // namespace
 
 std::array<Structure, 2> structure_of(const sensor::TriangulationSetup& setup, const MovedPart& part, double radius) {
-    std::array<Structure, 2> both = std::visit(StructureOfShape{radius, flattest_way(setup)}, part.prototype().shape);
     const std::array<Structure, 2> marked = StructureOfMarkings(part, radius).all();
+    if (part.is_segment()) return marked;
+    std::array<Structure, 2> both = std::visit(StructureOfShape{radius, flattest_way(setup)}, part.prototype().shape);
     for (std::size_t axis = 0; axis < 2; ++axis) both[axis] = joined(both[axis], marked[axis]);
     return both;
 }

@@ -310,7 +310,7 @@ struct Reading {
 struct Uncertainty {
     double tilt = 0.5 * degree;      ///< of the part, about each axis
     double displacement = 0.1 * mm;  ///< of where it stands
-    double place = 0.1 * mm;         ///< of which place of its surface the beam lights, in x and y
+    double position = 0.1 * mm;      ///< of the point of its surface that the beam lights, in x and y
     double temperature = 2.0;        ///< of the sensor since its zero was set. [K]
     double illuminance_share = 0.5;  ///< of the ambient light. [1]
     double reference = 0.2 * um;     ///< standard uncertainty of the places the sensor was calibrated at. [m]

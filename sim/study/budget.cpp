@@ -29,7 +29,8 @@ Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random) {
     draw.tilt[1] += within(s.uncertainty.tilt);
     draw.temperature += within(s.uncertainty.temperature);
     draw.ambient += within(s.uncertainty.illuminance_share);
-    if (scenario::has_markings(s.target)) draw.place = {within(s.uncertainty.place), within(s.uncertainty.place)};
+    if (scenario::has_markings(s.target))
+        draw.position = {within(s.uncertainty.position), within(s.uncertainty.position)};
     return draw;
 }
 

@@ -268,7 +268,7 @@ void LineMaker::add_tilt() {
 // Borders leave no smooth error behind: places fill the square evenly instead, by multiples of the powers of 1 / x,
 // x^3 = x + 1 (M. Roberts' generalisation of the golden ratio, from memory).
 void LineMaker::add_markings() {
-    if (s_.uncertainty.place == 0.0 || !scenario::has_markings(s_.target)) return;
+    if (s_.uncertainty.position == 0.0 || !scenario::has_markings(s_.target)) return;
     constexpr int places = 64;
     constexpr std::array<double, 2> steps{0.7548776662466927, 0.5698402909980532};
     std::vector<std::pair<Draw, double>> draws;
@@ -276,15 +276,15 @@ void LineMaker::add_markings() {
         Draw draw = nominal_;
         for (std::size_t axis = 0; axis < 2; ++axis) {
             const double at = 0.5 + (i + 1) * steps[axis];
-            draw.place[axis] = (2.0 * (at - std::floor(at)) - 1.0) * s_.uncertainty.place;
+            draw.position[axis] = (2.0 * (at - std::floor(at)) - 1.0) * s_.uncertainty.position;
         }
         draws.emplace_back(draw, 1.0 / places);
     }
-    ErrorMoments moments = over(draws, "uncertainty.place_mm", "its markings return too little light");
+    ErrorMoments moments = over(draws, "uncertainty.position_mm", "its markings return too little light");
     moments.mean -= base_;
     add(Cause::markings, Evaluation::b, moments, endless,
-        fmt::format("error at {} places of the surface within +-{}", places,
-                    base::length_text(s_.uncertainty.place, 3)));
+        fmt::format("error at {} points of the surface within +-{}", places,
+                    base::length_text(s_.uncertainty.position, 3)));
 }
 
 void LineMaker::add_doubt(double Draw::*what, double half_width, const Doubt& doubt) {

@@ -28,7 +28,7 @@ template <class AnyInstrument>
 AnyInstrument drawn_instrument(AnyInstrument setup, const Draw& draw) {
     setup.scenario.target.displacement = draw.displacement;
     setup.scenario.target.tilt = draw.tilt;
-    move_markings(setup.scenario.target, draw.place);
+    move_markings(setup.scenario.target, draw.position);
     return at_temperature(std::move(setup), draw.temperature);
 }
 
@@ -81,7 +81,8 @@ std::optional<sensor::Speckle> speckle_of(const sensor::Setup& setup, const std:
 
 // Ambient light is set on the pose afterwards.
 bool lights_alike(const Draw& a, const Draw& b) {
-    return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature && a.place == b.place;
+    return a.displacement == b.displacement && a.tilt == b.tilt && a.temperature == b.temperature &&
+           a.position == b.position;
 }
 
 }  // namespace

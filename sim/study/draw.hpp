@@ -13,11 +13,11 @@
 namespace spotwright::study {
 
 struct Draw {
-    double displacement = 0.0;       ///< of the part. [m]
-    scenario::Pair tilt{0.0, 0.0};   ///< of the part. [rad]
-    scenario::Pair place{0.0, 0.0};  ///< of its surface by which markings lie elsewhere under the beam: x, y. [m]
-    double temperature = 0.0;        ///< of the sensor. [K]
-    double ambient = 1.0;            ///< light of the surroundings over that at which the background was measured
+    double displacement = 0.0;          ///< of the part. [m]
+    scenario::Pair tilt{0.0, 0.0};      ///< of the part. [rad]
+    scenario::Pair position{0.0, 0.0};  ///< by which its markings are shifted under the beam: x, y. [m]
+    double temperature = 0.0;           ///< of the sensor. [K]
+    double ambient = 1.0;               ///< light of the surroundings over that at which the background was measured
 };
 
 /// What else differs between readings of a drawn part.

@@ -117,7 +117,11 @@ double coverage(const Pattern& pattern, const Vector2d& p) {
                         const Vector2d inside = patch.half_size - p.cwiseAbs();
                         return across_border(inside.minCoeff(), patch.softness);
                     },
-                    [&p](const Picture& picture) { return covered_in(picture, p); }},
+                    [&p](const Picture& picture) { return covered_in(picture, p); },
+                    [&p](const AllBut& strip) {
+                        const double x = p.x() - strip.run * std::floor((p.x() - strip.from) / strip.run);
+                        return x < strip.to ? 0.0 : 1.0;
+                    }},
         pattern);
 }
 

@@ -64,7 +64,14 @@ struct Picture {
     double pixel = 1.0;
 };
 
-using Pattern = std::variant<Border, Bars, Dots, Hatching, Weave, Grain, Patch, Picture>;
+/// All but one strip along y, from x to x, again after each run: what lies beside a segment of a moving part.
+struct AllBut {
+    double from = 0.0;
+    double to = 1.0;
+    double run = 2.0;
+};
+
+using Pattern = std::variant<Border, Bars, Dots, Hatching, Weave, Grain, Patch, Picture, AllBut>;
 
 /// Share of the surface at a place that is covered, from 0 to 1.
 /// @param place  In the pattern's axes. [m]

@@ -55,8 +55,8 @@ TEST_CASE("a border under the spot shifts readings by the closed form, at places
     // the phase of the spot within a pixel and 2 % for the rest. No threshold, which cuts flanks, but a small one.
     base::RandomSequence random({41, base::Stream::ray}, 0);
     for (int draw = 0; draw < 12; ++draw) {
-        const double waist = 25.0 + 75.0 * random.uniform();                    // [um]
-        const double angle = 20.0 + 25.0 * random.uniform();                    // [deg]
+        const double waist = 25.0 + 75.0 * random.uniform();                      // [um]
+        const double angle = 20.0 + 25.0 * random.uniform();                      // [deg]
         const double place = (2.0 * random.uniform() - 1.0) * 1.2 * waist / 1e3;  // [mm]
         const bool dark_right = random.uniform() < 0.5;
         const std::vector<std::string> settings{
@@ -97,10 +97,9 @@ TEST_CASE("read says what a border brings, and names it", "[measure]") {
     REQUIRE(result.marking_error);
     CHECK(*result.marking_error < -10.0 * um);
     CHECK(*result.systematic == Approx(*result.marking_error).margin(0.3 * um));  // white on its own calibration
-    const bool named =
-        std::any_of(result.verdict.reasons.begin(), result.verdict.reasons.end(), [](const measure::Reason& reason) {
-            return std::holds_alternative<measure::MarkingsShiftReading>(reason);
-        });
+    const bool named = std::any_of(
+        result.verdict.reasons.begin(), result.verdict.reasons.end(),
+        [](const measure::Reason& reason) { return std::holds_alternative<measure::MarkingsShiftReading>(reason); });
     CHECK(named);
     CHECK(result.verdict.contributions.front().cause == measure::Cause::markings);
     const auto plain = setup_of("white-ceramic", {"run.readings=64", "run.speckle=off"});
@@ -110,9 +109,9 @@ TEST_CASE("read says what a border brings, and names it", "[measure]") {
 TEST_CASE("random brightness scatters readings from place to place by the closed form", "[measure][statistical]") {
     // (markings.7). 200 places give the deviation within 5 %, three of which are allowed, and the first order in the
     // deviation errs by its square, 1 %.
-    const auto setup = setup_of("matt-paint-mid-grey",
-                                {"target.texture.deviation=0.1", "target.texture.length_um=100", "reading.threshold=1e-4",
-                                 "detector.height_um=500", "exposure.exposure_us=1"});
+    const auto setup =
+        setup_of("matt-paint-mid-grey", {"target.texture.deviation=0.1", "target.texture.length_um=100",
+                                         "reading.threshold=1e-4", "detector.height_um=500", "exposure.exposure_us=1"});
     const double deviation = 20.0 * um;
     const double length = 100.0 * um;
     constexpr int places = 200;
@@ -132,10 +131,18 @@ TEST_CASE("random brightness scatters readings from place to place by the closed
 }
 
 TEST_CASE("a scan over a printed border reads at each place as a part that stands there", "[measure]") {
-    const std::vector<std::string> settings{"target.pattern.kind=border", "target.pattern.material=matt-paint-dark-grey",
-                                            "target.pattern.position_mm=[-0.2, 0]", "run.speckle=off",
-                                            "motion.across_mm_per_s=[20, 0]", "run.readings=150",
-                                            "detector.read_noise_e=1", "exposure.exposure_us=2",
+    const std::vector<std::string> settings{"target.pattern.kind=border",
+                                            "target.pattern.material=matt-paint-dark-grey",
+                                            "target.pattern.position_mm=[-0.2, 0]",
+                                            "run.speckle=off",
+                                            "motion.across_mm_per_s=[20, 0]",
+                                            "run.readings=150",
+                                            "detector.read_noise_e=1",
+                                            "detector.full_well_e=2e6",
+                                            "detector.bits=16",
+                                            "exposure.exposure_us=25",
+                                            "reading.threshold=0.001",
+
                                             "emitter.power_mW=0.3"};
     const auto setup = setup_of("white-ceramic", settings);
     std::vector<double> moved(150, NAN);
@@ -157,6 +164,42 @@ TEST_CASE("a scan over a printed border reads at each place as a part that stand
         largest = std::max(largest, std::abs(expected));
         INFO(i);
         // Shot noise of one reading is about 0.1 um; five of it, and a hundredth of a pixel (14 um) by the images.
+        CHECK(std::abs(moved[static_cast<std::size_t>(i)] - expected) < 0.65 * um);
+    }
+    CHECK(largest > 10.0 * um);
+}
+
+TEST_CASE("a border between segments that passes reads as a printed border that stands there", "[measure]") {
+    // Both have images of their own, the segments' on a grid: a hundredth of a pixel is 0.14 um; shot noise on the dark
+    // side 0.1 um, five of which are allowed.
+    const double speed = 20.0 * mm;
+    const auto moving =
+        setup_of("white-ceramic", {"target.segments.material=[\"white-ceramic\", \"matt-paint-dark-grey\"]",
+                                   "target.segments.length_mm=[20, 20]", "target.segments.start_mm=19.8",
+                                   "run.speckle=off", "motion.across_mm_per_s=[20, 0]", "run.readings=150",
+                                   "detector.read_noise_e=1", "detector.full_well_e=2e6", "detector.bits=16",
+                                   "exposure.exposure_us=25", "reading.threshold=0.001"});
+    std::vector<double> moved(150, NAN);
+    measure::SeriesOptions options;
+    options.readings = 150;
+    options.threads = 2;
+    options.sink = [&](const measure::SeriesBlock& block) {
+        for (std::size_t k = 0; k < block.moment.size(); ++k) {
+            moved[static_cast<std::size_t>(block.first) + k] = block.displacement[k];
+        }
+    };
+    static_cast<void>(measure::take_moving_series(moving, options));
+    const auto printed = setup_of("white-ceramic", {"target.pattern.kind=border", "run.speckle=off",
+                                                    "target.pattern.material=matt-paint-dark-grey",
+                                                    "target.pattern.turn_deg=180", "reading.threshold=0.001"});
+    double largest = 0.0;
+    for (int i = 0; i < 150; i += 5) {
+        sensor::TriangulationSetup still = printed;
+        const double time = i * still.scenario.exposure.period[0] + 0.5 * still.scenario.exposure.exposure;
+        still.scenario.target.pattern.position[0] = speed * time - 0.2 * mm;
+        const double expected = *sensor::noiseless_reading(still, 0.0);
+        largest = std::max(largest, std::abs(expected));
+        INFO(i << ": border at " << still.scenario.target.pattern.position[0] / um << " um");
         CHECK(std::abs(moved[static_cast<std::size_t>(i)] - expected) < 0.65 * um);
     }
     CHECK(largest > 10.0 * um);

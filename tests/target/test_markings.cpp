@@ -61,6 +61,17 @@ TEST_CASE("a soft border rises evenly, and half way up stands where the hard one
     CHECK(coverage(hard, {1e-12, 0.0}) == 1.0);
 }
 
+TEST_CASE("the strips of all segments leave each place bare exactly once", "[target]") {
+    const std::array<target::AllBut, 3> strips{{{0.0, 0.5, 2.0}, {0.5, 1.75, 2.0}, {1.75, 2.0, 2.0}}};
+    base::RandomSequence random({8, base::Stream::ray}, 0);
+    for (int i = 0; i < 1000; ++i) {
+        const Vector2d place(20.0 * random.uniform() - 10.0, random.uniform());
+        double bare = 0.0;
+        for (const target::AllBut& strip : strips) bare += 1.0 - coverage(strip, place);
+        CHECK(bare == 1.0);
+    }
+}
+
 TEST_CASE("no pattern covers less than nothing or more than all", "[target]") {
     base::RandomSequence random({7, base::Stream::ray}, 0);
     scenario::CoverageMap map;
