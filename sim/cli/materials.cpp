@@ -47,6 +47,7 @@ std::string sources_of(const scenario::Material& material) {
     if (material.index) add("index", material.index->source);
     add("roughness", material.roughness.source);
     if (material.volume) add("volume", material.volume->source);
+    if (material.range) add("range", material.range->source);
     return text;
 }
 

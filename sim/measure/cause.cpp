@@ -29,6 +29,7 @@ constexpr std::array names{
     "temperature of the sensor"sv,
     "motion of the part"sv,
     "reference of the calibration"sv,
+    "range of the material's values"sv,
     "markings of the surface under the spot"sv,
 };
 static_assert(names.size() == static_cast<std::size_t>(Cause::markings) + 1);

@@ -69,6 +69,12 @@ std::vector<Reason> reasons_on_the_move(const scenario::Scenario& s, const ReadR
     if (lag > worth_telling * s.requirement.tolerance) {
         reasons.emplace_back(OutputLags{tracking.delay, tracking.speed});
     }
+    // Only worth naming where it shows: see `surface_passes`.
+    const bool borders = s.target.segments.made_of.size() > 1 || s.target.pattern.kind != scenario::PatternKind::none;
+    const bool errs = tracking.largest_error.value_or(0.0) > s.requirement.tolerance / s.requirement.uncertainty_ratio;
+    if (borders && tracking.surface_passes && errs) {
+        reasons.emplace_back(BordersPass{result.spot_radius, tracking.largest_error});
+    }
     if (s.motion.vibration > 0.0) reasons.emplace_back(vibration_passed(s, result));
     return reasons;
 }

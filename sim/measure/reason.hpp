@@ -115,6 +115,11 @@ struct MarkingsShiftReading {
     double radius = 0.0;   ///< of the spot in the plane of the mounting, 1/e^2. [m]
     bool borders = false;  ///< two materials meet; else texture or grooves
 };
+/// Two materials pass under the spot.
+struct BordersPass {
+    double radius = 0.0;                  ///< of the spot in the plane of the mounting, 1/e^2. [m]
+    std::optional<double> largest_error;  ///< of an output. [m]
+};
 struct TooFewOutputs {
     std::int64_t count = 0;
 };
@@ -165,8 +170,8 @@ struct TrialsLost {
 };
 
 using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
-                            TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
-                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost>;
+                            BordersPass, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
+                            TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

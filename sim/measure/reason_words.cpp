@@ -145,6 +145,15 @@ std::string words_of(const MarkingsShiftReading& r) {
     return fmt::format("texture or grooves under the spot, which is {} wide, shift the reading by {} here", spot,
                        length_text(r.error, 3));
 }
+std::string words_of(const BordersPass& r) {
+    std::string words = fmt::format(
+        "borders of surface pass under the spot, which is {} wide: within that width unequal light shifts "
+        "the reading",
+        length_text(2.0 * r.radius, 3));
+    if (r.largest_error)
+        words += fmt::format("; the largest error of an output is {}", length_text(*r.largest_error, 3));
+    return words + "; a median over more readings than that takes, or borders in the plane of the mounting, would help";
+}
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,
                        r.count == 1 ? "output" : "outputs");

@@ -34,6 +34,7 @@ public:
         }
         if (has_interface) read_interface(material);
         if (has_section("coherence")) read_coherence(material);
+        if (has_section("range")) read_range(material);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
         return material;
     }
@@ -65,6 +66,12 @@ private:
                                                     "volume.absorption_per_mm",
                                                     "volume.anisotropy",
                                                     "volume.source",
+                                                    "range.reflectance",
+                                                    "range.rms_slope",
+                                                    "range.rms_height",
+                                                    "range.reduced_scattering",
+                                                    "range.absorption",
+                                                    "range.source",
                                                     "coherence.polarisation_degree",
                                                     "coherence.path_deviation_um",
                                                     "coherence.source"};
@@ -76,8 +83,8 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            static const std::vector<std::string> sections{"reflectance", "slope",  "index",
-                                                           "roughness",   "volume", "coherence"};
+            static const std::vector<std::string> sections{"reflectance", "slope",     "index", "roughness",
+                                                           "volume",      "coherence", "range"};
             if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
@@ -193,6 +200,26 @@ private:
         material.coherence.polarisation_degree = number("coherence.polarisation_degree", 0.0, 1.0);
         material.coherence.path_deviation = number("coherence.path_deviation_um", 0.0, 1e6);
         material.coherence.source = text("coherence.source");
+    }
+
+    // Factors of values that the file has.
+    void read_range(Material& material) {
+        MaterialRange range;
+        for (const RangedProperty& property : ranged_properties) {
+            const std::string key = fmt::format("range.{}", property.name);
+            const Field* field = source_.find(key);
+            if (field == nullptr) continue;
+            constexpr double most = 100.0;
+            const std::vector<double> factors = numbers(key, 0.0, most);
+            if (factors.size() == 2 && factors[0] <= 1.0 && factors[1] >= 1.0) {
+                range.*property.factors = Factors{factors[0], factors[1]};
+            } else if (problems_.empty()) {
+                complain(field->value_location, "got " + node_text(*field->node),
+                         "[from, to], factors of the value: from <= 1 <= to");
+            }
+        }
+        range.source = text("range.source");
+        material.range = std::move(range);
     }
 
     void check_table(const std::string& key, const std::vector<double>& wavelength,

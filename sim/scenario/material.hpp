@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "sim/base/errors.hpp"
+#include "sim/scenario/material_range.hpp"
 
 namespace spotwright::scenario {
 
@@ -82,9 +83,10 @@ struct Material {
     ReflectanceTable reflectance;  ///< of the diffuse base, below the interface where there is one; may be empty
     FacetSlope slope;              ///< of the diffuse base
     std::optional<IndexTable> index;
-    Roughness roughness;                ///< counts where there is an index
-    ScatterCoherence coherence;         ///< of the diffuse base or volume
-    std::optional<VolumeTable> volume;  ///< only with an index, whose real part is the volume's too
+    Roughness roughness;                 ///< counts where there is an index
+    ScatterCoherence coherence;          ///< of the diffuse base or volume
+    std::optional<VolumeTable> volume;   ///< only with an index, whose real part is the volume's too
+    std::optional<MaterialRange> range;  ///< how far a real part may differ
     bool operator==(const Material&) const = default;
 };
 

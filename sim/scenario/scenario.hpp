@@ -313,6 +313,7 @@ struct Uncertainty {
     double position = 0.1 * mm;      ///< of the point of its surface that the beam lights, in x and y
     double temperature = 2.0;        ///< of the sensor since its zero was set. [K]
     double illuminance_share = 0.5;  ///< of the ambient light. [1]
+    double material = 1.0;           ///< share of the range of its material by which the part may differ. [1]
     double reference = 0.2 * um;     ///< standard uncertainty of the places the sensor was calibrated at. [m]
 };
 

@@ -415,6 +415,9 @@ const std::array table{
         "for the budget, plus or minus: of the sensor since its zero was last set"},
     Key{"uncertainty", "illuminance_share", key<&S::uncertainty, &Uncertainty::illuminance_share>(), share,
         "for the budget, plus or minus: ambient light, as a share of it"},
+    Key{"uncertainty", "material_share", key<&S::uncertainty, &Uncertainty::material>(), share,
+        "for the budget: by how much of its range the part's material may differ from the values of its file; 0: not "
+        "at all"},
     Key{"uncertainty", "reference_um", key<&S::uncertainty, &Uncertainty::reference>(), from(0, 1e5),
         "for the budget: standard uncertainty of the places at which the sensor was calibrated"},
 

@@ -38,8 +38,8 @@ Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random) {
 // light takes longest. Blocks hold whole shares, so that their scatter tells the error of the whole.
 constexpr std::int64_t trials_per_draw = 8;
 
-std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::int64_t draws,
-                                                 const BudgetOptions& options) {
+std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const std::vector<MaterialEffect>& material,
+                                                 std::int64_t draws, const BudgetOptions& options) {
     const scenario::Scenario& s = scenario_of(model.setup());
     const base::RandomKey key{static_cast<std::uint64_t>(s.seed), base::Stream::budget_trial};
     // A part that moves brings the errors of a moment of its series, which with a passing surface hold the speckle.
@@ -57,6 +57,8 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
         for (std::int64_t k = first; k < first + trials_per_draw; ++k) {
             chances.push_back({passes ? std::nullopt : std::optional(k + 1), k});
         }
+        double by_material = 0.0;
+        for (const MaterialEffect& effect : material) by_material += effect.at(2.0 * random.uniform() - 1.0);
         const boost::math::normal_distribution<double> normal;
         auto found = model.errors_at(draw, chances);
         for (std::size_t k = 0; k < found.size(); ++k) {
@@ -66,7 +68,7 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
                 const auto count = static_cast<double>(motion.errors.size());
                 moved = motion.errors[static_cast<std::size_t>(count * random.uniform())] - at_rest;
             }
-            if (found[k]) errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved;
+            if (found[k]) errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved + by_material;
         }
         const std::lock_guard lock(mutex);
         ++done;
@@ -75,11 +77,12 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, std::i
     return errors;
 }
 
-MonteCarlo all_together(const ErrorModel& model, const BudgetOptions& options) {
+MonteCarlo all_together(const ErrorModel& model, const std::vector<MaterialEffect>& material,
+                        const BudgetOptions& options) {
     const scenario::Scenario& s = scenario_of(model.setup());
     constexpr std::int64_t blocks = 10;
     const std::int64_t per_block = std::max<std::int64_t>(2, s.run.trials / (blocks * trials_per_draw));
-    const auto errors = errors_of_all(model, blocks * per_block, options);
+    const auto errors = errors_of_all(model, material, blocks * per_block, options);
     MonteCarloOptions monte_carlo_options;
     monte_carlo_options.block = per_block * trials_per_draw;
     monte_carlo_options.most = blocks * monte_carlo_options.block;
@@ -120,8 +123,9 @@ measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
 Budget budget(const sensor::Setup& setup, const BudgetOptions& options) {
     const scenario::Scenario& s = scenario_of(setup);
     const ErrorModel model(setup);
+    const std::vector<MaterialEffect> material = material_effects(setup, options.threads);
     Budget result;
-    result.lines = budget_lines(model, options.threads);
+    result.lines = budget_lines(model, material, options.threads);
     std::stable_sort(result.lines.begin(), result.lines.end(),
                      [](const BudgetLine& a, const BudgetLine& b) { return effect_of(a) > effect_of(b); });
     std::vector<Component> components;
@@ -132,7 +136,7 @@ Budget budget(const sensor::Setup& setup, const BudgetOptions& options) {
     result.combined = combine(components);
     result.error_bound = std::abs(result.bias) + result.combined.expanded;
     try {
-        result.together = all_together(model, options);
+        result.together = all_together(model, material, options);
     } catch (const base::DomainError& error) {
         scenario::reject(s, "run.trials", error.what(), "doubts within which the part gives valid readings");
     }

@@ -63,8 +63,12 @@ struct Doubt {
 
 class LineMaker {
 public:
-    LineMaker(const ErrorModel& model, int threads)
-        : model_(model), s_(sensor::scenario_of(model.setup())), nominal_(nominal_draw(s_)), threads_(threads) {}
+    LineMaker(const ErrorModel& model, const std::vector<MaterialEffect>& material, int threads)
+        : model_(model),
+          material_(material),
+          s_(sensor::scenario_of(model.setup())),
+          nominal_(nominal_draw(s_)),
+          threads_(threads) {}
 
     std::vector<BudgetLine> lines();
 
@@ -86,11 +90,13 @@ private:
     void add_part();
     void add_tilt();
     void add_markings();
+    void add_material();
     void add_doubt(double Draw::*what, double half_width, const Doubt& doubt);
     void add_surroundings();
     void add_motion();
 
     const ErrorModel& model_;
+    const std::vector<MaterialEffect>& material_;
     const scenario::Scenario& s_;
     Draw nominal_;
     int threads_;
@@ -265,6 +271,22 @@ void LineMaker::add_tilt() {
         fmt::format("rectangular, +-{:.3g} deg about each axis", s_.uncertainty.tilt / base::degree));
 }
 
+// Properties of the material differ independently of one another.
+void LineMaker::add_material() {
+    if (material_.empty()) return;
+    ErrorMoments moments;
+    double variance = 0.0;
+    std::string names;
+    for (const MaterialEffect& effect : material_) {
+        moments.mean += effect.mean();
+        variance += effect.variance();
+        names += fmt::format("{}{}", names.empty() ? "" : ", ", effect.property);
+    }
+    moments.deviation = std::sqrt(variance);
+    add(Cause::material, Evaluation::b, moments, endless,
+        fmt::format("rectangular over the range of {} in the material's file", names));
+}
+
 // Borders leave no smooth error behind: places fill the square evenly instead, by multiples of the powers of 1 / x,
 // x^3 = x + 1 (M. Roberts' generalisation of the golden ratio, from memory).
 void LineMaker::add_markings() {
@@ -344,6 +366,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     add_part();
     add_tilt();
     add_markings();
+    add_material();
     if (!measure::surface_passes(s_)) add_speckle();
     std::visit([this](const auto& setup) { add_noise(setup); }, model_.setup());
     add_motion();
@@ -357,8 +380,9 @@ std::vector<BudgetLine> LineMaker::lines() {
 
 }  // namespace
 
-std::vector<BudgetLine> budget_lines(const ErrorModel& model, int threads) {
-    return LineMaker(model, threads).lines();
+std::vector<BudgetLine> budget_lines(const ErrorModel& model, const std::vector<MaterialEffect>& material,
+                                     int threads) {
+    return LineMaker(model, material, threads).lines();
 }
 
 }  // namespace spotwright::study

@@ -204,3 +204,14 @@ TEST_CASE("a border between segments that passes reads as a printed border that 
     }
     CHECK(largest > 10.0 * um);
 }
+
+TEST_CASE("read of a print that passes names the borders", "[measure]") {
+    const auto moving = setup_of("white-ceramic", {"target.pattern.kind=bars", "target.pattern.period_mm=2",
+                                                   "target.pattern.material=matt-paint-dark-grey", "run.readings=256",
+                                                   "run.speckle=off", "motion.across_mm_per_s=[100, 0]"});
+    const measure::ReadResult result = measure::read(moving, {});
+    const bool named =
+        std::any_of(result.verdict.reasons.begin(), result.verdict.reasons.end(),
+                    [](const measure::Reason& reason) { return std::holds_alternative<measure::BordersPass>(reason); });
+    CHECK(named);
+}
