@@ -35,6 +35,7 @@ struct Check {
 [[nodiscard]] std::vector<Check> geometry_checks();
 [[nodiscard]] std::vector<Check> light_checks();
 [[nodiscard]] std::vector<Check> target_checks();
+[[nodiscard]] std::vector<Check> marking_checks();
 [[nodiscard]] std::vector<Check> detector_checks();
 [[nodiscard]] std::vector<Check> peak_checks();
 [[nodiscard]] std::vector<Check> over_time_checks();
