@@ -159,6 +159,10 @@ void Checker::check_markings() {
         complain_about(key, "a part has pieces of surface along its motion, or markings, not both",
                        "no target.segments, or no markings");
     }
+    if (t.feed_marks.spacing > 0.0 && t.shape == ShapeKind::plate && sound({"target.shape"})) {
+        complain_about("target.feed_marks.spacing_um", "feed marks on a plate are not modelled",
+                       "0, or another target.shape");
+    }
     constexpr double steepest = 0.25;
     const double slope = 0.5 * t.feed_marks.spacing / t.feed_marks.tool_radius;
     if (slope > steepest && sound({"target.feed_marks.spacing_um", "target.feed_marks.tool_radius_mm"})) {

@@ -94,6 +94,31 @@ private:
         const double most = specular_ && chance(0.5) ? std::min(20.0, aperture_ / distance_ / base::degree) : 20.0;
         set("target.tilt_deg", between(-most, most), between(-most, most));
         shape(materials);
+        if ((index_ + index_ / part_kinds) % 3 == 2) markings(materials);
+    }
+
+    // Of sizes about that of the spot.
+    void markings(const std::vector<std::string>& materials) {
+        const double beside = 1.5 * waist_ / 1000.0;
+        static const std::vector<std::string> kinds{"border", "bars", "dots", "hatching", "weave", "grain", "patch"};
+        set("target.pattern.kind", one_of(kinds));
+        set("target.pattern.material", one_of(materials));
+        set("target.pattern.turn_deg", between(-180.0, 180.0));
+        set("target.pattern.position_mm", between(-beside, beside), between(-beside, beside));
+        set("target.pattern.period_mm", beside * logarithmic(0.3, 10.0));
+        set("target.pattern.share", between(0.1, 0.7));
+        set("target.pattern.size_mm", beside * logarithmic(0.3, 3.0), beside * logarithmic(0.3, 3.0));
+        if (chance(0.5)) set("target.pattern.softness_um", waist_ * logarithmic(0.1, 2.0));
+        if (chance(0.3)) {
+            set("target.texture.deviation", between(0.02, 0.3));
+            set("target.texture.length_um", std::max(1.0, waist_ * logarithmic(0.3, 10.0)));
+        }
+        if (chance(0.3) && index_ % part_kinds < first_plate) {
+            const double spacing = waist_ * logarithmic(0.3, 5.0);
+            set("target.feed_marks.spacing_um", spacing);
+            set("target.feed_marks.tool_radius_mm", spacing / 1000.0 * logarithmic(2.0, 30.0));
+            set("target.feed_marks.turn_deg", between(-180.0, 180.0));
+        }
     }
 
     void shape(const std::vector<std::string>& materials) {
@@ -164,6 +189,8 @@ private:
         }
         return name;
     }
+
+    static constexpr int first_plate = 7;  // of the kinds of parts
 
     base::RandomSequence random_;
     int index_;

@@ -138,6 +138,16 @@ Scenario random_scenario(std::mt19937_64& random) {
     if (s.target.shape != scenario::ShapeKind::plane) s.target.segments.material.clear();
     s.target.segments.length.resize(s.target.segments.material.size(), base::mm);
     s.target.segments.height.resize(s.target.segments.material.size(), 0.0);
+    if (s.target.pattern.kind == scenario::PatternKind::picture) s.target.pattern.kind = scenario::PatternKind::bars;
+    s.target.pattern.material = "black-rubber";
+    s.target.feed_marks.tool_radius = std::max(s.target.feed_marks.tool_radius, 2.0 * s.target.feed_marks.spacing);
+    if (s.target.shape == scenario::ShapeKind::plate) s.target.feed_marks = {};
+    if (random() % 2 == 0) scenario::remove_markings(s.target);
+    if (scenario::has_markings(s.target)) {
+        s.target.segments.material.clear();
+        s.target.segments.length.clear();
+        s.target.segments.height.clear();
+    }
     s.motion.path.clear();  // wants a file, as the next one does
     s.surroundings.temperature_path.clear();
     s.motion.rotation = 0.0;  // wants a cylinder, as the next one does
