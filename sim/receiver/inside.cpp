@@ -179,7 +179,7 @@ LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t 
             }
         });
     };
-    return {rays, most_rays, false, follow};
+    return {rays, rays, most_rays, false, follow};
 }
 
 // A ray's light where it first comes to the backing.
@@ -231,7 +231,7 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
         }
         writer.flush();
     };
-    return {rays, most_rays, false, follow};
+    return {rays, rays, most_rays, false, follow};
 }
 
 }  // namespace
