@@ -84,7 +84,6 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
                 Gathered& all) {
     std::optional<GatheredLight> before;  // by the lattice of half the places
     for (std::int64_t rays = source.first_rays;;) {
-        const bool early = rays < source.rays;
         Gatherer gatherer = empty;
         SourceError error = gather_source(source, rays, gatherer);
         const GatheredLight& found = gatherer.light();
@@ -98,9 +97,10 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
         const double excess =
             std::max(error.light / (tolerance.light * light), error.moment / (tolerance.centroid * light));
         // A narrow lobe may lie between few rays.
-        const bool bright = early || found.on_row > darkness * beam_power || error.light > darkness * beam_power;
+        const bool bright =
+            rays < source.rays || found.on_row > darkness * beam_power || error.light > darkness * beam_power;
         const bool confirmed = !source.cut || before;
-        if ((excess > (early ? early_share : 1.0) || !confirmed) && rays < source.most_rays && bright) {
+        if ((excess > 1.0 || !confirmed) && rays < source.most_rays && bright) {
             before = found;
             rays = std::min(source.cut ? 2 * rays : rays * growth(excess), source.most_rays);
             continue;

@@ -34,7 +34,7 @@ using CollectBatch = std::function<void(const CollectedBatch&)>;
 /// One way that light takes: scattered at the surface, mirrored by it, from behind the back face of a plate.
 struct LightSource {
     std::int64_t first_rays = 0;  ///< of the lattice to begin with, at most `rays`
-    std::int64_t rays = 0;        ///< that suit it; a lattice of fewer must be better than what is asked for
+    std::int64_t rays = 0;        ///< that suit it; darkness is believed from as many on
     std::int64_t most_rays = 0;   ///< beyond which nobody would wait
     /// Edges or a narrow lobe cut the light: parts of a lattice may err alike, so that another lattice must confirm.
     bool cut = false;
