@@ -2,13 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include "sim/base/border.hpp"
-#include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
-#include "sim/base/units.hpp"
 #include "sim/receiver/image.hpp"
+#include "sim/measure/shape_structure.hpp"
 #include "sim/sensor/stations.hpp"
 
 namespace spotwright::measure {
@@ -18,73 +16,6 @@ namespace {
 using Eigen::Vector2d, Eigen::Vector3d;
 
 constexpr double spacing_pixels = 8.0;
-
-// Half the size of the spot along a position of the shape.
-double radius_on(const emitter::Beam& beam, const Vector3d& lit) {
-    const double along = emitter::travelled(beam, lit);
-    return std::max(emitter::radius_at(beam, 0, along), emitter::radius_at(beam, 1, along));
-}
-
-// How finely the positions of a shape are looked at, and over what of it. A circle's slope changes by a few thousandths
-// from place to place; an edge moves by an eighth of the beam's radius.
-struct Structure {
-    double step = 0.0;
-    double first = -std::numeric_limits<double>::infinity();
-    double last = std::numeric_limits<double>::infinity();
-    double period = 0.0;
-};
-
-struct StructureOf {
-    double radius;  // of the beam
-    double slant;   // tangent of the flattest way on which light comes or goes
-
-    [[nodiscard]] double edge_step() const { return radius / 8.0; }
-    [[nodiscard]] double round_step(double curvature_radius) const {
-        return std::max(edge_step(), curvature_radius / 128.0);
-    }
-    // Beyond the outermost place of a shape: the beam's own width, and what heights hide or light.
-    [[nodiscard]] double reach(double lowest, double highest) const {
-        return 3.0 * radius + slant * (highest - lowest);
-    }
-
-    std::array<Structure, 2> operator()(const target::Flat& /*shape*/) const { return {}; }
-    std::array<Structure, 2> operator()(const target::Extrusion& shape) const {
-        const double beyond = reach(shape.lowest, shape.highest);
-        return {Structure{edge_step(), shape.points.front().x() - beyond, shape.points.back().x() + beyond, 0.0},
-                Structure{}};
-    }
-    std::array<Structure, 2> operator()(const target::Roll& shape) const {
-        return {Structure{round_step(shape.radius), -2.0 * shape.radius, 2.0 * shape.radius, 0.0}, Structure{}};
-    }
-    std::array<Structure, 2> operator()(const target::Ball& shape) const {
-        const Structure each{round_step(shape.radius), -2.0 * shape.radius, 2.0 * shape.radius, 0.0};
-        return {each, each};
-    }
-    std::array<Structure, 2> operator()(const target::Ripple& shape) const {
-        const double k = 2.0 * base::pi / shape.period;
-        const double wanted = std::min(round_step(1.0 / (std::abs(shape.amplitude) * k * k + 1e-300)),
-                                       std::max(edge_step(), shape.period / 64.0));
-        return {Structure{wanted, 0.0, 0.0, shape.period}, Structure{}};
-    }
-    std::array<Structure, 2> operator()(const target::HeightMap& shape) const {
-        const double beyond = reach(shape.lowest, shape.highest);
-        return {Structure{edge_step(), shape.x.front() - beyond, shape.x.back() + beyond, 0.0},
-                Structure{edge_step(), shape.y.front() - beyond, shape.y.back() + beyond, 0.0}};
-    }
-};
-
-// Tangent of the largest angle between the part's normal and a way of light to the lens or from the emitter.
-double flattest_way(const sensor::TriangulationSetup& setup) {
-    const scenario::Scenario& s = setup.scenario;
-    const receiver::Receiver& r = setup.instrument.receiver;
-    const double lens = std::atan(std::max(r.aperture.half_in_plane, r.aperture.half_out_of_plane) / r.object_distance);
-    double turned = lens;
-    for (const scenario::Pair& tilt : {s.mount.tilt, s.target.tilt}) turned += std::hypot(tilt[0], tilt[1]);
-    const double view = std::max(std::abs(r.angle), std::abs(r.emitter_angle)) + turned;
-    constexpr double flattest = 80.0 * base::degree;
-    constexpr double spare = 1.25;  // the lens is nearer to a part before its reference point
-    return spare * std::tan(std::min(view, flattest));
-}
 
 bool has_edges(const target::Shape& shape) {
     return std::holds_alternative<target::Extrusion>(shape) || std::holds_alternative<target::HeightMap>(shape);
@@ -119,10 +50,9 @@ LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart&
     const double along_at_start = part_state_at(setup.scenario, 0.0).along;
     const auto at = receiver::trace(r, receiver::to_receiver(r, part.lit(along_at_start)), 0.0, 0.0);
     if (at && std::isfinite(at->u)) origin_ = at->u;
-    const StructureOf structure_of{radius_on(setup.instrument.beam, part.lit(along_at_start)), flattest_way(setup)};
-    const auto structure = std::visit(structure_of, shape);
+    const auto structure = structure_of(setup, shape, part.lit(along_at_start));
     for (std::size_t axis = 0; axis < 2; ++axis) {
-        const Structure& along = structure[axis];
+        const ShapeStructure& along = structure[axis];
         Grid& grid = grid_[axis];
         grid.step = along.step;
         if (along.period > 0.0) {
