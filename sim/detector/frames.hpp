@@ -57,6 +57,22 @@ void draw_frame(const ExpectedFrame& expected, const FrameNoise& noise, std::int
 void draw_frames(const ExpectedFrame& expected, const FrameNoise& noise, std::int64_t first_reading,
                  std::int64_t first_unit, std::int64_t unit_count, std::span<float> digits);
 
+/// Some pixels of a frame of its own.
+struct OwnFrame {
+    const ExpectedFrame* expected = nullptr;
+    std::int64_t first_unit = 0;  ///< see `draw_frame`
+    std::span<float> digits;      ///< [DN]
+};
+
+/// Frames of successive readings, each of its own light, as `draw_frame` draws them one by one. Costs less where joined
+/// noise is drawn (see `min_joined_noise`) and readings that share counters look at the same pixels.
+void draw_own_frames(std::span<const OwnFrame> frames, const FrameNoise& noise, std::int64_t first_reading);
+
+/// Whether one normal number a pixel stands for shot and read noise.
+[[nodiscard]] inline bool is_joined(const ExpectedFrame& expected) {
+    return expected.read_noise >= min_joined_noise;
+}
+
 /// Light that changes from reading to reading, speckle for one.
 struct RelativeLight {
     std::span<const float>

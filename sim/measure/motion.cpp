@@ -160,10 +160,15 @@ target::Part MovedPart::at(double along, const Vector2d& offset) const {
 }
 
 std::optional<double> MovedPart::lit_displacement(double along, const Vector2d& offset) const {
+    if (std::holds_alternative<target::Flat>(prototype_.shape)) {  // it turns about the lit point
+        const Vector3d normal = prototype_.normal();
+        const double fall = -normal.dot(beam_.direction);
+        if (fall > 0.0 && normal.dot(beam_.face - lit(along)) > 0.0) return along;
+        return std::nullopt;
+    }
     const target::Part part = at(along, offset);
     const auto hit = target::meet(part, {beam_.face, beam_.direction});
     if (!hit) return std::nullopt;
-    if (std::holds_alternative<target::Flat>(part.shape)) return along;  // it turns about the lit point
     return -mounting_normal_.dot(beam_.face + hit->distance * beam_.direction);
 }
 

@@ -1,6 +1,7 @@
 #include "sim/measure/moving.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <span>
@@ -229,24 +230,37 @@ public:
         each(count, [&](std::int64_t i, std::size_t lot) {
             if (i % readings_at_once == 0) looks_[lot].clear();
             const double begin = static_cast<double>(block.first + i) * timing_.period;
-            Moment& moment = block.moment[static_cast<std::size_t>(i)];
-            moment = scene_.moment_of(begin, timing_);
-            moment.followed = scene_.look(begin, timing_.exposure, buffers_[lot].division, looks_[lot]);
+            scene_.look(begin, timing_.exposure, buffers_[lot].division, looks_[lot]);
+            block.moment[static_cast<std::size_t>(i)] = scene_.moment_of(begin, timing_, buffers_[lot].division);
         });
         const auto used = static_cast<std::size_t>((count + readings_at_once - 1) / readings_at_once);
         scene_.prepare(std::span(looks_).first(used), timing_.exposure, threads_);
-        each(count, [&](std::int64_t i, std::size_t lot) {
-            MovingScene::Buffers& buffers = buffers_[lot];
-            const auto of_lot = static_cast<std::size_t>(i % readings_at_once);
-            const sensor::Pose& pose = scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers);
-            put_reading(take_reading(setup_, pose, block.first + i, buffers.reading), static_cast<std::size_t>(i),
-                        block);
+        base::parallel_for(static_cast<std::int64_t>(used), threads_, [&](std::int64_t lot) {
+            const std::int64_t end = std::min((lot + 1) * readings_at_once, count);
+            for (std::int64_t i = lot * readings_at_once; i < end; i += MovingScene::frames_at_once) {
+                take_some(i, std::min(end - i, MovingScene::frames_at_once), static_cast<std::size_t>(lot), block);
+            }
         });
     }
 
 private:
     static constexpr std::int64_t readings_at_once = 32;
     static constexpr std::size_t lots = moving_block / readings_at_once;
+
+    // Readings of a lot that share counters of random numbers.
+    void take_some(std::int64_t first, std::int64_t count, std::size_t lot, SeriesBlock& block) {
+        MovingScene::Buffers& buffers = buffers_[lot];
+        const auto some = static_cast<std::size_t>(count);
+        std::array<const sensor::Pose*, MovingScene::frames_at_once> poses{};
+        std::array<sensor::RawReading, MovingScene::frames_at_once> readings;
+        for (std::size_t k = 0; k < some; ++k) {
+            const std::size_t of_lot = static_cast<std::size_t>(first % readings_at_once) + k;
+            poses[k] = &scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers, k);
+        }
+        take_own_readings(setup_, std::span(poses).first(some), block.first + first, buffers.reading,
+                          std::span(readings).first(some));
+        for (std::size_t k = 0; k < some; ++k) put_reading(readings[k], static_cast<std::size_t>(first) + k, block);
+    }
 
     template <class Body>
     void each(std::int64_t count, const Body& body) const {
@@ -279,9 +293,9 @@ public:
         std::vector<MovingScene::Looks> looks(1);
         for (std::size_t i = 0; i < block.moment.size(); ++i) {
             const detector::Timing timing = controller_.timing();
-            block.moment[i] = scene_.moment_of(begin_, timing);
             looks.front().clear();
-            block.moment[i].followed = scene_.look(begin_, timing.exposure, buffers_.division, looks.front());
+            scene_.look(begin_, timing.exposure, buffers_.division, looks.front());
+            block.moment[i] = scene_.moment_of(begin_, timing, buffers_.division);
             scene_.prepare(looks, timing.exposure, threads_);
             const sensor::Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
             const sensor::RawReading raw =

@@ -60,12 +60,14 @@ ExposureDivider::Moment ExposureDivider::moment_at(double time, double cycles) c
     moment.time = time;
     moment.cycles = cycles;
     moment.place = course_.at(time, cycles);
-    moment.u = table_.sight_of(moment.place.along) / pitch_;
     if (by_shape_) {
         const PartPose stand{moment.place.along, part_.offset_at(moment.place)};
         moment.steps = table_.steps_of(stand.offset);
-        moment.u = table_.image_or_end(stand) / pitch_;
+        moment.image = table_.image_or_end(stand);
+    } else {
+        moment.image = table_.sight_of(moment.place.along);
     }
+    moment.u = moment.image / pitch_;
     if (borders_ != nullptr) moment.piece = borders_->alone(moment.place.way);
     return moment;
 }
@@ -104,6 +106,15 @@ bool ExposureDivider::is_shaken(double along) const {
     const double way = std::max(std::abs(table_.sight_of(along + amplitude) - middle),
                                 std::abs(table_.sight_of(along - amplitude) - middle));
     return way > still_image * pitch_ || by_shape_;
+}
+
+// Most often a part vibrates about the same place.
+bool ExposureDivider::is_shaken(double along, Division& division) const {
+    if (division.along != along) {
+        division.along = along;
+        division.shaken = is_shaken(along);
+    }
+    return division.shaken;
 }
 
 // Whether a path goes to and fro within a time; its rows then are among the times.
@@ -195,7 +206,7 @@ void ExposureDivider::divide(double begin, double exposure, Division& division) 
     division.stretches.clear();
     const double frequency = scenario_.motion.vibration_frequency;
     const double first_cycle = frequency * begin;
-    const bool shaken = is_shaken(course_.at(begin + 0.5 * exposure, 0.0).along);
+    const bool shaken = is_shaken(course_.at(begin + 0.5 * exposure, 0.0).along, division);
     const double cycles = frequency * exposure;
     if (!shaken || cycles <= most_periods) {
         // A vibration that cannot be seen is taken as it stands at both ends and in the middle.
@@ -222,7 +233,11 @@ void ExposureDivider::divide(double begin, double exposure, Division& division) 
     }
     halve(division, surface_step);
     for (const Part& part : division.parts) {
-        division.stretches.push_back({part.weight, part.begin.place, part.middle.place, part.end.place});
+        division.stretches.push_back({part.weight,
+                                      part.begin.place,
+                                      part.middle.place,
+                                      part.end.place,
+                                      {part.begin.image, part.middle.image, part.end.image}});
     }
 }
 

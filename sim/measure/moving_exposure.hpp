@@ -35,6 +35,8 @@ struct Interval {
     PartState begin;
     PartState middle;
     PartState end;
+    /// Where the image of the first material is aligned then: see `LightTable::image_or_end`. [m]
+    std::array<double, 3> image{};
 };
 
 /// What asks for shorter stretches.
@@ -72,7 +74,8 @@ public:
             double time = 0.0;
             double cycles = 0.0;
             PartState place;
-            double u = 0.0;  // [px]
+            double u = 0.0;      // [px]
+            double image = 0.0;  // the same. [m]
             std::array<double, 2> steps{};
             std::optional<std::size_t> piece;
         };
@@ -86,6 +89,8 @@ public:
         };
         std::vector<Part> parts;
         std::vector<double> times;
+        std::optional<double> along;  // for which it is known whether a vibration can be seen
+        bool shaken = false;
     };
     void divide(double begin, double exposure, Division& division) const;
 
@@ -102,6 +107,7 @@ private:
     [[nodiscard]] Part part_of(const Moment& begin, const Moment& end, double weight, double surface_step) const;
     [[nodiscard]] double excess_of(const Moment& a, const Moment& b, double surface_step) const;
     [[nodiscard]] bool is_shaken(double along) const;
+    [[nodiscard]] bool is_shaken(double along, Division& division) const;
     [[nodiscard]] bool path_turns(double begin, double end, Division& division) const;
     void begin_with(const Stroke& stroke, Division& division) const;
     void halve(Division& division, double surface_step) const;

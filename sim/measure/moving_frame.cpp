@@ -54,6 +54,24 @@ std::array<std::size_t, 2> MovingFrame::window_of(const std::array<std::int64_t,
             static_cast<std::size_t>(std::min((last + unit - 1) / unit * unit, all))};
 }
 
+// Of one exposure and one material the background stays what it was, wherever the window goes.
+void MovingFrame::mix_background(std::size_t first, std::size_t last, std::span<const BackgroundShare> backgrounds) {
+    const bool known = std::equal(mixed_.begin(), mixed_.end(), backgrounds.begin(), backgrounds.end());
+    if (known && mixed_pixels_[0] <= first && last <= mixed_pixels_[1]) return;
+    if (known) {
+        first = std::min(first, mixed_pixels_[0]);
+        last = std::max(last, mixed_pixels_[1]);
+    }
+    mixed_.assign(backgrounds.begin(), backgrounds.end());
+    mixed_pixels_ = {first, last};
+    std::fill(pose_.background.begin() + static_cast<std::ptrdiff_t>(first),
+              pose_.background.begin() + static_cast<std::ptrdiff_t>(last), 0.0F);
+    for (const BackgroundShare& each : backgrounds) {
+        const auto share = static_cast<float>(each.share);
+        for (std::size_t k = first; k < last; ++k) pose_.background[k] += share * (*each.background)[k];
+    }
+}
+
 const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup, const std::vector<float>& rate,
                                         const std::array<std::size_t, 2>& window, double ambient_rate,
                                         const detector::Timing& timing, std::span<const BackgroundShare> backgrounds) {
@@ -69,11 +87,7 @@ const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup,
     const auto begin = static_cast<std::ptrdiff_t>(first);
     const auto end = static_cast<std::ptrdiff_t>(last);
     std::copy(rate.begin() + begin, rate.begin() + end, pose_.profile.rate.begin() + begin);
-    std::fill(pose_.background.begin() + begin, pose_.background.begin() + end, 0.0F);
-    for (const BackgroundShare& each : backgrounds) {
-        const auto share = static_cast<float>(each.share);
-        for (std::size_t k = first; k < last; ++k) pose_.background[k] += share * (*each.background)[k];
-    }
+    mix_background(first, last, backgrounds);
     detector::expose_pixels(s.detector, setup.instrument.pattern, pose_.profile.rate, ambient_rate, timing.exposure,
                             s.surroundings.temperature, first, last, pose_.expected);
     const auto unit = static_cast<std::size_t>(base::unit_pixels);

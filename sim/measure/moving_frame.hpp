@@ -38,6 +38,8 @@ struct DarkFrame {
 struct BackgroundShare {
     const std::vector<float>* background = nullptr;  ///< [DN]
     double share = 0.0;                              ///< [1]
+
+    friend bool operator==(const BackgroundShare&, const BackgroundShare&) = default;
 };
 
 /// A pose that is exposed anew for each reading, in a window of the array; nothing beyond the window is valid.
@@ -55,7 +57,11 @@ public:
                                const detector::Timing& timing, std::span<const BackgroundShare> backgrounds);
 
 private:
+    void mix_background(std::size_t first, std::size_t last, std::span<const BackgroundShare> backgrounds);
+
     sensor::Pose pose_;
+    std::vector<BackgroundShare> mixed_;             // that the pose's background is mixed of
+    std::array<std::size_t, 2> mixed_pixels_{0, 0};  // where it is
 };
 
 }  // namespace spotwright::measure

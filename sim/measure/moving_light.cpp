@@ -2,12 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include "sim/base/border.hpp"
-#include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
-#include "sim/base/units.hpp"
 #include "sim/measure/moving_structure.hpp"
 #include "sim/receiver/image.hpp"
 #include "sim/sensor/stations.hpp"
@@ -266,9 +263,12 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     image.u = image_of(stand);
     if (!image.u) return image;
     const target::Part part = part_.at(stand.along, stand.offset);
+    // As exact as an image on the pixels themselves.
+    receiver::Tolerance tolerance;
+    tolerance.centroid *= static_cast<double>(finer_pixels);
     const receiver::Profile profile =
         receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
-                        setup_.scenario.detector.quantum_efficiency);
+                        setup_.scenario.detector.quantum_efficiency, tolerance);
     image.all = make_samples(profile.rate, glides_);
     image.mirrored = make_samples(profile.mirrored, glides_);
     image.extents = extents_of(image.all);

@@ -1,6 +1,8 @@
 // A part on the move before an instrument: what the sensor sees of it during one exposure.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <deque>
 #include <map>
@@ -8,6 +10,7 @@
 #include <span>
 #include <vector>
 
+#include "sim/detector/frames.hpp"
 #include "sim/measure/moving_exposure.hpp"
 #include "sim/measure/moving_frame.hpp"
 #include "sim/measure/moving_light.hpp"
@@ -40,6 +43,9 @@ public:
     MovingScene(const MovingScene&) = delete;
     MovingScene& operator=(const MovingScene&) = delete;
 
+    /// Poses that buffers hold at once: those of readings that share counters of random numbers.
+    static constexpr std::int64_t frames_at_once = static_cast<std::int64_t>(detector::readings_of_counter);
+
     /// Looks of some readings, one reading after the other.
     struct Looks {
         std::vector<ExposureSlice> all;
@@ -63,15 +69,19 @@ public:
         std::vector<BackgroundShare> backgrounds;
         DarkBound bound;         // of the last reading, and the light that comes up to it
         double min_light = 0.0;  // [e]
-        MovingFrame frame;
+        std::array<MovingFrame, frames_at_once> frames;
         bool whole = false;  ///< the array is looked at from end to end
     };
 
-    /// What a reading meets, from the beginning of its exposure on.
-    [[nodiscard]] Moment moment_of(double begin, const detector::Timing& timing) const;
+    /// Adds the looks of one reading. Whether the exposure is followed, the division tells: see `ExposureDivider`.
+    void look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const;
 
-    /// Adds the looks of one reading. @return whether the exposure is followed: see `ExposureDivider`.
-    bool look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const;
+    /// What a reading meets, from the beginning of its exposure on. @param division  Of that exposure, by `look`.
+    [[nodiscard]] Moment moment_of(double begin, const detector::Timing& timing,
+                                   const ExposureDivider::Division& division) const;
+
+    /// The same of an exposure that has not been divided.
+    [[nodiscard]] Moment moment_of(double begin, const detector::Timing& timing) const;
 
     /// Of one reading alone.
     [[nodiscard]] Looks looks_of(double begin, double exposure) const;
@@ -84,8 +94,9 @@ public:
 
     /// The pose of one reading, ready to be read; it stays in the buffers. Nothing beyond the pixels that are drawn is
     /// valid, but where buffers ask for the whole array.
-    const sensor::Pose& pose_of(std::span<const ExposureSlice> looks, const detector::Timing& timing,
-                                Buffers& buffers) const;
+    /// @param place  Among the poses that the buffers hold, below `frames_at_once`.
+    const sensor::Pose& pose_of(std::span<const ExposureSlice> looks, const detector::Timing& timing, Buffers& buffers,
+                                std::size_t place = 0) const;
 
     [[nodiscard]] const MovedPart& part() const { return part_; }
 

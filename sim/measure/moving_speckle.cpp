@@ -255,7 +255,6 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
     std::vector<float>& mixed = scratch.mixed.intensity;
     std::vector<float>& field = scratch.mixed.field;
     mixed.assign(last - first, 1.0F);
-    field.assign(last - first, 0.0F);
     const auto add_shifted = [&](const std::vector<float>& values, float share, float less, std::vector<float>& to) {
         if (within) {  // most often: no pixel is looked up beyond the ends
             const float* const from = values.data() + first_source;
@@ -270,6 +269,7 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
         const float share = mix.share[i];
         add_shifted(one.intensity, share, 1.0F, mixed);
         if (one.field.empty()) continue;
+        if (!has_field) field.assign(last - first, 0.0F);
         has_field = true;
         add_shifted(one.field, share, 0.0F, field);
     }

@@ -75,11 +75,15 @@ struct Gathered {
     double moment_error = 0.0;  // [W px]
 };
 
+// Of the tolerance, what fewer rays than suit a source must reach: an error told by few rays may be too small by
+// chance.
+constexpr double early_share = 0.25;
+
 // Follows a source with more and more rays until it is known well enough beside the light there is.
 void add_source(const LightSource& source, const Gatherer& empty, double beam_power, const Tolerance& tolerance,
                 Gathered& all) {
     std::optional<GatheredLight> before;  // by the lattice of half the places
-    for (std::int64_t rays = source.rays;;) {
+    for (std::int64_t rays = source.first_rays;;) {
         Gatherer gatherer = empty;
         SourceError error = gather_source(source, rays, gatherer);
         const GatheredLight& found = gatherer.light();
@@ -92,7 +96,9 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
         }
         const double excess =
             std::max(error.light / (tolerance.light * light), error.moment / (tolerance.centroid * light));
-        const bool bright = found.on_row > darkness * beam_power || error.light > darkness * beam_power;
+        // A narrow lobe may lie between few rays.
+        const bool bright =
+            rays < source.rays || found.on_row > darkness * beam_power || error.light > darkness * beam_power;
         const bool confirmed = !source.cut || before;
         if ((excess > 1.0 || !confirmed) && rays < source.most_rays && bright) {
             before = found;

@@ -179,7 +179,7 @@ LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t 
             }
         });
     };
-    return {rays, most_rays, false, follow};
+    return {rays, rays, most_rays, false, follow};
 }
 
 // A ray's light where it first comes to the backing.
@@ -193,7 +193,9 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     const auto hit = target::meet(scene.part, ray);
     if (!hit) return light;
     const target::Plate plate = plate_of(scene.surface);
-    const LitPoint lit{ray.origin + hit->distance * ray.direction, -ray.direction, normal, samples.power[i]};
+    const Vector3d entry = ray.origin + hit->distance * ray.direction;
+    const double share = scene.part.markings ? target::weight_at(*scene.part.markings, scene.zone, entry) : 1.0;
+    const LitPoint lit{entry, -ray.direction, normal, share * samples.power[i]};
     const target::Inclination outside = incidence(lit);
     const target::Inclination within = target::inside(outside, plate.index);
     const double shift = passage.thickness(slab) * within.tangent() + slab.gap * outside.tangent();
@@ -231,7 +233,7 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
         }
         writer.flush();
     };
-    return {rays, most_rays, false, follow};
+    return {rays, rays, most_rays, false, follow};
 }
 
 }  // namespace

@@ -75,7 +75,14 @@ bool spreads(const LitScene& scene) {
     return depth > little * shortest;
 }
 
-LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays, bool cut) {
+// How many rays a source is followed with.
+struct RayNumbers {
+    std::int64_t first = 0;
+    std::int64_t suitable = 0;
+    std::int64_t most = 0;
+};
+
+LightSource scattered_light(const LitScene& scene, const RayNumbers& rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
     target::Surface turned = scene.surface;
     turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
@@ -89,10 +96,10 @@ LightSource scattered_light(const LitScene& scene, std::int64_t rays, std::int64
             collect(collected);
         });
     };
-    return {rays, most_rays, cut, follow};
+    return {rays.first, rays.suitable, rays.most, cut, follow};
 }
 
-LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_t most_rays, bool cut) {
+LightSource mirrored_light(const LitScene& scene, const RayNumbers& rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, true), std::nullopt, true};
     const bool may_hide = target::hides_itself(scene.part.shape);
     const auto follow = [&scene, plan, may_hide](const Lattice& lattice, std::int64_t part,
@@ -104,7 +111,7 @@ LightSource mirrored_light(const LitScene& scene, std::int64_t rays, std::int64_
             collect(collected);
         });
     };
-    return {rays, most_rays, cut, follow};
+    return {rays.first, rays.suitable, rays.most, cut, follow};
 }
 
 // Rays that the image asks for so that each pixel by itself is right, and not the light of all of them alone: by the
@@ -298,9 +305,14 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     constexpr std::int64_t thousand = 1024;
     const std::int64_t most = (flat ? 256 : 128) * thousand;
     const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));
-    const auto at_least = [for_pixels](std::int64_t rays) { return std::max(rays, for_pixels); };
+    // Light that is cut begins with a quarter of the rays that suit it, and half of those that its pixels ask for: a
+    // lattice of twice as many must confirm it anyway, and often both agree well within the tolerance.
+    const auto rays_of = [&](std::int64_t rays, bool cut) {
+        const std::int64_t suitable = std::max(rays, for_pixels);
+        return RayNumbers{cut ? std::max(suitable / 4, for_pixels / 2) : suitable, suitable, most};
+    };
     std::vector<LightSource> sources;
-    if (mirrors(scene)) sources.push_back(mirrored_light(scene, at_least(16 * thousand), most, !flat));
+    if (mirrors(scene)) sources.push_back(mirrored_light(scene, rays_of(16 * thousand, !flat), !flat));
     if (scatters(scene.surface)) {
         // The haze of a mirror is too weak to need more.
         constexpr double weak = 0.02;
@@ -308,8 +320,9 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
                           1.0 - target::mirror_share(*scene.surface.gloss, 1.0) < weak;
         const std::int64_t rays = (!scene.surface.gloss || hazy ? 4 : 32) * thousand;
         const bool cut = !flat || (scene.surface.gloss && !hazy);
-        sources.push_back(
-            scattered_light(scene, hazy ? rays : at_least(flat ? rays : std::max(rays, 16 * thousand)), most, cut));
+        const RayNumbers numbers =
+            hazy ? RayNumbers{rays, rays, most} : rays_of(flat ? rays : std::max(rays, 16 * thousand), cut);
+        sources.push_back(scattered_light(scene, numbers, cut));
     }
     if (scene.part.slab) add_plate_sources(scene, sources);
     return sources;

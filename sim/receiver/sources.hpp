@@ -35,8 +35,9 @@ using CollectBatch = std::function<void(const CollectedBatch&)>;
 
 /// One way that light takes: scattered at the surface, mirrored by it, from behind the back face of a plate.
 struct LightSource {
-    std::int64_t rays = 0;       ///< of the lattice to begin with
-    std::int64_t most_rays = 0;  ///< beyond which nobody would wait
+    std::int64_t first_rays = 0;  ///< of the lattice to begin with, at most `rays`
+    std::int64_t rays = 0;        ///< that suit it; darkness is believed from as many on
+    std::int64_t most_rays = 0;   ///< beyond which nobody would wait
     /// Edges or a narrow lobe cut the light: parts of a lattice may err alike, so that another lattice must confirm.
     bool cut = false;
     /// Follows the rays of one part of a lattice; their powers add up to the light over all parts.

@@ -201,22 +201,6 @@ std::optional<double> error_beyond_tolerance(const TriangulationSetup& setup, co
     return pose.profile.centroid_error * r.pitch / receiver::sensitivity_at(r, pose.displacement);
 }
 
-// Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the index it was told.
-std::optional<double> thickness_between(const TriangulationSetup& setup, const std::vector<reading::LocatedPeak>& peaks,
-                                        std::size_t begin) {
-    if (peaks.size() < 2) return std::nullopt;
-    std::array<double, 2> faces{};
-    for (std::size_t i = 0; i < faces.size(); ++i) {
-        const reading::Spot& spot = peaks[i].spot;
-        if (spot.validity != reading::Validity::valid) return std::nullopt;
-        const auto place = setup.instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
-        if (!place) return std::nullopt;
-        faces[i] = *place;
-    }
-    const scenario::Scenario& s = setup.scenario;
-    return target::thickness_from(faces[1] - faces[0], *s.reading.thickness_index, -s.emitter.angle, s.receiver.angle);
-}
-
 }  // namespace
 
 double dark_variance(const scenario::Detector& detector) {
@@ -350,82 +334,6 @@ void expose_pose(const TriangulationSetup& setup, Pose& pose) {
 double expected_peak(const Pose& pose) {
     const float brightest = *std::max_element(pose.profile.rate.begin(), pose.profile.rate.end());
     return static_cast<double>(brightest) * pose.timing.exposure;
-}
-
-namespace {
-
-// Frames of successive readings within the window of the pose.
-void draw_digits(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, std::size_t drawn,
-                 Scratch& scratch) {
-    const std::uint64_t seed = run_seed(setup.scenario);
-    if (!pose.fresh) {
-        detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
-        return;
-    }
-    // Speckle is drawn in whole blocks.
-    constexpr std::int64_t units = base::block_pixels / base::unit_pixels;
-    const std::int64_t first_block = pose.first_unit / units;
-    const std::int64_t end_block = (pose.first_unit + pose.unit_count + units - 1) / units;
-    scratch.relative.resize(static_cast<std::size_t>((end_block - first_block) * base::block_pixels));
-    const auto skipped =
-        static_cast<std::size_t>(pose.first_unit * base::unit_pixels - first_block * base::block_pixels);
-    for (std::size_t at = 0; at < scratch.digits.size(); at += drawn, ++first) {
-        receiver::draw_speckle(pose.fresh->field, seed, first, first_block, scratch.relative);
-        const std::span<const float> relative = std::span(scratch.relative).subspan(skipped, drawn);
-        detector::draw_frame(pose.expected, {pose.fresh->light, relative}, {seed}, first, pose.first_unit,
-                             std::span(scratch.digits).subspan(at, drawn));
-    }
-}
-
-// What the net signal of a frame, which begins at this pixel, shows; displacement is still to be looked up.
-RawReading located(const TriangulationSetup& setup, const Pose& pose, std::span<const float> net, std::size_t begin) {
-    const reading::Spot spot = reading::locate(net, pose.locate);
-    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
-    if (setup.scenario.reading.thickness_index) {
-        result.thickness = thickness_between(setup, reading::locate_all(net, pose.locate), begin);
-    }
-    return result;
-}
-
-}  // namespace
-
-void take_readings(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, Scratch& scratch,
-                   std::span<RawReading> readings) {
-    const auto unit = static_cast<std::size_t>(base::unit_pixels);
-    const std::size_t begin = static_cast<std::size_t>(pose.first_unit) * unit;
-    const std::size_t drawn = static_cast<std::size_t>(pose.unit_count) * unit;
-    const std::size_t present = std::min(drawn, pose.expected.electrons.size() - begin);
-    scratch.digits.resize(drawn * readings.size());
-    scratch.net.resize(present);
-    draw_digits(setup, pose, first, drawn, scratch);
-    const detector::Digitiser& digitiser = pose.expected.digitiser;
-    for (std::size_t i = 0; i < readings.size(); ++i) {
-        reading::net_signal(std::span(scratch.digits).subspan(i * drawn, present),
-                            std::span(pose.background).subspan(begin, present), static_cast<float>(digitiser.gain),
-                            static_cast<float>(digitiser.top_digit), scratch.net);
-        readings[i] = located(setup, pose, scratch.net, begin);
-    }
-    // After all are located: each look-up takes long, and the next begins before it ends.
-    for (RawReading& reading : readings) {
-        if (reading.validity != reading::Validity::valid) continue;
-        const auto displacement = setup.instrument.calibration.displacement(reading.position);
-        reading.displacement = displacement.value_or(0.0);
-        if (!displacement) reading.validity = reading::Validity::out_of_range;
-    }
-}
-
-RawReading take_reading(const TriangulationSetup& setup, const Pose& pose, std::int64_t index, Scratch& scratch) {
-    RawReading reading;
-    take_readings(setup, pose, index, scratch, std::span(&reading, 1));
-    return reading;
-}
-
-std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, std::int64_t index) {
-    const std::size_t pixels = pose.expected.electrons.size();
-    std::vector<float> digits(pose.background.size());
-    detector::draw_frame(pose.expected, {run_seed(setup.scenario)}, index, 0, digits);
-    digits.resize(pixels);
-    return digits;
 }
 
 }  // namespace spotwright::sensor

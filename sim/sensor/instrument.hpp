@@ -8,6 +8,7 @@
 
 #include "sim/detector/array.hpp"
 #include "sim/detector/exposure.hpp"
+#include "sim/detector/frames.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/reading/calibration.hpp"
 #include "sim/reading/locate.hpp"
@@ -129,6 +130,7 @@ struct Scratch {
     std::vector<float> digits;
     std::vector<float> relative;
     std::vector<float> net;
+    std::vector<detector::OwnFrame> frames;
 };
 
 /// @param index  Of the reading, >= 0: chooses its random numbers.
@@ -138,6 +140,12 @@ struct Scratch {
 /// The readings from this index on, as `take_reading` takes them one by one; costs less.
 void take_readings(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, Scratch& scratch,
                    std::span<RawReading> readings);
+
+/// Successive readings from this index on, each of its own pose and without fresh speckle, as `take_reading` takes them
+/// one by one; costs less.
+/// @param poses  As many as readings.
+void take_own_readings(const TriangulationSetup& setup, std::span<const Pose* const> poses, std::int64_t first,
+                       Scratch& scratch, std::span<RawReading> readings);
 
 /// Digits of the whole array for one reading, as `take_reading` sees them. [DN]
 [[nodiscard]] std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, std::int64_t index);

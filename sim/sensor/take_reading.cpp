@@ -1,0 +1,144 @@
+// Readings of poses: frames drawn, peaks located, displacements looked up.
+#include <algorithm>
+#include <array>
+
+#include "sim/detector/frames.hpp"
+#include "sim/sensor/instrument.hpp"
+#include "sim/target/plate.hpp"
+
+namespace spotwright::sensor {
+
+namespace {
+
+// Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the index it was told.
+std::optional<double> thickness_between(const TriangulationSetup& setup, const std::vector<reading::LocatedPeak>& peaks,
+                                        std::size_t begin) {
+    if (peaks.size() < 2) return std::nullopt;
+    std::array<double, 2> faces{};
+    for (std::size_t i = 0; i < faces.size(); ++i) {
+        const reading::Spot& spot = peaks[i].spot;
+        if (spot.validity != reading::Validity::valid) return std::nullopt;
+        const auto place = setup.instrument.calibration.displacement(static_cast<double>(begin) + spot.position);
+        if (!place) return std::nullopt;
+        faces[i] = *place;
+    }
+    const scenario::Scenario& s = setup.scenario;
+    return target::thickness_from(faces[1] - faces[0], *s.reading.thickness_index, -s.emitter.angle, s.receiver.angle);
+}
+
+std::uint64_t noise_seed(const TriangulationSetup& setup) {
+    return static_cast<std::uint64_t>(setup.scenario.seed);
+}
+
+// Frames of successive readings within the window of the pose.
+void draw_digits(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, std::size_t drawn,
+                 Scratch& scratch) {
+    const std::uint64_t seed = noise_seed(setup);
+    if (!pose.fresh) {
+        detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
+        return;
+    }
+    // Speckle is drawn in whole blocks.
+    constexpr std::int64_t units = base::block_pixels / base::unit_pixels;
+    const std::int64_t first_block = pose.first_unit / units;
+    const std::int64_t end_block = (pose.first_unit + pose.unit_count + units - 1) / units;
+    scratch.relative.resize(static_cast<std::size_t>((end_block - first_block) * base::block_pixels));
+    const auto skipped =
+        static_cast<std::size_t>(pose.first_unit * base::unit_pixels - first_block * base::block_pixels);
+    for (std::size_t at = 0; at < scratch.digits.size(); at += drawn, ++first) {
+        receiver::draw_speckle(pose.fresh->field, seed, first, first_block, scratch.relative);
+        const std::span<const float> relative = std::span(scratch.relative).subspan(skipped, drawn);
+        detector::draw_frame(pose.expected, {pose.fresh->light, relative}, {seed}, first, pose.first_unit,
+                             std::span(scratch.digits).subspan(at, drawn));
+    }
+}
+
+// What the net signal of a frame, which begins at this pixel, shows; displacement is still to be looked up.
+RawReading located(const TriangulationSetup& setup, const Pose& pose, std::span<const float> net, std::size_t begin) {
+    const reading::Spot spot = reading::locate(net, pose.locate);
+    RawReading result{spot.validity, static_cast<double>(begin) + spot.position, 0.0, spot.peak, {}};
+    if (setup.scenario.reading.thickness_index) {
+        result.thickness = thickness_between(setup, reading::locate_all(net, pose.locate), begin);
+    }
+    return result;
+}
+
+// Pixels of the array that the frames of a pose hold.
+struct FramePixels {
+    std::size_t begin = 0;
+    std::size_t drawn = 0;    // whole units
+    std::size_t present = 0;  // of them, before the array's end
+
+    explicit FramePixels(const Pose& pose)
+        : begin(static_cast<std::size_t>(pose.first_unit * base::unit_pixels)),
+          drawn(static_cast<std::size_t>(pose.unit_count * base::unit_pixels)),
+          present(std::min(drawn, pose.expected.electrons.size() - begin)) {}
+};
+
+RawReading located(const TriangulationSetup& setup, const Pose& pose, const FramePixels& pixels,
+                   std::span<const float> digits, Scratch& scratch) {
+    const detector::Digitiser& digitiser = pose.expected.digitiser;
+    scratch.net.resize(pixels.present);
+    reading::net_signal(digits.first(pixels.present), std::span(pose.background).subspan(pixels.begin, pixels.present),
+                        static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), scratch.net);
+    return located(setup, pose, scratch.net, pixels.begin);
+}
+
+// After all are located: each look-up takes long, and the next begins before it ends.
+void look_up(const TriangulationSetup& setup, std::span<RawReading> readings) {
+    for (RawReading& reading : readings) {
+        if (reading.validity != reading::Validity::valid) continue;
+        const auto displacement = setup.instrument.calibration.displacement(reading.position);
+        reading.displacement = displacement.value_or(0.0);
+        if (!displacement) reading.validity = reading::Validity::out_of_range;
+    }
+}
+
+}  // namespace
+
+void take_readings(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, Scratch& scratch,
+                   std::span<RawReading> readings) {
+    const FramePixels pixels(pose);
+    scratch.digits.resize(pixels.drawn * readings.size());
+    draw_digits(setup, pose, first, pixels.drawn, scratch);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        readings[i] = located(setup, pose, pixels, std::span(scratch.digits).subspan(i * pixels.drawn), scratch);
+    }
+    look_up(setup, readings);
+}
+
+void take_own_readings(const TriangulationSetup& setup, std::span<const Pose* const> poses, std::int64_t first,
+                       Scratch& scratch, std::span<RawReading> readings) {
+    std::size_t drawn = 0;
+    for (const Pose* pose : poses) drawn += FramePixels(*pose).drawn;
+    scratch.digits.resize(drawn);
+    scratch.frames.clear();
+    std::span<float> rest = scratch.digits;
+    for (const Pose* pose : poses) {
+        const std::size_t own = FramePixels(*pose).drawn;
+        scratch.frames.push_back({&pose->expected, pose->first_unit, rest.first(own)});
+        rest = rest.subspan(own);
+    }
+    detector::draw_own_frames(scratch.frames, {noise_seed(setup)}, first);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        const Pose& pose = *poses[i];
+        readings[i] = located(setup, pose, FramePixels(pose), scratch.frames[i].digits, scratch);
+    }
+    look_up(setup, readings);
+}
+
+RawReading take_reading(const TriangulationSetup& setup, const Pose& pose, std::int64_t index, Scratch& scratch) {
+    RawReading reading;
+    take_readings(setup, pose, index, scratch, std::span(&reading, 1));
+    return reading;
+}
+
+std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, std::int64_t index) {
+    const std::size_t pixels = pose.expected.electrons.size();
+    std::vector<float> digits(pose.background.size());
+    detector::draw_frame(pose.expected, {noise_seed(setup)}, index, 0, digits);
+    digits.resize(pixels);
+    return digits;
+}
+
+}  // namespace spotwright::sensor
