@@ -13,6 +13,7 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/bench_json.hpp"
+#include "sim/record/quantity_text.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/bench/fit.hpp"
@@ -48,8 +49,8 @@ std::string log_lines(const bench::BenchLog& log, const bench::TimeStatistics& s
                                fmt::format("; {:.4g} s, {:.4g} Hz, {} {}", s.duration, 1.0 / s.period, s.gaps,
                                            s.gaps == 1 ? "gap of time" : "gaps of time"));
     text += line_of("mean", s.mean ? fmt::format("{:.6f} mm", *s.mean / mm) : "none");
-    text += line_of("still sd", fmt::format("{}; {} independent readings", deviation_text(s.deviation, s.independent),
-                                            s.independent));
+    text += line_of("still sd", fmt::format("{}; {} independent readings",
+                                            record::deviation_text(s.deviation, s.independent), s.independent));
     text += line_of("peak to peak",
                     fmt::format("{} of {} readings; it grows with their number", length_text(s.peak_to_peak), s.valid));
     if (s.drift) {
@@ -78,7 +79,7 @@ std::string log_lines(const bench::BenchLog& log, const bench::LinearityStatisti
         line_of("linearity", fmt::format("over {:.6g} mm; largest error {:+.4g} um", span / mm, s.largest_error / um));
     text += indented_table(rows);
     text += line_of("hysteresis", s.hysteresis ? length_text(s.hysteresis) : "none: no place reached from both sides");
-    if (s.repeatability) text += line_of("repeats", "sd " + deviation_text(s.repeatability, s.repeats + 1));
+    if (s.repeatability) text += line_of("repeats", "sd " + record::deviation_text(s.repeatability, s.repeats + 1));
     return text;
 }
 

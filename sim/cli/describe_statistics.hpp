@@ -16,10 +16,6 @@
 
 namespace spotwright::cli {
 
-/// "1.234 um (95 %: 1.208 to 1.261)", "none", or without an interval where fewer than two values stand behind it.
-/// @param count  Of independent values.
-[[nodiscard]] std::string deviation_text(std::optional<double> deviation, std::int64_t count);
-
 /// What `--allan` and `--linearity` add to a reading.
 struct SeriesStudies {
     std::optional<study::AllanStudy> allan;

@@ -83,6 +83,24 @@ std::string indented_table(const std::vector<std::vector<std::string>>& rows) {
     return text;
 }
 
+namespace {
+
+std::vector<std::vector<std::string>> with_head(const record::TextTable& table) {
+    std::vector<std::vector<std::string>> rows{table.head};
+    rows.insert(rows.end(), table.rows.begin(), table.rows.end());
+    return rows;
+}
+
+}  // namespace
+
+std::string table(const record::TextTable& table) {
+    return cli::table(with_head(table));
+}
+
+std::string indented_table(const record::TextTable& table) {
+    return indented_table(with_head(table));
+}
+
 Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
     const char* terminal = std::getenv("TERM");
     const bool dumb = terminal == nullptr || std::string_view(terminal) == "dumb";

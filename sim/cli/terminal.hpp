@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sim/base/words.hpp"
+#include "sim/record/study_tables.hpp"
 
 namespace spotwright::cli {
 
@@ -19,8 +20,11 @@ using base::printable;
 /// A table with aligned columns; the first row is the head. Numbers are right-aligned.
 [[nodiscard]] std::string table(const std::vector<std::vector<std::string>>& rows);
 
+[[nodiscard]] std::string table(const record::TextTable& table);
+
 /// The same among the lines of a result.
 [[nodiscard]] std::string indented_table(const std::vector<std::vector<std::string>>& rows);
+[[nodiscard]] std::string indented_table(const record::TextTable& table);
 
 /// Progress on standard error: shown on a terminal, silent in a pipe or when told to be quiet.
 class Progress {

@@ -129,7 +129,7 @@ Hdf5Object verdict_variable(const Hdf5Object& file, const Sizes& shape, const Si
 
 Variables create_variables(const Hdf5Object& file, const Sizes& shape, const Sizes& chunk) {
     Variables variables;
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) {
+    for (const measure::Quantity& each : measure::sweep_quantities()) {
         Hdf5Object variable = create_grid<double>(file, std::string(each.name), shape, chunk, absent);
         write_attribute(variable, "long_name", each.long_name);
         write_attribute(variable, "units", each.units);

@@ -61,7 +61,7 @@ std::string identity_of(const study::Sweep& sweep, const std::string& source) {
         text += axis.key + '\n';
         for (const std::string& value : axis.values) text += '\t' + value + '\n';
     }
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) text += fmt::format("{}\n", each.name);
+    for (const measure::Quantity& each : measure::sweep_quantities()) text += fmt::format("{}\n", each.name);
     return text;
 }
 

@@ -42,6 +42,9 @@ struct LengthUnit {
 /// A length in mm, rounded likewise; without an uncertainty to a nanometre. [m]
 [[nodiscard]] std::string rounded_mm_cell(std::optional<double> length, std::optional<double> uncertainty);
 
+/// A number with the minus sign of print.
+[[nodiscard]] std::string signed_for_print(const std::string& number);
+
 /// A number of a table: some significant digits, "none" where it does not exist or is not finite.
 [[nodiscard]] std::string cell(std::optional<double> value, int digits = 4);
 

@@ -84,10 +84,6 @@ void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& res
                                  {content.series->readings - 1, result.true_displacement}};
     }
     content.histogram = histogram_of(series_.outputs());
-    content.tracking = result.tracking;
-    const bool adapts = content.scenario.exposure.mode == scenario::ExposureMode::automatic;
-    if (result.exposure_use && (adapts || result.exposure_use->changes > 0)) content.exposure_use = result.exposure_use;
-    content.scan = result.scan;
     // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
     if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
     if (!series_.whole()) {

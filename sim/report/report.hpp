@@ -14,7 +14,6 @@
 #include "sim/study/budget.hpp"
 #include "sim/study/drift.hpp"
 #include "sim/study/linearity.hpp"
-#include "sim/measure/moving.hpp"
 #include "sim/measure/read.hpp"
 
 namespace spotwright::report {
@@ -36,9 +35,6 @@ struct ReportContent {
     std::optional<LaserNote> laser;
     std::optional<measure::ReadResult> read;
     std::optional<SeriesTrace> series;
-    std::optional<measure::TrackingResult> tracking;
-    std::optional<measure::ExposureUse> exposure_use;
-    std::optional<measure::Scan> scan;
     std::optional<Histogram> histogram;  ///< of outputs; of a part that moves, of outputs less truth. [m]
     std::vector<study::LinearityCurve> linearity;
     std::optional<study::DriftStudy> drift;

@@ -19,6 +19,13 @@ struct Answer {
 };
 [[nodiscard]] std::optional<Answer> answer_of(const ReportContent& content);
 
+/// What the numbers of a reading tell: of one part where it stands, or of a part that moves or changes.
+enum class About { part, motion };
+
+/// Rows of the numbers of a reading, "label, value", under a heading row for each group. Labels are the long names of
+/// the table of quantities. Empty without a reading.
+[[nodiscard]] std::vector<TextRow> reading_rows(const ReportContent& content, About about);
+
 [[nodiscard]] std::string verdict_section(const ReportContent& content);
 [[nodiscard]] std::string job_section(const ReportContent& content);
 

@@ -58,6 +58,7 @@ struct Gathered {
     double still = 0.0;
     double noise = 0.0;
     double patches = 0.0;
+    double freedom = 0.0;  // of the noise
 };
 
 // Poses that the part may show, of which one stands for all where nothing speckles.
@@ -122,6 +123,7 @@ Gathered gather(const std::vector<std::vector<double>>& series, const scenario::
         sums.still += mean_square(outputs, reference);
         sums.noise += boost::math::statistics::sample_variance(outputs);
         sums.patches += 1.0;
+        sums.freedom += static_cast<double>(outputs.size()) - 1.0;
     }
     return sums;
 }
@@ -149,6 +151,9 @@ std::vector<AveragedError> averaging_study(const sensor::TriangulationSetup& set
         error.still = std::sqrt(sums.still / sums.patches);
         error.moved = std::sqrt(mean_square(outputs, *reference));
         error.noise = std::sqrt(sums.noise / sums.patches);
+        error.still_values = sums.patches > 1.0 ? sums.patches : sums.freedom;
+        error.moved_values = static_cast<double>(outputs.size());
+        error.noise_values = sums.freedom;
         errors.push_back(error);
     }
     return errors;

@@ -16,7 +16,10 @@ struct AveragedError {
     double response_time = 0.0;  ///< until the output has wholly followed a step. [s]
     double still = 0.0;          ///< the part stands still: over many places where it may. [m]
     double moved = 0.0;          ///< each reading meets another patch of the surface. [m]
-    double noise = 0.0;          ///< of the still part, about what its patch reads in the long run. [m]
+    double noise = 0.0;          ///< of the still part, about the mean of its patch. [m]
+    double still_values = 0.0;   ///< independent values behind `still`: patches, or outputs of the only patch
+    double moved_values = 0.0;   ///< outputs behind `moved`
+    double noise_values = 0.0;   ///< degrees of freedom of `noise`
 };
 
 struct AveragingOptions {

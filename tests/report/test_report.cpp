@@ -135,8 +135,8 @@ TEST_CASE("every section can be missing by itself", "[record][unit]") {
     without("picture", [](auto& c) { c.reading_picture.clear(); });
     without("series", [](auto& c) {
         c.series.reset();
-        c.tracking.reset();
-        c.exposure_use.reset();
+        c.read->tracking.reset();
+        c.read->exposure_use.reset();
     });
     without("histogram", [](auto& c) { c.histogram.reset(); });
     without("linearity", [](auto& c) { c.linearity.clear(); });
