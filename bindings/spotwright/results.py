@@ -1,7 +1,7 @@
 """Results by name and type, for type checkers and editors.
 
-Results are records (``spotwright.Record``), named and ordered as the program prints them. The classes below say what stands
-in them; at run time every result is a plain record. Names end in their units. ``None`` means that something does not exist,
+Results are records (``spotwright.Record``), named and ordered as the program prints them. The classes declare their
+entries; at run time every result is a plain record. Names end in their units. ``None`` means that something does not exist,
 such as the mean of readings none of which is valid; ``Sometimes`` marks entries that only some scenarios have.
 """
 

@@ -89,7 +89,7 @@ std::string shown(double value, const std::optional<study::Interval>& interval, 
     return fmt::format("{} ({:.5g} to {:.5g})", text, interval->low / unit, interval->high / unit);
 }
 
-// Lengths of whole readings hang on where each has its zero: only their difference says something.
+// Mean readings depend on the zero of each sensor: only their difference has a meaning.
 bool by_difference(const bench::Compared& compared) {
     return compared.name == "mean_mm";
 }
@@ -114,7 +114,8 @@ std::string bench_lines(const bench::Bench& bench) {
         text += line_of(
             "", fmt::format("{} (95 %: {:.4g} to {:.4g})", value, f.interval.low / unit, f.interval.high / unit));
     }
-    if (bench.fit.remaining) text += line_of("", "left over: sd " + base::uncertainty_text(*bench.fit.remaining));
+    if (bench.fit.remaining)
+        text += line_of("", "remaining standard deviation: " + base::uncertainty_text(*bench.fit.remaining));
     for (const std::string& remark : bench.fit.remarks) text += line_of("", remark);
     return text;
 }
@@ -164,7 +165,7 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
     bench->add_option("LOG", options.log,
                       "log (.csv): columns time_ms,reading_mm[,signal_share] or "
                       "reference_mm,reading_mm");
-    bench->add_option("--scenario", options.scenario, "hold the log against this scenario, and fit it")
+    bench->add_option("--scenario", options.scenario, "compare the log with this scenario, and fit it")
         ->type_name("FILE");
     bench->add_option("--set", options.settings, "override a key of the scenario; repeatable")
         ->type_name("KEY=VALUE")

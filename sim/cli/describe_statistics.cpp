@@ -39,7 +39,7 @@ std::string minimum_text(const study::AllanStudy& study) {
     const std::string where =
         fmt::format("least {} over {}", base::uncertainty_text(least.deviation), time_text(least.time));
     if (study.min_inside) return where + ": the best averaging time";
-    return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series can tell");
+    return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series allows");
 }
 
 std::string linearity_text(const SeriesStudies& studies) {

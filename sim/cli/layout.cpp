@@ -54,7 +54,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     return text;
 }
 
-// Lines of what is told of every frequency.
+// Lines of every frequency.
 std::string frequency_text(const sensor::FrequencyLayout& each) {
     const std::string cyclic = each.cyclic_error_period
                                    ? fmt::format("cyclic error repeats every {:.6g} mm", *each.cyclic_error_period / mm)

@@ -80,7 +80,7 @@ int main(int argc, char** argv) {
         ->type_name("FILE");
     read->add_option_function<std::string>(
             "--model", [&options](const std::string& word) { options.settings.push_back("run.model=" + word); },
-            "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")
+            "model of the light: `spot`, or ray by ray (`ray`); as --set run.model=...")
         ->check(CLI::IsMember({"spot", "ray"}))
         ->type_name("MODEL");
     read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");

@@ -47,7 +47,7 @@ std::string line_of_sweep(std::string_view head, const std::string& rest) {
     return fmt::format("  {:<13}{}\n", head, wrapped(rest, 15));
 }
 
-// A value of an axis: numbers to as many digits as tell neighbours apart at a glance.
+// A value of an axis: numbers to six significant digits.
 std::string short_label(const study::AxisLabels& labels, std::size_t place) {
     if (labels.kind == study::AxisLabels::Kind::numbers) return fmt::format("{:.6g}", labels.numbers[place]);
     return printable(labels.words[place]);

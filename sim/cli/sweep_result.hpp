@@ -21,7 +21,7 @@ inline constexpr std::int64_t most_points_in_json = 10000;
 /// Counts, extremes and as many points as are shown one by one. Their order does not matter.
 class SweepResult {
 public:
-    /// @param kept  Sweeps of more points than this are told by counts and extremes.
+    /// @param kept  Sweeps of more points than this are shown by counts and extremes.
     SweepResult(const study::Sweep& sweep, std::int64_t kept);
 
     void add(std::int64_t point, const study::SweepPoint& result);

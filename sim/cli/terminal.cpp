@@ -20,7 +20,7 @@ bool is_number(const std::string& cell) {
     return !cell.empty() && *end == '\0';
 }
 
-// A column of numbers, apart from its head and from words that stand for a missing number.
+// A column of numbers, apart from its head and from words for a missing number.
 bool is_numeric(const std::vector<std::vector<std::string>>& rows, std::size_t column) {
     return std::any_of(rows.begin() + 1, rows.end(),
                        [column](const auto& row) { return column < row.size() && is_number(row[column]); });

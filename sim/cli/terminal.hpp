@@ -26,7 +26,7 @@ using base::printable;
 [[nodiscard]] std::string indented_table(const std::vector<std::vector<std::string>>& rows);
 [[nodiscard]] std::string indented_table(const record::TextTable& table);
 
-/// Progress on standard error: shown on a terminal, silent in a pipe or when told to be quiet.
+/// Progress on standard error: shown on a terminal, silent in a pipe or if `quiet`.
 class Progress {
 public:
     Progress(std::string what, bool quiet);

@@ -35,7 +35,7 @@ std::string what_was_found(const sensor::FlightSetup& setup, const sensor::Fligh
         return fmt::format("the comparator fires in the mean at {}\u00A0ns", number(reading.position / ns, 7));
     };
     const auto of_photons = [&](const flight::CountingPlan&) {
-        return fmt::format("photons heap up at {}\u00A0ns", number(reading.position / ns, 7));
+        return fmt::format("the photon histogram has its peak at {}\u00A0ns", number(reading.position / ns, 7));
     };
     return std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
@@ -64,7 +64,7 @@ std::string why_nothing_is_found(const sensor::FlightPose& pose) {
     const auto of_phases = [](const sensor::PhasePlan&) { return "no distance that is looked at fits the phases"; };
     const auto of_comparator = [](const flight::PulsePlan&) { return "no pulse made the comparator fire"; };
     const auto of_photons = [](const flight::CountingPlan&) {
-        return "no heap of photons stands out of the background";
+        return "no peak of the photon histogram rises above the background";
     };
     return std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }

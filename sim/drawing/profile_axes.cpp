@@ -69,7 +69,7 @@ void draw_signal_axis(Canvas& canvas, const Panel& panel, const SignalRange& ran
     const double height = panel.y(0.0) - panel.y(range.high);
     canvas.open_group("signal-axis-" + panel.name);
     constexpr double a_little_more = 1.01;  // full well less a trace of background still has its number
-    const double intervals = std::max(2.0, height / spacing);  // fewer would tell no scale
+    const double intervals = std::max(2.0, height / spacing);  // fewer would show no scale
     for (const double value : round_values(0.0, a_little_more * range.high, intervals)) {
         const double y = panel.y(value);
         canvas.line({x - tick_length, y}, {x, y}, tick_pen);

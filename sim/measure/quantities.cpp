@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <array>
-#include <iterator>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <optional>
 #include <string>
@@ -355,36 +355,6 @@ const std::array table{
              not_in_sweeps},
 };
 
-constexpr auto always = [](const R&, const S&) { return true; };
-
-const std::array groups{
-    QuantityGroup{Group::signal, "signal", always},
-    QuantityGroup{Group::well, "signal",
-                  [](const R& r, const S&) { return !std::holds_alternative<PulseDetails>(r.details); }},
-    QuantityGroup{Group::readings, "readings", always},
-    QuantityGroup{Group::output, "output", always},
-    QuantityGroup{Group::still, "output", [](const R& r, const S&) { return !r.tracking; }},
-    QuantityGroup{Group::speckle, "speckle", [](const R& r, const S&) { return r.speckle.has_value(); }},
-    QuantityGroup{Group::motion, "motion", [](const R& r, const S&) { return r.tracking.has_value(); }},
-    QuantityGroup{Group::exposure, "exposure", [](const R& r, const S&) { return r.exposure_use.has_value(); }},
-    QuantityGroup{Group::changes, "exposure",
-                  [](const R& r, const S&) { return r.exposure_use && r.exposure_use->changes > 0; }},
-    QuantityGroup{Group::scan, "scan",
-                  [](const R& r, const S&) { return r.scan && (r.scan->run_out || r.scan->roll || r.scan->step); }},
-    QuantityGroup{Group::run_out, "scan", [](const R& r, const S&) { return r.scan && r.scan->run_out; }},
-    QuantityGroup{Group::roll, "scan", [](const R& r, const S&) { return r.scan && r.scan->roll; }},
-    QuantityGroup{Group::step, "scan", [](const R& r, const S&) { return r.scan && r.scan->step; }},
-    QuantityGroup{Group::thickness, "thickness",
-                  [](const R&, const S& s) { return s.reading.thickness_index.has_value(); }},
-    QuantityGroup{Group::light, "light", [](const R& r, const S&) { return timed_light(r.details) != nullptr; }},
-    QuantityGroup{Group::phase, "light",
-                  [](const R& r, const S&) { return std::holds_alternative<PhaseDetails>(r.details); }},
-    QuantityGroup{Group::pulses, "light",
-                  [](const R& r, const S&) { return std::holds_alternative<PulseDetails>(r.details); }},
-    QuantityGroup{Group::model, "model", [](const R& r, const S&) { return r.model_error.has_value(); }},
-    QuantityGroup{Group::uncertainty, "uncertainty", always},
-};
-
 }  // namespace
 
 std::span<const Quantity> quantities() {
@@ -399,10 +369,6 @@ std::span<const Quantity> sweep_quantities() {
         return list;
     }();
     return chosen;
-}
-
-std::span<const QuantityGroup> quantity_groups() {
-    return groups;
 }
 
 const Quantity& quantity_named(std::string_view name) {

@@ -67,7 +67,7 @@ struct Quantity {
 /// Those that each point of a sweep has, in the same order.
 [[nodiscard]] std::span<const Quantity> sweep_quantities();
 
-/// Several may have one title: then they follow each other.
+/// Groups of one title are next to each other.
 struct QuantityGroup {
     Group group;
     std::string_view title;

@@ -118,7 +118,7 @@ void AtomicFile::discard() noexcept {
 std::string checked_extension(const fs::path& path, const std::vector<std::string>& allowed) {
     const std::string extension = path.extension().string();
     if (std::find(allowed.begin(), allowed.end(), extension) != allowed.end()) return extension;
-    const std::string problem = extension.empty() ? "the name has no extension, which tells the format"
+    const std::string problem = extension.empty() ? "the name has no extension, which selects the format"
                                                   : "no such format: \"" + extension + "\"";
     base::SourceLocation place;
     place.file = path.string();

@@ -51,7 +51,7 @@ struct Hdf5Object {
 
 /// A variable along one unlimited dimension, empty as yet, compressed in chunks.
 /// T is double, float, std::int64_t or std::uint8_t, stored little-endian.
-/// @param missing  Value that stands for "none", also written as the attribute `_FillValue` (CF conventions, 2.5.1).
+/// @param missing  Value for "none", also written as the attribute `_FillValue` (CF conventions, 2.5.1).
 template <class T>
 [[nodiscard]] Hdf5Object create_variable(const Hdf5Object& file, const std::string& name, std::optional<T> missing);
 

@@ -64,7 +64,7 @@ Hdf5Object write_axis(const Hdf5Object& file, const std::string& key, const stud
     return axis;
 }
 
-// Blocks of the grid that follow one another in the numbers of points, each of at most so many points.
+// Consecutive blocks of the grid, each of at most so many points.
 class Blocks {
 public:
     Blocks(const Sizes& shape, std::int64_t most) : shape_(shape), block_(shape.size(), 1) {

@@ -36,7 +36,7 @@ namespace spotwright::record {
 [[nodiscard]] nlohmann::ordered_json to_json(const sensor::FlightLayout& layout, const scenario::Scenario& scenario);
 
 /// One entry of a list of materials.
-/// @param wavelength  At which the reflectance is told; null outside the material's table. [m]
+/// @param wavelength  Of the reflectance; null outside the material's table. [m]
 [[nodiscard]] nlohmann::ordered_json to_json(const scenario::Material& material, double wavelength);
 
 /// The whole library. @param wavelength  As above. [m]

@@ -19,8 +19,8 @@ enum class SeriesFormat { hdf5, csv };
 /// @throws ScenarioError  Any other, with the allowed ones. Ask before long work.
 [[nodiscard]] SeriesFormat series_format_of(const std::filesystem::path& path);
 
-/// A series under way. Memory does not grow with its length. The file stands under its name only after `commit`; a
-/// series dropped before leaves nothing.
+/// A series that is being written. Memory does not grow with its length. The file stands under its name only after
+/// `commit`; a series dropped before leaves nothing.
 class SeriesFile {
 public:
     using Writer = std::variant<CsvSeries, Hdf5Series>;

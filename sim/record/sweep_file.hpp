@@ -10,9 +10,9 @@
 
 namespace spotwright::record {
 
-/// A sweep under way. Points stand in `TARGET.points` beside the target as they come; `commit` makes the labelled file
-/// of them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or `.csv`, one row
-/// for each point. Memory does not grow with the number of points.
+/// A sweep that is being written. Points are in `TARGET.points` beside the target as they come; `commit` makes the
+/// labelled file of them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or
+/// `.csv`, one row for each point. Memory does not grow with the number of points.
 class SweepFile {
 public:
     /// Goes on with the points of a run that was cut off, however it was, if it was of the same sweep by the same

@@ -25,7 +25,7 @@ constexpr std::size_t longest_obstacle = 480;
 
 // Before the values of a record.
 struct RecordHead {
-    std::uint64_t checksum = 0;  // of all that follows, and of the point's number
+    std::uint64_t checksum = 0;  // of the rest of the record and of the point's number
     std::uint8_t level = 0;
     std::uint8_t unused = 0;
     std::uint16_t obstacle_length = 0;
@@ -33,7 +33,7 @@ struct RecordHead {
     std::array<char, longest_obstacle> obstacle{};
 };
 
-// Before the text that tells which sweep it is.
+// Before the text that identifies the sweep.
 struct FileHead {
     std::array<char, 8> magic = points_magic;
     std::uint64_t length = 0;
@@ -54,7 +54,7 @@ std::uint64_t checksum_of_record(std::span<const std::byte> record, std::int64_t
     return checksum_of(record.subspan(sizeof(std::uint64_t)), static_cast<std::uint64_t>(point) + 1);
 }
 
-// All that a record hangs on, but for the content of files that the scenario names.
+// Everything that a record depends on, except the content of files that the scenario names.
 std::string identity_of(const study::Sweep& sweep, const std::string& source) {
     std::string text = source + '\n' + scenario::to_toml(sweep.scenario);
     for (const study::SweepAxis& axis : sweep.axes) {

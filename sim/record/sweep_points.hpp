@@ -11,7 +11,7 @@
 
 namespace spotwright::record {
 
-/// A file of one record for each point, all of one size, after a head that tells which sweep they are of. A record
+/// A file of one record for each point, all of one size, after a head that identifies the sweep. A record
 /// counts as done when its checksum says so, so one that was cut off does not. Written by one run at a time.
 class SweepPoints {
 public:

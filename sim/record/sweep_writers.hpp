@@ -23,7 +23,7 @@ using GetPoint = std::function<study::SweepPoint(std::int64_t point)>;
 void write_hdf5_sweep(const std::filesystem::path& path, const study::Sweep& sweep, const SeriesOrigin& origin,
                       const GetPoint& get);
 
-/// One row for each point: values of the keys, quantities, verdict, obstacle (RFC 4180), after comment lines that tell
+/// One row for each point: values of the keys, quantities, verdict, obstacle (RFC 4180), after comment lines that say
 /// where it comes from. Numbers are the shortest that read back to the same bits, missing ones are empty. Likewise.
 /// @throws IoError
 void write_csv_sweep(const std::filesystem::path& path, const study::Sweep& sweep, const SeriesOrigin& origin,

@@ -16,7 +16,7 @@ using drawing::Chart, drawing::ChartAxis, drawing::ChartBars, drawing::ChartCurv
 /// The figure: the chart, its caption, and its data as a table to open.
 [[nodiscard]] std::string chart_figure(const Chart& chart);
 
-/// The unit in which lengths up to a size are told best: um below a millimetre, mm from there on.
+/// The unit for lengths up to a size: um below a millimetre, mm from there on.
 struct LengthUnit {
     double size = 1.0;  ///< [m]
     std::string_view symbol;

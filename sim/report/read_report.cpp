@@ -45,7 +45,7 @@ std::string left_out(const scenario::Scenario& s) {
         const ShapeKind shape = s.target.shape;
         const bool alone =
             shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
-        return alone ? "" : "light that the part throws on itself, which `--model ray` follows";
+        return alone ? "" : "light that the part throws on itself, which `--model ray` traces";
     };
     constexpr const char* of_timing = "amplifiers that saturate, light that the part throws on itself";
     return std::visit(base::Cases{of_image, [](scenario::PhaseShift) { return of_timing; },
@@ -84,7 +84,7 @@ void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& res
                                  {content.series->readings - 1, result.true_displacement}};
     }
     content.histogram = histogram_of(series_.outputs());
-    // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
+    // Differences of outputs are noise only while the part is still.
     if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
     if (!series_.whole()) {
         content.about_series = fmt::format("Of the first {} readings.", SeriesCollector::most_kept);

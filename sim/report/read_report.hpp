@@ -11,8 +11,8 @@
 
 namespace spotwright::report {
 
-/// A report under way, its file open before the long work. It starts from what every report of a scenario has: drawing
-/// of the mounting, laser class, date, version, checks.
+/// A report that is being made. Its file is open before the long work. It starts from what every report of a scenario
+/// has: drawing of the mounting, laser class, date, version, checks.
 class ReportFile {
 public:
     /// @param when  Date of the report, ISO 8601.

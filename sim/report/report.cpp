@@ -94,7 +94,7 @@ std::string contents_list(const std::vector<Section>& sections) {
     return "<nav aria-label=\"Sections\"><ul>\n" + items + "</ul></nav>\n";
 }
 
-// Charts are complete without a script; it tells values under the pointer.
+// Charts are complete without a script; it shows values under the pointer.
 bool has_chart(const std::vector<Section>& sections) {
     return std::any_of(sections.begin(), sections.end(), [](const Section& section) {
         return section.body.find("<figure class=\"chart\">") != std::string::npos;

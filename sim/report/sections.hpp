@@ -9,17 +9,17 @@
 
 namespace spotwright::report {
 
-/// What the report answers, by the widest study there is: budget, readings, advice.
+/// The answer of the report, from the widest study it has: budget, readings, advice.
 struct Answer {
     measure::Level level = measure::Level::unreadable;
     std::optional<double> uncertainty;  ///< expanded, bias included. [m]
     std::optional<double> valid_share;  ///< [1]
     std::vector<std::string> reasons;
-    std::string basis;  ///< which study says so
+    std::string basis;  ///< the study it comes from
 };
 [[nodiscard]] std::optional<Answer> answer_of(const ReportContent& content);
 
-/// What the numbers of a reading tell: of one part where it stands, or of a part that moves or changes.
+/// Numbers of the part where it stands, or of its motion and changes.
 enum class About { part, motion };
 
 /// Rows of the numbers of a reading, "label, value", under a heading row for each group. Labels are the long names of

@@ -105,7 +105,7 @@ Chart series_chart(const SeriesTrace& trace) {
     chart.caption = trace.stretch == 1
                         ? "Every output in its order"
                         : fmt::format("The least and the greatest of every {} outputs, in their order", trace.stretch);
-    chart.caption += fmt::format("; readings follow each other every {} us.", cell(trace.period / us));
+    chart.caption += fmt::format("; one reading every {} us.", cell(trace.period / us));
     if (trace.missing > 0) {
         ChartCurve lost{"an output is missing here", {}, {"#D55E00", "", Marker::saltire, true}, false};
         const double spread = std::max(extent.high - extent.low, 1e-3 * unit.size);
@@ -236,7 +236,7 @@ std::string allan_section(const ReportContent& content) {
     }
     chart.curves = {low, high, white, deviation};
     chart.caption = fmt::format(
-        "Scatter of the mean of outputs against the time they are averaged over. As long as it follows the "
+        "Scatter of the mean of outputs against the time they are averaged over. As long as it is on the "
         "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
         "constant error, as of frozen speckle, does not show.",
         uncertainty_cell(least->deviation), cell(least->time / ms));

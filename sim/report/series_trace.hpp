@@ -56,7 +56,7 @@ private:
 struct SeriesTrace {
     std::int64_t readings = 0;
     double period = 0.0;                     ///< between readings. [s]
-    std::int64_t stretch = 1;                ///< readings that a pair of points stands for; 1: every reading is there
+    std::int64_t stretch = 1;                ///< readings that a pair of points represents; 1: every reading is there
     std::int64_t missing = 0;                ///< outputs that do not exist
     std::vector<TracePoint> output;          ///< after median and average. [m]
     std::vector<std::int64_t> with_missing;  ///< first readings of the stretches in which an output is missing

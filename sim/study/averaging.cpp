@@ -17,7 +17,7 @@ namespace spotwright::study {
 
 namespace {
 
-// Fewer outputs than this of one part say nothing about their scatter.
+// Fewest outputs of one patch for a standard deviation.
 constexpr std::int64_t min_outputs = 2;
 
 // Independent outputs of the moved part at the greatest average.
@@ -28,7 +28,7 @@ scenario::Reading with_average(scenario::Reading options, std::int64_t average) 
     return options;
 }
 
-// Readings that an output stands on.
+// Readings behind an output.
 std::int64_t window_of(const scenario::Reading& options) {
     return options.average + options.median - 1;
 }
@@ -61,7 +61,7 @@ struct Gathered {
     double freedom = 0.0;  // of the noise
 };
 
-// Poses that the part may show, of which one stands for all where nothing speckles.
+// Poses of the part, one for each patch; one pose if there is no speckle.
 std::vector<sensor::Pose> poses_to_meet(const sensor::TriangulationSetup& setup, int threads) {
     const double displacement = setup.scenario.target.displacement;
     const sensor::Pose smooth = make_pose(setup, displacement, threads);
@@ -103,7 +103,7 @@ std::vector<double> moved_series(const sensor::TriangulationSetup& setup, std::s
     return displacements;
 }
 
-// Mean over the patches of what each reads in the long run.
+// Mean over the patches of the mean reading of each.
 std::optional<double> mean_over_patches(const std::vector<std::vector<double>>& series,
                                         const scenario::Reading& options) {
     std::vector<double> means;

@@ -79,7 +79,7 @@ TEST_CASE("read prints statistics and a verdict, and nothing on standard error",
     const Run r = run("read " + folder.write("a.toml", white));
     CHECK(r.code == 0);
     CHECK(r.out.find("verdict      marginal") != std::string::npos);
-    CHECK(r.out.find("still sd") != std::string::npos);
+    CHECK(r.out.find("still standard deviation") != std::string::npos);
     CHECK(r.err.empty());
 }
 

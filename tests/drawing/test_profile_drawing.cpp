@@ -4,11 +4,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <regex>
 #include <string>
+#include <string_view>
 #include <vector>
 
+#include "sim/measure/quantities.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
