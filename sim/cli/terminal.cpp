@@ -93,12 +93,12 @@ std::vector<std::vector<std::string>> with_head(const record::TextTable& table) 
 
 }  // namespace
 
-std::string table(const record::TextTable& table) {
-    return cli::table(with_head(table));
+std::string table(const record::TextTable& shown) {
+    return table(with_head(shown));
 }
 
-std::string indented_table(const record::TextTable& table) {
-    return indented_table(with_head(table));
+std::string indented_table(const record::TextTable& shown) {
+    return indented_table(with_head(shown));
 }
 
 Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {

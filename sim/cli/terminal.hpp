@@ -20,11 +20,11 @@ using base::printable;
 /// A table with aligned columns; the first row is the head. Numbers are right-aligned.
 [[nodiscard]] std::string table(const std::vector<std::vector<std::string>>& rows);
 
-[[nodiscard]] std::string table(const record::TextTable& table);
+[[nodiscard]] std::string table(const record::TextTable& shown);
 
 /// The same among the lines of a result.
 [[nodiscard]] std::string indented_table(const std::vector<std::vector<std::string>>& rows);
-[[nodiscard]] std::string indented_table(const record::TextTable& table);
+[[nodiscard]] std::string indented_table(const record::TextTable& shown);
 
 /// Progress on standard error: shown on a terminal, silent in a pipe or if `quiet`.
 class Progress {

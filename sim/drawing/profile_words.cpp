@@ -32,8 +32,6 @@ std::string read_millimetres(double displacement) {
     return fmt::format("{}{}\u00A0mm", sign, size);
 }
 
-const std::string no_break_space = "\u00A0";
-
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
     for (std::size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size())) {
         text.replace(at, from.size(), to);
@@ -203,10 +201,9 @@ std::vector<Row> quantity_rows(std::span<const std::string_view> names, const sc
         const measure::Quantity& quantity = measure::quantity_named(name);
         std::string text = record::short_quantity_text(quantity, result, scenario);
         if (text.starts_with('-')) text.replace(0, 1, "\u2212");
+        replace_all(text, " um", "\u00A0µm");
         const std::size_t unit = text.rfind(' ');
-        const bool has_unit = unit != std::string::npos && !text.starts_with("below");
-        if (has_unit) text.replace(unit, 1, no_break_space);
-        replace_all(text, no_break_space + "um", no_break_space + "µm");
+        if (unit != std::string::npos && !text.starts_with("below")) text.replace(unit, 1, "\u00A0");
         rows.push_back({std::string(quantity.long_name), text});
     }
     return rows;

@@ -114,6 +114,36 @@ std::string quantity_text(const Quantity& quantity, const measure::ReadResult& r
     return short_quantity_text(quantity, result, scenario);
 }
 
+std::string number_in_column(std::string_view name, double value, double uncertainty) {
+    const Quantity& quantity = measure::quantity_named(name);
+    const measure::Rounding& rounding = quantity.rounding;
+    if (!std::isfinite(value)) return "-";
+    switch (rounding.rule) {
+        case Rule::whole:
+            return fmt::format("{:.0f}", value);
+        case Rule::deviation:
+            return base::two_digits(value);
+        case Rule::to_uncertainty: {
+            const double factor = factor_of(measure::quantity_named(rounding.uncertainty).units);
+            const double unit = factor_of(quantity.units);
+            const bool known = base::decimals_for(uncertainty * factor, unit).has_value();
+            return known ? base::value_text(value * unit, uncertainty * factor, unit, otherwise)
+                         : base::number_text(value, otherwise);
+        }
+        case Rule::digits:
+        case Rule::percent:
+        case Rule::probability:
+            break;
+    }
+    return base::number_text(value, rounding.digits);
+}
+
+std::string number_in_column(std::string_view name, const measure::ReadResult& result,
+                             const scenario::Scenario& scenario) {
+    const Quantity& quantity = measure::quantity_named(name);
+    return number_in_column(name, quantity.value(result, scenario), uncertainty_of(quantity, result, scenario));
+}
+
 std::vector<TextGroup> text_groups(const measure::ReadResult& result, const scenario::Scenario& scenario) {
     std::vector<TextGroup> list;
     for (const measure::QuantityGroup& group : measure::quantity_groups()) {

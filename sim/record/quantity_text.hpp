@@ -27,6 +27,13 @@ namespace spotwright::record {
 [[nodiscard]] std::string quantity_text(const measure::Quantity& quantity, const measure::ReadResult& result,
                                         const scenario::Scenario& scenario);
 
+/// The number alone, in the units at the end of its name, for a column under that name. "-" if it does not exist.
+[[nodiscard]] std::string number_in_column(std::string_view name, double value, double uncertainty);
+
+/// The same of a result.
+[[nodiscard]] std::string number_in_column(std::string_view name, const measure::ReadResult& result,
+                                           const scenario::Scenario& scenario);
+
 /// A number with its label.
 struct LabelledText {
     std::string_view label;  ///< the long name of the table
