@@ -85,7 +85,7 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
     return describe(study);
 }
 
-// @param report  Takes the readings too, if there is one.
+// @param report  Also receives the readings, if there is one.
 measure::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const sensor::Setup& setup,
                                    int threads, std::optional<report::ReadReport>& report) {
     record::SeriesFile series = record::open_series_file(file, s, record::current_date());
@@ -93,7 +93,7 @@ measure::ReadResult read_into_file(const std::string& file, const scenario::Scen
     options.threads = threads;
     options.sink = [&series, &report](const measure::SeriesBlock& block) {
         series.append(block);
-        if (report) report->take(block);
+        if (report) report->add(block);
     };
     measure::ReadResult result = measure::read(setup, options);
     series.commit(result);
@@ -114,7 +114,7 @@ int run_demo(const DemoOptions& options) {
         const scenario::Scenario s = scenario::load(path);
         const sensor::Setup setup = sensor::set_up(s, options.threads);
         const std::string base_name = (fs::path(options.out) / path.stem()).string();
-        std::optional<report::ReadReport> report;  // one shows what a report is
+        std::optional<report::ReadReport> report;  // one is enough as an example
         if (path == files.front()) report.emplace(fs::path(options.out) / "report.html", s, record::current_date());
         const measure::ReadResult result = read_into_file(base_name + ".h5", s, setup, options.threads, report);
         if (report) {

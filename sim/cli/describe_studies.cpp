@@ -20,7 +20,7 @@ std::string u_in_um(double uncertainty) {
     return base::two_digits(uncertainty / um);
 }
 
-// To the decimal place of an uncertainty; nothing is plainly 0.
+// To the second digit of an uncertainty; 0 without decimals.
 std::string rounded_in_um(double length, double uncertainty) {
     return length == 0.0 ? "0" : base::value_text(length, uncertainty, um, 4);
 }

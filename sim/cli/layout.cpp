@@ -104,7 +104,7 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
     return text;
 }
 
-// What is shown of a layout of either kind.
+// Text of a layout of either kind.
 template <class Layout>
 void show(const Options& options, const scenario::Scenario& s, const Layout& layout) {
     if (options.json) {

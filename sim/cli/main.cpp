@@ -24,7 +24,7 @@ constexpr const char* footer =
     "  spotwright sweep scenarios/01-white-tile.toml --over target.displacement_mm=-3:3:25 --out sweep.h5\n"
     "  spotwright advise scenarios/02-black-seal-too-dark.toml --out report.html\n";
 
-// The library throws; here, and only here, errors become text and an exit code.
+// Only here do exceptions become text and an exit code.
 int guarded(const std::function<int()>& command) {
     try {
         return command();
@@ -45,7 +45,7 @@ int guarded(const std::function<int()>& command) {
     }
 }
 
-// Output that did not arrive (a full disk behind standard output) is not a success.
+// Output that was not written (a full disk behind standard output) is an error.
 int flushed(int code) {
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
     std::fputs("cannot write standard output\n", stderr);

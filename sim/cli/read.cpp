@@ -117,7 +117,7 @@ int run_read(const Options& options) {
         read_options.threads = options.threads;
         read_options.sink = [&](const measure::SeriesBlock& block) {
             if (output.series) output.series->append(block);
-            if (output.report) output.report->take(block);
+            if (output.report) output.report->add(block);
             if (options.allan) outputs.append(block);
         };
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };

@@ -36,7 +36,7 @@ public:
 
     void show(std::int64_t done, std::int64_t all);
 
-    /// With their number and the time that is left. @param before  Of those done, what stood there at the start.
+    /// With the number of points and the remaining time. @param before  Points already done at the start.
     void show_points(std::int64_t done, std::int64_t all, std::int64_t before);
 
 private:

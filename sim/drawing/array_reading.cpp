@@ -20,7 +20,7 @@ std::vector<float> signal_of_digit(const sensor::Pose& pose, double digit) {
 
 }  // namespace
 
-ArrayReading take_apart(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t index) {
+ArrayReading analyse(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t index) {
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     const std::vector<float> digits = sensor::frame_of(setup, pose, index);
     ArrayReading array;

@@ -62,7 +62,7 @@ void AtomicFile::fail(int error) const {
     cannot_write(shown_, reason_of(error));
 }
 
-// What a killed run has left under the part's name is written over.
+// Overwrites the unfinished file of a killed run.
 void AtomicFile::open() {
     descriptor_ = open_locked(part_, shown_);
     if (::ftruncate(descriptor_, 0) == 0) return;

@@ -47,7 +47,7 @@ ordered_json invalid_shares(const measure::SeriesStatistics& statistics) {
     return shares;
 }
 
-// The numbers of a reading by name; what does not exist is null.
+// The numbers of a reading by name; null if one does not exist.
 class Numbers {
 public:
     Numbers(const measure::ReadResult& result, const scenario::Scenario& scenario)
@@ -90,7 +90,7 @@ ordered_json frequencies_json(const measure::PhaseDetails& details) {
     return list;
 }
 
-// What only one principle has.
+// Numbers of one principle alone.
 void add_details(const measure::ReadResult& result, const scenario::Scenario& scenario, ordered_json& json) {
     const auto add = [&] { add_under("/flight", Groups::existing, result, scenario, json["flight"]); };
     const auto by_phase = [&](const measure::PhaseDetails& details) {
@@ -101,7 +101,7 @@ void add_details(const measure::ReadResult& result, const scenario::Scenario& sc
     std::visit(base::Cases{by_phase, by_pulses, [](const measure::TriangulationDetails&) {}}, result.details);
 }
 
-// Null where it is off or nothing scatters.
+// Null if it is off or nothing scatters.
 ordered_json speckle_json(const measure::ReadResult& result, const Numbers& number) {
     if (!result.speckle) return nullptr;
     const sensor::SpeckleStatistics& speckle = *result.speckle;
@@ -121,7 +121,7 @@ std::optional<double> replaced_deviation(const measure::ReadResult& result) {
     return result.speckle ? result.speckle->replaced_deviation : result.statistics.standard_deviation;
 }
 
-// Of the base, or of all that comes back from a volume.
+// Of the base, or of all light that a volume returns.
 std::optional<double> known_reflectance(const scenario::Material& material, double wavelength) {
     try {
         if (material.volume) {

@@ -119,7 +119,7 @@ SweepPoints::SweepPoints(std::filesystem::path file, std::string shown, const st
     }
 }
 
-// Points that stand there are worth keeping, whatever ends the run; a file without any is not.
+// A file with points is kept, whatever ends the run; an empty one is removed.
 SweepPoints::~SweepPoints() {
     if (descriptor_ < 0) return;
     if (done_ == 0) ::unlink(file_.c_str());
@@ -136,7 +136,7 @@ void SweepPoints::reject(const std::string& message, const std::string& allowed)
     throw base::ScenarioError({{place, message, allowed, ""}});
 }
 
-// False for a new file, and for one whose head was cut off.
+// False for a new file, and for one with an incomplete head.
 bool SweepPoints::begun_by(const std::string& head) const {
     FileHead found;
     const ssize_t got = read_at(descriptor_, std::as_writable_bytes(std::span(&found, 1)), 0);

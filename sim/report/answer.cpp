@@ -1,4 +1,4 @@
-// The first page of a report: the answer, and the job it answers.
+// The first page of a report: the answer and the job.
 #include <fmt/format.h>
 
 #include <algorithm>

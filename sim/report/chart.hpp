@@ -26,7 +26,7 @@ struct LengthUnit {
 /// A length with its unit, "none" where it does not exist. [m]
 [[nodiscard]] std::string length_cell(std::optional<double> value, int digits = 4);
 
-/// The number of a length in um; 0 where it is less than an atom's breadth and so mere rounding. [m]
+/// The number of a length in um; 0 if it is smaller than an atom, and so mere rounding. [m]
 [[nodiscard]] std::string um_cell(std::optional<double> length, int digits = 4);
 
 /// An uncertainty with its unit: two significant digits, "none" where it does not exist. [m]

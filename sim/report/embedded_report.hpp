@@ -1,4 +1,4 @@
-// What every report carries, built into the program: see cmake/embed_report.cmake.
+// Style, script and checks of every report, built into the program: see cmake/embed_report.cmake.
 #pragma once
 
 #include <string_view>

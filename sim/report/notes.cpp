@@ -1,4 +1,4 @@
-// Sections of a report that say how far to trust it.
+// Sections of a report about its limits: models, checks, sources, cautions.
 #include <fmt/format.h>
 
 #include "sim/report/sections.hpp"

@@ -1,4 +1,4 @@
-// Sections of a report about the range and about warmth.
+// Sections of a report about the range and about temperature.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -66,7 +66,7 @@ Chart linearity_chart(const std::vector<study::LinearityCurve>& curves) {
     return chart;
 }
 
-// Where some materials err far more than the others, these lie on top of each other: they get a chart of their own.
+// A second chart for materials with small errors, if others have far larger ones.
 std::optional<Chart> close_up(const Chart& all) {
     const auto largest = [](const ChartCurve& curve) {
         double size = 0.0;

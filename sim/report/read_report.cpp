@@ -23,7 +23,7 @@ const std::filesystem::path& checked_html(const std::filesystem::path& out) {
     return out;
 }
 
-// A page without a study is better than none; it says what is missing.
+// A failed study is left out, and the page says so.
 void attempt(ReportContent& content, std::string_view what, const std::function<void()>& study) {
     const auto note = [&](const std::string& why) {
         content.not_studied.push_back(fmt::format("{} was not studied: {}.", what, why));
@@ -99,7 +99,7 @@ void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& res
 void ReadReport::read_and_fill(const sensor::Setup& setup, int threads) {
     measure::ReadOptions options;
     options.threads = threads;
-    options.sink = [this](const measure::SeriesBlock& block) { take(block); };
+    options.sink = [this](const measure::SeriesBlock& block) { add(block); };
     const measure::ReadResult result = measure::read(setup, options);
     fill(setup, result, threads);
 }

@@ -61,7 +61,7 @@ std::vector<Section> sections_of(const ReportContent& content) {
     return sections;
 }
 
-// The script and the style that stand in the page, and nothing else.
+// Allows the script and the style of the page, and nothing else.
 std::string security_policy(bool scripted) {
     const std::string script = scripted ? fmt::format("script-src 'sha256-{}'; ", script_hash()) : "";
     return fmt::format(

@@ -1,4 +1,4 @@
-// The sections of a report. Each gives markup, nothing where its content is missing.
+// The sections of a report. Each returns markup, empty if its content is missing.
 #pragma once
 
 #include <string>

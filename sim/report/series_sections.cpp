@@ -23,7 +23,7 @@ bool stands_still(const std::vector<TracePoint>& truth) {
     });
 }
 
-// From which displacements are counted, so that their differences can be read off the axis.
+// Zero of the displacement axis, chosen so that differences are readable.
 struct Origin {
     double value = 0.0;  ///< [m]
     std::string words;   ///< of the axis, without its unit
@@ -203,7 +203,7 @@ std::string histogram_section(const ReportContent& content) {
 
 std::string allan_section(const ReportContent& content) {
     if (!content.allan) return {};
-    std::vector<study::AllanPoint> points;  // a logarithmic scale has no place for others
+    std::vector<study::AllanPoint> points;  // others have no logarithm
     const std::vector<study::AllanPoint>& curve = content.allan->curve;
     std::copy_if(curve.begin(), curve.end(), std::back_inserter(points), [](const study::AllanPoint& p) {
         return std::isfinite(p.deviation) && p.deviation > 0.0 && p.time > 0.0;

@@ -162,7 +162,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         for (const Case& c : cases()) {
             CAPTURE(c.name);
             const Drawn& d = drawing_of_part(c.name);
-            const drawing::ArrayReading array = drawing::take_apart(d.setup, d.pose, 0);
+            const drawing::ArrayReading array = drawing::analyse(d.setup, d.pose, 0);
             const std::vector<drawing::PixelWindow> windows = drawing::windows_to_enlarge(array);
             CHECK(windows.size() <= 3);
             std::int64_t end = 0;
