@@ -164,10 +164,9 @@ const std::array table{
     Quantity{"replaced_sd_um", "um", "replaced standard deviation", "/replaced_sd_um",
              [](const R& r, const S&) { return in(um, replaced_deviation(r)); }, Group::speckle, two_digits, true,
              replaced_independent},
-    Quantity{"expanded_uncertainty_um", "um", "expanded uncertainty, k = 2, bias included",
-             "/verdict/expanded_uncertainty_um",
-             [](const R& r, const S&) { return in(um, r.verdict.expanded_uncertainty); }, Group::uncertainty,
-             two_digits},
+    Quantity{
+        "expanded_uncertainty_um", "um", "expanded uncertainty of a reading, k = 2", "/verdict/expanded_uncertainty_um",
+        [](const R& r, const S&) { return in(um, r.verdict.expanded_uncertainty); }, Group::uncertainty, two_digits},
     Quantity{"percent_of_span", "%", "expanded uncertainty in per cent of the span", "/verdict/percent_of_span",
              percent, Group::uncertainty, two_digits},
     Quantity{"sampling_kHz", "kHz", "sampling rate", "/sampling_kHz",
