@@ -210,9 +210,9 @@ std::vector<Row> quantity_rows(std::span<const std::string_view> names, const sc
 }
 
 std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result) {
-    constexpr std::array<std::string_view, 10> names{
-        "valid_share",  "peak_e",  "peak_share", "background_e", "exposure_us",
-        "sampling_kHz", "mean_mm", "bias_um",    "still_sd_um",  "expanded_uncertainty_um"};
+    // As few as leave room for the reasons and the list of peaks.
+    constexpr std::array<std::string_view, 7> names{
+        "valid_share", "peak_share", "exposure_us", "mean_mm", "bias_um", "still_sd_um", "expanded_uncertainty_um"};
     return quantity_rows(names, scenario, result);
 }
 

@@ -16,6 +16,7 @@ namespace {
 using base::mm, base::ms, base::um;
 
 constexpr int digits = digits_without_uncertainty;
+constexpr double atom = 1e-10;  // a smaller length is mere rounding. [m]
 
 // A length in um with its standard uncertainty; by digits where that is unknown.
 std::string um_text(double length, double uncertainty) {
@@ -36,8 +37,9 @@ double largest_error(const study::LinearityCurve& curve) {
     return largest;
 }
 
+// Of lengths.
 std::string percent_text(double part, double whole) {
-    return base::number_text(100.0 * part / whole, digits);
+    return std::abs(part) < atom ? "0" : base::number_text(100.0 * part / whole, digits);
 }
 
 std::string minutes_text(double interval) {
@@ -47,7 +49,6 @@ std::string minutes_text(double interval) {
 }  // namespace
 
 std::string um_text(double length) {
-    constexpr double atom = 1e-10;
     if (!std::isfinite(length)) return "none";
     return std::abs(length) < atom ? "0" : base::number_text(length / um, digits);
 }

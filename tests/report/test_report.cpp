@@ -184,7 +184,7 @@ TEST_CASE("every label of the answer is a long name of the table of quantities",
             }
         }
         CHECK(labels > 20);
-        CHECK(has(answer, "still standard deviation</th><td"));
+        CHECK(has(answer, "bias, with the speckle of this patch</th><td"));
     }
 }
 
