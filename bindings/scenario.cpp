@@ -137,7 +137,7 @@ py::list keys() {
     return list;
 }
 
-// Names of files need not be UTF-8; Python has its own way to keep such bytes.
+// Names of files need not be UTF-8; Python has its own encoding of such bytes.
 py::object file_name(const Scenario& s) {
     PyObject* name = PyUnicode_DecodeFSDefaultAndSize(s.file.data(), static_cast<py::ssize_t>(s.file.size()));
     if (name == nullptr) throw py::error_already_set();

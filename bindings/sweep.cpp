@@ -27,7 +27,7 @@ using scenario::Scenario;
 
 namespace {
 
-// Results of some points on their way between processes.
+// Results of some points, as passed between processes.
 struct SweepPoints {
     std::vector<std::int64_t> point;
     std::vector<study::SweepPoint> result;

@@ -34,7 +34,7 @@ py::object without_numpy(const py::handle& value) {
 
 std::string number_text(double number) {
     const std::string text = fmt::format("{}", number);
-    // TOML tells whole numbers from others by their form.
+    // TOML distinguishes whole numbers from others by their form.
     return text.find_first_of(".en") == std::string::npos ? text + ".0" : text;
 }
 

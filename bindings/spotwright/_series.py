@@ -68,7 +68,7 @@ class Series:
         valid: NDArray[np.bool_] = self.validity == self.validity_words.index("valid")
         return valid
 
-    if not TYPE_CHECKING:  # the annotations above tell them
+    if not TYPE_CHECKING:  # the annotations above have them
 
         def __getattr__(self, name: str) -> Any:
             if name.startswith("_"):

@@ -1,7 +1,7 @@
 """Plots of what the program finds, on matplotlib.
 
 Curves differ by dashes and markers beside their colours, and maps rise in lightness, so that nothing is lost to an eye
-that does not tell colours apart, or to a grey print. Every function returns the axes it drew on.
+that does not distinguish colours, or to a grey print. Every function returns the axes it drew on.
 """
 
 from __future__ import annotations

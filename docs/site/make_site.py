@@ -147,7 +147,7 @@ def copy_assets(folder):
     # The style sheet names older formats of the same fonts as well.
     style = (katex / "katex.min.css").read_text(encoding="utf-8")
     (katex / "katex.min.css").write_text(re.sub(r",url\([^)]*\.(?:woff|ttf)\) format\('\w+'\)", "", style), encoding="utf-8")
-    for name in ("equations.js", "site.css"):
+    for name in ("equations.js", "search_from_disk.js", "site.css"):
         shutil.copy(HERE / name, folder / "assets")
 
 
@@ -208,8 +208,11 @@ def make_site(build, program, run):
     config = build / "site.yml"
     config.write_text(json.dumps({  # which is YAML, too
         "INHERIT": os.path.relpath(HERE / "mkdocs.yml", build), "docs_dir": "site-source", "site_dir": "site", "nav": pages,
+        "theme": {"custom_dir": str(HERE / "theme")},
     }, indent=2), encoding="utf-8")
     subprocess.run(["/usr/bin/mkdocs", "--quiet", "build", "--strict", "--clean", "--config-file", config], check=True)
+    index = (build / "site/search/search_index.json").read_text(encoding="utf-8")
+    (build / "site/search/search_index.js").write_text(f"var searchIndex = {index};\n", encoding="utf-8")
     faults = check_links.check(build / "site")
     print(*faults, sep="\n")
     return not faults
@@ -225,8 +228,7 @@ def main():
     program = (options.program or build / "spotwright").resolve()
     if not make_site(build, program, not options.without_runs):
         return 1
-    print(f"the site is in {build / 'site'}; to look at it with its search: "
-          f"/usr/bin/python3 -m http.server --directory {build / 'site'}")
+    print(f"the site is in {build / 'site'}; open {build / 'site/index.html'} in a browser")
     return 0
 
 

@@ -129,8 +129,9 @@ def numpy_style(text):
 
 def results():
     """The classes of `spotwright.results`: what each record, and each JSON object, holds."""
-    tree = ast.parse((PACKAGE / "results.py").read_text(encoding="utf-8"))
-    classes = [node for node in tree.body if isinstance(node, ast.ClassDef)]
+    files = [PACKAGE / f"_results_{part}.py" for part in ("reading", "study", "bench")]
+    trees = [ast.parse(file.read_text(encoding="utf-8")) for file in files]
+    classes = [node for tree in trees for node in tree.body if isinstance(node, ast.ClassDef)]
     names = {node.name for node in classes}
     page = ["# Fields of results", "What `--json` prints and what the Python package returns: the same names in the same "
             "order. Names end in their units; [nomenclature](../nomenclature.md) says what each quantity is. *Sometimes*: "

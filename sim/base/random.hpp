@@ -61,11 +61,11 @@ void fill_words(RandomKey key, std::int64_t reading, std::int64_t first_block, s
 /// @param normals  Filled; its size is a multiple of 64.
 void fill_normals(RandomKey key, std::int64_t reading, std::int64_t first_block, std::span<float> normals);
 
-/// One draw after another for a piece of work whose number of draws is not known beforehand, such as a ray. Draw n is
+/// One draw after another for a task whose number of draws is not known beforehand, such as a ray. Draw n is
 /// word n % 4 of counter n / 4.
 class RandomSequence {
 public:
-    /// @param index  Of the piece of work; its sequence depends on key and index alone.
+    /// @param index  Of the task; its sequence depends on key and index alone.
     RandomSequence(RandomKey key, std::int64_t index) : key_(key), index_(index) {}
 
     /// Uniform in (0, 1), to 32 bits.

@@ -46,20 +46,21 @@ LengthUnit unit_of(double size, double least_millimetre) {
 constexpr double least_of_many_digits = 0.9995 * mm;
 constexpr int most_decimals = 9;
 
-// Power of ten of the first digit, once the number is rounded to two.
-int exponent_of_two_digits(double value) {
-    const std::string text = fmt::format("{:.1e}", std::abs(value));
-    return std::stoi(text.substr(text.find('e') + 1));
-}
-
 bool is_zero(const std::string& number) {
     return number.find_first_of("123456789") == std::string::npos;
 }
 
-// Without the sign of a zero.
-std::string fixed(double value, int decimals) {
-    std::string text = fmt::format("{:.{}f}", value, decimals);
-    return is_zero(text) && text.front() == '-' && std::isfinite(value) ? text.substr(1) : text;
+// Power of ten of the first digit, after rounding to so many significant digits.
+int exponent_of(double value, int digits) {
+    const std::string text = fmt::format("{:.{}e}", std::abs(value), digits - 1);
+    return std::stoi(text.substr(text.find('e') + 1));
+}
+
+std::string without_trailing_zeros(std::string number) {
+    if (number.find('.') == std::string::npos) return number;
+    number.erase(number.find_last_not_of('0') + 1);
+    if (number.back() == '.') number.pop_back();
+    return number;
 }
 
 }  // namespace
@@ -92,21 +93,38 @@ std::string length_text(double metres, int digits) {
     return fmt::format("{:.{}g} {}", metres / unit.size, digits, unit.symbol);
 }
 
+std::string number_text(double value, int digits) {
+    constexpr int least_exponent = -4;
+    constexpr int most_exponent = 9;
+    if (value == 0.0) return "0";
+    const int exponent = std::isfinite(value) ? exponent_of(value, digits) : most_exponent;
+    if (exponent < least_exponent || exponent >= most_exponent) return fmt::format("{:.{}g}", value, digits);
+    return without_trailing_zeros(decimal_text(value, digits - 1 - exponent));
+}
+
+std::string decimal_text(double value, int decimals) {
+    constexpr double longest = 1e15;  // beyond, not every whole number is a double
+    if (decimals < 0 && std::abs(value) < longest) {
+        const double step = std::pow(10.0, -decimals);
+        value = std::round(value / step) * step;
+    }
+    std::string text = fmt::format("{:.{}f}", value, std::max(decimals, 0));
+    return is_zero(text) && text.front() == '-' && std::isfinite(value) ? text.substr(1) : text;
+}
+
 std::optional<int> decimals_for(double uncertainty, double unit) {
     const double size = uncertainty / unit;
     if (!(size > 0.0) || !std::isfinite(size)) return std::nullopt;
-    return std::clamp(1 - exponent_of_two_digits(size), 0, most_decimals);
+    return std::min(1 - exponent_of(size, 2), most_decimals);
 }
 
 std::string two_digits(double uncertainty) {
     constexpr int longest = 9;  // digits before the point: beyond, an exponent is shorter to read
     if (uncertainty == 0.0) return "0";
-    const int exponent = std::isfinite(uncertainty) ? exponent_of_two_digits(uncertainty) : longest;
+    const int exponent = std::isfinite(uncertainty) ? exponent_of(uncertainty, 2) : longest;
     if (exponent >= longest) return fmt::format("{:.2g}", uncertainty);
     if (exponent < 1 - most_decimals) return "0";
-    if (exponent <= 1) return fixed(uncertainty, 1 - exponent);
-    const double place = std::pow(10.0, exponent - 1);
-    return fixed(std::round(uncertainty / place) * place, 0);
+    return decimal_text(uncertainty, 1 - exponent);
 }
 
 std::string uncertainty_text(double metres) {
@@ -119,7 +137,7 @@ std::string uncertainty_text(double metres) {
 }
 
 std::string value_text(double value, double uncertainty, double unit, int otherwise) {
-    return fixed(value / unit, decimals_for(uncertainty, unit).value_or(otherwise));
+    return decimal_text(value / unit, decimals_for(uncertainty, unit).value_or(otherwise));
 }
 
 std::string rounded_length_text(double metres, std::optional<double> uncertainty) {
@@ -128,7 +146,7 @@ std::string rounded_length_text(double metres, std::optional<double> uncertainty
     const LengthUnit unit = unit_of(std::abs(metres), least_of_many_digits);
     const std::optional<int> decimals = decimals_for(uncertainty.value_or(0.0), unit.size);
     if (!decimals || !std::isfinite(metres) || by_itself == "0 um") return by_itself;
-    return fixed(metres / unit.size, *decimals) + " " + unit.symbol;
+    return decimal_text(metres / unit.size, *decimals) + " " + unit.symbol;
 }
 
 std::string with_sign(const std::string& number) {

@@ -1,4 +1,4 @@
-// Small helpers for words people type and read.
+// Words and numbers as people type and read them.
 #pragma once
 
 #include <optional>
@@ -20,24 +20,32 @@ namespace spotwright::base {
 /// less than an atom's breadth and so mere rounding. @param digits  Of the number, > 0.
 [[nodiscard]] std::string length_text(double metres, int digits);
 
-/// Decimals with which an uncertainty shows two significant digits (GUM 7.2.6) in a unit, after rounding; 0 to 9, so
-/// that an uncertainty of more than 99 units gives 0. Empty unless the uncertainty is positive and finite.
+/// A number for people: `digits` significant digits, no trailing zeros, an exponent only below 1e-4 and from 1e9 on.
+/// @param digits  > 0.
+[[nodiscard]] std::string number_text(double value, int digits);
+
+/// Decimals with which an uncertainty shows two significant digits (GUM 7.2.6) in a unit, after rounding: at most 9.
+/// Negative above 99 units: -2 means that numbers are rounded to hundreds. Empty unless the uncertainty is positive and
+/// finite.
 [[nodiscard]] std::optional<int> decimals_for(double uncertainty, double unit);
 
 /// An uncertainty, or a standard deviation, for people: two significant digits without an exponent, trailing zeros
 /// kept. "0" where more than nine decimals would be needed.
 [[nodiscard]] std::string two_digits(double uncertainty);
 
-/// An uncertainty of a length for people: two significant digits, the unit by size as in `length_text`, which also
-/// tells what is 0 or not finite. [m]
+/// An uncertainty of a length for people: two significant digits, the unit by size as in `length_text`. A value that is
+/// 0 or not finite has the text of `length_text`. [m]
 [[nodiscard]] std::string uncertainty_text(double metres);
 
-/// A value for people, in a unit that is not named: rounded to the last decimal place of its uncertainty.
+/// A number for people, rounded to so many decimals. @param decimals  Negative: to tens (-1), hundreds (-2), ...
+[[nodiscard]] std::string decimal_text(double value, int decimals);
+
+/// A value for people, in a unit that is not named: rounded to the second significant digit of its uncertainty.
 /// @param otherwise  Decimals where `decimals_for` gives none.
 [[nodiscard]] std::string value_text(double value, double uncertainty, double unit, int otherwise);
 
-/// A length for people, in the unit that `length_text` takes, rounded to the last decimal place of its
-/// uncertainty. Without an uncertainty above 0 it has four significant digits. [m]
+/// A length for people, in the unit of `length_text`, rounded to the second significant digit of its uncertainty.
+/// Without an uncertainty above 0 it has four significant digits. [m]
 [[nodiscard]] std::string rounded_length_text(double metres, std::optional<double> uncertainty);
 
 /// A number in text with its sign: "+" before a positive one.

@@ -91,7 +91,7 @@ Fitted reflectance_factor(double logarithm, double standard_uncertainty) {
             {std::exp(of_logarithm.low), std::exp(of_logarithm.high)}};
 }
 
-// Beyond, a log that says nothing of the light would be followed for ever.
+// Limit for logs that hold no information about the light.
 constexpr double farthest_logarithm = 7.0;  // a factor of 1000
 
 double light_of(double logarithm) {
@@ -123,7 +123,8 @@ void fit_signal_and_scatter(const TimeStatistics& log, const PartAtLight& part, 
     const Eigen::Vector2d start(std::log(std::max(1e-3, *log.signal / *here.share)), 0.0);
     const LeastSquares found = least_squares_fit(residuals, start, Eigen::Vector2d(0.05, 0.05));
     if (!found.determined || found.covariance(0, 0) > 1.0 || found.sum > 1.0) {
-        fit.remarks.emplace_back("the signal does not tell the light: saturated, or kept by automatic exposure");
+        fit.remarks.emplace_back(
+            "the signal does not determine the light: it is saturated, or automatic exposure keeps it constant");
         return;
     }
     fit.parameters = {reflectance_factor(found.parameters[0], std::sqrt(found.covariance(0, 0))),
@@ -225,7 +226,7 @@ void fit_tilt(const std::vector<double>& references, const std::vector<double>& 
     const double factor = boost::math::quantile(boost::math::students_t(freedom), 0.975);
     constexpr double nothing_told = 20.0 * base::degree;
     if (!found.determined || !(factor * scatter * std::sqrt(found.covariance(0, 0)) < nothing_told)) {
-        fit.remarks.emplace_back("the errors of this part do not tell its tilt to 20 deg");
+        fit.remarks.emplace_back("the errors of this part do not determine its tilt to 20 deg");
         return;
     }
     const std::array<const char*, 2> names{"tilt_deg", "offset_um"};

@@ -30,7 +30,7 @@ struct Fitted {
 
 struct BenchFit {
     std::string basis;                ///< from what, in words
-    std::vector<Fitted> parameters;   ///< empty where the log does not tell them: see `remarks`
+    std::vector<Fitted> parameters;   ///< empty if the log does not determine them: see `remarks`
     std::optional<double> remaining;  ///< standard deviation of what the fit leaves (linearity). [m]
     std::vector<std::string> remarks;
 };

@@ -16,7 +16,7 @@ struct LeastSquares {
     double sum = 0.0;            ///< of the squared residuals
     Eigen::Index freedom = 0;    ///< residuals less parameters
     bool converged = false;
-    bool determined = false;  ///< the Jacobian tells all parameters; otherwise the covariance is empty
+    bool determined = false;  ///< the Jacobian has full rank; otherwise the covariance is empty
 };
 
 /// By the Levenberg-Marquardt method. Source: K. Levenberg, Q. Appl. Math. 2, 164 (1944); D. W. Marquardt, J. SIAM 11,

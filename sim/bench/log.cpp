@@ -109,7 +109,7 @@ Found needed_column(const Role& role, const std::string& name, const std::string
     const bool without_unit = std::find(header.begin(), header.end(), role.name) != header.end();
     reject_line(file, 0,
                 without_unit
-                    ? fmt::format("the column `{}` does not tell its unit", role.name)
+                    ? fmt::format("the column `{}` has no unit in its name", role.name)
                     : fmt::format("no column for the {} among: {}", role.name,
                                   scenario::printable(fmt::format("{}", fmt::join(header, ", "))).substr(0, 200)),
                 usual_names(role),

@@ -14,7 +14,7 @@
 
 namespace spotwright::bench {
 
-/// Columns that are named otherwise than the log's own way: names as in its first line, units as in `um`. Empty: found
+/// Columns with other names than the default: names as in the first line, units as in `um`. Empty: found
 /// by the names `time_s|ms|us`, `reading_mm|um|nm`, `reference_mm|um|nm`; the unit by the end of a name.
 struct LogNames {
     std::string time, time_unit;

@@ -97,7 +97,7 @@ OfPatch read_patch(const AnyInstrument& setup, const PoseOfIt& pose, std::int64_
     return result;
 }
 
-// Mean over patches, and the standard uncertainty with which it stands for one that is not known. `noise`: variance of
+// Mean over patches, and its standard uncertainty as an estimate for an unknown patch. `noise`: variance of
 // a single value from its finite series.
 struct Typical {
     double mean = 0.0;
@@ -254,7 +254,7 @@ BenchLog simulated_time_log(const sensor::Setup& setup, int threads) {
             log.lines.push_back(0);
         }
     };
-    const auto take_all = [&](const auto& each) {
+    const auto read_all = [&](const auto& each) {
         const auto pose = pose_of_place(each, s.target.displacement);
         const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
             return taken(each, pose, index, scratch);
@@ -262,7 +262,7 @@ BenchLog simulated_time_log(const sensor::Setup& setup, int threads) {
         static_cast<void>(
             measure::take_series(s.reading, pose.timing.period, take, {s.run.readings + settling, threads, keep, {}}));
     };
-    std::visit(take_all, setup);
+    std::visit(read_all, setup);
     return log;
 }
 

@@ -113,7 +113,7 @@ struct Visited {
     Repeats falling;
 };
 
-// Whether each line was reached from below. Lines at the same reference share the way that led there; the first goes
+// Whether each line was reached from below. Lines at the same reference share the direction; the first goes
 // where it leaves for.
 std::vector<bool> reached_from_below(const std::vector<double>& reference, double same) {
     std::vector<bool> below(reference.size(), true);
@@ -157,7 +157,7 @@ std::vector<Visited> visited_places(const BenchLog& log, double same) {
     return places;
 }
 
-// A reading that goes the other way, or a thousand times as far, is no error curve.
+// Readings of the opposite direction, or a thousand times as large, are no error curve.
 void require_same_measure(const BenchLog& log) {
     std::vector<double> reference;
     std::vector<double> reading;
@@ -170,7 +170,7 @@ void require_same_measure(const BenchLog& log) {
     constexpr double far_off = 3.0;
     if (line.slope > 1.0 / far_off && line.slope < far_off) return;
     scenario::reject_line(log.file, 0, fmt::format("the reading changes by {:.3g} mm per mm of reference", line.slope),
-                          "a reading and a reference of the same direction, of which one follows the other",
+                          "a reading and a reference of the same direction, that change together",
                           "see --reading-unit and --reference-unit, or turn the sign of one");
 }
 

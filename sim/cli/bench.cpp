@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -13,6 +14,8 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/bench_json.hpp"
+#include "sim/record/quantity_text.hpp"
+#include "sim/record/study_tables.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/bench/fit.hpp"
@@ -43,13 +46,27 @@ std::string head_of(const bench::BenchLog& log, std::int64_t readings, std::int6
     return text;
 }
 
+// With the label of the table of quantities.
+std::string labelled(std::string_view name, const std::string& text) {
+    const std::size_t width = measure::quantity_named("still_sd_um").long_name.size();
+    return fmt::format("{:<{}}  {}", measure::quantity_named(name).long_name, width, text);
+}
+
+// To the second digit of its standard uncertainty, by the independent readings.
+std::string mean_text(const bench::TimeStatistics& s) {
+    if (!s.mean) return "none";
+    const double root = std::sqrt(static_cast<double>(std::max<std::int64_t>(s.independent, 1)));
+    return base::value_text(*s.mean, s.deviation.value_or(0.0) / root, mm, 6) + " mm";
+}
+
 std::string log_lines(const bench::BenchLog& log, const bench::TimeStatistics& s) {
     std::string text = head_of(log, s.readings, s.valid,
                                fmt::format("; {:.4g} s, {:.4g} Hz, {} {}", s.duration, 1.0 / s.period, s.gaps,
                                            s.gaps == 1 ? "gap of time" : "gaps of time"));
-    text += line_of("mean", s.mean ? fmt::format("{:.6f} mm", *s.mean / mm) : "none");
-    text += line_of("still sd", fmt::format("{}; {} independent readings", deviation_text(s.deviation, s.independent),
-                                            s.independent));
+    text += line_of("output", labelled("mean_mm", mean_text(s)));
+    text += line_of(
+        "", labelled("still_sd_um", fmt::format("{}; {} independent readings",
+                                                record::deviation_text(s.deviation, s.independent), s.independent)));
     text += line_of("peak to peak",
                     fmt::format("{} of {} readings; it grows with their number", length_text(s.peak_to_peak), s.valid));
     if (s.drift) {
@@ -64,31 +81,35 @@ std::string log_lines(const bench::BenchLog& log, const bench::TimeStatistics& s
 std::string log_lines(const bench::BenchLog& log, const bench::LinearityStatistics& s) {
     std::string text = head_of(log, s.readings, s.valid, fmt::format("; {} places", s.places.size()));
     const double span = s.places.back().reference - s.places.front().reference;
-    std::vector<std::vector<std::string>> rows{{"line", "largest um", "% of span", "slope um/mm"}};
+    std::vector<std::vector<std::string>> rows{
+        {"line", "largest error / um", "largest error / % of span", "slope / um/mm"}};
     const auto add = [&](const char* name, const study::NonLinearity& line) {
-        rows.push_back({name, fmt::format("{:.3f}", line.largest / um),
-                        fmt::format("{:.4f}", 100.0 * line.largest / span),
-                        fmt::format("{:+.4f}", line.slope * mm / um)});
+        constexpr int digits = record::digits_without_uncertainty;
+        rows.push_back({name, record::um_text(line.largest), base::number_text(100.0 * line.largest / span, digits),
+                        base::with_sign(base::number_text(line.slope * mm / um, digits))});
     };
     add("terminal", s.figures.terminal);
     add("zero-based", s.figures.zero);
     add("independent", s.figures.independent);
     add("least squares", s.figures.least_squares);
-    text +=
-        line_of("linearity", fmt::format("over {:.6g} mm; largest error {:+.4g} um", span / mm, s.largest_error / um));
+    text += line_of("linearity", fmt::format("over {:.6g} mm; largest error {} um", span / mm,
+                                             base::with_sign(record::um_text(s.largest_error))));
     text += indented_table(rows);
     text += line_of("hysteresis", s.hysteresis ? length_text(s.hysteresis) : "none: no place reached from both sides");
-    if (s.repeatability) text += line_of("repeats", "sd " + deviation_text(s.repeatability, s.repeats + 1));
+    if (s.repeatability) text += line_of("repeats", "sd " + record::deviation_text(s.repeatability, s.repeats + 1));
     return text;
 }
 
+// To the second digit of a quarter of the interval's width; without an interval five significant digits, so that small
+// differences show.
 std::string shown(double value, const std::optional<study::Interval>& interval, double unit) {
-    const std::string text = fmt::format("{:.5g}", value / unit);
-    if (!interval) return text;
-    return fmt::format("{} ({:.5g} to {:.5g})", text, interval->low / unit, interval->high / unit);
+    if (!interval) return base::number_text(value / unit, 5);
+    const double uncertainty = 0.25 * (interval->high - interval->low);
+    const auto text = [&](double number) { return base::value_text(number, uncertainty, unit, 4); };
+    return fmt::format("{} ({} to {})", text(value), text(interval->low), text(interval->high));
 }
 
-// Lengths of whole readings hang on where each has its zero: only their difference says something.
+// Mean readings depend on the zero of each sensor: only their difference has a meaning.
 bool by_difference(const bench::Compared& compared) {
     return compared.name == "mean_mm";
 }
@@ -107,13 +128,17 @@ std::string bench_lines(const bench::Bench& bench) {
     text += line_of("fit", bench.fit.basis.empty() ? "none" : "to the " + bench.fit.basis);
     for (const bench::Fitted& f : bench.fit.parameters) {
         const double unit = record::unit_size(f.name);
-        std::string value = fmt::format("{} = {:.4g}", f.name, f.value / unit);
-        if (f.standard_uncertainty)
-            value += fmt::format(", standard uncertainty {:.2g}", *f.standard_uncertainty / unit);
-        text += line_of(
-            "", fmt::format("{} (95 %: {:.4g} to {:.4g})", value, f.interval.low / unit, f.interval.high / unit));
+        const double uncertainty = f.standard_uncertainty.value_or(0.25 * (f.interval.high - f.interval.low));
+        const auto text_of = [&](double number) { return base::value_text(number, uncertainty, unit, 4); };
+        std::string value = fmt::format("{} = {}", f.name, text_of(f.value));
+        if (f.standard_uncertainty) {
+            value += ", standard uncertainty " + base::two_digits(*f.standard_uncertainty / unit);
+        }
+        text +=
+            line_of("", fmt::format("{} (95 %: {} to {})", value, text_of(f.interval.low), text_of(f.interval.high)));
     }
-    if (bench.fit.remaining) text += line_of("", "left over: sd " + base::uncertainty_text(*bench.fit.remaining));
+    if (bench.fit.remaining)
+        text += line_of("", "remaining standard deviation: " + base::uncertainty_text(*bench.fit.remaining));
     for (const std::string& remark : bench.fit.remarks) text += line_of("", remark);
     return text;
 }
@@ -163,7 +188,7 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
     bench->add_option("LOG", options.log,
                       "log (.csv): columns time_ms,reading_mm[,signal_share] or "
                       "reference_mm,reading_mm");
-    bench->add_option("--scenario", options.scenario, "hold the log against this scenario, and fit it")
+    bench->add_option("--scenario", options.scenario, "compare the log with this scenario, and fit it")
         ->type_name("FILE");
     bench->add_option("--set", options.settings, "override a key of the scenario; repeatable")
         ->type_name("KEY=VALUE")

@@ -1,11 +1,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <filesystem>
+#include <string_view>
 
 #include "sim/base/errors.hpp"
-#include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
@@ -16,7 +16,7 @@
 #include "sim/drawing/drawings.hpp"
 #include "sim/report/read_report.hpp"
 #include "sim/record/series_file.hpp"
-#include "sim/measure/quantities.hpp"
+#include "sim/record/quantity_text.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
@@ -40,29 +40,31 @@ std::vector<fs::path> scenario_files(const std::string& folder) {
     return files;
 }
 
-std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& s, const measure::ReadResult& r) {
-    const auto in_um = [](std::optional<double> uncertainty) {
-        return uncertainty ? base::two_digits(*uncertainty / base::um) : std::string("none");
-    };
-    const double uncertainty = r.verdict.expanded_uncertainty.value_or(0.0);
-    const double valid = measure::valid_share(r.statistics);
-    const double peak_share = measure::quantity("peak_share", r, s);
-    return {file.stem().string(),
-            s.target.made_of.name,
-            fmt::format("{:g}", r.timing.exposure / base::us),
-            std::isnan(peak_share) ? "none" : fmt::format("{:.4f}", peak_share),
-            fmt::format("{:.2f}", 100.0 * valid),
-            r.tracking ? "moves" : in_um(r.statistics.standard_deviation),
-            r.speckle    ? in_um(r.speckle->replaced_deviation)
-            : r.tracking ? "moves"
-                         : in_um(r.statistics.standard_deviation),
-            r.systematic ? base::value_text(*r.systematic, uncertainty, base::um, 3) : "none",
-            in_um(r.verdict.expanded_uncertainty),
-            fmt::format("{:g}", s.requirement.tolerance / base::um),
-            std::string(measure::name_of(r.verdict.level))};
+// Quantities of the table that compares scenarios.
+constexpr std::array<std::string_view, 8> compared{"exposure_us",
+                                                   "peak_share",
+                                                   "valid_share",
+                                                   "still_sd_um",
+                                                   "replaced_sd_um",
+                                                   "bias_without_speckle_um",
+                                                   "expanded_uncertainty_um",
+                                                   "tolerance_um"};
+
+std::vector<std::string> head_of_table() {
+    std::vector<std::string> head{"scenario", "material"};
+    for (const std::string_view name : compared) head.emplace_back(name);
+    head.emplace_back("verdict");
+    return head;
 }
 
-// What is written beside a series: the mounting, one reading, and the studies that its verdict asks for.
+std::vector<std::string> row_of(const fs::path& file, const scenario::Scenario& s, const measure::ReadResult& r) {
+    std::vector<std::string> row{file.stem().string(), s.target.made_of.name};
+    for (const std::string_view name : compared) row.push_back(record::number_in_column(name, r, s));
+    row.emplace_back(measure::name_of(r.verdict.level));
+    return row;
+}
+
+// Writes the files beside a series: the mounting, one reading, and the studies that its verdict asks for.
 std::string draw_beside(const std::string& base_name, const sensor::Setup& setup, const measure::ReadResult& result,
                         int threads) {
     record::write_text_file(base_name + "-reading.svg", drawing::draw_reading(setup, result));
@@ -83,7 +85,7 @@ std::string draw_crossover_study(const std::string& base_name, const scenario::S
     return describe(study);
 }
 
-// @param report  Takes the readings too, if there is one.
+// @param report  Also receives the readings, if there is one.
 measure::ReadResult read_into_file(const std::string& file, const scenario::Scenario& s, const sensor::Setup& setup,
                                    int threads, std::optional<report::ReadReport>& report) {
     record::SeriesFile series = record::open_series_file(file, s, record::current_date());
@@ -91,7 +93,7 @@ measure::ReadResult read_into_file(const std::string& file, const scenario::Scen
     options.threads = threads;
     options.sink = [&series, &report](const measure::SeriesBlock& block) {
         series.append(block);
-        if (report) report->take(block);
+        if (report) report->add(block);
     };
     measure::ReadResult result = measure::read(setup, options);
     series.commit(result);
@@ -106,15 +108,13 @@ int run_demo(const DemoOptions& options) {
     fs::create_directories(options.out, status);
     if (status) throw base::IoError("create folder", options.out, status.message(), base::FileUse::output);
 
-    std::vector<std::vector<std::string>> rows{{"scenario", "material", "exposure us", "peak/full well", "valid %",
-                                                "still sd um", "replaced sd um", "bias without speckle um", "U um",
-                                                "tolerance um", "verdict"}};
+    std::vector<std::vector<std::string>> rows{head_of_table()};
     bool crossover_drawn = false;  // one study is enough: that of the first scenario by time of flight
     for (const fs::path& path : files) {
         const scenario::Scenario s = scenario::load(path);
         const sensor::Setup setup = sensor::set_up(s, options.threads);
         const std::string base_name = (fs::path(options.out) / path.stem()).string();
-        std::optional<report::ReadReport> report;  // one shows what a report is
+        std::optional<report::ReadReport> report;  // one is enough as an example
         if (path == files.front()) report.emplace(fs::path(options.out) / "report.html", s, record::current_date());
         const measure::ReadResult result = read_into_file(base_name + ".h5", s, setup, options.threads, report);
         if (report) {

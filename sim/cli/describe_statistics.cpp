@@ -2,9 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
-#include <cmath>
-
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/terminal.hpp"
@@ -42,61 +39,18 @@ std::string minimum_text(const study::AllanStudy& study) {
     const std::string where =
         fmt::format("least {} over {}", base::uncertainty_text(least.deviation), time_text(least.time));
     if (study.min_inside) return where + ": the best averaging time";
-    return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series can tell");
-}
-
-std::string figure_text(const study::NonLinearity& line) {
-    return fmt::format("{:.3f}", line.largest / um);
-}
-
-std::vector<std::string> linearity_row(const study::LinearityCurve& curve, double span) {
-    std::vector<std::string> row{printable(curve.material)};
-    if (!curve.figures) {
-        row.insert(row.end(), {"-", "-", "-", "-", "-", "-", fmt::format("{}", curve.unread)});
-        return row;
-    }
-    const study::LinearityFigures& f = *curve.figures;
-    for (const auto* line : {&f.terminal, &f.zero, &f.independent, &f.least_squares}) row.push_back(figure_text(*line));
-    row.push_back(fmt::format("{:.4f}", 100.0 * f.independent.largest / span));
-    double largest = 0.0;
-    for (const double error : curve.error) {
-        if (std::abs(error) > std::abs(largest)) largest = error;
-    }
-    row.push_back(fmt::format("{:+.3f}", largest / um));
-    row.push_back(fmt::format("{}", curve.unread));
-    return row;
+    return where + (least.count == 1 ? ": averaging makes it worse" : ": the longest that the series allows");
 }
 
 std::string linearity_text(const SeriesStudies& studies) {
-    std::vector<std::vector<std::string>> rows{{"material", "terminal um", "zero-based um", "independent um",
-                                                "least squares um", "independent %", "largest error um", "unread"}};
-    for (const study::LinearityCurve& curve : studies.linearity) rows.push_back(linearity_row(curve, studies.span));
     return fmt::format(
                "  linearity    largest distance of the error from four straight lines, without noise and speckle, at "
-               "{} places;\n               % of the span of {:.6g} mm\n",
+               "{} points;\n               % of the span of {:.6g} mm\n",
                study::places_over_range, studies.span / mm) +
-           indented_table(rows);
-}
-
-// To the decimal place of the standard deviation, or to the first at which they differ.
-std::string ends_text(const study::Interval& interval, double deviation, double unit) {
-    constexpr int most_decimals = 9;
-    int decimals = base::decimals_for(deviation, unit).value_or(4);
-    const auto end = [&](double value) { return fmt::format("{:.{}f}", value / unit, decimals); };
-    while (decimals < most_decimals && end(interval.low) == end(interval.high)) ++decimals;
-    return end(interval.low) + " to " + end(interval.high);
+           indented_table(record::linearity_table(studies.linearity, studies.span));
 }
 
 }  // namespace
-
-std::string deviation_text(std::optional<double> deviation, std::int64_t count) {
-    if (!deviation) return "none";
-    const std::string text = base::uncertainty_text(*deviation);
-    const auto interval = study::deviation_interval_or_none(deviation, count);
-    if (!interval || text == "0 um") return text;
-    const double unit = text.ends_with("mm") ? mm : um;
-    return fmt::format("{} (95 %: {})", text, ends_text(*interval, *deviation, unit));
-}
 
 void require_memory_for_outputs(const scenario::Scenario& scenario) {
     constexpr std::int64_t most = 20000000;  // 160 MB
@@ -127,13 +81,7 @@ void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json) {
 std::string describe(const study::AllanStudy& study) {
     std::string text = fmt::format("  allan        {}{}\n", minimum_text(study), gaps_text(study));
     if (study.curve.empty()) return text;
-    std::vector<std::vector<std::string>> rows{{"averages", "time", "deviation um", "95 % low", "high"}};
-    for (const study::AllanPoint& point : study.curve) {
-        rows.push_back({fmt::format("{}", point.count), time_text(point.time),
-                        fmt::format("{:.4f}", point.deviation / um), fmt::format("{:.4f}", point.interval.low / um),
-                        fmt::format("{:.4f}", point.interval.high / um)});
-    }
-    return text + indented_table(rows);
+    return text + indented_table(record::allan_table(study.curve));
 }
 
 std::string describe(const SeriesStudies& studies) {

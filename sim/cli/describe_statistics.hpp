@@ -1,4 +1,4 @@
-// How statistics of series and error curves are shown.
+// Text of statistics of series and of error curves.
 #pragma once
 
 #include <cstdint>
@@ -16,11 +16,7 @@
 
 namespace spotwright::cli {
 
-/// "1.234 um (95 %: 1.208 to 1.261)", "none", or without an interval where fewer than two values stand behind it.
-/// @param count  Of independent values.
-[[nodiscard]] std::string deviation_text(std::optional<double> deviation, std::int64_t count);
-
-/// What `--allan` and `--linearity` add to a reading.
+/// Results of `--allan` and `--linearity`.
 struct SeriesStudies {
     std::optional<study::AllanStudy> allan;
     std::vector<study::LinearityCurve> linearity;
@@ -35,7 +31,7 @@ void require_memory_for_outputs(const scenario::Scenario& scenario);
 
 void add_to_json(const SeriesStudies& studies, nlohmann::ordered_json& json);
 
-/// Tables among the lines of a result; empty where nothing was studied.
+/// Tables among the lines of a result; empty without a study.
 [[nodiscard]] std::string describe(const SeriesStudies& studies);
 
 [[nodiscard]] std::string describe(const study::AllanStudy& study);

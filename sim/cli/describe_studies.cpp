@@ -9,7 +9,6 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/terminal.hpp"
-#include "sim/sensor/layout.hpp"
 
 namespace spotwright::cli {
 
@@ -17,15 +16,11 @@ namespace {
 
 using base::um;
 
-std::string in_um(double length) {
-    return fmt::format("{:.4g}", length / um);
-}
-
 std::string u_in_um(double uncertainty) {
     return base::two_digits(uncertainty / um);
 }
 
-// To the decimal place of an uncertainty; nothing is plainly 0.
+// To the second digit of an uncertainty; 0 without decimals.
 std::string rounded_in_um(double length, double uncertainty) {
     return length == 0.0 ? "0" : base::value_text(length, uncertainty, um, 4);
 }
@@ -45,26 +40,12 @@ std::string title_of(const scenario::Scenario& s) {
     return printable(s.title.empty() ? s.file : s.title);
 }
 
-std::string interval_text(double reset) {
-    return std::isfinite(reset) ? fmt::format("{:.4g} s", reset) : "never";
-}
-
 }  // namespace
 
 std::string describe(const study::DriftStudy& study, const scenario::Scenario& s) {
-    std::vector<std::vector<std::string>> rows{
-        {"drift of the sensor", "near um/K", "here um/K", "far um/K", "% span/K"}};
-    for (const study::DriftCause& cause : study.causes) {
-        rows.push_back({cause.name, in_um(cause.near), in_um(cause.here), in_um(cause.far),
-                        fmt::format("{:.3g}", sensor::percent_of_span(s, cause.here))});
-    }
-    std::string text = table(rows);
-    if (study.resets.empty()) return text;
-    rows = {{"zero set every", "rms error um", "largest um"}};
-    for (const study::ResetInterval& reset : study.resets) {
-        rows.push_back({interval_text(reset.interval), in_um(reset.rms), in_um(reset.largest)});
-    }
-    return text + table(rows);
+    std::string text = table(record::drift_table(study.causes, s.mount.range[1] - s.mount.range[0]));
+    if (!study.resets.empty()) text += table(record::resets_table(study.resets));
+    return text;
 }
 
 std::string describe(const study::Budget& budget, const scenario::Scenario& s) {

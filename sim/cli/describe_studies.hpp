@@ -1,4 +1,4 @@
-// How drift, budget and advice are shown to people.
+// Text of drift, budget and advice.
 #pragma once
 
 #include <string>
@@ -9,13 +9,13 @@
 
 namespace spotwright::cli {
 
-/// Per kelvin by cause, and what resets leave of a path.
+/// Drift per kelvin by cause, and the remaining drift by reset interval.
 [[nodiscard]] std::string describe(const study::DriftStudy& study, const scenario::Scenario& scenario);
 
-/// Lines with bars, what they combine to, and the Monte Carlo beside it.
+/// Lines with bars, their combination, and the Monte Carlo result.
 [[nodiscard]] std::string describe(const study::Budget& budget, const scenario::Scenario& scenario);
 
-/// What to do, what it costs, and what else was tried.
+/// Recommended changes, their cost, and the other changes tried.
 [[nodiscard]] std::string describe(const study::Advice& advice, const scenario::Scenario& scenario);
 
 }  // namespace spotwright::cli

@@ -54,7 +54,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     return text;
 }
 
-// Lines of what is told of every frequency.
+// Lines of every frequency.
 std::string frequency_text(const sensor::FrequencyLayout& each) {
     const std::string cyclic = each.cyclic_error_period
                                    ? fmt::format("cyclic error repeats every {:.6g} mm", *each.cyclic_error_period / mm)
@@ -104,7 +104,7 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
     return text;
 }
 
-// What is shown of a layout of either kind.
+// Text of a layout of either kind.
 template <class Layout>
 void show(const Options& options, const scenario::Scenario& s, const Layout& layout) {
     if (options.json) {

@@ -24,7 +24,7 @@ constexpr const char* footer =
     "  spotwright sweep scenarios/01-white-tile.toml --over target.displacement_mm=-3:3:25 --out sweep.h5\n"
     "  spotwright advise scenarios/02-black-seal-too-dark.toml --out report.html\n";
 
-// The library throws; here, and only here, errors become text and an exit code.
+// Only here do exceptions become text and an exit code.
 int guarded(const std::function<int()>& command) {
     try {
         return command();
@@ -45,7 +45,7 @@ int guarded(const std::function<int()>& command) {
     }
 }
 
-// Output that did not arrive (a full disk behind standard output) is not a success.
+// Output that was not written (a full disk behind standard output) is an error.
 int flushed(int code) {
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
     std::fputs("cannot write standard output\n", stderr);
@@ -80,7 +80,7 @@ int main(int argc, char** argv) {
         ->type_name("FILE");
     read->add_option_function<std::string>(
             "--model", [&options](const std::string& word) { options.settings.push_back("run.model=" + word); },
-            "follow light by the `spot` model, or ray by ray (`ray`); as --set run.model=...")
+            "model of the light: `spot`, or ray by ray (`ray`); as --set run.model=...")
         ->check(CLI::IsMember({"spot", "ray"}))
         ->type_name("MODEL");
     read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");

@@ -1,4 +1,4 @@
-// What the commands have in common on the command line.
+// Common options of the commands.
 #pragma once
 
 #include <CLI/CLI.hpp>

@@ -1,10 +1,8 @@
-// How a result of `read` is shown; `demo` shows it the same way.
+// Text of a result of `read`, also used by `demo`.
 #pragma once
 
 #include <span>
 #include <string>
-#include <utility>
-#include <vector>
 
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
@@ -12,16 +10,13 @@
 
 namespace spotwright::cli {
 
-/// Several lines for people.
+/// The part, every number of the table of quantities by groups, the verdict and its reasons.
 [[nodiscard]] std::string describe(const scenario::Scenario& scenario, const measure::ReadResult& result);
 
-/// Heads and texts of what only a part that moves has; empty for one that stands still.
-[[nodiscard]] std::vector<std::pair<std::string, std::string>> moving_lines(const measure::ReadResult& result);
-
-/// What averaging cures, as a table with a line that says what it is.
+/// Errors by the number of readings averaged, as a table under a line that names it.
 [[nodiscard]] std::string describe(std::span<const study::AveragedError> errors);
 
-/// Both principles at every distance, as a table with the crossover below.
+/// Both principles at each distance, as a table under the crossover distance.
 [[nodiscard]] std::string describe(const study::CrossoverStudy& study);
 
 }  // namespace spotwright::cli

@@ -27,7 +27,7 @@ void show(const Options& options, const nlohmann::ordered_json& json, const std:
 
 // What a study gives, its progress shown while it runs.
 template <class StudyOptions, class Study>
-auto followed(const Options& options, const char* what, const Study& study) {
+auto with_progress(const Options& options, const char* what, const Study& study) {
     Progress progress(what, options.quiet);
     StudyOptions study_options;
     study_options.threads = options.threads;
@@ -51,7 +51,7 @@ int run_budget(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     std::optional<report::ReadReport> report = open_report(options, s);
     const sensor::Setup setup = sensor::set_up(s, options.threads);
-    const study::Budget budget = followed<study::BudgetOptions>(
+    const study::Budget budget = with_progress<study::BudgetOptions>(
         options, "trials", [&](const study::BudgetOptions& each) { return study::budget(setup, each); });
     if (report) {
         report->read_and_fill(setup, options.threads);
@@ -65,7 +65,7 @@ int run_budget(const Options& options) {
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     std::optional<report::ReadReport> report = open_report(options, s);
-    const study::Advice advice = followed<study::AdviceOptions>(
+    const study::Advice advice = with_progress<study::AdviceOptions>(
         options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
     if (report) {
         const sensor::Setup setup = sensor::set_up(s, options.threads);

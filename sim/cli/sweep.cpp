@@ -27,7 +27,7 @@ constexpr const char* sweep_footer =
     "  spotwright sweep scenarios/01-white-tile.toml --over target.material=white-ceramic,black-rubber \\\n"
     "      --over target.tilt_deg[0]=0:20:41 --set run.readings=500 --out sweep.h5";
 
-// What is wrong with any of them, told together.
+// Reports all their errors together.
 std::vector<study::SweepAxis> parsed_axes(const std::vector<std::string>& over) {
     std::vector<study::SweepAxis> axes;
     std::vector<base::Problem> problems;

@@ -6,9 +6,9 @@
 #include <cmath>
 #include <string_view>
 
-#include "sim/base/words.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json_number.hpp"
+#include "sim/record/quantity_text.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/scenario.hpp"
 
@@ -21,14 +21,9 @@ using nlohmann::ordered_json;
 constexpr std::array sweep_levels{measure::Level::stable, measure::Level::marginal, measure::Level::unstable,
                                   measure::Level::unreadable};
 
-// What a table for people shows of the many quantities, and how it heads them.
-struct ShownQuantity {
-    std::string_view name;
-    const char* head;
-};
-constexpr std::array shown_in_table{ShownQuantity{"bias_um", "bias um"}, ShownQuantity{"still_sd_um", "still sd um"},
-                                    ShownQuantity{"replaced_sd_um", "replaced sd um"},
-                                    ShownQuantity{"expanded_uncertainty_um", "U um"}};
+// Quantities in a table for people. Their names head the columns, as in files.
+constexpr std::array<std::string_view, 4> shown_in_table{"bias_um", "still_sd_um", "replaced_sd_um",
+                                                         "expanded_uncertainty_um"};
 constexpr std::array shown_extremes{std::string_view("valid_share"),
                                     std::string_view("peak_share"),
                                     std::string_view("bias_um"),
@@ -47,7 +42,7 @@ std::string line_of_sweep(std::string_view head, const std::string& rest) {
     return fmt::format("  {:<13}{}\n", head, wrapped(rest, 15));
 }
 
-// A value of an axis: numbers to as many digits as tell neighbours apart at a glance.
+// A value of an axis: numbers to six significant digits.
 std::string short_label(const study::AxisLabels& labels, std::size_t place) {
     if (labels.kind == study::AxisLabels::Kind::numbers) return fmt::format("{:.6g}", labels.numbers[place]);
     return printable(labels.words[place]);
@@ -57,14 +52,10 @@ std::string number_text(double value) {
     return std::isnan(value) ? "-" : fmt::format("{:.4g}", value);
 }
 
-// A column of the table, in um: a bias to the decimal place of the expanded uncertainty, the rest two significant
-// digits.
-std::string um_text(std::string_view name, const std::vector<double>& values) {
-    const double value = values[place_of_quantity(name)];
-    if (std::isnan(value)) return "-";
-    if (name != "bias_um") return base::two_digits(value);
-    const double uncertainty = values[place_of_quantity("expanded_uncertainty_um")];
-    return base::decimals_for(uncertainty, 1.0) ? base::value_text(value, uncertainty, 1.0, 0) : number_text(value);
+std::string column_text(std::string_view name, const std::vector<double>& values) {
+    const std::string_view uncertainty = measure::quantity_named(name).rounding.uncertainty;
+    return record::number_in_column(name, values[place_of_quantity(name)],
+                                    uncertainty.empty() ? 0.0 : values[place_of_quantity(uncertainty)]);
 }
 
 }  // namespace
@@ -126,15 +117,13 @@ std::string SweepResult::place_text(std::int64_t point) const {
 std::string SweepResult::points_table() const {
     std::vector<std::vector<std::string>> rows(1);
     for (const study::SweepAxis& axis : sweep_.axes) rows[0].push_back(axis.key);
-    for (const ShownQuantity& shown : shown_in_table) rows[0].emplace_back(shown.head);
+    for (const std::string_view name : shown_in_table) rows[0].emplace_back(name);
     rows[0].emplace_back("verdict");
     for (const auto& [point, result] : points_) {
         std::vector<std::string> row;
         const std::vector<std::size_t> places = study::places_of(sweep_, point);
         for (std::size_t i = 0; i < places.size(); ++i) row.push_back(short_label(labels_[i], places[i]));
-        for (const ShownQuantity& shown : shown_in_table) {
-            row.push_back(um_text(shown.name, result.values));
-        }
+        for (const std::string_view name : shown_in_table) row.push_back(column_text(name, result.values));
         row.emplace_back(result.obstacle.empty() ? measure::name_of(result.level) : "hindered");
         rows.push_back(std::move(row));
     }

@@ -1,4 +1,4 @@
-// What a sweep found, gathered point by point and shown.
+// The result of a sweep, collected point by point, as text and JSON.
 #pragma once
 
 #include <array>
@@ -14,14 +14,14 @@
 
 namespace spotwright::cli {
 
-/// Points that a table shows, and that JSON holds, at most.
+/// Most points in a table, and in JSON.
 inline constexpr std::int64_t most_points_in_table = 40;
 inline constexpr std::int64_t most_points_in_json = 10000;
 
-/// Counts, extremes and as many points as are shown one by one. Their order does not matter.
+/// Counts, extremes, and the points that are shown one by one. The order of points does not matter.
 class SweepResult {
 public:
-    /// @param kept  Sweeps of more points than this are told by counts and extremes.
+    /// @param kept  Sweeps of more points than this are shown by counts and extremes.
     SweepResult(const study::Sweep& sweep, std::int64_t kept);
 
     void add(std::int64_t point, const study::SweepPoint& result);

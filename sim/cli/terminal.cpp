@@ -20,7 +20,7 @@ bool is_number(const std::string& cell) {
     return !cell.empty() && *end == '\0';
 }
 
-// A column of numbers, apart from its head and from words that stand for a missing number.
+// A column of numbers, apart from its head and from words for a missing number.
 bool is_numeric(const std::vector<std::vector<std::string>>& rows, std::size_t column) {
     return std::any_of(rows.begin() + 1, rows.end(),
                        [column](const auto& row) { return column < row.size() && is_number(row[column]); });
@@ -81,6 +81,24 @@ std::string indented_table(const std::vector<std::vector<std::string>>& rows) {
     std::istringstream lines(table(rows));
     for (std::string line; std::getline(lines, line);) text += fmt::format("               {}\n", line);
     return text;
+}
+
+namespace {
+
+std::vector<std::vector<std::string>> with_head(const record::TextTable& table) {
+    std::vector<std::vector<std::string>> rows{table.head};
+    rows.insert(rows.end(), table.rows.begin(), table.rows.end());
+    return rows;
+}
+
+}  // namespace
+
+std::string table(const record::TextTable& shown) {
+    return table(with_head(shown));
+}
+
+std::string indented_table(const record::TextTable& shown) {
+    return indented_table(with_head(shown));
 }
 
 Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {

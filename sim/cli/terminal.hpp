@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sim/base/words.hpp"
+#include "sim/record/study_tables.hpp"
 
 namespace spotwright::cli {
 
@@ -19,10 +20,13 @@ using base::printable;
 /// A table with aligned columns; the first row is the head. Numbers are right-aligned.
 [[nodiscard]] std::string table(const std::vector<std::vector<std::string>>& rows);
 
+[[nodiscard]] std::string table(const record::TextTable& shown);
+
 /// The same among the lines of a result.
 [[nodiscard]] std::string indented_table(const std::vector<std::vector<std::string>>& rows);
+[[nodiscard]] std::string indented_table(const record::TextTable& shown);
 
-/// Progress on standard error: shown on a terminal, silent in a pipe or when told to be quiet.
+/// Progress on standard error: shown on a terminal, silent in a pipe or if `quiet`.
 class Progress {
 public:
     Progress(std::string what, bool quiet);
@@ -32,7 +36,7 @@ public:
 
     void show(std::int64_t done, std::int64_t all);
 
-    /// With their number and the time that is left. @param before  Of those done, what stood there at the start.
+    /// With the number of points and the remaining time. @param before  Points already done at the start.
     void show_points(std::int64_t done, std::int64_t all, std::int64_t before);
 
 private:

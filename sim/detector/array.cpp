@@ -50,7 +50,7 @@ void expose_pixels(const scenario::Detector& detector, const FixedPattern& patte
     for (std::size_t k = first; k < last; ++k) {
         const double signal = signal_rate.empty() ? 0.0 : static_cast<double>(signal_rate[k]);
         const double light = (signal + ambient_rate) * exposure * static_cast<double>(pattern.response[k]);
-        // No pixel tells more than its full well; far beyond it the count only has to stay representable.
+        // A pixel holds no more than its full well. The limit far beyond it only keeps the count representable.
         const double mean = std::min(light + dark, 100.0 * detector.full_well);
         frame.electrons[k] = static_cast<float>(mean);
     }

@@ -90,7 +90,7 @@ HWY_INLINE void prepare_counts(double min_expanded, StretchMeans& m) {
 }
 
 // Smallest k with P(N <= k) >= u, by summing the Poisson probabilities upwards. Several vectors go up together: each
-// waits for its own divisions, and the others fill the time. `at` tells where each of them begins.
+// waits for its own divisions, and the others fill the time. `at` has the start of each.
 template <std::size_t vectors, class D>
 HWY_INLINE void invert_poisson(D d, const std::uint8_t* HWY_RESTRICT at, const float* HWY_RESTRICT mean,
                                const float* HWY_RESTRICT zero_probability, const std::uint32_t* HWY_RESTRICT words,

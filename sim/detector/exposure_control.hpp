@@ -32,7 +32,7 @@ public:
     /// Of the next reading. The period stretches to the exposure where that is longer. [s]
     [[nodiscard]] Timing timing() const;
 
-    /// Takes the frame of that reading, and sets the exposure of the one after it.
+    /// Uses the peak of that reading to set the exposure of the next one.
     /// @param peak  As for `exposure_change`. [e]
     void answer(double peak);
 
@@ -40,7 +40,7 @@ private:
     scenario::Exposure rule_;
     double full_well_;
     double exposure_;
-    std::deque<double> asked_;  // changes under way, the oldest first
+    std::deque<double> asked_;  // changes not yet applied, the oldest first
 };
 
 }  // namespace spotwright::detector

@@ -8,7 +8,7 @@ namespace spotwright::drawing {
 
 namespace {
 
-// Signal above background that stands for a digit, pixel by pixel.
+// Signal above background of a digit, pixel by pixel.
 std::vector<float> signal_of_digit(const sensor::Pose& pose, double digit) {
     std::vector<float> signal(pose.expected.electrons.size());
     for (std::size_t k = 0; k < signal.size(); ++k) {
@@ -20,7 +20,7 @@ std::vector<float> signal_of_digit(const sensor::Pose& pose, double digit) {
 
 }  // namespace
 
-ArrayReading take_apart(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t index) {
+ArrayReading analyse(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, std::int64_t index) {
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     const std::vector<float> digits = sensor::frame_of(setup, pose, index);
     ArrayReading array;
@@ -103,7 +103,7 @@ std::vector<Surroundings> around_peaks(const ArrayReading& array) {
     return list;
 }
 
-// The brightest light, if it can be told from darkness.
+// The brightest light, if it differs from darkness.
 std::vector<Surroundings> around_brightest(const ArrayReading& array) {
     constexpr float visible = 5.0F;  // standard deviations of a dark pixel
     constexpr float edge = 0.1F;

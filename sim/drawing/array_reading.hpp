@@ -1,4 +1,4 @@
-// One reading of the array, taken apart: what a picture of it shows, in numbers.
+// Analysis of one reading of the array: the values in its picture.
 #pragma once
 
 #include <cstdint>
@@ -27,8 +27,8 @@ struct ArrayReading {
 };
 
 /// @param index  Of the reading, >= 0.
-[[nodiscard]] ArrayReading take_apart(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
-                                      std::int64_t index);
+[[nodiscard]] ArrayReading analyse(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
+                                   std::int64_t index);
 
 /// The chosen peak; none where there is none.
 [[nodiscard]] const reading::LocatedPeak* chosen_peak(const ArrayReading& array);

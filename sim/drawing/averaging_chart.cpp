@@ -52,8 +52,7 @@ ChartCurve guide_curve(std::span<const AveragedError> errors) {
 }
 
 ChartAxis average_axis(std::span<const AveragedError> errors) {
-    ChartAxis axis{
-        "readings averaged; below them the time in which a step is followed, ms", true, {}, {}, false, false, {}};
+    ChartAxis axis{"readings averaged; below them the response time of the output, ms", true, {}, {}, false, false, {}};
     for (const AveragedError& error : errors) {
         axis.ticks.push_back(
             {static_cast<double>(error.average), std::to_string(error.average), number(error.response_time / ms, 3)});

@@ -13,7 +13,7 @@ namespace spotwright::drawing {
 
 enum class Marker { none, disc, square, triangle, diamond, saltire, cross, star };
 
-/// Curves differ in dashes, marker and lightness, so that they can be told apart in black-and-white print.
+/// Curves differ in dashes, marker and lightness, so that they differ in black-and-white print.
 struct CurveStyle {
     const char* colour = palette::ink;
     const char* dashes = dash::solid;

@@ -33,7 +33,7 @@ int decimals_of(double step) {
     return std::max(0, static_cast<int>(std::ceil(-std::log10(step) - 1e-6)));
 }
 
-// Labels of values a step apart: as many decimals as tell them apart.
+// Labels of values a step apart: as many decimals as make them differ.
 std::vector<ChartTick> with_labels(const std::vector<double>& values, double step) {
     double largest = 0.0;
     for (const double value : values) largest = std::max(largest, std::abs(value));

@@ -33,8 +33,9 @@ struct Probe {
 
     [[nodiscard]] std::optional<double> height_from(double at, double start) const {
         const Vector2d from = window.centre + at * along + start * up;
-        const Vector2d way = -side * up;
-        const auto hit = target::meet(part, {Vector3d(from.x(), window.y, from.y()), Vector3d(way.x(), 0.0, way.y())});
+        const Vector2d direction = -side * up;
+        const auto hit =
+            target::meet(part, {Vector3d(from.x(), window.y, from.y()), Vector3d(direction.x(), 0.0, direction.y())});
         if (!hit) return std::nullopt;
         return start - side * hit->distance;
     }
@@ -85,13 +86,13 @@ std::vector<Sample> samples(const Probe& p) {
 // (1973).
 void thin_out(const std::vector<Vector2d>& points, std::size_t first, std::size_t last, double tolerance,
               std::vector<Vector2d>& kept) {
-    const Vector2d way = points[last] - points[first];
-    const double length = way.norm();
+    const Vector2d direction = points[last] - points[first];
+    const double length = direction.norm();
     double farthest = tolerance;
     std::size_t at = first;
     for (std::size_t i = first + 1; i < last; ++i) {
         const Vector2d d = points[i] - points[first];
-        const double off = length > 0.0 ? std::abs(way.x() * d.y() - way.y() * d.x()) / length : d.norm();
+        const double off = length > 0.0 ? std::abs(direction.x() * d.y() - direction.y() * d.x()) / length : d.norm();
         if (off <= farthest) continue;
         farthest = off;
         at = i;
@@ -136,20 +137,20 @@ std::vector<std::vector<Vector2d>> lines(const Probe& p) {
 }
 
 // Upper and lower lines that meet at a rim become one.
-std::vector<ClippedLine> joined(std::vector<std::vector<Vector2d>> pieces, double tolerance) {
+std::vector<ClippedLine> joined(std::vector<std::vector<Vector2d>> lines_left, double tolerance) {
     const auto meets = [tolerance](const Vector2d& a, const Vector2d& b) { return (a - b).norm() < tolerance; };
     std::vector<ClippedLine> list;
-    while (!pieces.empty()) {
-        std::vector<Vector2d> line = std::move(pieces.back());
-        pieces.pop_back();
+    while (!lines_left.empty()) {
+        std::vector<Vector2d> line = std::move(lines_left.back());
+        lines_left.pop_back();
         for (bool grew = true; grew;) {
             grew = false;
-            for (auto piece = pieces.begin(); piece != pieces.end(); ++piece) {
-                const bool after = meets(line.back(), piece->front());
-                if (!after && !meets(piece->back(), line.front())) continue;
-                if (!after) std::swap(line, *piece);
-                line.insert(line.end(), piece->begin() + 1, piece->end());
-                pieces.erase(piece);
+            for (auto each = lines_left.begin(); each != lines_left.end(); ++each) {
+                const bool after = meets(line.back(), each->front());
+                if (!after && !meets(each->back(), line.front())) continue;
+                if (!after) std::swap(line, *each);
+                line.insert(line.end(), each->begin() + 1, each->end());
+                lines_left.erase(each);
                 grew = true;
                 break;
             }
@@ -170,10 +171,10 @@ bool belongs(const Probe& above, const std::vector<Vector2d>& line, double toler
     };
     if (std::any_of(line.begin(), line.end(), is_top)) return true;
     for (std::size_t i = 0; i + 1 < line.size(); ++i) {
-        const Vector2d way = line[i + 1] - line[i];
-        const double length2 = way.squaredNorm();
-        const double share = length2 > 0.0 ? std::clamp(-line[i].dot(way) / length2, 0.0, 1.0) : 0.0;
-        if ((line[i] + share * way).norm() < tolerance) return true;
+        const Vector2d direction = line[i + 1] - line[i];
+        const double length2 = direction.squaredNorm();
+        const double share = length2 > 0.0 ? std::clamp(-line[i].dot(direction) / length2, 0.0, 1.0) : 0.0;
+        if ((line[i] + share * direction).norm() < tolerance) return true;
     }
     return false;
 }
@@ -192,16 +193,16 @@ double reference_above(const target::Part& part, const Vector2d& point, double y
 
 std::vector<Outline> cut(const target::Part& part, const CutWindow& window) {
     const Probe above = probe(part, window, 1.0);
-    std::vector<std::vector<Vector2d>> pieces = lines(above);
+    std::vector<std::vector<Vector2d>> lines_left = lines(above);
     for (auto& line : lines(probe(part, window, -1.0))) {
         std::reverse(line.begin(), line.end());
-        pieces.push_back(std::move(line));
+        lines_left.push_back(std::move(line));
     }
     constexpr double rounding = 1e-6;  // of a rim as seen from far away. [m]
     const double same = 1e-3 * window.half_width + rounding;
     const Box box{-window.half_width, -window.below, window.half_width, window.above};
     std::vector<Outline> outlines;
-    for (const ClippedLine& whole : joined(std::move(pieces), same)) {
+    for (const ClippedLine& whole : joined(std::move(lines_left), same)) {
         for (const ClippedLine& line : clip_polyline(whole.points, whole.closed, box)) {
             if (!belongs(above, line.points, same)) continue;
             Outline outline{{}, line.closed};

@@ -47,11 +47,11 @@ std::vector<Vector2> field_edge(const scenario::Scenario& s, const sensor::Fligh
     const Vector2 beside(-axis.y(), axis.x());
     std::vector<Vector2> edge;
     const double last = end / axis.x();
-    constexpr int pieces = 40;
-    for (int i = 0; i <= 2 * pieces; ++i) {
-        const double share = static_cast<double>(i % (pieces + 1)) / pieces;
-        const double axial = i <= pieces ? share * std::min(r.object_distance, last)
-                                         : std::lerp(std::min(r.object_distance, last), last, share + 1.0 / pieces);
+    constexpr int segments = 40;
+    for (int i = 0; i <= 2 * segments; ++i) {
+        const double share = static_cast<double>(i % (segments + 1)) / segments;
+        const double axial = i <= segments ? share * std::min(r.object_distance, last)
+                                           : std::lerp(std::min(r.object_distance, last), last, share + 1.0 / segments);
         const sensor::Field field = sensor::field_at(r, 0.5 * s.flight.detector_diameter, axial);
         if (full && field.full_radius <= 0.0) continue;
         edge.emplace_back(lens + axial * axis + side * (full ? field.full_radius : field.radius) * beside);
@@ -114,11 +114,11 @@ void draw_field(Canvas& canvas, const scenario::Scenario& s, const sensor::Fligh
 
 void draw_flight_beam(Canvas& canvas, const scenario::Scenario& s, const BeamView& view) {
     const emitter::Beam beam = sensor::beam_of(s);
-    constexpr int pieces = 60;
+    constexpr int segments = 60;
     std::vector<Vector2> outline;
     std::vector<Vector2> back;
-    for (int i = 0; i <= pieces; ++i) {
-        const double z = view.end * i / pieces;
+    for (int i = 0; i <= segments; ++i) {
+        const double z = view.end * i / segments;
         const double radius = emitter::radius_at(beam, 0, z);
         outline.push_back(view.at(z, radius));
         back.push_back(view.at(z, -radius));
@@ -297,12 +297,12 @@ void draw_flight_foot(Canvas& canvas, const BeamView& view, double baseline) {
 }
 
 std::string flight_caption(const scenario::Scenario& s) {
-    const auto [way, power] =
+    const auto [method, power] =
         std::visit(base::Cases{[](scenario::Pulsed) { return std::pair("pulses", "mW peak"); },
                                [](scenario::PhaseShift) { return std::pair("phase shift", "mW"); },
                                [](scenario::Triangulation) { return std::pair("none", "mW"); }},
                    s.principle);
-    std::string caption = fmt::format("Time of flight by {}, {} nm, {} {}", way, number(s.emitter.wavelength / nm),
+    std::string caption = fmt::format("Time of flight by {}, {} nm, {} {}", method, number(s.emitter.wavelength / nm),
                                       number(s.emitter.power / mW), power);
     caption += s.flight.baseline == 0.0 ? "; the lens surrounds the beam"
                                         : fmt::format("; lens {} mm beside the beam", number(s.flight.baseline / mm));

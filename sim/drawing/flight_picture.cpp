@@ -31,11 +31,11 @@ constexpr double flight_lower = 446.0;  // where light and words begin
 constexpr double flight_words_left = 664.0;
 
 std::string flight_reading_caption(const scenario::Scenario& s) {
-    const char* way = std::visit(base::Cases{[](scenario::Pulsed) { return "pulses of light"; },
-                                             [](scenario::PhaseShift) { return "phase shift"; },
-                                             [](scenario::Triangulation) { return "position"; }},
-                                 s.principle);
-    std::string caption = fmt::format("One reading of {} by {}, at s = {} mm", s.target.material, way,
+    const char* method = std::visit(base::Cases{[](scenario::Pulsed) { return "pulses of light"; },
+                                                [](scenario::PhaseShift) { return "phase shift"; },
+                                                [](scenario::Triangulation) { return "position"; }},
+                                    s.principle);
+    std::string caption = fmt::format("One reading of {} by {}, at s = {} mm", s.target.material, method,
                                       signed_number(s.target.displacement / mm, 6));
     if (s.target.tilt[0] != 0.0 || s.target.tilt[1] != 0.0) {
         caption += fmt::format(", tilt {}° in plane, {}° out of plane", number(s.target.tilt[0] / degree),
@@ -167,7 +167,7 @@ void draw_measurement(Canvas& canvas, const sensor::FlightSetup& setup, const se
         return Box{flight_plot_left, line + 6.0, flight_plot_right, area.bottom};
     };
     const auto of_phases = [&](const sensor::PhasePlan&) {
-        draw_phases(canvas, setup, pose, 0, plot("Charges of the buckets, and the waves they stand for"));
+        draw_phases(canvas, setup, pose, 0, plot("Charges of the buckets, and the waves through them"));
         draw_plot_key(canvas,
                       {{"wave", {palette::beam_edge, 1.8}},
                        {"its phase", {palette::beam_edge, 1.2, dash::dotted}},

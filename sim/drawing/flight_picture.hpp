@@ -8,7 +8,7 @@
 
 namespace spotwright::drawing {
 
-/// An SVG page: charges of the buckets over the phase with the wave that they stand for, the signal of a pulse with its
+/// An SVG page: charges of the buckets over the phase with the wave through them, the signal of a pulse with its
 /// threshold, or the histogram of photons; beside it where the light came from and the numbers.
 [[nodiscard]] std::string draw_flight_reading(const sensor::FlightSetup& setup, const measure::ReadResult& result);
 

@@ -16,7 +16,7 @@ struct Scale {
 
 void draw_plot_frame(Canvas& canvas, const Panel& panel);
 
-/// Round values below or over the panel, what they are at its right side; `id` of the group is told apart by the
+/// Round values below or over the panel, what they are at its right side; `id` of the group differs by the
 /// panel's name.
 void draw_scale_below(Canvas& canvas, const Panel& panel, const Scale& scale);
 void draw_scale_above(Canvas& canvas, const Panel& panel, const Scale& scale);

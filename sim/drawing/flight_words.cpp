@@ -25,21 +25,6 @@ std::string place_in_mm(double displacement) {
     return signed_number(rounded / mm, 9) + "\u00A0mm";
 }
 
-std::string percent(double share) {
-    return number(100.0 * share, 4) + "\u00A0%";
-}
-
-// Small chances to a power of ten: no drawing shows exponents otherwise.
-std::string chance_in_words(double chance) {
-    constexpr double least = 1e-6;
-    return chance < least ? "<0.0001\u00A0%" : number(100.0 * chance, 2) + "\u00A0%";
-}
-
-// A flat part has none but for rounding.
-std::string depth_in_words(double depth) {
-    return depth < base::nm ? "none" : uncertainty_in_print(depth);
-}
-
 std::string what_was_found(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                            const sensor::RawReading& reading) {
     const auto of_phases = [&](const sensor::PhasePlan&) {
@@ -50,7 +35,7 @@ std::string what_was_found(const sensor::FlightSetup& setup, const sensor::Fligh
         return fmt::format("the comparator fires in the mean at {}\u00A0ns", number(reading.position / ns, 7));
     };
     const auto of_photons = [&](const flight::CountingPlan&) {
-        return fmt::format("photons heap up at {}\u00A0ns", number(reading.position / ns, 7));
+        return fmt::format("the photon histogram has its peak at {}\u00A0ns", number(reading.position / ns, 7));
     };
     return std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
@@ -79,16 +64,12 @@ std::string why_nothing_is_found(const sensor::FlightPose& pose) {
     const auto of_phases = [](const sensor::PhasePlan&) { return "no distance that is looked at fits the phases"; };
     const auto of_comparator = [](const flight::PulsePlan&) { return "no pulse made the comparator fire"; };
     const auto of_photons = [](const flight::CountingPlan&) {
-        return "no heap of photons stands out of the background";
+        return "no peak of the photon histogram rises above the background";
     };
     return std::visit(base::Cases{of_phases, of_comparator, of_photons}, pose.plan);
 }
 
 }  // namespace
-
-std::string short_length(double length) {
-    return std::abs(length) < mm ? number(length / um, 3) + "\u00A0µm" : number(length / mm, 3) + "\u00A0mm";
-}
 
 std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                         const sensor::RawReading& reading) {
@@ -116,51 +97,33 @@ std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPo
 }
 
 std::vector<Row> flight_reading_rows(const scenario::Scenario& s, const measure::ReadResult& result) {
-    const measure::SeriesStatistics& statistics = result.statistics;
-    const auto or_none = [](const std::optional<double>& size) {
-        return size ? uncertainty_in_print(*size) : std::string("none");
-    };
-    const double valid = measure::valid_share(statistics);
-    std::vector<Row> rows{{"valid", fmt::format("{} of {}", percent(valid), statistics.readings)},
-                          {"mean; bias", mean_and_bias(result, 3)},
-                          {"still standard deviation", or_none(statistics.standard_deviation)}};
-    if (result.speckle) rows.push_back({"from patch to patch", or_none(result.speckle->standard_deviation)});
-    rows.push_back(
-        {"uncertainty U (k = 2); tolerance",
-         fmt::format("{}; ±{}", or_none(result.verdict.expanded_uncertainty), short_length(s.requirement.tolerance))});
-    return rows;
+    std::vector<std::string_view> names{"valid_share", "mean_mm", "bias_um", "still_sd_um"};
+    if (result.speckle) names.push_back("speckle_sd_um");
+    names.insert(names.end(), {"expanded_uncertainty_um", "tolerance_um"});
+    return quantity_rows(names, s, result);
 }
 
 std::vector<Row> flight_light_rows(const sensor::FlightSetup& setup, const measure::ReadResult& result) {
     const scenario::Scenario& s = setup.scenario;
-    const measure::TimedLight& light = *measure::timed_light(result.details);
-    std::vector<Row> rows{{"on the detector", number(result.signal.received_power / base::nW) + "\u00A0nW"},
-                          {"depth within the spot, sd", depth_in_words(0.5 * light.path_deviation)},
-                          {"unambiguous over", number(light.unambiguous_distance / mm, 6) + "\u00A0mm"}};
-    if (light.grains > 0.0) rows.push_back({"speckle patterns on the detector", number(light.grains, 3)});
+    std::vector<std::string_view> names{"received_power_uW", "depth_sd_mm", "unambiguous_range_mm"};
+    if (measure::timed_light(result.details)->grains > 0.0) names.push_back("grains");
+    std::vector<Row> others;
     const auto of_pulses = [&](const measure::PulseDetails& pulse) {
-        rows.push_back({"electrons of a pulse", electrons(pulse.electrons)});
-        if (pulse.noise_ratio > 0.0) {
-            rows.push_back({"peak over the amplifier's noise", number(pulse.noise_ratio, 3)});
-        }
-        rows.push_back(
-            {"pulses that give a time", fmt::format("{} of {}", percent(pulse.answered_share), s.flight.pulses)});
-        if (pulse.deviation)
-            rows.push_back({"sd of one pulse's time", base::two_digits(*pulse.deviation / ps) + "\u00A0ps"});
+        names.push_back("electrons_per_pulse");
+        if (pulse.noise_ratio > 0.0) names.push_back("peak_over_noise");
+        names.push_back("answered_share");
+        if (pulse.deviation) names.push_back("pulse_sd_ps");
     };
     const auto of_phases = [&](const measure::PhaseDetails& phase) {
-        rows.push_back({"brightest bucket of full well",
-                        percent(sensor::brightest_bucket(phase.light.pose) / s.detector.full_well)});
-        rows.push_back({"exposure of each frequency", number(result.timing.exposure / us) + "\u00A0µs"});
-        if (phase.frequencies.size() > 1) {
-            rows.push_back({"wrap error chance; seen", fmt::format("{}; {}", chance_in_words(phase.wrap_error_chance),
-                                                                   percent(phase.wrong_wrap_share))});
-        }
+        names.insert(names.end(), {"peak_share", "exposure_us"});
+        if (phase.frequencies.size() > 1) names.insert(names.end(), {"wrap_error_chance", "wrong_wrap_share"});
         if (s.flight.crosstalk > 0.0) {
-            rows.push_back({"inside the housing", number(s.flight.crosstalk / base::nW) + "\u00A0nW"});
+            others.push_back({"light inside the housing", number(s.flight.crosstalk / base::nW) + "\u00A0nW"});
         }
     };
     std::visit(base::Cases{of_pulses, of_phases, [](const measure::TriangulationDetails&) {}}, result.details);
+    std::vector<Row> rows = quantity_rows(names, s, result);
+    rows.insert(rows.end(), others.begin(), others.end());
     return rows;
 }
 

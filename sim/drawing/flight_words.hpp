@@ -11,9 +11,6 @@
 
 namespace spotwright::drawing {
 
-/// A length for people: in mm from 1 mm on, else in um, three significant digits.
-[[nodiscard]] std::string short_length(double length);
-
 /// Why a reading is what it is, in one sentence.
 [[nodiscard]] std::string explanation(const sensor::FlightSetup& setup, const sensor::FlightPose& pose,
                                       const sensor::RawReading& reading);

@@ -54,10 +54,10 @@ std::vector<Mark> marks_of(const sensor::Layout& layout, const Mounting& mountin
 
 // The chief ray at u, backwards, with the array turned to lie along x. Turned and not mirrored, as in the main drawing.
 Vector2 towards_lens(const Mounting& mounting, const receiver::Receiver& r, double u) {
-    const Eigen::Vector2d way = mounting.lens - on_array(r, u);
+    const Eigen::Vector2d direction = mounting.lens - on_array(r, u);
     const Eigen::Vector2d along = (on_array(r, 1.0) - on_array(r, 0.0)).normalized();
     const Eigen::Vector2d left_of_it(-along.y(), along.x());
-    return Vector2(along.dot(way), -left_of_it.dot(way)).normalized();
+    return Vector2(along.dot(direction), -left_of_it.dot(direction)).normalized();
 }
 
 // Width of the image of the part's spot between its 1/e^2 edges, without diffraction. [m]

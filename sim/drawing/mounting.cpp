@@ -45,10 +45,10 @@ std::optional<double> edge_image(const receiver::Receiver& r, const emitter::Bea
 // Where the part stops a ray that leaves it.
 Vector2d stop_of(const target::Part& part, const Vector3d& from, const Vector3d& to) {
     constexpr double clear_of_own_place = 1e-7;
-    const Vector3d way = (to - from).normalized();
-    const Vector3d start = from + clear_of_own_place * way;
-    const auto hit = target::meet(part, {start, way});
-    return in_plane(hit ? Vector3d(start + hit->distance * way) : from);
+    const Vector3d direction = (to - from).normalized();
+    const Vector3d start = from + clear_of_own_place * direction;
+    const auto hit = target::meet(part, {start, direction});
+    return in_plane(hit ? Vector3d(start + hit->distance * direction) : from);
 }
 
 std::optional<PartView> make_part(const scenario::Scenario& scenario, const receiver::Receiver& r) {

@@ -21,7 +21,7 @@ inline constexpr double page_lowest = page_height - 22.0;  ///< of small text
 /// Between lines of small text. [page units]
 inline constexpr double small_spacing = 13.5;
 
-/// At most two lines, the second cut short with an ellipsis. @return Baseline of the line that follows. [page units]
+/// At most two lines, the second cut short with an ellipsis. @return Baseline of the next line. [page units]
 double draw_title(Canvas& canvas, std::string_view title);
 
 /// One line of grey text under the title, cut short with an ellipsis where it is too long.
@@ -31,7 +31,7 @@ void draw_caption(Canvas& canvas, std::string_view words, double baseline);
 double draw_heading(Canvas& canvas, const Box& area, std::string_view words);
 
 /// Sentences in small text from a baseline at the area's top on, wrapped to its width.
-/// @return Baseline of the line that would follow. [page units]
+/// @return Baseline of the next line. [page units]
 double draw_sentences(Canvas& canvas, std::span<const std::string> sentences, const Box& area);
 
 /// Height that sentences take at a width. [page units]
@@ -45,7 +45,7 @@ double draw_sentences(Canvas& canvas, std::span<const std::string> sentences, co
 double draw_section(Canvas& canvas, const Box& area, const std::string& heading,
                     const std::vector<std::string>& sentences);
 
-/// A mark that tells the levels of a verdict apart by its shape.
+/// A mark whose shape shows the level of a verdict.
 void draw_level_mark(Canvas& canvas, const Vector2& centre, measure::Level level);
 
 /// A quantity in words and its value.

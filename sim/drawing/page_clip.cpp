@@ -40,9 +40,9 @@ std::optional<std::array<Vector2, 2>> clip_line(const Vector2& from, const Vecto
 }
 
 std::vector<ClippedLine> clip_polyline(std::span<const Vector2> points, bool closed, const Box& box) {
-    std::vector<ClippedLine> pieces;
+    std::vector<ClippedLine> parts;
     bool whole = true;
-    bool goes_on = false;  // the last piece ends where the next segment starts
+    bool goes_on = false;  // the last part ends where the next segment starts
     const std::size_t segments = closed ? points.size() : points.size() - std::min<std::size_t>(points.size(), 1);
     for (std::size_t i = 0; i < segments; ++i) {
         const Vector2& from = points[i];
@@ -50,24 +50,24 @@ std::vector<ClippedLine> clip_polyline(std::span<const Vector2> points, bool clo
         const auto kept = clip_line(from, to, box);
         if (!kept || (*kept)[0] != from) goes_on = false;
         if (kept) {
-            if (!goes_on) pieces.push_back({{(*kept)[0]}, false});
-            pieces.back().points.push_back((*kept)[1]);
+            if (!goes_on) parts.push_back({{(*kept)[0]}, false});
+            parts.back().points.push_back((*kept)[1]);
         }
         goes_on = kept && (*kept)[1] == to;
         whole = whole && kept && (*kept)[0] == from && goes_on;
     }
-    if (!closed || pieces.empty()) return pieces;
+    if (!closed || parts.empty()) return parts;
     if (whole) {
-        pieces.front().points.pop_back();
-        pieces.front().closed = true;
-    } else if (goes_on && pieces.size() > 1 && pieces.front().points.front() == points.front()) {
-        // The seam of the closed line lies within the box: its two sides are one piece.
-        std::vector<Vector2>& last = pieces.back().points;
-        last.insert(last.end(), pieces.front().points.begin() + 1, pieces.front().points.end());
-        pieces.front() = std::move(pieces.back());
-        pieces.pop_back();
+        parts.front().points.pop_back();
+        parts.front().closed = true;
+    } else if (goes_on && parts.size() > 1 && parts.front().points.front() == points.front()) {
+        // The seam of the closed line lies within the box: its two sides are one part.
+        std::vector<Vector2>& last = parts.back().points;
+        last.insert(last.end(), parts.front().points.begin() + 1, parts.front().points.end());
+        parts.front() = std::move(parts.back());
+        parts.pop_back();
     }
-    return pieces;
+    return parts;
 }
 
 std::vector<Vector2> clip_polygon(std::span<const Vector2> corners, const Box& box) {

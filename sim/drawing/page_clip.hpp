@@ -13,7 +13,7 @@ namespace spotwright::drawing {
 /// The part of a straight line within the box; none where it passes outside.
 [[nodiscard]] std::optional<std::array<Vector2, 2>> clip_line(const Vector2& from, const Vector2& to, const Box& box);
 
-/// What remains of a line of several pieces, in order. A closed one comes without its first point at the end.
+/// The visible parts of a line, in order. A closed one comes without its first point at the end.
 struct ClippedLine {
     std::vector<Vector2> points;
     bool closed = false;  ///< only where nothing was cut off

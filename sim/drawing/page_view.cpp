@@ -86,18 +86,18 @@ std::optional<Box> free_place(std::span<const Covered> covered, const Box& area,
 
 std::vector<double> shares_crossed(const Segment& line, std::span<const Segment> others) {
     constexpr double half_text = 7.0;
-    const Vector2 way = line[1] - line[0];
-    const Vector2 aside = half_text * Vector2(-way.y(), way.x()).normalized();
+    const Vector2 direction = line[1] - line[0];
+    const Vector2 aside = half_text * Vector2(-direction.y(), direction.x()).normalized();
     std::vector<double> shares;
     for (const double side : {-1.0, 0.0, 1.0}) {
         const Vector2 start = line[0] + side * aside;
         for (const Segment& other : others) {
             const Vector2 across = other[1] - other[0];
             const Vector2 between = other[0] - start;
-            const double determinant = way.x() * across.y() - way.y() * across.x();
+            const double determinant = direction.x() * across.y() - direction.y() * across.x();
             if (determinant == 0.0) continue;
             const double share = (between.x() * across.y() - between.y() * across.x()) / determinant;
-            const double on_other = (between.x() * way.y() - between.y() * way.x()) / determinant;
+            const double on_other = (between.x() * direction.y() - between.y() * direction.x()) / determinant;
             if (share >= 0.0 && share <= 1.0 && on_other >= 0.0 && on_other <= 1.0) shares.push_back(share);
         }
     }
@@ -117,15 +117,15 @@ Vector2 on_arc(const AngleMark& mark, double radius, double angle) {
 // Angles at which a segment crosses the circle around the apex.
 void add_crossings(const AngleMark& mark, double radius, const Segment& segment, std::vector<double>& angles) {
     const Vector2 start = segment[0] - mark.apex;
-    const Vector2 way = segment[1] - segment[0];
-    const double a = way.squaredNorm();
-    const double b = start.dot(way);
+    const Vector2 direction = segment[1] - segment[0];
+    const double a = direction.squaredNorm();
+    const double b = start.dot(direction);
     const double discriminant = b * b - a * (start.squaredNorm() - radius * radius);
     if (a == 0.0 || discriminant < 0.0) return;
     for (const double sign : {-1.0, 1.0}) {
         const double share = (-b + sign * std::sqrt(discriminant)) / a;
         if (share < 0.0 || share > 1.0) continue;
-        const Vector2 p = start + share * way;
+        const Vector2 p = start + share * direction;
         angles.push_back(std::atan2(p.x(), -p.y()));
     }
 }

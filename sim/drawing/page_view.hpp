@@ -48,10 +48,10 @@ struct AngleMark {
 [[nodiscard]] std::optional<Box> free_place(std::span<const Covered> covered, const Box& area, const Vector2& size,
                                             const Vector2& near);
 
-/// A straight piece of a line already on the page.
+/// A straight segment of a line already on the page.
 using Segment = std::array<Vector2, 2>;
 
-/// Where a line of text along `line` would meet other lines, as shares of the way.
+/// Where a line of text along `line` would meet other lines, as shares of its length.
 [[nodiscard]] std::vector<double> shares_crossed(const Segment& line, std::span<const Segment> others);
 
 /// Where an arc was drawn.

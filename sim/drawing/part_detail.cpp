@@ -130,7 +130,7 @@ bool draw_unseen(const Scene& scene) {
     constexpr double finest = 1.5;  // page units
     bool any = false;
     for (const Outline& outline : scene.section.surface) {
-        // In a texture finer than print nothing could be told apart.
+        // A texture finer than print would be a grey area.
         constexpr std::size_t too_fine = 1500;
         if (outline.points.size() > too_fine) continue;
         std::vector<Vector2d> points = outline.points;
@@ -142,13 +142,13 @@ bool draw_unseen(const Scene& scene) {
             run.clear();
         };
         for (std::size_t i = 0; i + 1 < points.size(); ++i) {
-            const Vector2d way = points[i + 1] - points[i];
+            const Vector2d direction = points[i + 1] - points[i];
             // A little off the surface, on its outer side, where light leaves it.
-            const Vector2d off = 1e-6 * scene.reach * Vector2d(-way.y(), way.x()).normalized();
-            const int pieces = 1 + static_cast<int>(way.norm() * scene.view.scale / finest);
-            for (int k = 0; k < pieces; ++k) {
-                const Vector2d from = points[i] + (static_cast<double>(k) / pieces) * way;
-                const Vector2d to = points[i] + (static_cast<double>(k + 1) / pieces) * way;
+            const Vector2d off = 1e-6 * scene.reach * Vector2d(-direction.y(), direction.x()).normalized();
+            const int segments = 1 + static_cast<int>(direction.norm() * scene.view.scale / finest);
+            for (int k = 0; k < segments; ++k) {
+                const Vector2d from = points[i] + (static_cast<double>(k) / segments) * direction;
+                const Vector2d to = points[i] + (static_cast<double>(k + 1) / segments) * direction;
                 const Vector2d middle = 0.5 * (from + to);
                 const bool turned_away = off.dot(in_plane(scene.lens) - middle) < 0.0;
                 const auto kept = clip_line(scene.view.at(from), scene.view.at(to), scene.frame);

@@ -197,10 +197,10 @@ void draw_section(Canvas& canvas, const Section& section, const View& view, cons
 }
 
 void draw_back_light(Canvas& canvas, const BackLight& light, const Vector2d& spot, const View& view, const Box& box) {
-    const std::array way{view.at(spot), view.at(light.back), view.at(light.exit)};
+    const std::array path{view.at(spot), view.at(light.back), view.at(light.exit)};
     const std::array pens{Pen{palette::beam_edge, 0.9, dash::chain}, Pen{palette::beam_edge, 0.9, dash::dashed}};
     for (std::size_t i = 0; i < pens.size(); ++i) {
-        if (const auto kept = clip_line(way[i], way[i + 1], box)) canvas.line((*kept)[0], (*kept)[1], pens[i]);
+        if (const auto kept = clip_line(path[i], path[i + 1], box)) canvas.line((*kept)[0], (*kept)[1], pens[i]);
     }
 }
 

@@ -49,7 +49,7 @@ struct Section {
 inline constexpr double hatch_depth = 8.0;
 
 /// Hatching and faces. Lines are cut off at the edges of the box.
-/// @param id  Of the surface's polyline; further pieces are numbered from 2, and a plate's other face ends in -back.
+/// @param id  Of the surface's polyline; further parts are numbered from 2, and a plate's other face ends in -back.
 void draw_section(Canvas& canvas, const Section& section, const View& view, const Box& box, std::string_view id);
 
 /// The beam's axis within a plate, and its light from the back face as far as the front.

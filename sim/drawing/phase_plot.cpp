@@ -95,10 +95,10 @@ void draw_phase_axis(Canvas& canvas, const Panel& panel) {
 }
 
 void draw_wave(Canvas& canvas, const Panel& panel, const flight::Demodulated& found) {
-    constexpr int pieces = 90;
+    constexpr int segments = 90;
     std::vector<Vector2> points;
-    for (int i = 0; i <= pieces; ++i) {
-        const double turn = 2.0 * pi * i / pieces;
+    for (int i = 0; i <= segments; ++i) {
+        const double turn = 2.0 * pi * i / segments;
         points.emplace_back(panel.x(turn), panel.y(found.offset + found.amplitude * std::cos(turn - found.phase)));
     }
     canvas.polyline(points, {palette::beam_edge, 1.8}, "wave-" + panel.name);

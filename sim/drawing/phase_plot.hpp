@@ -1,4 +1,4 @@
-// What the buckets of a phase measurement held, and the waves that they stand for.
+// Charges of the buckets of a phase measurement, and the waves through them.
 #pragma once
 
 #include <cstdint>

@@ -284,7 +284,7 @@ std::string draw_profile(const sensor::TriangulationSetup& setup, const sensor::
                          const measure::ReadResult& result, std::int64_t index) {
     if (index < 0) throw base::DomainError("index of a reading", static_cast<double>(index), "0 or more");
     const scenario::Scenario& s = setup.scenario;
-    const ArrayReading array = take_apart(setup, pose, index);
+    const ArrayReading array = analyse(setup, pose, index);
     Canvas canvas;
     const std::string title = s.title.empty() ? "One reading" : s.title;
     const double caption = draw_title(canvas, title);

@@ -24,7 +24,7 @@ public:
     LabelRow(double left, double right) : left_(left), right_(right) {}
 
     // Whether a label of this width has room around x; if so, it is taken.
-    bool take(double x, double width) {
+    bool reserve(double x, double width) {
         const double from = x - 0.5 * width;
         const double to = x + 0.5 * width;
         if (from < left_ || to > right_) return false;
@@ -69,7 +69,7 @@ void draw_signal_axis(Canvas& canvas, const Panel& panel, const SignalRange& ran
     const double height = panel.y(0.0) - panel.y(range.high);
     canvas.open_group("signal-axis-" + panel.name);
     constexpr double a_little_more = 1.01;  // full well less a trace of background still has its number
-    const double intervals = std::max(2.0, height / spacing);  // fewer would tell no scale
+    const double intervals = std::max(2.0, height / spacing);  // fewer would show no scale
     for (const double value : round_values(0.0, a_little_more * range.high, intervals)) {
         const double y = panel.y(value);
         canvas.line({x - tick_length, y}, {x, y}, tick_pen);
@@ -87,7 +87,7 @@ void draw_pixel_axis(Canvas& canvas, const Panel& panel) {
     for (const double value : round_values(panel.left, panel.right, width / spacing)) {
         const double x = panel.x(value);
         const std::string label = number(value, 6);
-        if (value != std::round(value) || !row.take(x, text_width(label, small_size))) continue;
+        if (value != std::round(value) || !row.reserve(x, text_width(label, small_size))) continue;
         canvas.line({x, panel.box.bottom}, {x, panel.box.bottom + tick_length}, tick_pen);
         canvas.text({x, panel.box.bottom + 15.0}, label, {small_size, Anchor::middle});
     }
@@ -143,7 +143,7 @@ void draw_displacement_axis(Canvas& canvas, const Panel& panel, const reading::C
     canvas.open_group("displacement-axis-" + panel.name);
     const std::vector<Tick> ticks = displacement_ticks(panel, calibration, array, mount);
     for (const Tick& tick : ticks) {
-        if (!row.take(tick.x, text_width(tick.label, small_size))) continue;
+        if (!row.reserve(tick.x, text_width(tick.label, small_size))) continue;
         canvas.line({tick.x, panel.box.top - tick_length}, {tick.x, panel.box.top}, tick_pen);
         canvas.text({tick.x, panel.box.top - 7.0}, tick.label, {small_size, Anchor::middle});
     }

@@ -15,7 +15,7 @@ struct Panel {
     double right = 1.0;
     double bottom = 0.0;  ///< signal at the frame's lower side. [e]
     double top = 1.0;
-    std::string name;  ///< told apart by this in the identifiers of the drawing
+    std::string name;  ///< unique part of its identifiers in the drawing
 
     [[nodiscard]] double x(double pixel) const {
         return box.left + (pixel - left) / (right - left) * (box.right - box.left);

@@ -3,18 +3,21 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/drawing/profile_axes.hpp"
+#include "sim/measure/quantities.hpp"
+#include "sim/record/quantity_text.hpp"
 
 namespace spotwright::drawing {
 
 namespace {
 
-using base::mm, base::um, base::us, base::ms, base::kHz;
+using base::mm;
 using reading::Validity;
 
 std::string pixels(double position) {
@@ -27,10 +30,6 @@ std::string read_millimetres(double displacement) {
     const bool is_zero = size == fmt::format("{:.4f}", 0.0);
     const std::string_view sign = is_zero ? "" : displacement < 0.0 ? "\u2212" : "+";
     return fmt::format("{}{}\u00A0mm", sign, size);
-}
-
-std::string micrometres(double size) {
-    return number(size / um, 3) + "\u00A0µm";
 }
 
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
@@ -195,36 +194,26 @@ std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup, 
     return list;
 }
 
+std::vector<Row> quantity_rows(std::span<const std::string_view> names, const scenario::Scenario& scenario,
+                               const measure::ReadResult& result) {
+    std::vector<Row> rows;
+    for (const std::string_view name : names) {
+        const measure::Quantity& quantity = measure::quantity_named(name);
+        std::string text = record::short_quantity_text(quantity, result, scenario);
+        if (text.starts_with('-')) text.replace(0, 1, "\u2212");
+        replace_all(text, " um", "\u00A0µm");
+        const std::size_t unit = text.rfind(' ');
+        if (unit != std::string::npos && !text.starts_with("below")) text.replace(unit, 1, "\u00A0");
+        rows.push_back({std::string(quantity.long_name), text});
+    }
+    return rows;
+}
+
 std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result) {
-    const measure::SeriesStatistics& statistics = result.statistics;
-    const auto or_none = [](const std::optional<double>& u) { return u ? uncertainty_in_print(*u) : "none"; };
-    const double valid = measure::valid_share(statistics);
-    return {{"valid", fmt::format("{} % of {}", number(100.0 * valid), statistics.readings)},
-            {"expected signal", fmt::format("{}, {} % of full well", electrons(result.signal.peak),
-                                            number(100.0 * result.signal.peak_share, 3))},
-            {"background", electrons(result.signal.background)},
-            {"exposure; sampling", fmt::format("{} µs; {} kHz", number(result.timing.exposure / us),
-                                               number(1.0 / result.timing.period / kHz))},
-            {"mean; bias", mean_and_bias(result, 4)},
-            {"still standard deviation", or_none(statistics.standard_deviation)},
-            {"uncertainty U (k = 2); tolerance", fmt::format("{}; ±{}", or_none(result.verdict.expanded_uncertainty),
-                                                             micrometres(scenario.requirement.tolerance))}};
-}
-
-std::string uncertainty_in_print(double uncertainty) {
-    return units_in_print(base::uncertainty_text(uncertainty));
-}
-
-std::string mean_and_bias(const measure::ReadResult& result, int otherwise) {
-    if (!result.statistics.mean) return "none";
-    const std::optional<double> uncertainty = result.verdict.expanded_uncertainty;
-    const double mean = *result.statistics.mean;
-    std::string text = base::value_text(std::abs(mean), uncertainty.value_or(0.0), mm, otherwise) + "\u00A0mm";
-    const bool is_zero = text.find_first_of("123456789") == std::string::npos;
-    if (!is_zero) text.insert(0, mean < 0.0 ? "\u2212" : "+");
-    if (!result.bias) return text + "; none";
-    const std::string bias = units_in_print(base::rounded_length_text(*result.bias, uncertainty));
-    return text + "; " + (bias.front() == '-' ? "\u2212" + bias.substr(1) : bias);
+    // As few as leave room for the reasons and the list of peaks.
+    constexpr std::array<std::string_view, 7> names{
+        "valid_share", "peak_share", "exposure_us", "mean_mm", "bias_um", "still_sd_um", "expanded_uncertainty_um"};
+    return quantity_rows(names, scenario, result);
 }
 
 std::string in_print(std::string sentence) {

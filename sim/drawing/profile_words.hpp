@@ -1,7 +1,9 @@
-// What the picture of a reading says in sentences.
+// Sentences and rows of the picture of a reading.
 #pragma once
 
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/drawing/array_reading.hpp"
@@ -28,15 +30,13 @@ namespace spotwright::drawing {
 [[nodiscard]] std::vector<std::string> list_of_peaks(const sensor::TriangulationSetup& setup,
                                                      const ArrayReading& array);
 
+/// Quantities of a reading by their names, with the labels and digits of the table of quantities.
+/// @throws InternalError  There is no such quantity.
+[[nodiscard]] std::vector<Row> quantity_rows(std::span<const std::string_view> names,
+                                             const scenario::Scenario& scenario, const measure::ReadResult& result);
+
 /// Signal, statistics and uncertainty of all readings.
 [[nodiscard]] std::vector<Row> rows_of(const scenario::Scenario& scenario, const measure::ReadResult& result);
-
-/// An uncertainty as it is printed: two significant digits. [m]
-[[nodiscard]] std::string uncertainty_in_print(double uncertainty);
-
-/// Mean and bias as they are printed, both rounded to the decimal place of the expanded uncertainty where there is one;
-/// else to so many decimals of a millimetre. "none" where nothing was read.
-[[nodiscard]] std::string mean_and_bias(const measure::ReadResult& result, int otherwise);
 
 /// A reason of the verdict as a printed sentence: capital, stop, signs of micrometres and plus or minus, words.
 [[nodiscard]] std::string in_print(std::string sentence);

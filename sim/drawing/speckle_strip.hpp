@@ -58,7 +58,7 @@ struct SpeckleStrip {
 void draw_light(Canvas& canvas, const SpeckleStrip& strip, const receiver::SpeckleImage& image,
                 const scenario::Detector& detector);
 
-/// Scale across the array at the strip's left side; from `left` to `right` what greys stand for, and a bar that tells
+/// Scale across the array at the strip's left side; from `left` to `right` the meaning of greys, and a bar that tells
 /// the scale along.
 void draw_scales(Canvas& canvas, const SpeckleStrip& strip, double left, double right);
 

@@ -46,9 +46,9 @@ Vector2 on_circle(const Vector2& centre, double radius, double angle) {
 }
 
 std::vector<Vector2> on_arc(const Vector2& centre, double radius, double from, double to) {
-    constexpr int pieces = 24;
+    constexpr int segments = 24;
     std::vector<Vector2> points;
-    for (int i = 0; i <= pieces; ++i) points.push_back(on_circle(centre, radius, from + (to - from) * i / pieces));
+    for (int i = 0; i <= segments; ++i) points.push_back(on_circle(centre, radius, from + (to - from) * i / segments));
     return points;
 }
 
@@ -110,12 +110,12 @@ void Canvas::rectangles(std::span<const Box> boxes, const char* fill, std::strin
 
 void Canvas::strokes(std::span<const std::array<Vector2, 2>> strokes, const Pen& pen) {
     if (strokes.empty()) return;
-    std::string way;
+    std::string path;
     for (const auto& [from, to] : strokes) {
-        fmt::format_to(std::back_inserter(way), "M{:.2f},{:.2f}L{:.2f},{:.2f}", from.x(), from.y(), to.x(), to.y());
+        fmt::format_to(std::back_inserter(path), "M{:.2f},{:.2f}L{:.2f},{:.2f}", from.x(), from.y(), to.x(), to.y());
         covered_.push_back({{from, to}, false});
     }
-    fmt::format_to(std::back_inserter(body_), "<path d=\"{}\" fill=\"none\" {}/>\n", way, stroke(pen));
+    fmt::format_to(std::back_inserter(body_), "<path d=\"{}\" fill=\"none\" {}/>\n", path, stroke(pen));
 }
 
 void Canvas::lens(const Vector2& rim, const Vector2& other_rim, const Vector2& bulge) {

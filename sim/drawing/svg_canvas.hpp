@@ -93,7 +93,7 @@ public:
     void strokes(std::span<const std::array<Vector2, 2>> strokes, const Pen& pen);
     /// @param id  None when empty.  @param attributes  Written as they are.
     void open_group(std::string_view id, std::string_view attributes = {});
-    /// What a browser tells of the group that is open, when it is pointed at. Escaped.
+    /// Tooltip of the open group in a browser. Escaped.
     void title(std::string_view words);
     void close_group();
 
@@ -105,7 +105,7 @@ public:
     /// @param attributes  Of the element, written as they are.
     [[nodiscard]] std::string element(const Vector2& size, std::string_view attributes) const;
 
-    /// What is drawn already, arcs and outlines of lenses as straight pieces, widths of lines left out.
+    /// Lines drawn so far; arcs and outlines of lenses as straight segments, widths of lines left out.
     [[nodiscard]] std::span<const Covered> covered() const { return covered_; }
 
 private:
@@ -120,7 +120,7 @@ struct Dimension {
     Vector2 offset;         ///< from the measured points to the dimension line
     double from_gap = 6.0;  ///< between a measured point and the start of its extension line
     double to_gap = 6.0;
-    std::vector<double> crossed;  ///< shares of the way, from 0 to 1, where other lines cross: the value keeps clear
+    std::vector<double> crossed;  ///< shares of the length, from 0 to 1, where other lines cross: the value keeps clear
     std::vector<std::string> values;  ///< wordings, longest first: the longest with room is taken
 };
 

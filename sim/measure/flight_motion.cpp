@@ -25,7 +25,7 @@ MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Ti
     const scenario::Scenario& s = i.scenario;
     detector::Timing whole = timing;
     whole.exposure *= static_cast<double>(scenario::exposures_in_period(s));
-    const auto take_one = [&](SeriesBlock& block, std::size_t k) {
+    const auto read_one = [&](SeriesBlock& block, std::size_t k) {
         const std::int64_t index = block.first + static_cast<std::int64_t>(k);
         const double begin = static_cast<double>(index) * whole.period;
         Moment& moment = block.moment[k];
@@ -41,7 +41,7 @@ MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Ti
     };
     const auto take = [&](SeriesBlock& block) {
         base::parallel_for(static_cast<std::int64_t>(block.moment.size()), options.threads,
-                           [&](std::int64_t k) { take_one(block, static_cast<std::size_t>(k)); });
+                           [&](std::int64_t k) { read_one(block, static_cast<std::size_t>(k)); });
     };
     return take_moving_series(s, take, options);
 }

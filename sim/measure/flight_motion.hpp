@@ -6,7 +6,7 @@
 
 namespace spotwright::measure {
 
-/// @throws ScenarioError  What time of flight does not follow: pieces of surface, motion across, rotation, and an
+/// @throws ScenarioError  What time of flight does not trace: segments, motion across, rotation, and an
 ///   automatic exposure of a moving part.
 void require_supported_motion(const scenario::Scenario& scenario);
 

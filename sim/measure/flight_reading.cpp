@@ -38,7 +38,7 @@ std::vector<FrequencyResult> frequency_results(const sensor::FlightSetup& i, con
     return results;
 }
 
-// Chance that noise leads to the nearest other set of whole numbers, on either side of the right one.
+// Probability that noise leads to the nearest other set of whole numbers, on either side of the right one.
 double wrap_error_chance(const sensor::FlightSetup& i, const std::vector<FrequencyResult>& frequencies) {
     if (frequencies.size() < 2) return 0.0;
     double variance = 0.0;
@@ -183,8 +183,8 @@ std::optional<double> marking_error(const sensor::FlightSetup& setup, const sens
 
 ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     const scenario::Scenario& s = i.scenario;
-    const bool followed = is_moving_series(s);
-    if (followed) require_supported_motion(s);
+    const bool over_time = is_moving_series(s);
+    if (over_time) require_supported_motion(s);
     const sensor::FlightPose smooth = make_flight_pose(i, part_state_at(s, 0.0).along);
     const bool speckles = s.run.speckle != scenario::SpeckleModel::off && smooth.received.grains > 0.0;
     const sensor::FlightPose still = speckles ? under_patch(i, smooth, 0) : smooth;
@@ -201,7 +201,7 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
         if (options.sink) options.sink(block);
     };
     const SeriesOptions series{s.run.readings, options.threads, sink, options.progress};
-    if (followed) {
+    if (over_time) {
         follow(s, take_moving_series(i, still.timing, speckles, series), result);
     } else {
         const auto take = [&](std::int64_t index, sensor::Scratch&) { return take_reading(i, still, index); };
@@ -209,7 +209,7 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     }
     if (speckles) result.speckle = speckle_statistics(i, smooth, still, options);
     result.details = details_of(i, still, counts);
-    if (followed) {
+    if (over_time) {
         result.bias = result.tracking->mean_error;
     } else if (result.statistics.mean) {
         result.bias = *result.statistics.mean - result.true_displacement;

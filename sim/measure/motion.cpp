@@ -42,7 +42,7 @@ double length_of_all(const scenario::Segments& segments) {
     return std::accumulate(segments.length.begin(), segments.length.end(), 0.0);
 }
 
-// Place within one run of the pieces.
+// Place within one run of the segments.
 double within_run(double way, double run) {
     const double place = std::fmod(way, run);
     return place < 0.0 ? place + run : place;

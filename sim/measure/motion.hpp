@@ -1,4 +1,4 @@
-// Where a moving part is at a time, and what of it lies under the beam.
+// Position of a moving part at a time, and its segments under the beam.
 #pragma once
 
 #include <cstddef>
@@ -16,7 +16,7 @@ namespace spotwright::measure {
 /// Whether the part moves at all. A turning cylinder moves even where it runs true: its surface passes.
 [[nodiscard]] bool moves(const scenario::Scenario& scenario);
 
-/// Whether readings follow the part from place to place: it moves, has pieces of surface, or is set off by an
+/// Whether readings trace the part from place to place: it moves, has segments, or is set off by an
 /// eccentricity.
 [[nodiscard]] bool is_moving_series(const scenario::Scenario& scenario);
 
@@ -26,8 +26,8 @@ namespace spotwright::measure {
 /// A part at a time.
 struct PartState {
     double along = 0.0;                ///< displacement of the reference surface. [m]
-    Eigen::Vector2d across{0.0, 0.0};  ///< way of the shape since time 0, along its own surface: x, y. [m]
-    Eigen::Vector2d passed{0.0, 0.0};  ///< way of the surface since time 0, rotation included. [m]
+    Eigen::Vector2d across{0.0, 0.0};  ///< displacement of the shape since time 0, along its own surface: x, y. [m]
+    Eigen::Vector2d passed{0.0, 0.0};  ///< displacement of the surface since time 0, rotation included. [m]
     double way = 0.0;                  ///< place along `target.segments` that the beam's axis lights. [m]
     double turned = 0.0;               ///< angle of a rotation since time 0. [rad]
 };
@@ -54,7 +54,7 @@ private:
     const scenario::Scenario& scenario_;
     Eigen::Vector2d across_;   // velocity. [m/s]
     double speed_ = 0.0;       // across. [m/s]
-    double path_share_ = 1.0;  // of the way that the path's motion towards x counts as. [1]
+    double path_share_ = 1.0;  // of the distance that the path's motion towards x counts as. [1]
     Eigen::Vector2d carried_;  // unit: where a turning cylinder carries its surface
     double circumference_ = 0.0;
 };
@@ -109,7 +109,7 @@ private:
     emitter::Beam beam_;
 };
 
-/// Index of the piece at a place along the pieces, which follow each other over and over. At least one.
+/// Index of the segment at a place along the segments, which repeat without end. At least one.
 [[nodiscard]] std::size_t piece_at(const scenario::Segments& segments, double way);
 
 struct PieceShare {
@@ -117,8 +117,8 @@ struct PieceShare {
     double share = 0.0;  ///< of the beam's power. [1]
 };
 
-/// What a Gaussian beam lights of each piece: (erf(sqrt2 b/w) - erf(sqrt2 a/w)) / 2 for a piece from a to b from its
-/// axis. A beam wider than all pieces together sees each by its length.
+/// Share of a Gaussian beam on each segment: (erf(sqrt2 b/w) - erf(sqrt2 a/w)) / 2 for a segment from a to b from its
+/// axis. A beam wider than all segments together lights each by its length.
 /// @param radius  1/e^2, along the motion. [m]
 /// Equation (motion.4).
 [[nodiscard]] std::vector<PieceShare> lit_segments(const scenario::Segments& segments, double way, double radius);

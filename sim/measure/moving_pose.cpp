@@ -40,9 +40,9 @@ DarkBound MovingScene::add_background(const Material& material, double exposure,
 namespace {
 
 bool is_equivalent(const ExposureSlice& a, const ExposureSlice& b) {
-    return a.material == b.material && a.segment == b.segment && a.pixels == b.pixels && a.glide.stand.along == b.glide.stand.along &&
-           a.glide.stand.offset == b.glide.stand.offset && a.glide.u_first == b.glide.u_first &&
-           a.glide.u_last == b.glide.u_last;
+    return a.material == b.material && a.segment == b.segment && a.pixels == b.pixels &&
+           a.glide.stand.along == b.glide.stand.along && a.glide.stand.offset == b.glide.stand.offset &&
+           a.glide.u_first == b.glide.u_first && a.glide.u_last == b.glide.u_last;
 }
 
 // The cubic undershoots next to sharp edges of light.

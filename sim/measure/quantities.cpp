@@ -1,10 +1,13 @@
 #include "sim/measure/quantities.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
@@ -15,7 +18,7 @@ namespace spotwright::measure {
 
 namespace {
 
-using base::kHz, base::mm, base::ms, base::ps, base::um, base::us, base::uW;
+using base::degree, base::kHz, base::mm, base::ms, base::ps, base::um, base::us, base::uW;
 using scenario::Scenario;
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
@@ -48,13 +51,17 @@ double true_thickness(const ReadResult& /*r*/, const Scenario& s) {
     return s.target.shape == scenario::ShapeKind::plate ? of_thickness(s, in(mm, s.target.plate.thickness)) : none;
 }
 
-// A number of what only some results have.
+double thickness_found_share(const ReadResult& r, const Scenario& s) {
+    return of_thickness(s, share(r.statistics.thicknesses, r.statistics.readings));
+}
+
+// A number that only some results have.
 template <auto Member, class Part>
 double of(const std::optional<Part>& part, double unit) {
     return part ? in(unit, (*part).*Member) : none;
 }
 
-// A number of light that is timed.
+// A number of time of flight.
 template <auto Member>
 double of_timed(const ReadResult& r, double unit) {
     const TimedLight* light = timed_light(r.details);
@@ -71,128 +78,309 @@ double of_only(const ReadResult& r, double unit) {
 double peak_share(const ReadResult& r, const Scenario& /*s*/) {
     const auto of_pixel = [&r](const TriangulationDetails&) { return in(1.0, r.signal.peak_share); };
     const auto of_bucket = [&r](const PhaseDetails&) { return in(1.0, r.signal.peak_share); };
-    const auto of_pulses = [](const PulseDetails&) { return none; };  // their charge is not gathered in a well
+    const auto of_pulses = [](const PulseDetails&) { return none; };  // no well collects their charge
     return std::visit(base::Cases{of_pixel, of_bucket, of_pulses}, r.details);
 }
+
+// A number of a scan. Each finds one of three results.
+template <auto Member>
+double of_run_out(const ReadResult& r, double unit) {
+    return r.scan && r.scan->run_out ? in(unit, (*r.scan->run_out).*Member) : none;
+}
+
+template <auto Estimated, auto Part>
+double of_run_out(const ReadResult& r, double unit) {
+    return r.scan && r.scan->run_out ? in(unit, (*r.scan->run_out).*Estimated.*Part) : none;
+}
+
+template <auto Part>
+double diameter(const ReadResult& r) {
+    return r.scan && r.scan->roll ? in(mm, 2.0 * (r.scan->roll->radius.*Part)) : none;
+}
+
+template <auto Part>
+double step_height_of(const ReadResult& r) {
+    return r.scan && r.scan->step ? in(um, r.scan->step->height.*Part) : none;
+}
+
+double scan_readings(const ReadResult& r, const Scenario& /*s*/) {
+    if (!r.scan) return none;
+    if (r.scan->run_out) return static_cast<double>(r.scan->run_out->readings);
+    if (r.scan->roll) return static_cast<double>(r.scan->roll->points);
+    return r.scan->step ? static_cast<double>(r.scan->step->readings) : none;
+}
+
+template <auto Member, class Part>
+double count_of(const std::optional<Part>& part) {
+    return part ? static_cast<double>((*part).*Member) : none;
+}
+
+std::int64_t replaced_independent(const ReadResult& r) {
+    return r.speckle ? r.speckle->replaced_independent : r.statistics.independent_outputs;
+}
+
+std::int64_t patches_read(const ReadResult& r) {
+    return r.speckle ? r.speckle->patches_read : 0;
+}
+
+constexpr Rounding digits(int significant) {
+    return {Rounding::Rule::digits, significant, ""};
+}
+
+constexpr Rounding to(std::string_view uncertainty) {
+    return {Rounding::Rule::to_uncertainty, 4, uncertainty};
+}
+
+constexpr Rounding whole{Rounding::Rule::whole, 0, ""};
+constexpr Rounding percent_of_all{Rounding::Rule::percent, 4, ""};
+constexpr Rounding two_digits{Rounding::Rule::deviation, 2, ""};
+constexpr Rounding probability{Rounding::Rule::probability, 2, ""};
+constexpr bool not_in_sweeps = false;
 
 using R = ReadResult;
 using S = Scenario;
 using Speck = sensor::SpeckleStatistics;
+using Track = TrackingResult;
 
 const std::array table{
-    SweepQuantity{"valid_share", "1", "share of valid readings", "/valid_share",
-                  [](const R& r, const S&) { return share(r.statistics.validity[0], r.statistics.readings); }},
-    SweepQuantity{"true_mm", "mm", "displacement of the lit point", "/true_mm",
-                  [](const R& r, const S&) { return in(mm, r.true_displacement); }},
-    SweepQuantity{"mean_mm", "mm", "mean of the outputs", "/mean_mm",
-                  [](const R& r, const S&) { return in(mm, r.statistics.mean); }},
-    SweepQuantity{"bias_um", "um", "mean output less truth, with the speckle of this patch", "/bias_um",
-                  [](const R& r, const S&) { return in(um, r.bias); }},
-    SweepQuantity{"bias_without_speckle_um", "um", "mean output less truth, without speckle",
-                  "/bias_without_speckle_um", [](const R& r, const S&) { return in(um, r.systematic); }},
-    SweepQuantity{"marking_error_um", "um", "error by pattern, texture or feed marks under the spot",
-                  "/marking_error_um", [](const R& r, const S&) { return in(um, r.marking_error); }},
-    SweepQuantity{"still_sd_um", "um", "standard deviation of outputs of a part that stands still", "/still_sd_um",
-                  [](const R& r, const S&) { return r.tracking ? none : in(um, r.statistics.standard_deviation); }},
-    SweepQuantity{"replaced_sd_um", "um", "standard deviation of outputs, each on another patch of the surface",
-                  "/replaced_sd_um", [](const R& r, const S&) { return in(um, replaced_deviation(r)); }},
-    SweepQuantity{"expanded_uncertainty_um", "um", "expanded uncertainty of a reading, k = 2",
-                  "/verdict/expanded_uncertainty_um",
-                  [](const R& r, const S&) { return in(um, r.verdict.expanded_uncertainty); }},
-    SweepQuantity{"percent_of_span", "%", "the same as a part of the measuring range", "/verdict/percent_of_span",
-                  percent},
-    SweepQuantity{"sampling_kHz", "kHz", "readings per time", "/sampling_kHz",
-                  [](const R& r, const S&) { return in(kHz, 1.0 / r.timing.period); }},
-    SweepQuantity{"output_response_ms", "ms", "time until the output has wholly followed a step", "/output_response_ms",
-                  [](const R& r, const S&) { return in(ms, r.response_time); }},
-    SweepQuantity{"peak_e", "e", "expected signal of the brightest pixel, bucket or pulse", "/signal/peak_e",
-                  [](const R& r, const S&) { return in(1.0, r.signal.peak); }},
-    SweepQuantity{"peak_share", "1", "the same as a share of full well", "/signal/peak_share", peak_share},
-    SweepQuantity{"background_e", "e", "ambient light and dark current in it", "/signal/background_e",
-                  [](const R& r, const S&) { return in(1.0, r.signal.background); }},
-    SweepQuantity{"exposure_us", "us", "exposure of a reading", "/signal/exposure_us",
-                  [](const R& r, const S&) { return in(us, r.timing.exposure); }},
-    SweepQuantity{"received_power_uW", "uW", "light of the emitter on the detector", "/signal/received_power_uW",
-                  [](const R& r, const S&) { return in(uW, r.signal.received_power); }},
-    SweepQuantity{"speckle_contrast", "1", "contrast of speckle on the bright pixels", "/speckle/contrast",
-                  [](const R& r, const S&) { return of<&Speck::contrast>(r.speckle, 1.0); }},
-    SweepQuantity{"speckle_pattern_contrast", "1", "contrast of speckle before pixels add it up",
-                  "/speckle/pattern_contrast",
-                  [](const R& r, const S&) { return of<&Speck::pattern_contrast>(r.speckle, 1.0); }},
-    SweepQuantity{"speckle_size_um", "um", "full width at half maximum of a speckle along the array",
-                  "/speckle/size_um", [](const R& r, const S&) { return of<&Speck::size>(r.speckle, um); }},
-    SweepQuantity{"speckle_sd_um", "um", "standard deviation from patch to patch without noise", "/speckle/sd_um",
-                  [](const R& r, const S&) { return of<&Speck::standard_deviation>(r.speckle, um); }},
-    SweepQuantity{"speckle_offset_um", "um", "error by the speckle of this patch", "/speckle/offset_um",
-                  [](const R& r, const S&) { return of<&Speck::offset>(r.speckle, um); }},
-    SweepQuantity{"speckle_limit_um", "um", "closed form of the standard deviation from patch to patch",
-                  "/speckle/limit_um", [](const R& r, const S&) { return of<&Speck::limit>(r.speckle, um); }},
-    SweepQuantity{"error_sd_um", "um", "standard deviation of the error of a part that moves", "/motion/error_sd_um",
-                  [](const R& r, const S&) { return of<&TrackingResult::error_deviation>(r.tracking, um); }},
-    SweepQuantity{"rms_error_um", "um", "root mean square of that error", "/motion/rms_error_um",
-                  [](const R& r, const S&) { return of<&TrackingResult::rms_error>(r.tracking, um); }},
-    SweepQuantity{"largest_error_um", "um", "largest of those errors", "/motion/largest_error_um",
-                  [](const R& r, const S&) { return of<&TrackingResult::largest_error>(r.tracking, um); }},
-    SweepQuantity{
-        "lag_um", "um", "distance that the part moves while the output follows, root mean square", "/motion/lag_um",
-        [](const R& r, const S&) { return r.tracking ? in(um, r.tracking->speed * r.tracking->delay) : none; }},
-    SweepQuantity{"rms_smear_um", "um", "distance along the beam within an exposure, root mean square",
-                  "/motion/rms_smear_um",
-                  [](const R& r, const S&) { return of<&TrackingResult::smear>(r.tracking, um); }},
-    SweepQuantity{"outside_share", "1", "share of readings at which the part stood outside the range",
-                  "/motion/outside_share",
-                  [](const R& r, const S&) { return of<&TrackingResult::outside_share>(r.tracking, 1.0); }},
-    SweepQuantity{"unresolved_share", "1",
-                  "share of readings in which more happens within an exposure than is followed",
-                  "/motion/unresolved_share",
-                  [](const R& r, const S&) { return of<&TrackingResult::unresolved_share>(r.tracking, 1.0); }},
-    SweepQuantity{"mean_rate_kHz", "kHz", "readings per time of a part that moves, mean",
-                  "/exposure_control/mean_rate_kHz",
-                  [](const R& r, const S&) { return of<&ExposureUse::mean_rate>(r.exposure_use, kHz); }},
-    SweepQuantity{
-        "thickness_found_share", "1", "share of readings in which two faces were found", "/thickness/found_share",
-        [](const R& r, const S& s) { return of_thickness(s, share(r.statistics.thicknesses, r.statistics.readings)); }},
-    SweepQuantity{"thickness_true_mm", "mm", "thickness of the plate", "/thickness/true_mm", true_thickness},
-    SweepQuantity{"thickness_mean_mm", "mm", "mean of the thicknesses read", "/thickness/mean_mm",
-                  [](const R& r, const S& s) { return of_thickness(s, in(mm, r.statistics.mean_thickness)); }},
-    SweepQuantity{"thickness_still_sd_um", "um", "standard deviation of single thicknesses", "/thickness/still_sd_um",
-                  [](const R& r, const S& s) { return of_thickness(s, in(um, r.statistics.thickness_deviation)); }},
-    SweepQuantity{"unambiguous_range_mm", "mm", "range over which readings do not repeat themselves",
-                  "/flight/unambiguous_range_mm",
-                  [](const R& r, const S&) { return of_timed<&TimedLight::unambiguous_distance>(r, mm); }},
-    SweepQuantity{"depth_sd_mm", "mm", "standard deviation of depth within the spot", "/flight/depth_sd_mm",
-                  [](const R& r, const S&) { return 0.5 * of_timed<&TimedLight::path_deviation>(r, mm); }},
-    SweepQuantity{"grains", "1", "speckle patterns that the detector adds up", "/flight/grains",
-                  [](const R& r, const S&) { return of_timed<&TimedLight::grains>(r, 1.0); }},
-    SweepQuantity{"wrap_error_chance", "1", "chance of a wrong wrap, closed form", "/flight/wrap_error_chance",
-                  [](const R& r, const S&) { return of_only<&PhaseDetails::wrap_error_chance, PhaseDetails>(r, 1.0); }},
-    SweepQuantity{"wrong_wrap_share", "1", "share of valid readings more than half a period off",
-                  "/flight/wrong_wrap_share",
-                  [](const R& r, const S&) { return of_only<&PhaseDetails::wrong_wrap_share, PhaseDetails>(r, 1.0); }},
-    SweepQuantity{"electrons_per_pulse", "e", "photoelectrons of a pulse", "/flight/electrons_per_pulse",
-                  [](const R& r, const S&) { return of_only<&PulseDetails::electrons, PulseDetails>(r, 1.0); }},
-    SweepQuantity{"peak_over_noise", "1", "peak of a pulse over the noise of the amplifier", "/flight/peak_over_noise",
-                  [](const R& r, const S&) { return of_only<&PulseDetails::noise_ratio, PulseDetails>(r, 1.0); }},
-    SweepQuantity{"answered_share", "1", "share of pulses that give a time", "/flight/answered_share",
-                  [](const R& r, const S&) { return of_only<&PulseDetails::answered_share, PulseDetails>(r, 1.0); }},
-    SweepQuantity{"pulse_sd_ps", "ps", "standard deviation of the time of a pulse, closed form", "/flight/pulse_sd_ps",
-                  [](const R& r, const S&) { return of_only<&PulseDetails::deviation, PulseDetails>(r, ps); }},
-    SweepQuantity{"model_standard_error_um", "um",
-                  "standard error of a reading from the image itself; by the spot model none within its tolerance",
-                  "/model_standard_error_um", [](const R& r, const S&) { return in(um, r.model_error); }},
+    Quantity{"readings", "1", "number of readings", "/readings",
+             [](const R& r, const S&) { return static_cast<double>(r.statistics.readings); }, Group::readings, whole,
+             not_in_sweeps},
+    Quantity{"valid_share", "1", "valid readings", "/valid_share",
+             [](const R& r, const S&) { return share(r.statistics.validity[0], r.statistics.readings); },
+             Group::readings, percent_of_all},
+    Quantity{"true_mm", "mm", "true displacement", "/true_mm",
+             [](const R& r, const S&) { return in(mm, r.true_displacement); }, Group::output,
+             to("expanded_uncertainty_um")},
+    Quantity{"mean_mm", "mm", "mean output", "/mean_mm", [](const R& r, const S&) { return in(mm, r.statistics.mean); },
+             Group::output, to("expanded_uncertainty_um")},
+    Quantity{"bias_um", "um", "bias, with the speckle of this patch", "/bias_um",
+             [](const R& r, const S&) { return in(um, r.bias); }, Group::output, to("expanded_uncertainty_um")},
+    Quantity{"bias_without_speckle_um", "um", "bias, without speckle", "/bias_without_speckle_um",
+             [](const R& r, const S&) { return in(um, r.systematic); }, Group::output, to("expanded_uncertainty_um")},
+    Quantity{"marking_error_um", "um", "error by markings under the spot", "/marking_error_um",
+             [](const R& r, const S&) { return in(um, r.marking_error); }, Group::output,
+             to("expanded_uncertainty_um")},
+    Quantity{"still_sd_um", "um", "still standard deviation", "/still_sd_um",
+             [](const R& r, const S&) { return r.tracking ? none : in(um, r.statistics.standard_deviation); },
+             Group::still, two_digits, true, [](const R& r) { return r.statistics.independent_outputs; }},
+    Quantity{"replaced_sd_um", "um", "replaced standard deviation", "/replaced_sd_um",
+             [](const R& r, const S&) { return in(um, replaced_deviation(r)); }, Group::speckle, two_digits, true,
+             replaced_independent},
+    Quantity{
+        "expanded_uncertainty_um", "um", "expanded uncertainty of a reading, k = 2", "/verdict/expanded_uncertainty_um",
+        [](const R& r, const S&) { return in(um, r.verdict.expanded_uncertainty); }, Group::uncertainty, two_digits},
+    Quantity{"percent_of_span", "%", "expanded uncertainty in per cent of the span", "/verdict/percent_of_span",
+             percent, Group::uncertainty, two_digits},
+    Quantity{"sampling_kHz", "kHz", "sampling rate", "/sampling_kHz",
+             [](const R& r, const S&) { return in(kHz, 1.0 / r.timing.period); }, Group::readings, digits(4)},
+    Quantity{"output_response_ms", "ms", "response time of the output to a step", "/output_response_ms",
+             [](const R& r, const S&) { return in(ms, r.response_time); }, Group::readings, digits(3)},
+    Quantity{"peak_e", "e", "peak, expected", "/signal/peak_e",
+             [](const R& r, const S&) { return in(1.0, r.signal.peak); }, Group::signal, digits(4)},
+    Quantity{"peak_share", "1", "peak, share of full well", "/signal/peak_share", peak_share, Group::well, digits(3)},
+    Quantity{"background_e", "e", "background", "/signal/background_e",
+             [](const R& r, const S&) { return in(1.0, r.signal.background); }, Group::signal, digits(3)},
+    Quantity{"exposure_us", "us", "exposure", "/signal/exposure_us",
+             [](const R& r, const S&) { return in(us, r.timing.exposure); }, Group::readings, digits(4)},
+    Quantity{"received_power_uW", "uW", "received power", "/signal/received_power_uW",
+             [](const R& r, const S&) { return in(uW, r.signal.received_power); }, Group::signal, digits(3)},
+    Quantity{"speckle_contrast", "1", "contrast of speckle, on the pixels", "/speckle/contrast",
+             [](const R& r, const S&) { return of<&Speck::contrast>(r.speckle, 1.0); }, Group::speckle, digits(3)},
+    Quantity{"speckle_pattern_contrast", "1", "contrast of speckle, at a point", "/speckle/pattern_contrast",
+             [](const R& r, const S&) { return of<&Speck::pattern_contrast>(r.speckle, 1.0); }, Group::speckle,
+             digits(3)},
+    Quantity{"speckle_size_um", "um", "speckle size along the array", "/speckle/size_um",
+             [](const R& r, const S&) { return of<&Speck::size>(r.speckle, um); }, Group::speckle, digits(3)},
+    Quantity{"speckle_size_px", "px", "speckle size in pixels", "/speckle/size_px",
+             [](const R& r, const S& s) { return of<&Speck::size>(r.speckle, s.detector.pitch); }, Group::speckle,
+             digits(2), not_in_sweeps},
+    Quantity{"speckle_sd_um", "um", "standard deviation from patch to patch, without noise", "/speckle/sd_um",
+             [](const R& r, const S&) { return of<&Speck::standard_deviation>(r.speckle, um); }, Group::speckle,
+             two_digits, true, patches_read},
+    Quantity{"speckle_offset_um", "um", "offset of the patch under the beam", "/speckle/offset_um",
+             [](const R& r, const S&) { return of<&Speck::offset>(r.speckle, um); }, Group::speckle,
+             to("speckle_sd_um")},
+    Quantity{"speckle_limit_um", "um", "speckle limit, closed form", "/speckle/limit_um",
+             [](const R& r, const S&) { return of<&Speck::limit>(r.speckle, um); }, Group::speckle, two_digits},
+    Quantity{"outputs", "1", "outputs compared with the truth", "/motion/outputs",
+             [](const R& r, const S&) { return count_of<&Track::outputs>(r.tracking); }, Group::motion, whole,
+             not_in_sweeps},
+    Quantity{"mean_error_um", "um", "mean error", "/motion/mean_error_um",
+             [](const R& r, const S&) { return of<&Track::mean_error>(r.tracking, um); }, Group::motion,
+             to("rms_error_um"), not_in_sweeps},
+    Quantity{"error_sd_um", "um", "standard deviation of the error", "/motion/error_sd_um",
+             [](const R& r, const S&) { return of<&Track::error_deviation>(r.tracking, um); }, Group::motion,
+             two_digits},
+    Quantity{"rms_error_um", "um", "rms error", "/motion/rms_error_um",
+             [](const R& r, const S&) { return of<&Track::rms_error>(r.tracking, um); }, Group::motion, two_digits},
+    Quantity{"largest_error_um", "um", "largest error", "/motion/largest_error_um",
+             [](const R& r, const S&) { return of<&Track::largest_error>(r.tracking, um); }, Group::motion,
+             to("rms_error_um")},
+    Quantity{"delay_ms", "ms", "delay of the output from the middle of the exposure", "/motion/delay_ms",
+             [](const R& r, const S&) { return of<&Track::delay>(r.tracking, ms); }, Group::motion, digits(4),
+             not_in_sweeps},
+    Quantity{"age_ms", "ms", "delay of the output from the end of the exposure", "/motion/age_ms",
+             [](const R& r, const S&) { return of<&Track::age>(r.tracking, ms); }, Group::motion, digits(4),
+             not_in_sweeps},
+    Quantity{"bandwidth_Hz", "Hz", "bandwidth, -3 dB", "/motion/bandwidth_Hz",
+             [](const R& r, const S&) { return of<&Track::bandwidth>(r.tracking, 1.0); }, Group::motion, digits(4),
+             not_in_sweeps},
+    Quantity{"rms_speed_mm_per_s", "mm/s", "speed along the mounting normal, rms", "/motion/rms_speed_mm_per_s",
+             [](const R& r, const S&) { return of<&Track::speed>(r.tracking, mm); }, Group::motion, digits(4),
+             not_in_sweeps},
+    Quantity{"lag_um", "um", "lag: speed times delay, rms", "/motion/lag_um",
+             [](const R& r, const S&) { return r.tracking ? in(um, r.tracking->speed * r.tracking->delay) : none; },
+             Group::motion, digits(3)},
+    Quantity{"rms_smear_um", "um", "motion along the beam within an exposure, rms", "/motion/rms_smear_um",
+             [](const R& r, const S&) { return of<&Track::smear>(r.tracking, um); }, Group::motion, digits(3)},
+    Quantity{"outside_share", "1", "readings with the part outside the range", "/motion/outside_share",
+             [](const R& r, const S&) { return of<&Track::outside_share>(r.tracking, 1.0); }, Group::motion,
+             percent_of_all},
+    Quantity{"unresolved_share", "1", "readings with too much motion within an exposure", "/motion/unresolved_share",
+             [](const R& r, const S&) { return of<&Track::unresolved_share>(r.tracking, 1.0); }, Group::motion,
+             percent_of_all},
+    Quantity{"changes", "1", "changes of segment", "/exposure_control/changes",
+             [](const R& r, const S&) { return count_of<&ExposureUse::changes>(r.exposure_use); }, Group::changes,
+             whole, not_in_sweeps},
+    Quantity{"dark_readings_per_change", "1", "dark readings per change", "/exposure_control/dark_readings_per_change",
+             [](const R& r, const S&) { return of<&ExposureUse::dark_per_change>(r.exposure_use, 1.0); },
+             Group::changes, digits(3), not_in_sweeps},
+    Quantity{"saturated_readings_per_change", "1", "saturated readings per change",
+             "/exposure_control/saturated_readings_per_change",
+             [](const R& r, const S&) { return of<&ExposureUse::saturated_per_change>(r.exposure_use, 1.0); },
+             Group::changes, digits(3), not_in_sweeps},
+    Quantity{"late_readings", "1", "readings from a change to the next valid one, mean",
+             "/exposure_control/late_readings",
+             [](const R& r, const S&) { return of<&ExposureUse::late>(r.exposure_use, 1.0); }, Group::changes,
+             digits(3), not_in_sweeps},
+    Quantity{"blind_length_mm", "mm", "length without a valid reading after a change, mean",
+             "/exposure_control/blind_length_mm",
+             [](const R& r, const S&) { return of<&ExposureUse::blind_length>(r.exposure_use, mm); }, Group::changes,
+             digits(3), not_in_sweeps},
+    Quantity{"mean_rate_kHz", "kHz", "sampling rate, mean", "/exposure_control/mean_rate_kHz",
+             [](const R& r, const S&) { return of<&ExposureUse::mean_rate>(r.exposure_use, kHz); }, Group::exposure,
+             digits(4)},
+    Quantity{"least_rate_kHz", "kHz", "sampling rate, least", "/exposure_control/least_rate_kHz",
+             [](const R& r, const S&) { return of<&ExposureUse::min_rate>(r.exposure_use, kHz); }, Group::exposure,
+             digits(4), not_in_sweeps},
+    Quantity{"shortest_exposure_us", "us", "shortest exposure", "/exposure_control/shortest_exposure_us",
+             [](const R& r, const S&) { return of<&ExposureUse::shortest_exposure>(r.exposure_use, us); },
+             Group::exposure, digits(4), not_in_sweeps},
+    Quantity{"longest_exposure_us", "us", "longest exposure", "/exposure_control/longest_exposure_us",
+             [](const R& r, const S&) { return of<&ExposureUse::longest_exposure>(r.exposure_use, us); },
+             Group::exposure, digits(4), not_in_sweeps},
+    Quantity{"scan_readings", "1", "readings of the scan", "/scan/readings", scan_readings, Group::scan, whole,
+             not_in_sweeps},
+    Quantity{"revolutions", "1", "whole revolutions", "/scan/revolutions",
+             [](const R& r, const S&) { return of_run_out<&RunOut::revolutions>(r, 1.0); }, Group::run_out, whole,
+             not_in_sweeps},
+    Quantity{"readings_per_revolution", "1", "readings per revolution", "/scan/readings_per_revolution",
+             [](const R& r, const S&) { return of_run_out<&RunOut::per_revolution>(r, 1.0); }, Group::run_out,
+             digits(4), not_in_sweeps},
+    Quantity{"eccentricity_um", "um", "eccentricity", "/scan/eccentricity_um",
+             [](const R& r, const S&) { return of_run_out<&RunOut::eccentricity, &Estimate::value>(r, um); },
+             Group::run_out, to("eccentricity_u_um"), not_in_sweeps},
+    Quantity{"eccentricity_u_um", "um", "eccentricity, standard uncertainty", "/scan/eccentricity_u_um",
+             [](const R& r, const S&) { return of_run_out<&RunOut::eccentricity, &Estimate::uncertainty>(r, um); },
+             Group::run_out, two_digits, not_in_sweeps},
+    Quantity{"high_spot_deg", "deg", "angle of the high spot", "/scan/high_spot_deg",
+             [](const R& r, const S&) { return of_run_out<&RunOut::high_spot, &Estimate::value>(r, degree); },
+             Group::run_out, to("high_spot_u_deg"), not_in_sweeps},
+    Quantity{"high_spot_u_deg", "deg", "angle of the high spot, standard uncertainty", "/scan/high_spot_u_deg",
+             [](const R& r, const S&) { return of_run_out<&RunOut::high_spot, &Estimate::uncertainty>(r, degree); },
+             Group::run_out, two_digits, not_in_sweeps},
+    Quantity{"total_run_out_um", "um", "total run-out", "/scan/total_run_out_um",
+             [](const R& r, const S&) { return of_run_out<&RunOut::total>(r, um); }, Group::run_out,
+             to("residual_sd_um"), not_in_sweeps},
+    Quantity{"out_of_roundness_um", "um", "out of roundness", "/scan/out_of_roundness_um",
+             [](const R& r, const S&) { return of_run_out<&RunOut::out_of_roundness>(r, um); }, Group::run_out,
+             to("residual_sd_um"), not_in_sweeps},
+    Quantity{"residual_sd_um", "um", "standard deviation from the circle", "/scan/residual_sd_um",
+             [](const R& r, const S&) { return of_run_out<&RunOut::residual_deviation>(r, um); }, Group::run_out,
+             two_digits, not_in_sweeps},
+    Quantity{"diameter_mm", "mm", "diameter of the roll", "/scan/diameter_mm",
+             [](const R& r, const S&) { return diameter<&Estimate::value>(r); }, Group::roll, to("diameter_u_mm"),
+             not_in_sweeps},
+    Quantity{"diameter_u_mm", "mm", "diameter of the roll, standard uncertainty", "/scan/diameter_u_mm",
+             [](const R& r, const S&) { return diameter<&Estimate::uncertainty>(r); }, Group::roll, two_digits,
+             not_in_sweeps},
+    Quantity{"height_um", "um", "height of the step", "/scan/height_um",
+             [](const R& r, const S&) { return step_height_of<&Estimate::value>(r); }, Group::step, to("height_u_um"),
+             not_in_sweeps},
+    Quantity{"height_u_um", "um", "height of the step, standard uncertainty", "/scan/height_u_um",
+             [](const R& r, const S&) { return step_height_of<&Estimate::uncertainty>(r); }, Group::step, two_digits,
+             not_in_sweeps},
+    Quantity{"edge_mm", "mm", "position of the edge", "/scan/edge_mm",
+             [](const R& r, const S&) { return r.scan && r.scan->step ? in(mm, r.scan->step->edge) : none; },
+             Group::step, digits(4), not_in_sweeps},
+    Quantity{"thickness_found_share", "1", "readings with two faces", "/thickness/found_share", thickness_found_share,
+             Group::thickness, percent_of_all},
+    Quantity{"thickness_true_mm", "mm", "true thickness", "/thickness/true_mm", true_thickness, Group::thickness,
+             to("thickness_still_sd_um")},
+    Quantity{"thickness_mean_mm", "mm", "mean thickness", "/thickness/mean_mm",
+             [](const R& r, const S& s) { return of_thickness(s, in(mm, r.statistics.mean_thickness)); },
+             Group::thickness, to("thickness_still_sd_um")},
+    Quantity{"thickness_still_sd_um", "um", "standard deviation of a thickness", "/thickness/still_sd_um",
+             [](const R& r, const S& s) { return of_thickness(s, in(um, r.statistics.thickness_deviation)); },
+             Group::thickness, two_digits, true, [](const R& r) { return r.statistics.thicknesses; }},
+    Quantity{"unambiguous_range_mm", "mm", "unambiguous range", "/flight/unambiguous_range_mm",
+             [](const R& r, const S&) { return of_timed<&TimedLight::unambiguous_distance>(r, mm); }, Group::light,
+             digits(5)},
+    Quantity{"depth_sd_mm", "mm", "standard deviation of depth in the spot", "/flight/depth_sd_mm",
+             [](const R& r, const S&) { return 0.5 * of_timed<&TimedLight::path_deviation>(r, mm); }, Group::light,
+             two_digits},
+    Quantity{"grains", "1", "speckle grains on the detector", "/flight/grains",
+             [](const R& r, const S&) { return of_timed<&TimedLight::grains>(r, 1.0); }, Group::light, digits(3)},
+    Quantity{"wrap_error_chance", "1", "probability of a wrong wrap, closed form", "/flight/wrap_error_chance",
+             [](const R& r, const S&) { return of_only<&PhaseDetails::wrap_error_chance, PhaseDetails>(r, 1.0); },
+             Group::phase, probability},
+    Quantity{"wrong_wrap_share", "1", "wrong wraps among valid readings", "/flight/wrong_wrap_share",
+             [](const R& r, const S&) { return of_only<&PhaseDetails::wrong_wrap_share, PhaseDetails>(r, 1.0); },
+             Group::phase, percent_of_all},
+    Quantity{"electrons_per_pulse", "e", "photoelectrons of a pulse", "/flight/electrons_per_pulse",
+             [](const R& r, const S&) { return of_only<&PulseDetails::electrons, PulseDetails>(r, 1.0); },
+             Group::pulses, digits(4)},
+    Quantity{"peak_over_noise", "1", "peak of a pulse over amplifier noise", "/flight/peak_over_noise",
+             [](const R& r, const S&) { return of_only<&PulseDetails::noise_ratio, PulseDetails>(r, 1.0); },
+             Group::pulses, digits(3)},
+    Quantity{"answered_share", "1", "pulses that give a time", "/flight/answered_share",
+             [](const R& r, const S&) { return of_only<&PulseDetails::answered_share, PulseDetails>(r, 1.0); },
+             Group::pulses, percent_of_all},
+    Quantity{"pulse_sd_ps", "ps", "standard deviation of the time of a pulse", "/flight/pulse_sd_ps",
+             [](const R& r, const S&) { return of_only<&PulseDetails::deviation, PulseDetails>(r, ps); }, Group::pulses,
+             two_digits},
+    Quantity{"model_standard_error_um", "um", "standard error of the computed image", "/model_standard_error_um",
+             [](const R& r, const S&) { return in(um, r.model_error); }, Group::model, two_digits},
+    Quantity{"tolerance_um", "um", "tolerance, plus or minus", "/verdict/tolerance_um",
+             [](const R&, const S& s) { return in(um, s.requirement.tolerance); }, Group::uncertainty, digits(4),
+             not_in_sweeps},
 };
 
 }  // namespace
 
-std::span<const SweepQuantity> sweep_quantities() {
+std::span<const Quantity> quantities() {
     return table;
 }
 
+std::span<const Quantity> sweep_quantities() {
+    static const std::vector<Quantity> chosen = [] {
+        std::vector<Quantity> list;
+        std::copy_if(table.begin(), table.end(), std::back_inserter(list),
+                     [](const Quantity& each) { return each.in_sweeps; });
+        return list;
+    }();
+    return chosen;
+}
+
+const Quantity& quantity_named(std::string_view name) {
+    const auto* found = std::find_if(table.begin(), table.end(), [name](const Quantity& q) { return q.name == name; });
+    if (found == table.end()) throw base::InternalError("no such quantity: " + std::string(name));
+    return *found;
+}
+
 double quantity(std::string_view name, const ReadResult& result, const Scenario& scenario) {
-    for (const SweepQuantity& each : table) {
-        if (each.name == name) return each.value(result, scenario);
-    }
-    throw base::InternalError("no such quantity: " + std::string(name));
+    return quantity_named(name).value(result, scenario);
 }
 
 }  // namespace spotwright::measure

@@ -1,6 +1,8 @@
-// The numbers that reading a part gives, by name: one place for their values and units, whoever shows them.
+// The numbers of a reading by name: the one table of their units, names for people and digits. Files, JSON, text,
+// reports and pictures take them from here.
 #pragma once
 
+#include <cstdint>
 #include <span>
 #include <string_view>
 
@@ -8,19 +10,77 @@
 
 namespace spotwright::measure {
 
-/// A number that each point of a sweep gives, and each `read`.
-struct SweepQuantity {
-    std::string_view name;       ///< ends in its unit
-    std::string_view units;      ///< "1" for a pure number
-    std::string_view long_name;  ///< what it is, for people
-    std::string_view place;      ///< in what `read --json` prints, as a JSON pointer (RFC 6901)
-    double (*value)(const ReadResult& result, const scenario::Scenario& scenario);  ///< in its units; NaN: none
+/// What a number is about. People see the numbers of a group together, in the order of `quantity_groups`.
+enum class Group {
+    signal,
+    well,
+    readings,
+    output,
+    still,
+    speckle,
+    motion,
+    exposure,
+    changes,
+    scan,
+    run_out,
+    roll,
+    step,
+    thickness,
+    light,
+    phase,
+    pulses,
+    model,
+    uncertainty
 };
 
-/// All of them, in the order in which they are shown.
-[[nodiscard]] std::span<const SweepQuantity> sweep_quantities();
+/// How a number is rounded for people. Files and JSON hold all digits.
+struct Rounding {
+    enum class Rule {
+        digits,         ///< significant digits: no uncertainty is known
+        whole,          ///< a number of things
+        percent,        ///< a share, in per cent, with so many significant digits
+        probability,    ///< two significant digits; very small ones only say that they are
+        deviation,      ///< an uncertainty or a standard deviation: two significant digits (GUM 7.2.6)
+        to_uncertainty  ///< a value: to the second digit of its uncertainty
+    };
+    Rule rule = Rule::digits;
+    int digits = 4;
+    std::string_view uncertainty;  ///< name of the quantity that is its uncertainty
+};
 
-/// One by its name, in its units; NaN where it does not exist. @throws InternalError  There is no such quantity.
+/// A number of a reading.
+struct Quantity {
+    std::string_view name;       ///< ends in its unit
+    std::string_view units;      ///< "1" for a pure number
+    std::string_view long_name;  ///< label for people, the same wherever the number is shown
+    std::string_view place;      ///< in the output of `read --json`, as a JSON pointer (RFC 6901)
+    double (*value)(const ReadResult& result, const scenario::Scenario& scenario);  ///< in its units; NaN: none
+    Group group = Group::signal;
+    Rounding rounding;
+    bool in_sweeps = true;                                            ///< each point of a sweep has it
+    std::int64_t (*independent)(const ReadResult& result) = nullptr;  ///< values behind a standard deviation, if known
+};
+
+/// All numbers of a reading, in the order of their columns in files.
+[[nodiscard]] std::span<const Quantity> quantities();
+
+/// Those that each point of a sweep has, in the same order.
+[[nodiscard]] std::span<const Quantity> sweep_quantities();
+
+/// Groups of one title are next to each other.
+struct QuantityGroup {
+    Group group;
+    std::string_view title;
+    bool (*exists)(const ReadResult& result, const scenario::Scenario& scenario);
+};
+
+/// All groups, in the order in which people see them.
+[[nodiscard]] std::span<const QuantityGroup> quantity_groups();
+
+/// One by its name. @throws InternalError  There is no such quantity.
+[[nodiscard]] const Quantity& quantity_named(std::string_view name);
+
+/// The value of one, in its units; NaN where it does not exist. @throws InternalError  There is no such quantity.
 [[nodiscard]] double quantity(std::string_view name, const ReadResult& result, const scenario::Scenario& scenario);
 
 }  // namespace spotwright::measure

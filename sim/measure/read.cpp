@@ -100,11 +100,11 @@ std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, doubl
     constexpr int places = 9;
     const auto [near, far] = setup.scenario.mount.range;
     const receiver::Receiver& r = setup.instrument.receiver;
-    const double way = sensor::calibration_spacing(near, far) * receiver::sensitivity_at(r, displacement);
+    const double travel = sensor::calibration_spacing(near, far) * receiver::sensitivity_at(r, displacement);
     const auto middle = receiver::image_position(r, displacement);
     if (!middle) return std::nullopt;
     std::vector<double> shifts;
-    for (int i = 0; i < places; ++i) shifts.push_back(way * (static_cast<double>(i) / places - 0.5));
+    for (int i = 0; i < places; ++i) shifts.push_back(travel * (static_cast<double>(i) / places - 0.5));
     const std::vector<std::optional<double>> found = noiseless_readings(setup, displacement, shifts);
     std::vector<double> moved;
     std::vector<double> read;
@@ -190,8 +190,8 @@ double spot_radius(const sensor::TriangulationSetup& setup, double displacement)
 }  // namespace
 
 ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options) {
-    const bool followed = is_moving_series(setup.scenario);
-    const std::optional<sensor::TriangulationSetup> started = followed ? std::optional(at_start(setup)) : std::nullopt;
+    const bool over_time = is_moving_series(setup.scenario);
+    const std::optional<sensor::TriangulationSetup> started = over_time ? std::optional(at_start(setup)) : std::nullopt;
     const sensor::TriangulationSetup& start = started ? *started : setup;
     const scenario::Scenario& s = start.scenario;
     const sensor::Pose smooth = make_pose(start, s.target.displacement, options.threads);
@@ -205,7 +205,7 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
     result.signal = signal_at(s, pose);
     const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
-    if (followed) {
+    if (over_time) {
         follow(s, take_moving_series(setup, series), result);
     } else {
         result.statistics = take_series(setup, pose, series);
@@ -218,13 +218,13 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     if (s.run.model == scenario::LightModel::spot && !passes_pixels) {
         result.pixel_error = pixel_error(start, s.target.displacement);
     }
-    if (followed) {
+    if (over_time) {
         result.bias = result.tracking->mean_error;
     } else if (result.statistics.mean) {
         result.bias = *result.statistics.mean - result.true_displacement;
     }
     if (result.bias) {
-        const bool frozen = result.speckle && !(followed && result.tracking->surface_passes);
+        const bool frozen = result.speckle && !(over_time && result.tracking->surface_passes);
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     if (!followed) result.marking_error = marking_error(start);

@@ -1,4 +1,4 @@
-// The main job: a series of readings of one part, its statistics, and whether it reads stably.
+// The main task: a series of readings of one part, its statistics, and the verdict.
 #pragma once
 
 #include <optional>
@@ -20,7 +20,7 @@ enum class Level { stable, marginal, unstable, unreadable };
 /// `stable`, `marginal`, ...
 [[nodiscard]] std::string_view name_of(Level level);
 
-/// By the valid share and what an error comes up to: see `Requirement`. @param uncertainty  None: cannot be told. [m]
+/// By the valid share and the expanded uncertainty: see `Requirement`. @param uncertainty  None: not known. [m]
 [[nodiscard]] Level level_of(const scenario::Requirement& requirement, double valid_share,
                              std::optional<double> uncertainty);
 
@@ -38,7 +38,7 @@ struct Signal {
     double received_power = 0.0;  ///< on the array, while the laser is on. [W]
 };
 
-/// What one frequency says of a part, without noise.
+/// Result of one frequency, without noise.
 struct FrequencyResult {
     double frequency = 0.0;  ///< [Hz]
     double phase = 0.0;      ///< in [0, 2 pi), as the buckets have it. [rad]
@@ -47,20 +47,20 @@ struct FrequencyResult {
     double deviation = 0.0;  ///< standard deviation of the phase of one reading, closed form. [rad]
 };
 
-/// What only triangulation says of a part.
+/// Results of triangulation alone.
 struct TriangulationDetails {
     sensor::Pose pose;  ///< of the part where it stands, under its own speckle pattern
 };
 
-/// What every timing of light says of a part.
+/// Results of time of flight, by any method.
 struct TimedLight {
     double unambiguous_distance = 0.0;  ///< [m]
-    double path_deviation = 0.0;        ///< standard deviation of the light's way: depth within the spot. [m]
+    double path_deviation = 0.0;        ///< standard deviation of the light's path: depth within the spot. [m]
     double grains = 0.0;                ///< speckle patterns that the detector adds up. [1]
     sensor::FlightPose pose;            ///< of the part where it stands, under its own speckle
 };
 
-/// What only a phase shift says of a part.
+/// Results of a phase shift alone.
 struct PhaseDetails {
     TimedLight light;
     std::vector<FrequencyResult> frequencies;
@@ -68,7 +68,7 @@ struct PhaseDetails {
     double wrong_wrap_share = 0.0;   ///< of valid readings: more than half a period off. [1]
 };
 
-/// What only the timing of pulses says of a part, without noise.
+/// Results of the timing of pulses alone, without noise.
 struct PulseDetails {
     TimedLight light;
     double electrons = 0.0;           ///< photoelectrons of one pulse. [e]
@@ -77,16 +77,16 @@ struct PulseDetails {
     std::optional<double> deviation;  ///< standard deviation of the time of one pulse, closed form. [s]
 };
 
-/// What goes beyond any principle's result, one for each principle.
+/// Results of one principle alone.
 using Details = std::variant<TriangulationDetails, PhaseDetails, PulseDetails>;
 
 /// The light that is timed; null where none is.
 [[nodiscard]] const TimedLight* timed_light(const Details& details);
 
 struct ReadResult {
-    double true_displacement = 0.0;  ///< of a part that moves: mean of what the outputs should say. [m]
+    double true_displacement = 0.0;  ///< of a moving part: mean truth of the outputs. [m]
     detector::Timing timing;         ///< of a part that moves: at time 0, as the signal
-    double response_time = 0.0;      ///< until the output has wholly followed a step. [s]
+    double response_time = 0.0;      ///< of the output to a step. [s]
     Signal signal;
     SeriesStatistics statistics;
     std::optional<double> bias;        ///< mean output less truth, with the speckle of this patch. [m]
@@ -119,8 +119,8 @@ struct ReadOptions {
 [[nodiscard]] std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, double displacement);
 
 /// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
-/// readings. A part that moves, or has pieces of surface, is followed from place to place; what is said of its light
-/// and speckle is that of time 0.
+/// readings. A part that moves, or has segments, is traced from place to place; its light and speckle are
+/// those of time 0.
 /// @throws ScenarioError  What `MovingScene` rejects.
 [[nodiscard]] ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options);
 
@@ -130,7 +130,7 @@ struct ReadOptions {
 template <class Other>
 ReadResult read(const Other&, const ReadOptions&) = delete;
 
-/// Takes what a series over time says into a result.
+/// Copies the results of a series over time into a result.
 void follow(const scenario::Scenario& scenario, const MovingSeries& series, ReadResult& result);
 
 /// U = k sqrt(sum of squared standard deviations) + sum of |systematic|, k = 2, judged against the tolerance T:

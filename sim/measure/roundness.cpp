@@ -87,7 +87,7 @@ double spread_of(const VectorXd& values) {
 
 std::optional<RunOut> run_out(std::span<const double> angle, std::span<const double> displacement) {
     if (angle.size() < 4) return std::nullopt;
-    // The last reading stands for its own share of a turn as well.
+    // The last reading covers its own share of a turn as well.
     const double step = std::abs(angle.back() - angle.front()) / static_cast<double>(angle.size() - 1);
     const double turns = std::floor((std::abs(angle.back() - angle.front()) + step) / (2.0 * pi) + 1e-9);
     if (!(turns >= 1.0)) return std::nullopt;

@@ -1,4 +1,4 @@
-// What a scan of a part says: run-out of a shaft, diameter of a roll, height of a step.
+// Results of a scan: run-out of a shaft, diameter of a roll, height of a step.
 #pragma once
 
 #include <cstdint>

@@ -22,7 +22,7 @@ Calibration::Calibration(const std::vector<CalibrationPoint>& points) {
     for (const CalibrationPoint& point : sorted) {
         if (!positions.empty() && point.position <= positions.back()) {
             throw base::DomainError("spot position along the calibration", point.position,
-                                    "positions that run one way along the range");
+                                    "positions that rise or fall all along the range");
         }
         positions.push_back(point.position);
         displacements.push_back(point.displacement);
@@ -39,38 +39,38 @@ Calibration::Calibration(const std::vector<CalibrationPoint>& points) {
     auto curve = std::make_shared<Curve>();
     curve->end = displacements.back();
     for (std::size_t i = 0; i + 1 < positions.size(); ++i) {
-        curve->pieces.push_back({positions[i],
-                                 positions[i + 1] - positions[i],
-                                 {displacements[i], displacements[i + 1]},
-                                 {interpolator.prime(positions[i]), interpolator.prime(positions[i + 1])}});
+        curve->segments.push_back({positions[i],
+                                   positions[i + 1] - positions[i],
+                                   {displacements[i], displacements[i + 1]},
+                                   {interpolator.prime(positions[i]), interpolator.prime(positions[i + 1])}});
     }
-    constexpr std::size_t cells_per_piece = 4;
-    const std::size_t cells = cells_per_piece * curve->pieces.size();
+    constexpr std::size_t cells_per_segment = 4;
+    const std::size_t cells = cells_per_segment * curve->segments.size();
     curve->cells_per_pixel = static_cast<double>(cells) / (highest_ - lowest_);
     for (std::size_t cell = 0; cell < cells; ++cell) {
         const double begin = lowest_ + static_cast<double>(cell) / curve->cells_per_pixel;
         const auto next = std::upper_bound(positions.begin(), positions.end() - 1, begin);
-        const std::ptrdiff_t piece = std::max<std::ptrdiff_t>(next - positions.begin() - 1, 0);
-        curve->at_cell.push_back(static_cast<std::uint32_t>(piece));
+        const std::ptrdiff_t segment = std::max<std::ptrdiff_t>(next - positions.begin() - 1, 0);
+        curve->at_cell.push_back(static_cast<std::uint32_t>(segment));
     }
     curve_ = std::move(curve);
 }
 
-// The piece of the cell is the right one, or one next to it on either side of a rounded border is, or one of the few
+// The segment of the cell is the right one, or one next to it on either side of a rounded border is, or one of the few
 // that begin within the cell.
 double Calibration::at(double x) const {
     const Curve& curve = *curve_;
     if (x >= highest_) return curve.end;
     const auto cell = static_cast<std::size_t>((x - lowest_) * curve.cells_per_pixel);
-    const Piece* piece = &curve.pieces[curve.at_cell[std::min(cell, curve.at_cell.size() - 1)]];
-    const Piece* last = &curve.pieces.back();
-    while (piece < last && x >= piece[1].position) ++piece;
-    while (x < piece->position) --piece;
+    const Segment* segment = &curve.segments[curve.at_cell[std::min(cell, curve.at_cell.size() - 1)]];
+    const Segment* last = &curve.segments.back();
+    while (segment < last && x >= segment[1].position) ++segment;
+    while (x < segment->position) --segment;
     // Cubic Hermite form, t = (x - x0) / dx: (1-t)^2 (y0 (1 + 2t) + s0 (x - x0)) + t^2 (y1 (3 - 2t) + dx s1 (t - 1)).
-    const double along = x - piece->position;
-    const double t = along / piece->length;
-    return (1 - t) * (1 - t) * (piece->value[0] * (1 + 2 * t) + piece->slope[0] * along) +
-           t * t * (piece->value[1] * (3 - 2 * t) + piece->length * piece->slope[1] * (t - 1));
+    const double along = x - segment->position;
+    const double t = along / segment->length;
+    return (1 - t) * (1 - t) * (segment->value[0] * (1 + 2 * t) + segment->slope[0] * along) +
+           t * t * (segment->value[1] * (3 - 2 * t) + segment->length * segment->slope[1] * (t - 1));
 }
 
 // Equation (reading.7).

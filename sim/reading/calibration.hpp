@@ -1,4 +1,4 @@
-// The sensor's own calibration: it never knows the truth, only what it once read on a matt white reference tile.
+// The sensor's calibration: displacement against the spot position read on a matt white reference tile.
 #pragma once
 
 #include <array>
@@ -9,7 +9,7 @@
 
 namespace spotwright::reading {
 
-/// One calibration point: where the tile was, and where its spot was found.
+/// One calibration point: displacement of the tile and position of its spot.
 struct CalibrationPoint {
     double displacement = 0.0;  ///< [m]
     double position = 0.0;      ///< [px]
@@ -19,8 +19,8 @@ struct CalibrationPoint {
 /// Source of the interpolation: F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17, 238 (1980), by Boost.Math.
 class Calibration {
 public:
-    /// @param points  At least four, displacement rising and position falling or the other way round.
-    /// @throws DomainError  Positions that do not run one way: the geometry cannot be read unambiguously.
+    /// @param points  At least four, displacement rising; position falling or rising.
+    /// @throws DomainError  Positions neither rise nor fall throughout: the geometry is ambiguous.
     explicit Calibration(const std::vector<CalibrationPoint>& points);
 
     /// Displacement of a spot position; none outside the calibrated positions. [m]
@@ -35,17 +35,18 @@ public:
     [[nodiscard]] double highest() const { return highest_; }
 
 private:
-    // Piece of the curve between two calibration points.
-    struct Piece {
+    // Part of the curve between two calibration points.
+    struct Segment {
         double position = 0.0;          // where it begins. [px]
         double length = 0.0;            // [px]
         std::array<double, 2> value{};  // displacement at its ends. [m]
         std::array<double, 2> slope{};  // there. [m/px]
     };
     struct Curve {
-        std::vector<Piece> pieces;
-        double end = 0.0;                    // displacement at the highest position. [m]
-        std::vector<std::uint32_t> at_cell;  // piece in which a cell begins; cells share the positions evenly
+        std::vector<Segment> segments;
+        double end = 0.0;  // displacement at the highest position. [m]
+        std::vector<std::uint32_t>
+            at_cell;  // index of the segment in which a cell begins; cells share the positions evenly
         double cells_per_pixel = 0.0;
     };
 

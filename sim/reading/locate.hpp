@@ -43,10 +43,10 @@ struct Spot {
     float peak = 0.0F;      ///< highest net signal of the chosen peak, or of all samples without one. [e]
 };
 
-/// A run of samples above threshold. Gaps of up to two samples, as noise tears them, are bridged.
+/// Runs of samples above the threshold. Gaps of up to two samples, caused by noise, are closed.
 [[nodiscard]] std::vector<PeakWindow> find_peaks(std::span<const float> net, float threshold);
 
-/// Net signal that stands for a saturated pixel, whatever its background: larger than any measured one. [e]
+/// Net signal of a saturated pixel, whatever its background: larger than any measured one. [e]
 inline constexpr float saturated_signal = 1e30F;
 
 /// (digit - background) / gain, and `saturated_signal` where the digit is the top one. Sizes are equal.
@@ -62,7 +62,7 @@ void net_signal(std::span<const float> digits, std::span<const float> background
 /// One peak of a frame.
 struct LocatedPeak {
     PeakWindow window;
-    Spot spot;            ///< as `locate` would answer if this peak were the chosen one
+    Spot spot;            ///< result of `locate` if this peak were chosen
     bool chosen = false;  ///< by the rule of the options
 };
 
@@ -73,9 +73,9 @@ struct LocatedPeak {
 /// numbered from the near end.
 [[nodiscard]] Spot locate(std::span<const float> net, const LocateOptions& options);
 
-/// Every peak of a frame, located, from the near end on: a peak's place in the list is the index it can be chosen by.
-/// One of them is the chosen one, with the spot that `locate` answers; none is where the list is empty or the index
-/// asked for does not exist, and then `locate` tells why.
+/// Every peak of a frame, located, from the near end on: its index in the list is that of `choose.index`.
+/// One is the chosen peak, with the spot that `locate` returns; none is chosen if the list is empty or the index
+/// asked for does not exist, and then `locate` gives the reason.
 [[nodiscard]] std::vector<LocatedPeak> locate_all(std::span<const float> net, const LocateOptions& options);
 
 }  // namespace spotwright::reading

@@ -34,7 +34,7 @@ std::optional<double> vertex(const Three& f) {
 // Equation (reading.2).
 std::optional<double> centroid(std::span<const float> net, const PeakWindow& window, float floor) {
     // Four sums side by side, since each addition waits for the one before. Weights are multiples of the floor's last
-    // bit, so in a window of some 30 samples all sums are exact, and their order tells nothing.
+    // bit, so in a window of some 30 samples all sums are exact, and their order does not matter.
     constexpr std::size_t sums = 4;
     double sum[sums] = {};
     double moment[sums] = {};

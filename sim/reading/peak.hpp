@@ -1,5 +1,5 @@
-// Sub-pixel position of one peak, five ways. All take net signal (background removed) in electrons, and answer in
-// pixels counted from the first sample handed over. None: the samples do not determine a position.
+// Sub-pixel position of one peak by five methods. Input: net signal (background subtracted) in electrons. Result:
+// pixels from the first sample; none if the samples do not determine a position.
 #pragma once
 
 #include <cstddef>
@@ -18,7 +18,7 @@ struct PeakWindow {
 };
 
 /// sum k f_k / sum f_k over the window, with f_k the signal above `floor`, negative values as zero.
-/// Taking the threshold off the weights lets pixels enter and leave the window without a step.
+/// The threshold is subtracted from the weights, so pixels enter and leave the window without a step.
 [[nodiscard]] std::optional<double> centroid(std::span<const float> net, const PeakWindow& window, float floor);
 
 /// Log-parabola through the highest sample and its neighbours: exact for a point-sampled Gaussian without background.
@@ -38,7 +38,7 @@ struct PeakWindow {
 [[nodiscard]] std::optional<double> gaussian_fit(std::span<const float> net, const PeakWindow& window,
                                                  double dark_variance);
 
-/// Share `floor` and `dark_variance` with whichever of them a method needs.
+/// The position by a method. Methods that do not need `floor` or `dark_variance` ignore them.
 [[nodiscard]] std::optional<double> locate_peak(scenario::PeakMethod method, std::span<const float> net,
                                                 const PeakWindow& window, float floor, double dark_variance);
 

@@ -1,4 +1,4 @@
-// From raw readings to the output: moving median, then moving average, then hold or mark.
+// From readings to the output: moving median, then moving average, then hold or mark.
 #pragma once
 
 #include <cstdint>
@@ -20,10 +20,10 @@ public:
     Smoother& operator=(const Smoother&) = delete;
 
     /// @param displacement  Of one reading; none if it is invalid. [m]
-    /// @return The output after it; none where it is marked invalid, or held with nothing yet to hold.
+    /// @return The output after it; none if it is marked invalid, or if no earlier output exists to hold.
     std::optional<double> push(std::optional<double> displacement);
 
-    /// Valid readings still wanted before the output is that of full windows.
+    /// Valid readings still needed until the windows are full.
     [[nodiscard]] std::int64_t readings_to_settle() const;
 
 private:
@@ -31,7 +31,7 @@ private:
     std::unique_ptr<State> state_;
 };
 
-/// Readings from a step of the part until the output has followed it wholly:
+/// Readings from a step of the part until the output has reached its new value:
 /// (median - 1) / 2 + average. The exposure itself is the first of them.
 [[nodiscard]] std::int64_t step_response_readings(const scenario::Reading& options);
 

@@ -62,7 +62,7 @@ void AtomicFile::fail(int error) const {
     cannot_write(shown_, reason_of(error));
 }
 
-// What a killed run has left under the part's name is written over.
+// Overwrites the unfinished file of a killed run.
 void AtomicFile::open() {
     descriptor_ = open_locked(part_, shown_);
     if (::ftruncate(descriptor_, 0) == 0) return;
@@ -118,7 +118,7 @@ void AtomicFile::discard() noexcept {
 std::string checked_extension(const fs::path& path, const std::vector<std::string>& allowed) {
     const std::string extension = path.extension().string();
     if (std::find(allowed.begin(), allowed.end(), extension) != allowed.end()) return extension;
-    const std::string problem = extension.empty() ? "the name has no extension, which tells the format"
+    const std::string problem = extension.empty() ? "the name has no extension, which selects the format"
                                                   : "no such format: \"" + extension + "\"";
     base::SourceLocation place;
     place.file = path.string();

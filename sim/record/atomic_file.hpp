@@ -1,4 +1,4 @@
-// A file that stands under its name only when it is complete.
+// A file that gets its name only when it is complete.
 #pragma once
 
 #include <filesystem>
@@ -8,8 +8,8 @@
 
 namespace spotwright::record {
 
-/// Content goes to `NAME.part` beside the target and takes the target's name on `commit`. Without a commit nothing is
-/// left, and what stood under the name before stays as it was. A target that is a link is replaced where it points to.
+/// Content goes to `NAME.part` beside the target and takes the target's name on `commit`. Without a commit nothing
+/// is left, and an older file of that name is unchanged. Of a target that is a link, the file it points to is replaced.
 /// Every failure is an IoError that names the target and gives the system's reason.
 class AtomicFile {
 public:
@@ -22,14 +22,14 @@ public:
     AtomicFile(const AtomicFile&) = delete;
     AtomicFile& operator=(const AtomicFile&) = delete;
 
-    /// Appends; buffered, so that a lack of room may show only later, at the latest on `commit`.
+    /// Appends. Output is buffered: a full disk may be reported later, at the latest by `commit`.
     /// @throws IoError
     void write(std::string_view text);
 
     /// The file with the unfinished content, for a library that writes by name.
     [[nodiscard]] const std::filesystem::path& part() const { return part_; }
 
-    /// Brings everything onto the disk, then gives the file its name. Once only.
+    /// Writes everything to the disk, then gives the file its name. Once only.
     /// @throws IoError
     void commit();
 
@@ -47,7 +47,7 @@ private:
     std::string buffer_;
 };
 
-/// The extension of a file's name, dot included: the format that the user asks for. Ask before long work.
+/// The extension of a file's name, dot included: the format that the user asks for. Call it before long work.
 /// @param allowed  The extensions there are, as in ".csv".
 /// @throws ScenarioError  Any other, with the allowed ones.
 [[nodiscard]] std::string checked_extension(const std::filesystem::path& path, const std::vector<std::string>& allowed);

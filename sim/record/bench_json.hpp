@@ -1,4 +1,4 @@
-// Logs of the bench, their statistics and what the model says of them. Names carry their units.
+// Logs of the bench, their statistics and their comparison with the model. Names end in their units.
 #pragma once
 
 #include <optional>
@@ -17,7 +17,7 @@ namespace spotwright::record {
 /// `compared` and `fit`.
 [[nodiscard]] nlohmann::ordered_json to_json(const bench::Bench& bench);
 
-/// A log's statistics, and beside them what a model says of it.
+/// Statistics of a log and, if given, its comparison with a model.
 template <class Statistics>
 [[nodiscard]] nlohmann::ordered_json bench_json(const bench::BenchLog& log, const Statistics& statistics,
                                                 const std::optional<bench::Bench>& bench) {
@@ -29,10 +29,10 @@ template <class Statistics>
 /// The size in SI of the unit in which a quantity of this name is shown: 1e-6 for `still_sd_um`.
 [[nodiscard]] double unit_size(const std::string& name);
 
-/// At the head of logs that were not measured.
+/// First line of logs that were not measured.
 inline constexpr const char* simulated_remark = "simulated by spotwright, not measured";
 
-/// The text of a log, as `spotwright bench` reads it. @param remark  A line of comment at its head.
+/// The text of a log, as `spotwright bench` reads it. @param remark  A comment for its first line.
 [[nodiscard]] std::string log_text(const bench::BenchLog& log, const std::string& remark);
 
 }  // namespace spotwright::record

@@ -1,4 +1,4 @@
-// Where a CSV file comes from, in comment lines at its head.
+// Origin of a CSV file, in comment lines at its start.
 #pragma once
 
 #include <array>

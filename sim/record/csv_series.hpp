@@ -1,4 +1,4 @@
-// A series as comma-separated values (RFC 4180), after comment lines that tell where it comes from.
+// A series as comma-separated values (RFC 4180), after comment lines with its origin.
 #pragma once
 
 #include <filesystem>

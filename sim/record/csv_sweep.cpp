@@ -28,7 +28,7 @@ std::string field_of(std::string_view text) {
 std::string head_of_sweep(const study::Sweep& sweep, const SeriesOrigin& origin) {
     std::string text = csv_head(sweep_format, sweep_format_version, origin);
     for (const study::SweepAxis& axis : sweep.axes) text += field_of(axis.key) + ',';
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) text += fmt::format("{},", each.name);
+    for (const measure::Quantity& each : measure::sweep_quantities()) text += fmt::format("{},", each.name);
     return text + "verdict,obstacle\n";
 }
 

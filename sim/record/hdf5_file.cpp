@@ -13,7 +13,7 @@ namespace {
 
 constexpr hsize_t chunk_length = 4096;
 
-// HDF5 prints its errors by itself unless told otherwise; told so only while it works for us, as others in the same
+// HDF5 prints its errors unless that is switched off. It is switched off only during our calls, as others in the same
 // process may want it to.
 class Silence {
 public:
@@ -30,7 +30,7 @@ private:
     void* data_ = nullptr;
 };
 
-herr_t take_first(unsigned position, const H5E_error2_t* error, void* reason) {
+herr_t store_first(unsigned position, const H5E_error2_t* error, void* reason) {
     if (position == 0 && error->desc != nullptr) *static_cast<std::string*>(reason) = error->desc;
     return 0;
 }
@@ -38,7 +38,7 @@ herr_t take_first(unsigned position, const H5E_error2_t* error, void* reason) {
 // The innermost message; of one about a system call, the system's words.
 std::string innermost_reason() {
     std::string reason;
-    H5Ewalk2(H5E_DEFAULT, H5E_WALK_UPWARD, take_first, &reason);
+    H5Ewalk2(H5E_DEFAULT, H5E_WALK_UPWARD, store_first, &reason);
     constexpr std::string_view mark = "error message = '";
     if (const std::size_t begin = reason.find(mark); begin != std::string::npos) {
         const std::size_t text = begin + mark.size();

@@ -28,7 +28,7 @@ public:
 
     [[nodiscard]] hid_t id() const { return id_; }
 
-    /// @return False where HDF5 could not close it, as when the last of the data finds no room.
+    /// @return False if HDF5 could not close it, for example on a full disk.
     [[nodiscard]] bool close() noexcept;
 
 private:
@@ -44,24 +44,24 @@ struct Hdf5Object {
 
 // Every function below throws IoError with that path and HDF5's own innermost reason. Nothing is ever printed.
 
-/// A new file, in place of any that stands there. Keeps the order of creation and no times, so that equal content
+/// A new file; an existing one is replaced. Keeps the order of creation and no times, so that equal content
 /// gives equal bytes.
 /// @param shown  Path for error messages.
 [[nodiscard]] Hdf5Object create_hdf5_file(const std::filesystem::path& path, const std::string& shown);
 
-/// A variable along one unlimited dimension, empty as yet, compressed in chunks.
+/// An empty variable along one unlimited dimension, compressed in chunks.
 /// T is double, float, std::int64_t or std::uint8_t, stored little-endian.
-/// @param missing  Value that stands for "none", also written as the attribute `_FillValue` (CF conventions, 2.5.1).
+/// @param missing  Value for "none", also written as the attribute `_FillValue` (CF conventions, 2.5.1).
 template <class T>
 [[nodiscard]] Hdf5Object create_variable(const Hdf5Object& file, const std::string& name, std::optional<T> missing);
 
 /// Makes a variable the dimension of its own name (a coordinate variable).
 void make_dimension(const Hdf5Object& variable, const std::string& name);
 
-/// Puts an axis of a variable on a dimension. Every axis needs one, or readers refuse the file.
+/// Attaches an axis of a variable to a dimension. Every axis needs one, or readers reject the file.
 void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension, unsigned axis = 0);
 
-/// Writes values at positions `first` and on, and lengthens the variable to end with them.
+/// Writes values from position `first` on, and extends the variable to their end.
 template <class T>
 void write_values(const Hdf5Object& variable, std::int64_t first, std::span<const T> values);
 

@@ -64,7 +64,7 @@ Hdf5Object write_axis(const Hdf5Object& file, const std::string& key, const stud
     return axis;
 }
 
-// Blocks of the grid that follow one another in the numbers of points, each of at most so many points.
+// Consecutive blocks of the grid, each of at most so many points.
 class Blocks {
 public:
     Blocks(const Sizes& shape, std::int64_t most) : shape_(shape), block_(shape.size(), 1) {
@@ -129,7 +129,7 @@ Hdf5Object verdict_variable(const Hdf5Object& file, const Sizes& shape, const Si
 
 Variables create_variables(const Hdf5Object& file, const Sizes& shape, const Sizes& chunk) {
     Variables variables;
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) {
+    for (const measure::Quantity& each : measure::sweep_quantities()) {
         Hdf5Object variable = create_grid<double>(file, std::string(each.name), shape, chunk, absent);
         write_attribute(variable, "long_name", each.long_name);
         write_attribute(variable, "units", each.units);

@@ -14,6 +14,7 @@
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/json_number.hpp"
 #include "sim/record/moving_json.hpp"
+#include "sim/record/quantities_json.hpp"
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
@@ -23,7 +24,7 @@ namespace spotwright::record {
 
 namespace {
 
-using base::degree, base::kHz, base::mm, base::ms, base::um, base::us, base::uW;
+using base::degree, base::mm, base::ms, base::um;
 using nlohmann::ordered_json;
 
 /// Of a standard deviation from so many independent values.
@@ -46,7 +47,7 @@ ordered_json invalid_shares(const measure::SeriesStatistics& statistics) {
     return shares;
 }
 
-// The numbers of a reading by name; what does not exist is null.
+// The numbers of a reading by name; null if one does not exist.
 class Numbers {
 public:
     Numbers(const measure::ReadResult& result, const scenario::Scenario& scenario)
@@ -61,12 +62,10 @@ private:
     const scenario::Scenario& scenario_;
 };
 
-ordered_json signal_json(const Numbers& number) {
-    return {{"peak_e", number("peak_e")},
-            {"peak_share", number("peak_share")},
-            {"background_e", number("background_e")},
-            {"exposure_us", number("exposure_us")},
-            {"received_power_uW", number("received_power_uW")}};
+ordered_json signal_json(const measure::ReadResult& result, const scenario::Scenario& scenario) {
+    ordered_json json;
+    add_under("/signal", Groups::all, result, scenario, json);
+    return json;
 }
 
 ordered_json thickness_json(const measure::SeriesStatistics& statistics, const scenario::Scenario& scenario,
@@ -91,25 +90,19 @@ ordered_json frequencies_json(const measure::PhaseDetails& details) {
     return list;
 }
 
-// What only one principle has.
-void add_details(const measure::ReadResult& result, const Numbers& number, ordered_json& json) {
-    const auto add = [&](std::initializer_list<const char*> names) {
-        for (const char* name : names) json["flight"][name] = number(name);
-    };
+// Numbers of one principle alone.
+void add_details(const measure::ReadResult& result, const scenario::Scenario& scenario, ordered_json& json) {
+    const auto add = [&] { add_under("/flight", Groups::existing, result, scenario, json["flight"]); };
     const auto by_phase = [&](const measure::PhaseDetails& details) {
-        add({"unambiguous_range_mm", "depth_sd_mm", "grains", "wrap_error_chance", "wrong_wrap_share"});
+        add();
         json["flight"]["frequencies"] = frequencies_json(details);
     };
-    const auto by_pulses = [&](const measure::PulseDetails&) {
-        add({"unambiguous_range_mm", "depth_sd_mm", "grains", "electrons_per_pulse", "peak_over_noise",
-             "answered_share", "pulse_sd_ps"});
-    };
+    const auto by_pulses = [&](const measure::PulseDetails&) { add(); };
     std::visit(base::Cases{by_phase, by_pulses, [](const measure::TriangulationDetails&) {}}, result.details);
 }
 
-// Null where it is off or nothing scatters.
-ordered_json speckle_json(const measure::ReadResult& result, const scenario::Scenario& scenario,
-                          const Numbers& number) {
+// Null if it is off or nothing scatters.
+ordered_json speckle_json(const measure::ReadResult& result, const Numbers& number) {
     if (!result.speckle) return nullptr;
     const sensor::SpeckleStatistics& speckle = *result.speckle;
     return {{"model", speckle.model == scenario::SpeckleModel::coherent ? "coherent" : "statistical"},
@@ -117,7 +110,7 @@ ordered_json speckle_json(const measure::ReadResult& result, const scenario::Sce
             {"contrast", number("speckle_contrast")},
             {"pattern_contrast", number("speckle_pattern_contrast")},
             {"size_um", number("speckle_size_um")},
-            {"size_px", json_number(speckle.size, scenario.detector.pitch)},
+            {"size_px", number("speckle_size_px")},
             {"sd_um", number("speckle_sd_um")},
             {"sd_interval_um", deviation_json(speckle.standard_deviation, speckle.patches_read)},
             {"offset_um", number("speckle_offset_um")},
@@ -128,7 +121,7 @@ std::optional<double> replaced_deviation(const measure::ReadResult& result) {
     return result.speckle ? result.speckle->replaced_deviation : result.statistics.standard_deviation;
 }
 
-// Of the base, or of all that comes back from a volume.
+// Of the base, or of all light that a volume returns.
 std::optional<double> known_reflectance(const scenario::Material& material, double wavelength) {
     try {
         if (material.volume) {
@@ -185,16 +178,17 @@ ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario
                         result.speckle ? result.speckle->replaced_independent : statistics.independent_outputs)},
         {"sampling_kHz", number("sampling_kHz")},
         {"output_response_ms", number("output_response_ms")},
-        {"signal", signal_json(number)},
-        {"speckle", speckle_json(result, scenario, number)},
+        {"signal", signal_json(result, scenario)},
+        {"speckle", speckle_json(result, number)},
     };
-    add_motion(result, json);
-    add_details(result, number, json);
+    add_motion(result, scenario, json);
+    add_details(result, scenario, json);
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario, number);
     const bool by_rays = scenario.run.model == scenario::LightModel::ray;
     if (by_rays) json["rays"] = scenario.run.rays;
     if (by_rays || result.model_error) json["model_standard_error_um"] = number("model_standard_error_um");
     json["verdict"] = to_json(result.verdict, scenario);
+    add_missing(result, scenario, json);
     return json;
 }
 

@@ -1,4 +1,4 @@
-// Results as JSON, for other programs. Names carry their units; what does not exist is null.
+// Results as JSON, for other programs. Names end in their units; a value that does not exist is null.
 #pragma once
 
 #include <span>
@@ -15,11 +15,11 @@
 
 namespace spotwright::record {
 
-/// A series' statistics, signal, speckle and verdict. `speckle` is null where it is off or nothing scatters; then
+/// Statistics, signal, speckle and verdict of a series. `speckle` is null if it is off or nothing scatters; then
 /// `replaced_sd_um` is `still_sd_um`. `..._sd_interval_um` is [low, high], 95 %.
 [[nodiscard]] nlohmann::ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario& scenario);
 
-/// Level, reasons, and what the uncertainty is made of.
+/// Level, reasons, and the contributions to the uncertainty.
 [[nodiscard]] nlohmann::ordered_json to_json(const measure::Verdict& verdict, const scenario::Scenario& scenario);
 
 /// One entry for each average.
@@ -36,7 +36,7 @@ namespace spotwright::record {
 [[nodiscard]] nlohmann::ordered_json to_json(const sensor::FlightLayout& layout, const scenario::Scenario& scenario);
 
 /// One entry of a list of materials.
-/// @param wavelength  At which the reflectance is told; null outside the material's table. [m]
+/// @param wavelength  Of the reflectance; null outside the material's table. [m]
 [[nodiscard]] nlohmann::ordered_json to_json(const scenario::Material& material, double wavelength);
 
 /// The whole library. @param wavelength  As above. [m]

@@ -1,4 +1,4 @@
-// What readings over time say, as JSON.
+// Results of readings over time, as JSON.
 #pragma once
 
 #include <nlohmann/json.hpp>
@@ -8,6 +8,6 @@
 namespace spotwright::record {
 
 /// Adds `motion`, `exposure_control` and, of a scan, `scan`; nothing for a part that stands still.
-void add_motion(const measure::ReadResult& result, nlohmann::ordered_json& json);
+void add_motion(const measure::ReadResult& result, const scenario::Scenario& scenario, nlohmann::ordered_json& json);
 
 }  // namespace spotwright::record

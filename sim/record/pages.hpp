@@ -1,4 +1,4 @@
-// Pages of the documentation that are made from the program, so that they cannot drift from it.
+// Pages of the documentation that are made from the program, so that they always agree with it.
 #pragma once
 
 #include <string>
@@ -11,7 +11,7 @@ namespace spotwright::record {
 /// Table of published checks, in Markdown, one section per subject (the part of the id before the first dot).
 [[nodiscard]] std::string validation_page(const std::vector<validation::Check>& checks);
 
-/// Every key of a scenario with unit, default, bounds and meaning, from the table the reader uses.
+/// Every key of a scenario with unit, default, bounds and meaning, from the table of the reader.
 [[nodiscard]] std::string scenario_page();
 
 /// The library of materials with its values and their sources.

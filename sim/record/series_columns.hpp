@@ -1,4 +1,4 @@
-// What a file of a series holds, the same in every format.
+// Content of a series file, the same in every format.
 #pragma once
 
 #include <array>
@@ -22,7 +22,7 @@ struct ColumnLabel {
     std::string_view long_name;
 };
 
-/// The columns in their order. What a reading is made from differs with the principle: `position` and `strength`.
+/// The columns in their order. `position` and `strength` depend on the principle.
 struct SeriesColumns {
     ColumnLabel reading{"reading", "1", "index of the reading"};
     ColumnLabel time{"time_ms", "ms", "time since the first reading"};
@@ -34,12 +34,12 @@ struct SeriesColumns {
     ColumnLabel truth{"true_mm", "mm", "displacement of the lit point in the middle of the exposure"};
     ColumnLabel exposure{"exposure_us", "us", "exposure of the reading"};
     double position_unit = 1.0;  ///< SI value of the unit of `position`
-    bool moves = false;          ///< the last two are there: the part does not stand still
+    bool moves = false;          ///< the last two exist: the part moves
 };
 
 [[nodiscard]] SeriesColumns columns_of(const scenario::Scenario& scenario);
 
-/// A stretch of the columns. What does not exist is NaN.
+/// A block of rows. A value that does not exist is NaN.
 struct SeriesRows {
     std::vector<std::int64_t> reading;
     std::vector<double> time_ms;
@@ -54,7 +54,7 @@ struct SeriesRows {
 
 [[nodiscard]] SeriesRows rows_of(const measure::SeriesBlock& block, const SeriesColumns& columns);
 
-/// What is known of a series before its first reading.
+/// Description of a series, known before its first reading.
 struct SeriesOrigin {
     std::string title;     ///< on one line
     std::string source;    ///< program and version

@@ -1,4 +1,4 @@
-// A series of readings written to disk as it comes: the file's format is that of its name.
+// A series of readings, written block by block. The extension selects the format.
 #pragma once
 
 #include <cstdint>
@@ -15,23 +15,23 @@ namespace spotwright::record {
 
 enum class SeriesFormat { hdf5, csv };
 
-/// The format that a file's extension asks for: `.h5` or `.csv`.
-/// @throws ScenarioError  Any other, with the allowed ones. Ask before long work.
+/// The format by a file's extension: `.h5` or `.csv`.
+/// @throws ScenarioError  Any other, with the allowed ones. Call it before long work.
 [[nodiscard]] SeriesFormat series_format_of(const std::filesystem::path& path);
 
-/// A series under way. Memory does not grow with its length. The file stands under its name only after `commit`; a
-/// series dropped before leaves nothing.
+/// A series that is being written. Memory does not grow with its length. The file gets its name only by
+/// `commit`; without it nothing is left.
 class SeriesFile {
 public:
     using Writer = std::variant<CsvSeries, Hdf5Series>;
 
     SeriesFile(Writer writer, const SeriesColumns& columns);
 
-    /// Blocks must come in order and without a gap, as `measure::take_series` hands them out.
+    /// Blocks must come in order and without a gap, as `measure::take_series` passes them.
     /// @throws IoError
     void append(const measure::SeriesBlock& block);
 
-    /// Adds the result where the format has a place for it, and gives the file its name. Once, and last.
+    /// Adds the result if the format can hold it, and gives the file its name. Once, and last.
     /// @throws IoError
     void commit(const measure::ReadResult& result);
 

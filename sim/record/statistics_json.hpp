@@ -1,4 +1,4 @@
-// Statistics of series and error curves as JSON. Names carry their units; what does not exist is null.
+// Statistics of series and error curves as JSON. Names end in their units; a value that does not exist is null.
 #pragma once
 
 #include <optional>

@@ -1,4 +1,4 @@
-// The results of a sweep on disk, point by point, so that a run that was cut off goes on where it stopped.
+// The results of a sweep on disk, point by point, so that an interrupted run can continue.
 #pragma once
 
 #include <cstdint>
@@ -10,12 +10,12 @@
 
 namespace spotwright::record {
 
-/// A sweep under way. Points stand in `TARGET.points` beside the target as they come; `commit` makes the labelled file
-/// of them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or `.csv`, one row
-/// for each point. Memory does not grow with the number of points.
+/// A sweep that is being written. Points are in `TARGET.points` beside the target as they come; `commit` makes the
+/// labelled file of them: `.h5`, which xarray and every netCDF-4 reader open, with one dimension for each axis; or
+/// `.csv`, one row for each point. Memory does not grow with the number of points.
 class SweepFile {
 public:
-    /// Goes on with the points of a run that was cut off, however it was, if it was of the same sweep by the same
+    /// Continues an interrupted run if it was of the same sweep by the same
     /// version.
     /// @param when  Date to write into the file, ISO 8601.
     /// @throws ScenarioError  Another extension; the points beside the target are of another sweep.
@@ -25,10 +25,10 @@ public:
     SweepFile(SweepFile&&) noexcept;
     SweepFile& operator=(SweepFile&&) noexcept;
 
-    /// Whether the point's result stands in the file.
+    /// Whether the file has the result of the point.
     [[nodiscard]] bool has(std::int64_t point) const;
 
-    /// Points that do.
+    /// Number of points with a result.
     [[nodiscard]] std::int64_t done() const;
 
     /// An obstacle of more than 480 bytes is cut. @throws IoError
@@ -37,7 +37,7 @@ public:
     /// Reads a result back. @throws InternalError  The point is not there. @throws IoError
     [[nodiscard]] study::SweepPoint get(std::int64_t point) const;
 
-    /// Gives the file its name, and removes the points beside it. Once, and last: nothing else may be asked after it.
+    /// Gives the file its name, and removes the points beside it. Once, and last: no other call may come after it.
     /// @throws InternalError  A point is missing. @throws IoError
     void commit();
 

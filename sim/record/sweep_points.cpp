@@ -25,7 +25,7 @@ constexpr std::size_t longest_obstacle = 480;
 
 // Before the values of a record.
 struct RecordHead {
-    std::uint64_t checksum = 0;  // of all that follows, and of the point's number
+    std::uint64_t checksum = 0;  // of the rest of the record and of the point's number
     std::uint8_t level = 0;
     std::uint8_t unused = 0;
     std::uint16_t obstacle_length = 0;
@@ -33,7 +33,7 @@ struct RecordHead {
     std::array<char, longest_obstacle> obstacle{};
 };
 
-// Before the text that tells which sweep it is.
+// Before the text that identifies the sweep.
 struct FileHead {
     std::array<char, 8> magic = points_magic;
     std::uint64_t length = 0;
@@ -54,14 +54,14 @@ std::uint64_t checksum_of_record(std::span<const std::byte> record, std::int64_t
     return checksum_of(record.subspan(sizeof(std::uint64_t)), static_cast<std::uint64_t>(point) + 1);
 }
 
-// All that a record hangs on, but for the content of files that the scenario names.
+// Everything that a record depends on, except the content of files that the scenario names.
 std::string identity_of(const study::Sweep& sweep, const std::string& source) {
     std::string text = source + '\n' + scenario::to_toml(sweep.scenario);
     for (const study::SweepAxis& axis : sweep.axes) {
         text += axis.key + '\n';
         for (const std::string& value : axis.values) text += '\t' + value + '\n';
     }
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) text += fmt::format("{}\n", each.name);
+    for (const measure::Quantity& each : measure::sweep_quantities()) text += fmt::format("{}\n", each.name);
     return text;
 }
 
@@ -119,7 +119,7 @@ SweepPoints::SweepPoints(std::filesystem::path file, std::string shown, const st
     }
 }
 
-// Points that stand there are worth keeping, whatever ends the run; a file without any is not.
+// A file with points is kept, whatever ends the run; an empty one is removed.
 SweepPoints::~SweepPoints() {
     if (descriptor_ < 0) return;
     if (done_ == 0) ::unlink(file_.c_str());
@@ -136,7 +136,7 @@ void SweepPoints::reject(const std::string& message, const std::string& allowed)
     throw base::ScenarioError({{place, message, allowed, ""}});
 }
 
-// False for a new file, and for one whose head was cut off.
+// False for a new file, and for one with an incomplete head.
 bool SweepPoints::begun_by(const std::string& head) const {
     FileHead found;
     const ssize_t got = read_at(descriptor_, std::as_writable_bytes(std::span(&found, 1)), 0);

@@ -1,4 +1,4 @@
-// The points of a sweep as they come, in a file that outlives a run that is cut off.
+// The points of a sweep in a file that survives an interrupted run.
 #pragma once
 
 #include <cstddef>
@@ -11,11 +11,11 @@
 
 namespace spotwright::record {
 
-/// A file of one record for each point, all of one size, after a head that tells which sweep they are of. A record
-/// counts as done when its checksum says so, so one that was cut off does not. Written by one run at a time.
+/// A file of one record for each point, all of one size, after a head that identifies the sweep. A record
+/// is complete if its checksum is right; an interrupted one is not. Written by one run at a time.
 class SweepPoints {
 public:
-    /// Goes on with what stands there.
+    /// Continues with the points in the file.
     /// @param file  To write.  @param shown  The target that it belongs to, for errors.
     /// @throws ScenarioError  It holds points of another sweep, or something else.
     /// @throws IoError  It cannot be written, or another run is writing it.
@@ -33,7 +33,7 @@ public:
     /// @throws InternalError  The point is not there.
     [[nodiscard]] study::SweepPoint get(std::int64_t point) const;
 
-    /// Takes the file away.
+    /// Removes the file.
     void remove() noexcept;
 
 private:
@@ -48,7 +48,7 @@ private:
     std::string shown_;
     int descriptor_ = -1;
     std::size_t record_size_ = 0;
-    std::int64_t records_at_ = 0;  ///< place of the first one in the file
+    std::int64_t records_at_ = 0;  ///< offset of the first one in the file
     std::int64_t done_ = 0;
 };
 

@@ -17,14 +17,14 @@ inline constexpr std::array<std::int64_t, 2> sweep_format_version{1, 0};
 /// A point's result, by its number.
 using GetPoint = std::function<study::SweepPoint(std::int64_t point)>;
 
-/// One dimension for each axis, with its values as coordinate: numbers, or words; the places of lists stand beside
-/// theirs. Quantities, `verdict` and `obstacle` as variables on all of them (CF-1.10), what does not exist is NaN.
-/// Memory does not grow with the number of points. @throws IoError
+/// One dimension for each axis, with its values as coordinate: numbers, or words; indices of lists are beside
+/// them. Quantities, `verdict` and `obstacle` as variables on all of them (CF-1.10), a value that does not exist is
+/// NaN. Memory does not grow with the number of points. @throws IoError
 void write_hdf5_sweep(const std::filesystem::path& path, const study::Sweep& sweep, const SeriesOrigin& origin,
                       const GetPoint& get);
 
-/// One row for each point: values of the keys, quantities, verdict, obstacle (RFC 4180), after comment lines that tell
-/// where it comes from. Numbers are the shortest that read back to the same bits, missing ones are empty. Likewise.
+/// One row for each point: values of the keys, quantities, verdict, obstacle (RFC 4180), after comment lines that say
+/// its origin. Numbers are the shortest that read back to the same bits, missing ones are empty. Likewise.
 /// @throws IoError
 void write_csv_sweep(const std::filesystem::path& path, const study::Sweep& sweep, const SeriesOrigin& origin,
                      const GetPoint& get);

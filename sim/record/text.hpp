@@ -1,4 +1,4 @@
-// Texts of the user made fit for files that others parse.
+// Texts of the user in a form that other programs can parse.
 #pragma once
 
 #include <string>

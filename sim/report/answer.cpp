@@ -1,12 +1,15 @@
-// The first page of a report: the answer, and the job it answers.
+// The first page of a report: the answer and the job.
 #include <fmt/format.h>
 
-#include <cmath>
+#include <algorithm>
+#include <array>
+#include <limits>
 #include <sstream>
 
 #include "sim/base/units.hpp"
 #include "sim/report/sections.hpp"
 #include "sim/drawing/svg_canvas.hpp"
+#include "sim/record/quantity_text.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
@@ -15,11 +18,23 @@ namespace spotwright::report {
 
 namespace {
 
-using base::degree, base::kHz, base::mm, base::ms, base::mW, base::nm, base::um, base::us;
+using base::degree, base::mm, base::ms, base::mW, base::nm, base::um, base::us;
 using scenario::Scenario;
 
-std::string percent_cell(std::optional<double> share) {
-    return share ? cell(100.0 * *share) + " %" : "none";
+double or_nan(std::optional<double> value, double unit) {
+    return value ? *value / unit : std::numeric_limits<double>::quiet_NaN();
+}
+
+// A row of the answer. It may come from another study than the readings, so the value is given.
+TextRow row_of(std::string_view name, double value) {
+    const measure::Quantity& quantity = measure::quantity_named(name);
+    return {std::string(quantity.long_name), signed_for_print(record::quantity_text(quantity, value, 0.0))};
+}
+
+bool is_over_time(const record::TextGroup& group) {
+    using measure::Group;
+    constexpr std::array over_time{Group::motion, Group::exposure, Group::scan};
+    return std::find(over_time.begin(), over_time.end(), group.groups.front()) != over_time.end();
 }
 
 std::string meaning_of(measure::Level level, const scenario::Requirement& requirement) {
@@ -35,22 +50,6 @@ std::string meaning_of(measure::Level level, const scenario::Requirement& requir
             break;
     }
     return "the part cannot be read";
-}
-
-void add_reading_rows(const measure::ReadResult& r, std::vector<TextRow>& rows) {
-    const measure::SeriesStatistics& statistics = r.statistics;
-    const std::optional<double> uncertainty = r.verdict.expanded_uncertainty;
-    rows.push_back({"true displacement", rounded_mm_cell(r.true_displacement, uncertainty)});
-    rows.push_back({"mean reading", rounded_mm_cell(statistics.mean, uncertainty)});
-    rows.push_back({"bias, with the speckle of this patch", rounded_length_cell(r.bias, uncertainty)});
-    rows.push_back({"standard deviation, part standing still", uncertainty_cell(statistics.standard_deviation)});
-    if (r.speckle) {
-        rows.push_back(
-            {"standard deviation, each reading on another patch", uncertainty_cell(r.speckle->replaced_deviation)});
-    }
-    rows.push_back({"readings", fmt::format("{}, one every {} us", statistics.readings, cell(r.timing.period / us))});
-    rows.push_back({"exposure", cell(r.timing.exposure / us) + " us"});
-    rows.push_back({"a step is followed in", cell(r.response_time / ms) + " ms"});
 }
 
 std::string contributions_table(const measure::Verdict& verdict) {
@@ -80,7 +79,7 @@ void add_part_rows(const Scenario& s, std::vector<TextRow>& rows) {
     rows.push_back({"displacement", cell(s.target.displacement / mm, 6) + " mm, + away from the sensor"});
     rows.push_back({"tilt, in-plane and out-of-plane", pair_text(s.target.tilt, degree, " and ", "deg")});
     if (!s.target.segments.material.empty()) {
-        rows.push_back({"pieces of surface", std::to_string(s.target.segments.material.size())});
+        rows.push_back({"segments of the surface", std::to_string(s.target.segments.material.size())});
     }
     const scenario::Motion& motion = s.motion;
     if (motion.along != 0.0) rows.push_back({"speed along the beam", cell(motion.along / mm) + " mm/s"});
@@ -150,6 +149,21 @@ std::optional<Answer> answer_of(const ReportContent& content) {
     return std::nullopt;
 }
 
+std::vector<TextRow> reading_rows(const ReportContent& content, About about) {
+    std::vector<TextRow> rows;
+    if (!content.read) return rows;
+    for (const record::TextGroup& group : record::text_groups(*content.read, content.scenario)) {
+        if (is_over_time(group) != (about == About::motion)) continue;
+        // Without a budget the answer above holds these numbers.
+        if (group.groups.front() == measure::Group::uncertainty && !content.budget) continue;
+        rows.push_back({std::string(group.title)});
+        for (const record::LabelledText& row : group.rows) {
+            rows.push_back({std::string(row.label), signed_for_print(row.text)});
+        }
+    }
+    return rows;
+}
+
 std::string verdict_section(const ReportContent& content) {
     const std::optional<Answer> answer = answer_of(content);
     if (!answer) return {};
@@ -165,16 +179,14 @@ std::string verdict_section(const ReportContent& content) {
     if (content.advice && !content.advice->summary.empty()) text += html_paragraph(content.advice->summary);
 
     std::optional<double> percent;
-    if (answer->uncertainty) percent = sensor::percent_of_span(s, *answer->uncertainty) / 100.0;
-    std::vector<TextRow> rows{
-        {"tolerance asked for", "+-" + length_cell(s.requirement.tolerance)},
-        {"error, expanded uncertainty with bias",
-         answer->uncertainty ? "+-" + uncertainty_cell(answer->uncertainty) : "none"},
-        {"the same in per cent of the measuring span", percent_cell(percent)},
-        {"valid readings", percent_cell(answer->valid_share)},
-    };
-    if (content.read) add_reading_rows(*content.read, rows);
-    text += html_table("By " + answer->basis + ".", {"quantity", "value"}, rows);
+    if (answer->uncertainty) percent = sensor::percent_of_span(s, *answer->uncertainty);
+    text += html_table(
+        "By " + answer->basis + ".", {"quantity", "value"},
+        {row_of("tolerance_um", s.requirement.tolerance / um),
+         row_of("expanded_uncertainty_um", or_nan(answer->uncertainty, um)),
+         row_of("percent_of_span", or_nan(percent, 1.0)), row_of("valid_share", or_nan(answer->valid_share, 1.0))});
+    const std::vector<TextRow> rows = reading_rows(content, About::part);
+    if (!rows.empty()) text += html_table("The readings, the part where it stands.", {"quantity", "value"}, rows);
     if (content.read && !content.budget) text += contributions_table(content.read->verdict);
     return text;
 }

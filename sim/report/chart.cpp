@@ -14,16 +14,15 @@ namespace {
 
 constexpr double atom = 1e-10;  // [m]
 
-// With the sign that is set in print.
-std::string signed_for_print(const std::string& number) {
-    return number.front() == '-' ? "\u2212" + number.substr(1) : number;
-}
-
 bool exists(const std::optional<double>& value) {
     return value && std::isfinite(*value);
 }
 
 }  // namespace
+
+std::string signed_for_print(const std::string& number) {
+    return number.starts_with('-') ? "\u2212" + number.substr(1) : number;
+}
 
 std::string chart_figure(const Chart& chart) {
     std::string text = fmt::format("<figure class=\"chart\">\n{}<figcaption>{}</figcaption>\n</figure>\n",

@@ -16,7 +16,7 @@ using drawing::Chart, drawing::ChartAxis, drawing::ChartBars, drawing::ChartCurv
 /// The figure: the chart, its caption, and its data as a table to open.
 [[nodiscard]] std::string chart_figure(const Chart& chart);
 
-/// The unit in which lengths up to a size are told best: um below a millimetre, mm from there on.
+/// The unit for lengths up to a size: um below a millimetre, mm from there on.
 struct LengthUnit {
     double size = 1.0;  ///< [m]
     std::string_view symbol;
@@ -26,7 +26,7 @@ struct LengthUnit {
 /// A length with its unit, "none" where it does not exist. [m]
 [[nodiscard]] std::string length_cell(std::optional<double> value, int digits = 4);
 
-/// The number of a length in um; 0 where it is less than an atom's breadth and so mere rounding. [m]
+/// The number of a length in um; 0 if it is smaller than an atom, and so mere rounding. [m]
 [[nodiscard]] std::string um_cell(std::optional<double> length, int digits = 4);
 
 /// An uncertainty with its unit: two significant digits, "none" where it does not exist. [m]
@@ -41,6 +41,9 @@ struct LengthUnit {
 
 /// A length in mm, rounded likewise; without an uncertainty to a nanometre. [m]
 [[nodiscard]] std::string rounded_mm_cell(std::optional<double> length, std::optional<double> uncertainty);
+
+/// A number with the minus sign of print.
+[[nodiscard]] std::string signed_for_print(const std::string& number);
 
 /// A number of a table: some significant digits, "none" where it does not exist or is not finite.
 [[nodiscard]] std::string cell(std::optional<double> value, int digits = 4);

@@ -1,4 +1,4 @@
-// What every report carries, built into the program: see cmake/embed_report.cmake.
+// Style, script and checks of every report, built into the program: see cmake/embed_report.cmake.
 #pragma once
 
 #include <string_view>
@@ -15,7 +15,7 @@ namespace spotwright::report {
 [[nodiscard]] std::string_view style_hash();
 [[nodiscard]] std::string_view script_hash();
 
-/// Checks against published values, as docs/validation.md tells of them.
+/// Checks against published values, as listed in docs/validation.md.
 struct RecordedChecks {
     int made = 0;
     int failed = 0;

@@ -1,4 +1,4 @@
-// How often values fall where: bins for a chart.
+// Histogram: counts of values in bins, for a chart.
 #pragma once
 
 #include <cstdint>
@@ -24,13 +24,13 @@ struct Histogram {
 inline constexpr std::size_t most_bins = 160;
 
 /// Width 2 IQR / n^(1/3). Source: D. Freedman, P. Diaconis, "On the histogram as a density estimator: L2 theory",
-/// Z. Wahrscheinlichkeitstheorie verw. Gebiete 57, 453 (1981). Where half of all values are alike, sqrt(n) bins (common
+/// Z. Wahrscheinlichkeitstheorie verw. Gebiete 57, 453 (1981). If half of all values are equal, sqrt(n) bins (common
 /// practice); never more than `most_bins`.
 /// @param values  In any order; those that are not finite are left out.
 /// @return none for fewer than two values, or when all are the same.
 [[nodiscard]] std::optional<Histogram> histogram_of(std::span<const double> values);
 
-/// Count that a normal distribution of the same mean and deviation would put into a bin at a place.
+/// Expected count of a bin at a value, by a normal distribution of the same mean and standard deviation.
 [[nodiscard]] double normal_count(const Histogram& histogram, double value);
 
 }  // namespace spotwright::report

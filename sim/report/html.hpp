@@ -1,4 +1,4 @@
-// Pieces of a page in HTML. Every text is escaped here; what already is markup says so.
+// Elements of a page in HTML. Every text is escaped here, except parameters that are stated to be markup.
 #pragma once
 
 #include <string>
@@ -15,14 +15,14 @@ using TextRow = std::vector<std::string>;
 /// A list with bullets; nothing without items.
 [[nodiscard]] std::string html_list(const std::vector<std::string>& items);
 
-/// A table with one head; columns in which every cell is a number, or says that there is none, stand to the right.
+/// A table with one head; columns in which every cell is a number or "none" are right-aligned.
 /// A row of one cell heads a group of rows.
 [[nodiscard]] std::string html_table(std::string_view caption, const TextRow& head, const std::vector<TextRow>& rows);
 
-/// What opens on a click. @param kind  "whole" is open on paper, "data" left out. @param body  Markup.
+/// Content that opens on a click. @param kind  "whole" is open on paper, "data" left out. @param body  Markup.
 [[nodiscard]] std::string html_details(std::string_view summary, std::string_view kind, std::string_view body);
 
-/// A drawing made by `Canvas`, to stand in a page beside others: without its XML declaration, sized by the page's
+/// A drawing made by `Canvas`, for a page with others: without its XML declaration, sized by the page's
 /// style, its identifiers made its own, and described for those who do not see it.
 /// @param prefix  Put before each identifier, unique within the page.
 [[nodiscard]] std::string html_drawing(std::string_view svg, std::string_view prefix, std::string_view description);

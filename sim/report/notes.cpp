@@ -1,4 +1,4 @@
-// Sections of a report that say how far to trust it.
+// Sections of a report about its limits: models, checks, sources, cautions.
 #include <fmt/format.h>
 
 #include "sim/report/sections.hpp"
@@ -45,7 +45,7 @@ std::vector<std::string> modelled(const Scenario& s) {
     };
     const auto by_time = [&list] {
         list.emplace_back(
-            "Timing of the light on all its ways to the detector, with shot noise, ambient light and air.");
+            "Timing of the light on all its paths to the detector, with shot noise, ambient light and air.");
     };
     std::visit(base::Cases{by_position, [&](scenario::PhaseShift) { by_time(); }, [&](scenario::Pulsed) { by_time(); }},
                s.principle);
@@ -94,7 +94,7 @@ std::string sources_section(const ReportContent& content) {
     std::vector<std::string> list;
     add_material(s.target.made_of, list);
     if (s.target.plate.backing_made_of) add_material(*s.target.plate.backing_made_of, list);
-    for (const scenario::Material& piece : s.target.segments.made_of) add_material(piece, list);
+    for (const scenario::Material& segment : s.target.segments.made_of) add_material(segment, list);
     if (content.read || content.budget) {
         list.emplace_back(
             "Uncertainty: JCGM 100:2008 (GUM). Margin between uncertainty and tolerance: common practice, see the "

@@ -1,4 +1,4 @@
-// Sections of a report about the range and about warmth.
+// Sections of a report about the range and about temperature.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -7,8 +7,8 @@
 
 #include "sim/base/units.hpp"
 #include "sim/report/sections.hpp"
+#include "sim/record/study_tables.hpp"
 #include "sim/record/text.hpp"
-#include "sim/sensor/layout.hpp"
 
 namespace spotwright::report {
 
@@ -16,30 +16,26 @@ namespace {
 
 using base::mm, base::um;
 
-std::string figures_table(const ReportContent& content) {
-    std::vector<TextRow> rows;
-    for (const study::LinearityCurve& curve : content.linearity) {
-        TextRow row{record::one_line(curve.material)};
-        if (curve.figures) {
-            const study::LinearityFigures& f = *curve.figures;
-            for (const double size :
-                 {f.independent.largest, f.terminal.largest, f.zero.largest, f.least_squares.largest}) {
-                row.push_back(um_cell(size));
-            }
-            row.push_back(cell(sensor::percent_of_span(content.scenario, f.independent.largest), 3));
-        } else {
-            row.insert(row.end(), 5, "none");
-        }
-        row.push_back(std::to_string(curve.unread));
-        rows.push_back(row);
+// The minus sign of print in numbers.
+std::vector<TextRow> for_print(std::vector<TextRow> rows) {
+    for (TextRow& row : rows) {
+        for (std::size_t i = 1; i < row.size(); ++i) row[i] = signed_for_print(row[i]);
     }
+    return rows;
+}
+
+double span_of(const ReportContent& content) {
+    const auto [near, far] = content.scenario.mount.range;
+    return far - near;
+}
+
+std::string figures_table(const ReportContent& content) {
+    const record::TextTable table = record::linearity_table(content.linearity, span_of(content));
     return html_table(
         "Largest distance of the error from a straight line, by the definitions of IEC 61298-2: the line with the "
-        "least "
-        "such distance (independent), through both ends (terminal), through the near end (zero), and by least squares.",
-        {"material", "independent / um", "terminal / um", "zero / um", "least squares / um", "independent / % of span",
-         "places unread"},
-        rows);
+        "least such distance (independent), through both ends (terminal), through the near end (zero-based), and by "
+        "least squares.",
+        table.head, for_print(table.rows));
 }
 
 Chart linearity_chart(const std::vector<study::LinearityCurve>& curves) {
@@ -70,7 +66,7 @@ Chart linearity_chart(const std::vector<study::LinearityCurve>& curves) {
     return chart;
 }
 
-// Where some materials err far more than the others, these lie on top of each other: they get a chart of their own.
+// A second chart for materials with small errors, if others have far larger ones.
 std::optional<Chart> close_up(const Chart& all) {
     const auto largest = [](const ChartCurve& curve) {
         double size = 0.0;
@@ -95,13 +91,10 @@ std::optional<Chart> close_up(const Chart& all) {
     return chart;
 }
 
-std::string causes_table(const std::vector<study::DriftCause>& causes) {
-    std::vector<TextRow> rows;
-    for (const study::DriftCause& cause : causes) {
-        rows.push_back({record::one_line(cause.name), um_cell(cause.near), um_cell(cause.here), um_cell(cause.far)});
-    }
-    return html_table("Change of a reading per kelvin, each cause alone; the last line is all together.",
-                      {"cause", "near end / um/K", "where the part stands / um/K", "far end / um/K"}, rows);
+std::string causes_table(const ReportContent& content) {
+    const record::TextTable table = record::drift_table(content.drift->causes, span_of(content));
+    return html_table("Change of a reading per kelvin, each cause alone; the last line is all together.", table.head,
+                      for_print(table.rows));
 }
 
 // Points of a chart: a long path is thinned as a series is.
@@ -163,14 +156,10 @@ Chart temperature_chart(const std::vector<study::DriftPoint>& path) {
     return chart;
 }
 
-std::string resets_table(const std::vector<study::ResetInterval>& resets) {
-    std::vector<TextRow> rows;
-    for (const study::ResetInterval& reset : resets) {
-        rows.push_back({std::isinf(reset.interval) ? "never" : cell(reset.interval / 60.0) + " min", um_cell(reset.rms),
-                        um_cell(reset.largest)});
-    }
-    return html_table("What is left of the drift over the path when the zero is set at an interval.",
-                      {"zero set every", "rms error / um", "largest error / um"}, rows);
+std::string resets_section(const std::vector<study::ResetInterval>& resets) {
+    const record::TextTable table = record::resets_table(resets);
+    return html_table("Remaining drift over the path if the zero is set at an interval.", table.head,
+                      for_print(table.rows));
 }
 
 }  // namespace
@@ -193,12 +182,12 @@ std::string linearity_section(const ReportContent& content) {
 std::string drift_section(const ReportContent& content) {
     if (!content.drift) return {};
     const study::DriftStudy& drift = *content.drift;
-    std::string text = drift.causes.empty() ? "" : causes_table(drift.causes);
+    std::string text = drift.causes.empty() ? "" : causes_table(content);
     if (!drift.path.empty()) {
         text += chart_figure(drift_chart(drift.path, content.scenario.reading.zero_reset.has_value()));
         text += chart_figure(temperature_chart(drift.path));
     }
-    if (!drift.resets.empty()) text += resets_table(drift.resets);
+    if (!drift.resets.empty()) text += resets_section(drift.resets);
     return text;
 }
 

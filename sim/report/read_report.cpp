@@ -23,7 +23,7 @@ const std::filesystem::path& checked_html(const std::filesystem::path& out) {
     return out;
 }
 
-// A page without a study is better than none; it says what is missing.
+// A failed study is left out, and the page says so.
 void attempt(ReportContent& content, std::string_view what, const std::function<void()>& study) {
     const auto note = [&](const std::string& why) {
         content.not_studied.push_back(fmt::format("{} was not studied: {}.", what, why));
@@ -45,7 +45,7 @@ std::string left_out(const scenario::Scenario& s) {
         const ShapeKind shape = s.target.shape;
         const bool alone =
             shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
-        return alone ? "" : "light that the part throws on itself, which `--model ray` follows";
+        return alone ? "" : "light that the part throws on itself, which `--model ray` traces";
     };
     constexpr const char* of_timing = "amplifiers that saturate, light that the part throws on itself";
     return std::visit(base::Cases{of_image, [](scenario::PhaseShift) { return of_timing; },
@@ -84,11 +84,7 @@ void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& res
                                  {content.series->readings - 1, result.true_displacement}};
     }
     content.histogram = histogram_of(series_.outputs());
-    content.tracking = result.tracking;
-    const bool adapts = content.scenario.exposure.mode == scenario::ExposureMode::automatic;
-    if (result.exposure_use && (adapts || result.exposure_use->changes > 0)) content.exposure_use = result.exposure_use;
-    content.scan = result.scan;
-    // Differences of outputs tell of noise while the part stands still; else they tell of its motion.
+    // Differences of outputs are noise only while the part is still.
     if (!series_.part_moves()) content.allan = study::allan_study(series_.outputs(), content.series->period);
     if (!series_.whole()) {
         content.about_series = fmt::format("Of the first {} readings.", SeriesCollector::most_kept);
@@ -103,7 +99,7 @@ void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& res
 void ReadReport::read_and_fill(const sensor::Setup& setup, int threads) {
     measure::ReadOptions options;
     options.threads = threads;
-    options.sink = [this](const measure::SeriesBlock& block) { take(block); };
+    options.sink = [this](const measure::SeriesBlock& block) { add(block); };
     const measure::ReadResult result = measure::read(setup, options);
     fill(setup, result, threads);
 }

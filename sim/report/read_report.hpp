@@ -1,4 +1,4 @@
-// Reports: what a command's results and the studies beside them give is gathered here, and written as one page.
+// Reports: the results of a command and of further studies, written as one page.
 #pragma once
 
 #include <filesystem>
@@ -11,8 +11,8 @@
 
 namespace spotwright::report {
 
-/// A report under way, its file open before the long work. It starts from what every report of a scenario has: drawing
-/// of the mounting, laser class, date, version, checks.
+/// A report that is being made. Its file is open before the long work. It starts from what every report of a scenario
+/// has: drawing of the mounting, laser class, date, version, checks.
 class ReportFile {
 public:
     /// @param when  Date of the report, ISO 8601.
@@ -20,7 +20,7 @@ public:
     /// @throws IoError  The file cannot be written.
     ReportFile(const std::filesystem::path& out, const scenario::Scenario& scenario, const std::string& when);
 
-    /// To be filled.
+    /// Content, to be completed.
     [[nodiscard]] ReportContent& content() { return content_; }
 
     /// Writes the page and gives the file its name. Once, and last. @throws IoError
@@ -38,19 +38,19 @@ public:
     ReadReport(const std::filesystem::path& out, const scenario::Scenario& scenario, const std::string& when);
 
     /// Blocks of the series, in order.
-    void take(const measure::SeriesBlock& block) { series_.take(block); }
+    void add(const measure::SeriesBlock& block) { series_.add(block); }
 
     /// Runs the studies that belong to readings, and fills the report with them.
     /// @param threads  0: all cores.
     void fill(const sensor::Setup& setup, const measure::ReadResult& result, int threads);
 
-    /// Takes the readings too, for a command that takes none of its own.
+    /// Also reads the series, for a command that does not.
     void read_and_fill(const sensor::Setup& setup, int threads);
 
-    /// Adds a budget; where there can be none, the page says why.
+    /// Adds a budget; if it is impossible, the page says why.
     void add_budget(const sensor::Setup& setup, int threads);
 
-    /// To be filled further.
+    /// Content, to be completed.
     [[nodiscard]] ReportContent& content() { return file_.content(); }
 
     /// Writes the page and gives the file its name. Once, and last. @throws IoError
@@ -61,7 +61,7 @@ private:
     SeriesCollector series_;
 };
 
-/// What the models that a scenario asks for leave out of what its part may do, in a few words; may be empty.
+/// Effects that the models of a scenario leave out, in a few words; may be empty.
 [[nodiscard]] std::string left_out(const scenario::Scenario& scenario);
 
 }  // namespace spotwright::report

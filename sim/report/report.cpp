@@ -61,7 +61,7 @@ std::vector<Section> sections_of(const ReportContent& content) {
     return sections;
 }
 
-// The script and the style that stand in the page, and nothing else.
+// Allows the script and the style of the page, and nothing else.
 std::string security_policy(bool scripted) {
     const std::string script = scripted ? fmt::format("script-src 'sha256-{}'; ", script_hash()) : "";
     return fmt::format(
@@ -94,7 +94,7 @@ std::string contents_list(const std::vector<Section>& sections) {
     return "<nav aria-label=\"Sections\"><ul>\n" + items + "</ul></nav>\n";
 }
 
-// Charts are complete without a script; it tells values under the pointer.
+// Charts are complete without a script; it shows values under the pointer.
 bool has_chart(const std::vector<Section>& sections) {
     return std::any_of(sections.begin(), sections.end(), [](const Section& section) {
         return section.body.find("<figure class=\"chart\">") != std::string::npos;

@@ -14,7 +14,6 @@
 #include "sim/study/budget.hpp"
 #include "sim/study/drift.hpp"
 #include "sim/study/linearity.hpp"
-#include "sim/measure/moving.hpp"
 #include "sim/measure/read.hpp"
 
 namespace spotwright::report {
@@ -25,29 +24,26 @@ struct LaserNote {
     std::string caution;
 };
 
-/// Everything that a report may show. What is empty is left out.
+/// Everything that a report may show. Empty members are left out.
 struct ReportContent {
     scenario::Scenario scenario;
     std::string program;          ///< name and version
     std::string date;             ///< ISO 8601; the same date and content give the same bytes
-    std::string left_out;         ///< what this version's models leave out, in a few words
+    std::string left_out;         ///< effects that the models leave out, in a few words
     std::string layout_drawing;   ///< SVG by `draw_layout` or `draw_flight_layout`
     std::string reading_picture;  ///< SVG by `draw_profile` or `draw_flight_reading`
     std::optional<LaserNote> laser;
     std::optional<measure::ReadResult> read;
     std::optional<SeriesTrace> series;
-    std::optional<measure::TrackingResult> tracking;
-    std::optional<measure::ExposureUse> exposure_use;
-    std::optional<measure::Scan> scan;
     std::optional<Histogram> histogram;  ///< of outputs; of a part that moves, of outputs less truth. [m]
     std::vector<study::LinearityCurve> linearity;
     std::optional<study::DriftStudy> drift;
     std::optional<study::AllanStudy> allan;  ///< of outputs. [m]
-    std::string about_series;                ///< what histogram and Allan deviation stand on, if not on all readings
+    std::string about_series;                ///< the readings behind histogram and Allan deviation, if not all
     std::optional<study::Budget> budget;
     std::optional<study::Advice> advice;
     std::optional<RecordedChecks> checks;
-    std::vector<std::string> not_studied;  ///< what could not be, and why: sentences
+    std::vector<std::string> not_studied;  ///< studies that were impossible, and why: sentences
 };
 
 /// One self-contained page: no network, no fonts, no links to outside. It is complete without scripts.

@@ -1,4 +1,4 @@
-// The sections of a report. Each gives markup, nothing where its content is missing.
+// The sections of a report. Each returns markup, empty if its content is missing.
 #pragma once
 
 #include <string>
@@ -9,15 +9,22 @@
 
 namespace spotwright::report {
 
-/// What the report answers, by the widest study there is: budget, readings, advice.
+/// The answer of the report, from the widest study it has: budget, readings, advice.
 struct Answer {
     measure::Level level = measure::Level::unreadable;
     std::optional<double> uncertainty;  ///< expanded, bias included. [m]
     std::optional<double> valid_share;  ///< [1]
     std::vector<std::string> reasons;
-    std::string basis;  ///< which study says so
+    std::string basis;  ///< the study it comes from
 };
 [[nodiscard]] std::optional<Answer> answer_of(const ReportContent& content);
+
+/// Numbers of the part where it stands, or of its motion and changes.
+enum class About { part, motion };
+
+/// Rows of the numbers of a reading, "label, value", under a heading row for each group. Labels are the long names of
+/// the table of quantities. Empty without a reading.
+[[nodiscard]] std::vector<TextRow> reading_rows(const ReportContent& content, About about);
 
 [[nodiscard]] std::string verdict_section(const ReportContent& content);
 [[nodiscard]] std::string job_section(const ReportContent& content);

@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "sim/base/units.hpp"
+#include "sim/record/study_tables.hpp"
 #include "sim/report/sections.hpp"
 
 namespace spotwright::report {
@@ -22,7 +23,7 @@ bool stands_still(const std::vector<TracePoint>& truth) {
     });
 }
 
-// From which displacements are counted, so that their differences can be read off the axis.
+// Zero of the displacement axis, chosen so that differences are readable.
 struct Origin {
     double value = 0.0;  ///< [m]
     std::string words;   ///< of the axis, without its unit
@@ -104,7 +105,7 @@ Chart series_chart(const SeriesTrace& trace) {
     chart.caption = trace.stretch == 1
                         ? "Every output in its order"
                         : fmt::format("The least and the greatest of every {} outputs, in their order", trace.stretch);
-    chart.caption += fmt::format("; readings follow each other every {} us.", cell(trace.period / us));
+    chart.caption += fmt::format("; one reading every {} us.", cell(trace.period / us));
     if (trace.missing > 0) {
         ChartCurve lost{"an output is missing here", {}, {"#D55E00", "", Marker::saltire, true}, false};
         const double spread = std::max(extent.high - extent.low, 1e-3 * unit.size);
@@ -120,44 +121,6 @@ Chart series_chart(const SeriesTrace& trace) {
         chart.table.push_back({fmt::format("{:.0f}", reading), cell(value, 6)});
     }
     return chart;
-}
-
-std::string tracking_table(const measure::TrackingResult& f) {
-    return html_table("How the output follows the part, over outputs of full windows.", {"quantity", "value"},
-                      {{"outputs compared", std::to_string(f.outputs)},
-                       {"mean error", rounded_length_cell(f.mean_error, f.rms_error)},
-                       {"rms error", uncertainty_cell(f.rms_error)},
-                       {"largest error", rounded_length_cell(f.largest_error, f.rms_error)},
-                       {"delay of the output behind the part", cell(f.delay / ms) + " ms"},
-                       {"bandwidth, -3 dB", cell(f.bandwidth) + " Hz"},
-                       {"speed along the mounting normal, rms", cell(f.speed / mm) + " mm/s"},
-                       {"way along the beam within an exposure, rms", length_cell(f.smear)}});
-}
-
-void add_scan_rows(const measure::Scan& scan, std::vector<TextRow>& rows) {
-    const auto estimate = [](const measure::Estimate& found) {
-        return fmt::format("{}, standard uncertainty {}", rounded_length_cell(found.value, found.uncertainty),
-                           uncertainty_cell(found.uncertainty));
-    };
-    if (scan.run_out) {
-        rows.push_back({"eccentricity", estimate(scan.run_out->eccentricity)});
-        rows.push_back({"total run-out", length_cell(scan.run_out->total)});
-        rows.push_back({"out of roundness", length_cell(scan.run_out->out_of_roundness)});
-    }
-    if (scan.roll) rows.push_back({"radius of the roll", estimate(scan.roll->radius)});
-    if (scan.step) rows.push_back({"height of the step", estimate(scan.step->height)});
-}
-
-std::string exposure_table(const measure::ExposureUse& use) {
-    return html_table("What automatic exposure did as the surface changed.", {"quantity", "value"},
-                      {{"changes of surface", std::to_string(use.changes)},
-                       {"readings lost for darkness at each", cell(use.dark_per_change)},
-                       {"readings lost for saturation at each", cell(use.saturated_per_change)},
-                       {"readings until the next valid one, mean", cell(use.late)},
-                       {"surface that passes unread at each", cell(use.blind_length / mm) + " mm"},
-                       {"mean rate", cell(use.mean_rate) + " Hz"},
-                       {"shortest exposure", cell(use.shortest_exposure / us) + " us"},
-                       {"longest exposure", cell(use.longest_exposure / us) + " us"}});
 }
 
 Chart histogram_chart(const Histogram& histogram, const Origin& origin) {
@@ -223,13 +186,8 @@ std::string series_section(const ReportContent& content) {
             text += html_paragraph(fmt::format("None of {} readings gave an output.", trace.readings));
         }
     }
-    if (content.tracking) text += tracking_table(*content.tracking);
-    if (content.exposure_use) text += exposure_table(*content.exposure_use);
-    if (content.scan) {
-        std::vector<TextRow> rows;
-        add_scan_rows(*content.scan, rows);
-        if (!rows.empty()) text += html_table("What the scan finds.", {"quantity", "value"}, rows);
-    }
+    const std::vector<TextRow> rows = reading_rows(content, About::motion);
+    if (!rows.empty()) text += html_table("Numbers of the series over time.", {"quantity", "value"}, rows);
     return text;
 }
 
@@ -245,7 +203,7 @@ std::string histogram_section(const ReportContent& content) {
 
 std::string allan_section(const ReportContent& content) {
     if (!content.allan) return {};
-    std::vector<study::AllanPoint> points;  // a logarithmic scale has no place for others
+    std::vector<study::AllanPoint> points;  // others have no logarithm
     const std::vector<study::AllanPoint>& curve = content.allan->curve;
     std::copy_if(curve.begin(), curve.end(), std::back_inserter(points), [](const study::AllanPoint& p) {
         return std::isfinite(p.deviation) && p.deviation > 0.0 && p.time > 0.0;
@@ -257,7 +215,9 @@ std::string allan_section(const ReportContent& content) {
     chart.y.label = "Allan deviation / um";
     chart.x.logarithmic = chart.y.logarithmic = true;
     chart.description = "Allan deviation over averaging time, both scales logarithmic, with its 95 % interval.";
-    chart.table_head = {"readings", "time / ms", "deviation / um", "low / um", "high / um"};
+    const record::TextTable table = record::allan_table(points);
+    chart.table_head = table.head;
+    chart.table = table.rows;
     ChartCurve low{"", {}, {"#666666", "", Marker::none, false, 0.0}};
     ChartCurve high{"95 % interval", {}, {"#666666", "", Marker::none, false, 0.0}};
     high.fill = CurveFill::band;
@@ -273,12 +233,10 @@ std::string allan_section(const ReportContent& content) {
         high.points.push_back({time, shown ? p.interval.high / um : no_value});
         deviation.points.push_back({time, p.deviation / um});
         white.points.push_back({time, points.front().deviation / um * std::sqrt(points.front().time / p.time)});
-        chart.table.push_back({std::to_string(p.count), cell(time), cell(p.deviation / um), cell(p.interval.low / um),
-                               cell(p.interval.high / um)});
     }
     chart.curves = {low, high, white, deviation};
     chart.caption = fmt::format(
-        "Scatter of the mean of outputs against the time they are averaged over. As long as it follows the "
+        "Scatter of the mean of outputs against the time they are averaged over. As long as it is on the "
         "dashed line, averaging longer helps; where it levels off or rises, it does not. Lowest here: {} over {} ms. A "
         "constant error, as of frozen speckle, does not show.",
         uncertainty_cell(least->deviation), cell(least->time / ms));

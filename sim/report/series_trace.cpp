@@ -55,7 +55,7 @@ SeriesCollector::SeriesCollector(const scenario::Scenario& scenario)
       to_settle_(reading::Smoother(scenario.reading).readings_to_settle()),
       output_(scenario.run.readings) {}
 
-void SeriesCollector::take(const measure::SeriesBlock& block) {
+void SeriesCollector::add(const measure::SeriesBlock& block) {
     period_ = block.period;
     const bool moves = !block.moment.empty();
     if (moves && !truth_) truth_.emplace(readings_);

@@ -1,4 +1,4 @@
-// A series of any length made fit for a chart as it comes, no outlier lost.
+// A series of any length, thinned for a chart without losing outliers.
 #pragma once
 
 #include <cstddef>
@@ -14,7 +14,7 @@ namespace spotwright::report {
 
 struct TracePoint {
     std::int64_t reading = 0;
-    double value = 0.0;  ///< NaN: none of the stretch exists
+    double value = 0.0;  ///< NaN: the stretch has no value
 };
 
 /// Thins a series: the least and the greatest value of every stretch of equal length, in the order in which they came.
@@ -29,7 +29,7 @@ public:
     /// @param value  NaN where there is none.
     void add(double value);
 
-    /// Of all that was added so far.
+    /// Of all values added so far.
     [[nodiscard]] std::vector<TracePoint> points() const;
 
     /// First values of the stretches in which one is missing.
@@ -52,18 +52,18 @@ private:
     bool any_ = false;
 };
 
-/// What a chart of a series shows.
+/// Content of the chart of a series.
 struct SeriesTrace {
     std::int64_t readings = 0;
     double period = 0.0;                     ///< between readings. [s]
-    std::int64_t stretch = 1;                ///< readings that a pair of points stands for; 1: every reading is there
+    std::int64_t stretch = 1;                ///< readings that a pair of points represents; 1: every reading is there
     std::int64_t missing = 0;                ///< outputs that do not exist
     std::vector<TracePoint> output;          ///< after median and average. [m]
     std::vector<std::int64_t> with_missing;  ///< first readings of the stretches in which an output is missing
     std::vector<TracePoint> truth;           ///< where it is known. [m]
 };
 
-/// Takes the blocks of a series; memory does not grow with its length.
+/// Collects the blocks of a series; memory does not grow with its length.
 class SeriesCollector {
 public:
     /// Readings from the start that are kept one by one, for histogram and Allan deviation.
@@ -72,7 +72,7 @@ public:
     explicit SeriesCollector(const scenario::Scenario& scenario);
 
     /// In order and without a gap.
-    void take(const measure::SeriesBlock& block);
+    void add(const measure::SeriesBlock& block);
 
     [[nodiscard]] SeriesTrace trace() const;
 

@@ -24,7 +24,7 @@ enum class Effort { ranking, own };
 
 constexpr std::int64_t few_readings = 1024;
 constexpr std::int64_t few_patches = 64;
-constexpr std::int64_t most_readings = 16384;  // more would tell no more of a share of 99.9 %
+constexpr std::int64_t most_readings = 16384;  // more would not sharpen a share of 99.9 %
 
 // What one sensor comes to.
 struct Outcome {

@@ -1,4 +1,4 @@
-// How the mean of a reading scatters with the time it is taken over.
+// Allan deviation: scatter of mean readings against the averaging time.
 #pragma once
 
 #include <cstdint>
@@ -36,30 +36,30 @@ struct AllanPoint {
 /// readings.
 [[nodiscard]] std::vector<AllanPoint> allan_curve(std::span<const double> readings, double period);
 
-/// What was done about readings that are missing from a series: its differences need all of them.
+/// Treatment of missing readings: the differences need all of them.
 enum class Gaps {
     none,
-    closed,      ///< fewer than `share_closed` were missing: left out, and the rest pushed together
-    longest_run  ///< more were: the longest stretch without a gap stands for all
+    closed,      ///< fewer than `share_closed` were missing: they are left out, and the rest is joined
+    longest_run  ///< more were: the longest stretch without a gap is used
 };
 
 /// `none`, `closed` or `longest run`.
 [[nodiscard]] std::string_view name_of(Gaps gaps);
 
-/// From there on a gap matters: closing it mixes differences over one more period with the others.
+/// Share of missing readings from which gaps matter: differences across a closed gap span one more period.
 inline constexpr double share_closed = 0.01;
 
 struct AllanStudy {
     Gaps gaps = Gaps::none;
     std::int64_t readings = 0;        ///< of the series
     std::int64_t missing = 0;         ///< of them
-    std::int64_t used = 0;            ///< on which the curve stands
+    std::int64_t used = 0;            ///< behind the curve
     std::vector<AllanPoint> curve;    ///< may be empty
     std::optional<AllanPoint> least;  ///< where the curve is lowest: the best averaging time. None for an empty curve
-    bool min_inside = false;          ///< the curve has ends on both sides of it: more averaging would do harm
+    bool min_inside = false;  ///< the minimum is not at an end of the curve: more averaging increases the deviation
 };
 
-/// The outputs of a series, as blocks of it bring them: those of full windows, NaN where the reading is not valid.
+/// The outputs of a series from its blocks: those of full windows, NaN where the reading is not valid.
 class OutputSeries {
 public:
     explicit OutputSeries(const scenario::Reading& reading);

@@ -17,7 +17,7 @@ namespace spotwright::study {
 
 namespace {
 
-// Fewer outputs than this of one part say nothing about their scatter.
+// Fewest outputs of one patch for a standard deviation.
 constexpr std::int64_t min_outputs = 2;
 
 // Independent outputs of the moved part at the greatest average.
@@ -28,7 +28,7 @@ scenario::Reading with_average(scenario::Reading options, std::int64_t average) 
     return options;
 }
 
-// Readings that an output stands on.
+// Readings behind an output.
 std::int64_t window_of(const scenario::Reading& options) {
     return options.average + options.median - 1;
 }
@@ -58,9 +58,10 @@ struct Gathered {
     double still = 0.0;
     double noise = 0.0;
     double patches = 0.0;
+    double freedom = 0.0;  // of the noise
 };
 
-// Poses that the part may show, of which one stands for all where nothing speckles.
+// Poses of the part, one for each patch; one pose if there is no speckle.
 std::vector<sensor::Pose> poses_to_meet(const sensor::TriangulationSetup& setup, int threads) {
     const double displacement = setup.scenario.target.displacement;
     const sensor::Pose smooth = make_pose(setup, displacement, threads);
@@ -102,7 +103,7 @@ std::vector<double> moved_series(const sensor::TriangulationSetup& setup, std::s
     return displacements;
 }
 
-// Mean over the patches of what each reads in the long run.
+// Mean over the patches of the mean reading of each.
 std::optional<double> mean_over_patches(const std::vector<std::vector<double>>& series,
                                         const scenario::Reading& options) {
     std::vector<double> means;
@@ -122,6 +123,7 @@ Gathered gather(const std::vector<std::vector<double>>& series, const scenario::
         sums.still += mean_square(outputs, reference);
         sums.noise += boost::math::statistics::sample_variance(outputs);
         sums.patches += 1.0;
+        sums.freedom += static_cast<double>(outputs.size()) - 1.0;
     }
     return sums;
 }
@@ -149,6 +151,9 @@ std::vector<AveragedError> averaging_study(const sensor::TriangulationSetup& set
         error.still = std::sqrt(sums.still / sums.patches);
         error.moved = std::sqrt(mean_square(outputs, *reference));
         error.noise = std::sqrt(sums.noise / sums.patches);
+        error.still_values = sums.patches > 1.0 ? sums.patches : sums.freedom;
+        error.moved_values = static_cast<double>(outputs.size());
+        error.noise_values = sums.freedom;
         errors.push_back(error);
     }
     return errors;

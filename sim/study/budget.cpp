@@ -35,7 +35,7 @@ Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random) {
 }
 
 // Trials that share a drawn part, of which each has another patch, noise, background and reference: working out the
-// light takes longest. Blocks hold whole shares, so that their scatter tells the error of the whole.
+// light takes longest. Blocks hold whole shares, so that their scatter gives the error of the whole.
 constexpr std::int64_t trials_per_draw = 8;
 
 std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const std::vector<MaterialEffect>& material,

@@ -24,7 +24,7 @@ using measure::Cause;
 
 namespace {
 
-// A place between -1 and 1 of what is not known, and the share of the whole it stands for.
+// A node between -1 and 1 of an unknown input, and its weight.
 struct Weighted {
     double place;
     double share;
@@ -332,8 +332,8 @@ void LineMaker::add_surroundings() {
                fmt::format("rectangular, +-{:.3g} K since zero was set", u.temperature)});
 }
 
-// How the outputs follow the part, less the error it has standing still. Speckle of a surface that passes has its line
-// from the same series: averaging lowers it.
+// Error of the outputs of a moving part, less the error of the still part. Speckle of a surface that passes has its
+// line from the same series: averaging lowers it.
 void LineMaker::add_motion() {
     if (!measure::is_moving_series(s_)) return;
     const MotionErrors smooth = motion_errors(model_.setup(), false, threads_);

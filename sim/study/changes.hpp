@@ -19,7 +19,7 @@ struct Change {
 };
 
 /// Those that make sense for the scenario's principle, part and material, in a fixed order. Loss of speed is not among
-/// them: it follows from the reading.
+/// them: it results from the reading.
 /// @param result  Of the scenario as it is: how much light there is.
 [[nodiscard]] std::vector<Change> possible_changes(const scenario::Scenario& scenario,
                                                    const measure::ReadResult& result);

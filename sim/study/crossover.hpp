@@ -1,4 +1,4 @@
-// Where triangulation stops being the better choice: its error and that of time of flight against distance.
+// Crossover of the two principles: the errors of triangulation and of time of flight against distance.
 #pragma once
 
 #include <cstdint>
@@ -12,7 +12,7 @@
 
 namespace spotwright::study {
 
-/// What one sensor makes of the part at one distance.
+/// Uncertainty of one sensor at one distance.
 struct ErrorAtDistance {
     std::optional<double> uncertainty;  ///< expanded, of the verdict; none where the sensor does not read. [m]
     std::string largest;                ///< largest contribution to it, by its name; empty without
@@ -47,13 +47,13 @@ struct CrossoverOptions {
 [[nodiscard]] double triangulation_baseline(const scenario::Scenario& scenario);
 
 /// The scenario's sensor pointed farther, as one that triangulates. The part stands at the distance, in the middle of
-/// the range or near it. Housing, beam at the emitter's face, mean power, lens, array and baseline B stay; what follows
-/// the distance d is what would be adjusted on the bench:
+/// the range or near it. Housing, beam at the emitter's face, mean power, lens, array and baseline B stay; what depends
+/// on the distance d is what would be adjusted on the bench:
 /// - receiver: angle atan(B / d) from the beam, lens beside the emitter's face, array by Scheimpflug;
 /// - beam: focused on the part, waist M^2 lambda d / (pi w_face), at most w_face;
 /// - range: 5 % of d to either side, or as much of it as array and geometry hold;
-/// - exposure: automatic, up to what the wanted response leaves to one reading. It has no shortest: an exposure shorter
-///   than electronics make stands for a laser that is dimmed, which collects as many electrons.
+/// - exposure: automatic, up to what the wanted response leaves to one reading. It has no lower limit: an exposure
+///   shorter than electronics allow represents a dimmed laser, which collects as many electrons.
 /// Errors then go by these rules. A shift of the part by ds moves its image by B f ds / d^2, so that a noise of the
 /// spot's position weighs as d^2 / (B f); speckle leaves lambda d^2 / (B D) (study.4, NA = D / 2 d, sin = B / d); light
 /// falls as 1 / d^2, which exposure makes up for until it is at its longest.

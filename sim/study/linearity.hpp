@@ -1,4 +1,4 @@
-// How far the readings of a range stray from a straight line, by the definitions of IEC 61298-2.
+// Distance of the readings over a range from a straight line, by the definitions of IEC 61298-2.
 #pragma once
 
 #include <cstdint>
@@ -39,15 +39,15 @@ struct LinearityCurve {
     std::string material;
     std::vector<double> displacement;         ///< where it can be read. [m]
     std::vector<double> error;                ///< reading less truth. [m]
-    std::size_t unread = 0;                   ///< places at which it cannot
+    std::size_t unread = 0;                   ///< displacements that cannot be read
     std::optional<LinearityFigures> figures;  ///< none where fewer than three places can be read
 };
 
-/// A choice of the library that shows what materials do: matt white, grey and black, a matt metal and one with lay,
+/// Materials of the library that differ in their effect: matt white, grey and black, a matt metal and one with lay,
 /// glossy paint, a smooth plastic, and one that light enters.
 [[nodiscard]] std::vector<std::string> materials_compared();
 
-/// Places at which a range is looked at, both ends included.
+/// Points over a range, both ends included.
 inline constexpr int places_over_range = 21;
 
 /// The part's own material first, then others of the library. Each of these stands squarely as a plane; the part's own

@@ -69,7 +69,7 @@ std::string obstacle_of(const base::ScenarioError& error) {
     return text;
 }
 
-// Runs what may meet an obstacle, and tells it; empty: none.
+// Runs a step that may be impossible. @return Why; empty if it succeeded.
 template <class Work>
 std::string obstacle_met(const Work& work) {
     try {

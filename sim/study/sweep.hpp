@@ -48,7 +48,7 @@ struct Sweep {
 /// Which value of each axis a point has.
 [[nodiscard]] std::vector<std::size_t> places_of(const Sweep& sweep, std::int64_t point);
 
-/// How the values of an axis are told in tables and files.
+/// How the values of an axis are written in tables and files.
 struct AxisLabels {
     enum class Kind { numbers, whole_numbers, words };
     Kind kind = Kind::words;

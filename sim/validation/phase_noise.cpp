@@ -107,7 +107,7 @@ double phase_moment(int power, double s) {
            Rule::integrate([&](double e) { return std::pow(e, power) * phase_density(e, s); }, 0.0, pi, 10, 1e-10);
 }
 
-// Phase of light too dim to tell it: `linear` is the deviation by the small-angle formula.
+// Phase of light too dim to determine it: `linear` is the deviation by the small-angle formula.
 Check dim_check(const std::string& id, const std::string& claim, double linear) {
     const Modulation modulation = ideal_modulation(Waveform::sine, 4);
     constexpr double total = 1e5;
@@ -217,7 +217,7 @@ WrapRun bucket_run(double deviation) {
     });
 }
 
-// Chance that |4 e1 - 5 e2| exceeds half a turn, errors e with the density of a phasor in noise.
+// Probability that |4 e1 - 5 e2| exceeds half a turn, errors e with the density of a phasor in noise.
 double phasor_wrap_chance(double s) {
     const auto right_given = [s](double first) {
         const double from = std::max((4.0 * first - pi) / 5.0, -pi);

@@ -161,7 +161,7 @@ std::vector<Check> histogram_checks() {
         count_check(2, 74112.6934),
         {"photon.histogram.corrected", "the rate of bin 1 comes back", coates, "1", 0.2,
          flight::corrected_counts(counts, c.pulses)[1], 0.2 * standard_errors / std::sqrt(172428.641),
-         "5 standard errors of the count it is told from"},
+         "5 standard errors of the count it is computed from"},
     };
 }
 

@@ -1,6 +1,6 @@
 // Times of pulses at a comparator against worked values of Gaussian pulses: full width 1 ns, s = 0.4246609 ns, halves
-// of its variance from the pulse and from the receiver. A volt stands for 1e16 photoelectrons a second, at which shot
-// noise is below 1e-4 of the amplifier's variance.
+// of its variance from the pulse and from the receiver. A volt corresponds to 1e16 photoelectrons a second, at which
+// shot noise is below 1e-4 of the amplifier's variance.
 #include <boost/math/statistics/univariate_statistics.hpp>
 
 #include <algorithm>

@@ -24,7 +24,7 @@ using receiver::ApertureShape, receiver::SpeckleView, receiver::SpecklePlan;
 
 constexpr double na = 0.05;
 
-// Speckle size in units of lambda / NA, from groups of patterns that tell its error.
+// Speckle size in units of lambda / NA, from groups of patterns, whose scatter gives its error.
 Check size_check(ApertureShape shape, std::string id, std::string claim, double expected) {
     const SpeckleView view = plain_speckle_view(shape, na, 0.0, 60.0 * um);
     const SpecklePlan plan = receiver::plan_speckle(view, {receiver::coarsest_pitch(view) / 2.0, 1.0});

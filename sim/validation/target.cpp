@@ -146,12 +146,12 @@ std::vector<Check> single_scatter_checks() {
     const auto reads = [&](const target::Volume& each) {
         return -target::apparent_thickness(target::seen_depth(each, 1.0, c), each.index, 0.0, view) / um;
     };
-    const target::ExitRay way =
+    const target::ExitRay exit =
         target::exit_ray(std::vector<target::Layer>{{1.0 * mm, volume.index}}, 60.0 * mm,
                          60.0 * mm * std::tan(view) + 1.0 * mm * std::tan(std::asin(0.5 / 1.5)));
     return {
         worked("volume.refraction", "the ray found out of marble to 30 deg in air starts inside at",
-               "Snell's law; worked value", "deg", 19.47122, std::asin(way.inside.front().sine) / degree),
+               "Snell's law; worked value", "deg", 19.47122, std::asin(exit.inside.front().sine) / degree),
         worked("volume.seen_depth", "marble: mean depth of the first scatter seen at 30 deg", source, "mm", 0.2213774,
                target::seen_depth(volume, 1.0, c) / mm),
         worked("volume.reads", "that light alone reads too far by", source, "um", -135.5654, reads(volume)),

@@ -17,8 +17,8 @@ constexpr const char* gains = "partial derivative of z = a u sin(beta) / D, deri
 
 // Displacement, towards the sensor, that a cold sensor reads where a warm one sees the reference point.
 double apparent_z(const receiver::Receiver& cold, const sensor::PartsAtTemperature& warm) {
-    const double way = -warm.beam.face.z() / warm.beam.direction.z();
-    const Eigen::Vector3d lit = warm.beam.face + way * warm.beam.direction;
+    const double length = -warm.beam.face.z() / warm.beam.direction.z();
+    const Eigen::Vector3d lit = warm.beam.face + length * warm.beam.direction;
     const auto at = receiver::trace(warm.receiver, receiver::to_receiver(warm.receiver, lit), 0.0, 0.0);
     return -receiver::displacement_at(cold, at.value().u);
 }

@@ -130,7 +130,7 @@ private:
     base::RandomSequence sequence_;
 };
 
-// A hundred blocks, so that what they tell of their own scatter holds within a tenth.
+// A hundred blocks, so that their scatter is known to a tenth.
 study::MonteCarlo hundred_blocks(const study::Trial& trial, int threads) {
     study::MonteCarloOptions options;
     options.digits = 6;  // never reached: all blocks are made

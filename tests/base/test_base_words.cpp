@@ -126,17 +126,21 @@ TEST_CASE("decimals are those of the uncertainty as it is told", "[base][unit]")
     CHECK(decimals_for(9.96, 1.0) == 0);
     CHECK(decimals_for(9.94, 1.0) == 1);
     CHECK(decimals_for(4.6e-6, 1e-3) == 4);
-    CHECK(decimals_for(123.0, 1.0) == 0);
+    CHECK(decimals_for(123.0, 1.0) == -1);  // rounded to tens
+    CHECK(decimals_for(1234.0, 1.0) == -2);
+    CHECK(decimals_for(99.6, 1.0) == -1);  // 100
     CHECK(decimals_for(1e-300, 1.0) == 9);
     for (const double none :
          {0.0, -1.0, std::numeric_limits<double>::infinity(), std::numeric_limits<double>::quiet_NaN()}) {
         CHECK_FALSE(decimals_for(none, 1.0));
     }
     // Both tell the same place.
-    for (double u = 1.03e-7; u < 99.0; u *= 1.37) {
+    for (double u = 1.03e-7; u < 1e8; u *= 1.37) {
         const std::string text = two_digits(u);
         const std::size_t point = text.find('.');
-        const int decimals = point == std::string::npos ? 0 : static_cast<int>(text.size() - point - 1);
+        const std::size_t digits = text.size();
+        const int decimals = static_cast<int>(point == std::string::npos ? 2 : digits - point + 1) -
+                             static_cast<int>(point == std::string::npos ? digits : 2);
         INFO(text);
         CHECK(decimals_for(u, 1.0) == decimals);
     }
@@ -160,4 +164,31 @@ TEST_CASE("a value is rounded to the decimal place of its uncertainty", "[base][
     CHECK(rounded_length_text(1.23456e-6, std::nullopt) == "1.235 um");
     CHECK(rounded_length_text(1.23456e-6, 0.0) == "1.235 um");
     CHECK(rounded_length_text(0.0, 4.6e-6) == "0 um");
+}
+
+TEST_CASE("a value whose uncertainty exceeds 99 units is rounded to tens, hundreds or more (GUM 7.2.6)",
+          "[base][unit]") {
+    CHECK(value_text(4321.0, 1234.0, 1.0, 3) == "4300");  // u = 1200
+    CHECK(value_text(-4351.0, 1234.0, 1.0, 3) == "-4400");
+    CHECK(value_text(49.0, 1234.0, 1.0, 3) == "0");
+    CHECK(value_text(-49.0, 1234.0, 1.0, 3) == "0");
+    CHECK(value_text(123456.0, 123.0, 1.0, 3) == "123460");
+    CHECK(value_text(1.5, 1e300, 1.0, 3) == "0");
+    CHECK(rounded_length_text(345e-6, 1234e-6) == "300 um");
+    CHECK(rounded_length_text(-12345e-6, 1234e-6) == "-12.3 mm");
+    CHECK(rounded_length_text(12345e-3, 123e-3) == "12350 mm");
+}
+
+TEST_CASE("a number for people has an exponent only where it would be a row of zeros", "[base][unit]") {
+    CHECK(number_text(79594.3, 4) == "79590");
+    CHECK(number_text(0.0672, 3) == "0.0672");
+    CHECK(number_text(7.5, 4) == "7.5");
+    CHECK(number_text(99.996, 4) == "100");
+    CHECK(number_text(-0.25, 4) == "-0.25");
+    CHECK(number_text(0.0, 4) == "0");
+    CHECK(number_text(1.25e-4, 3) == "0.000125");
+    CHECK(number_text(1.25e-5, 3) == "1.25e-05");
+    CHECK(number_text(2e9, 4) == "2e+09");
+    CHECK(number_text(std::numeric_limits<double>::infinity(), 4) == "inf");
+    CHECK(number_text(std::numeric_limits<double>::quiet_NaN(), 4) == "nan");
 }

@@ -79,7 +79,7 @@ TEST_CASE("read prints statistics and a verdict, and nothing on standard error",
     const Run r = run("read " + folder.write("a.toml", white));
     CHECK(r.code == 0);
     CHECK(r.out.find("verdict      marginal") != std::string::npos);
-    CHECK(r.out.find("still sd") != std::string::npos);
+    CHECK(r.out.find("still standard deviation") != std::string::npos);
     CHECK(r.err.empty());
 }
 
@@ -242,7 +242,8 @@ TEST_CASE("read --averaging writes a chart and prints its numbers", "[cli]") {
     const std::string file = folder.write("a.toml", white);
     const Run r = run("read " + file + " --set run.patches=16 --averaging " + (folder / "a.svg"));
     CHECK(r.code == 0);
-    CHECK(r.out.find("average  still um  moved um  noise alone um") != std::string::npos);
+    CHECK(r.out.find("readings  rms error, part still / um  rms error, patches replaced / um  noise alone / um") !=
+          std::string::npos);
     CHECK(contents(folder / "a.svg").find("part moved on between") != std::string::npos);
     const Run json = run("read --json " + file + " --set run.patches=16 --threads 1 --averaging " + (folder / "b.svg"));
     const auto averaging = nlohmann::json::parse(json.out)["averaging"];
@@ -272,7 +273,8 @@ TEST_CASE("read --crossover writes a chart of both principles and prints its num
     const std::string file = folder.write("a.toml", white);
     const Run r = run("read " + file + " --crossover " + (folder / "a.svg"));
     CHECK(r.code == 0);
-    CHECK(r.out.find("distance m  triangulation um  valid %  time of flight um  valid %") != std::string::npos);
+    CHECK(r.out.find("distance / m  triangulation / um  valid / %  time of flight / um  valid / %") !=
+          std::string::npos);
     CHECK(contents(folder / "a.svg").find("time of flight, by phase") != std::string::npos);
     const Run json = run("read --json " + file + " --threads 1 --crossover " + (folder / "b.svg"));
     const auto crossover = nlohmann::json::parse(json.out)["crossover"];

@@ -307,7 +307,7 @@ TEST_CASE("a picture by time of flight says why there is no reading", "[flight][
     says("saturated", "buckets are at full well");
     says("dark", "the least amplitude is");
     says("edge not reached", "no pulse made the comparator fire");
-    says("few photons", "no heap of photons");
+    says("few photons", "no peak of the photon histogram");
     says("phases", "the lit point is at −700 mm");
     CHECK_THROWS_AS(drawing::draw_flight_reading(picture("dark").setup, {}), base::InternalError);
 }

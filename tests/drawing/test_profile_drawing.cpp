@@ -4,11 +4,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <regex>
 #include <string>
+#include <string_view>
 #include <vector>
 
+#include "sim/measure/quantities.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -159,7 +162,7 @@ TEST_CASE("the picture of a reading shows what the reading was", "[record][profi
         for (const Case& c : cases()) {
             CAPTURE(c.name);
             const Drawn& d = drawing_of_part(c.name);
-            const drawing::ArrayReading array = drawing::take_apart(d.setup, d.pose, 0);
+            const drawing::ArrayReading array = drawing::analyse(d.setup, d.pose, 0);
             const std::vector<drawing::PixelWindow> windows = drawing::windows_to_enlarge(array);
             CHECK(windows.size() <= 3);
             std::int64_t end = 0;
@@ -332,18 +335,31 @@ TEST_CASE("long titles and names of materials find room in a picture", "[record]
     }
 }
 
-TEST_CASE("mean and bias are printed to the decimal place of the expanded uncertainty", "[record][profile]") {
+TEST_CASE("rows of the picture have the labels and digits of the table of quantities", "[record][profile]") {
+    constexpr std::array<std::string_view, 4> names{"mean_mm", "bias_um", "still_sd_um", "valid_share"};
     measure::ReadResult result;
-    CHECK(drawing::mean_and_bias(result, 4) == "none");
+    const scenario::Scenario scenario;
+    result.statistics.readings = 8;
+    result.statistics.validity[0] = 7;
+    const auto values = [&] {
+        std::vector<std::string> list;
+        for (const drawing::Row& row : drawing::quantity_rows(names, scenario, result)) list.push_back(row.value);
+        return list;
+    };
+    using Values = std::vector<std::string>;
+    CHECK(values() == Values{"none", "none", "none", "87.5\u00A0%"});
     result.statistics.mean = -1.23456789 * mm;
-    CHECK(drawing::mean_and_bias(result, 4) == "\u22121.2346\u00A0mm; none");
     result.bias = -4.56789 * um;
-    CHECK(drawing::mean_and_bias(result, 4) == "\u22121.2346\u00A0mm; \u22124.568\u00A0µm");
+    result.statistics.standard_deviation = 9.96 * um;
+    CHECK(values() == Values{"\u22121.234568\u00A0mm", "\u22124.568\u00A0µm", "10\u00A0µm", "87.5\u00A0%"});
     result.verdict.expanded_uncertainty = 46.0 * um;
-    CHECK(drawing::mean_and_bias(result, 4) == "\u22121.235\u00A0mm; \u22125\u00A0µm");
+    CHECK(values() == Values{"\u22121.235\u00A0mm", "\u22125\u00A0µm", "10\u00A0µm", "87.5\u00A0%"});
     result.statistics.mean = -0.0001 * mm;  // no sign of a zero
-    CHECK(drawing::mean_and_bias(result, 4) == "0.000\u00A0mm; \u22125\u00A0µm");
-    result.statistics.mean = 1.2 * mm;
-    CHECK(drawing::mean_and_bias(result, 4) == "+1.200\u00A0mm; \u22125\u00A0µm");
-    CHECK(drawing::uncertainty_in_print(9.96 * um) == "10\u00A0µm");
+    CHECK(values().front() == "0.000\u00A0mm");
+    const std::vector<drawing::Row> rows = drawing::rows_of(scenario, result);
+    for (const drawing::Row& row : rows) {
+        INFO(row.name);
+        const auto all = measure::quantities();
+        CHECK(std::count_if(all.begin(), all.end(), [&](const auto& each) { return each.long_name == row.name; }) == 1);
+    }
 }

@@ -47,7 +47,7 @@ const receiver::SpeckleImage& image_of(const Drawn& d) {
 }
 
 drawing::SpeckleStrip strip_of(const Drawn& d) {
-    const drawing::ArrayReading array = drawing::take_apart(d.setup, d.pose, 0);
+    const drawing::ArrayReading array = drawing::analyse(d.setup, d.pose, 0);
     const drawing::PixelWindow window = drawing::windows_to_enlarge(array).at(0);
     const drawing::Panel panel =
         drawing::make_panel(window, drawing::signal_range(array), 0.0, {92.0, 300.0, 961.0, 400.0}, "0");

@@ -48,6 +48,23 @@ def test_the_search_finds_words_of_all_kinds_of_pages(site):
         assert word in index
 
 
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="chromium is not installed")
+def test_a_site_that_is_opened_from_disk_can_be_searched(site, tmp_path):
+    def shown(words):
+        page = f"{(site / 'guide/verdict.html').as_uri()}?q={words}"
+        command = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--virtual-time-budget=20000",
+                   f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom", page]
+        return subprocess.run(command, check=True, capture_output=True, text=True, timeout=300).stdout
+
+    def summary(page):
+        return re.search(r'md-search-result__meta">([^<]*)', page).group(1).strip()
+
+    found = shown("Scheimpflug")
+    assert re.fullmatch(r"\d+ matching documents", summary(found))
+    assert "theory/receiver.html" in "".join(re.findall(r'<a href="([^"]*)" class="md-search-result__link"', found))
+    assert summary(shown("zzzzqqqq")) == "No matching documents"
+
+
 def test_reference_tells_every_command_function_and_header(site):
     commands = text(site / "reference/commands.html")
     assert all(f"Usage: spotwright {name} " in commands for name in ("read", "sweep", "bench"))

@@ -90,7 +90,7 @@ TEST_CASE("other names are named, with their unit where the name has none", "[st
     CHECK(says(complaint(text, names), "mm, um or nm"));
     names.reading = "e";
     CHECK(says(complaint(text, names), "no columns are called \"e\""));
-    CHECK(says(complaint("time_s,reading\n0,1\n1,2\n"), "does not tell its unit"));
+    CHECK(says(complaint("time_s,reading\n0,1\n1,2\n"), "has no unit in its name"));
     CHECK(says(complaint("time_s,value_mm\n0,1\n1,2\n"), "no column for the reading"));
     CHECK(says(complaint("clock_s,reading_mm\n0,1\n1,2\n"), "no column for the time"));
     CHECK(says(complaint("time_s,reading_mm,reading_um\n0,1,2\n1,1,2\n"), "two columns may be the reading"));

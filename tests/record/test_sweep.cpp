@@ -52,7 +52,7 @@ bool same_bits(const std::vector<double>& one, const std::vector<double>& other)
 
 std::vector<double> quantities_of(const measure::ReadResult& result, const scenario::Scenario& s) {
     std::vector<double> values;
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) values.push_back(each.value(result, s));
+    for (const measure::Quantity& each : measure::sweep_quantities()) values.push_back(each.value(result, s));
     return values;
 }
 
@@ -269,7 +269,7 @@ TEST_CASE("quantities are the numbers of the JSON", "[sweep][unit]") {
     result.model_error = 1e-6;  // of an image that could not be brought within its tolerance
     if (s.reading.thickness_index) s.target.shape = scenario::ShapeKind::plate;
     const nlohmann::json json = record::to_json(result, s);
-    for (const measure::SweepQuantity& each : measure::sweep_quantities()) {
+    for (const measure::Quantity& each : measure::sweep_quantities()) {
         const nlohmann::json::json_pointer place{std::string(each.place)};
         const double value = each.value(result, s);
         const bool there = json.contains(place) && !json.at(place).is_null();

@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/measure/quantities.hpp"
 #include "tests/support/chart.hpp"
 #include "tests/support/report.hpp"
 
@@ -135,8 +136,8 @@ TEST_CASE("every section can be missing by itself", "[record][unit]") {
     without("picture", [](auto& c) { c.reading_picture.clear(); });
     without("series", [](auto& c) {
         c.series.reset();
-        c.tracking.reset();
-        c.exposure_use.reset();
+        c.read->tracking.reset();
+        c.read->exposure_use.reset();
     });
     without("histogram", [](auto& c) { c.histogram.reset(); });
     without("linearity", [](auto& c) { c.linearity.clear(); });
@@ -160,6 +161,31 @@ TEST_CASE("the verdict is that of the widest study, with its reasons, before any
     CHECK(has(page, "<li>10 % of readings are saturated: see the scenario</li>"));
     content.read.reset();
     CHECK(has(report_html(content), "<strong>Verdict: marginal</strong>"));
+}
+
+TEST_CASE("every label of the answer is a long name of the table of quantities", "[record][unit]") {
+    report::ReportContent content = full_content();
+    std::vector<std::string> known;
+    for (const measure::Quantity& each : measure::quantities()) known.emplace_back(each.long_name);
+    for (const bool budget : {true, false}) {
+        if (!budget) content.budget.reset();
+        const std::string page = report_html(content);
+        const std::string answer = page.substr(0, page.find("<nav"));
+        std::size_t labels = 0;
+        for (const std::string table : {"<caption>By ", "<caption>The readings"}) {
+            const std::string rows = test::between(answer, table, "</table>");
+            REQUIRE_FALSE(rows.empty());
+            const std::string start = "<th scope=\"row\">";
+            for (std::size_t at = rows.find(start); at != std::string::npos; at = rows.find(start, at + 1)) {
+                const std::string label = test::between(rows, start, "</th>", at);
+                INFO(label);
+                CHECK(std::find(known.begin(), known.end(), label) != known.end());
+                ++labels;
+            }
+        }
+        CHECK(labels > 20);
+        CHECK(has(answer, "bias, with the speckle of this patch</th><td"));
+    }
 }
 
 TEST_CASE("a disagreement of both methods is told", "[record][unit]") {

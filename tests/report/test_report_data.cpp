@@ -89,10 +89,10 @@ TEST_CASE("the collector of a series does not depend on its blocks", "[record][u
     s.run.readings = test::some_readings;
     s.reading.average = 8;
     report::SeriesCollector whole(s);
-    whole.take(test::some_block(0, test::some_readings));
+    whole.add(test::some_block(0, test::some_readings));
     report::SeriesCollector parts(s);
     for (std::int64_t first = 0; first < test::some_readings; first += 999) {
-        parts.take(test::some_block(first, std::min<std::int64_t>(999, test::some_readings - first)));
+        parts.add(test::some_block(first, std::min<std::int64_t>(999, test::some_readings - first)));
     }
     const auto same = [](std::span<const double> a, std::span<const double> b) {
         return std::equal(a.begin(), a.end(), b.begin(), b.end(),
@@ -116,7 +116,7 @@ TEST_CASE("of a part that moves the collector keeps the truth, and outputs less 
     block.moment.resize(50);
     for (std::size_t i = 0; i < 50; ++i) block.moment[i].truth = 1e-5 * static_cast<double>(i);
     report::SeriesCollector collector(s);
-    collector.take(block);
+    collector.add(block);
     CHECK(collector.part_moves());
     const report::SeriesTrace trace = collector.trace();
     REQUIRE(trace.truth.size() == 50);

@@ -158,8 +158,8 @@ inline report::ReportContent full_content(const std::string& title = "A trial") 
     std::vector<double> outputs;
     for (const report::TracePoint& point : content.series->output) outputs.push_back(point.value);
     content.histogram = report::histogram_of(outputs);
-    content.tracking = measure::TrackingResult{};
-    content.exposure_use = measure::ExposureUse{};
+    content.read->tracking = measure::TrackingResult{};
+    content.read->exposure_use = measure::ExposureUse{};
     content.scenario.reading.zero_reset = 3600.0;
     content.linearity = some_curves();
     content.drift = some_drift();

@@ -1,0 +1,97 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "sim/base/cases.hpp"
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/cli/read_output.hpp"
+#include "sim/cli/terminal.hpp"
+#include "sim/record/quantity_text.hpp"
+#include "sim/scenario/schema.hpp"
+
+namespace spotwright::cli {
+
+namespace {
+
+using base::mm, base::degree;
+
+std::string line_text(std::string_view head, const std::string& rest) {
+    return fmt::format("  {:<13}{}\n", head, rest);
+}
+
+// The part in a few words: the shape of a plane is not named.
+std::string part_text(const scenario::Scenario& s) {
+    std::string text = fmt::format("{} ({})", printable(s.target.made_of.name), printable(s.target.made_of.title));
+    if (s.target.shape != scenario::ShapeKind::plane) text += ", " + std::string(scenario::word_of(s, "target.shape"));
+    if (s.target.plate.backing_made_of) text += fmt::format(" on {}", printable(s.target.plate.backing_made_of->name));
+    return text + fmt::format(" at {:g} mm, tilt {:g} and {:g} deg", s.target.displacement / mm,
+                              s.target.tilt[0] / degree, s.target.tilt[1] / degree);
+}
+
+std::string phase_text(const measure::FrequencyResult& f) {
+    constexpr double some_electrons = 1e-3;
+    if (f.amplitude < some_electrons) return fmt::format("none at {:g} MHz", f.frequency / base::MHz);
+    return fmt::format("{} rad at {:g} MHz, standard deviation {} rad; amplitude {} e of {} e",
+                       base::value_text(f.phase, f.deviation, 1.0, 4), f.frequency / base::MHz,
+                       base::two_digits(f.deviation), base::number_text(f.amplitude, 4),
+                       base::number_text(f.offset, 4));
+}
+
+// The lists of one principle; the table of quantities holds single numbers.
+std::string lists_text(const measure::Details& details) {
+    const auto of_phases = [](const measure::PhaseDetails& phase) {
+        std::string text;
+        for (const measure::FrequencyResult& f : phase.frequencies) {
+            text += line_text(text.empty() ? "phase" : "", phase_text(f));
+        }
+        return text;
+    };
+    const auto of_array = [](const measure::TriangulationDetails&) { return std::string(); };
+    const auto of_pulses = [](const measure::PulseDetails&) { return std::string(); };
+    return std::visit(base::Cases{of_array, of_phases, of_pulses}, details);
+}
+
+// What numbers do not say about their group.
+std::string remark_of(std::string_view title, const scenario::Scenario& s, const measure::ReadResult& r) {
+    if (title != "speckle" || !r.speckle) return {};
+    if (!r.speckle->why_statistical.empty()) return "statistical model: " + r.speckle->why_statistical;
+    if (!scenario::abilities_of(s.principle).array) return {};
+    return r.speckle->model == scenario::SpeckleModel::coherent ? "coherent model" : "statistical model";
+}
+
+std::string group_text(const record::TextGroup& group, std::size_t width) {
+    std::string text;
+    for (const record::LabelledText& row : group.rows) {
+        text += line_text(text.empty() ? group.title : "", fmt::format("{:<{}}  {}", row.label, width, row.text));
+    }
+    return text;
+}
+
+}  // namespace
+
+std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) {
+    const std::vector<record::TextGroup> groups = record::text_groups(r, s);
+    std::size_t width = 0;
+    for (const record::TextGroup& group : groups) {
+        for (const record::LabelledText& row : group.rows) width = std::max(width, row.label.size());
+    }
+    std::string text = fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
+    text += line_text("part", part_text(s));
+    for (const record::TextGroup& group : groups) {
+        text += group_text(group, width);
+        const std::string remark = remark_of(group.title, s, r);
+        if (!remark.empty()) text += line_text("", remark);
+    }
+    text += lists_text(r.details);
+    if (r.scan && !r.scan->run_out && !r.scan->roll && !r.scan->step) {
+        text += line_text("scan", "too few valid readings: whole revolutions, or both sides of an edge");
+    }
+    text += line_text("verdict", std::string(measure::name_of(r.verdict.level)));
+    for (const measure::Reason& reason : r.verdict.reasons) {
+        text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
+    }
+    return text;
+}
+
+}  // namespace spotwright::cli
