@@ -29,8 +29,9 @@ constexpr std::array names{
     "temperature of the sensor"sv,
     "motion of the part"sv,
     "reference of the calibration"sv,
+    "grain of the material, the same while the part stands still"sv,
 };
-static_assert(names.size() == static_cast<std::size_t>(Cause::reference) + 1);
+static_assert(names.size() == static_cast<std::size_t>(Cause::grain) + 1);
 
 }  // namespace
 

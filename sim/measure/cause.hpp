@@ -27,6 +27,7 @@ enum class Cause {
     temperature,       ///< of the sensor
     motion,            ///< of the part
     reference,         ///< of the calibration
+    grain,             ///< of the material: places that send back more and less light
 };
 
 /// In words, as "speckle, the same while the part stands still".

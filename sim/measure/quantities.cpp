@@ -121,6 +121,8 @@ const std::array table{
                   "/speckle/size_um", [](const R& r, const S&) { return of<&Speck::size>(r.speckle, um); }},
     SweepQuantity{"speckle_sd_um", "um", "standard deviation from patch to patch without noise", "/speckle/sd_um",
                   [](const R& r, const S&) { return of<&Speck::standard_deviation>(r.speckle, um); }},
+    SweepQuantity{"grain_sd_um", "um", "the same by the grains of the material alone", "/speckle/grain_sd_um",
+                  [](const R& r, const S&) { return of<&Speck::grain_deviation>(r.speckle, um); }},
     SweepQuantity{"speckle_offset_um", "um", "error by the speckle of this patch", "/speckle/offset_um",
                   [](const R& r, const S&) { return of<&Speck::offset>(r.speckle, um); }},
     SweepQuantity{"speckle_limit_um", "um", "closed form of the standard deviation from patch to patch",

@@ -109,6 +109,11 @@ struct SpeckleStays {
     double deviation = 0.0;  ///< standard deviation that averaging a still part leaves. [m]
     bool on_array = true;    ///< else on the detector of a sensor that times light
 };
+/// Of a translucent part.
+struct LightEntersPart {
+    double bias = 0.0;           ///< what is left of it, without speckle. [m]
+    bool is_reference = false;   ///< the sensor was calibrated on the same material
+};
 struct TooFewOutputs {
     std::int64_t count = 0;
 };
@@ -158,7 +163,7 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, TooFewOutputs,
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, LightEntersPart, TooFewOutputs,
                             LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures, ResponseTooLong,
                             LargestLine, MonteCarloDiffers, TrialsLost>;
 

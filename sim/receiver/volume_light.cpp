@@ -371,6 +371,19 @@ private:
         return even / (natural * even + (1.0 - natural) * aimed(at));
     }
 
+    // Per steradian.
+    [[nodiscard]] double spread_towards(target::Spread spread, const Vector3d& before, const Way& way) const {
+        switch (spread) {
+            case target::Spread::forward:
+                return target::phase_function(volume_.anisotropy, before.dot(way.inside));
+            case target::Spread::backing:
+                return way.cos_inside / base::pi;
+            case target::Spread::all_sides:
+                break;
+        }
+        return 0.25 / base::pi;
+    }
+
     // @param share  Of the scatter, which the places stand for.
     void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal, const Places& places,
                  double share) {
@@ -380,8 +393,7 @@ private:
         const AperturePoint through = place_in_aperture(receiver_, lattice_[2], lattice_[3]);
         const auto way = view_.out(entry.head<2>() + places.place[0], scatter.depth, through);
         if (!way) return;
-        const double phase =
-            scatter.forward ? target::phase_function(volume_.anisotropy, before.dot(way->inside)) : 0.25 / base::pi;
+        const double phase = spread_towards(scatter.spread, before, *way);
         const double passed = passed_share(way->cos_outside, way->cos_inside, volume_.index);
         const double inside = scatter.depth / way->cos_inside;
         const double power = entered_ * scatter.power * phase * std::exp(-scatter.extinction * inside) * passed *
