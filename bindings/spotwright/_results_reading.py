@@ -82,6 +82,7 @@ class Speckle(Record):
     size_px: float
     sd_um: float | None
     sd_interval_um: Interval | None
+    grain_sd_um: float | None
     offset_um: float | None
     limit_um: float | None
 

@@ -33,7 +33,8 @@ enum class Stream : std::uint32_t {
     photon_arrival = 15,
     returned_light = 16,  ///< speckle of light that is timed
     volume_walk = 17,     ///< of light in a translucent volume, for the spot model
-    texture = 18,         ///< random brightness of a surface
+    grain = 18,           ///< of a translucent part, by place
+    texture = 19,         ///< random brightness of a surface
     budget_trial = 20,    ///< what is not known, drawn for a trial of a budget
 };
 

@@ -26,8 +26,7 @@ Texts texts_of(const scenario::Material& material, double wavelength) {
     try {
         const target::Surface surface = target::make_surface(material, wavelength);
         texts.base =
-            fmt::format("{:.3f}", surface.volume ? target::total_reflectance(target::make_dipole(*surface.volume))
-                                                 : surface.reflectance);
+            fmt::format("{:.3f}", surface.volume ? target::diffuse_reflectance(*surface.volume) : surface.reflectance);
         if (surface.gloss) {
             texts.reflected = fmt::format("{:.3f}", target::fresnel(surface.gloss->index, 1.0).unpolarised());
             texts.mirror = fmt::format("{:.3f}", target::mirror_share(*surface.gloss, 1.0));
@@ -48,6 +47,8 @@ std::string sources_of(const scenario::Material& material) {
     add("roughness", material.roughness.source);
     if (material.volume) add("volume", material.volume->source);
     if (material.range) add("range", material.range->source);
+    if (material.layer) add("layer", material.layer->source);
+    if (material.grain) add("grain", material.grain->source);
     return text;
 }
 

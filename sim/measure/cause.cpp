@@ -29,6 +29,7 @@ constexpr std::array names{
     "temperature of the sensor"sv,
     "motion of the part"sv,
     "reference of the calibration"sv,
+    "grain of the material, the same while the part stands still"sv,
     "range of the material's values"sv,
     "markings of the surface under the spot"sv,
 };

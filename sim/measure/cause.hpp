@@ -27,6 +27,7 @@ enum class Cause {
     temperature,       ///< of the sensor
     motion,            ///< of the part
     reference,         ///< of the calibration
+    grain,             ///< of the material: places that send back more and less light
     material,          ///< range of the material's values
     markings,          ///< pattern, texture or feed marks of the surface under the spot
 };

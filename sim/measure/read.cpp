@@ -47,8 +47,25 @@ receiver::PatternMeasures measured_patterns(const sensor::Speckle& speckle, cons
 
 // Whether each reading of a moved part draws a pattern of its own. Automatic exposure settles on each patch instead.
 bool draws_afresh(const scenario::Scenario& s, const sensor::Speckle& speckle) {
-    return speckle.model == scenario::SpeckleModel::statistical && s.exposure.mode == scenario::ExposureMode::fixed &&
-           s.target.texture.deviation <= 0.0;
+    return speckle.model == scenario::SpeckleModel::statistical && !speckle.grain &&
+           s.exposure.mode == scenario::ExposureMode::fixed && s.target.texture.deviation <= 0.0;
+}
+
+// Standard deviation of noiseless readings from patch to patch by the grains of the material alone.
+std::optional<double> grain_deviation(const sensor::TriangulationSetup& setup, const sensor::Pose& smooth,
+                                      const sensor::Pose& still, const sensor::Speckle& speckle, std::int64_t patches) {
+    if (!speckle.grain) return std::nullopt;
+    std::vector<double> readings;
+    sensor::Pose patch = still;
+    for (std::int64_t i = 1; i <= patches; ++i) {
+        const std::vector<float> grains = grains_at(speckle, setup.scenario, i);
+        patch.profile.rate = smooth.profile.rate;
+        for (std::size_t k = 0; k < grains.size(); ++k) patch.profile.rate[k] *= grains[k];
+        if (setup.scenario.exposure.mode == scenario::ExposureMode::automatic) settle_exposure(setup, patch);
+        if (const auto found = noiseless_reading(setup, patch)) readings.push_back(*found);
+    }
+    if (readings.size() < 2) return std::nullopt;
+    return std::sqrt(boost::math::statistics::sample_variance(readings));
 }
 
 sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& setup, const sensor::Pose& smooth,
@@ -77,6 +94,7 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& s
     }
     result.patches_read = static_cast<std::int64_t>(readings.size());
     if (readings.size() > 1) result.standard_deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
+    result.grain_deviation = grain_deviation(setup, smooth, still, speckle, result.patches);
     const auto here = noiseless_reading(setup, still);
     sensor::Pose without_speckle = still;
     without_speckle.profile.rate = smooth.profile.rate;

@@ -120,6 +120,11 @@ struct BordersPass {
     double radius = 0.0;                  ///< of the spot in the plane of the mounting, 1/e^2. [m]
     std::optional<double> largest_error;  ///< of an output. [m]
 };
+/// Of a translucent part.
+struct LightEntersPart {
+    double bias = 0.0;          ///< what is left of it, without speckle. [m]
+    bool is_reference = false;  ///< the sensor was calibrated on the same material
+};
 struct TooFewOutputs {
     std::int64_t count = 0;
 };
@@ -170,7 +175,7 @@ struct TrialsLost {
 };
 
 using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
-                            BordersPass, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
+                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
                             TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost>;
 
 /// A sentence for people, without a full stop.

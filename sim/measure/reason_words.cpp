@@ -154,6 +154,13 @@ std::string words_of(const BordersPass& r) {
         words += fmt::format("; the largest error of an output is {}", length_text(*r.largest_error, 3));
     return words + "; a median over more readings than that takes, or borders in the plane of the mounting, would help";
 }
+std::string words_of(const LightEntersPart& r) {
+    return fmt::format("light enters the part and comes back from below its face: it reads too {} by {}{}",
+                       r.bias < 0.0 ? "near" : "far", uncertainty_text(std::abs(r.bias)),
+                       r.is_reference ? ", though the sensor was calibrated on the same material"
+                                      : "; calibrated on the same material, or with its zero set there, the sensor "
+                                        "reads such parts right");
+}
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,
                        r.count == 1 ? "output" : "outputs");

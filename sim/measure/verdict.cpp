@@ -45,7 +45,11 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
     if (result.pixel_error) list.push_back({Cause::pixels, *result.pixel_error, false});
     if (result.model_error) list.push_back({Cause::image, *result.model_error, false});
     if (stays_speckled(result) && result.speckle->standard_deviation) {
-        list.push_back({Cause::speckle, *result.speckle->standard_deviation, false});
+        // Patches show speckle and grains together.
+        const double all = *result.speckle->standard_deviation;
+        const double grain = std::min(result.speckle->grain_deviation.value_or(0.0), all);
+        list.push_back({Cause::speckle, std::sqrt(all * all - grain * grain), false});
+        if (grain > 0.0) list.push_back({Cause::grain, grain, false});
     }
     std::stable_sort(list.begin(), list.end(),
                      [](const Contribution& a, const Contribution& b) { return effect(a) > effect(b); });
@@ -183,6 +187,17 @@ void add_validity_reasons(const scenario::Scenario& s, const ReadResult& result,
     }
 }
 
+// A translucent part whose largest error is its bias.
+std::optional<LightEntersPart> why_too_far(const scenario::Scenario& s, const ReadResult& result,
+                                           const Verdict& verdict) {
+    const bool enters = s.target.made_of.volume && s.target.shape == scenario::ShapeKind::plane &&
+                        scenario::abilities_of(s.principle).array;
+    if (!enters || !result.systematic || verdict.level == Level::stable) return std::nullopt;
+    const Cause first = verdict.contributions.front().cause;
+    if (first != Cause::bias && first != Cause::mean_in_motion) return std::nullopt;
+    return LightEntersPart{*result.systematic, s.target.made_of.name == s.reading.reference.name};
+}
+
 LargestError largest_error(const Verdict& verdict, const scenario::Scenario& s) {
     const double uncertainty = *verdict.expanded_uncertainty;
     return {uncertainty, sensor::percent_of_span(s, uncertainty), s.requirement.tolerance,
@@ -234,6 +249,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     if (verdict.expanded_uncertainty) {
         verdict.reasons.emplace_back(largest_error(verdict, scenario));
+        if (const auto enters = why_too_far(scenario, result, verdict)) verdict.reasons.emplace_back(*enters);
         if (speckle_decides(verdict)) {
             const bool on_array = std::visit(
                 base::Cases{[](const TriangulationDetails&) { return true; }, [](const PhaseDetails&) { return false; },

@@ -1,7 +1,9 @@
 #include "sim/receiver/coherence.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <vector>
 
 #include <boost/math/quadrature/gauss_kronrod.hpp>
 
@@ -36,9 +38,12 @@ double volume_contrast_square(const target::Volume& volume, double deviation) {
            boost::math::quadrature::gauss_kronrod<double, 31>::integrate(integrand, 0.0, reach, deepest, accuracy);
 }
 
-double volume_path_deviation(const target::Volume& volume, double deviation) {
+double volume_path_deviation(const target::Volume& volume, double deviation,
+                             std::span<const target::WeighedPath> paths) {
     if (deviation <= 0.0) return 0.0;
-    const double square = std::clamp(volume_contrast_square(volume, deviation), 1e-12, 1.0);
+    const double found =
+        paths.empty() ? volume_contrast_square(volume, deviation) : path_contrast_square(paths, deviation);
+    const double square = std::clamp(found, 1e-12, 1.0);
     return std::sqrt(1.0 / (square * square) - 1.0) / (2.0 * deviation);
 }
 
@@ -60,25 +65,62 @@ double spectral_contrast(double wavenumber_deviation, double path_deviation) {
     return 1.0 / std::sqrt(std::sqrt(1.0 + phase * phase));
 }
 
+// Equation (speckle.17), by shares of the light on a raster of paths.
+double path_contrast_square(std::span<const target::WeighedPath> paths, double wavenumber_deviation) {
+    double longest = 0.0;
+    double sum = 0.0;
+    for (const target::WeighedPath& each : paths) {
+        longest = std::max(longest, each.path);
+        sum += each.weight;
+    }
+    if (!(sum > 0.0) || wavenumber_deviation <= 0.0) return 1.0;
+    constexpr double step = 0.05;  // in 1 / sigma_k
+    constexpr double most = 65536.0;
+    constexpr std::size_t reach = 120;  // exp(-6^2) is nothing
+    const double per_path = wavenumber_deviation / step;
+    const auto bins = static_cast<std::size_t>(std::min(std::ceil(longest * per_path) + 2.0, most));
+    std::vector<double> share(bins + reach, 0.0);
+    for (const target::WeighedPath& each : paths) {
+        // Shared out to both neighbours, so that the mean path stays.
+        const double at = std::min(each.path * per_path, static_cast<double>(bins) - 2.0);
+        const auto below = static_cast<std::size_t>(at);
+        const double above = at - static_cast<double>(below);
+        share[below] += (1.0 - above) * each.weight / sum;
+        share[below + 1] += above * each.weight / sum;
+    }
+    std::array<double, reach> alike{};
+    for (std::size_t k = 0; k < reach; ++k) alike[k] = std::exp(-std::pow(step * static_cast<double>(k), 2));
+    double square = 0.0;
+    for (std::size_t i = 0; i < bins; ++i) {
+        double others = 0.5 * share[i];
+        for (std::size_t k = 1; k < reach; ++k) others += alike[k] * share[i + k];
+        square += 2.0 * share[i] * others;
+    }
+    return square;
+}
+
 double pattern_contrast(const Coherence& coherence) {
     return polarisation_contrast(coherence.polarisation_degree) *
            spectral_contrast(coherence.wavenumber_deviation, coherence.path_deviation);
 }
 
 Coherence coherence_of(const scenario::Material& material, const target::Surface& surface,
-                       const ScatterDirections& directions, double wavelength, double linewidth) {
+                       const ScatterDirections& directions, double wavelength, double linewidth,
+                       std::span<const target::WeighedPath> paths) {
     Coherence coherence;
     coherence.wavenumber_deviation = wavenumber_deviation(wavelength, linewidth);
     if (surface.volume) {
         coherence.polarisation_degree = material.coherence.polarisation_degree;
-        coherence.path_deviation = volume_path_deviation(*surface.volume, coherence.wavenumber_deviation);
+        coherence.path_deviation = volume_path_deviation(*surface.volume, coherence.wavenumber_deviation, paths);
         return coherence;
     }
     const double lobe = lobe_share(surface, directions);
     coherence.polarisation_degree = std::lerp(material.coherence.polarisation_degree, 1.0, lobe);
     const double cosines = directions.to_light.dot(directions.normal) + directions.to_view.dot(directions.normal);
     const double height_path = cosines * material.roughness.rms_height;
-    const double base_path = material.coherence.path_deviation;
+    const double base_path = material.volume ? volume_path_deviation(*target::make_surface(material, wavelength).volume,
+                                                                     coherence.wavenumber_deviation, {})
+                                             : material.coherence.path_deviation;
     coherence.path_deviation = std::sqrt(lobe * height_path * height_path + (1.0 - lobe) * base_path * base_path);
     return coherence;
 }

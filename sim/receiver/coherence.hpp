@@ -4,10 +4,13 @@
 // equations were derived again in docs/theory/speckle.md.
 #pragma once
 
+#include <span>
+
 #include <Eigen/Core>
 
 #include "sim/scenario/material.hpp"
 #include "sim/target/surface.hpp"
+#include "sim/target/volume_paths.hpp"
 
 namespace spotwright::receiver {
 
@@ -29,6 +32,12 @@ struct Coherence {
 /// surface sigma_L is its rms height times cos(incidence) + cos(view). [1]
 [[nodiscard]] double spectral_contrast(double wavenumber_deviation, double path_deviation);
 
+/// Square of the contrast of a line's patterns whose light has these paths: sum_ij w_i w_j exp(-(sigma_k (L_i -
+/// L_j))^2) over (sum w)^2, the mean of |chi(dk)|^2 over pairs of wavelengths of a Gaussian line. [1] Source: G. Parry,
+/// Opt. Acta 21, 763 (1974) and J. W. Goodman, as above: contrast from the distribution of path lengths; from memory,
+/// derived again. Paths are taken on a raster of a twentieth of 1 / sigma_k: 1e-3 of the value. Equation (speckle.17).
+[[nodiscard]] double path_contrast_square(std::span<const target::WeighedPath> paths, double wavenumber_deviation);
+
 /// Contrast of a pattern before any pixel adds it up: the product of both. [1]
 [[nodiscard]] double pattern_contrast(const Coherence& coherence);
 
@@ -41,9 +50,12 @@ struct ScatterDirections {
 
 /// Coherence of the light that a part scatters. Its glossy lobe, reflected once, keeps the polarisation and has the
 /// paths of the surface's heights; its base has what the material says; a volume's light is unpolarised, with a path
-/// deviation chosen so that `spectral_contrast` gives the contrast of its own distribution of paths on this line. Base
-/// and lobe count by the light that either sends to the view.
+/// deviation chosen so that `spectral_contrast` gives the contrast of its own distribution of paths on this line: the
+/// given paths, or those of the dipole, which also stand for a volume that is told as a base. Base and lobe count by
+/// the light that either sends to the view.
+/// @param paths  Of a volume, see `target::paths_in_strip`; none: those of the dipole.
 [[nodiscard]] Coherence coherence_of(const scenario::Material& material, const target::Surface& surface,
-                                     const ScatterDirections& directions, double wavelength, double linewidth);
+                                     const ScatterDirections& directions, double wavelength, double linewidth,
+                                     std::span<const target::WeighedPath> paths = {});
 
 }  // namespace spotwright::receiver

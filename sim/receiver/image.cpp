@@ -125,9 +125,10 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
     Gathered all{empty, 0.0, 0.0};
     for (const LitScene& zone : scenes_of_zones(*scene)) {
         for (const LightSource& source : light_sources(zone)) add_source(source, empty, beam.power, tolerance, all);
-    }
-    if (surface.volume) {
-        gather_volume(beam, part, surface, receiver, walk, [&all](const CollectedRay& ray) { all.gatherer.add(ray); });
+        if (!zone.surface.volume) continue;
+        gather_volume(
+            beam, part, zone.surface, receiver, walk, [&all](const CollectedRay& ray) { all.gatherer.add(ray); },
+            zone.zone);
     }
     return all;
 }
@@ -149,8 +150,8 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
             const Lattice lattice = lattice_of(source.rays);
             for (std::int64_t i = 0; i < lattice_parts; ++i) source.follow(lattice, i, hand_on);
         }
+        if (zone.surface.volume) gather_volume(beam, part, zone.surface, receiver, walk, collect, zone.zone);
     }
-    if (surface.volume) gather_volume(beam, part, surface, receiver, walk, collect);
 }
 
 std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,

@@ -253,12 +253,13 @@ Vector3d turned(const Vector3d& direction, double anisotropy, base::RandomSequen
     return (cosine * direction + sine * (std::cos(angle) * side + std::sin(angle) * other)).normalized();
 }
 
-// A scatter inside a volume.
+// A scatter inside a volume, or at the backing of a layer.
 struct Scattered {
     Vector3d place;
     double depth;
     Vector3d before;  // direction of travel
     double power;
+    bool at_backing = false;
 };
 
 // What a place inside a volume sends straight to the receiver.
@@ -274,10 +275,98 @@ void count_scatter(const Scene& scene, const Scattered& event, const Vector3d& n
     if (!at) return;
     const auto inside = target::refract(-out->direction, normal, volume.index);
     if (!inside) return;
-    gatherer.add(*at, event.power * target::phase_function(volume.anisotropy, -event.before.dot(*inside)) *
-                          target::escape(volume, event.depth, out->way.outside.cosine) * out->solid_angle *
-                          scene.receiver.transmission);
+    const double spread = event.at_backing ? -inside->dot(normal) / base::pi
+                                           : target::phase_function(volume.anisotropy, -event.before.dot(*inside));
+    const auto& markings = scene.part.markings;
+    const double leaves = markings ? target::share_at(*markings, scene.zone, out->exit) : 1.0;
+    gatherer.add(*at, leaves * event.power * spread * target::escape(volume, event.depth, out->way.outside.cosine) *
+                          out->solid_angle * scene.receiver.transmission);
 }
+
+// One ray inside a volume.
+class VolumeRay {
+public:
+    VolumeRay(const Scene& scene, const Arrival& arrival, const Vector3d& inward, base::RandomSequence& random,
+              Gatherer& gatherer)
+        : scene_(scene),
+          volume_(*scene.surface.volume),
+          arrival_(arrival),
+          random_(random),
+          gatherer_(gatherer),
+          extinction_(target::scattering(volume_) + volume_.absorption),
+          place_(arrival.place),
+          direction_(inward) {
+        const double cosine = -arrival.direction.dot(arrival.normal);
+        power_ = arrival.power * (1.0 - target::fresnel({volume_.index, 0.0}, cosine).unpolarised());
+        least_ = 1e-2 * power_;
+    }
+
+    void run() {
+        const double albedo = target::scattering(volume_) / extinction_;
+        for (;;) {
+            bool at_backing = false;
+            if (!fly(-std::log(random_.uniform()) / extinction_, at_backing)) return;
+            power_ *= at_backing ? volume_.backing : albedo;
+            if (power_ <= 0.0) return;
+            count_scatter(scene_, {place_, depth(), direction_, power_, at_backing}, arrival_.normal, random_,
+                          gatherer_);
+            direction_ = at_backing ? from_backing() : turned(direction_, volume_.anisotropy, random_);
+            if (power_ < least_) {
+                constexpr double chance = 0.5;
+                if (random_.uniform() >= chance) return;
+                power_ /= chance;
+            }
+        }
+    }
+
+private:
+    [[nodiscard]] double depth() const { return (arrival_.place - place_).dot(arrival_.normal); }
+
+    // To and fro between the faces. False: the light has left by the front face; what passes there was counted where it
+    // was scattered.
+    bool fly(double length, bool& at_backing) {
+        Vector3d next = place_ + length * direction_;
+        for (;;) {
+            const double below = (arrival_.place - next).dot(arrival_.normal);
+            if (below > volume_.thickness) {
+                place_ = next + (below - volume_.thickness) / direction_.dot(arrival_.normal) * direction_;
+                at_backing = true;
+                return true;
+            }
+            if (below > 0.0) break;
+            const double inside = direction_.dot(arrival_.normal);
+            const auto out = target::refract(direction_, arrival_.normal, 1.0 / volume_.index);
+            const double reflected =
+                out ? target::fresnel({volume_.index, 0.0}, out->dot(arrival_.normal)).unpolarised() : 1.0;
+            if (random_.uniform() >= reflected) return false;
+            next -= 2.0 * (next - arrival_.place).dot(arrival_.normal) * arrival_.normal;
+            direction_ -= 2.0 * inside * arrival_.normal;
+        }
+        place_ = next;
+        return true;
+    }
+
+    // As from a matt face.
+    Vector3d from_backing() {
+        const double sine2 = random_.uniform();
+        const double angle = 2.0 * base::pi * random_.uniform();
+        const Vector3d side = arrival_.normal.unitOrthogonal();
+        const Vector3d other = arrival_.normal.cross(side);
+        return std::sqrt(sine2) * (std::cos(angle) * side + std::sin(angle) * other) +
+               std::sqrt(1.0 - sine2) * arrival_.normal;
+    }
+
+    const Scene& scene_;
+    const target::Volume& volume_;
+    const Arrival& arrival_;
+    base::RandomSequence& random_;
+    Gatherer& gatherer_;
+    double extinction_;
+    Vector3d place_;
+    Vector3d direction_;
+    double power_ = 0.0;
+    double least_ = 0.0;
+};
 
 }  // namespace
 
@@ -299,40 +388,8 @@ void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomS
 }
 
 void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
-    const target::Volume& volume = *scene.surface.volume;
-    const double extinction = target::scattering(volume) + volume.absorption;
-    const double albedo = target::scattering(volume) / extinction;
-    const auto inward = target::refract(arrival.direction, arrival.normal, volume.index);
-    if (!inward) return;
-    const double cosine = -arrival.direction.dot(arrival.normal);
-    double power = arrival.power * (1.0 - target::fresnel({volume.index, 0.0}, cosine).unpolarised());
-    const double least = 1e-2 * power;
-    Vector3d place = arrival.place;
-    Vector3d direction = *inward;
-    for (;;) {
-        Vector3d next = place - std::log(random.uniform()) / extinction * direction;
-        double depth = (arrival.place - next).dot(arrival.normal);
-        while (depth <= 0.0) {
-            // At the face from inside: what passes was counted where it was scattered, what is reflected goes on.
-            const double inside = direction.dot(arrival.normal);
-            const auto out = target::refract(direction, arrival.normal, 1.0 / volume.index);
-            const double reflected =
-                out ? target::fresnel({volume.index, 0.0}, out->dot(arrival.normal)).unpolarised() : 1.0;
-            if (random.uniform() >= reflected) return;
-            next -= 2.0 * (next - arrival.place).dot(arrival.normal) * arrival.normal;
-            direction -= 2.0 * inside * arrival.normal;
-            depth = (arrival.place - next).dot(arrival.normal);
-        }
-        place = next;
-        power *= albedo;
-        count_scatter(scene, {place, depth, direction, power}, arrival.normal, random, gatherer);
-        direction = turned(direction, volume.anisotropy, random);
-        if (power < least) {
-            constexpr double chance = 0.5;
-            if (random.uniform() >= chance) return;
-            power /= chance;
-        }
-    }
+    const auto inward = target::refract(arrival.direction, arrival.normal, scene.surface.volume->index);
+    if (inward) VolumeRay(scene, arrival, *inward, random, gatherer).run();
 }
 
 }  // namespace spotwright::receiver

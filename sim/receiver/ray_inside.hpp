@@ -15,8 +15,9 @@ struct Scene {
     const target::Part& part;
     const target::Surface& surface;
     const Receiver& receiver;
-    double across_scale = 0.0;    ///< of diffraction across the array. [m]
-    bool interreflection = true;  ///< false: light meets what lies behind a plate once at most
+    double across_scale = 0.0;               ///< of diffraction across the array. [m]
+    bool interreflection = true;             ///< false: light meets what lies behind a plate once at most
+    target::Zone zone = target::Zone::bare;  ///< of a part with markings: whose material the surface is
 };
 
 /// A ray as it meets the front face.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
@@ -31,7 +32,11 @@ public:
           gatherer_(gatherer),
           meets_itself_(target::hides_itself(part.shape)),
           scene_{part, surface, receiver, across_scale, interreflection},
-          axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {}
+          axis_(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)) {
+        if (!part.markings || !part.markings->cover || !part.markings->cover->surface) return;
+        covered_scene_.emplace(Scene{part, *part.markings->cover->surface, receiver, across_scale, interreflection,
+                                     target::Zone::covered});
+    }
 
     // @param through  Two even numbers for the place of the aperture by which scattered light is first looked at.
     void follow(BeamRay ray, double power, std::array<double, 2> through, base::RandomSequence& random) {
@@ -50,8 +55,10 @@ public:
             const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
             if (part_.slab && surface_ == &bare_)
                 follow_into_plate(scene_, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
-            if (surface_->volume)
-                follow_into_volume(scene_, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
+            if (surface_->volume) {
+                const Scene& scene = surface_ == &bare_ ? scene_ : *covered_scene_;
+                follow_into_volume(scene, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
+            }
             if (scattered > 0.0) count_scattered(place, to_light, normal, power, through);
             const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
             if (!meets_itself_ || !interreflection_) return;
@@ -158,6 +165,7 @@ private:
     bool meets_itself_;
     bool scattered_ = false;  // the ray has been scattered on its way
     Scene scene_;
+    std::optional<Scene> covered_scene_;  // of the material that covers some of the part
     Vector3d axis_;
 };
 

@@ -229,12 +229,26 @@ AperturePoint place_in_aperture(const Receiver& receiver, double first, double s
     return {radius * std::cos(angle), radius * std::sin(angle), 0.0};
 }
 
+// What of the face is of the translucent material: light enters and leaves there alone.
+struct MarkedFace {
+    const target::Markings* markings = nullptr;  // null: all of it
+    target::Zone zone = target::Zone::bare;
+
+    [[nodiscard]] double lets_in(const Face& face, const Vector2d& at) const {
+        return markings == nullptr ? 1.0 : target::weight_at(*markings, zone, face.out_of_plane(at.x(), at.y()));
+    }
+    [[nodiscard]] double lets_out(const Face& face, const Vector2d& at) const {
+        return markings == nullptr ? 1.0 : target::share_at(*markings, zone, face.out_of_plane(at.x(), at.y()));
+    }
+};
+
 // Pairs scatters with places of the footprint and of the aperture.
 class VolumeLight {
 public:
     VolumeLight(const emitter::Beam& beam, const target::Hit& hit, const target::Volume& volume,
-                const Receiver& receiver, const Collect& collect)
+                const MarkedFace& marked, const Receiver& receiver, const Collect& collect)
         : volume_(volume),
+          marked_(marked),
           receiver_(receiver),
           collect_(collect),
           face_(make_face(beam, hit, receiver)),
@@ -371,6 +385,19 @@ private:
         return even / (natural * even + (1.0 - natural) * aimed(at));
     }
 
+    // Per steradian.
+    [[nodiscard]] double spread_towards(target::Spread spread, const Vector3d& before, const Way& way) const {
+        switch (spread) {
+            case target::Spread::forward:
+                return target::phase_function(volume_.anisotropy, before.dot(way.inside));
+            case target::Spread::backing:
+                return way.cos_inside / base::pi;
+            case target::Spread::all_sides:
+                break;
+        }
+        return 0.25 / base::pi;
+    }
+
     // @param share  Of the scatter, which the places stand for.
     void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal, const Places& places,
                  double share) {
@@ -380,26 +407,28 @@ private:
         const AperturePoint through = place_in_aperture(receiver_, lattice_[2], lattice_[3]);
         const auto way = view_.out(entry.head<2>() + places.place[0], scatter.depth, through);
         if (!way) return;
-        const double phase =
-            scatter.forward ? target::phase_function(volume_.anisotropy, before.dot(way->inside)) : 0.25 / base::pi;
+        const double phase = spread_towards(scatter.spread, before, *way);
         const double passed = passed_share(way->cos_outside, way->cos_inside, volume_.index);
         const double inside = scatter.depth / way->cos_inside;
-        const double power = entered_ * scatter.power * phase * std::exp(-scatter.extinction * inside) * passed *
-                             way->weight * receiver_.transmission;
+        const double lets_in = marked_.lets_in(face_, entry.head<2>());
+        const double power = lets_in * entered_ * scatter.power * phase * std::exp(-scatter.extinction * inside) *
+                             passed * way->weight * receiver_.transmission;
         const double path = before_ + footprint_.farther(entry) + volume_.index * (scatter.length + inside) +
                             view_.way_to_centre(way->exit);
-        all_ += power * share;
+        all_ += power * share * marked_.lets_out(face_, way->exit);
         for (std::size_t i = 0; i < places.count; ++i) {
             if (places.weight[i] <= 0.0) continue;
             const Vector2d exit = way->exit + places.place[i] - places.place[0];
             const auto at = view_.image(exit, through.in_plane, through.out_of_plane);
             if (!at) continue;
-            collect_({*at, power * places.weight[i], path, false});
-            near_ += power * places.weight[i];
+            const double leaves = power * places.weight[i] * marked_.lets_out(face_, exit);
+            collect_({*at, leaves, path, false});
+            near_ += leaves;
         }
     }
 
     const target::Volume& volume_;
+    MarkedFace marked_;
     const Receiver& receiver_;
     const Collect& collect_;
     Face face_;
@@ -429,19 +458,22 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, std::span<const LastScatter> walk, const Collect& collect) {
+                   const Receiver& receiver, std::span<const LastScatter> walk, const Collect& collect,
+                   target::Zone zone) {
     const auto hit = target::meet(part, {beam.face, beam.direction});
-    if (hit) VolumeLight(beam, *hit, *surface.volume, receiver, collect).gather(walk);
+    const MarkedFace marked{part.markings ? &*part.markings : nullptr, zone};
+    if (hit) VolumeLight(beam, *hit, *surface.volume, marked, receiver, collect).gather(walk);
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect) {
+                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect,
+                   target::Zone zone) {
     const auto geometry = walk_geometry(beam, part, receiver);
     if (!geometry) return;
     if (held != nullptr && target::matches(*held, *surface.volume, *geometry)) {
-        gather_volume(beam, part, surface, receiver, held->scatters, collect);
+        gather_volume(beam, part, surface, receiver, held->scatters, collect, zone);
     } else {
-        gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect);
+        gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect, zone);
     }
 }
 

@@ -25,12 +25,15 @@ namespace spotwright::receiver {
 /// weights that keep every sum true (balance heuristic: E. Veach, L. Guibas, SIGGRAPH (1995)). What leaves far beside
 /// the strip is collected in one as `beside_the_array`, so that all light through the aperture is there. Distances from
 /// where light came in are blurred by a tenth, which evens out the finite number of walks and keeps every mean.
+/// @param zone  Of a part with markings: whose material the surface is. Light enters and leaves where that lies.
 /// @param walk  For this volume and `walk_geometry`.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect);
+                   const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect,
+                   target::Zone zone = target::Zone::bare);
 
 /// The same with a cached walk if it matches; otherwise one is made for this call.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect);
+                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect,
+                   target::Zone zone = target::Zone::bare);
 
 }  // namespace spotwright::receiver

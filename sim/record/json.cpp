@@ -113,6 +113,7 @@ ordered_json speckle_json(const measure::ReadResult& result, const Numbers& numb
             {"size_px", number("speckle_size_px")},
             {"sd_um", number("speckle_sd_um")},
             {"sd_interval_um", deviation_json(speckle.standard_deviation, speckle.patches_read)},
+            {"grain_sd_um", number("grain_sd_um")},
             {"offset_um", number("speckle_offset_um")},
             {"limit_um", number("speckle_limit_um")}};
 }
@@ -126,7 +127,7 @@ std::optional<double> known_reflectance(const scenario::Material& material, doub
     try {
         if (material.volume) {
             const target::Surface surface = target::make_surface(material, wavelength);
-            return target::total_reflectance(target::make_dipole(*surface.volume));
+            return target::diffuse_reflectance(*surface.volume);
         }
         return scenario::reflectance_at(material, wavelength);
     } catch (const base::DomainError&) {

@@ -7,6 +7,7 @@
 #include "sim/base/units.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/target/subsurface.hpp"
+#include "sim/target/surface.hpp"
 
 namespace spotwright::record {
 
@@ -69,16 +70,26 @@ std::string volume_line(const scenario::Material& m) {
     std::string list;
     for (const double wavelength : m.volume->wavelength) {
         const scenario::VolumeCoefficients at = scenario::volume_at(m, wavelength);
-        const target::Volume volume{at.reduced_scattering, at.absorption, scenario::index_at(m, wavelength).real()};
+        const target::Volume volume = *target::make_surface(m, wavelength).volume;
         list += fmt::format("{}{:g} nm: {:g}, {:g} and {:g} ({:.3f})", list.empty() ? "" : ", ", wavelength / base::nm,
                             base::from_si(base::unit_of("_per_mm"), at.reduced_scattering),
                             base::from_si(base::unit_of("_per_mm"), at.absorption), at.anisotropy,
-                            target::total_reflectance(target::make_dipole(volume)));
+                            target::diffuse_reflectance(volume));
     }
     return fmt::format(
-        "- volume, reduced scattering and absorption per mm, and anisotropy (diffuse reflectance of the dipole): {}. "
+        "- volume, reduced scattering and absorption per mm, and anisotropy (diffuse reflectance by diffusion): {}. "
         "{}\n",
         list, m.volume->source);
+}
+
+std::string layer_line(const scenario::Layer& layer) {
+    const std::string below =
+        layer.backing.empty() ? fmt::format("a diffuse reflectance of {:g}", layer.backing_reflectance) : layer.backing;
+    return fmt::format("- a layer: {:g} um on {}. {}\n", layer.thickness / base::um, below, layer.source);
+}
+
+std::string grain_line(const scenario::Grain& grain) {
+    return fmt::format("- grain: {:g} um, varies by {:g}. {}\n", grain.size / base::um, grain.variation, grain.source);
 }
 
 std::string materials_page() {
@@ -88,9 +99,10 @@ std::string materials_page() {
         "given\n"
         "and not known beyond them. A matt part has a diffuse base alone, a metal an interface alone, a glossy part "
         "both,\n"
-        "a translucent part an interface and a volume. Of a volume the total of the dipole's diffuse reflectance is "
-        "given\n"
-        "too, in share of what passes the interface. Diffuse reflectance is the share of the power of light at\n"
+        "a translucent part a volume; a base beside it tells the same light as from the face, for shapes whose inside "
+        "is not\n"
+        "modelled. Of a volume the total by diffusion is given too, in share of what passes the interface. Diffuse "
+        "reflectance is the share of the power of light at\n"
         "normal incidence that is scattered back into the whole half-space, as a sphere instrument with light at\n"
         "8 deg tells it, gloss excluded; of a base under an interface in share of what passes the interface, so that\n"
         "all together is R + (1 - R) times this.\n"
@@ -125,6 +137,8 @@ std::string materials_page() {
                                 m.roughness.source);
         }
         if (m.volume) text += volume_line(m);
+        if (m.layer) text += layer_line(*m.layer);
+        if (m.grain) text += grain_line(*m.grain);
     }
     return text;
 }

@@ -66,6 +66,8 @@ void add_material(const scenario::Material& m, std::vector<std::string>& list) {
         add("roughness", m.roughness.source);
     }
     if (m.volume) add("volume", m.volume->source);
+    if (m.layer) add("layer", m.layer->source);
+    if (m.grain) add("grain", m.grain->source);
     add("coherence", m.coherence.source);
 }
 

@@ -26,12 +26,11 @@ public:
         material.title = text("title");
         const bool has_interface = has_section("index") || has_section("roughness");
         const bool has_volume = has_section("volume");
-        if (has_volume) {
-            check_volume_stands_alone();
-            read_volume(material);
-        } else if (has_section("reflectance") || has_section("slope") || !has_interface) {
-            read_base(material);
-        }
+        const bool has_base = has_section("reflectance") || has_section("slope");
+        if (has_volume) read_volume(material);
+        if (has_base || !(has_interface || has_volume)) read_base(material);
+        if (has_section("layer")) read_layer(material);
+        if (has_section("grain")) read_grain(material);
         if (has_interface) read_interface(material);
         if (has_section("coherence")) read_coherence(material);
         if (has_section("range")) read_range(material);
@@ -72,6 +71,13 @@ private:
                                                     "range.reduced_scattering",
                                                     "range.absorption",
                                                     "range.source",
+                                                    "layer.thickness_um",
+                                                    "layer.backing",
+                                                    "layer.backing_reflectance",
+                                                    "layer.source",
+                                                    "grain.size_um",
+                                                    "grain.relative_variation",
+                                                    "grain.source",
                                                     "coherence.polarisation_degree",
                                                     "coherence.path_deviation_um",
                                                     "coherence.source"};
@@ -83,8 +89,8 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            static const std::vector<std::string> sections{"reflectance", "slope",     "index", "roughness",
-                                                           "volume",      "coherence", "range"};
+            static const std::vector<std::string> sections{"reflectance", "slope", "index",     "roughness", "volume",
+                                                           "layer",       "grain", "coherence", "range"};
             if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
@@ -169,18 +175,6 @@ private:
         }
     }
 
-    void check_volume_stands_alone() {
-        for (const char* base : {"reflectance", "slope"}) {
-            if (!has_section(base)) continue;
-            complain(source_.sections().at(base).key_location, fmt::format("[{}] may not stand with [volume]", base),
-                     "a diffuse base or a volume");
-        }
-        if (!has_section("index")) {
-            complain(source_.sections().at("volume").key_location,
-                     "[volume] needs [index], whose n is the volume's too");
-        }
-    }
-
     void read_volume(Material& material) {
         VolumeTable volume;
         volume.wavelength = numbers("volume.wavelength_nm", 100.0, 20000.0);
@@ -194,6 +188,65 @@ private:
         check_table("volume.wavelength_nm", volume.wavelength,
                     {volume.reduced_scattering.size(), volume.absorption.size(), volume.anisotropy.size()});
         material.volume = std::move(volume);
+    }
+
+    // Layers and grains are of a volume.
+    void check_has_volume(const std::string& section) {
+        if (has_section("volume")) return;
+        complain(source_.sections().at(section).key_location, fmt::format("[{}] needs [volume]", section));
+    }
+
+    void read_layer(Material& material) {
+        check_has_volume("layer");
+        Layer layer;
+        layer.thickness = number("layer.thickness_um", 0.1, 1e5);
+        layer.source = text("layer.source");
+        const Field* named = source_.find("layer.backing");
+        const Field* stated = source_.find("layer.backing_reflectance");
+        if ((named == nullptr) == (stated == nullptr)) {
+            complain(source_.sections().at("layer").key_location, "what lies below the layer must be told once",
+                     "backing or backing_reflectance");
+            return;
+        }
+        if (stated != nullptr) {
+            layer.backing_reflectance = number("layer.backing_reflectance", 0.0, 1.0);
+        } else {
+            layer.backing = text("layer.backing");
+            read_backing(*named, layer);
+        }
+        material.layer = std::move(layer);
+    }
+
+    void read_backing(const Field& field, Layer& layer) {
+        const std::vector<std::string> names = material_names();
+        if (std::find(names.begin(), names.end(), layer.backing) == names.end()) {
+            complain(field.value_location, fmt::format("no such material: \"{}\"", layer.backing),
+                     "a name of the library (`spotwright materials` lists them)",
+                     base::did_you_mean(base::nearest_word(layer.backing, names)));
+            return;
+        }
+        // Named by itself, it would be read without end.
+        const Material below = layer.backing == material_name() ? Material{} : library_material(layer.backing);
+        layer.backing_base = below.reflectance;
+        if (below.reflectance.wavelength.empty() && !below.volume) layer.backing_index = below.index;
+        if (layer.backing_base.wavelength.empty() && !layer.backing_index) {
+            complain(field.value_location, fmt::format("\"{}\" cannot lie below a layer", layer.backing),
+                     "a material with a diffuse base, or a metal");
+        }
+    }
+
+    [[nodiscard]] std::string material_name() const {
+        const Field* field = source_.find("name");
+        return field == nullptr ? std::string() : field->node->value_or(std::string());
+    }
+
+    void read_grain(Material& material) {
+        check_has_volume("grain");
+        Grain grain;
+        grain.size = number("grain.size_um", 0.1, 1e5);
+        grain.variation = number("grain.relative_variation", 0.0, 1.0);
+        grain.source = text("grain.source");
+        material.grain = std::move(grain);
     }
 
     void read_coherence(Material& material) {
@@ -261,18 +314,34 @@ Bracket bracket_in(const std::vector<double>& known, double wavelength, const st
 
 }  // namespace
 
+namespace {
+
+double value_at(const ReflectanceTable& table, double wavelength, const std::string& of) {
+    const Bracket at = bracket_in(table.wavelength, wavelength, "reflectance of " + of);
+    return std::lerp(table.value[at.below], table.value[at.below + 1], at.share);
+}
+
+std::complex<double> value_at(const IndexTable& table, double wavelength, const std::string& of) {
+    const Bracket at = bracket_in(table.wavelength, wavelength, "refractive index of " + of);
+    return {std::lerp(table.n[at.below], table.n[at.below + 1], at.share),
+            std::lerp(table.k[at.below], table.k[at.below + 1], at.share)};
+}
+
+}  // namespace
+
 double reflectance_at(const Material& material, double wavelength) {
-    if (material.reflectance.wavelength.empty() && material.index) return 0.0;
-    const Bracket at = bracket_in(material.reflectance.wavelength, wavelength, "reflectance of " + material.name);
-    const std::vector<double>& value = material.reflectance.value;
-    return std::lerp(value[at.below], value[at.below + 1], at.share);
+    if (!has_base(material) && (material.index || material.volume)) return 0.0;
+    return value_at(material.reflectance, wavelength, material.name);
 }
 
 std::complex<double> index_at(const Material& material, double wavelength) {
-    const IndexTable table = material.index.value_or(IndexTable{});
-    const Bracket at = bracket_in(table.wavelength, wavelength, "refractive index of " + material.name);
-    return {std::lerp(table.n[at.below], table.n[at.below + 1], at.share),
-            std::lerp(table.k[at.below], table.k[at.below + 1], at.share)};
+    return value_at(material.index.value_or(IndexTable{}), wavelength, material.name);
+}
+
+LayerBacking layer_backing_at(const Layer& layer, double wavelength) {
+    if (layer.backing.empty()) return {layer.backing_reflectance, std::nullopt};
+    if (layer.backing_index) return {0.0, value_at(*layer.backing_index, wavelength, layer.backing)};
+    return {value_at(layer.backing_base, wavelength, layer.backing), std::nullopt};
 }
 
 VolumeCoefficients volume_at(const Material& material, double wavelength) {
@@ -282,6 +351,14 @@ VolumeCoefficients volume_at(const Material& material, double wavelength) {
         return std::lerp(value[here.below], value[here.below + 1], here.share);
     };
     return {at(table.reduced_scattering), at(table.absorption), at(table.anisotropy)};
+}
+
+double volume_index_at(const Material& material, double wavelength) {
+    return material.index ? index_at(material, wavelength).real() : 1.0;
+}
+
+bool has_base(const Material& material) {
+    return !material.reflectance.wavelength.empty();
 }
 
 std::vector<std::string> material_names() {

@@ -50,7 +50,8 @@ struct Roughness {
     bool operator==(const Roughness&) const = default;
 };
 
-/// What light meets below the interface of a translucent part, by transport coefficients: an alternative to a base.
+/// What light meets below the surface of a translucent part, by transport coefficients. A base beside it tells the same
+/// light as from the face: for shapes whose inside is not modelled.
 struct VolumeTable {
     std::vector<double> wavelength;          ///< ascending, at least two. [m]
     std::vector<double> reduced_scattering;  ///< sigma_s' = sigma_s (1 - g), > 0. [1/m]
@@ -58,6 +59,26 @@ struct VolumeTable {
     std::vector<double> anisotropy;          ///< g, the mean cosine of a scatter. [1]
     std::string source;
     bool operator==(const VolumeTable&) const = default;
+};
+
+/// A volume that ends: a coat of paint, an anodic film, a sheet. Below it, in contact with it, lies a backing that
+/// sends light back to all sides.
+struct Layer {
+    double thickness = 0.0;                   ///< [m]
+    double backing_reflectance = 0.0;         ///< of the backing, where no material is named. [1]
+    std::string backing;                      ///< a material of the library, by its name; empty: by its reflectance
+    ReflectanceTable backing_base;            ///< of that material; empty: a metal
+    std::optional<IndexTable> backing_index;  ///< of a metal
+    std::string source;
+    bool operator==(const Layer&) const = default;
+};
+
+/// Grains of a volume: places of more and of less light, as the crystals of a stone make them.
+struct Grain {
+    double size = 0.0;       ///< diameter. [m]
+    double variation = 0.0;  ///< standard deviation of the light that a grain sends back, over its mean. [1]
+    std::string source;
+    bool operator==(const Grain&) const = default;
 };
 
 /// Transport coefficients at one wavelength.
@@ -75,8 +96,8 @@ struct ScatterCoherence {
     bool operator==(const ScatterCoherence&) const = default;
 };
 
-/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has
-/// an interface and a volume in place of the base.
+/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has a
+/// volume in place of the base, or beside it.
 struct Material {
     std::string name;              ///< as written in `target.material`
     std::string title;             ///< a line for people
@@ -85,7 +106,9 @@ struct Material {
     std::optional<IndexTable> index;
     Roughness roughness;                 ///< counts where there is an index
     ScatterCoherence coherence;          ///< of the diffuse base or volume
-    std::optional<VolumeTable> volume;   ///< only with an index, whose real part is the volume's too
+    std::optional<VolumeTable> volume;   ///< its index is that of the interface; porous to its face without one
+    std::optional<Layer> layer;          ///< only with a volume
+    std::optional<Grain> grain;          ///< only with a volume
     std::optional<MaterialRange> range;  ///< how far a real part may differ
     bool operator==(const Material&) const = default;
 };
@@ -101,6 +124,22 @@ struct Material {
 /// Transport coefficients at a wavelength, linear between the table's points.
 /// @throws DomainError  Outside the wavelengths of the table, or the material has no volume.
 [[nodiscard]] VolumeCoefficients volume_at(const Material& material, double wavelength);
+
+/// Index of the volume: the real part of the interface's; 1 for a part that is porous to its face. [1]
+/// @throws DomainError  Outside the wavelengths of the table.
+[[nodiscard]] double volume_index_at(const Material& material, double wavelength);
+
+/// What lies below a layer: a diffuse reflectance, or a metal's index.
+struct LayerBacking {
+    double reflectance = 0.0;                   ///< [1]
+    std::optional<std::complex<double>> index;  ///< against air. [1]
+};
+
+/// @throws DomainError  Outside the wavelengths of the backing's table.
+[[nodiscard]] LayerBacking layer_backing_at(const Layer& layer, double wavelength);
+
+/// Whether the material also tells its light as from the face.
+[[nodiscard]] bool has_base(const Material& material);
 
 /// Names of the built-in library, sorted.
 [[nodiscard]] std::vector<std::string> material_names();

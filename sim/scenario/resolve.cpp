@@ -80,6 +80,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
         static_cast<void>(reflectance_at(material, scenario_.emitter.wavelength));
         if (material.index) static_cast<void>(index_at(material, scenario_.emitter.wavelength));
         if (material.volume) static_cast<void>(volume_at(material, scenario_.emitter.wavelength));
+        if (material.layer) static_cast<void>(layer_backing_at(*material.layer, scenario_.emitter.wavelength));
     } catch (const base::ScenarioError& error) {
         problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
     } catch (const base::Error& error) {
@@ -94,10 +95,6 @@ void Resolver::resolve_pattern() {
     pattern.picture = {};
     if (pattern.kind == PatternKind::none) return;
     resolve_material("target.pattern.material", pattern.material, true, pattern.covered_with.emplace());
-    if (pattern.covered_with->volume) {
-        complain_about("target.pattern.material", "light inside a covering material is not modelled",
-                       "a material without a volume");
-    }
     if (pattern.kind != PatternKind::picture) return;
     if (!pattern.file.empty()) {
         read_file("target.pattern.file", pattern.file, load_picture, pattern.picture);
@@ -111,8 +108,8 @@ void Resolver::check_plate() {
     if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
     const Material& m = scenario_.target.made_of;
     constexpr double clear = 1e-6;  // takes 4 % of the light on its way through 1 mm and back: left out of the model
-    const bool is_clear =
-        m.index && m.reflectance.wavelength.empty() && index_at(m, scenario_.emitter.wavelength).imag() < clear;
+    const bool is_clear = m.index && !m.volume && m.reflectance.wavelength.empty() &&
+                          index_at(m, scenario_.emitter.wavelength).imag() < clear;
     if (!is_clear) {
         complain_about("target.material",
                        fmt::format("a plate must be clear, \"{}\" is not", scenario_.target.material),
@@ -122,11 +119,13 @@ void Resolver::check_plate() {
 
 void Resolver::check_volumes() {
     const std::vector<Material>& pieces = scenario_.target.segments.made_of;
-    const bool translucent = scenario_.target.made_of.volume ||
-                             std::any_of(pieces.begin(), pieces.end(), [](const Material& m) { return !!m.volume; });
+    const auto only_volume = [](const Material& m) { return m.volume && !has_base(m); };
+    const std::optional<Material>& cover = scenario_.target.pattern.covered_with;
+    const bool translucent = only_volume(scenario_.target.made_of) || (cover && only_volume(*cover)) ||
+                             std::any_of(pieces.begin(), pieces.end(), only_volume);
     if (scenario_.target.shape != ShapeKind::plane && translucent) {
         complain_about("target.shape", "a translucent part must be a plane: light inside other shapes is not modelled",
-                       "plane, or a material without a volume");
+                       "plane, or a material that has a diffuse base");
     }
 }
 

@@ -45,7 +45,7 @@ class ReferenceLight {
 public:
     ReferenceLight(const FlightSetup& setup, double from, double to, int threads) : setup_(setup) {
         const scenario::Scenario& s = setup.scenario;
-        const target::Surface tile = target::make_surface(s.reading.reference, s.emitter.wavelength);
+        const target::Surface tile = target::make_opaque_surface(s.reading.reference, s.emitter.wavelength);
         std::vector<double> places(count);
         std::vector<double> rates(count);
         base::parallel_for(count, threads, [&](std::int64_t k) {

@@ -39,7 +39,7 @@ FrequencyLayout frequency_layout(const scenario::Scenario& s, double frequency) 
 void add_light(FlightLayout& layout, const scenario::Scenario& s) {
     const flight::TimedOptics optics = timed_optics_of(s);
     const emitter::Beam& beam = optics.beam;
-    const target::Surface tile = target::make_surface(s.reading.reference, s.emitter.wavelength);
+    const target::Surface tile = target::make_opaque_surface(s.reading.reference, s.emitter.wavelength);
     const std::array<double, 3> displacements{s.mount.range[0], 0.0, s.mount.range[1]};
     for (std::size_t i = 0; i < displacements.size(); ++i) {
         layout.distance[i] = s.mount.reference_distance + displacements[i] / std::cos(s.emitter.angle);

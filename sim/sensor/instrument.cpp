@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 #include "sim/base/median.hpp"
 #include "sim/base/parallel.hpp"
@@ -16,6 +17,7 @@
 #include "sim/receiver/ray_model.hpp"
 #include "sim/receiver/volume_light.hpp"
 #include "sim/target/plate.hpp"
+#include "sim/sensor/calibrate.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/sensor/temperature.hpp"
@@ -25,93 +27,15 @@ namespace spotwright::sensor {
 
 namespace {
 
-using base::mm;
-
-constexpr std::int64_t calibration_points = 65;
-
-// Share of full well to which the exposure at calibration brings the brightest pixel.
-constexpr double calibration_level = 0.6;
-
-reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
-    reading::LocateOptions options;
-    options.method = scenario.reading.peak;
-    options.choose = scenario.reading.choose;
-    options.threshold = static_cast<float>(scenario.reading.threshold * scenario.detector.full_well);
-    options.saturation = static_cast<float>(scenario.detector.full_well);
-    options.dark_variance = dark_variance(scenario.detector);
-    return options;
-}
-
 std::uint64_t run_seed(const scenario::Scenario& scenario) {
     return static_cast<std::uint64_t>(scenario.seed);
 }
 
-// Noiseless net signal of light on this specimen, brought to the level that suits it.
-// @param level  Share of full well. [1]  @param full_well  [e]
-std::vector<float> level_signal(double level, double full_well, const detector::FixedPattern& pattern,
-                                const std::vector<float>& rate) {
-    std::vector<float> net = rate;
-    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= pattern.response[k];
-    const float brightest = *std::max_element(net.begin(), net.end());
-    if (brightest <= 0.0F) return net;
-    const double wanted = level * full_well;
-    const auto scale = static_cast<float>(wanted / static_cast<double>(brightest));
-    for (float& value : net) value *= scale;
-    return net;
-}
-
-reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter::Beam& beam,
-                               const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
-                               const detector::FixedPattern& pattern, int threads) {
-    const target::Surface tile = target::make_surface(scenario.reading.reference, scenario.emitter.wavelength);
-    reading::LocateOptions options = locate_options(scenario);
-    options.choose = {};
-    const double near = scenario.mount.range[0];
-    const double far = scenario.mount.range[1];
-    const double overreach = calibration_overreach * (far - near);
-    std::vector<reading::CalibrationPoint> points(calibration_points);
-    std::vector<reading::Validity> found(calibration_points);
-    base::parallel_for(calibration_points, threads, [&](std::int64_t i) {
-        const double share = static_cast<double>(i) / static_cast<double>(calibration_points - 1);
-        const double displacement = std::lerp(near - overreach, far + overreach, share);
-        const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), tile, receiver,
-                                                          edge_spread, scenario.detector.quantum_efficiency);
-        const reading::Spot spot = reading::locate(
-            level_signal(calibration_level, scenario.detector.full_well, pattern, profile.rate), options);
-        points[static_cast<std::size_t>(i)] = {displacement, spot.position};
-        found[static_cast<std::size_t>(i)] = spot.validity;
-    });
-    for (std::size_t i = 0; i < points.size(); ++i) {
-        if (found[i] == reading::Validity::valid) continue;
-        scenario::reject(scenario, "mount.range_mm",
-                         fmt::format("calibration on {} fails at {:.4g} mm: {}", scenario.reading.calibrated_on,
-                                     points[i].displacement / mm, reading::name_of(found[i])),
-                         "a range over which the reference's spot lies wholly on the array and above the threshold");
-    }
-    try {
-        return reading::Calibration(points);
-    } catch (const base::DomainError& error) {
-        scenario::reject(scenario, "mount.range_mm", error.what(), "");
-    }
-}
-
-// The walk of light through a translucent part, with enough photons for all readings to come.
+// The walk of light through a translucent part.
 std::optional<target::CachedWalk> walk_of(const TriangulationSetup& setup) {
     const scenario::Scenario& s = setup.scenario;
     const target::Surface surface = surface_of(s);
-    if (!surface.volume) return std::nullopt;
-    const auto geometry =
-        receiver::walk_geometry(setup.instrument.beam, part_of(s, s.target.displacement), setup.instrument.receiver);
-    if (!geometry) return std::nullopt;
-    target::WalkOptions options;
-    options.photons *= 2;
-    // Light that scatters forwards leaves by fewer, stronger scatters. With so many of them the bias of marble and of
-    // milk scatters by 3 % from seed to seed (7 % with the default), that of the polymer by 1.5 % without.
-    if (surface.volume->anisotropy != 0.0) {
-        options.photons *= 2;
-        options.scatters *= 6;
-    }
-    return target::cache_walk(*surface.volume, *geometry, options);
+    return walk_through(surface, setup.instrument.beam, part_of(s, s.target.displacement), setup.instrument.receiver);
 }
 
 // The walk for an image's last argument.
@@ -172,7 +96,7 @@ void draw_window(Pose& pose) {
 // At the level that the scenario exposes for.
 std::vector<float> level_signal(const TriangulationSetup& setup, const std::vector<float>& rate) {
     const scenario::Scenario& s = setup.scenario;
-    return level_signal(s.exposure.level, s.detector.full_well, setup.instrument.pattern, rate);
+    return sensor::level_signal(s.exposure.level, s.detector.full_well, setup.instrument.pattern, rate);
 }
 
 // What a noiseless signal reads as.
@@ -227,10 +151,6 @@ TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario
     TriangulationSetup setup = at_temperature({instrument, scenario}, scenario.surroundings.temperature);
     setup.walk = walk_of(setup);
     return setup;
-}
-
-double calibration_spacing(double near, double far) {
-    return (far - near) * (1.0 + 2.0 * calibration_overreach) / static_cast<double>(calibration_points - 1);
 }
 
 std::optional<double> noiseless_reading(const TriangulationSetup& setup, double displacement) {

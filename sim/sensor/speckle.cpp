@@ -29,20 +29,32 @@ const scenario::Material& scattering_material(const scenario::Scenario& s) {
     return s.target.plate.backing_made_of ? *s.target.plate.backing_made_of : s.target.made_of;
 }
 
-receiver::Coherence coherence_seen(const scenario::Scenario& s, const receiver::SpeckleView& view,
-                                   const emitter::Beam& beam, const receiver::Receiver& receiver) {
+// Of a volume, what leaves within the strip that the row of pixels sees, the footprint's half-width included.
+std::vector<target::WeighedPath> paths_seen(const TriangulationSetup& setup, const receiver::SpeckleView& view) {
+    if (!setup.walk) return {};
+    const double per_place = std::max(std::abs(view.dv_dy), 1e-12);
+    const double footprint = 0.5 * std::sqrt(view.irradiance.inverse()(1, 1));
+    const double half_height = std::hypot(0.5 * setup.instrument.receiver.height / per_place, footprint);
+    return target::paths_in_strip(setup.walk->volume, setup.walk->geometry, setup.walk->scatters, half_height);
+}
+
+receiver::Coherence coherence_seen(const TriangulationSetup& setup, const receiver::SpeckleView& view) {
+    const scenario::Scenario& s = setup.scenario;
+    const emitter::Beam& beam = setup.instrument.beam;
+    const receiver::Receiver& receiver = setup.instrument.receiver;
     const scenario::Material& material = scattering_material(s);
-    target::Surface surface = target::make_surface(material, beam.wavelength);
+    target::Surface surface = surface_of(s);
+    if (s.target.plate.backing_made_of) surface = target::make_opaque_surface(material, beam.wavelength);
     surface.lay = target::lay_direction(s.target, s.mount);
     const Vector3d normal = view.axes.col(0).cross(view.axes.col(1));
     const Vector3d to_view = (receiver::aperture_point(receiver, 0.0, 0.0) - view.lit).normalized();
     return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal}, beam.wavelength,
-                                  s.emitter.linewidth);
+                                  s.emitter.linewidth, paths_seen(setup, view));
 }
 
 // Light of a volume leaves about a mean free path beside where it went in.
 void widen_by_volume(const scenario::Scenario& s, receiver::SpeckleView& view) {
-    const target::Surface surface = target::make_surface(s.target.made_of, s.emitter.wavelength);
+    const target::Surface surface = surface_of(s);
     if (!surface.volume) return;
     const double free_path = 1.0 / target::extinction(*surface.volume);
     const Eigen::Matrix2d spread =
@@ -100,14 +112,16 @@ std::optional<Speckle> make_speckle(const TriangulationSetup& setup, double disp
     const target::Part part = part_of(s, displacement);
     auto view = receiver::make_speckle_view(setup.instrument.beam, part, setup.instrument.receiver, {});
     if (!view) return std::nullopt;
-    view->coherence = coherence_seen(s, *view, setup.instrument.beam, setup.instrument.receiver);
+    view->coherence = coherence_seen(setup, *view);
     widen_by_volume(s, *view);
     follow_light(light, *view);
+    const bool has_grain = setup.walk && s.target.made_of.grain && s.target.made_of.grain->variation > 0.0;
 
     Speckle speckle;
     speckle.model = s.run.speckle;
     speckle.view = *view;
     speckle.field = receiver::make_speckle_field(*view);
+    if (has_grain) speckle.grain = receiver::grain_view(*s.target.made_of.grain, *view);
     const Vector3d origin(0.0, 0.0, -displacement);
     speckle.place = Vector2d(s.target.patch[0], s.target.patch[1]) + view->axes.transpose() * (view->lit - origin);
     if (speckle.model == scenario::SpeckleModel::statistical) return speckle;
@@ -151,25 +165,51 @@ receiver::SpecklePattern pattern_of_patch(const Speckle& speckle, const scenario
     pattern.intensity.resize((pixels + block - 1) / block * block);
     receiver::draw_speckle(speckle.field, surface_seed(s), index, 0, pattern.intensity);
     pattern.intensity.resize(pixels);
-    if (!speckle.plan) return pattern;
+    const auto with_grain = [&](receiver::SpecklePattern of) {
+        if (!speckle.grain) return of;
+        const std::vector<float> grains = receiver::grain_pattern(*speckle.grain, surface_seed(s), place);
+        for (std::size_t k = 0; k < pixels; ++k) of.intensity[k] *= grains[k];
+        return of;
+    };
+    if (!speckle.plan) return with_grain(std::move(pattern));
     const receiver::SpecklePattern coherent =
         receiver::speckle_pattern(*speckle.plan, surface_seed(s), place, workspace);
     pattern.field.assign(pixels, 0.0F);
     const auto first = static_cast<std::ptrdiff_t>(coherent.first);
     std::copy(coherent.intensity.begin(), coherent.intensity.end(), pattern.intensity.begin() + first);
     std::copy(coherent.field.begin(), coherent.field.end(), pattern.field.begin() + first);
-    return pattern;
+    return with_grain(std::move(pattern));
+}
+
+namespace {
+
+// The other patches lie on a strip of their own, well away from where the part stands.
+Vector2d place_of_patch(const Speckle& speckle, std::int64_t patch) {
+    if (patch == 0) return speckle.place;
+    if (speckle.plan) {
+        const receiver::SpecklePlan& plan = *speckle.plan;
+        Vector2d place = receiver::separate_patch(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
+        // Their grains must be others, too.
+        if (speckle.grain)
+            place.x() *= std::max(1.0, std::ceil(10.0 * speckle.grain->length / plan.grid.pitch /
+                                                 static_cast<double>(plan.grid.columns)));
+        return place;
+    }
+    if (!speckle.grain) return speckle.place;
+    return speckle.place +
+           Vector2d(0.0, 16.0 * (speckle.grain->length + speckle.grain->across) * static_cast<double>(patch));
+}
+
+}  // namespace
+
+std::vector<float> grains_at(const Speckle& speckle, const scenario::Scenario& s, std::int64_t patch) {
+    if (!speckle.grain) return {};
+    return receiver::grain_pattern(*speckle.grain, surface_seed(s), place_of_patch(speckle, patch));
 }
 
 receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& s, std::int64_t patch,
                                     receiver::SpeckleWorkspace& workspace) {
-    Vector2d place = speckle.place;
-    if (patch != 0 && speckle.plan) {
-        // The other patches lie on a strip of their own, well away from where the part stands.
-        const receiver::SpecklePlan& plan = *speckle.plan;
-        place = receiver::separate_patch(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
-    }
-    return pattern_of_patch(speckle, s, patch, place, workspace);
+    return pattern_of_patch(speckle, s, patch, place_of_patch(speckle, patch), workspace);
 }
 
 double work_of_pattern(const Speckle& speckle) {

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sim/receiver/coherent_speckle.hpp"
+#include "sim/receiver/grain.hpp"
 #include "sim/receiver/speckle_field.hpp"
 #include "sim/sensor/instrument.hpp"
 
@@ -20,6 +21,7 @@ struct Speckle {
     receiver::SpeckleView view;
     receiver::SpeckleField field;               ///< closed forms, and the fast model
     std::optional<receiver::SpecklePlan> plan;  ///< of the coherent model
+    std::optional<receiver::GrainView> grain;   ///< of a volume whose material has grains
     Eigen::Vector2d place = {0.0, 0.0};         ///< of the lit point on the part. [m]
 };
 
@@ -38,6 +40,10 @@ struct Speckle {
 /// the image of the lit patch (light of a second face, or of a second reflection) see the fast model's.
 [[nodiscard]] receiver::SpecklePattern pattern_at(const Speckle& speckle, const scenario::Scenario& scenario,
                                                   std::int64_t patch, receiver::SpeckleWorkspace& workspace);
+
+/// Brightness of the grains where `pattern_at` has its pattern, which contains it; empty without grains.
+[[nodiscard]] std::vector<float> grains_at(const Speckle& speckle, const scenario::Scenario& scenario,
+                                           std::int64_t patch);
 
 /// The same at any place of the surface. @param index  Of the fast model's pattern, >= 0.  @param place  On the part.
 /// [m]
@@ -63,6 +69,7 @@ struct SpeckleStatistics {
     double contrast = 0.0;                     ///< of all light on the bright pixels. [1]
     double size = 0.0;                         ///< full width at half maximum of a speckle along the array. [m]
     std::optional<double> standard_deviation;  ///< of noiseless readings from patch to patch. [m]
+    std::optional<double> grain_deviation;     ///< of them, by the grains of the material alone. [m]
     std::optional<double> offset;              ///< noiseless reading of this patch less that without speckle. [m]
     double limit = 0.0;                        ///< closed form for the pattern's contrast. [m]
     std::optional<double> replaced_deviation;  ///< of outputs when each reading meets another patch. [m]

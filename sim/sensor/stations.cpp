@@ -16,7 +16,7 @@ target::Part part_of(const scenario::Scenario& s, double displacement) {
 }
 
 target::Surface surface_of(const scenario::Scenario& s) {
-    return target::make_surface(s.target, s.mount, s.emitter.wavelength);
+    return target::make_surface(s.target, s.mount, s.emitter.wavelength, scenario::abilities_of(s.principle).array);
 }
 
 receiver::Receiver receiver_of(const scenario::Scenario& s) {

@@ -29,6 +29,11 @@ std::string set(const char* key, std::string_view word) {
     return fmt::format("{}={}", key, word);
 }
 
+bool is_library_material(const std::string& name) {
+    const std::vector<std::string> names = scenario::material_names();
+    return std::find(names.begin(), names.end(), name) != names.end();
+}
+
 class ChangeList {
 public:
     ChangeList(const Scenario& scenario, const measure::ReadResult& result) : s_(scenario), result_(result) {}
@@ -44,6 +49,7 @@ private:
     void exposures();
     void averages();
     void peaks();
+    void calibration();
     void mounting();
     void triangulation_mounting();
     void orientation();
@@ -118,6 +124,7 @@ void ChangeList::peaks() {
     if (s_.target.shape == scenario::ShapeKind::plate || s_.target.made_of.volume) {
         add("peak", "count the nearest peak", {set("reading.choose", "nearest")});
     }
+    calibration();
     constexpr double lowest = 0.005;
     if (s_.reading.threshold > lowest) {
         add("threshold", "accept fainter peaks", {set("reading.threshold", lowest)});
@@ -125,6 +132,14 @@ void ChangeList::peaks() {
     if (s_.reading.peak != scenario::PeakMethod::centroid) {
         add("method", "take the centroid of the spot", {set("reading.peak", "centroid")});
     }
+}
+
+// A sensor that was calibrated on a part like this one sees as deep as it did then.
+void ChangeList::calibration() {
+    const scenario::Material& m = s_.target.made_of;
+    const bool can = m.volume && s_.target.shape == scenario::ShapeKind::plane && s_.emitter.angle == 0.0;
+    if (!can || !is_library_material(s_.target.material) || s_.reading.calibrated_on == s_.target.material) return;
+    add("reference", "calibrate on the same material", {set("reading.calibrated_on", s_.target.material)});
 }
 
 void ChangeList::mounting() {

@@ -160,13 +160,16 @@ Vector2d SurfaceAxes::into(const Vector2d& place) const {
     return {c * from.x() + s * from.y(), c * from.y() - s * from.x()};
 }
 
+double share_at(const Markings& markings, Zone zone, const Vector3d& place) {
+    if (!markings.cover) return zone == Zone::bare ? 1.0 : 0.0;
+    const Vector2d on_part = (markings.axes.transpose() * (place - markings.origin)).head<2>();
+    const double covered = coverage(markings.cover->pattern, markings.cover->axes.into(on_part));
+    return zone == Zone::bare ? 1.0 - covered : covered;
+}
+
 double weight_at(const Markings& markings, Zone zone, const Vector3d& place) {
     const Vector2d on_part = (markings.axes.transpose() * (place - markings.origin)).head<2>();
-    double weight = zone == Zone::bare ? 1.0 : 0.0;
-    if (markings.cover) {
-        const double covered = coverage(markings.cover->pattern, markings.cover->axes.into(on_part));
-        weight = zone == Zone::bare ? 1.0 - covered : covered;
-    }
+    double weight = share_at(markings, zone, place);
     if (markings.texture && weight > 0.0) weight *= brightness(*markings.texture, on_part - markings.texture_origin);
     return weight;
 }
@@ -193,7 +196,8 @@ std::optional<Markings> make_markings(const scenario::Target& target, const Eige
     markings.origin = lit;
     if (covers) {
         const scenario::Pattern& p = target.pattern;
-        Surface surface = make_surface(*p.covered_with, wavelength);
+        Surface surface =
+            make_opaque_surface(*p.covered_with, wavelength);  // thin: light from below it counts at its face
         surface.lay = lay;
         markings.cover = Cover{pattern_of(p), {p.turn, {p.position[0], p.position[1]}}, std::move(surface)};
     }

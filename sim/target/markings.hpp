@@ -143,6 +143,9 @@ enum class Zone { bare, covered };
 /// @param place  In the sensor's frame. [m]
 [[nodiscard]] double weight_at(const Markings& markings, Zone zone, const Eigen::Vector3d& place);
 
+/// The share of the surface at a place that is of this material, without texture: what light from below can leave by.
+[[nodiscard]] double share_at(const Markings& markings, Zone zone, const Eigen::Vector3d& place);
+
 /// The part as the feed marks have left it at a place where light meets it.
 struct GroovedPlace {
     Eigen::Vector3d place;   ///< [m]

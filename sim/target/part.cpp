@@ -101,7 +101,7 @@ Part make_part(const scenario::Target& target, const scenario::Mount& mount, con
     if (target.shape == scenario::ShapeKind::plate) {
         part.slab = Slab{target.plate.thickness, target.plate.gap};
         if (target.plate.backing_made_of) {
-            part.slab->backing = make_surface(*target.plate.backing_made_of, beam.wavelength);
+            part.slab->backing = make_opaque_surface(*target.plate.backing_made_of, beam.wavelength);
         }
     }
     part.markings = make_markings(target, turned, lit, lay_direction(target, mount), beam.wavelength, seed);
@@ -114,15 +114,19 @@ Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mo
     return turn(mount.tilt).transpose() * (turn(target.tilt) * on_part);
 }
 
-Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength) {
-    Surface surface = make_surface(target.made_of, wavelength);
+Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength, bool inside) {
+    const bool flat = target.shape == scenario::ShapeKind::plane;
+    Surface surface =
+        flat && inside ? make_surface(target.made_of, wavelength) : make_opaque_surface(target.made_of, wavelength);
     surface.lay = lay_direction(target, mount);
     return surface;
 }
 
 double matt_reflectance(const Part& part, const Surface& surface) {
-    const auto passed = [&surface] { return 1.0 - fresnel(surface.gloss->index, 1.0).unpolarised(); };
-    if (surface.volume) return passed() * total_reflectance(make_dipole(*surface.volume));
+    if (surface.volume) {
+        const double passed = 1.0 - fresnel({surface.volume->index, 0.0}, 1.0).unpolarised();
+        return passed * diffuse_reflectance(*surface.volume);
+    }
     if (!part.slab || !part.slab->backing) return surface.reflectance;
     const double through = plate_passed({surface.gloss->index.real()}, 1.0).unpolarised();
     return through * through * part.slab->backing->reflectance;

@@ -45,10 +45,13 @@ struct Part {
 /// Direction of the lay of a part, seen from the sensor. Unit vector.
 [[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount);
 
-/// Surface of a part, with its lay as it is seen from the sensor.
+/// Surface of a part, with its lay as it is seen from the sensor. Light goes into planes alone; other shapes send it
+/// back from the face where their material knows a base.
 /// @param wavelength  [m]
+/// @param inside  false: no light goes in, as where a fraction of a millimetre does not count.
 /// @throws DomainError  A property of the material is not known at the wavelength.
-[[nodiscard]] Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength);
+[[nodiscard]] Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength,
+                                   bool inside = true);
 
 /// Share of ambient light that a part scatters: of a volume its glow, of a plate what its backing sends through it. [1]
 [[nodiscard]] double matt_reflectance(const Part& part, const Surface& surface);

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include <Eigen/LU>
+
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/target/fresnel.hpp"
@@ -23,11 +25,20 @@ void check(const Volume& volume) {
     if (!(std::abs(volume.anisotropy) < 1.0)) {
         throw base::DomainError("anisotropy of a volume", volume.anisotropy, "between -1 and 1");
     }
+    if (!(volume.thickness > 0.0)) throw base::DomainError("thickness of a layer in m", volume.thickness, "> 0");
+    if (!(volume.backing >= 0.0 && volume.backing <= 1.0)) {
+        throw base::DomainError("reflectance below a layer", volume.backing, "from 0 to 1");
+    }
+}
+
+// F_dr: share of diffuse light inside that the face reflects.
+double face_reflectance(double n) {
+    return -1.440 / (n * n) + 0.710 / n + 0.668 + 0.0636 * n;
 }
 
 // Depth of the sink over that of the source, z_v / z_r.
 double depth_ratio(double n) {
-    const double reflected = -1.440 / (n * n) + 0.710 / n + 0.668 + 0.0636 * n;
+    const double reflected = face_reflectance(n);
     return 1.0 + 4.0 / 3.0 * (1.0 + reflected) / (1.0 - reflected);
 }
 
@@ -47,6 +58,10 @@ double extinction(const Volume& volume) {
 
 double scattering(const Volume& volume) {
     return volume.reduced_scattering / (1.0 - volume.anisotropy);
+}
+
+bool is_layer(const Volume& volume) {
+    return std::isfinite(volume.thickness);
 }
 
 // Equation (inside.12).
@@ -88,6 +103,31 @@ double glow(const Dipole& dipole, double radius) {
 double total_reflectance(const Dipole& dipole) {
     const auto term = [](double s, double z, double) { return std::exp(-s * z); };
     return 0.5 * dipole.albedo * sum_over_poles(dipole, term, 0.0);
+}
+
+// Equation (inside.15). In units of the reduced free path: phi = C e^-z + a e^(-k z) + b e^(-k (T - z)), of which a and
+// b follow from the two faces; up U = phi / 4 + phi' / 6, down W = phi / 4 - phi' / 6.
+double diffuse_reflectance(const Volume& volume) {
+    const Dipole dipole = make_dipole(volume);
+    if (!is_layer(volume)) return total_reflectance(dipole);
+    const double thickness = volume.thickness * extinction(volume);
+    // Without absorption the two exponentials would be one; at k = 1 they would be the source's.
+    double k = std::max(std::sqrt(3.0 * (1.0 - dipole.albedo)), 1e-5);
+    if (std::abs(k - 1.0) < 1e-5) k = 1.0 + 1e-5;
+    const double source = 3.0 * dipole.albedo / (k * k - 1.0);
+    const auto up = [](double slope) { return 0.25 + slope / 6.0; };
+    const auto down = [](double slope) { return 0.25 - slope / 6.0; };
+    const double fade = std::exp(-k * thickness);
+    const double beam = std::exp(-thickness);
+    const double front = face_reflectance(volume.index);
+    Eigen::Matrix2d faces;
+    faces << down(-k) - front * up(-k), fade * (down(k) - front * up(k)), fade * (up(-k) - volume.backing * down(-k)),
+        up(k) - volume.backing * down(k);
+    const Eigen::Vector2d given(-source * (down(-1.0) - front * up(-1.0)),
+                                beam * (volume.backing - source * (up(-1.0) - volume.backing * down(-1.0))));
+    const Eigen::Vector2d amplitude = faces.partialPivLu().solve(given);
+    const double out = source * up(-1.0) + amplitude[0] * up(-k) + amplitude[1] * fade * up(k);
+    return std::clamp((1.0 - front) * out, 0.0, 1.0);
 }
 
 std::complex<double> path_transform(const Volume& volume, double wavenumber_difference) {

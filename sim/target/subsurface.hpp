@@ -5,6 +5,7 @@
 #pragma once
 
 #include <complex>
+#include <limits>
 
 namespace spotwright::target {
 
@@ -15,6 +16,8 @@ struct Volume {
     double absorption = 0.0;          ///< sigma_a, >= 0. [1/m]
     double index = 1.5;               ///< real refractive index against air, >= 1. [1]
     double anisotropy = 0.0;          ///< g, between -1 and 1; 0: to all sides alike. [1]
+    double thickness = std::numeric_limits<double>::infinity();  ///< of a layer, > 0. [m]
+    double backing = 0.0;  ///< diffuse reflectance of what lies below a layer, in contact with it, 0 to 1. [1]
 
     friend bool operator==(const Volume&, const Volume&) = default;
 };
@@ -24,6 +27,9 @@ struct Volume {
 
 /// sigma_s = sigma_s' / (1 - g): how often light is scattered on its way. [1/m]
 [[nodiscard]] double scattering(const Volume& volume);
+
+/// Whether the volume ends at a backing.
+[[nodiscard]] bool is_layer(const Volume& volume);
 
 /// Light per steradian that a scatter sends into a direction: p = (1 - g^2) / (4 pi (1 + g^2 - 2 g c)^(3/2)). [1/sr]
 /// @param cosine  c, of the angle by which it is turned. [1]
@@ -56,6 +62,15 @@ struct Dipole {
 
 /// All of the glow, albedo / 2 (exp(-sigma_tr z_r) + exp(-sigma_tr z_v)): the diffuse reflectance. [1]
 [[nodiscard]] double total_reflectance(const Dipole& dipole);
+
+/// Diffuse reflectance of a volume or a layer: the glow's total of the dipole; for a layer by diffusion with the beam's
+/// own first scatters as its source, and Fresnel's and the backing's reflection at its faces:
+/// U(0) is the light that comes up to the face, W that goes down, W(0) = F_dr U(0), U(T) = backing (W(T) + e^(-sigma_t'
+/// T)), and R = (1 - F_dr) U(0). Of no thickness it is exactly backing (1 - F_dr) / (1 - backing F_dr). [1]
+/// Source: derived; tested against published slabs. A diffusion model: within 0.03 of rays for sigma_s' > 10 sigma_a.
+/// @throws DomainError  As `make_dipole`.
+/// Equation (inside.15).
+[[nodiscard]] double diffuse_reflectance(const Volume& volume);
 
 /// Mean of exp(i dk L) over the optical paths L of light that the glow sends back, for a difference dk of wavenumbers
 /// in air: how alike the fields of two wavelengths are. A path L = n l that absorption weakens by exp(-sigma_a l) takes

@@ -46,10 +46,39 @@ LayAxes lay_axes(const Eigen::Vector3d& lay, const Eigen::Vector3d& normal) {
     return {along, normal.cross(along)};
 }
 
+namespace {
+
+// Diffuse reflectance of what lies below a layer, seen from within it: a rough metal sends light back to all sides.
+double backing_of(const scenario::Layer& layer, double index, double wavelength) {
+    const scenario::LayerBacking backing = scenario::layer_backing_at(layer, wavelength);
+    return backing.index ? diffuse_fresnel(*backing.index / index) : backing.reflectance;
+}
+
+Volume make_volume(const scenario::Material& material, double wavelength) {
+    const scenario::VolumeCoefficients at = scenario::volume_at(material, wavelength);
+    Volume volume{at.reduced_scattering, at.absorption, scenario::volume_index_at(material, wavelength), at.anisotropy};
+    if (material.layer) {
+        volume.thickness = material.layer->thickness;
+        volume.backing = backing_of(*material.layer, volume.index, wavelength);
+    }
+    return volume;
+}
+
+}  // namespace
+
 Surface make_surface(const scenario::Material& material, double wavelength) {
+    Surface surface = make_opaque_surface(material, wavelength);
+    if (!material.volume) return surface;
+    surface.volume = make_volume(material, wavelength);
+    surface.reflectance = 0.0;
+    return surface;
+}
+
+Surface make_opaque_surface(const scenario::Material& material, double wavelength) {
     Surface surface;
     surface.reflectance = scenario::reflectance_at(material, wavelength);
     surface.slope_deviation = material.slope.deviation;
+    if (material.volume && !scenario::has_base(material)) surface.volume = make_volume(material, wavelength);
     if (!material.index) return surface;
     Gloss gloss;
     gloss.index = scenario::index_at(material, wavelength);
@@ -61,10 +90,6 @@ Surface make_surface(const scenario::Material& material, double wavelength) {
     gloss.wavelength = wavelength;
     surface.gloss = gloss;
     surface.coupling = 1.0 / (1.0 - diffuse_fresnel(gloss.index));
-    if (material.volume) {
-        const scenario::VolumeCoefficients volume = scenario::volume_at(material, wavelength);
-        surface.volume = Volume{volume.reduced_scattering, volume.absorption, gloss.index.real(), volume.anisotropy};
-    }
     return surface;
 }
 

@@ -19,11 +19,17 @@ struct Surface {
     double coupling = 1.0;  ///< 1 / (1 - mean Fresnel reflectance of diffuse light); see `scatter`. [1]
     Eigen::Vector3d lay =
         Eigen::Vector3d::UnitX();  ///< direction of the lay, unit; only its part along the surface counts
-    std::optional<Volume> volume = std::nullopt;  ///< below the interface of a translucent part, in place of the base
+    std::optional<Volume> volume = std::nullopt;  ///< below the face of a translucent part, in place of the base
 };
 
+/// A material with a volume has that in place of its base.
 /// @throws DomainError  A property of the material is not known at this wavelength.
 [[nodiscard]] Surface make_surface(const scenario::Material& material, double wavelength);
+
+/// The same with the light of a volume told as a base at the face, where the material knows one: for parts whose inside
+/// is not modelled.
+/// @throws DomainError  As `make_surface`.
+[[nodiscard]] Surface make_opaque_surface(const scenario::Material& material, double wavelength);
 
 /// Bidirectional reflectance distribution function f_r. [1/sr]
 /// Lambert: f_r = rho / pi. Oren-Nayar (qualitative form):

@@ -92,7 +92,7 @@ public:
         photons_ = std::max(options.photons, 1) * (forward_scatters_ > 0 ? 2 : 1);
         // What a photon contributes on average, were the light that leaves spread as from a matt face.
         const double leaving =
-            total_reflectance(make_dipole(volume)) * volume.index * volume.index * cos_view_ /
+            diffuse_reflectance(volume) * volume.index * volume.index * cos_view_ /
             (base::pi * (1.0 - fresnel({volume.index, 0.0}, std::sqrt(1.0 - std::min(view2, 0.98))).unpolarised()));
         share_ = std::max(leaving, 1e-12) * photons_ / std::max(options.scatters, 1);
         due_ = 0.5 * share_;
@@ -116,6 +116,9 @@ public:
     }
 
 private:
+    // Where a flight ends.
+    enum class End { scatter, backing, outside };
+
     void follow(int photon) {
         place_ = Vector3d::Zero();
         direction_ = start_;
@@ -125,16 +128,27 @@ private:
         turns_[0] = 1.0;
         pivot_ = {0.0, 0.0};
         const double first = (photon + 0.5) / photons_;
-        for (int m = 0; m < forward_scatters_; ++m) {
-            if (!fly(-std::log(m == 0 ? first : random_.uniform()) / extinction_)) return;
+        bool flies_first = true;
+        bool met_backing = false;
+        for (int m = 0;; ++m) {
+            const bool is_last = m == forward_scatters_;
+            const double uniform = flies_first ? first : random_.uniform();
+            flies_first = false;
+            const End end = fly(-std::log(uniform) / (is_last ? reduced_extinction_ : extinction_));
+            if (end == End::outside) return;
+            if (end == End::backing) {
+                if (!return_from_backing()) return;
+                met_backing = true;
+                m = -1;
+                continue;
+            }
+            if (is_last) break;
             power_ *= albedo_;
             // The last goes on as far as reduced coefficients let it, and what leaves must be counted so.
             keep_forward(m + 1 < forward_scatters_ ? extinction_ : reduced_extinction_);
             turn_forward();
-            if (m == 0) set_turns();
+            if (m == 0 && !met_backing) set_turns();
         }
-        const double uniform = forward_scatters_ == 0 ? first : random_.uniform();
-        if (!fly(-std::log(uniform) / reduced_extinction_)) return;
         spread(photon);
     }
 
@@ -144,11 +158,11 @@ private:
         int lot = 64;
         for (int scatters = 0;; ++scatters) {
             power_ *= reduced_albedo_;
-            if (place_.z() * reduced_extinction_ > options_.diffusion_depth) {
+            if (place_.z() * reduced_extinction_ > options_.diffusion_depth && !is_layer(volume_)) {
                 diffuse();
                 return;
             }
-            keep_spread();
+            keep_spread(Spread::all_sides);
             // The first step is the one that counts most: its direction and length fill their range evenly.
             const bool one = scatters == 0;
             const double up = one ? share_of_golden(photon, 0.7548776662466927) : random_.uniform();
@@ -157,7 +171,15 @@ private:
             const double sine = std::sqrt(1.0 - cosine * cosine);
             const std::array<double, 2> azimuth = draw_azimuth(random_);
             direction_ = {sine * azimuth[0], sine * azimuth[1], cosine};
-            if (!fly(-std::log(std::max(along, 1e-10)) / reduced_extinction_)) return;
+            End end = fly(-std::log(std::max(along, 1e-10)) / reduced_extinction_);
+            while (end == End::backing) {
+                power_ *= volume_.backing;
+                if (!goes_on()) return;
+                keep_spread(Spread::backing);
+                direct_from_backing();
+                end = fly(-std::log(random_.uniform()) / reduced_extinction_);
+            }
+            if (end == End::outside) return;
             if (scatters < lot) continue;
             lot *= 2;
             if (random_.uniform() < 0.5) return;
@@ -182,20 +204,86 @@ private:
         place_.z() = steps * cos_view_ * free_path;
         length_ += length;
         power_ *= left * 4.0 * base::pi * milne_ * cos_view_ * (cos_view_ + boundary_) * std::exp(steps);
-        keep_spread();
+        keep_spread(Spread::all_sides);
     }
 
-    // Moves on, and back from the face where that reflects. False: the light has left; it was counted where it
-    // scattered.
-    bool fly(double length) {
+    // The backing sends light back, and its direction is then to be forgotten anew, about the vertical through the
+    // place. False: too little is left.
+    bool return_from_backing() {
+        power_ *= volume_.backing;
+        if (!goes_on()) return false;
+        // One of the turns that the way until here may take.
+        double left = random_.uniform();
+        std::size_t turn = 0;
+        while (turn + 1 < turn_count && left >= turns_[turn]) left -= turns_[turn++];
+        const Vector3d pivot(pivot_[0], pivot_[1], 0.0);
+        place_ = pivot + turned(place_ - pivot, turn);
+        pivot_ = {place_.x(), place_.y()};
+        turns_.fill(1.0 / static_cast<double>(turn_count));
+        keep_backing();
+        direct_from_backing();
+        return true;
+    }
+
+    // As a matt face does; z leads into the volume.
+    void direct_from_backing() {
+        const double sine2 = random_.uniform();
+        const double sine = std::sqrt(sine2);
+        const std::array<double, 2> azimuth = draw_azimuth(random_);
+        direction_ = {sine * azimuth[0], sine * azimuth[1], -std::sqrt(1.0 - sine2)};
+    }
+
+    // Of faint light one in ten goes on, ten times as strong.
+    bool goes_on() {
+        if (power_ > 1e-3) return true;
+        if (power_ <= 0.0 || random_.uniform() >= 0.1) return false;
+        power_ *= 10.0;
+        return true;
+    }
+
+    // Moves on, and back from the front face where that reflects. Light that is outside was counted where it scattered.
+    End fly(double length) {
+        if (is_layer(volume_)) return fly_in_layer(length);
+        return fly_to_front(length) ? End::scatter : End::outside;
+    }
+
+    // From face to face.
+    End fly_in_layer(double left) {
+        for (;;) {
+            const double along = direction_.z();
+            const double to_face = along > 0.0 ? (volume_.thickness - place_.z()) / along
+                                               : (along < 0.0 ? -place_.z() / along : left + 1.0);
+            if (left < to_face) {
+                place_ += left * direction_;
+                place_.z() = std::clamp(place_.z(), 0.0, volume_.thickness);
+                length_ += left;
+                return End::scatter;
+            }
+            place_ += to_face * direction_;
+            length_ += to_face;
+            left -= to_face;
+            if (along > 0.0) {
+                place_.z() = volume_.thickness;
+                return End::backing;
+            }
+            place_.z() = 0.0;
+            if (leaves_front()) return End::outside;
+            direction_.z() = -direction_.z();
+        }
+    }
+
+    [[nodiscard]] bool leaves_front() {
+        const double sine2 = volume_.index * volume_.index * (1.0 - direction_.z() * direction_.z());
+        if (sine2 >= 1.0) return false;
+        const double reflected = fresnel({volume_.index, 0.0}, std::sqrt(1.0 - sine2)).unpolarised();
+        return random_.uniform() >= reflected;
+    }
+
+    bool fly_to_front(double length) {
         place_ += length * direction_;
         length_ += length;
         while (place_.z() < 0.0) {
-            const double sine2 = volume_.index * volume_.index * (1.0 - direction_.z() * direction_.z());
-            if (sine2 < 1.0) {
-                const double reflected = fresnel({volume_.index, 0.0}, std::sqrt(1.0 - sine2)).unpolarised();
-                if (random_.uniform() >= reflected) return false;
-            }
+            if (leaves_front()) return false;
             place_.z() = -place_.z();
             direction_.z() = -direction_.z();
         }
@@ -258,25 +346,44 @@ private:
             const Vector3d place = turned(from_pivot, i);
             scatter.centre = {pivot_[0] + place.x(), pivot_[1] + place.y()};
             scatter.before = {before.x(), before.y(), before.z()};
-            scatter.forward = true;
+            scatter.spread = Spread::forward;
             scatter.extinction = extinction;
             scatter.power = share_ / (often * escapes * phase);
             keep(scatter);
         }
     }
 
-    void keep_spread() {
+    void keep_spread(Spread spread) {
         const double shows = shown(reduced_extinction_);
         if (shows <= 0.0) return;
         const double square_radius = square(place_.x() - centre_[0]) + square(place_.y() - centre_[1]);
         const double often = how_often(square_radius);
-        due_ -= often * power_ * 0.25 / base::pi * shows;
+        const double phase = spread == Spread::backing ? cos_view_ / base::pi : 0.25 / base::pi;
+        due_ -= often * power_ * phase * shows;
         if (due_ >= 0.0) return;
         LastScatter scatter;
         scatter.radius = std::sqrt(square_radius);
         scatter.centre = centre_;
+        scatter.spread = spread;
         scatter.extinction = reduced_extinction_;
-        scatter.power = share_ * 4.0 * base::pi / often / std::exp(-reduced_extinction_ * place_.z() / cos_view_);
+        scatter.power = share_ / phase / often / std::exp(-reduced_extinction_ * place_.z() / cos_view_);
+        keep(scatter);
+    }
+
+    // The backing where light comes to it by a way that is known.
+    void keep_backing() {
+        const double extinction = forward_scatters_ > 0 ? extinction_ : reduced_extinction_;
+        const double shows = shown(extinction);
+        if (shows <= 0.0) return;
+        const double often = how_often(square(place_.x()) + square(place_.y()));
+        const double phase = cos_view_ / base::pi;
+        due_ -= often * power_ * phase * shows;
+        if (due_ >= 0.0) return;
+        LastScatter scatter;
+        scatter.centre = {place_.x(), place_.y()};
+        scatter.spread = Spread::backing;
+        scatter.extinction = extinction;
+        scatter.power = share_ / (often * phase) / std::exp(-extinction * place_.z() / cos_view_);
         keep(scatter);
     }
 

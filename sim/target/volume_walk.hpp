@@ -28,6 +28,13 @@ struct WalkOptions {
     double memory = 0.1;           ///< share of its direction that light keeps when it is taken to scatter to all sides
 };
 
+/// How a scatter spreads light.
+enum class Spread {
+    all_sides,  ///< alike: of a volume by reduced coefficients
+    forward,    ///< by the phase function of g
+    backing,    ///< as a matt face: what lies below a layer
+};
+
 /// A scatter from which light may leave. Light that came to it from a scatter to all sides has no preferred azimuth
 /// about the vertical through that one: it stands for a ring around the centre.
 struct LastScatter {
@@ -35,10 +42,10 @@ struct LastScatter {
     double radius = 0.0;                    ///< of the ring; 0: the scatter lies at the centre. [m]
     double depth = 0.0;                     ///< [m]
     double length = 0.0;                    ///< of the way inside until here. [m]
-    std::array<double, 3> before{0, 0, 0};  ///< direction of travel before it, unit, where `forward`
+    std::array<double, 3> before{0, 0, 0};  ///< direction of travel before it, unit, where it spreads `forward`
     double extinction = 0.0;                ///< on the way out. [1/m]
-    bool forward = false;                   ///< scatters by the phase function of g; else to all sides alike
-    double power = 0.0;                     ///< per entered power, times the number of walks that it stands for. [1]
+    Spread spread = Spread::all_sides;
+    double power = 0.0;  ///< per entered power, times the number of walks that it stands for. [1]
 };
 
 /// A walk of many photons, thinned.
@@ -48,9 +55,13 @@ struct LastScatter {
 /// chance of a half at 8, 16, 32 ... scatters and twice the weight. When light has forgotten its direction, |g|^m <=
 /// `memory` after m scatters, it goes on by reduced coefficients and scatters to all sides alike (similarity).
 ///
+/// A layer ends at its backing, which sends light back as a matt face and so gives it a new direction to forget: the
+/// forward scatters begin again. Layers are followed to the end, without diffusion.
+///
 /// Light that leaves in a direction o inside is the sum over the scatters of power p(before . o) exp(-sigma_t depth /
-/// cos o) (1 - R) per steradian. Those that are kept are drawn with chances in proportion to this for the view, so that
-/// each contributes nearly the same; all sums stay true on average. The same arguments give the same bits.
+/// cos o) (1 - R) per steradian, p = cos o / pi of a backing. Those that are kept are drawn with chances in proportion
+/// to this for the view, so that each contributes nearly the same; all sums stay true on average. The same arguments
+/// give the same bits.
 /// @throws DomainError  As `make_dipole`.
 [[nodiscard]] std::vector<LastScatter> walk_volume(const Volume& volume, const WalkGeometry& geometry,
                                                    const WalkOptions& options = {});

@@ -16,116 +16,16 @@
 #include "sim/receiver/volume_light.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/volume_paths.hpp"
 #include "sim/target/volume_walk.hpp"
-#include "tests/support/stations.hpp"
+#include "tests/support/volume.hpp"
 
 using namespace spotwright;
 using receiver::Profile;
+using support::VolumeScene, support::SpotWindow, support::MeanOfRays, support::mean_of;
 using target::LastScatter, target::Volume;
 
 namespace {
-
-/// A scene whose part has no gloss, so that all of its light comes from inside.
-struct VolumeScene {
-    VolumeScene(const std::string& material, const std::vector<std::string>& settings)
-        : s(scenario::parse("[target]\nmaterial = \"" + material + "\"\n", "t", settings)),
-          beam(support::beam_of(s)),
-          part(support::part_of(s, s.target.displacement)),
-          surface(target::make_surface(s.target.made_of, s.emitter.wavelength)),
-          receiver(support::receiver_of(s)),
-          edge_spread(receiver.aperture.shape) {
-        surface.gloss.reset();
-        surface.reflectance = 0.0;
-    }
-    [[nodiscard]] Profile spot() const { return receiver::image(beam, part, surface, receiver, edge_spread, 0.35); }
-    [[nodiscard]] receiver::RayImage rays(std::int64_t count) const {
-        return receiver::trace_rays(beam, part, surface, receiver, edge_spread, 0.35, {count, 1, 2});
-    }
-
-    scenario::Scenario s;
-    emitter::Beam beam;
-    target::Part part;
-    target::Surface surface;
-    receiver::Receiver receiver;
-    receiver::EdgeSpread edge_spread;
-};
-
-/// Pixels about the brightest that a sensor would take for the spot: down to a thirtieth of the peak, which is the
-/// default threshold at the default level.
-struct SpotWindow {
-    explicit SpotWindow(const Profile& profile) {
-        std::size_t peak = 0;
-        for (std::size_t k = 0; k < profile.rate.size(); ++k) {
-            if (profile.rate[k] > profile.rate[peak]) peak = k;
-        }
-        level = profile.rate[peak] / 30.0F;
-        first = last = peak;
-        while (first > 0 && profile.rate[first - 1] > level) --first;
-        while (last + 1 < profile.rate.size() && profile.rate[last + 1] > level) ++last;
-    }
-    /// Centroid above the level, over the same pixels for every profile, so that noise does not shift it. [px]
-    [[nodiscard]] double centroid(const Profile& profile) const {
-        double sum = 0.0;
-        double moment = 0.0;
-        for (std::size_t k = first; k <= last; ++k) {
-            const auto light = static_cast<double>(profile.rate[k] - level);
-            sum += light;
-            moment += light * static_cast<double>(k);
-        }
-        return moment / sum;
-    }
-
-    float level = 0.0F;
-    std::size_t first = 0;
-    std::size_t last = 0;
-};
-
-struct MeanOfRays {
-    double mean = 0.0;
-    double error = 0.0;
-};
-
-MeanOfRays mean_of(const receiver::RayImage& image, const std::function<double(const Profile&)>& value) {
-    double sum = 0.0;
-    double squares = 0.0;
-    for (const Profile& batch : image.batches) {
-        sum += value(batch);
-        squares += value(batch) * value(batch);
-    }
-    const auto n = static_cast<double>(image.batches.size());
-    return {sum / n, std::sqrt(std::max(squares / n - sum / n * (sum / n), 0.0) / (n - 1.0))};
-}
-
-/// All that leaves a walk through the face, per entered power.
-double leaving(const Volume& volume, const std::vector<LastScatter>& walk) {
-    using Rule = boost::math::quadrature::gauss<double, 15>;
-    constexpr int azimuths = 24;
-    double sum = 0.0;
-    const double critical = std::sqrt(1.0 - 1.0 / (volume.index * volume.index));
-    const auto towards = [&](double cosine) {
-        const double sine = std::sqrt(1.0 - cosine * cosine);
-        const double out = std::sqrt(std::max(0.0, 1.0 - volume.index * volume.index * sine * sine));
-        const double passed = 1.0 - target::fresnel({volume.index, 0.0}, out).unpolarised();
-        double light = 0.0;
-        for (const LastScatter& each : walk) {
-            const double escapes = std::exp(-each.extinction * each.depth / cosine);
-            if (!each.forward) {
-                light += each.power * escapes * 0.5;
-                continue;
-            }
-            for (int i = 0; i < azimuths; ++i) {
-                const double azimuth = 2.0 * base::pi * (i + 0.5) / azimuths;
-                const double turn = sine * (std::cos(azimuth) * each.before[0] + std::sin(azimuth) * each.before[1]) -
-                                    cosine * each.before[2];
-                light +=
-                    each.power * escapes * target::phase_function(volume.anisotropy, turn) * 2.0 * base::pi / azimuths;
-            }
-        }
-        return light * passed;
-    };
-    sum += Rule::integrate(towards, critical, 1.0);
-    return sum;
-}
 
 constexpr double per_mm = 1e3;
 
@@ -175,7 +75,7 @@ TEST_CASE("a volume that absorbs nothing sends everything back, whatever its ani
             INFO("g " << g << ", incidence " << incidence);
             // About 10^4 kept scatters, chosen for one direction and summed over all: 1 % and, at most, 1 % of what
             // diffusion takes for what. Catches a loss at the change to reduced coefficients, which was 0.035.
-            CHECK(leaving(volume, walk) == Approx(1.0).margin(0.03));
+            CHECK(target::reflected_share(volume, walk) == Approx(1.0).margin(0.03));
         }
     }
 }

@@ -56,7 +56,7 @@ TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]
                                  "speckle",
                                  "verdict"});
     CHECK(keys_of(json["speckle"]) == Words{"model", "patches", "contrast", "pattern_contrast", "size_um", "size_px",
-                                            "sd_um", "sd_interval_um", "offset_um", "limit_um"});
+                                            "sd_um", "sd_interval_um", "grain_sd_um", "offset_um", "limit_um"});
     CHECK(keys_of(json["signal"]) == Words{"peak_e", "peak_share", "background_e", "exposure_us", "received_power_uW"});
     CHECK(keys_of(json["verdict"]) ==
           Words{"level", "reasons", "expanded_uncertainty_um", "percent_of_span", "tolerance_um", "contributions"});

@@ -1,12 +1,15 @@
 // Materials that are translucent: the volume of a file, and the surface made of it.
 
+#include "sim/target/fresnel.hpp"
 #include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
+#include "sim/target/volume_paths.hpp"
 #include "tests/support/scenario.hpp"
 
 using namespace spotwright;
 using Catch::Contains;
 using scenario::Material;
+using target::Volume;
 using test::problems_of_material;
 
 namespace {
@@ -96,22 +99,85 @@ TEST_CASE("a volume needs all of its keys", "[material][unit]") {
     CHECK(unknown[0].message == "no such key");
 }
 
-TEST_CASE("a volume stands with an index and without a diffuse base", "[material][unit]") {
+TEST_CASE("a volume may stand with a base, which tells the same light for other shapes", "[material][unit]") {
     const std::string base = "[reflectance]\nwavelength_nm = [400.0, 900.0]\nvalue = [0.5, 0.5]\nsource = \"?\"\n";
-    const auto both = problems_of_material(volume_text() + base);
-    REQUIRE(both.size() == 1);
-    CHECK(both[0].location.line == 18);
-    CHECK(both[0].location.key == "reflectance");
-    CHECK(both[0].message == "[reflectance] may not stand with [volume]");
-    const auto slope = problems_of_material(volume_text() + "[slope]\n");
-    REQUIRE(slope.size() == 1);
-    CHECK(slope[0].message == "[slope] may not stand with [volume]");
+    const std::string slope = "[slope]\ndeviation_deg = 5\nsource = \"?\"\n";
+    const Material both = scenario::parse_material(volume_text() + base + slope, "jelly.toml");
+    CHECK(scenario::has_base(both));
+    const target::Surface inside = target::make_surface(both, 500e-9);
+    CHECK(inside.volume);
+    CHECK(inside.reflectance == 0.0);
+    const target::Surface face = target::make_opaque_surface(both, 500e-9);
+    CHECK_FALSE(face.volume);
+    CHECK(face.reflectance == 0.5);
+    CHECK(face.gloss);
+    // Without a base there is no other way to tell its light.
+    CHECK(target::make_opaque_surface(scenario::parse_material(volume_text(), "jelly.toml"), 500e-9).volume);
+}
+
+TEST_CASE("a volume without an interface is porous to its face: its index is that of air", "[material][unit]") {
     const std::string text = volume_text();
-    const auto alone = problems_of_material(text.substr(0, text.find("[index]")));
-    REQUIRE(alone.size() == 1);
-    CHECK(alone[0].location.line == 3);
-    CHECK(alone[0].location.key == "volume");
-    CHECK_THAT(alone[0].message, Contains("needs [index]"));
+    const Material porous = scenario::parse_material(text.substr(0, text.find("[index]")), "powder.toml");
+    const target::Surface surface = target::make_surface(porous, 500e-9);
+    REQUIRE(surface.volume);
+    CHECK(surface.volume->index == 1.0);
+    CHECK_FALSE(surface.gloss);
+    CHECK(scenario::reflectance_at(porous, 500e-9) == 0.0);
+}
+
+TEST_CASE("a layer has a thickness and a backing", "[material][layer][unit]") {
+    const auto text = [](const std::string& layer) {
+        return volume_text() + "[layer]\nthickness_um = 40\n" + layer + "\nsource = \"invented\"\n";
+    };
+    const auto volume = [&](const std::string& layer) {
+        return *target::make_surface(scenario::parse_material(text(layer), "coat.toml"), 600e-9).volume;
+    };
+    CHECK(volume("backing_reflectance = 0.4").thickness == Approx(40e-6).epsilon(1e-12));
+    CHECK(volume("backing_reflectance = 0.4").backing == 0.4);
+    CHECK(volume("backing = \"grey-card\"").backing ==
+          scenario::reflectance_at(scenario::library_material("grey-card"), 600e-9));
+    // A metal by Fresnel's reflectance for diffuse light from within the layer.
+    const auto steel = scenario::index_at(scenario::library_material("blasted-steel"), 600e-9);
+    CHECK(volume("backing = \"blasted-steel\"").backing ==
+          Approx(target::diffuse_fresnel(steel / volume("backing_reflectance = 1").index)).epsilon(1e-12));
+    CHECK_FALSE(target::is_layer(*target::make_surface(scenario::parse_material(volume_text(), "x"), 600e-9).volume));
+
+    const auto message = [&](const std::string& layer) { return problems_of_material(text(layer)).at(0).message; };
+    CHECK_THAT(message(""), Contains("told once"));
+    CHECK_THAT(message("backing = \"brass\"\nbacking_reflectance = 0.1"), Contains("told once"));
+    CHECK_THAT(message("backing = \"bras\""), Contains("no such material"));
+    CHECK_THAT(message("backing = \"marble\""), Contains("cannot lie below a layer"));
+    CHECK_THAT(message("backing_reflectance = 1.2"), Contains("got 1.2"));
+}
+
+TEST_CASE("grain is of a volume", "[material][unit]") {
+    const std::string grain = "[grain]\nsize_um = 300\nrelative_variation = 0.1\nsource = \"invented\"\n";
+    const Material stone = scenario::parse_material(volume_text() + grain, "stone.toml");
+    REQUIRE(stone.grain);
+    CHECK(stone.grain->size == Approx(300e-6).epsilon(1e-12));
+    CHECK(stone.grain->variation == 0.1);
+    const std::string matt =
+        "name = \"m\"\ntitle = \"m\"\n[reflectance]\nwavelength_nm = [400, 900]\nvalue = [0.5, "
+        "0.5]\nsource = \"?\"\n[slope]\ndeviation_deg = 0\nsource = \"?\"\n";
+    CHECK(problems_of_material(matt + grain).at(0).message == "[grain] needs [volume]");
+    CHECK(problems_of_material(matt + "[layer]\nthickness_um = 1\nbacking_reflectance = 0\nsource = \"?\"\n")
+              .at(0)
+              .message == "[layer] needs [volume]");
+}
+
+TEST_CASE("a volume of the library sends back what its file states as reflectance", "[material][volume][physics]") {
+    for (const std::string& name : scenario::material_names()) {
+        const Material material = scenario::library_material(name);
+        if (!material.volume || !scenario::has_base(material)) continue;
+        const double stated = scenario::reflectance_at(material, 655e-9);
+        const Volume volume = *target::make_surface(material, 655e-9).volume;
+        const auto walk = target::walk_volume(volume, {1.0, {0.5, 0.0}}, {8192, 32768, 1, 3.0, 0.1});
+        INFO(name);
+        // 0.3 % of the walk, and coefficients that are rounded to two or three digits.
+        CHECK(target::reflected_share(volume, walk) == Approx(stated).margin(0.015));
+        // Diffusion, for ambient light and tables.
+        CHECK(target::diffuse_reflectance(volume) == Approx(stated).margin(0.03));
+    }
 }
 
 TEST_CASE("a surface of a translucent material has its volume and no base", "[material][target][unit]") {
