@@ -201,7 +201,9 @@ std::vector<Row> quantity_rows(std::span<const std::string_view> names, const sc
         const measure::Quantity& quantity = measure::quantity_named(name);
         std::string text = record::short_quantity_text(quantity, result, scenario);
         if (text.starts_with('-')) text.replace(0, 1, "\u2212");
-        replace_all(text, " um", "\u00A0µm");
+        for (const std::string_view unit : {"m", "s", "W"}) {
+            replace_all(text, " u" + std::string(unit), "\u00A0µ" + std::string(unit));
+        }
         const std::size_t unit = text.rfind(' ');
         if (unit != std::string::npos && !text.starts_with("below")) text.replace(unit, 1, "\u00A0");
         rows.push_back({std::string(quantity.long_name), text});
