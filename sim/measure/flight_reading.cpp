@@ -217,7 +217,7 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     if (result.bias) {
         result.systematic = *result.bias - (result.speckle ? result.speckle->offset.value_or(0.0) : 0.0);
     }
-    if (!followed) result.marking_error = marking_error(i, smooth);
+    if (!over_time) result.marking_error = marking_error(i, smooth);
     const auto lit = target::meet(sensor::part_of(s, smooth.displacement),
                                   {i.instrument.optics.beam.face, i.instrument.optics.beam.direction});
     if (lit) result.spot_radius = emitter::radius_at(i.instrument.optics.beam, 0, lit->distance);

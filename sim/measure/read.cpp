@@ -245,7 +245,7 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
         const bool frozen = result.speckle && !(over_time && result.tracking->surface_passes);
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
-    if (!followed) result.marking_error = marking_error(start);
+    if (!over_time) result.marking_error = marking_error(start);
     result.spot_radius = spot_radius(start, s.target.displacement);
     result.verdict = judge(s, result);
     return result;
