@@ -46,6 +46,7 @@ std::string sources_of(const scenario::Material& material) {
     add("slope", material.slope.source);
     if (material.index) add("index", material.index->source);
     add("roughness", material.roughness.source);
+    if (material.haze) add("haze", material.haze->source);
     if (material.volume) add("volume", material.volume->source);
     return text;
 }

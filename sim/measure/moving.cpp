@@ -238,6 +238,8 @@ public:
         each(count, [&](std::int64_t i, std::size_t lot) {
             MovingScene::Buffers& buffers = buffers_[lot];
             const auto of_lot = static_cast<std::size_t>(i % readings_at_once);
+            const Moment& moment = block.moment[static_cast<std::size_t>(i)];
+            buffers.flicker = scene_.flicker_of(moment);
             const sensor::Pose& pose = scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers);
             put_reading(take_reading(setup_, pose, block.first + i, buffers.reading), static_cast<std::size_t>(i),
                         block);
@@ -283,6 +285,7 @@ public:
             looks.front().clear();
             block.moment[i].followed = scene_.look(begin_, timing.exposure, buffers_.division, looks.front());
             scene_.prepare(looks, timing.exposure, threads_);
+            buffers_.flicker = scene_.flicker_of(block.moment[i]);
             const sensor::Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
             const sensor::RawReading raw =
                 take_reading(setup_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);

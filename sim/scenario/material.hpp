@@ -49,6 +49,16 @@ struct Roughness {
     bool operator==(const Roughness&) const = default;
 };
 
+/// Haze of a polished interface: its fine roughness, by the two-dimensional power spectral density
+/// S = Rq^2 B^2 (C - 1) / (2 pi) (1 + (B f)^2)^(-(C + 1) / 2) at the spatial frequency f, in addition to `Roughness`.
+struct Haze {
+    double rms_height = 0.0;     ///< Rq of the whole spectrum. [m]
+    double corner_length = 0.0;  ///< B: the spectrum is level below the frequency 1 / B and falls above it. [m]
+    double exponent = 2.0;       ///< C > 1: the spectrum of a profile falls as f^-C, that of the face as f^-(C + 1)
+    std::string source;
+    bool operator==(const Haze&) const = default;
+};
+
 /// What light meets below the interface of a translucent part, by transport coefficients: an alternative to a base.
 struct VolumeTable {
     std::vector<double> wavelength;          ///< ascending, at least two. [m]
@@ -83,6 +93,7 @@ struct Material {
     FacetSlope slope;              ///< of the diffuse base
     std::optional<IndexTable> index;
     Roughness roughness;                ///< counts where there is an index
+    std::optional<Haze> haze;           ///< only with an index; none: the interface has no fine roughness
     ScatterCoherence coherence;         ///< of the diffuse base or volume
     std::optional<VolumeTable> volume;  ///< only with an index, whose real part is the volume's too
     bool operator==(const Material&) const = default;
@@ -99,6 +110,10 @@ struct Material {
 /// Transport coefficients at a wavelength, linear between the table's points.
 /// @throws DomainError  Outside the wavelengths of the table, or the material has no volume.
 [[nodiscard]] VolumeCoefficients volume_at(const Material& material, double wavelength);
+
+/// The wavelength nearest to this one that all tables of the material know: for light of many wavelengths, whose
+/// reflection beyond a table is taken as that at its end. [m]
+[[nodiscard]] double nearest_known_wavelength(const Material& material, double wavelength);
 
 /// Names of the built-in library, sorted.
 [[nodiscard]] std::vector<std::string> material_names();
