@@ -63,10 +63,10 @@ TEST_CASE("haze is the same by the spot model and by rays, square, tilted and di
 TEST_CASE("in a diffuse mount a polished part is seen by its haze alone", "[ray][physics]") {
     const Powers p = powers({});
     // Lens 4 mm wide at 45 mm: 0.0062 sr. With (target.20), 0.3 mW, transmission 0.6, f = 0.5 / 655 nm at 30 deg:
-    // 16 pi^2 / lambda^4 cos(30 deg) R S, R = 0.567 for this index, B f = 7.634. 2 %: the fall over the aperture.
+    // 16 pi^2 / lambda^4 cos(30 deg) R S, R = 0.532 for this index, B f = 7.634. 2 %: the fall over the aperture.
     const double density = 9e-18 * 1e-10 / (2.0 * base::pi) * std::pow(1.0 + 7.634 * 7.634, -1.5);
     const double lambda4 = std::pow(655e-9, 4.0);
-    const double haze = 16.0 * base::pi * base::pi / lambda4 * std::cos(30.0 * base::degree) * 0.567 * density;
+    const double haze = 16.0 * base::pi * base::pi / lambda4 * std::cos(30.0 * base::degree) * 0.532 * density;
     const double solid_angle = base::pi * 4e-6 / (45e-3 * 45e-3);
     CHECK(p.spot == Approx(0.3e-3 * 0.6 * haze * std::cos(30.0 * base::degree) * solid_angle).epsilon(0.02));
     CHECK(p.spot_without < 1e-6 * p.spot);

@@ -18,7 +18,7 @@ using test::direction;
 
 namespace {
 
-const Vector3d up = Vector3d::UnitZ();
+const Vector3d upright = Vector3d::UnitZ();
 constexpr double wavelength = 633.0 * nm;
 
 scenario::Haze spectrum(double height, double corner, double exponent) {
@@ -52,7 +52,7 @@ double hemispherical(const target::Surface& surface, double incidence) {
             const Vector3d view =
                 std::cos(angle) * mirrored + std::sin(angle) * (std::cos(azimuth) * side + std::sin(azimuth) * other);
             if (view.z() <= 0.0) continue;
-            sum += target::haze_scatter(surface, to_light, view, up) * view.z() * std::sin(angle) * angle;
+            sum += target::haze_scatter(surface, to_light, view, upright) * view.z() * std::sin(angle) * angle;
         }
     }
     return sum * step * 2.0 * pi / spokes;
@@ -110,8 +110,8 @@ TEST_CASE("haze is reciprocal, and of no effect without its heights", "[target][
     for (int i = 0; i < 50; ++i) {
         const Vector3d a = direction(1.5 * test::uniform(4 * i), 6.0 * test::uniform(4 * i + 1));
         const Vector3d b = direction(1.5 * test::uniform(4 * i + 2), 6.0 * test::uniform(4 * i + 3));
-        const double there = target::scatter(surface, a, b, up);
-        CHECK(target::scatter(surface, b, a, up) == Approx(there).epsilon(1e-9));
+        const double there = target::scatter(surface, a, b, upright);
+        CHECK(target::scatter(surface, b, a, upright) == Approx(there).epsilon(1e-9));
     }
     scenario::Material steel = scenario::library_material("polished-steel");
     steel.haze = spectrum(0.0, 5.0 * um, 2.0);
@@ -128,7 +128,7 @@ TEST_CASE("drawn directions of scatter carry the haze with bounded weights", "[t
     double largest = 0.0;
     for (int i = 0; i < draws; ++i) {
         const auto sample = target::sample_scatter(
-            surface, to_light, up, {test::uniform(3 * i), test::uniform(3 * i + 1), test::uniform(3 * i + 2)});
+            surface, to_light, upright, {test::uniform(3 * i), test::uniform(3 * i + 1), test::uniform(3 * i + 2)});
         const double weight = sample ? sample->weight : 0.0;
         sum += weight;
         squares += weight * weight;
