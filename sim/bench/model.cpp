@@ -43,6 +43,7 @@ std::vector<sensor::FlightPose> poses_of(const sensor::FlightSetup& setup, int /
 sensor::Pose at_light(const sensor::TriangulationSetup& setup, sensor::Pose pose, double factor) {
     for (float& rate : pose.profile.rate) rate *= static_cast<float>(factor);
     pose.ambient_rate *= factor;
+    pose.glow_rate *= factor;
     settle_exposure(setup, pose);
     expose_pose(setup, pose);
     return pose;

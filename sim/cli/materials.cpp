@@ -45,6 +45,7 @@ std::string sources_of(const scenario::Material& material) {
     add("slope", material.slope.source);
     if (material.index) add("index", material.index->source);
     add("roughness", material.roughness.source);
+    if (material.haze) add("haze", material.haze->source);
     if (material.volume) add("volume", material.volume->source);
     if (material.range) add("range", material.range->source);
     if (material.layer) add("layer", material.layer->source);

@@ -26,6 +26,7 @@ constexpr std::array names{
     "linearity with this material, and pixels"sv,
     "tilt of the part"sv,
     "change of ambient light"sv,
+    "flicker of the lamps"sv,
     "temperature of the sensor"sv,
     "motion of the part"sv,
     "reference of the calibration"sv,

@@ -24,6 +24,7 @@ enum class Cause {
     linearity,         ///< with this material, and pixels
     tilt,              ///< of the part
     ambient_change,    ///< of ambient light since the background was measured
+    flicker,           ///< of lamps, from one exposure to the next
     temperature,       ///< of the sensor
     motion,            ///< of the part
     reference,         ///< of the calibration

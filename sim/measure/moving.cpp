@@ -255,6 +255,7 @@ private:
         std::array<sensor::RawReading, MovingScene::frames_at_once> readings;
         for (std::size_t k = 0; k < some; ++k) {
             const std::size_t of_lot = static_cast<std::size_t>(first % readings_at_once) + k;
+            buffers.flicker = scene_.flicker_of(block.moment[static_cast<std::size_t>(first) + k]);
             poses[k] = &scene_.pose_of(looks_[lot].of(of_lot), timing_, buffers, k);
         }
         take_own_readings(setup_, std::span(poses).first(some), block.first + first, buffers.reading,
@@ -297,6 +298,7 @@ public:
             scene_.look(begin_, timing.exposure, buffers_.division, looks.front());
             block.moment[i] = scene_.moment_of(begin_, timing, buffers_.division);
             scene_.prepare(looks, timing.exposure, threads_);
+            buffers_.flicker = scene_.flicker_of(block.moment[i]);
             const sensor::Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
             const sensor::RawReading raw =
                 take_reading(setup_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);

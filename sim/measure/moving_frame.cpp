@@ -24,12 +24,13 @@ double DarkBound::min_light() const {
     return base::border_between(margin, 0.0, may_reach, halvings).fails;
 }
 
-DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate, double exposure) {
+DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate, double brightest_rate,
+                          double exposure) {
     const scenario::Scenario& s = setup.scenario;
     DarkFrame dark;
     dark.background = measure_background(setup, ambient_rate, exposure);
-    const detector::ExpectedFrame frame =
-        detector::expose(s.detector, setup.instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
+    const detector::ExpectedFrame frame = detector::expose(s.detector, setup.instrument.pattern, {}, brightest_rate,
+                                                           exposure, s.surroundings.temperature);
     const double level = 0.5 * s.reading.threshold * s.detector.full_well;
     dark.bound.margin = level;
     for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
@@ -84,6 +85,7 @@ const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup,
     const auto [first, last] = window;
     pose_.timing = timing;
     pose_.ambient_rate = ambient_rate;
+    pose_.flickers = false;  // the rate is that of this reading
     const auto begin = static_cast<std::ptrdiff_t>(first);
     const auto end = static_cast<std::ptrdiff_t>(last);
     std::copy(rate.begin() + begin, rate.begin() + end, pose_.profile.rate.begin() + begin);

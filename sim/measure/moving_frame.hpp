@@ -32,7 +32,9 @@ struct DarkFrame {
 };
 
 /// @param ambient_rate  Photoelectrons per second and pixel. [1/s]
-[[nodiscard]] DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate, double exposure);
+/// @param brightest_rate  The same at the brightest of flickering lamps, which the bound allows for. [1/s]
+[[nodiscard]] DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambient_rate,
+                                        double brightest_rate, double exposure);
 
 /// A background that is mixed of others.
 struct BackgroundShare {

@@ -170,7 +170,8 @@ const sensor::Pose& MovingScene::pose_of(std::span<const ExposureSlice> looks, c
     buffers.backgrounds.clear();
     for (std::size_t m = 0; m < materials_.size(); ++m) {
         if (buffers.share[m] <= 0.0) continue;
-        ambient_rate += buffers.share[m] * materials_[m].ambient_rate;
+        const double lamps = materials_[m].ambient_rate - materials_[m].glow_rate;
+        ambient_rate += buffers.share[m] * (materials_[m].ambient_rate + lamps * (buffers.flicker - 1.0));
         bound.join(add_background(materials_[m], timing.exposure, buffers.share[m], buffers));
     }
     const std::array<std::size_t, 2> window =

@@ -48,8 +48,9 @@ std::int64_t patterns_asked_for(const scenario::Scenario& s, double radius) {
 MovingScene::Material::Material(const sensor::TriangulationSetup& of, const MovedPart& part)
     : setup(of), light(setup, part) {
     const scenario::Scenario& s = setup.scenario;
-    const double matt = target::matt_reflectance(part.prototype(), sensor::surface_of(s));
-    ambient_rate = sensor::ambient_rate(s, setup.instrument.receiver, matt);
+    const auto around = sensor::ambient_rates(s, setup.instrument.receiver, setup.instrument.beam, part.prototype());
+    ambient_rate = around.both();
+    glow_rate = around.glow;
 }
 
 MovingScene::MovingScene(const sensor::TriangulationSetup& setup, double duration, double factor)
@@ -201,6 +202,10 @@ void MovingScene::look_at(const Interval& stretch, std::size_t material, double 
     looks.all.push_back(look);
 }
 
+double MovingScene::flicker_of(const Moment& moment) const {
+    return receiver::flicker_factor(setup_.scenario.surroundings, moment.time - 0.5 * moment.exposure, moment.exposure);
+}
+
 void MovingScene::look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const {
     const scenario::Segments& segments = setup_.scenario.target.segments;
     division.followed = true;
@@ -252,7 +257,9 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
         if (material.speckle) material.speckle->make(mixes[m], threads);
         for (const double at : background_exposures(exposure)) {
             if (material.dark.count(at) > 0) continue;
-            material.dark.emplace(at, make_dark_frame(material.setup, material.ambient_rate, at));
+            const double flicker = std::abs(receiver::flicker_amplitude(setup_.scenario.surroundings, at));
+            const double brightest = material.ambient_rate + flicker * (material.ambient_rate - material.glow_rate);
+            material.dark.emplace(at, make_dark_frame(material.setup, material.ambient_rate, brightest, at));
         }
     }
 }

@@ -70,7 +70,8 @@ public:
         DarkBound bound;         // of the last reading, and the light that comes up to it
         double min_light = 0.0;  // [e]
         std::array<MovingFrame, frames_at_once> frames;
-        bool whole = false;  ///< the array is looked at from end to end
+        double flicker = 1.0;  ///< light of the lamps during the reading over its mean
+        bool whole = false;    ///< the array is looked at from end to end
     };
 
     /// Adds the looks of one reading. Whether the exposure is followed, the division tells: see `ExposureDivider`.
@@ -98,6 +99,9 @@ public:
     const sensor::Pose& pose_of(std::span<const ExposureSlice> looks, const detector::Timing& timing, Buffers& buffers,
                                 std::size_t place = 0) const;
 
+    /// Light of the lamps during a reading over its mean. [1]
+    [[nodiscard]] double flicker_of(const Moment& moment) const;
+
     [[nodiscard]] const MovedPart& part() const { return part_; }
 
     /// The speckle along the material of a piece.
@@ -111,7 +115,8 @@ private:
         LightTable light;
         std::optional<SpeckleAlong> speckle;
         std::optional<double> speckle_image;  // where the lit point was imaged for it. [m]
-        double ambient_rate = 0.0;            // [1/s]
+        double ambient_rate = 0.0;            // of lamps and glow. [1/s]
+        double glow_rate = 0.0;               // what of it is glow. [1/s]
         double brightening = 1.0;             // by speckle, at most. [1]
         std::map<double, DarkFrame> dark;     // by exposure
 

@@ -164,6 +164,8 @@ Signal signal_at(const scenario::Scenario& s, const sensor::Pose& pose) {
     signal.peak_share = signal.peak / s.detector.full_well;
     signal.background =
         (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
+    signal.lamps = (pose.ambient_rate - pose.glow_rate) * pose.timing.exposure;
+    signal.glow = pose.glow_rate * pose.timing.exposure;
     signal.received_power = pose.profile.received_power;
     return signal;
 }
@@ -222,6 +224,8 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
     result.signal = signal_at(s, pose);
+    result.signal.haze = sensor::haze_share(s, start.instrument.receiver, start.instrument.beam,
+                                            sensor::part_of(s, s.target.displacement));
     const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
     if (over_time) {
         follow(s, take_moving_series(setup, series), result);

@@ -16,6 +16,10 @@ namespace spotwright::measure {
 struct AmbientFillsPixels {
     double share = 0.0;  ///< of full well. [1]
 };
+struct GlowFillsPixels {
+    double share = 0.0;        ///< of full well. [1]
+    double temperature = 0.0;  ///< of the part. [K]
+};
 struct OffsetSaturates {
     double light = 0.0;  ///< share of full well. [1]
 };
@@ -84,7 +88,7 @@ struct ExposureTooSlow {
 };
 struct Unexplained {};
 
-using WhyLost = std::variant<AmbientFillsPixels, OffsetSaturates, TooMuchLight, PeakTooLow, NoLight,
+using WhyLost = std::variant<AmbientFillsPixels, GlowFillsPixels, OffsetSaturates, TooMuchLight, PeakTooLow, NoLight,
                              PhotonsInBackground, PulseTooWeak, AmplitudeTooLow, ModulationTooWeak, PhotonsCrowd,
                              PartOutside, DistanceRepeats, WrapUnsure, NoSuchPeak, PeakUnfit, PeakCutOff,
                              BeyondCalibration, PartLeavesRange, FixedExposureUnfit, ExposureTooSlow, Unexplained>;
@@ -124,6 +128,19 @@ struct BordersPass {
 struct LightEntersPart {
     double bias = 0.0;          ///< what is left of it, without speckle. [m]
     bool is_reference = false;  ///< the sensor was calibrated on the same material
+};
+/// Light that is not the emitter's, beside the peak.
+struct AmbientRivalsPeak {
+    double lamps = 0.0;  ///< of a pixel. [e]
+    double glow = 0.0;   ///< of a pixel, from a hot part. [e]
+    double peak = 0.0;   ///< [e]
+};
+/// Of a polished part whose mirror image passes beside the lens.
+struct OnlyHaze {};
+struct LampsFlicker {
+    double swing = 0.0;      ///< of a pixel between exposures, plus or minus. [e]
+    double noise = 0.0;      ///< standard deviation of a dark pixel under the lamps. [e]
+    double frequency = 0.0;  ///< [Hz]
 };
 struct TooFewOutputs {
     std::int64_t count = 0;
@@ -176,7 +193,8 @@ struct TrialsLost {
 
 using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
                             BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
-                            TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost>;
+                            TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
+                            AmbientRivalsPeak, OnlyHaze, LampsFlicker>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -24,6 +24,12 @@ std::string words_of(const AmbientFillsPixels& r) {
         "cooler sensor would lower that",
         r.share);
 }
+std::string words_of(const GlowFillsPixels& r) {
+    return fmt::format(
+        "the part glows: at {:.4g} C it takes {:.3g} of full well by itself; a shorter wavelength, a narrower filter "
+        "or a shorter exposure with more power would lower that",
+        r.temperature - base::zero_celsius, r.share);
+}
 std::string words_of(const OffsetSaturates& r) {
     return fmt::format("light fills only {:.3g} of full well; pixel offset or read noise saturates the pixel", r.light);
 }
@@ -160,6 +166,29 @@ std::string words_of(const LightEntersPart& r) {
                        r.is_reference ? ", though the sensor was calibrated on the same material"
                                       : "; calibrated on the same material, or with its zero set there, the sensor "
                                         "reads such parts right");
+}
+std::string words_of(const AmbientRivalsPeak& r) {
+    const std::string beside = fmt::format("beside a peak of {:.3g} e", r.peak);
+    if (r.glow > r.lamps) {
+        return fmt::format(
+            "the part glows: {:.3g} e in each pixel {}; a shorter wavelength or a narrower filter would lower that",
+            r.glow, beside);
+    }
+    return fmt::format(
+        "ambient light fills the pixels: {:.3g} e in each {}; a shade, a narrower filter or more power for a shorter "
+        "exposure would lower that",
+        r.lamps, beside);
+}
+std::string words_of(const OnlyHaze& /*r*/) {
+    return "the part mirrors the beam past the lens: only the haze of its polish reaches the receiver; a longer "
+           "exposure "
+           "reads that, a specular mount the mirrored light";
+}
+std::string words_of(const LampsFlicker& r) {
+    return fmt::format(
+        "the lamps flicker at {:.4g} Hz: a pixel changes by +-{:.3g} e between exposures, {:.2g} times its noise; a "
+        "shade, a narrower filter, an exposure or an average over whole periods of {:.3g} ms would lower that",
+        r.frequency, r.swing, r.swing / r.noise, 1.0 / r.frequency / ms);
 }
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,

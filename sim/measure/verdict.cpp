@@ -3,6 +3,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "sim/receiver/ambient.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/base/cases.hpp"
@@ -80,6 +81,10 @@ PartOutside outside(const scenario::Scenario& s, const ReadResult& result) {
 WhyLost why_saturated(const scenario::Scenario& s, const ReadResult& result) {
     const double background = result.signal.background / s.detector.full_well;
     const double asked = result.signal.peak_share + background;
+    const double glow = result.signal.glow / s.detector.full_well;
+    if (background > s.exposure.level && glow > 0.5 * background) {
+        return GlowFillsPixels{glow, s.target.temperature.value_or(0.0)};
+    }
     if (background > s.exposure.level) return AmbientFillsPixels{background};
     if (asked <= s.exposure.level) return OffsetSaturates{asked};
     return TooMuchLight{asked, s.exposure.level};
@@ -198,6 +203,21 @@ std::optional<LightEntersPart> why_too_far(const scenario::Scenario& s, const Re
     return LightEntersPart{*result.systematic, s.target.made_of.name == s.reading.reference.name};
 }
 
+// Where light that is not the emitter's is much beside the peak, or flickers beyond its own noise.
+void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, Verdict& verdict) {
+    const Signal& signal = result.signal;
+    constexpr double much = 0.5;
+    const bool fills = signal.background > s.exposure.level * s.detector.full_well;
+    if (verdict.level != Level::stable && !fills && signal.lamps + signal.glow > much * signal.peak) {
+        verdict.reasons.emplace_back(AmbientRivalsPeak{signal.lamps, signal.glow, signal.peak});
+    }
+    const double swing = std::abs(receiver::flicker_amplitude(s.surroundings, result.timing.exposure)) * signal.lamps;
+    const double noise = std::sqrt(signal.background + s.detector.read_noise * s.detector.read_noise);
+    if (swing > noise) {
+        verdict.reasons.emplace_back(LampsFlicker{swing, noise, 2.0 * s.surroundings.mains_frequency});
+    }
+}
+
 LargestError largest_error(const Verdict& verdict, const scenario::Scenario& s) {
     const double uncertainty = *verdict.expanded_uncertainty;
     return {uncertainty, sensor::percent_of_span(s, uncertainty), s.requirement.tolerance,
@@ -269,6 +289,9 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     if (result.tracking) {
         for (const Reason& reason : reasons_on_the_move(scenario, result)) verdict.reasons.push_back(reason);
     }
+    constexpr double nearly_all = 0.9;
+    if (result.signal.haze > nearly_all) verdict.reasons.emplace_back(OnlyHaze{});
+    add_ambient_reasons(scenario, result, verdict);
     if (result.response_time > scenario.requirement.response) {
         verdict.reasons.emplace_back(ResponseTooLong{result.response_time, scenario.requirement.response});
     }

@@ -1,10 +1,15 @@
-// Ambient light: from lux on the part to electrons on a pixel.
+// Light that does not come from the emitter: from lux on the part, or its temperature, to electrons on a pixel.
 #pragma once
+
+#include <functional>
 
 #include "sim/receiver/geometry.hpp"
 #include "sim/scenario/scenario.hpp"
 
 namespace spotwright::receiver {
+
+/// A quantity by wavelength. [m]
+using Spectrum = std::function<double(double wavelength)>;
 
 /// Photopic luminous efficiency V(lambda) as the CIE 1931 y-bar. [1]
 /// Source: C. Wyman, P.-P. Sloan, P. Shirley, "Simple analytic approximations to the CIE XYZ color matching
@@ -19,14 +24,44 @@ namespace spotwright::receiver {
 /// @param illuminance  [lx]  @param wavelength  [m]
 [[nodiscard]] double spectral_irradiance(scenario::Light light, double illuminance, double wavelength);
 
-/// Electrons per second that ambient light, scattered by a matt part, makes in one pixel. [1/s]
-/// Radiance L = rho E_lambda width / pi through the filter; pixel power = L pi A T F with F the
-/// aperture's configuration factor from the image, sin^2(u') of its half-angle for a round one, times the pixel's
-/// foreshortening cos(tilt). Uniform over the array.
-/// @param wavelength  Of the emitter, on which the filter is centred. [m]
-/// @param filter_width  [m]  @param reflectance  Of the part, see `target::matt_reflectance`. [1]
-[[nodiscard]] double ambient_rate(const scenario::Surroundings& surroundings, const Receiver& receiver,
-                                  const scenario::Detector& detector, double wavelength, double filter_width,
-                                  double reflectance);
+/// Spectral radiance of a black body: M. Planck (1901). [W/(m^3 sr)]  @param wavelength  [m]  @param temperature  [K]
+[[nodiscard]] double planck_radiance(double wavelength, double temperature);
+
+/// Band of light that makes electrons. [m]
+struct Band {
+    double shortest = 0.0;
+    double longest = 0.0;
+};
+
+/// Of a rectangular filter centred on the emitter's wavelength, within 350 to 1100 nm: glass and silicon end there
+/// (common practice).
+[[nodiscard]] Band filter_band(double wavelength, double filter_width);
+
+/// Electrons per second in one pixel from light of the part, the same for all pixels. [1/s]
+/// Pixel power = L pi A T F with F the aperture's configuration factor from the image, sin^2(u') of its half-angle for
+/// a round one, times the pixel's foreshortening cos(tilt). Transmission and quantum efficiency are those at the
+/// emitter's wavelength throughout the band.
+/// @param radiance  Of a white or black reference, integrated with ten points on every 50 nm or less. [W/(m^3 sr)]
+/// @param factor  By which the part's is less or more; between the ends of such an interval linear. [1]
+[[nodiscard]] double pixel_rate(const Receiver& receiver, const scenario::Detector& detector, const Band& band,
+                                const Spectrum& radiance, const Spectrum& factor);
+
+/// Electrons per second that the lamps make in one pixel. [1/s]
+/// @param reflection  Radiance factor of the part: its radiance over that of a perfect white matt one under the same
+///     illuminance, see `target::directional_albedo`. [1]
+[[nodiscard]] double lamp_rate(const scenario::Surroundings& surroundings, const Receiver& receiver,
+                               const scenario::Detector& detector, const Band& band, const Spectrum& reflection);
+
+/// Electrons per second that the glow of a hot part makes in one pixel. [1/s]
+/// @param temperature  [K]  @param emissivity  Towards the receiver. [1]
+[[nodiscard]] double glow_rate(double temperature, const Receiver& receiver, const scenario::Detector& detector,
+                               const Band& band, const Spectrum& emissivity);
+
+/// Light of flickering lamps over its mean during an exposure. [1]
+/// @param begin, exposure  Of the exposure. [s]
+[[nodiscard]] double flicker_factor(const scenario::Surroundings& surroundings, double begin, double exposure);
+
+/// Amplitude of that, what the length of the exposure leaves of the modulation depth. [1]
+[[nodiscard]] double flicker_amplitude(const scenario::Surroundings& surroundings, double exposure);
 
 }  // namespace spotwright::receiver

@@ -113,6 +113,8 @@ struct LobeLanes {
     Real norm;
     Real height_phase;  // 4 pi Rq / lambda
     bool beckmann;
+    bool hazy;
+    target::HazeLobe haze;
 
     explicit LobeLanes(const target::Gloss& gloss)
         : interface(gloss.index),
@@ -120,11 +122,31 @@ struct LobeLanes {
           across(std::sqrt(2.0) * gloss.slope_across),
           norm(base::pi * 2.0 * gloss.slope_along * gloss.slope_across),
           height_phase(4.0 * base::pi * gloss.rms_height / gloss.wavelength),
-          beckmann(gloss.distribution == target::FacetDistribution::beckmann) {}
+          beckmann(gloss.distribution == target::FacetDistribution::beckmann),
+          hazy(gloss.haze.has_value()),
+          haze(gloss.haze.value_or(target::HazeLobe{})) {}
 
-    HWY_INLINE Real mirror_share(Real cosine) const {
+    HWY_INLINE Real haze_share(Real cosine) const {
+        return cosine * (Real(haze.lost) + Real(haze.lost_square) * cosine);
+    }
+
+    // See `target::haze_scatter`.
+    // @param sent2  Square of the sum of both directions along the face.
+    HWY_INLINE Real haze_scatter(Real cos_i, Real cos_o, Real sent2) const {
+        const Real spread = Real(1.0) + Real(haze.waves * haze.waves) * larger(sent2, Real(0.0));
+        const Real fall = exp_of_negative(Real(-haze.half_power) * logarithm(spread));
+        const Real reflected = interface.unpolarised(cos_i) * interface.unpolarised(cos_o);
+        return Real(haze.strength) * cos_i * cos_o * root(reflected) * fall;
+    }
+
+    HWY_INLINE Real coarse_mirror_share(Real cosine) const {
         const Real phase = height_phase * cosine;
         return exp_of_negative(-(phase * phase));
+    }
+
+    HWY_INLINE Real mirror_share(Real cosine) const {
+        const Real coarse = coarse_mirror_share(cosine);
+        return hazy ? coarse * (Real(1.0) - haze_share(cosine)) : coarse;
     }
 
     // 1/2 (exp(-q^2) / (q sqrt(pi)) - erfc(q)), erfc within 1.5e-7 by formula 7.1.26 of M. Abramowitz, I. Stegun,
@@ -212,15 +234,19 @@ private:
 
     HWY_INLINE Real lobe(const Real3& to_light, const Real3& to_view, const Real3& normal, Real cos_i,
                          Real cos_o) const {
-        const Real mirrored = larger(lobe_.mirror_share(cos_i), lobe_.mirror_share(cos_o));
+        const Real mirrored = larger(lobe_.coarse_mirror_share(cos_i), lobe_.coarse_mirror_share(cos_o));
         const Real3 sum = to_light + to_view;
         const Real3 half = (Real(1.0) / root(dot(sum, sum))) * sum;
         const LayLanes axes(lay_, normal);
         const Real density = lobe_.density(dot(half, axes.along), dot(half, axes.across), dot(half, normal));
         const Real hidden = lobe_.smith_lambda(dot(to_light, axes.along), dot(to_light, axes.across), cos_i) +
                             lobe_.smith_lambda(dot(to_view, axes.along), dot(to_view, axes.across), cos_o);
-        return (Real(1.0) - mirrored) * lobe_.interface.unpolarised(dot(half, to_light)) * density /
-               ((Real(1.0) + hidden) * Real(4.0) * cos_i * cos_o);
+        const Real facets = (Real(1.0) - mirrored) * lobe_.interface.unpolarised(dot(half, to_light)) * density /
+                            ((Real(1.0) + hidden) * Real(4.0) * cos_i * cos_o);
+        if (!lobe_.hazy) return facets;
+        const Real upright = cos_i + cos_o;
+        const Real left = Real(1.0) - larger(lobe_.haze_share(cos_i), lobe_.haze_share(cos_o));
+        return facets * left + lobe_.haze_scatter(cos_i, cos_o, dot(sum, sum) - upright * upright);
     }
 
     Real lambert_;

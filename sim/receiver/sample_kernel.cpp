@@ -43,29 +43,6 @@ HWY_INLINE Drawn draw_along(Real t) {
     return {offset, gaussian(offset) * Real(2.0 * a) * inverse_root * inverse_root * inverse_root};
 }
 
-// Natural logarithm of a normal positive number, relative error below 1e-12: 2 atanh((m - 1) / (m + 1)) by its series,
-// m the number over a power of two, from sqrt(1/2) to sqrt(2).
-HWY_INLINE Real logarithm(Real x) {
-    const RealTag d;
-    const hn::RebindToSigned<RealTag> di;
-    const auto bits = hn::BitCast(di, x.v);
-    // The exponent as a double: its bits under those of 2^52, less 2^52.
-    const auto biased = hn::Or(hn::ShiftRight<52>(bits), hn::Set(di, 0x4330000000000000));
-    Real exponent = Real(hn::BitCast(d, biased)) - Real(4503599627370496.0 + 1023.0);
-    Real m =
-        Real(hn::BitCast(d, hn::Or(hn::And(bits, hn::Set(di, 0x000FFFFFFFFFFFFF)), hn::Set(di, 0x3FF0000000000000))));
-    const RealMask large = m > Real(1.4142135623730951);
-    m = select(large, m * Real(0.5), m);
-    exponent = select(large, exponent + Real(1.0), exponent);
-    const Real z = (m - Real(1.0)) / (m + Real(1.0));
-    const Real z2 = z * z;
-    Real sum(1.0 / 17.0);
-    for (const double c : {1.0 / 15.0, 1.0 / 13.0, 1.0 / 11.0, 1.0 / 9.0, 1.0 / 7.0, 1.0 / 5.0, 1.0 / 3.0, 1.0}) {
-        sum = sum * z2 + Real(c);
-    }
-    return Real(2.0) * z * sum + exponent * Real(0.6931471805599453);
-}
-
 // Across it: offsets distributed as the Gaussian itself, half the quantile of the standard normal distribution, so that
 // all rays carry the same power and neighbouring pixels differ by no chance of weights. Relative error of the quantile
 // 1.2e-9; source: rational approximations of P. J. Acklam (2003), from memory, held against Boost's by a test.

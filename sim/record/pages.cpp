@@ -136,6 +136,11 @@ std::string materials_page() {
                                 m.roughness.distribution == scenario::FacetDistribution::ggx ? "GGX" : "Beckmann",
                                 m.roughness.source);
         }
+        if (m.haze) {
+            text += fmt::format("- haze: Rq {:g} um, corner length {:g} um, exponent {:g}. {}\n",
+                                m.haze->rms_height / base::um, m.haze->corner_length / base::um, m.haze->exponent,
+                                m.haze->source);
+        }
         if (m.volume) text += volume_line(m);
         if (m.layer) text += layer_line(*m.layer);
         if (m.grain) text += grain_line(*m.grain);

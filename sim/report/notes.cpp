@@ -65,6 +65,7 @@ void add_material(const scenario::Material& m, std::vector<std::string>& list) {
         add("index", m.index->source);
         add("roughness", m.roughness.source);
     }
+    if (m.haze) add("haze", m.haze->source);
     if (m.volume) add("volume", m.volume->source);
     if (m.layer) add("layer", m.layer->source);
     if (m.grain) add("grain", m.grain->source);

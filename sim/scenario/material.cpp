@@ -32,6 +32,7 @@ public:
         if (has_section("layer")) read_layer(material);
         if (has_section("grain")) read_grain(material);
         if (has_interface) read_interface(material);
+        if (has_section("haze")) read_haze(material);
         if (has_section("coherence")) read_coherence(material);
         if (has_section("range")) read_range(material);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
@@ -60,6 +61,10 @@ private:
                                                     "roughness.rms_slope",
                                                     "roughness.distribution",
                                                     "roughness.source",
+                                                    "haze.rms_height_um",
+                                                    "haze.corner_length_um",
+                                                    "haze.exponent",
+                                                    "haze.source",
                                                     "volume.wavelength_nm",
                                                     "volume.reduced_scattering_per_mm",
                                                     "volume.absorption_per_mm",
@@ -89,8 +94,8 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            static const std::vector<std::string> sections{"reflectance", "slope", "index",     "roughness", "volume",
-                                                           "layer",       "grain", "coherence", "range"};
+            static const std::vector<std::string> sections{"reflectance", "slope", "index", "roughness", "haze",
+                                                           "volume",      "layer", "grain", "coherence", "range"};
             if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
@@ -173,6 +178,19 @@ private:
             complain(source_.find("roughness.distribution")->value_location,
                      fmt::format("no such distribution: \"{}\"", word), "beckmann or ggx");
         }
+    }
+
+    void read_haze(Material& material) {
+        if (!has_section("index")) {
+            complain(source_.sections().at("haze").key_location, "[haze] needs [index], whose interface it roughens");
+        }
+        Haze haze;
+        // The theory is that of heights far below the wavelength; the exponent keeps them finite.
+        haze.rms_height = number("haze.rms_height_um", 0.0, 0.01);
+        haze.corner_length = number("haze.corner_length_um", 0.1, 1000.0);
+        haze.exponent = number("haze.exponent", 1.05, 5.0);
+        haze.source = text("haze.source");
+        material.haze = std::move(haze);
     }
 
     void read_volume(Material& material) {
@@ -359,6 +377,17 @@ double volume_index_at(const Material& material, double wavelength) {
 
 bool has_base(const Material& material) {
     return !material.reflectance.wavelength.empty();
+}
+
+double nearest_known_wavelength(const Material& material, double wavelength) {
+    const auto into = [](const std::vector<double>& known, double at) {
+        return known.empty() ? at : std::clamp(at, known.front(), known.back());
+    };
+    // All tables know the emitter's wavelength, so that the order does not matter.
+    double nearest = into(material.reflectance.wavelength, wavelength);
+    if (material.index) nearest = into(material.index->wavelength, nearest);
+    if (material.volume) nearest = into(material.volume->wavelength, nearest);
+    return nearest;
 }
 
 std::vector<std::string> material_names() {

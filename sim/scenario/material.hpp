@@ -50,6 +50,16 @@ struct Roughness {
     bool operator==(const Roughness&) const = default;
 };
 
+/// Haze of a polished interface: its fine roughness, by the two-dimensional power spectral density
+/// S = Rq^2 B^2 (C - 1) / (2 pi) (1 + (B f)^2)^(-(C + 1) / 2) at the spatial frequency f, in addition to `Roughness`.
+struct Haze {
+    double rms_height = 0.0;     ///< Rq of the whole spectrum. [m]
+    double corner_length = 0.0;  ///< B: the spectrum is level below the frequency 1 / B and falls above it. [m]
+    double exponent = 2.0;       ///< C > 1: the spectrum of a profile falls as f^-C, that of the face as f^-(C + 1)
+    std::string source;
+    bool operator==(const Haze&) const = default;
+};
+
 /// What light meets below the surface of a translucent part, by transport coefficients. A base beside it tells the same
 /// light as from the face: for shapes whose inside is not modelled.
 struct VolumeTable {
@@ -105,6 +115,7 @@ struct Material {
     FacetSlope slope;              ///< of the diffuse base
     std::optional<IndexTable> index;
     Roughness roughness;                 ///< counts where there is an index
+    std::optional<Haze> haze;            ///< only with an index; none: the interface has no fine roughness
     ScatterCoherence coherence;          ///< of the diffuse base or volume
     std::optional<VolumeTable> volume;   ///< its index is that of the interface; porous to its face without one
     std::optional<Layer> layer;          ///< only with a volume
@@ -140,6 +151,9 @@ struct LayerBacking {
 
 /// Whether the material also tells its light as from the face.
 [[nodiscard]] bool has_base(const Material& material);
+/// The wavelength nearest to this one that all tables of the material know: for light of many wavelengths, whose
+/// reflection beyond a table is taken as that at its end. [m]
+[[nodiscard]] double nearest_known_wavelength(const Material& material, double wavelength);
 
 /// Names of the built-in library, sorted.
 [[nodiscard]] std::vector<std::string> material_names();

@@ -189,6 +189,7 @@ struct Target {
     Pair tilt{0.0, 0.0};
     double lay = 0.0;
     double displacement = 0.0;
+    std::optional<double> temperature;  ///< of a hot part, which glows; none: cold. [K]
     Pair patch{0.0, 0.0};  ///< place of its surface that the beam's axis lights: x, y; another place, another speckle
     Step step;
     Cylinder cylinder;
@@ -249,7 +250,12 @@ struct Surroundings {
     double humidity = 0.5;  ///< relative. [1]
     double illuminance = 500.0;
     Light light = Light::led;
-    TemperaturePath temperatures;  ///< read from the file; empty without one
+    double lamp_share = 0.0;                   ///< of the illuminance, from one lamp or the sun. [1]
+    Pair lamp_direction{-45.0 * degree, 0.0};  ///< from the mounting normal, signed as the tilt of a part
+    double lamp_half_angle = 0.27 * degree;    ///< under which the part sees it; that of the sun
+    double flicker_depth = 0.0;                ///< (most - least) / (most + least) of all lamps. [1]
+    double mains_frequency = 50.0;             ///< lamps flicker at twice this. [Hz]
+    TemperaturePath temperatures;              ///< read from the file; empty without one
 };
 
 /// Time of flight: the receiver beside the emitter, and how the light is modulated and timed.

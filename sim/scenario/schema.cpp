@@ -168,6 +168,9 @@ const std::array table{
         "place of the part's surface that the beam's axis lights: chooses the speckle pattern that a still part shows"},
     Key{"target", "displacement_mm", key<&S::target, &Target::displacement>(), from(-1e5, 1e5),
         "where the part is, from the reference point, + away"},
+    Key{"target", "temperature_C",
+        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.target.temperature; }, "none"}, from(0, 3000),
+        "of a hot part, which glows from some 400 C up; `none`: its glow is not looked at"},
 
     Key{"target.step", "height_mm", key<&S::target, &Target::step, &Step::height>(), from(-1e4, 1e4),
         "how much nearer to the sensor the part is beyond the edge; negative: farther"},
@@ -380,6 +383,18 @@ const std::array table{
         "ambient light on the part"},
     Key{"surroundings", "light", word_key<&S::surroundings, &Surroundings::light>(light_words), any,
         "kind of ambient light"},
+    Key{"surroundings", "lamp_share", key<&S::surroundings, &Surroundings::lamp_share>(), share,
+        "share of the illuminance that comes from one lamp or the sun; the rest comes from all sides alike"},
+    Key{"surroundings", "lamp_direction_deg", key<&S::surroundings, &Surroundings::lamp_direction>(), from(-85, 85),
+        "where that lamp is, from the mounting normal: in-plane, out-of-plane, as the tilt of a part "
+        "that faces it"},
+    Key{"surroundings", "lamp_half_angle_deg", key<&S::surroundings, &Surroundings::lamp_half_angle>(), from(0.05, 45),
+        "half-angle under which the part sees that lamp; the sun: 0.27"},
+    Key{"surroundings", "flicker_depth", key<&S::surroundings, &Surroundings::flicker_depth>(), share,
+        "modulation depth of lamps at twice the mains frequency, (most - least) / (most + least); common practice: "
+        "incandescent 0.1, LED 0 to 1 by its driver"},
+    Key{"surroundings", "mains_Hz", key<&S::surroundings, &Surroundings::mains_frequency>(), from(10, 1000),
+        "frequency of the mains that feed the lamps"},
 
     Key{"reading", "peak", word_key<&S::reading, &Reading::peak>(peak_method_words), any,
         "how the position of the spot is found"},

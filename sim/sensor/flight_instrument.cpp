@@ -88,9 +88,8 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
     const target::Part part = part_of(s, displacement);
     const target::Surface surface = surface_of(s);
     pose.received = flight::receive(i.instrument.optics, part, surface, s.target.made_of);
-    pose.received.light.constant_rate =
-        ambient_rate(s, i.instrument.optics.receiver, target::matt_reflectance(part, surface)) +
-        detector::dark_current_at(s.detector, s.surroundings.temperature);
+    pose.received.light.constant_rate = ambient_rates(s, i.instrument.optics.receiver, beam_of(s), part).both() +
+                                        detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.light = as_timed(i, pose.received.light);
     const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
     pose.beyond = pose.received.received_power > 0.0 &&

@@ -196,7 +196,9 @@ Pose make_pose(const TriangulationSetup& setup, double displacement, int threads
                             setup.instrument.edge_spread, s.detector.quantum_efficiency, {}, cached_walk(setup));
         pose.model_error = error_beyond_tolerance(setup, pose);
     }
-    pose.ambient_rate = ambient_rate(s, setup.instrument.receiver, target::matt_reflectance(part, surface));
+    const AmbientRates around = ambient_rates(s, setup.instrument.receiver, setup.instrument.beam, part);
+    pose.ambient_rate = around.both();
+    pose.glow_rate = around.glow;
     settle_exposure(setup, pose);
     expose_pose(setup, pose);
     return pose;

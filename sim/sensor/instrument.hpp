@@ -81,7 +81,9 @@ struct Pose {
     /// Standard error of a reading from the image's own: by the ray model always, by the spot model where its estimate
     /// of the centroid's error is beyond the tolerance of images. [m]
     std::optional<double> model_error;
-    double ambient_rate = 0.0;  ///< photoelectrons per second and pixel. [1/s]
+    double ambient_rate = 0.0;  ///< photoelectrons per second and pixel, of lamps and glow. [1/s]
+    double glow_rate = 0.0;     ///< what of it is the glow of a hot part. [1/s]
+    bool flickers = true;       ///< readings meet the flicker of the scenario's lamps; else their mean light
     detector::Timing timing;
     detector::ExpectedFrame expected;
     std::vector<float> background;  ///< of the whole array. [DN]
@@ -131,6 +133,7 @@ struct Scratch {
     std::vector<float> relative;
     std::vector<float> net;
     std::vector<detector::OwnFrame> frames;
+    detector::ExpectedFrame flickered;  ///< of one reading under lamps that flicker
 };
 
 /// @param index  Of the reading, >= 0: chooses its random numbers.

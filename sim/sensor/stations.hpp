@@ -26,9 +26,21 @@ namespace spotwright::sensor {
 /// Of a time-of-flight sensor.
 [[nodiscard]] flight::TimedOptics timed_optics_of(const scenario::Scenario& scenario);
 
-/// Photoelectrons per second and pixel. [1/s]  @param reflectance  Of the part, see `target::matt_reflectance`. [1]
-[[nodiscard]] double ambient_rate(const scenario::Scenario& scenario, const receiver::Receiver& receiver,
-                                  double reflectance);
+/// Photoelectrons per second and pixel from light of the part that is not the emitter's. [1/s]
+struct AmbientRates {
+    double lamps = 0.0;  ///< mean over the flicker
+    double glow = 0.0;   ///< of a hot part
+    [[nodiscard]] double both() const { return lamps + glow; }
+};
+
+/// Of the point that the beam's axis lights, towards the centre of the lens; the same for the whole array. The sensor's
+/// own housing, which hides some of the surroundings, is left out.
+[[nodiscard]] AmbientRates ambient_rates(const scenario::Scenario& scenario, const receiver::Receiver& receiver,
+                                         const emitter::Beam& beam, const target::Part& part);
+
+/// Share of haze in the light that the lit point sends to the lens; 0 where the mirrored axis passes the lens. [1]
+[[nodiscard]] double haze_share(const scenario::Scenario& scenario, const receiver::Receiver& receiver,
+                                const emitter::Beam& beam, const target::Part& part);
 
 /// See `target::lit_displacement`. [m]
 [[nodiscard]] std::optional<double> lit_displacement(const scenario::Scenario& scenario, double displacement);

@@ -3,6 +3,7 @@
 #include <array>
 
 #include "sim/detector/frames.hpp"
+#include "sim/receiver/ambient.hpp"
 #include "sim/sensor/instrument.hpp"
 #include "sim/target/plate.hpp"
 
@@ -30,14 +31,33 @@ std::uint64_t noise_seed(const TriangulationSetup& setup) {
     return static_cast<std::uint64_t>(setup.scenario.seed);
 }
 
+bool is_flickering(const TriangulationSetup& setup, const Pose& pose) {
+    return pose.flickers && setup.scenario.surroundings.flicker_depth > 0.0 && pose.ambient_rate > pose.glow_rate;
+}
+
+// Sets the electrons of a frame to those of one reading under lamps that flicker.
+void expose_flickering(const TriangulationSetup& setup, const Pose& pose, std::int64_t index,
+                       detector::ExpectedFrame& frame) {
+    const double begin = static_cast<double>(index) * pose.timing.period;
+    const double change = receiver::flicker_factor(setup.scenario.surroundings, begin, pose.timing.exposure) - 1.0;
+    const auto more = static_cast<float>((pose.ambient_rate - pose.glow_rate) * pose.timing.exposure * change);
+    for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
+        const float electrons = pose.expected.electrons[k] + more * setup.instrument.pattern.response[k];
+        frame.electrons[k] = std::max(0.0F, electrons);
+    }
+}
+
 // Frames of successive readings within the window of the pose.
 void draw_digits(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, std::size_t drawn,
                  Scratch& scratch) {
     const std::uint64_t seed = noise_seed(setup);
-    if (!pose.fresh) {
+    const bool flickers = is_flickering(setup, pose);
+    if (!pose.fresh && !flickers) {
         detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
         return;
     }
+    if (flickers) scratch.flickered = pose.expected;
+    const detector::ExpectedFrame& frame = flickers ? scratch.flickered : pose.expected;
     // Speckle is drawn in whole blocks.
     constexpr std::int64_t units = base::block_pixels / base::unit_pixels;
     const std::int64_t first_block = pose.first_unit / units;
@@ -46,10 +66,15 @@ void draw_digits(const TriangulationSetup& setup, const Pose& pose, std::int64_t
     const auto skipped =
         static_cast<std::size_t>(pose.first_unit * base::unit_pixels - first_block * base::block_pixels);
     for (std::size_t at = 0; at < scratch.digits.size(); at += drawn, ++first) {
+        const std::span<float> digits = std::span(scratch.digits).subspan(at, drawn);
+        if (flickers) expose_flickering(setup, pose, first, scratch.flickered);
+        if (!pose.fresh) {
+            detector::draw_frame(frame, {seed}, first, pose.first_unit, digits);
+            continue;
+        }
         receiver::draw_speckle(pose.fresh->field, seed, first, first_block, scratch.relative);
         const std::span<const float> relative = std::span(scratch.relative).subspan(skipped, drawn);
-        detector::draw_frame(pose.expected, {pose.fresh->light, relative}, {seed}, first, pose.first_unit,
-                             std::span(scratch.digits).subspan(at, drawn));
+        detector::draw_frame(frame, {pose.fresh->light, relative}, {seed}, first, pose.first_unit, digits);
     }
 }
 
@@ -136,7 +161,9 @@ RawReading take_reading(const TriangulationSetup& setup, const Pose& pose, std::
 std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, std::int64_t index) {
     const std::size_t pixels = pose.expected.electrons.size();
     std::vector<float> digits(pose.background.size());
-    detector::draw_frame(pose.expected, {noise_seed(setup)}, index, 0, digits);
+    detector::ExpectedFrame frame = pose.expected;
+    if (is_flickering(setup, pose)) expose_flickering(setup, pose, index, frame);
+    detector::draw_frame(frame, {noise_seed(setup)}, index, 0, digits);
     digits.resize(pixels);
     return digits;
 }

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <mutex>
 
+#include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
 #include "sim/base/words.hpp"
@@ -21,7 +22,7 @@ namespace spotwright::study {
 namespace {
 
 // Everything that is not known, drawn together.
-Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random) {
+Draw draw_of_all(const scenario::Scenario& s, double flicker, base::RandomSequence& random) {
     const auto within = [&random](double half_width) { return half_width * (2.0 * random.uniform() - 1.0); };
     Draw draw = nominal_draw(s);
     draw.displacement += within(s.uncertainty.displacement);
@@ -31,6 +32,7 @@ Draw draw_of_all(const scenario::Scenario& s, base::RandomSequence& random) {
     draw.ambient += within(s.uncertainty.illuminance_share);
     if (scenario::has_markings(s.target))
         draw.position = {within(s.uncertainty.position), within(s.uncertainty.position)};
+    if (flicker != 0.0) draw.ambient *= 1.0 + flicker * std::cos(2.0 * base::pi * random.uniform());
     return draw;
 }
 
@@ -46,12 +48,13 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const 
     const bool passes = measure::surface_passes(s);
     const MotionErrors motion = motion_errors(model.setup(), passes, options.threads);
     const double at_rest = motion.errors.empty() ? 0.0 : model.error_at(nominal_draw(s)).value_or(0.0);
+    const double flicker = model.flicker_amplitude();
     std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
     std::mutex mutex;
     std::int64_t done = 0;
     base::parallel_for(draws, options.threads, [&](std::int64_t i) {
         base::RandomSequence random(key, i);
-        const Draw draw = draw_of_all(s, random);
+        const Draw draw = draw_of_all(s, flicker, random);
         const std::int64_t first = i * trials_per_draw;
         std::vector<Realisation> chances;
         for (std::int64_t k = first; k < first + trials_per_draw; ++k) {

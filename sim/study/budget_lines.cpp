@@ -8,6 +8,7 @@
 #include <cmath>
 #include <functional>
 
+#include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/quadrature.hpp"
 #include "sim/base/units.hpp"
@@ -92,6 +93,7 @@ private:
     void add_markings();
     void add_material();
     void add_doubt(double Draw::*what, double half_width, const Doubt& doubt);
+    void add_flicker();
     void add_surroundings();
     void add_motion();
 
@@ -322,11 +324,29 @@ void LineMaker::add_doubt(double Draw::*what, double half_width, const Doubt& do
     add(doubt.cause, Evaluation::b, moments, endless, doubt.basis);
 }
 
+// A reading meets the lamps at any phase of their flicker; the background was measured over many.
+void LineMaker::add_flicker() {
+    const double amplitude = std::abs(model_.flicker_amplitude());
+    if (amplitude == 0.0) return;
+    constexpr int phases = 8;
+    std::vector<std::pair<Draw, double>> draws;
+    for (const auto& [place, share] : even_places(phases)) {
+        Draw draw = nominal_;
+        draw.ambient *= 1.0 + amplitude * std::cos(0.5 * base::pi * (place + 1.0));
+        draws.emplace_back(draw, share);
+    }
+    ErrorMoments moments = over(draws, "surroundings.flicker_depth", "the lamps fill the pixels");
+    moments.mean -= base_;
+    add(Cause::flicker, Evaluation::b, moments, endless,
+        fmt::format("any phase of lamps that change by +-{:.3g} of their light", amplitude));
+}
+
 void LineMaker::add_surroundings() {
     const scenario::Uncertainty& u = s_.uncertainty;
     add_doubt(&Draw::ambient, u.illuminance_share,
               {Cause::ambient_change, "uncertainty.illuminance_share", "ambient light fills the pixels",
                fmt::format("rectangular, +-{:.3g} of it since the background was measured", u.illuminance_share)});
+    add_flicker();
     add_doubt(&Draw::temperature, u.temperature,
               {Cause::temperature, "uncertainty.temperature_K", "the drift carries it out of the calibration",
                fmt::format("rectangular, +-{:.3g} K since zero was set", u.temperature)});

@@ -247,8 +247,20 @@ void ChangeList::optics() {
             0.0, 1);
     }
     constexpr double narrow = 5.0 * nm;
-    if (s_.receiver.filter_width > narrow && s_.surroundings.light != scenario::Light::none) {
+    const bool glows = s_.target.temperature.has_value();
+    if (s_.receiver.filter_width > narrow && (glows || s_.surroundings.light != scenario::Light::none)) {
         add("filter", "a filter 5 nm wide", {set("receiver.filter_width_nm", narrow / nm)}, 0.0, 1);
+    }
+    // Light that is not the emitter's beside the peak: more than a tenth of it.
+    constexpr double little = 0.1;
+    if (result_.signal.lamps > little * result_.signal.peak) {
+        add("shade", "a shade that leaves a tenth of the ambient light",
+            {set("surroundings.illuminance_lx", 0.1 * s_.surroundings.illuminance)});
+    }
+    constexpr double blue = 450.0 * nm;
+    if (result_.signal.glow > little * result_.signal.peak && s_.emitter.wavelength > blue) {
+        add("wavelength", "light of 450 nm, where the part glows less: check its laser class",
+            {set("emitter.wavelength_nm", blue / nm)}, 0.0, 1);
     }
     const auto [in_plane, out_of_plane] = s_.emitter.waist_radius;
     if (scenario::abilities_of(s_.principle).array && out_of_plane < 4.0 * in_plane) {

@@ -4,6 +4,8 @@
 #include <cmath>
 
 #include "sim/base/cases.hpp"
+#include "sim/base/constants.hpp"
+#include "sim/receiver/ambient.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/study/noise_alone.hpp"
 #include "sim/sensor/temperature.hpp"
@@ -108,6 +110,18 @@ bool ErrorModel::speckles() const {
     return std::visit(base::Cases{on_array, timed}, setup_);
 }
 
+// Equation (receiver.18b).
+double ErrorModel::flicker_amplitude() const {
+    if (!nominal_pose_) return 0.0;
+    const scenario::Scenario& s = scenario_of(setup_);
+    const detector::Timing& timing = nominal_pose_->timing;
+    const double one = receiver::flicker_amplitude(s.surroundings, timing.exposure);
+    const auto count = static_cast<double>(std::min(s.reading.average, longest_window));
+    const double half_turn = 2.0 * base::pi * s.surroundings.mains_frequency * timing.period;
+    const double step = count * std::sin(half_turn);
+    return std::abs(step) < 1e-9 ? one : one * std::sin(count * half_turn) / step;
+}
+
 std::optional<double> ErrorModel::error_at(const Draw& draw) const {
     const Realisation none;
     return errors_at(draw, std::span(&none, 1)).front();
@@ -149,7 +163,8 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Triangula
             setup.scenario.seed = seed_of_reading(nominal.scenario.seed, *chance.reading);
         }
         if (speckled || chance.reading) settle_exposure(setup, pose);
-        pose.ambient_rate *= draw.ambient;
+        pose.ambient_rate = pose.glow_rate + (pose.ambient_rate - pose.glow_rate) * draw.ambient;
+        pose.flickers = false;  // the draw has it
         expose_pose(setup, pose);
         std::optional<double> found;
         if (chance.reading) {

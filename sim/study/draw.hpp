@@ -45,6 +45,10 @@ public:
     [[nodiscard]] const sensor::Setup& setup() const { return setup_; }
     [[nodiscard]] bool speckles() const;
 
+    /// Amplitude of the lamps' flicker over their mean light, as exposure and average leave it; 0 for time of flight,
+    /// whose readings take the mean light. [1]
+    [[nodiscard]] double flicker_amplitude() const;
+
 private:
     [[nodiscard]] std::vector<std::optional<double>> errors_of(const sensor::TriangulationSetup& setup,
                                                                const Draw& draw,

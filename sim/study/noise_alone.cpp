@@ -70,6 +70,7 @@ void quieten(const sensor::TriangulationSetup& setup, sensor::Pose& pose, NoiseS
 sensor::Pose with_noise_alone(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, NoiseSource source,
                               double background_rate) {
     sensor::Pose alone = pose;
+    alone.flickers = false;
     know_background(setup, alone, background_rate);
     quieten(setup, alone, source);
     if (source != NoiseSource::digitising) refine_digits(alone);
@@ -78,6 +79,7 @@ sensor::Pose with_noise_alone(const sensor::TriangulationSetup& setup, const sen
 
 sensor::Pose with_background_alone(const sensor::TriangulationSetup& setup, const sensor::Pose& pose) {
     sensor::Pose alone = pose;
+    alone.flickers = false;
     quieten(setup, alone, NoiseSource::none);
     refine_digits(alone);
     return alone;

@@ -4,8 +4,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "sim/base/constants.hpp"
+#include "sim/base/quadrature.hpp"
 #include "sim/target/fresnel.hpp"
 
 namespace spotwright::target {
@@ -36,6 +38,14 @@ double facet_density(const Gloss& gloss, const Local& half) {
     return 1.0 / (norm * (1.0 + q) * (1.0 + q));
 }
 
+Local facet_at(const Gloss& gloss, double u, double azimuth) {
+    const double radius =
+        gloss.distribution == FacetDistribution::beckmann ? std::sqrt(-std::log(u)) : std::sqrt((1.0 - u) / u);
+    const double x = std::sqrt(2.0) * gloss.slope_along * radius * std::cos(azimuth);
+    const double y = std::sqrt(2.0) * gloss.slope_across * radius * std::sin(azimuth);
+    return Local(x, y, 1.0).normalized();
+}
+
 // Equation (target.14).
 double smith_lambda(const Gloss& gloss, const Local& direction) {
     const auto [along, across] = widths_of(gloss);
@@ -48,21 +58,99 @@ double smith_lambda(const Gloss& gloss, const Local& direction) {
     return 0.5 * (std::exp(-q * q) / (q * std::sqrt(base::pi)) - boost::math::erfc(q));
 }
 
-// Equation (target.12).
-double mirror_share(const Gloss& gloss, double cosine) {
+// Equation (target.21), of the light that neither is scattered by coarse heights.
+HazeLobe make_haze(const scenario::Haze& haze, double wavelength) {
+    HazeLobe lobe;
+    const double waves = haze.corner_length / wavelength;
+    const double phase = 4.0 * base::pi * haze.rms_height / wavelength;
+    lobe.strength = phase * phase * waves * waves * (haze.exponent - 1.0) / (2.0 * base::pi);
+    lobe.waves = waves;
+    lobe.half_power = 0.5 * (haze.exponent + 1.0);
+    // Mean cosine of the direction in which the spectrum sends light, by quantiles of its frequency and by azimuth.
+    std::vector<base::QuadratureNode> quantiles;
+    base::add_gauss_nodes<16>(0.0, 1.0, quantiles);
+    const auto mean_cosine = [&](double cosine) {
+        constexpr int azimuths = 8;  // of half a turn; the other half is alike
+        const double sine = std::sqrt(1.0 - cosine * cosine);
+        double sum = 0.0;
+        for (const base::QuadratureNode& quantile : quantiles) {
+            const double sent = std::sqrt(std::pow(quantile.at, -2.0 / (haze.exponent - 1.0)) - 1.0) / waves;
+            for (int k = 0; k < azimuths; ++k) {
+                const double azimuth = base::pi * (k + 0.5) / azimuths;
+                const double rest = 1.0 - sine * sine - sent * sent - 2.0 * sine * sent * std::cos(azimuth);
+                sum += quantile.weight / azimuths * std::sqrt(std::max(0.0, rest));
+            }
+        }
+        return sum;
+    };
+    // A straight line above these means.
+    constexpr int places = 8;
+    const double first = mean_cosine(1.0 / places);
+    const double slope = std::max(0.0, (mean_cosine(1.0) - first) / (1.0 - 1.0 / places));
+    double above = first - slope / places;
+    for (int k = 1; k <= places; ++k) {
+        const double cosine = static_cast<double>(k) / places;
+        above = std::max(above, mean_cosine(cosine) - slope * cosine);
+    }
+    constexpr double rounded_up = 1.01;
+    lobe.lost = rounded_up * phase * phase * above;
+    lobe.lost_square = rounded_up * phase * phase * slope;
+    return lobe;
+}
+
+// Equation (target.22).
+double haze_share(const Gloss& gloss, double cosine) {
+    return gloss.haze ? cosine * (gloss.haze->lost + gloss.haze->lost_square * cosine) : 0.0;
+}
+
+// Equation (target.20).
+double haze_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
+    if (!gloss.haze || to_light.z() <= 0.0 || to_view.z() <= 0.0) return 0.0;
+    const HazeLobe& haze = *gloss.haze;
+    const double x = to_light.x() + to_view.x();
+    const double y = to_light.y() + to_view.y();
+    const double fall = std::pow(1.0 + haze.waves * haze.waves * (x * x + y * y), -haze.half_power);
+    const double reflected =
+        fresnel(gloss.index, to_light.z()).unpolarised() * fresnel(gloss.index, to_view.z()).unpolarised();
+    return haze.strength * to_light.z() * to_view.z() * std::sqrt(reflected) * fall;
+}
+
+namespace {
+
+double coarse_mirror_share(const Gloss& gloss, double cosine) {
     const double phase = 4.0 * base::pi * gloss.rms_height * cosine / gloss.wavelength;
     return std::exp(-phase * phase);
 }
 
+}  // namespace
+
+// Equations (target.12) and (target.23).
+double mirror_share(const Gloss& gloss, double cosine) {
+    const double coarse = coarse_mirror_share(gloss, cosine);
+    return gloss.haze ? coarse * (1.0 - haze_share(gloss, cosine)) : coarse;
+}
+
+double facet_light_share(const Gloss& gloss, double cosine_light, double cosine_view) {
+    const double rough =
+        1.0 - std::max(coarse_mirror_share(gloss, cosine_light), coarse_mirror_share(gloss, cosine_view));
+    if (!gloss.haze) return rough;
+    return rough * (1.0 - std::max(haze_share(gloss, cosine_light), haze_share(gloss, cosine_view)));
+}
+
 // Equation (target.15).
-double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
+double facet_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
     if (to_light.z() <= 0.0 || to_view.z() <= 0.0) return 0.0;
-    const double rough = 1.0 - std::max(mirror_share(gloss, to_light.z()), mirror_share(gloss, to_view.z()));
+    const double rough = facet_light_share(gloss, to_light.z(), to_view.z());
     if (rough <= 0.0) return 0.0;
     const Local half = (to_light + to_view).normalized();
     const double visible = 1.0 / (1.0 + smith_lambda(gloss, to_light) + smith_lambda(gloss, to_view));
     return rough * fresnel(gloss.index, half.dot(to_light)).unpolarised() * facet_density(gloss, half) * visible /
            (4.0 * to_light.z() * to_view.z());
+}
+
+double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
+    const double facets = facet_scatter(gloss, to_light, to_view);
+    return gloss.haze ? facets + haze_scatter(gloss, to_light, to_view) : facets;
 }
 
 }  // namespace spotwright::target

@@ -5,9 +5,6 @@
 #include <Eigen/Geometry>
 
 #include "sim/base/constants.hpp"
-#include "sim/target/fresnel.hpp"
-#include "sim/target/plate.hpp"
-#include "sim/target/subsurface.hpp"
 
 namespace spotwright::target {
 
@@ -108,6 +105,10 @@ Part make_part(const scenario::Target& target, const scenario::Mount& mount, con
     return part;
 }
 
+Vector3d tilted_normal(const scenario::Mount& mount, const scenario::Pair& tilt) {
+    return turn(mount.tilt).transpose() * turn(tilt).col(2);
+}
+
 // Equation (target.16).
 Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount) {
     const Vector3d on_part(std::cos(target.lay), std::sin(target.lay), 0.0);
@@ -120,16 +121,6 @@ Surface make_surface(const scenario::Target& target, const scenario::Mount& moun
         flat && inside ? make_surface(target.made_of, wavelength) : make_opaque_surface(target.made_of, wavelength);
     surface.lay = lay_direction(target, mount);
     return surface;
-}
-
-double matt_reflectance(const Part& part, const Surface& surface) {
-    if (surface.volume) {
-        const double passed = 1.0 - fresnel({surface.volume->index, 0.0}, 1.0).unpolarised();
-        return passed * diffuse_reflectance(*surface.volume);
-    }
-    if (!part.slab || !part.slab->backing) return surface.reflectance;
-    const double through = plate_passed({surface.gloss->index.real()}, 1.0).unpolarised();
-    return through * through * part.slab->backing->reflectance;
 }
 
 Part square_plane(double displacement) {

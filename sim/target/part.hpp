@@ -42,6 +42,10 @@ struct Part {
 [[nodiscard]] Part make_part(const scenario::Target& target, const scenario::Mount& mount, const emitter::Beam& beam,
                              double displacement, std::uint64_t seed = 1);
 
+/// Normal of a part with this tilt, seen from the sensor; also the direction of a lamp that such a part faces. Unit
+/// vector.
+[[nodiscard]] Eigen::Vector3d tilted_normal(const scenario::Mount& mount, const scenario::Pair& tilt);
+
 /// Direction of the lay of a part, seen from the sensor. Unit vector.
 [[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount);
 
@@ -52,9 +56,6 @@ struct Part {
 /// @throws DomainError  A property of the material is not known at the wavelength.
 [[nodiscard]] Surface make_surface(const scenario::Target& target, const scenario::Mount& mount, double wavelength,
                                    bool inside = true);
-
-/// Share of ambient light that a part scatters: of a volume its glow, of a plate what its backing sends through it. [1]
-[[nodiscard]] double matt_reflectance(const Part& part, const Surface& surface);
 
 /// A flat part squarely in front of an untilted sensor, as at calibration.
 [[nodiscard]] Part square_plane(double displacement);

@@ -22,15 +22,6 @@ double lobe_share(const Surface& surface, const Vector3d& to_light, const Vector
     return std::clamp(lobe / (lobe + surface.reflectance), 0.1, 0.9);
 }
 
-Local facet_normal(const Gloss& gloss, double u, double angle) {
-    // Beckmann: tan^2 = -alpha^2 ln(u); GGX: tan^2 = alpha^2 (1 - u) / u. Source: B. Walter et al., EGSR (2007).
-    const double radius =
-        gloss.distribution == FacetDistribution::beckmann ? std::sqrt(-std::log(u)) : std::sqrt((1.0 - u) / u);
-    const double x = std::sqrt(2.0) * gloss.slope_along * radius * std::cos(angle);
-    const double y = std::sqrt(2.0) * gloss.slope_across * radius * std::sin(angle);
-    return Local(x, y, 1.0).normalized();
-}
-
 }  // namespace
 
 double scattered_share(const Surface& surface, const Vector3d& to_light, const Vector3d& normal) {
@@ -44,10 +35,13 @@ double scattered_share(const Surface& surface, const Vector3d& to_light, const V
 
 std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
                                             const std::array<double, 3>& uniform) {
-    const double from_lobe = lobe_share(surface, to_light, normal);
+    const double from_haze = surface.gloss && surface.gloss->haze ? 0.25 : 0.0;
+    const double from_lobe = (1.0 - from_haze) * lobe_share(surface, to_light, normal);
+    const double from_base = 1.0 - from_haze - from_lobe;
     Vector3d direction;
-    if (uniform[0] < from_lobe) {
-        const auto drawn = draw_lobe(surface, to_light, normal, {uniform[1], uniform[2]});
+    if (uniform[0] < from_lobe || (from_haze > 0.0 && uniform[0] < from_lobe + from_haze)) {
+        const auto drawn = uniform[0] < from_lobe ? draw_lobe(surface, to_light, normal, {uniform[1], uniform[2]})
+                                                  : draw_haze(surface, to_light, normal, {uniform[1], uniform[2]});
         if (!drawn) return std::nullopt;
         direction = *drawn;
     } else {
@@ -59,17 +53,43 @@ std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector
     }
     const double cosine = normal.dot(direction);
     if (cosine <= 0.0) return std::nullopt;
-    double density = (1.0 - from_lobe) * cosine / base::pi;
+    double density = from_base * cosine / base::pi;
     if (from_lobe > 0.0) density += from_lobe * lobe_density(surface, to_light, direction, normal);
+    if (from_haze > 0.0) density += from_haze * haze_density(surface, to_light, direction, normal);
     if (density <= 0.0) return std::nullopt;
     return ScatterSample{direction, scatter(surface, to_light, direction, normal) * cosine / density};
+}
+
+std::optional<Vector3d> draw_haze(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
+                                  const std::array<double, 2>& uniform) {
+    if (!surface.gloss || !surface.gloss->haze) return std::nullopt;
+    const HazeLobe& haze = *surface.gloss->haze;
+    const double sent = std::sqrt(std::pow(uniform[0], 1.0 / (1.0 - haze.half_power)) - 1.0) / haze.waves;
+    const double azimuth = 2.0 * base::pi * uniform[1];
+    const LayAxes axes = lay_axes(surface.lay, normal);
+    const Vector3d along = normal.dot(to_light) * normal - to_light + sent * std::cos(azimuth) * axes.along +
+                           sent * std::sin(azimuth) * axes.across;
+    const double rest = 1.0 - along.squaredNorm();
+    if (!(rest > 0.0)) return std::nullopt;
+    return along + std::sqrt(rest) * normal;
+}
+
+double haze_density(const Surface& surface, const Vector3d& to_light, const Vector3d& to_view, const Vector3d& normal) {
+    if (!surface.gloss || !surface.gloss->haze) return 0.0;
+    const HazeLobe& haze = *surface.gloss->haze;
+    const Vector3d sum = to_light + to_view;
+    const double across = sum.dot(normal);
+    const double square = std::max(0.0, sum.squaredNorm() - across * across);
+    const double waves2 = haze.waves * haze.waves;
+    return waves2 * (haze.half_power - 1.0) / base::pi * std::pow(1.0 + waves2 * square, -haze.half_power) *
+           std::max(0.0, normal.dot(to_view));
 }
 
 std::optional<Vector3d> draw_lobe(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
                                   const std::array<double, 2>& uniform) {
     if (!surface.gloss) return std::nullopt;
     const LayAxes axes = lay_axes(surface.lay, normal);
-    const Local half = facet_normal(*surface.gloss, uniform[0], 2.0 * base::pi * uniform[1]);
+    const Local half = facet_at(*surface.gloss, uniform[0], 2.0 * base::pi * uniform[1]);
     const Vector3d facet = half.x() * axes.along + half.y() * axes.across + half.z() * normal;
     if (facet.dot(to_light) <= 0.0) return std::nullopt;
     const Vector3d direction = 2.0 * facet.dot(to_light) * facet - to_light;

@@ -38,4 +38,15 @@ struct ScatterSample {
 [[nodiscard]] double lobe_density(const Surface& surface, const Eigen::Vector3d& to_light,
                                   const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
 
+/// Draws a direction from the haze alone, by the spectrum of its heights.
+/// @param uniform  Two numbers in (0, 1).
+/// @return none for a frequency that sends no light, or without haze.
+[[nodiscard]] std::optional<Eigen::Vector3d> draw_haze(const Surface& surface, const Eigen::Vector3d& to_light,
+                                                       const Eigen::Vector3d& normal,
+                                                       const std::array<double, 2>& uniform);
+
+/// With which `draw_haze` comes to a direction: the spectrum over its variance, times cos / lambda^2. [1/sr]
+[[nodiscard]] double haze_density(const Surface& surface, const Eigen::Vector3d& to_light,
+                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+
 }  // namespace spotwright::target

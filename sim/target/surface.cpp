@@ -88,30 +88,49 @@ Surface make_opaque_surface(const scenario::Material& material, double wavelengt
     gloss.slope_along = roughness.rms_slope[0];
     gloss.slope_across = roughness.rms_slope[1];
     gloss.wavelength = wavelength;
+    if (material.haze && material.haze->rms_height > 0.0) gloss.haze = make_haze(*material.haze, wavelength);
     surface.gloss = gloss;
     surface.coupling = 1.0 / (1.0 - diffuse_fresnel(gloss.index));
     return surface;
 }
 
 // Equations (target.7) and (target.17).
-double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-               const Eigen::Vector3d& normal) {
+double base_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
+                    const Eigen::Vector3d& normal) {
     const double cos_i = normal.dot(to_light);
     const double cos_o = normal.dot(to_view);
-    if (cos_i <= 0.0 || cos_o <= 0.0) return 0.0;
-    const double diffuse = surface.reflectance > 0.0 ? diffuse_scatter(surface, to_light, to_view, cos_i, cos_o) : 0.0;
+    if (cos_i <= 0.0 || cos_o <= 0.0 || surface.reflectance <= 0.0) return 0.0;
+    const double diffuse = diffuse_scatter(surface, to_light, to_view, cos_i, cos_o);
     if (!surface.gloss) return diffuse;
+    const std::complex<double> index = surface.gloss->index;
+    return diffuse * ((1.0 - fresnel(index, cos_i).unpolarised()) * (1.0 - fresnel(index, cos_o).unpolarised()) *
+                      surface.coupling);
+}
 
-    const Gloss& gloss = *surface.gloss;
+double gloss_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
+                     const Eigen::Vector3d& normal) {
+    if (!surface.gloss) return 0.0;
     const LayAxes axes = lay_axes(surface.lay, normal);
     const auto local = [&](const Eigen::Vector3d& d) {
         return Local(d.dot(axes.along), d.dot(axes.across), d.dot(normal));
     };
-    const double lobe = glossy_scatter(gloss, local(to_light), local(to_view));
-    if (diffuse == 0.0) return lobe;
-    const double passed = (1.0 - fresnel(gloss.index, cos_i).unpolarised()) *
-                          (1.0 - fresnel(gloss.index, cos_o).unpolarised()) * surface.coupling;
-    return diffuse * passed + lobe;
+    return glossy_scatter(*surface.gloss, local(to_light), local(to_view));
+}
+
+double haze_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
+                    const Eigen::Vector3d& normal) {
+    if (!surface.gloss || !surface.gloss->haze) return 0.0;
+    const LayAxes axes = lay_axes(surface.lay, normal);
+    const auto local = [&](const Eigen::Vector3d& d) {
+        return Local(d.dot(axes.along), d.dot(axes.across), d.dot(normal));
+    };
+    return haze_scatter(*surface.gloss, local(to_light), local(to_view));
+}
+
+double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
+               const Eigen::Vector3d& normal) {
+    const double diffuse = base_scatter(surface, to_light, to_view, normal);
+    return surface.gloss ? diffuse + gloss_scatter(surface, to_light, to_view, normal) : diffuse;
 }
 
 double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {

@@ -46,6 +46,18 @@ struct Surface {
 [[nodiscard]] double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
                              const Eigen::Vector3d& normal);
 
+/// Of `scatter` the diffuse base alone, with what the interface above lets pass. [1/sr]
+[[nodiscard]] double base_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
+                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+
+/// The facets' lobe and the haze, without the base. [1/sr]
+[[nodiscard]] double gloss_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
+                                   const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+
+/// The haze alone. [1/sr]
+[[nodiscard]] double haze_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
+                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+
 /// Oren and Nayar's A: what a surface sends back of light at normal incidence over what each of its facets would. [1]
 [[nodiscard]] double facet_share(double slope_deviation);
 

@@ -135,7 +135,9 @@ std::vector<Check> ambient_checks() {
     const receiver::Receiver r = sensor::receiver_of(s);
     const double irradiance = receiver::spectral_irradiance(s.surroundings.light, 1e5, 655.0 * nm);
     // The worked value takes 1.38058095 W/(m^2 nm); ours is scaled to it, so that only the optics are compared.
-    const double electrons = sensor::ambient_rate(s, r, 0.5) * 100.0 * us * (1.38058095e9 / irradiance);
+    const receiver::Band band = receiver::filter_band(s.emitter.wavelength, s.receiver.filter_width);
+    const double rate = receiver::lamp_rate(s.surroundings, r, s.detector, band, [](double) { return 0.5; });
+    const double electrons = rate * 100.0 * us * (1.38058095e9 / irradiance);
     return {
         {"ambient.pixel", "sunlit matt part: electrons on a 5 um pixel in 100 us at f/2, m = 0.5",
          "radiance times etendue, paraxial pi / (4 F^2 (1+m)^2); worked value", "e", 758.708928, electrons, 25.0,

@@ -276,7 +276,8 @@ TEST_CASE("ambient light grows with lux, reflectance and filter width, and vanis
     s.surroundings.illuminance *= 3.0;
     CHECK(support::ambient_rate(s, r, 0.5) == Approx(3.0 * base_rate).epsilon(1e-12));
     s.receiver.filter_width *= 0.5;
-    CHECK(support::ambient_rate(s, r, 0.5) == Approx(1.5 * base_rate).epsilon(1e-12));
+    // A filter half as wide passes half, but for the bend of the spectrum.
+    CHECK(support::ambient_rate(s, r, 0.5) == Approx(1.5 * base_rate).epsilon(1e-2));
     s.surroundings.light = scenario::Light::none;
     CHECK(support::ambient_rate(s, r, 0.5) == 0.0);
 }

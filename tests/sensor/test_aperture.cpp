@@ -16,6 +16,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/stations.hpp"
+#include "tests/support/stations.hpp"
 
 using namespace spotwright;
 using base::mm, base::um, base::degree;
@@ -175,7 +176,7 @@ TEST_CASE("a rectangle collects as much as a round stop of its area, to second o
 TEST_CASE("ambient light falls through a rectangle by its configuration factor from the image", "[aperture][physics]") {
     const auto rate = [](const std::string& aperture) {
         const scenario::Scenario s = part("white-ceramic", {"receiver.aperture_mm=" + aperture});
-        return sensor::ambient_rate(s, sensor::receiver_of(s), 0.5);
+        return support::ambient_rate(s, sensor::receiver_of(s), 0.5);
     };
     const double image_distance = sensor::receiver_of({}).image_distance;
     const double sine = std::sin(std::atan(2.0 * mm / image_distance));

@@ -29,9 +29,11 @@ inline std::optional<double> lit_displacement(const scenario::Scenario& s, doubl
     return target::lit_displacement(part_of(s, displacement), s.mount, beam_of(s), displacement);
 }
 
+/// Of a part that reflects this share of the light to all sides alike, at any wavelength. [1/s]
 inline double ambient_rate(const scenario::Scenario& s, const receiver::Receiver& receiver, double reflectance) {
-    return receiver::ambient_rate(s.surroundings, receiver, s.detector, s.emitter.wavelength, s.receiver.filter_width,
-                                  reflectance);
+    return receiver::lamp_rate(s.surroundings, receiver, s.detector,
+                               receiver::filter_band(s.emitter.wavelength, s.receiver.filter_width),
+                               [reflectance](double) { return reflectance; });
 }
 
 }  // namespace spotwright::support
