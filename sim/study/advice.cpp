@@ -57,7 +57,7 @@ Outcome outcome_of(const sensor::Setup& setup, measure::ReadResult* kept) {
     if (kept != nullptr) *kept = result;
     if (!result.verdict.expanded_uncertainty) return outcome;
     try {
-        const std::vector<BudgetLine> lines = budget_lines(ErrorModel(setup), 1);
+        const std::vector<BudgetLine> lines = budget_lines(ErrorModel(setup), material_effects(setup, 1), 1);
         double bias = 0.0;
         double most = 0.0;
         std::vector<Component> components;

@@ -34,9 +34,10 @@ std::string line_for(const Key& key, const std::string& value) {
 // Keys that say nothing without another one, or name a file.
 bool needs_company(const Key& key) {
     const std::string name = scenario::dotted(key);
-    for (const char* one : {"target.material", "reading.calibrated_on", "target.segments.material",
-                            "target.segments.length_mm", "target.segments.height_mm", "motion.rotation_rpm",
-                            "motion.eccentricity_um", "motion.path", "surroundings.temperature_path"}) {
+    for (const char* one :
+         {"target.material", "reading.calibrated_on", "target.segments.material", "target.segments.length_mm",
+          "target.segments.height_mm", "motion.rotation_rpm", "motion.eccentricity_um", "motion.path",
+          "surroundings.temperature_path", "target.pattern.kind"}) {
         if (name == one) return true;
     }
     return false;
@@ -193,11 +194,16 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
     [[maybe_unused]] const auto& [x1, x2, x3, x4, x5, x6, x7] = s.exposure;
-    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15] = s.target;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15, t16, t17, t18,
+                                  t19] = s.target;
+    [[maybe_unused]] const auto& [k1, k2, k3, k4, k5, k6, k7, k8, k9, k10, k11, k12] = s.target.pattern;
+    [[maybe_unused]] const auto& [z1, z2] = s.target.texture;
+    [[maybe_unused]] const auto& [j1, j2, j3, j4] = s.target.feed_marks;
+    [[maybe_unused]] const auto& [aa1, aa2, aa3] = s.target.post;
     [[maybe_unused]] const auto& [o1, o2, o3, o4, o5] = s.target.segments;
     [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9, v10] = s.motion;
     [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7] = s.thermal;
-    [[maybe_unused]] const auto& [y1, y2, y3, y4, y5] = s.uncertainty;
+    [[maybe_unused]] const auto& [y1, y2, y3, y4, y5, y6, y7] = s.uncertainty;
     [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
     [[maybe_unused]] const auto& [b1, b2, b3, b4] = s.target.cylinder;
     [[maybe_unused]] const auto& [f1, f2, f3] = s.target.sphere;
@@ -216,7 +222,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("receiver") == 7);
     CHECK(keys_in("detector") == 11);
     CHECK(keys_in("exposure") == 7);
-    CHECK(keys_in("target") == 6);  // and eight sections
+    CHECK(keys_in("target") == 6);  // and twelve sections
     CHECK(keys_in("target.step") == 3);
     CHECK(keys_in("target.cylinder") == 4);
     CHECK(keys_in("target.sphere") == 3);
@@ -225,9 +231,13 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("target.relief") == 3);
     CHECK(keys_in("target.plate") == 3);
     CHECK(keys_in("target.segments") == 4);
+    CHECK(keys_in("target.post") == 3);
+    CHECK(keys_in("target.pattern") == 10);
+    CHECK(keys_in("target.texture") == 2);
+    CHECK(keys_in("target.feed_marks") == 4);
     CHECK(keys_in("motion") == 9);
     CHECK(keys_in("thermal") == 7);
-    CHECK(keys_in("uncertainty") == 5);
+    CHECK(keys_in("uncertainty") == 7);
     CHECK(keys_in("flight") == 26);
     CHECK(keys_in("surroundings") == 6);
     CHECK(keys_in("reading") == 11);
