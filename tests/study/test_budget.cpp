@@ -51,7 +51,7 @@ const study::BudgetLine& line_named(const std::vector<study::BudgetLine>& lines,
 }
 
 std::vector<study::BudgetLine> lines_of(const std::vector<std::string>& settings) {
-    return study::budget_lines(study::ErrorModel(sensor::set_up(small_sensor(settings), 1)), 1);
+    return study::budget_lines(study::ErrorModel(sensor::set_up(small_sensor(settings), 1)), {}, 1);
 }
 
 constexpr double root_of_two = 1.4142135623730951;
