@@ -68,8 +68,8 @@ std::string experiments_section(const std::vector<validation::Experiment>& exper
            "  J. M. Herrmann, 1994: the abstract says that experiments confirm the formula, which is checked above)\n"
            "- error of triangulation against tilt, and against the roughness of metal\n"
            "- error at a border of black and white under the spot (B. Curless, M. Levoy, 1995: measured values in a "
-           "figure).\n"
-           "  A border inside the spot is not simulated: segments of the part switch sharply\n";
+           "figure);\n"
+           "  the closed form is checked under `markings`\n";
 }
 
 std::string kind_of(const scenario::Key& key) {

@@ -71,9 +71,9 @@ std::vector<ExperimentResult> growth_results() {
              (authors_factor * e.deviation + 0.5 * std::abs(e.left - e.right)) / mm,
              "eight of the published standard deviations, as the authors take them, and half of the difference "
              "between the two edges",
-             "The waist follows from the radius at 51.83 m; a beam without aberrations is assumed. The simulated beam "
-             "is smaller at every distance between: M^2 a little above 1 or an irradiance that is not quite Gaussian "
-             "would explain it."});
+             "The waist follows from the radius at 51.83 m; a beam without aberrations is assumed. From 21 to 40 m it "
+             "is a little too small: an M^2 slightly above 1, or an irradiance that is not quite Gaussian, would "
+             "explain that."});
     }
     return results;
 }

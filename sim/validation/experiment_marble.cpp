@@ -74,8 +74,8 @@ Experiment marble_experiment(int threads) {
               "The size agrees. It proves little: the set-up of the published value is unknown."},
              {"marble.bias.far", "mean depth read into marble, scanner of statues", "um", 40.0,
               bias_of(far_scanner(), threads) / um, 20.0, anisotropy,
-              "The centre of the light in the volume depends on how much of the wide glow counts, so on the spot, the "
-              "lens and the threshold, which are not published."},
+              "The reading depends on how much of the wide glow in the stone counts, so on beam, pixels and threshold, "
+              "none of which is published. The published bias may be from another scanner, on a laboratory sample."},
              {"marble.noise", "standard deviation between places of the marble, scanner of statues", "um", 250.0,
               patch_deviation(far_scanner(), threads) / um, 50.0, "\"almost 1/4 mm\": a fifth of it",
               "The program's volumes are even; the grains of real marble, which the author holds responsible, are not "
