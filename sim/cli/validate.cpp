@@ -7,6 +7,7 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/pages.hpp"
+#include "sim/validation/experiments.hpp"
 #include "sim/validation/published.hpp"
 
 namespace spotwright::cli {
@@ -36,6 +37,39 @@ std::string checks_table(const std::vector<validation::Check>& checks) {
     return table(rows);
 }
 
+nlohmann::ordered_json to_json(const validation::Experiment& experiment) {
+    nlohmann::ordered_json results = nlohmann::ordered_json::array();
+    for (const validation::ExperimentResult& result : experiment.results) {
+        results.push_back({{"id", result.id},
+                           {"quantity", result.quantity},
+                           {"unit", result.unit},
+                           {"published", result.published},
+                           {"simulated", result.simulated},
+                           {"tolerance", result.tolerance},
+                           {"why", result.why},
+                           {"agrees", validation::agrees(result)},
+                           {"comment", result.comment}});
+    }
+    return {{"title", experiment.title},
+            {"article", experiment.article},
+            {"setup", experiment.setup},
+            {"simulation", experiment.model},
+            {"results", results}};
+}
+
+std::string experiments_table(const std::vector<validation::Experiment>& experiments) {
+    std::vector<std::vector<std::string>> rows{
+        {"experiment", "published", "simulated", "tolerance", "unit", "agrees", "quantity"}};
+    for (const validation::Experiment& experiment : experiments) {
+        for (const validation::ExperimentResult& result : experiment.results) {
+            rows.push_back({result.id, fmt::format("{:.4g}", result.published), fmt::format("{:.4g}", result.simulated),
+                            fmt::format("{:.2g}", result.tolerance), result.unit,
+                            validation::agrees(result) ? "yes" : "no", result.quantity});
+        }
+    }
+    return table(rows);
+}
+
 }  // namespace
 
 int run_validate(const Options& options) {
@@ -43,13 +77,18 @@ int run_validate(const Options& options) {
     const std::vector<validation::Check> checks = validation::published_checks(options.threads);
     const auto failed = std::count_if(checks.begin(), checks.end(),
                                       [](const validation::Check& check) { return !validation::passes(check); });
-    if (!options.out.empty()) record::write_text_file(options.out, record::validation_page(checks));
+    const std::vector<validation::Experiment> experiments = validation::experiments(options.threads);
+    if (!options.out.empty()) record::write_text_file(options.out, record::validation_page(checks, experiments));
     if (options.json) {
         nlohmann::ordered_json list = nlohmann::ordered_json::array();
         for (const validation::Check& check : checks) list.push_back(to_json(check));
-        fmt::print("{}\n", nlohmann::ordered_json{{"checks", list}, {"failed", failed}}.dump(2));
+        nlohmann::ordered_json measured = nlohmann::ordered_json::array();
+        for (const validation::Experiment& experiment : experiments) measured.push_back(to_json(experiment));
+        fmt::print("{}\n",
+                   nlohmann::ordered_json{{"checks", list}, {"failed", failed}, {"experiments", measured}}.dump(2));
     } else {
-        fmt::print("{}\n{} checks, {} failed\n", checks_table(checks), checks.size(), failed);
+        fmt::print("{}\n{} checks, {} failed\n\n{}", checks_table(checks), checks.size(), failed,
+                   experiments_table(experiments));
     }
     return failed == 0 ? exit_done : exit_defect;
 }

@@ -6,6 +6,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/pages.hpp"
+#include "sim/validation/experiments.hpp"
 #include "sim/validation/published.hpp"
 
 int main(int argc, char** argv) {
@@ -16,7 +17,8 @@ int main(int argc, char** argv) {
     }
     const std::string folder = argv[1];
     try {
-        record::write_text_file(folder + "/validation.md", record::validation_page(validation::published_checks(0)));
+        record::write_text_file(folder + "/validation.md",
+                                record::validation_page(validation::published_checks(0), validation::experiments(0)));
         record::write_text_file(folder + "/scenario.md", record::scenario_page());
         record::write_text_file(folder + "/materials.md", record::materials_page());
         record::write_text_file(folder + "/../tests/fuzz/keys.dict", record::fuzz_dictionary());

@@ -19,6 +19,60 @@ std::string row(const validation::Check& check) {
                        check.why, check.source, validation::passes(check) ? "yes" : "**NO**");
 }
 
+std::string row(const validation::ExperimentResult& result) {
+    return fmt::format("| `{}` | {} | {:.4g} {} | {:.4g} | {:.2g} | {} | {} | {} |\n", result.id, result.quantity,
+                       result.published, result.unit, result.simulated, result.tolerance, result.why,
+                       validation::agrees(result) ? "yes" : "**no**", result.comment);
+}
+
+std::string section(const validation::Experiment& experiment) {
+    std::string text = fmt::format(
+        "\n### {}\n\n- Article: {}.\n- Set-up: {}\n- Simulation: {}\n\n"
+        "| id | quantity | published | simulated | tolerance | why | agrees | comment |\n"
+        "| --- | --- | --- | --- | --- | --- | --- | --- |\n",
+        experiment.title, experiment.article, experiment.setup, experiment.model);
+    for (const validation::ExperimentResult& result : experiment.results) text += row(result);
+    return text;
+}
+
+// Experiments, and what of them does not agree.
+std::string experiments_section(const std::vector<validation::Experiment>& experiments) {
+    std::string text =
+        "\n## Experiments\n\n"
+        "Measured values of others beside what the program gives for their set-up. Nothing was adjusted to agree, "
+        "except\n"
+        "where a section says so. A difference is not a failed check; it is listed below with its probable cause.\n"
+        "Sensors are described by geometry and wavelength only.\n";
+    std::string differences;
+    std::size_t all = 0;
+    std::size_t agreeing = 0;
+    for (const validation::Experiment& experiment : experiments) {
+        text += section(experiment);
+        for (const validation::ExperimentResult& result : experiment.results) {
+            ++all;
+            if (validation::agrees(result)) {
+                ++agreeing;
+            } else {
+                differences += fmt::format("| `{}` | {} | {:.4g} {} | {:.4g} | {} |\n", result.id, result.quantity,
+                                           result.published, result.unit, result.simulated, result.comment);
+            }
+        }
+    }
+    text += fmt::format("\n### What does not agree\n\n{} of {} results agree. These do not:\n\n", agreeing, all);
+    text += "| id | quantity | published | simulated | probable cause |\n| --- | --- | --- | --- | --- |\n";
+    return text + differences +
+           "\n### Not compared\n\n"
+           "No open text with numbers and a set-up was found for these; the articles give them in figures, or behind a "
+           "paywall:\n\n"
+           "- standard deviation of triangulation readings under speckle against the aperture (R. G. Dorsch, G. "
+           "Haeusler,\n"
+           "  J. M. Herrmann, 1994: the abstract says that experiments confirm the formula, which is checked above)\n"
+           "- error of triangulation against tilt, and against the roughness of metal\n"
+           "- error at a border of black and white under the spot (B. Curless, M. Levoy, 1995: measured values in a "
+           "figure);\n"
+           "  the closed form is checked under `markings`\n";
+}
+
 std::string kind_of(const scenario::Key& key) {
     struct Kind {
         std::string operator()(const scenario::NumberKey&) const { return "number"; }
@@ -148,7 +202,8 @@ std::string materials_page() {
     return text;
 }
 
-std::string validation_page(const std::vector<validation::Check>& checks) {
+std::string validation_page(const std::vector<validation::Check>& checks,
+                            const std::vector<validation::Experiment>& experiments) {
     const auto failed = std::count_if(checks.begin(), checks.end(),
                                       [](const validation::Check& check) { return !validation::passes(check); });
     std::string text = fmt::format(
@@ -162,7 +217,9 @@ std::string validation_page(const std::vector<validation::Check>& checks) {
         "judged.\n"
         "In `ambient.pixel` the sun is scaled to that of the worked value, so that only the optics are compared.\n"
         "*Worked value*: computed for this project from the cited formula, independently of the program.\n\n"
-        "The models of light are held against each other on [scenes drawn at random](validation-random.md).\n",
+        "The models of light are held against each other on [scenes drawn at random](validation-random.md). "
+        "[Experiments](#experiments)\n"
+        "of others come after the checks.\n",
         checks.size(), failed);
     std::string subject;
     for (const validation::Check& check : checks) {
@@ -176,7 +233,7 @@ std::string validation_page(const std::vector<validation::Check>& checks) {
         }
         text += row(check);
     }
-    return text;
+    return text + experiments_section(experiments);
 }
 
 }  // namespace spotwright::record
