@@ -73,9 +73,12 @@ std::string part_text(const scenario::Scenario& s) {
 
 std::string speckle_text(const sensor::SpeckleStatistics& speckle) {
     const bool coherent = speckle.model == scenario::SpeckleModel::coherent;
+    const std::string grain = speckle.grain_deviation ? fmt::format(", by the grain of the material alone {}",
+                                                                    base::uncertainty_text(*speckle.grain_deviation))
+                                                      : "";
     return fmt::format(
-        "sd {} from patch to patch, this patch {} ({} model; closed form {})",
-        deviation_text(speckle.standard_deviation, speckle.patches_read),
+        "sd {} from patch to patch{}, this patch {} ({} model; closed form {})",
+        deviation_text(speckle.standard_deviation, speckle.patches_read), grain,
         base::with_sign(base::rounded_length_text(speckle.offset.value_or(0.0), speckle.standard_deviation)),
         coherent ? "coherent" : "statistical", base::uncertainty_text(speckle.limit));
 }

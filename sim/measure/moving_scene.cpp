@@ -93,10 +93,10 @@ void MovingScene::add_material(const scenario::Material& material, double durati
     const scenario::Scenario& s = added.setup.scenario;
     // A part that comes into the range later speckles as well.
     const double along = std::clamp(part_state_at(s, 0.0).along, s.mount.range[0], s.mount.range[1]);
-    const receiver::Profile light = receiver::image(added.setup.instrument.beam, sensor::part_of(s, along),
-                                                    sensor::surface_of(s), added.setup.instrument.receiver,
-                                                    added.setup.instrument.edge_spread, s.detector.quantum_efficiency,
-                                                    {}, added.setup.walk ? &*added.setup.walk : nullptr);
+    const receiver::Profile light =
+        receiver::image(added.setup.instrument.beam, sensor::part_of(s, along), sensor::surface_of(s),
+                        added.setup.instrument.receiver, added.setup.instrument.edge_spread,
+                        s.detector.quantum_efficiency, {}, added.setup.walk ? &*added.setup.walk : nullptr);
     auto speckle = make_speckle(added.setup, along, light);
     if (!speckle) return;
     added.speckle.emplace(s, std::move(*speckle), duration, patterns_asked_for(s, radius_));

@@ -52,8 +52,7 @@ bool draws_afresh(const scenario::Scenario& s, const sensor::Speckle& speckle) {
 
 // Standard deviation of noiseless readings from patch to patch by the grains of the material alone.
 std::optional<double> grain_deviation(const sensor::TriangulationSetup& setup, const sensor::Pose& smooth,
-                                      const sensor::Pose& still, const sensor::Speckle& speckle,
-                                      std::int64_t patches) {
+                                      const sensor::Pose& still, const sensor::Speckle& speckle, std::int64_t patches) {
     if (!speckle.grain) return std::nullopt;
     std::vector<double> readings;
     sensor::Pose patch = still;

@@ -111,8 +111,8 @@ struct SpeckleStays {
 };
 /// Of a translucent part.
 struct LightEntersPart {
-    double bias = 0.0;           ///< what is left of it, without speckle. [m]
-    bool is_reference = false;   ///< the sensor was calibrated on the same material
+    double bias = 0.0;          ///< what is left of it, without speckle. [m]
+    bool is_reference = false;  ///< the sensor was calibrated on the same material
 };
 struct TooFewOutputs {
     std::int64_t count = 0;
@@ -163,9 +163,9 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, LightEntersPart, TooFewOutputs,
-                            LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures, ResponseTooLong,
-                            LargestLine, MonteCarloDiffers, TrialsLost>;
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, LightEntersPart,
+                            TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
+                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -118,10 +118,9 @@ Coherence coherence_of(const scenario::Material& material, const target::Surface
     coherence.polarisation_degree = std::lerp(material.coherence.polarisation_degree, 1.0, lobe);
     const double cosines = directions.to_light.dot(directions.normal) + directions.to_view.dot(directions.normal);
     const double height_path = cosines * material.roughness.rms_height;
-    const double base_path =
-        material.volume ? volume_path_deviation(*target::make_surface(material, wavelength).volume,
-                                                coherence.wavenumber_deviation, {})
-                        : material.coherence.path_deviation;
+    const double base_path = material.volume ? volume_path_deviation(*target::make_surface(material, wavelength).volume,
+                                                                     coherence.wavenumber_deviation, {})
+                                             : material.coherence.path_deviation;
     coherence.path_deviation = std::sqrt(lobe * height_path * height_path + (1.0 - lobe) * base_path * base_path);
     return coherence;
 }

@@ -32,11 +32,10 @@ struct Coherence {
 /// surface sigma_L is its rms height times cos(incidence) + cos(view). [1]
 [[nodiscard]] double spectral_contrast(double wavenumber_deviation, double path_deviation);
 
-/// Square of the contrast of a line's patterns whose light has these paths: sum_ij w_i w_j exp(-(sigma_k (L_i - L_j))^2)
-/// over (sum w)^2, the mean of |chi(dk)|^2 over pairs of wavelengths of a Gaussian line. [1]
-/// Source: G. Parry, Opt. Acta 21, 763 (1974) and J. W. Goodman, as above: contrast from the distribution of path
-/// lengths; from memory, derived again. Paths are taken on a raster of a twentieth of 1 / sigma_k: 1e-3 of the value.
-/// Equation (speckle.17).
+/// Square of the contrast of a line's patterns whose light has these paths: sum_ij w_i w_j exp(-(sigma_k (L_i -
+/// L_j))^2) over (sum w)^2, the mean of |chi(dk)|^2 over pairs of wavelengths of a Gaussian line. [1] Source: G. Parry,
+/// Opt. Acta 21, 763 (1974) and J. W. Goodman, as above: contrast from the distribution of path lengths; from memory,
+/// derived again. Paths are taken on a raster of a twentieth of 1 / sigma_k: 1e-3 of the value. Equation (speckle.17).
 [[nodiscard]] double path_contrast_square(std::span<const target::WeighedPath> paths, double wavenumber_deviation);
 
 /// Contrast of a pattern before any pixel adds it up: the product of both. [1]

@@ -83,9 +83,8 @@ std::string volume_line(const scenario::Material& m) {
 }
 
 std::string layer_line(const scenario::Layer& layer) {
-    const std::string below = layer.backing.empty()
-                                  ? fmt::format("a diffuse reflectance of {:g}", layer.backing_reflectance)
-                                  : layer.backing;
+    const std::string below =
+        layer.backing.empty() ? fmt::format("a diffuse reflectance of {:g}", layer.backing_reflectance) : layer.backing;
     return fmt::format("- a layer: {:g} um on {}. {}\n", layer.thickness / base::um, below, layer.source);
 }
 
@@ -102,7 +101,8 @@ std::string materials_page() {
         "both,\n"
         "a translucent part a volume; a base beside it tells the same light as from the face, for shapes whose inside "
         "is not\n"
-        "modelled. Of a volume the total by diffusion is given too, in share of what passes the interface. Diffuse reflectance is the share of the power of light at\n"
+        "modelled. Of a volume the total by diffusion is given too, in share of what passes the interface. Diffuse "
+        "reflectance is the share of the power of light at\n"
         "normal incidence that is scattered back into the whole half-space, as a sphere instrument with light at\n"
         "8 deg tells it, gloss excluded; of a base under an interface in share of what passes the interface, so that\n"
         "all together is R + (1 - R) times this.\n"

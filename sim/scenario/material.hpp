@@ -60,13 +60,13 @@ struct VolumeTable {
     bool operator==(const VolumeTable&) const = default;
 };
 
-/// A volume that ends: a coat of paint, an anodic film, a sheet. Below it, in contact with it, lies a backing that sends
-/// light back to all sides.
+/// A volume that ends: a coat of paint, an anodic film, a sheet. Below it, in contact with it, lies a backing that
+/// sends light back to all sides.
 struct Layer {
-    double thickness = 0.0;            ///< [m]
-    double backing_reflectance = 0.0;  ///< of the backing, where no material is named. [1]
-    std::string backing;               ///< a material of the library, by its name; empty: by its reflectance
-    ReflectanceTable backing_base;     ///< of that material; empty: a metal
+    double thickness = 0.0;                   ///< [m]
+    double backing_reflectance = 0.0;         ///< of the backing, where no material is named. [1]
+    std::string backing;                      ///< a material of the library, by its name; empty: by its reflectance
+    ReflectanceTable backing_base;            ///< of that material; empty: a metal
     std::optional<IndexTable> backing_index;  ///< of a metal
     std::string source;
     bool operator==(const Layer&) const = default;
@@ -95,8 +95,8 @@ struct ScatterCoherence {
     bool operator==(const ScatterCoherence&) const = default;
 };
 
-/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has a volume
-/// in place of the base, or beside it.
+/// A matt part has a diffuse base alone, a metal an interface alone, a glossy part both; a translucent part has a
+/// volume in place of the base, or beside it.
 struct Material {
     std::string name;              ///< as written in `target.material`
     std::string title;             ///< a line for people

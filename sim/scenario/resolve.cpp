@@ -92,8 +92,8 @@ void Resolver::check_plate() {
     if (!sound({"target.material", "target.shape", "emitter.wavelength_nm"})) return;
     const Material& m = scenario_.target.made_of;
     constexpr double clear = 1e-6;  // takes 4 % of the light on its way through 1 mm and back: left out of the model
-    const bool is_clear =
-        m.index && !m.volume && m.reflectance.wavelength.empty() && index_at(m, scenario_.emitter.wavelength).imag() < clear;
+    const bool is_clear = m.index && !m.volume && m.reflectance.wavelength.empty() &&
+                          index_at(m, scenario_.emitter.wavelength).imag() < clear;
     if (!is_clear) {
         complain_about("target.material",
                        fmt::format("a plate must be clear, \"{}\" is not", scenario_.target.material),

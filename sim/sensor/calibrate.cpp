@@ -137,9 +137,8 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
     const double far = scenario.mount.range[1];
     const double overreach = calibration_overreach * (far - near);
     const auto position = [&](double displacement, const target::Surface& surface, const target::CachedWalk* walk) {
-        const receiver::Profile profile =
-            receiver::image(beam, target::square_plane(displacement), surface, receiver, edge_spread,
-                            scenario.detector.quantum_efficiency, {}, walk);
+        const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), surface, receiver,
+                                                          edge_spread, scenario.detector.quantum_efficiency, {}, walk);
         return reading::locate(level_signal(calibration_level, scenario.detector.full_well, pattern, profile.rate),
                                options);
     };
@@ -159,8 +158,7 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
         const double share = static_cast<double>(i) / static_cast<double>(calibration_points - 1);
         const double displacement = std::lerp(near - overreach, far + overreach, share);
         const reading::Spot spot = position(displacement, opaque, nullptr);
-        points[static_cast<std::size_t>(i)] = {displacement,
-                                               spot.position + (depth ? depth->at(displacement) : 0.0)};
+        points[static_cast<std::size_t>(i)] = {displacement, spot.position + (depth ? depth->at(displacement) : 0.0)};
         found[static_cast<std::size_t>(i)] = spot.validity;
     });
     for (std::size_t i = 0; i < points.size(); ++i) {

@@ -25,8 +25,8 @@ namespace spotwright::sensor {
 
 /// The walk of light through a surface with a volume, with enough photons for all images to come; none for a surface
 /// without one, or where the beam misses the part.
-[[nodiscard]] std::optional<target::CachedWalk> walk_through(const target::Surface& surface,
-                                                             const emitter::Beam& beam, const target::Part& part,
+[[nodiscard]] std::optional<target::CachedWalk> walk_through(const target::Surface& surface, const emitter::Beam& beam,
+                                                             const target::Part& part,
                                                              const receiver::Receiver& receiver);
 
 /// Positions of the reference's spot over the range. Light from inside a reference with a volume moves its spot: by how

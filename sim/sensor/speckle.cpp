@@ -190,13 +190,14 @@ Vector2d place_of_patch(const Speckle& speckle, std::int64_t patch) {
         const receiver::SpecklePlan& plan = *speckle.plan;
         Vector2d place = receiver::separate_patch(plan, patch) + Vector2d(0.0, 16.0 * plan.grid.rows * plan.grid.pitch);
         // Their grains must be others, too.
-        if (speckle.grain) place.x() *= std::max(1.0, std::ceil(10.0 * speckle.grain->length / plan.grid.pitch /
-                                                                static_cast<double>(plan.grid.columns)));
+        if (speckle.grain)
+            place.x() *= std::max(1.0, std::ceil(10.0 * speckle.grain->length / plan.grid.pitch /
+                                                 static_cast<double>(plan.grid.columns)));
         return place;
     }
     if (!speckle.grain) return speckle.place;
-    return speckle.place + Vector2d(0.0, 16.0 * (speckle.grain->length + speckle.grain->across) *
-                                             static_cast<double>(patch));
+    return speckle.place +
+           Vector2d(0.0, 16.0 * (speckle.grain->length + speckle.grain->across) * static_cast<double>(patch));
 }
 
 }  // namespace

@@ -42,8 +42,8 @@ struct Part {
 /// Direction of the lay of a part, seen from the sensor. Unit vector.
 [[nodiscard]] Eigen::Vector3d lay_direction(const scenario::Target& target, const scenario::Mount& mount);
 
-/// Surface of a part, with its lay as it is seen from the sensor. Light goes into planes alone; other shapes send it back
-/// from the face where their material knows a base.
+/// Surface of a part, with its lay as it is seen from the sensor. Light goes into planes alone; other shapes send it
+/// back from the face where their material knows a base.
 /// @param wavelength  [m]
 /// @param inside  false: no light goes in, as where a fraction of a millimetre does not count.
 /// @throws DomainError  A property of the material is not known at the wavelength.

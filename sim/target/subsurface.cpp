@@ -105,8 +105,8 @@ double total_reflectance(const Dipole& dipole) {
     return 0.5 * dipole.albedo * sum_over_poles(dipole, term, 0.0);
 }
 
-// Equation (inside.15). In units of the reduced free path: phi = C e^-z + a e^(-k z) + b e^(-k (T - z)), of which a and b
-// follow from the two faces; up U = phi / 4 + phi' / 6, down W = phi / 4 - phi' / 6.
+// Equation (inside.15). In units of the reduced free path: phi = C e^-z + a e^(-k z) + b e^(-k (T - z)), of which a and
+// b follow from the two faces; up U = phi / 4 + phi' / 6, down W = phi / 4 - phi' / 6.
 double diffuse_reflectance(const Volume& volume) {
     const Dipole dipole = make_dipole(volume);
     if (!is_layer(volume)) return total_reflectance(dipole);
@@ -121,8 +121,8 @@ double diffuse_reflectance(const Volume& volume) {
     const double beam = std::exp(-thickness);
     const double front = face_reflectance(volume.index);
     Eigen::Matrix2d faces;
-    faces << down(-k) - front * up(-k), fade * (down(k) - front * up(k)),
-        fade * (up(-k) - volume.backing * down(-k)), up(k) - volume.backing * down(k);
+    faces << down(-k) - front * up(-k), fade * (down(k) - front * up(k)), fade * (up(-k) - volume.backing * down(-k)),
+        up(k) - volume.backing * down(k);
     const Eigen::Vector2d given(-source * (down(-1.0) - front * up(-1.0)),
                                 beam * (volume.backing - source * (up(-1.0) - volume.backing * down(-1.0))));
     const Eigen::Vector2d amplitude = faces.partialPivLu().solve(given);

@@ -56,8 +56,7 @@ double backing_of(const scenario::Layer& layer, double index, double wavelength)
 
 Volume make_volume(const scenario::Material& material, double wavelength) {
     const scenario::VolumeCoefficients at = scenario::volume_at(material, wavelength);
-    Volume volume{at.reduced_scattering, at.absorption, scenario::volume_index_at(material, wavelength),
-                  at.anisotropy};
+    Volume volume{at.reduced_scattering, at.absorption, scenario::volume_index_at(material, wavelength), at.anisotropy};
     if (material.layer) {
         volume.thickness = material.layer->thickness;
         volume.backing = backing_of(*material.layer, volume.index, wavelength);

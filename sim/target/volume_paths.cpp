@@ -53,14 +53,14 @@ std::vector<WeighedPath> paths_in_strip(const Volume& volume, const WalkGeometry
         double spread = 0.25 / base::pi;
         if (each.spread == Spread::backing) spread = up / base::pi;
         if (each.spread == Spread::forward) {
-            spread = phase_function(volume.anisotropy, each.before[0] * view[0] + each.before[1] * view[1] +
-                                                           each.before[2] * view[2]);
+            spread = phase_function(volume.anisotropy,
+                                    each.before[0] * view[0] + each.before[1] * view[1] + each.before[2] * view[2]);
         }
         const double radius = std::hypot(each.radius, each.centre[0], each.centre[1]);
         const double seen = radius <= half_height ? 1.0 : 2.0 / base::pi * std::asin(half_height / radius);
         const double out = each.depth / up;
-        paths.push_back({volume.index * (each.length + out),
-                         each.power * spread * std::exp(-each.extinction * out) * seen});
+        paths.push_back(
+            {volume.index * (each.length + out), each.power * spread * std::exp(-each.extinction * out) * seen});
     }
     return paths;
 }

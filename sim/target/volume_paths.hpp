@@ -18,8 +18,8 @@ struct WeighedPath {
     double weight = 0.0;  ///< in any unit
 };
 
-/// Optical paths of the light that a walk sends towards the view and that leaves within a strip of the face, as a row of
-/// pixels sees it: of a ring of radius r about where the light came in the strip takes (2 / pi) arcsin(half / r).
+/// Optical paths of the light that a walk sends towards the view and that leaves within a strip of the face, as a row
+/// of pixels sees it: of a ring of radius r about where the light came in the strip takes (2 / pi) arcsin(half / r).
 /// @param half_height  Of the strip, about where the light came in. [m]
 [[nodiscard]] std::vector<WeighedPath> paths_in_strip(const Volume& volume, const WalkGeometry& geometry,
                                                       std::span<const LastScatter> walk, double half_height);

@@ -207,8 +207,8 @@ private:
         keep_spread(Spread::all_sides);
     }
 
-    // The backing sends light back, and its direction is then to be forgotten anew, about the vertical through the place.
-    // False: too little is left.
+    // The backing sends light back, and its direction is then to be forgotten anew, about the vertical through the
+    // place. False: too little is left.
     bool return_from_backing() {
         power_ *= volume_.backing;
         if (!goes_on()) return false;

@@ -45,7 +45,7 @@ struct LastScatter {
     std::array<double, 3> before{0, 0, 0};  ///< direction of travel before it, unit, where it spreads `forward`
     double extinction = 0.0;                ///< on the way out. [1/m]
     Spread spread = Spread::all_sides;
-    double power = 0.0;                     ///< per entered power, times the number of walks that it stands for. [1]
+    double power = 0.0;  ///< per entered power, times the number of walks that it stands for. [1]
 };
 
 /// A walk of many photons, thinned.
@@ -59,8 +59,9 @@ struct LastScatter {
 /// forward scatters begin again. Layers are followed to the end, without diffusion.
 ///
 /// Light that leaves in a direction o inside is the sum over the scatters of power p(before . o) exp(-sigma_t depth /
-/// cos o) (1 - R) per steradian, p = cos o / pi of a backing. Those that are kept are drawn with chances in proportion to this for the view, so that
-/// each contributes nearly the same; all sums stay true on average. The same arguments give the same bits.
+/// cos o) (1 - R) per steradian, p = cos o / pi of a backing. Those that are kept are drawn with chances in proportion
+/// to this for the view, so that each contributes nearly the same; all sums stay true on average. The same arguments
+/// give the same bits.
 /// @throws DomainError  As `make_dipole`.
 [[nodiscard]] std::vector<LastScatter> walk_volume(const Volume& volume, const WalkGeometry& geometry,
                                                    const WalkOptions& options = {});

@@ -65,8 +65,8 @@ TEST_CASE("grains shift the centroid of a spot as their closed form says, fine o
         const GrainView grain = receiver::grain_view({size, 0.1, {}}, round_spot(s, 1.0));
         const double expected = receiver::grain_limit(0.5 * size, 0.1, {s, s});
         INFO("grain " << size);
-        // 2000 places know a standard deviation to 1.6 %; three of them, and 2 % for pixels and the spot's own change of
-        // brightness, which the closed form leaves out.
+        // 2000 places know a standard deviation to 1.6 %; three of them, and 2 % for pixels and the spot's own change
+        // of brightness, which the closed form leaves out.
         CHECK(scatter_of(grain, s, 2000).centroid == Approx(expected).epsilon(0.07));
     }
     // Fine grains: v L / sqrt(8), whatever the spot.

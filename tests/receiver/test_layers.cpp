@@ -23,8 +23,8 @@ double walked(const Volume& volume, int photons = 16384, double diffusion_depth 
     return target::reflected_share(volume, walk);
 }
 
-/// What a face turns back of diffuse light that comes from inside: n^2 (1 - R_in) = 1 - R_out, by conservation of n^2 dA
-/// dOmega.
+/// What a face turns back of diffuse light that comes from inside: n^2 (1 - R_in) = 1 - R_out, by conservation of n^2
+/// dA dOmega.
 double turned_back(double index) {
     return 1.0 - (1.0 - target::diffuse_fresnel({index, 0.0})) / (index * index);
 }
@@ -32,17 +32,17 @@ double turned_back(double index) {
 }  // namespace
 
 TEST_CASE("a slab reflects what is published for it", "[layer][volume][published]") {
-    // H. C. van de Hulst, Multiple Light Scattering, vol. 2 (1980), table 35, as quoted by L. Wang, S. Jacques, L. Zheng,
-    // Comput. Methods Programs Biomed. 47, 131 (1995): albedo 0.9, optical thickness 2, g 0.75, no change of index:
-    // R = 0.09739; from memory. A walk of 16 384 photons, twice for g: sqrt(0.1 0.9 / 32768) = 0.0017, and what the
-    // change to reduced coefficients does.
+    // H. C. van de Hulst, Multiple Light Scattering, vol. 2 (1980), table 35, as quoted by L. Wang, S. Jacques, L.
+    // Zheng, Comput. Methods Programs Biomed. 47, 131 (1995): albedo 0.9, optical thickness 2, g 0.75, no change of
+    // index: R = 0.09739; from memory. A walk of 16 384 photons, twice for g: sqrt(0.1 0.9 / 32768) = 0.0017, and what
+    // the change to reduced coefficients does.
     const Volume slab{0.9 * 0.25 * per_mm, 0.1 * per_mm, 1.0, 0.75, 2e-3, 0.0};
     CHECK(walked(slab) == Approx(0.09739).margin(0.004));
 }
 
 TEST_CASE("an endless volume under a face reflects what is published for it", "[volume][published]") {
-    // R. G. Giovanelli, Opt. Acta 2, 153 (1955), as quoted by Wang et al. as above: scattering 9 per mm and absorption 1
-    // per mm to all sides, index 1.5: 0.2600 with the reflection of the face; from memory.
+    // R. G. Giovanelli, Opt. Acta 2, 153 (1955), as quoted by Wang et al. as above: scattering 9 per mm and absorption
+    // 1 per mm to all sides, index 1.5: 0.2600 with the reflection of the face; from memory.
     const Volume volume{9.0 * per_mm, 1.0 * per_mm, 1.5, 0.0};
     const double face = target::fresnel({1.5, 0.0}, 1.0).unpolarised();
     // 0.0025 of 16 384 photons, and 0.004 by diffusion from three free paths on, where absorption is not small.
@@ -66,7 +66,8 @@ TEST_CASE("a layer of no thickness looks like its backing under a face", "[layer
 
 TEST_CASE("a thick layer is an endless volume", "[layer][volume][physics]") {
     for (const double g : {0.0, 0.8}) {
-        // Absorbed to 1 % within a tenth of the thickness: exp(-sigma_tr T), sigma_tr = sqrt(3 0.02 2.02) per mm, T 40 mm.
+        // Absorbed to 1 % within a tenth of the thickness: exp(-sigma_tr T), sigma_tr = sqrt(3 0.02 2.02) per mm, T 40
+        // mm.
         const Volume endless{2.0 * per_mm, 0.02 * per_mm, 1.5, g};
         Volume layer = endless;
         layer.thickness = 40e-3;

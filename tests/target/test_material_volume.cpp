@@ -156,8 +156,9 @@ TEST_CASE("grain is of a volume", "[material][unit]") {
     REQUIRE(stone.grain);
     CHECK(stone.grain->size == Approx(300e-6).epsilon(1e-12));
     CHECK(stone.grain->variation == 0.1);
-    const std::string matt = "name = \"m\"\ntitle = \"m\"\n[reflectance]\nwavelength_nm = [400, 900]\nvalue = [0.5, "
-                             "0.5]\nsource = \"?\"\n[slope]\ndeviation_deg = 0\nsource = \"?\"\n";
+    const std::string matt =
+        "name = \"m\"\ntitle = \"m\"\n[reflectance]\nwavelength_nm = [400, 900]\nvalue = [0.5, "
+        "0.5]\nsource = \"?\"\n[slope]\ndeviation_deg = 0\nsource = \"?\"\n";
     CHECK(problems_of_material(matt + grain).at(0).message == "[grain] needs [volume]");
     CHECK(problems_of_material(matt + "[layer]\nthickness_um = 1\nbacking_reflectance = 0\nsource = \"?\"\n")
               .at(0)
