@@ -1,12 +1,13 @@
 #include "sim/sensor/calibrate.hpp"
 
-#include <boost/math/interpolators/makima.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
 #include <utility>
+
+#include <Eigen/QR>
 
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
@@ -32,8 +33,9 @@ public:
 
     ReferenceDepth(const target::Surface& tile, const target::Surface& opaque, const target::CachedWalk& walk,
                    double from, double to, int threads, const Position& position) {
-        // The depth changes smoothly over the range; the sensor's own images do not repeat it at every point.
-        constexpr std::int64_t places = 9;
+        // The depth changes smoothly over the range. Where the faint rim of the glow crosses the threshold it jumps by
+        // some um from image to image, which a cubic through many places evens out.
+        constexpr std::int64_t places = 17;
         std::vector<double> at(places);
         std::vector<double> shift(places);
         std::vector<reading::Validity> found(places);
@@ -47,17 +49,31 @@ public:
         for (std::size_t i = 0; i < found.size(); ++i) {
             if (found[i] != reading::Validity::valid && !lost_) lost_ = {at[i], found[i]};
         }
-        if (!lost_) shift_.emplace(std::move(at), std::move(shift));
+        if (lost_) return;
+        middle_ = 0.5 * (from + to);
+        half_ = 0.5 * (to - from);
+        Eigen::MatrixXd powers(places, powers_);
+        for (Eigen::Index i = 0; i < places; ++i) powers.row(i) = powers_at(at[static_cast<std::size_t>(i)]);
+        cubic_ = powers.colPivHouseholderQr().solve(Eigen::Map<const Eigen::VectorXd>(shift.data(), places));
     }
 
-    [[nodiscard]] double at(double displacement) const { return (*shift_)(displacement); }
+    [[nodiscard]] double at(double displacement) const { return powers_at(displacement).dot(cubic_); }
 
     // Where the reference gives no spot, and why.
     [[nodiscard]] const std::optional<std::pair<double, reading::Validity>>& lost() const { return lost_; }
 
 private:
+    static constexpr Eigen::Index powers_ = 4;
+
+    [[nodiscard]] Eigen::RowVector4d powers_at(double displacement) const {
+        const double x = (displacement - middle_) / half_;
+        return {1.0, x, x * x, x * x * x};
+    }
+
     std::optional<std::pair<double, reading::Validity>> lost_;
-    std::optional<boost::math::interpolators::makima<std::vector<double>>> shift_;
+    double middle_ = 0.0;
+    double half_ = 1.0;
+    Eigen::Vector4d cubic_ = Eigen::Vector4d::Zero();
 };
 
 [[noreturn]] void reject_calibration(const scenario::Scenario& scenario, double displacement,

@@ -30,7 +30,7 @@ namespace spotwright::sensor {
                                                              const receiver::Receiver& receiver);
 
 /// Positions of the reference's spot over the range. Light from inside a reference with a volume moves its spot: by how
-/// much is worked out at nine places, for it changes smoothly, and a part like the reference then reads right.
+/// much is a cubic through 17 places of the range, and a part like the reference then reads right.
 /// @throws ScenarioError  The reference's spot cannot be located at some place of the range.
 /// Equation (study.1).
 [[nodiscard]] reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter::Beam& beam,
