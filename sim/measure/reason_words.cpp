@@ -20,7 +20,8 @@ constexpr const char* cut_off = "the chosen peak is cut off by the end of the ar
 
 std::string words_of(const AmbientFillsPixels& r) {
     return fmt::format(
-        "ambient light and dark current alone take {:.3g} of full well; a narrower filter, a shorter exposure or a "
+        "ambient light and dark current alone take {:.3g} of full well; a shade, a narrower filter, a shorter exposure "
+        "or a "
         "cooler sensor would lower that",
         r.share);
 }

@@ -58,7 +58,7 @@ double smith_lambda(const Gloss& gloss, const Local& direction) {
     return 0.5 * (std::exp(-q * q) / (q * std::sqrt(base::pi)) - boost::math::erfc(q));
 }
 
-// Equation (target.21), of the light that neither is scattered by coarse heights.
+// Equations (target.18), (target.21) and (target.22).
 HazeLobe make_haze(const scenario::Haze& haze, double wavelength) {
     HazeLobe lobe;
     const double waves = haze.corner_length / wavelength;
@@ -103,7 +103,7 @@ double haze_share(const Gloss& gloss, double cosine) {
     return gloss.haze ? cosine * (gloss.haze->lost + gloss.haze->lost_square * cosine) : 0.0;
 }
 
-// Equation (target.20).
+// Equations (target.19) and (target.20).
 double haze_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
     if (!gloss.haze || to_light.z() <= 0.0 || to_view.z() <= 0.0) return 0.0;
     const HazeLobe& haze = *gloss.haze;

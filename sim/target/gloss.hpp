@@ -54,7 +54,7 @@ using Local = Eigen::Vector3d;
 [[nodiscard]] HazeLobe make_haze(const scenario::Haze& haze, double wavelength);
 
 /// Share of the reflected light that is haze: c (lost + lost_square c), c the cosine of incidence. [1]
-/// No less than the hemispherical integral of `haze_scatter`, and within 0.02 times (4 pi Rq / lambda)^2 of it.
+/// No less than the hemispherical integral of `haze_scatter`, and within 0.06 times (4 pi Rq / lambda)^2 of it.
 [[nodiscard]] double haze_share(const Gloss& gloss, double cosine);
 
 /// Haze: strength cos_i cos_o sqrt(R_i R_o) (1 + (B f)^2)^(-(C + 1) / 2), lambda f the sum of both directions along the

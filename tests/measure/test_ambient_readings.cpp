@@ -60,8 +60,10 @@ TEST_CASE("a lamp that the part mirrors into the lens is a glint, and a tilt rem
     };
     const double even = rates("polished-steel", {"surroundings.light=daylight"}).lamps;
     CHECK(lit("[0, 0]") > 50.0 * even);
-    // Tilted by 10 deg the mirror shows the sky beside the lamp: what is left is the other fifth of the light.
-    CHECK(lit("[10, 0]") == Approx(0.2 * even).epsilon(0.01));
+    // Tilted by 10 deg the mirror shows the sky beside the lamp: what is left is the other fifth of the light, and a
+    // hundredth of it that the lamp sends by the haze.
+    CHECK(lit("[10, 0]") > 0.2 * even);
+    CHECK(lit("[10, 0]") == Approx(0.2 * even).epsilon(0.03));
 }
 
 TEST_CASE("glow grows with temperature as Planck's law has it, and blue sees less of it", "[measure][physics]") {
@@ -104,11 +106,11 @@ TEST_CASE("the verdict names glow, ambient light and flicker", "[measure][unit]"
         all.insert(all.end(), settings.begin(), settings.end());
         return measure::read(setup_of(with(material, all)), {}).verdict;
     };
-    const measure::Verdict hot =
-        verdict("blasted-steel", {"target.temperature_C=1300", "exposure.exposure_us=130",
-                                  "exposure.period_us=[133, 133]", "receiver.filter_width_nm=100"});
+    const measure::Verdict hot = verdict(
+        "blasted-steel", {"target.temperature_C=1250", "exposure.exposure_us=2000", "exposure.period_us=[2100, 2100]",
+                          "receiver.filter_width_nm=100", "emitter.power_mW=0.0005"});
     REQUIRE(has<measure::ReadingsLost>(hot));
-    CHECK(in_words(hot.reasons.front()).find("the part glows: at 1300 C") != std::string::npos);
+    CHECK(in_words(hot.reasons.front()).find("the part glows: at 1250 C") != std::string::npos);
     const measure::Verdict lamps =
         verdict("white-ceramic", {"surroundings.light=daylight", "surroundings.illuminance_lx=200000",
                                   "surroundings.flicker_depth=0.5", "requirement.tolerance_um=0.01"});
