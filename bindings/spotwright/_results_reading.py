@@ -33,6 +33,17 @@ class Volume(Record):
     source: str
 
 
+class RangeOfMaterial(Record):
+    """From and to of each value; ``rms_slope`` along the lay, across it."""
+
+    reflectance: Interval | None
+    rms_slope: list[Interval] | None
+    rms_height_um: Interval | None
+    reduced_scattering_per_mm: Interval | None
+    absorption_per_mm: Interval | None
+    source: str
+
+
 class Material(Record):
     name: str
     title: str
@@ -40,6 +51,7 @@ class Material(Record):
     slope_deg: float
     interface: Interface | None
     volume: Volume | None
+    range: RangeOfMaterial | None
     sources: SourcesOfMaterial
 
 

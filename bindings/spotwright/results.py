@@ -23,6 +23,7 @@ from spotwright._results_reading import (
     Material as Material,
     Materials as Materials,
     Motion as Motion,
+    RangeOfMaterial as RangeOfMaterial,
     Reading as Reading,
     Scan as Scan,
     Signal as Signal,

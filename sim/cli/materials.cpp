@@ -7,6 +7,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json.hpp"
+#include "sim/scenario/material_values.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/surface.hpp"
@@ -36,6 +37,25 @@ Texts texts_of(const scenario::Material& material, double wavelength) {
     return texts;
 }
 
+// From what to what real parts may differ; "-" where nothing is known.
+std::string base_range(const scenario::Material& material, double wavelength) {
+    if (!material.range || !material.range->reflectance) return "-";
+    try {
+        const auto ends =
+            *scenario::from_to(material.range->reflectance, scenario::reflectance_at(material, wavelength), 1.0);
+        return fmt::format("{:.2g} to {:.2g}", ends[0], ends[1]);
+    } catch (const base::DomainError&) {
+        return "unknown";
+    }
+}
+
+std::string slope_range(const scenario::Material& material) {
+    if (!material.range || !material.range->rms_slope) return "-";
+    const auto along = *scenario::from_to(material.range->rms_slope, material.roughness.rms_slope[0]);
+    const auto across = *scenario::from_to(material.range->rms_slope, material.roughness.rms_slope[1]);
+    return fmt::format("{:.2g} / {:.2g} to {:.2g} / {:.2g}", along[0], across[0], along[1], across[1]);
+}
+
 std::string sources_of(const scenario::Material& material) {
     std::string text;
     const auto add = [&text](const char* what, const std::string& source) {
@@ -60,14 +80,15 @@ int run_materials(const Options& options) {
                                   ? scenario::Scenario{}.emitter.wavelength
                                   : scenario::load(options.scenario, options.settings).emitter.wavelength;
     std::vector<std::vector<std::string>> rows{
-        {"material", "diffuse base", "interface", "mirror share", "rms slope", "description"}};
+        {"material", "diffuse base", "range", "interface", "mirror share", "rms slope", "range", "description"}};
     std::string sources;
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material material = scenario::library_material(name);
         const Texts texts = texts_of(material, wavelength);
         const auto& slope = material.roughness.rms_slope;
-        rows.push_back({name, texts.base, texts.reflected, texts.mirror,
-                        material.index ? fmt::format("{:g} / {:g}", slope[0], slope[1]) : "-", material.title});
+        rows.push_back({name, texts.base, base_range(material, wavelength), texts.reflected, texts.mirror,
+                        material.index ? fmt::format("{:g} / {:g}", slope[0], slope[1]) : "-", slope_range(material),
+                        material.title});
         sources += fmt::format("  {}: {}\n", name, wrapped(sources_of(material), 4));
     }
     if (options.json) {
@@ -77,7 +98,8 @@ int run_materials(const Options& options) {
             "At {:g} nm: reflectance of the diffuse base, or of all that comes back from a volume; of the interface "
             "at\n"
             "normal incidence; share of that which stays a mirror's; rms slope of the facets along and across the "
-            "lay.\n\n{}\nsources\n{}",
+            "lay;\n"
+            "range: from what to what real parts differ, beside the value.\n\n{}\nsources\n{}",
             wavelength / base::nm, table(rows), sources);
     }
     return exit_done;

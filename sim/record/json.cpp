@@ -13,6 +13,7 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/json_number.hpp"
+#include "sim/record/material_range_json.hpp"
 #include "sim/record/moving_json.hpp"
 #include "sim/record/quantities_json.hpp"
 #include "sim/record/statistics_json.hpp"
@@ -330,6 +331,7 @@ ordered_json to_json(const scenario::Material& material, double wavelength) {
             {"slope_deg", json_number(material.slope.deviation, degree)},
             {"interface", interface_json(material, wavelength)},
             {"volume", volume_json(material, wavelength)},
+            {"range", range_json(material, wavelength)},
             {"sources",
              {{"reflectance", valid_utf8(material.reflectance.source)}, {"slope", valid_utf8(material.slope.source)}}}};
 }

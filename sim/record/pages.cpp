@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "sim/base/units.hpp"
+#include "sim/scenario/material_values.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
@@ -120,18 +121,27 @@ std::string scenario_page() {
     return text;
 }
 
+// A value with its range beside it: "0.04 (0.03 to 0.06)".
+std::string with_range(const std::optional<scenario::Factors>& factors, double value,
+                       double most = std::numeric_limits<double>::infinity()) {
+    const auto ends = scenario::from_to(factors, value, most);
+    return ends ? fmt::format("{:g} ({:.2g} to {:.2g})", value, (*ends)[0], (*ends)[1]) : fmt::format("{:g}", value);
+}
+
 std::string volume_line(const scenario::Material& m) {
+    const scenario::MaterialRange range = m.range.value_or(scenario::MaterialRange{});
     std::string list;
     for (const double wavelength : m.volume->wavelength) {
         const scenario::VolumeCoefficients at = scenario::volume_at(m, wavelength);
         const target::Volume volume = *target::make_surface(m, wavelength).volume;
-        list += fmt::format("{}{:g} nm: {:g}, {:g} and {:g} ({:.3f})", list.empty() ? "" : ", ", wavelength / base::nm,
-                            base::from_si(base::unit_of("_per_mm"), at.reduced_scattering),
-                            base::from_si(base::unit_of("_per_mm"), at.absorption), at.anisotropy,
-                            target::diffuse_reflectance(volume));
+        list += fmt::format(
+            "{}{:g} nm: {}, {} and {:g} [{:.3f}]", list.empty() ? "" : ", ", wavelength / base::nm,
+            with_range(range.reduced_scattering, base::from_si(base::unit_of("_per_mm"), at.reduced_scattering)),
+            with_range(range.absorption, base::from_si(base::unit_of("_per_mm"), at.absorption)), at.anisotropy,
+            target::diffuse_reflectance(volume));
     }
     return fmt::format(
-        "- volume, reduced scattering and absorption per mm, and anisotropy (diffuse reflectance by diffusion): {}. "
+        "- volume, reduced scattering and absorption per mm, and anisotropy [diffuse reflectance by diffusion]: {}. "
         "{}\n",
         list, m.volume->source);
 }
@@ -159,10 +169,13 @@ std::string materials_page() {
         "reflectance is the share of the power of light at\n"
         "normal incidence that is scattered back into the whole half-space, as a sphere instrument with light at\n"
         "8 deg tells it, gloss excluded; of a base under an interface in share of what passes the interface, so that\n"
-        "all together is R + (1 - R) times this.\n"
+        "all together is R + (1 - R) times this. In brackets beside a value: from what to what real parts of the "
+        "material have it,\n"
+        "with its own source; values without brackets are not ranged.\n"
         "A scenario may also name a material file of its own (`material = \"my.toml\"`).\n";
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);
+        const scenario::MaterialRange range = m.range.value_or(scenario::MaterialRange{});
         text += fmt::format("\n## {}\n\n{}\n\n", name, m.title);
         const auto at = [](const std::vector<double>& wavelength, const auto& value) {
             std::string list;
@@ -172,10 +185,11 @@ std::string materials_page() {
             return list;
         };
         if (!m.reflectance.wavelength.empty()) {
-            text += fmt::format("- diffuse reflectance: {}. {}\n",
-                                at(m.reflectance.wavelength,
-                                   [&m](std::size_t i) { return fmt::format("{:g}", m.reflectance.value[i]); }),
-                                m.reflectance.source);
+            text += fmt::format(
+                "- diffuse reflectance: {}. {}\n",
+                at(m.reflectance.wavelength,
+                   [&](std::size_t i) { return with_range(range.reflectance, m.reflectance.value[i], 1.0); }),
+                m.reflectance.source);
             text += fmt::format("- facet slope of the base: {:g} deg. {}\n", m.slope.deviation / base::degree,
                                 m.slope.source);
         }
@@ -185,8 +199,10 @@ std::string materials_page() {
                 at(m.index->wavelength,
                    [&m](std::size_t i) { return fmt::format("{:g} + {:g} i", m.index->n[i], m.index->k[i]); }),
                 m.index->source);
-            text += fmt::format("- roughness: Rq {:g} um, rms slope {:g} along and {:g} across the lay, {}. {}\n",
-                                m.roughness.rms_height / base::um, m.roughness.rms_slope[0], m.roughness.rms_slope[1],
+            text += fmt::format("- roughness: Rq {} um, rms slope {} along and {} across the lay, {}. {}\n",
+                                with_range(range.rms_height, m.roughness.rms_height / base::um),
+                                with_range(range.rms_slope, m.roughness.rms_slope[0]),
+                                with_range(range.rms_slope, m.roughness.rms_slope[1]),
                                 m.roughness.distribution == scenario::FacetDistribution::ggx ? "GGX" : "Beckmann",
                                 m.roughness.source);
         }
@@ -198,6 +214,7 @@ std::string materials_page() {
         if (m.volume) text += volume_line(m);
         if (m.layer) text += layer_line(*m.layer);
         if (m.grain) text += grain_line(*m.grain);
+        if (m.range) text += fmt::format("- range: {}\n", m.range->source);
     }
     return text;
 }

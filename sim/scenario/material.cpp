@@ -8,6 +8,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/scenario/embedded_materials.hpp"
+#include "sim/scenario/material_values.hpp"
 #include "sim/scenario/toml_source.hpp"
 
 namespace spotwright::scenario {
@@ -280,6 +281,10 @@ private:
             const std::string key = fmt::format("range.{}", property.name);
             const Field* field = source_.find(key);
             if (field == nullptr) continue;
+            if (!has_section(section_of(property))) {
+                complain(field->key_location,
+                         fmt::format("a range of a value that the file does not have: no [{}]", section_of(property)));
+            }
             constexpr double most = 100.0;
             const std::vector<double> factors = numbers(key, 0.0, most);
             if (factors.size() == 2 && factors[0] <= 1.0 && factors[1] >= 1.0) {

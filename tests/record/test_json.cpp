@@ -139,8 +139,29 @@ TEST_CASE("the JSON of a layout has the promised keys, and null for an endless r
 TEST_CASE("the JSON of a material has null for a reflectance that is not known", "[record][unit]") {
     const scenario::Material material = scenario::library_material("white-ceramic");
     const nlohmann::ordered_json json = record::to_json(material, 655e-9);
-    CHECK(keys_of(json) == Words{"name", "title", "reflectance", "slope_deg", "interface", "volume", "sources"});
+    CHECK(keys_of(json) ==
+          Words{"name", "title", "reflectance", "slope_deg", "interface", "volume", "range", "sources"});
     CHECK(json["reflectance"] == scenario::reflectance_at(material, 655e-9));
     CHECK(json["sources"]["slope"] == material.slope.source);
     CHECK(record::to_json(material, 2e-6)["reflectance"].is_null());
+}
+
+TEST_CASE("the JSON of a material has from and to of what is ranged, and null for the rest", "[record][unit]") {
+    scenario::Material material = scenario::library_material("marble");
+    material.range = scenario::MaterialRange{{}, {{0.5, 2.0}}, {}, {{0.25, 4.0}}, {}, "s"};
+    const nlohmann::ordered_json range = record::to_json(material, 650e-9)["range"];
+    CHECK(keys_of(range) == Words{"reflectance", "rms_slope", "rms_height_um", "reduced_scattering_per_mm",
+                                  "absorption_per_mm", "source"});
+    CHECK(range["reflectance"].is_null());
+    CHECK(range["rms_height_um"].is_null());
+    CHECK(range["absorption_per_mm"].is_null());
+    const auto& slope = material.roughness.rms_slope;
+    CHECK(range["rms_slope"] ==
+          nlohmann::ordered_json{{0.5 * slope[0], 2.0 * slope[0]}, {0.5 * slope[1], 2.0 * slope[1]}});
+    const double scattering = scenario::volume_at(material, 650e-9).reduced_scattering / 1000.0;
+    CHECK(range["reduced_scattering_per_mm"][0].get<double>() == Approx(0.25 * scattering));  // rounding of the unit
+    CHECK(range["reduced_scattering_per_mm"][1].get<double>() == Approx(4.0 * scattering));
+    CHECK(record::to_json(material, 2e-6)["range"]["reduced_scattering_per_mm"].is_null());
+    material.range.reset();
+    CHECK(record::to_json(material, 650e-9)["range"].is_null());
 }
