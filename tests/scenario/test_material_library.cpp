@@ -80,7 +80,8 @@ TEST_CASE("a material at an end of its range is one that a file may hold", "[mat
     for (const Material& material : library()) {
         INFO(material.name);
         for (const scenario::RangedProperty& property : scenario::ranged_properties) {
-            const auto& factors = material.range.value_or(MaterialRange{}).*property.factors;
+            const MaterialRange range = material.range.value_or(MaterialRange{});
+            const auto& factors = range.*property.factors;
             if (!factors) continue;
             for (const double factor : *factors) {
                 const Material end = scenario::with_factor(material, property, factor);
