@@ -68,7 +68,8 @@ TEST_CASE("no diffuse base, white ones included, sends back more than it gets an
           "[material][unit]") {
     for (const Material& material : library()) {
         INFO(material.name);
-        const auto factors = material.range.value_or(MaterialRange{}).reflectance.value_or(scenario::Factors{1.0, 1.0});
+        const MaterialRange range = material.range.value_or(MaterialRange{});
+        const scenario::Factors factors = range.reflectance.value_or(scenario::Factors{1.0, 1.0});
         for (const double value : material.reflectance.value) {
             CHECK(value * factors[0] >= 0.0);
             CHECK(value * factors[1] <= 1.0);  // without the limit that `with_factor` has
@@ -79,8 +80,9 @@ TEST_CASE("no diffuse base, white ones included, sends back more than it gets an
 TEST_CASE("a material at an end of its range is one that a file may hold", "[material][unit]") {
     for (const Material& material : library()) {
         INFO(material.name);
+        const MaterialRange range = material.range.value_or(MaterialRange{});
         for (const scenario::RangedProperty& property : scenario::ranged_properties) {
-            const auto& factors = material.range.value_or(MaterialRange{}).*property.factors;
+            const std::optional<scenario::Factors>& factors = range.*property.factors;
             if (!factors) continue;
             for (const double factor : *factors) {
                 const Material end = scenario::with_factor(material, property, factor);
