@@ -86,7 +86,10 @@ public:
         }
         const double g = std::abs(volume.anisotropy);
         if (g > 0.0) {
-            const double most = std::log(std::min(options.memory, 1.0)) / std::log(g);
+            // A layer sends light back after few scatters, which similarity makes 2 to 7 % darker at a tenth.
+            constexpr double memory_of_layer = 0.01;
+            const double memory = std::min(options.memory, is_layer(volume) ? memory_of_layer : 1.0);
+            const double most = std::log(memory) / std::log(g);
             forward_scatters_ = static_cast<int>(std::min(std::ceil(most), 400.0));
         }
         photons_ = std::max(options.photons, 1) * (forward_scatters_ > 0 ? 2 : 1);
