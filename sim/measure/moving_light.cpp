@@ -268,7 +268,7 @@ LightTable::Image LightTable::make_image(const Node& node) const {
     tolerance.centroid *= static_cast<double>(finer_pixels);
     const receiver::Profile profile =
         receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
-                        setup_.scenario.detector.quantum_efficiency, tolerance);
+                        setup_.scenario.detector.quantum_efficiency, tolerance, setup_.walk ? &*setup_.walk : nullptr);
     image.all = make_samples(profile.rate, glides_);
     image.mirrored = make_samples(profile.mirrored, glides_);
     image.extents = extents_of(image.all);

@@ -19,7 +19,9 @@ namespace {
 using Eigen::Vector2d;
 
 sensor::TriangulationSetup with_material(sensor::TriangulationSetup setup, const scenario::Material& material) {
+    if (setup.scenario.target.made_of == material) return setup;
     setup.scenario.target.made_of = material;
+    setup.walk = sensor::make_walk(setup);
     return setup;
 }
 

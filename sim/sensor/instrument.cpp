@@ -31,13 +31,6 @@ std::uint64_t run_seed(const scenario::Scenario& scenario) {
     return static_cast<std::uint64_t>(scenario.seed);
 }
 
-// The walk of light through a translucent part.
-std::optional<target::CachedWalk> walk_of(const TriangulationSetup& setup) {
-    const scenario::Scenario& s = setup.scenario;
-    const target::Surface surface = surface_of(s);
-    return walk_through(surface, setup.instrument.beam, part_of(s, s.target.displacement), setup.instrument.receiver);
-}
-
 // The walk for an image's last argument.
 const target::CachedWalk* cached_walk(const TriangulationSetup& setup) {
     return setup.walk ? &*setup.walk : nullptr;
@@ -145,11 +138,17 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
             calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
 }
 
+std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup) {
+    const scenario::Scenario& s = setup.scenario;
+    const target::Surface surface = surface_of(s);
+    return walk_through(surface, setup.instrument.beam, part_of(s, s.target.displacement), setup.instrument.receiver);
+}
+
 TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario& scenario) {
     if (scenario::sensor_keys(scenario) != instrument.keys)
         throw base::InternalError("another sensor than its scenario's");
     TriangulationSetup setup = at_temperature({instrument, scenario}, scenario.surroundings.temperature);
-    setup.walk = walk_of(setup);
+    setup.walk = make_walk(setup);
     return setup;
 }
 

@@ -50,6 +50,10 @@ struct TriangulationSetup {
 /// Equation (study.1).
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
+/// The walk of light through the scenario's part, with enough photons for all readings to come; none where no light
+/// goes in.
+[[nodiscard]] std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup);
+
 /// Sets the sensor before the scenario's part, and brings it to the temperature of the surroundings.
 /// @throws InternalError  The scenario's sensor is another one: its `sensor_keys` differ.
 [[nodiscard]] TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario& scenario);

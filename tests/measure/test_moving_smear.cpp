@@ -30,7 +30,7 @@ using Settings = std::vector<std::string>;
 
 scenario::Scenario scenario_of(Settings settings) {
     settings.insert(settings.begin(), {"run.speckle=off", "run.readings=64", "exposure.exposure_us=100"});
-    return scenario::parse("schema = 1\n[target]\nmaterial = \"white-paper\"\n", "test.toml", settings);
+    return scenario::parse("schema = 1\n[target]\nmaterial = \"matt-paint-light-grey\"\n", "test.toml", settings);
 }
 
 double pixel_of(const sensor::TriangulationSetup& setup) {

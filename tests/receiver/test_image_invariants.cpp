@@ -28,7 +28,7 @@ const std::vector<InvariantScene>& invariant_scenes() {
     static const std::vector<InvariantScene> scenes{
         {"white-ceramic", {}},
         {"white-ceramic", {"emitter.waist_radius_um=[40, 2000]", "receiver.aperture_mm=[4, 2]"}},
-        {"white-glossy-paint", {"emitter.waist_radius_um=[30, 600]", "target.tilt_deg=[12, 0]"}},
+        {"black-glossy-paint", {"emitter.waist_radius_um=[30, 600]", "target.tilt_deg=[12, 0]"}},
         {"ground-steel", {"emitter.waist_radius_um=[80, 80]", "target.tilt_deg=[13, 0]", "target.lay_deg=90"}},
         {"polished-steel", {"emitter.angle_deg=-30", "mount.range_mm=[-1, 1]", "emitter.waist_radius_um=[60, 900]"}},
         {"black-rubber", {"target.shape=cylinder", "target.cylinder.radius_mm=3", "emitter.waist_radius_um=[9, 300]"}},

@@ -1,6 +1,8 @@
 // Light of a spot that falls on two materials, and on grooves.
 #include <catch2/catch.hpp>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -188,17 +190,43 @@ TEST_CASE("spot model and ray model agree on a pin that is narrower than the spo
 }
 
 TEST_CASE("spot model and ray model agree on a print on material that lets light in", "[receiver][physics]") {
-    // Light enters and leaves where the material is bare. The walk of the spot model scatters by 1.5 to 3 % in its bias
-    // from seed to seed (docs/theory/inside.md): 3 % of some 60 um of depth are 0.13 px here.
-    for (const std::string material : {"translucent-polymer", "white-pom"}) {
-        for (const double border : {-30.0 * um, 20.0 * um}) {
-            std::vector<std::string> settings = border_at(border, {"detector.height_um=500", "target.tilt_deg=[4, 2]"});
-            const Agreement a = compare(Marked(material, settings), 100000);
-            INFO(material << ", border at " << border / um << " um: light " << a.light << " +- " << a.light_error
-                          << ", centroid " << a.centroid << " +- " << a.centroid_error << " px");
-            CHECK(std::abs(a.light) < 0.01 + 4.0 * a.light_error);
-            CHECK(std::abs(a.centroid) < 0.13 + 4.0 * a.centroid_error);
-            CHECK(a.light_error < 0.02);
+    // Light enters and leaves where the material is bare. Of the image, 40 pixels on either side of its brightest: the
+    // far glow has little light and long levers. The walk of the spot model scatters by 1.5 % of some 60 um of depth
+    // from seed to seed (docs/theory/inside.md), 0.07 px here.
+    for (const double border : {-30.0 * um, 20.0 * um}) {
+        const Marked m("translucent-polymer", border_at(border, {"detector.height_um=500", "target.tilt_deg=[4, 2]"}));
+        const receiver::Profile spot = m.spot();
+        const auto brightest = std::max_element(spot.rate.begin(), spot.rate.end()) - spot.rate.begin();
+        const auto window = [brightest](const receiver::Profile& p) {
+            double light = 0.0;
+            double moment = 0.0;
+            for (std::ptrdiff_t k = brightest - 40; k <= brightest + 40; ++k) {
+                const auto rate = static_cast<double>(p.rate[static_cast<std::size_t>(k)]);
+                light += rate;
+                moment += rate * static_cast<double>(k - brightest);
+            }
+            return std::array{light, moment / light};
+        };
+        const receiver::RayImage image = m.rays(60000);
+        const auto n = static_cast<double>(image.batches.size());
+        const auto expected = window(spot);
+        std::array<double, 2> mean{};
+        std::array<double, 2> square{};
+        for (const receiver::Profile& batch : image.batches) {
+            const auto found = window(batch);
+            const std::array<double, 2> off{found[0] / expected[0] - 1.0, found[1] - expected[1]};
+            for (std::size_t i = 0; i < 2; ++i) {
+                mean[i] += off[i] / n;
+                square[i] += off[i] * off[i] / n;
+            }
         }
+        std::array<double, 2> error{};
+        for (std::size_t i = 0; i < 2; ++i) error[i] = std::sqrt((square[i] - mean[i] * mean[i]) / (n - 1.0));
+        INFO("border at " << border / um << " um: light " << mean[0] << " +- " << error[0] << ", centroid " << mean[1]
+                          << " +- " << error[1] << " px");
+        CHECK(std::abs(mean[0]) < 0.015 + 4.0 * error[0]);
+        CHECK(std::abs(mean[1]) < 0.07 + 4.0 * error[1]);
+        CHECK(error[0] < 0.02);
+        CHECK(error[1] < 0.2);
     }
 }

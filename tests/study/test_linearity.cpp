@@ -155,9 +155,9 @@ TEST_CASE("other materials bend the error curve of a sensor that is straight on 
 }
 
 TEST_CASE("places at which a material cannot be read are counted and left out", "[study]") {
-    // A mirror in a diffuse mount throws its light past the lens.
+    // Clear glass in a diffuse mount throws its light past the lens.
     const sensor::Setup setup = sensor_of({});
-    const auto curves = study::linearity_study(setup, std::vector<std::string>{"mirror"}, 3, 1);
+    const auto curves = study::linearity_study(setup, std::vector<std::string>{"clear-glass"}, 3, 1);
     CHECK(curves[1].unread == 3);
     CHECK(curves[1].error.empty());
     CHECK_FALSE(curves[1].figures);

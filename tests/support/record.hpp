@@ -77,7 +77,10 @@ inline measure::ReadResult some_result() {
     result.true_displacement = 1e-3;
     result.timing = {2.5e-6, 133e-6};
     result.response_time = 133e-6;
-    result.signal = {1e5, 0.5, 12.0, 1e-6};
+    result.signal.peak = 1e5;
+    result.signal.peak_share = 0.5;
+    result.signal.background = 12.0;
+    result.signal.received_power = 1e-6;
     result.statistics.readings = some_readings;
     result.statistics.validity = {9000, 0, 1000, 0, 0, 0};
     result.statistics.outputs = 9000;

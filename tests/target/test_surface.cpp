@@ -133,7 +133,8 @@ TEST_CASE("nothing scatters below the horizon", "[target][unit]") {
 
 TEST_CASE("every library material scatters alike when light and view are exchanged", "[target][physics]") {
     for (const std::string& name : scenario::material_names()) {
-        const target::Surface surface = target::make_surface(scenario::library_material(name), 655.0 * nm);
+        // Of a material with a volume, the base that stands for it at the face.
+        const target::Surface surface = target::make_opaque_surface(scenario::library_material(name), 655.0 * nm);
         for (std::int64_t draw = 0; draw < 400; draw += 4) {
             const Vector3d light = direction(uniform(draw) * 89.0 * degree, uniform(draw + 1) * 2.0 * base::pi);
             const Vector3d view = direction(uniform(draw + 2) * 89.0 * degree, uniform(draw + 3) * 2.0 * base::pi);
@@ -164,7 +165,7 @@ TEST_CASE("a matt library material sends back its reflectance of light at normal
         if (material.index) continue;
         INFO(name);
         const double nominal = scenario::reflectance_at(material, 655.0 * nm);
-        const target::Surface surface = target::make_surface(material, 655.0 * nm);
+        const target::Surface surface = target::make_opaque_surface(material, 655.0 * nm);
         // Quadrature's rounding. With Oren and Nayar's A left in, the matt paints would be 8.6 % too dark.
         CHECK_THAT(albedo(surface, 0.0), WithinRel(nominal, 4000 * eps));
         // As a sphere instrument lights it, at 8 deg: C g(8 deg) = 0.6 % more at the 15 deg of the paints, (target.8).
