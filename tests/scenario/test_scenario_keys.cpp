@@ -193,7 +193,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
     [[maybe_unused]] const auto& [x1, x2, x3, x4, x5, x6, x7] = s.exposure;
-    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15] = s.target;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15, t16] = s.target;
     [[maybe_unused]] const auto& [o1, o2, o3, o4, o5] = s.target.segments;
     [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9, v10] = s.motion;
     [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7] = s.thermal;
@@ -207,7 +207,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [p1, p2, p3, p4] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
                                   l20, l21, l22, l23, l24, l25, l26] = s.flight;
-    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7] = s.surroundings;
+    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12] = s.surroundings;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
     [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6] = s.run;
@@ -216,7 +216,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("receiver") == 7);
     CHECK(keys_in("detector") == 11);
     CHECK(keys_in("exposure") == 7);
-    CHECK(keys_in("target") == 6);  // and eight sections
+    CHECK(keys_in("target") == 7);  // and eight sections
     CHECK(keys_in("target.step") == 3);
     CHECK(keys_in("target.cylinder") == 4);
     CHECK(keys_in("target.sphere") == 3);
@@ -229,7 +229,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("thermal") == 7);
     CHECK(keys_in("uncertainty") == 5);
     CHECK(keys_in("flight") == 26);
-    CHECK(keys_in("surroundings") == 6);
+    CHECK(keys_in("surroundings") == 11);
     CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
     CHECK(keys_in("run") == 6);
