@@ -108,7 +108,7 @@ struct Part {
 
 std::vector<Part> all_parts() {
     const Settings wide{"emitter.waist_radius_um=[55,55]", "exposure.exposure_us=3.5", "target.displacement_mm=0"};
-    const Settings painted{"target.material=white-glossy-paint", "target.tilt_deg=[10,0]"};
+    const Settings painted{"target.material=black-glossy-paint", "target.tilt_deg=[10,0]"};
     return {
         {"pose_matt", [] { return time_pose("01-white-tile", {}); }},
         {"pose_polished", [] { return time_pose("08-polished-ring-specular", {}); }},

@@ -56,7 +56,7 @@ void follow_scattered(const receiver::LitScene& scene, Batches& b) {
 }  // namespace
 
 TEST_CASE("scattered rays of a batch are those of the formulas, ray by ray", "[unit][physics]") {
-    const auto* const material = GENERATE("white-ceramic", "matt-paint-mid-grey", "white-glossy-paint", "ground-steel",
+    const auto* const material = GENERATE("white-ceramic", "matt-paint-mid-grey", "black-glossy-paint", "ground-steel",
                                           "polished-steel", "blasted-steel", "solder-mask-green");
     const scenario::Scenario s = part_of(material, {"target.tilt_deg=[11, -7]", "target.displacement_mm=0.7",
                                                     "target.lay_deg=35", "mount.tilt_deg=[3, 2]"});

@@ -140,7 +140,7 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.target.segments.height.resize(s.target.segments.material.size(), 0.0);
     if (s.target.pattern.kind == scenario::PatternKind::picture) s.target.pattern.kind = scenario::PatternKind::bars;
     s.target.pattern.material = "black-rubber";
-    s.target.feed_marks.tool_radius = std::max(s.target.feed_marks.tool_radius, 2.0 * s.target.feed_marks.spacing);
+    s.target.feed_marks.tool_radius = std::max(s.target.feed_marks.tool_radius, 2.1 * s.target.feed_marks.spacing);
     if (s.target.shape == scenario::ShapeKind::plate) s.target.feed_marks = {};
     if (random() % 2 == 0) scenario::remove_markings(s.target);
     if (scenario::has_markings(s.target)) {
