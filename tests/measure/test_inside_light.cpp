@@ -167,7 +167,7 @@ TEST_CASE("translucent parts read too far, the more the longer light's way insid
     CHECK(marble > 13.0 * um);
     CHECK(marble < 130.0 * um);
     CHECK(bias("whole-milk") > 0.0);
-    CHECK(marble > 10.0 * std::abs(bias("white-paper")));
+    CHECK(marble > 10.0 * std::abs(bias("white-ceramic")));
 }
 
 TEST_CASE("plates and volumes ask for materials that fit", "[inside][scenario][errors]") {

@@ -38,7 +38,7 @@ measure::ReadResult read(const std::string& material, const Settings& settings) 
 // Black rubber and white paper in turn, each 2 mm long, passing at 100 mm/s: 20 ms a piece.
 Settings line(Settings more = {}) {
     more.insert(more.begin(),
-                {"target.segments.material=[\"black-rubber\", \"white-paper\"]", "target.segments.length_mm=[2.0, 2.0]",
+                {"target.segments.material=[\"black-rubber\", \"white-ceramic\"]", "target.segments.length_mm=[2.0, 2.0]",
                  "target.segments.start_mm=1.0", "motion.across_mm_per_s=[100.0, 0.0]", "exposure.mode=automatic",
                  "exposure.exposure_us=1", "exposure.period_us=[100.0, 1000.0]", "run.readings=1500"});
     return more;
@@ -49,9 +49,9 @@ Settings line(Settings more = {}) {
 TEST_CASE("a part of one piece that does not move reads as one that stands still", "[moving][physics]") {
     const Settings still{"target.displacement_mm=0.37", "run.speckle=coherent", "run.patches=2"};
     Settings piece = still;
-    piece.insert(piece.end(), {"target.segments.material=[\"white-paper\"]", "target.segments.length_mm=[10.0]"});
-    const measure::ReadResult a = read("white-paper", still);
-    const measure::ReadResult b = read("white-paper", piece);
+    piece.insert(piece.end(), {"target.segments.material=[\"white-ceramic\"]", "target.segments.length_mm=[10.0]"});
+    const measure::ReadResult a = read("white-ceramic", still);
+    const measure::ReadResult b = read("white-ceramic", piece);
     REQUIRE(b.tracking);
     CHECK_FALSE(a.tracking);
     CHECK(b.statistics.validity == a.statistics.validity);
@@ -66,7 +66,7 @@ TEST_CASE("a part of one piece that does not move reads as one that stands still
 TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physics]") {
     for (const auto& [average, median] : std::vector<std::pair<int, int>>{{1, 1}, {16, 1}, {1, 9}, {8, 5}}) {
         const measure::MovingSeries series = series_of(
-            "white-paper", {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
+            "white-ceramic", {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
                             "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
         const double delay = 0.5 * (average - 1 + median - 1) * 133.0 * us;
         CHECK(series.tracking.delay == Approx(delay).margin(1e-15));
@@ -79,7 +79,7 @@ TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physic
 TEST_CASE("a moving average passes of a vibration what its response says", "[moving][physics]") {
     const auto amplitude = [](const std::string& average) {
         const measure::MovingSeries series = series_of(
-            "white-paper",
+            "white-ceramic",
             {"motion.vibration_um=40", "motion.vibration_Hz=100", "reading.average=" + average, "run.readings=750"});
         return *series.statistics.standard_deviation * std::sqrt(2.0);
     };
@@ -93,7 +93,7 @@ TEST_CASE("a moving average passes of a vibration what its response says", "[mov
 
 TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][physics]") {
     const measure::MovingSeries series = series_of(
-        "white-paper",
+        "white-ceramic",
         {"motion.vibration_um=20", "motion.vibration_Hz=3011", "exposure.exposure_us=133", "emitter.power_mW=0.006"});
     const double passed = measure::exposure_response(3011.0, 133.0 * us);
     CHECK(passed < 0.8);
@@ -106,8 +106,8 @@ TEST_CASE("what is lost on a line is held late or marked, as the scenario says",
                                  "target.segments.height_mm=[0.0, 0.4]"});
     Settings held = blind;
     held.emplace_back("reading.on_invalid=hold");
-    const measure::MovingSeries marked = series_of("white-paper", blind);
-    const measure::MovingSeries kept = series_of("white-paper", held);
+    const measure::MovingSeries marked = series_of("white-ceramic", blind);
+    const measure::MovingSeries kept = series_of("white-ceramic", held);
     CHECK(kept.statistics.validity == marked.statistics.validity);
     CHECK(marked.statistics.validity[0] < marked.statistics.readings * 2 / 3);  // black is too dark at this exposure
     CHECK(kept.tracking.outputs > marked.tracking.outputs * 5 / 4);
@@ -116,15 +116,15 @@ TEST_CASE("what is lost on a line is held late or marked, as the scenario says",
 }
 
 TEST_CASE("a greater step of exposure loses fewer readings after each change", "[moving][physics]") {
-    const measure::MovingSeries slow = series_of("white-paper", line({"exposure.step_ratio=1.5"}));
-    const measure::MovingSeries fast = series_of("white-paper", line({"exposure.step_ratio=6"}));
+    const measure::MovingSeries slow = series_of("white-ceramic", line({"exposure.step_ratio=1.5"}));
+    const measure::MovingSeries fast = series_of("white-ceramic", line({"exposure.step_ratio=6"}));
     CHECK(slow.exposure.changes >= 6);
     CHECK(fast.exposure.saturated_per_change < slow.exposure.saturated_per_change);
     CHECK(fast.exposure.late < slow.exposure.late);
     CHECK(fast.exposure.blind_length < slow.exposure.blind_length);
     CHECK(slow.exposure.saturated_per_change > 0.5);
     const measure::MovingSeries late =
-        series_of("white-paper", line({"exposure.step_ratio=6", "exposure.latency_readings=3"}));
+        series_of("white-ceramic", line({"exposure.step_ratio=6", "exposure.latency_readings=3"}));
     CHECK(late.exposure.saturated_per_change > fast.exposure.saturated_per_change);
 }
 
@@ -134,7 +134,7 @@ TEST_CASE("black slows the sensor down where exposure is automatic", "[moving][p
                                     "exposure.period_us=[20.0, 1000.0]", "exposure.exposure_us=1"})
             .exposure;
     };
-    const measure::ExposureUse white = rate("white-paper");
+    const measure::ExposureUse white = rate("white-ceramic");
     const measure::ExposureUse black = rate("black-rubber");
     CHECK(white.mean_rate == Approx(50.0 * kHz));
     CHECK(black.mean_rate < 0.6 * white.mean_rate);
@@ -143,7 +143,7 @@ TEST_CASE("black slows the sensor down where exposure is automatic", "[moving][p
 
 TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") {
     const auto outputs = [](const Settings& settings, int threads) {
-        const scenario::Scenario s = scenario_of("white-paper", settings);
+        const scenario::Scenario s = scenario_of("white-ceramic", settings);
         std::vector<double> all;
         const auto sink = [&all](const measure::SeriesBlock& block) {
             for (std::size_t i = 0; i < block.validity.size(); ++i) {
@@ -167,7 +167,7 @@ TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") 
 
 TEST_CASE("a fast surface blurs its speckle within an exposure", "[moving][speckle]") {
     const auto scatter = [](const std::string& speed) {
-        return *series_of("white-paper", {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
+        return *series_of("white-ceramic", {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
                                           "exposure.exposure_us=100", "emitter.power_mW=0.0075"})
                     .tracking.error_deviation;
     };
@@ -181,7 +181,7 @@ TEST_CASE("a fast surface blurs its speckle within an exposure", "[moving][speck
 TEST_CASE("run-out, height and diameter of what was put in come out of the readings", "[moving][physics]") {
     // Equal pixels: their pattern is an error that the scatter of the readings does not tell.
     const std::string equal = "detector.response_nonuniformity=0";
-    const auto shaft = series_of("white-paper", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=15",
+    const auto shaft = series_of("white-ceramic", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=15",
                                                  "target.cylinder.axis=parallel", "motion.rotation_rpm=1200",
                                                  "motion.eccentricity_um=30", "motion.eccentricity_deg=50"})
                            .scan;
@@ -196,7 +196,7 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
     CHECK(found.per_revolution == Approx(60.0 / 1200.0 / (133.0 * us)).epsilon(0.01));
     CHECK(found.total > 60.0 * um);
 
-    const auto roll = series_of("white-paper", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=20",
+    const auto roll = series_of("white-ceramic", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=20",
                                                 "target.cylinder.position_mm=-3", "motion.across_mm_per_s=[75.0, 0.0]",
                                                 "target.displacement_mm=-0.2"})
                           .scan;
@@ -206,7 +206,7 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
 }
 
 TEST_CASE("the height of a step comes out of a scan", "[moving][physics]") {
-    const auto scan = series_of("white-paper", {"detector.response_nonuniformity=0", "target.shape=step",
+    const auto scan = series_of("white-ceramic", {"detector.response_nonuniformity=0", "target.shape=step",
                                                 "target.step.height_mm=0.1", "target.step.edge=parallel",
                                                 "target.step.position_mm=-40", "motion.across_mm_per_s=[0.0, 1000.0]"})
                           .scan;
@@ -231,7 +231,7 @@ TEST_CASE("whatever the motion, there are reasons and no nonsense", "[moving][un
         Settings few = settings;
         few.emplace_back("run.readings=5");
         few.emplace_back("run.patches=2");
-        const measure::ReadResult result = read("white-paper", few);
+        const measure::ReadResult result = read("white-ceramic", few);
         INFO(settings.front());
         REQUIRE(result.tracking);
         CHECK_FALSE(result.verdict.reasons.empty());
@@ -243,7 +243,7 @@ TEST_CASE("whatever the motion, there are reasons and no nonsense", "[moving][un
 }
 
 TEST_CASE("a part that leaves the range is said to", "[moving][unit]") {
-    const measure::ReadResult result = read("white-paper", {"motion.along_mm_per_s=200", "target.displacement_mm=0"});
+    const measure::ReadResult result = read("white-ceramic", {"motion.along_mm_per_s=200", "target.displacement_mm=0"});
     CHECK(result.tracking->outside_share > 0.3);
     CHECK(result.verdict.level != measure::Level::stable);
     bool said = false;
@@ -262,13 +262,13 @@ TEST_CASE("time of flight follows a vibration, and rejects what it does not foll
                           "exposure.period_us=[1000, 1000]", "target.displacement_mm=-1250"};
     Settings shaken = flight;
     shaken.insert(shaken.end(), {"motion.vibration_um=100000", "motion.vibration_Hz=31", "run.readings=120"});
-    const measure::ReadResult result = read("white-paper", shaken);
+    const measure::ReadResult result = read("white-ceramic", shaken);
     REQUIRE((result.tracking && result.tracking->rms_error));
     CHECK(result.statistics.greatest.value() - result.statistics.least.value() > 150.0 * mm);
     CHECK(*result.tracking->rms_error < 0.3 * *result.statistics.standard_deviation);
     for (const char* rejected : {"motion.across_mm_per_s=[1.0, 0.0]", "exposure.mode=automatic"}) {
         Settings settings = shaken;
         settings.emplace_back(rejected);
-        CHECK_THROWS_AS(read("white-paper", settings), base::ScenarioError);
+        CHECK_THROWS_AS(read("white-ceramic", settings), base::ScenarioError);
     }
 }
