@@ -168,7 +168,7 @@ TEST_CASE("translucent parts read too far, the more the longer light's way insid
     CHECK(marble < 130.0 * um);
     CHECK(bias("whole-milk") > 0.0);
     CHECK(marble > 2.0 * std::abs(bias("white-paper")));  // scatters twenty times as much
-    CHECK(marble > 10.0 * std::abs(bias("matt-paint-light-grey")));
+    CHECK(marble > 10.0 * std::abs(bias("white-ceramic")));
 }
 
 TEST_CASE("plates and volumes ask for materials that fit", "[inside][scenario][errors]") {

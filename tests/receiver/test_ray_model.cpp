@@ -33,7 +33,7 @@ struct Bench {
     explicit Bench(const scenario::Scenario& s)
         : beam(support::beam_of(s)),
           target(support::part_of(s, s.target.displacement)),
-          surface(target::make_surface(s.target.made_of, s.emitter.wavelength)),
+          surface(target::make_opaque_surface(s.target.made_of, s.emitter.wavelength)),
           receiver(support::receiver_of(s)),
           edge_spread(receiver.aperture.shape) {
         surface.lay = target::lay_direction(s.target, s.mount);
@@ -87,7 +87,7 @@ TEST_CASE("rays agree with the spot model within their own standard error where 
     const std::vector<std::pair<std::string, std::vector<std::string>>> cases{
         {"white-ceramic", {}},
         {"black-rubber", {"target.displacement_mm=3"}},
-        {"black-glossy-paint", {"target.tilt_deg=[13, 2]"}},
+        {"white-glossy-paint", {"target.tilt_deg=[13, 2]"}},
         {"blasted-steel", {"target.tilt_deg=[-8, 0]"}},
         {"ground-steel", {"target.tilt_deg=[12, 0]", "target.lay_deg=90"}},
         {"mirror", specular({"target.tilt_deg=[0.4, 0.2]", "target.displacement_mm=0.3"})},
@@ -238,11 +238,11 @@ TEST_CASE("a polished groove shows a false peak where light has met both of its 
 
 TEST_CASE("directions drawn from a surface scatter as much as its distribution says", "[ray][target][statistical]") {
     // Mean weight = share scattered, the integral of f_r cos over the hemisphere, here by a fine grid.
-    const std::vector<std::string> names{"white-ceramic", "black-glossy-paint", "ground-steel", "turned-steel",
+    const std::vector<std::string> names{"white-ceramic", "white-glossy-paint", "ground-steel", "turned-steel",
                                          "solder"};
     for (const std::string& name : names) {
         INFO(name);
-        const target::Surface surface = target::make_surface(scenario::library_material(name), 655e-9);
+        const target::Surface surface = target::make_opaque_surface(scenario::library_material(name), 655e-9);
         const Vector3d to_light = Vector3d(0.4, -0.2, 0.9).normalized();
         double grid = 0.0;
         constexpr int rings = 400;
