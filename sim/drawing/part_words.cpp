@@ -76,7 +76,8 @@ std::vector<std::string> marking_texts(const scenario::Target& t) {
         lines.push_back(fmt::format("{} of {}", words.at(static_cast<std::size_t>(p.kind)), p.material));
     }
     if (t.texture.deviation > 0.0) {
-        lines.push_back(fmt::format("texture ±{} %, {}", number(100.0 * t.texture.deviation), length(t.texture.length)));
+        lines.push_back(
+            fmt::format("texture ±{} %, {}", number(100.0 * t.texture.deviation), length(t.texture.length)));
     }
     if (t.feed_marks.spacing > 0.0) lines.push_back("feed marks every " + length(t.feed_marks.spacing));
     return lines;

@@ -56,7 +56,8 @@ struct LastScatter {
 /// `memory` after m scatters, it goes on by reduced coefficients and scatters to all sides alike (similarity).
 ///
 /// A layer ends at its backing, which sends light back as a matt face and so gives it a new direction to forget: the
-/// forward scatters begin again. Its `memory` is 0.01 at most, for it sends light back after few scatters. Layers are followed to the end, without diffusion.
+/// forward scatters begin again. Its `memory` is 0.01 at most, for it sends light back after few scatters. Layers are
+/// followed to the end, without diffusion.
 ///
 /// Light that leaves in a direction o inside is the sum over the scatters of power p(before . o) exp(-sigma_t depth /
 /// cos o) (1 - R) per steradian, p = cos o / pi of a backing. Those that are kept are drawn with chances in proportion

@@ -37,10 +37,10 @@ measure::ReadResult read(const std::string& material, const Settings& settings) 
 
 // Black rubber and white paper in turn, each 2 mm long, passing at 100 mm/s: 20 ms a piece.
 Settings line(Settings more = {}) {
-    more.insert(more.begin(),
-                {"target.segments.material=[\"black-rubber\", \"white-ceramic\"]", "target.segments.length_mm=[2.0, 2.0]",
-                 "target.segments.start_mm=1.0", "motion.across_mm_per_s=[100.0, 0.0]", "exposure.mode=automatic",
-                 "exposure.exposure_us=1", "exposure.period_us=[100.0, 1000.0]", "run.readings=1500"});
+    more.insert(more.begin(), {"target.segments.material=[\"black-rubber\", \"white-ceramic\"]",
+                               "target.segments.length_mm=[2.0, 2.0]", "target.segments.start_mm=1.0",
+                               "motion.across_mm_per_s=[100.0, 0.0]", "exposure.mode=automatic",
+                               "exposure.exposure_us=1", "exposure.period_us=[100.0, 1000.0]", "run.readings=1500"});
     return more;
 }
 
@@ -65,9 +65,10 @@ TEST_CASE("a part of one piece that does not move reads as one that stands still
 
 TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physics]") {
     for (const auto& [average, median] : std::vector<std::pair<int, int>>{{1, 1}, {16, 1}, {1, 9}, {8, 5}}) {
-        const measure::MovingSeries series = series_of(
-            "white-ceramic", {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
-                            "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
+        const measure::MovingSeries series =
+            series_of("white-ceramic",
+                      {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
+                       "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
         const double delay = 0.5 * (average - 1 + median - 1) * 133.0 * us;
         CHECK(series.tracking.delay == Approx(delay).margin(1e-15));
         // Straightness of paper against the tile, 0.2 um, and noise of 600 readings.
@@ -168,7 +169,7 @@ TEST_CASE("no bit of a moving series depends on the threads", "[moving][unit]") 
 TEST_CASE("a fast surface blurs its speckle within an exposure", "[moving][speckle]") {
     const auto scatter = [](const std::string& speed) {
         return *series_of("white-ceramic", {"run.speckle=statistical", "motion.across_mm_per_s=[0.0, " + speed + "]",
-                                          "exposure.exposure_us=100", "emitter.power_mW=0.0075"})
+                                            "exposure.exposure_us=100", "emitter.power_mW=0.0075"})
                     .tracking.error_deviation;
     };
     // 1.33 mm between readings: each sees other patterns, one or, of 1 mm in an exposure, some twenty.
@@ -182,8 +183,8 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
     // Equal pixels: their pattern is an error that the scatter of the readings does not tell.
     const std::string equal = "detector.response_nonuniformity=0";
     const auto shaft = series_of("white-ceramic", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=15",
-                                                 "target.cylinder.axis=parallel", "motion.rotation_rpm=1200",
-                                                 "motion.eccentricity_um=30", "motion.eccentricity_deg=50"})
+                                                   "target.cylinder.axis=parallel", "motion.rotation_rpm=1200",
+                                                   "motion.eccentricity_um=30", "motion.eccentricity_deg=50"})
                            .scan;
     REQUIRE((shaft && shaft->run_out));
     const measure::RunOut& found = *shaft->run_out;
@@ -197,8 +198,8 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
     CHECK(found.total > 60.0 * um);
 
     const auto roll = series_of("white-ceramic", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=20",
-                                                "target.cylinder.position_mm=-3", "motion.across_mm_per_s=[75.0, 0.0]",
-                                                "target.displacement_mm=-0.2"})
+                                                  "target.cylinder.position_mm=-3",
+                                                  "motion.across_mm_per_s=[75.0, 0.0]", "target.displacement_mm=-0.2"})
                           .scan;
     REQUIRE((roll && roll->roll));
     // A slope of a twentieth under a spot of 44 um shifts readings by what (shapes) says: some tenths of a micrometre.
@@ -206,10 +207,11 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
 }
 
 TEST_CASE("the height of a step comes out of a scan", "[moving][physics]") {
-    const auto scan = series_of("white-ceramic", {"detector.response_nonuniformity=0", "target.shape=step",
-                                                "target.step.height_mm=0.1", "target.step.edge=parallel",
-                                                "target.step.position_mm=-40", "motion.across_mm_per_s=[0.0, 1000.0]"})
-                          .scan;
+    const auto scan =
+        series_of("white-ceramic",
+                  {"detector.response_nonuniformity=0", "target.shape=step", "target.step.height_mm=0.1",
+                   "target.step.edge=parallel", "target.step.position_mm=-40", "motion.across_mm_per_s=[0.0, 1000.0]"})
+            .scan;
     REQUIRE((scan && scan->step));
     constexpr double calibration = 0.1 * um;  // straightness of paper against the tile
     CHECK(std::abs(scan->step->height.value - 100.0 * um) < 3.0 * scan->step->height.uncertainty + calibration);

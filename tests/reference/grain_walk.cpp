@@ -4,9 +4,9 @@
 //     g++ -O2 grain_walk.cpp -o grain_walk
 //     ./grain_walk GRAIN_MM VARIATION SPOT_MM WINDOW_MM MEDIA PHOTONS SEED
 //
-// The medium is made of cubes that scatter (1 + v) or (1 - v) times 2.19 per mm, to all sides, without a change of index;
-// absorption 0.02 per mm. Each medium is looked at by two sets of photons: the product of their centroids has the mean
-// square of what the medium does, without the photons' own noise.
+// The medium is made of cubes that scatter (1 + v) or (1 - v) times 2.19 per mm, to all sides, without a change of
+// index; absorption 0.02 per mm. Each medium is looked at by two sets of photons: the product of their centroids has
+// the mean square of what the medium does, without the photons' own noise.
 #include <cmath>
 #include <cstdint>
 #include <cstdio>

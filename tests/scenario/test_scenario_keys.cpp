@@ -204,8 +204,8 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
     [[maybe_unused]] const auto& [x1, x2, x3, x4, x5, x6, x7] = s.exposure;
-    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15, t16, t17, t18,
-                                  t19, t20] = s.target;
+    [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15, t16, t17, t18, t19,
+                                  t20] = s.target;
     [[maybe_unused]] const auto& [k1, k2, k3, k4, k5, k6, k7, k8, k9, k10, k11, k12] = s.target.pattern;
     [[maybe_unused]] const auto& [z1, z2] = s.target.texture;
     [[maybe_unused]] const auto& [j1, j2, j3, j4] = s.target.feed_marks;
