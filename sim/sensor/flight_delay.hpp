@@ -36,7 +36,7 @@ struct PhaseResult {
     double delay = 0.0;      ///< [s]
 };
 
-/// @param least_amplitude  Up to which light is `too_dark`. [e]
+/// @param min_amplitude  Up to which light is `too_dark`. [e]
 [[nodiscard]] PhaseResult phase_result(const FlightSetup& setup, std::span<const double> charges, double min_amplitude);
 
 /// @param exposure  Of each frequency. [s]

@@ -54,7 +54,10 @@ def test_the_reading_in_readme_is_real():
     run = subprocess.run([PROGRAM, "read", "scenarios/01-white-tile.toml"], cwd=ROOT, capture_output=True, text=True)
     assert run.returncode == 0
     (excerpt,) = blocks("verdict      stable", page=README)
-    assert run.stdout == excerpt
+    missing = [line for line in excerpt.splitlines() if line != "[...]" and line not in run.stdout.splitlines()]
+    assert missing == []
+    assert excerpt.splitlines()[0] == run.stdout.splitlines()[0]
+    assert excerpt.splitlines()[-1] == run.stdout.splitlines()[-1]
 
 
 def test_readme_is_short():

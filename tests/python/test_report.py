@@ -194,9 +194,9 @@ def test_values_that_are_told_are_those_of_the_table(report, folder):
     rows = document.findall(".//section[@id='allan']//details//tbody/tr")
     _, time, deviation, *_ = ["".join(cell.itertext()) for cell in rows[-1]]
     told_time, told_deviation = charts["chart-allan"]["data-told"].split(": ")[1].split(", ")
-    # Three digits are told, and four stand in the table.
+    # Three digits are told; the table has four of the time, and of a deviation the two that it is known to.
     assert float(told_time) == pytest.approx(float(time), rel=6e-3)
-    assert float(told_deviation) == pytest.approx(float(deviation), rel=6e-3)
+    assert float(told_deviation) == pytest.approx(float(deviation), rel=2e-2)
 
 
 def test_the_page_looks_the_same_without_scripts(report, folder):
