@@ -106,7 +106,8 @@ TEST_CASE("read says what a border brings, and names it", "[measure]") {
     CHECK_FALSE(measure::read(plain, {}).marking_error);
 }
 
-TEST_CASE("random brightness scatters readings from place to place by the closed form", "[measure][statistical]") {
+TEST_CASE("random brightness scatters readings from place to place by the closed form",
+          "[measure][statistical][slow]") {
     // (markings.7). 200 places give the deviation within 5 %, three of which are allowed, and the first order in the
     // deviation errs by its square, 1 %.
     const auto setup =
@@ -205,7 +206,7 @@ TEST_CASE("a border between segments that passes reads as a printed border that 
     CHECK(largest > 10.0 * um);
 }
 
-TEST_CASE("read of a print that passes names the borders", "[measure]") {
+TEST_CASE("read of a print that passes names the borders", "[measure][slow]") {
     const auto moving = setup_of("white-ceramic", {"target.pattern.kind=bars", "target.pattern.period_mm=2",
                                                    "target.pattern.material=matt-paint-dark-grey", "run.readings=256",
                                                    "run.speckle=off", "motion.across_mm_per_s=[100, 0]"});

@@ -64,7 +64,7 @@ TEST_CASE("a layer of no thickness looks like its backing under a face", "[layer
     }
 }
 
-TEST_CASE("a thick layer is an endless volume", "[layer][volume][physics]") {
+TEST_CASE("a thick layer is an endless volume", "[layer][volume][physics][slow]") {
     for (const double g : {0.0, 0.8}) {
         // Absorbed to 1 % within a tenth of the thickness: exp(-sigma_tr T), sigma_tr = sqrt(3 0.02 2.02) per mm, T 40
         // mm.
@@ -79,7 +79,7 @@ TEST_CASE("a thick layer is an endless volume", "[layer][volume][physics]") {
     }
 }
 
-TEST_CASE("between both limits more thickness hides more of the backing", "[layer][volume][physics]") {
+TEST_CASE("between both limits more thickness hides more of the backing", "[layer][volume][physics][slow]") {
     double black = 0.0;
     double white = 1.0;
     for (const double thickness : {1e-6, 30e-6, 0.1e-3, 0.3e-3, 1e-3, 3e-3}) {

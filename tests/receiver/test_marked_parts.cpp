@@ -133,7 +133,7 @@ TEST_CASE("light on a part of two materials is the light of one where the other 
     CHECK(one + other == Approx(bare + black).epsilon(2e-3));  // each within 1e-3
 }
 
-TEST_CASE("spot model and ray model agree on every kind of marking", "[receiver][physics]") {
+TEST_CASE("spot model and ray model agree on every kind of marking", "[receiver][physics][slow]") {
     // As the random scenes claim: 1 % of light and 0.05 px, beyond four standard errors of the rays (of 24 claims one
     // fails by chance in 600 seeds; the seed is fixed).
     const std::vector<std::string> black{"target.pattern.material=black-rubber"};
@@ -164,7 +164,7 @@ TEST_CASE("spot model and ray model agree on every kind of marking", "[receiver]
     }
 }
 
-TEST_CASE("spot model and ray model agree on feed marks, matt and shiny", "[receiver][physics]") {
+TEST_CASE("spot model and ray model agree on feed marks, matt and shiny", "[receiver][physics][slow]") {
     for (const std::string material : {"bead-blasted-aluminium", "turned-steel", "rolled-aluminium"}) {
         for (const double spacing : {40.0, 150.0}) {
             const Agreement a = compare(Marked(material, {"target.feed_marks.spacing_um=" + std::to_string(spacing),
@@ -189,7 +189,7 @@ TEST_CASE("spot model and ray model agree on a pin that is narrower than the spo
     CHECK(std::abs(a.centroid) < 0.05 + 4.0 * a.centroid_error);
 }
 
-TEST_CASE("spot model and ray model agree on a print on material that lets light in", "[receiver][physics]") {
+TEST_CASE("spot model and ray model agree on a print on material that lets light in", "[receiver][physics][slow]") {
     // Light enters and leaves where the material is bare. Of the image, 40 pixels on either side of its brightest: the
     // far glow has little light and long levers. The walk of the spot model scatters by 1.5 % of some 60 um of depth
     // from seed to seed (docs/theory/inside.md), 0.07 px here.

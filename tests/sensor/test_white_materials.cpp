@@ -71,7 +71,7 @@ TEST_CASE("a coat is seen between its face and what it covers", "[white][layer][
     CHECK(coat < 30.0 / 1.5 * um);  // straight down a depth t looks like t / n, by other refraction a little less
 }
 
-TEST_CASE("a part of the reference's material reads right, and others show the difference", "[white][physics]") {
+TEST_CASE("a part of the reference's material reads right, and others show the difference", "[white][physics][slow]") {
     const std::vector<std::string> on_plastic{"reading.calibrated_on=white-pom"};
     const auto alike = before("white-pom", on_plastic);
     // The depth falls from 83 to 41 um along the range, which the calibration's cubic follows; what is left is the rim

@@ -59,7 +59,8 @@ double summed(const target::Surface& surface, const Vector3d& to_view) {
 
 }  // namespace
 
-TEST_CASE("directional albedo is the hemispherical sum of what a surface scatters and mirrors", "[target][physics]") {
+TEST_CASE("directional albedo is the hemispherical sum of what a surface scatters and mirrors",
+          "[target][physics][slow]") {
     // 0.005: the facets' sum over 96 of them, as its header states; the brute force is good to 1e-3 at these slopes.
     for (const double angle : {5.0, 30.0, 60.0}) {
         const Vector3d view = direction(angle * degree, 0.7);
