@@ -54,7 +54,8 @@ std::vector<double> without_pile_up(const Counts& counts, double pulses) {
     double left = pulses;
     for (std::size_t i = 0; i < counts.size(); ++i) {
         const double h = static_cast<double>(counts[i]);
-        if (h > 0.0) result[i] = h < left ? -std::log1p(-h / left) : -std::log(0.5 / left);
+        // Mean counts of much light use up the pulses but for rounding: what is left may come out below zero.
+        if (h > 0.0) result[i] = h < left ? -std::log1p(-h / left) : -std::log(0.5 / std::max(left, 0.5));
         left -= h;
     }
     return result;
