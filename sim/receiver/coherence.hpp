@@ -51,7 +51,7 @@ struct ScatterDirections {
 /// Coherence of the light that a part scatters. Its glossy lobe, reflected once, keeps the polarisation and has the
 /// paths of the surface's heights; its base has what the material says; a volume's light is unpolarised, with a path
 /// deviation chosen so that `spectral_contrast` gives the contrast of its own distribution of paths on this line: the
-/// given paths, or those of the dipole, which also stand for a volume that is told as a base. Base and lobe count by
+/// given paths, or those of the dipole, which also stand for a volume for which a base stands. Base and lobe count by
 /// the light that either sends to the view.
 /// @param paths  Of a volume, see `target::paths_in_strip`; none: those of the dipole.
 [[nodiscard]] Coherence coherence_of(const scenario::Material& material, const target::Surface& surface,

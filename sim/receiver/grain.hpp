@@ -23,7 +23,7 @@ struct GrainView {
     PixelRow row;
 };
 
-/// Grains finer than half a pixel, or a sixteenth of the strip, are told by coarser ones that vary less: the product of
+/// Grains finer than half a pixel, or a sixteenth of the strip, are replaced by coarser ones that vary less: the product of
 /// length and variation, on which all sums depend, stays.
 [[nodiscard]] GrainView grain_view(const scenario::Grain& grain, const SpeckleView& view);
 

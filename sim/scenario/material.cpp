@@ -223,7 +223,7 @@ private:
         const Field* named = source_.find("layer.backing");
         const Field* stated = source_.find("layer.backing_reflectance");
         if ((named == nullptr) == (stated == nullptr)) {
-            complain(source_.sections().at("layer").key_location, "what lies below the layer must be told once",
+            complain(source_.sections().at("layer").key_location, "the file must state once what lies below the layer",
                      "backing or backing_reflectance");
             return;
         }

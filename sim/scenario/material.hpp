@@ -60,8 +60,8 @@ struct Haze {
     bool operator==(const Haze&) const = default;
 };
 
-/// What light meets below the surface of a translucent part, by transport coefficients. A base beside it tells the same
-/// light as from the face: for shapes whose inside is not modelled.
+/// What light meets below the surface of a translucent part, by transport coefficients. A base beside it stands for the
+/// same light, scattered at the face: for shapes whose inside is not modelled.
 struct VolumeTable {
     std::vector<double> wavelength;          ///< ascending, at least two. [m]
     std::vector<double> reduced_scattering;  ///< sigma_s' = sigma_s (1 - g), > 0. [1/m]
@@ -149,7 +149,7 @@ struct LayerBacking {
 /// @throws DomainError  Outside the wavelengths of the backing's table.
 [[nodiscard]] LayerBacking layer_backing_at(const Layer& layer, double wavelength);
 
-/// Whether the material also tells its light as from the face.
+/// Whether the material has a diffuse base.
 [[nodiscard]] bool has_base(const Material& material);
 /// The wavelength nearest to this one that all tables of the material know: for light of many wavelengths, whose
 /// reflection beyond a table is taken as that at its end. [m]

@@ -26,8 +26,8 @@ struct Surface {
 /// @throws DomainError  A property of the material is not known at this wavelength.
 [[nodiscard]] Surface make_surface(const scenario::Material& material, double wavelength);
 
-/// The same with the light of a volume told as a base at the face, where the material knows one: for parts whose inside
-/// is not modelled.
+/// The same with the material's diffuse base in place of its volume, where it has one: for parts whose inside is not
+/// modelled.
 /// @throws DomainError  As `make_surface`.
 [[nodiscard]] Surface make_opaque_surface(const scenario::Material& material, double wavelength);
 

@@ -31,7 +31,21 @@ std::string at(const char* key, double value) {
     return std::string(key) + "=" + std::to_string(value);
 }
 
-// Largest error over places of a border, and the displacement it must have by (markings.3) and (markings.4).
+// Single readings of a moving part. [m]
+std::vector<double> readings_of(const sensor::TriangulationSetup& setup, std::int64_t count) {
+    std::vector<double> readings(static_cast<std::size_t>(count), NAN);
+    measure::SeriesOptions options;
+    options.readings = count;
+    options.threads = 2;
+    options.sink = [&readings](const measure::SeriesBlock& block) {
+        std::copy(block.displacement.begin(), block.displacement.end(),
+                  readings.begin() + static_cast<std::ptrdiff_t>(block.first));
+    };
+    static_cast<void>(measure::take_moving_series(setup, options));
+    return readings;
+}
+
+// A border under a spot, and the error of a reading by (markings.3) and (markings.4).
 struct Border {
     double bare = 0.0;
     double covered = 0.0;
@@ -143,19 +157,9 @@ TEST_CASE("a scan over a printed border reads at each place as a part that stand
                                             "detector.bits=16",
                                             "exposure.exposure_us=25",
                                             "reading.threshold=0.001",
-
                                             "emitter.power_mW=0.3"};
     const auto setup = setup_of("white-ceramic", settings);
-    std::vector<double> moved(150, NAN);
-    measure::SeriesOptions options;
-    options.readings = 150;
-    options.threads = 2;
-    options.sink = [&](const measure::SeriesBlock& block) {
-        for (std::size_t k = 0; k < block.moment.size(); ++k) {
-            moved[static_cast<std::size_t>(block.first) + k] = block.displacement[k];
-        }
-    };
-    static_cast<void>(measure::take_moving_series(setup, options));
+    const std::vector<double> moved = readings_of(setup, 150);
     double largest = 0.0;
     for (int i = 0; i < 150; i += 10) {
         sensor::TriangulationSetup still = setup;
@@ -180,16 +184,7 @@ TEST_CASE("a border between segments that passes reads as a printed border that 
                                    "run.speckle=off", "motion.across_mm_per_s=[20, 0]", "run.readings=150",
                                    "detector.read_noise_e=1", "detector.full_well_e=2e6", "detector.bits=16",
                                    "exposure.exposure_us=25", "reading.threshold=0.001"});
-    std::vector<double> moved(150, NAN);
-    measure::SeriesOptions options;
-    options.readings = 150;
-    options.threads = 2;
-    options.sink = [&](const measure::SeriesBlock& block) {
-        for (std::size_t k = 0; k < block.moment.size(); ++k) {
-            moved[static_cast<std::size_t>(block.first) + k] = block.displacement[k];
-        }
-    };
-    static_cast<void>(measure::take_moving_series(moving, options));
+    const std::vector<double> moved = readings_of(moving, 150);
     const auto printed = setup_of("white-ceramic", {"target.pattern.kind=border", "run.speckle=off",
                                                     "target.pattern.material=matt-paint-dark-grey",
                                                     "target.pattern.turn_deg=180", "reading.threshold=0.001"});

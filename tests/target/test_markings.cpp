@@ -148,6 +148,26 @@ TEST_CASE("feed marks are as deep as textbooks of turning say, level on the whol
     CHECK(target::groove_at(marks, 1.02 * mm).slope == Approx(0.025));
 }
 
+TEST_CASE("a place on feed marks stands at the height of its groove, its normal square to the flank", "[target]") {
+    // The flank between two places 0.2 um apart: its direction errs by 1e-4 of the slope's change, and the normal's
+    // first order by the square of the slope, 4e-4.
+    for (const double turn : {0.0, 50.0 * base::degree}) {
+        target::Markings markings;
+        markings.feed_marks = target::FeedMarks{0.1 * mm, 0.8 * mm};
+        markings.feed_axes.turn = turn;
+        const Vector3d feed(std::cos(turn), std::sin(turn), 0.0);
+        const auto at = [&](double x) {
+            return target::on_feed_marks(markings, x * feed, Vector3d::UnitZ(), Vector3d::UnitZ());
+        };
+        for (const double x : {-0.03 * mm, 0.02 * mm}) {
+            CHECK(at(x).place.z() == Approx(target::groove_at(*markings.feed_marks, x).height));
+            const Vector3d flank = (at(x + 0.1 * um).place - at(x - 0.1 * um).place).normalized();
+            CHECK(std::abs(flank.dot(at(x).normal)) < 1e-3);
+            CHECK(std::abs(flank.z()) > 0.02);  // it leans, or the claim would be empty
+        }
+    }
+}
+
 TEST_CASE("a block is met on its top, on the walls that face the light, and around it on the plane", "[target]") {
     const target::Shape block = target::Block{{1.0, 2.0}, 0.5};
     const auto down = [&](double x, double y) { return target::meet(block, {{x, y, 10.0}, {0.0, 0.0, -1.0}}, 0.0); };
