@@ -23,8 +23,8 @@ struct GrainView {
     PixelRow row;
 };
 
-/// Grains finer than half a pixel, or a sixteenth of the strip, are replaced by coarser ones that vary less: the product of
-/// length and variation, on which all sums depend, stays.
+/// Grains finer than half a pixel, or a sixteenth of the strip, are replaced by coarser ones that vary less: the
+/// product of length and variation, on which all sums depend, stays.
 [[nodiscard]] GrainView grain_view(const scenario::Grain& grain, const SpeckleView& view);
 
 /// 1 + e on the pixels, never below 0, for a place of the part under the beam. Places that lie near each other share

@@ -11,7 +11,8 @@ namespace spotwright::sensor {
 
 namespace {
 
-// Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the refractive index in its settings.
+// Thickness between the two nearest peaks as the sensor works it out: squarely mounted, of the refractive index in its
+// settings.
 std::optional<double> thickness_between(const TriangulationSetup& setup, const std::vector<reading::LocatedPeak>& peaks,
                                         std::size_t begin) {
     if (peaks.size() < 2) return std::nullopt;
