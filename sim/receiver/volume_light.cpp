@@ -7,6 +7,7 @@
 #include <Eigen/Geometry>
 
 #include "sim/base/constants.hpp"
+#include "sim/receiver/volume_view.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/volume_walk.hpp"
 
@@ -42,162 +43,6 @@ private:
     std::array<double, dimensions> place_{};
 };
 
-// The flat face of a part: places on it as x along the way of the light inside and y, from where the beam's axis comes
-// in; and the receiver seen from it.
-struct Face {
-    Vector3d entry = Vector3d::Zero();  // [m]
-    Vector3d normal = Vector3d::UnitZ();
-    Vector3d x = Vector3d::UnitX();
-    Vector3d y = Vector3d::UnitY();
-    double incidence = 1.0;             // cosine
-    Vector3d view = Vector3d::UnitZ();  // unit, to the lens from the reference point: x, y and along the normal
-
-    [[nodiscard]] Vector3d of(const Vector3d& v) const { return {v.dot(x), v.dot(y), v.dot(normal)}; }
-    [[nodiscard]] Vector3d out_of_plane(double along_x, double along_y) const {
-        return entry + along_x * x + along_y * y;
-    }
-};
-
-Face make_face(const emitter::Beam& beam, const target::Hit& hit, const Receiver& receiver) {
-    Face face;
-    face.entry = beam.face + hit.distance * beam.direction;
-    face.normal = hit.normal;
-    face.incidence = -beam.direction.dot(hit.normal);
-    const Vector3d axis(std::sin(receiver.angle), 0.0, std::cos(receiver.angle));
-    constexpr double upright = 1e-9;
-    Vector3d along = beam.direction + face.incidence * hit.normal;
-    if (along.norm() < upright) along = axis - axis.dot(hit.normal) * hit.normal;
-    if (along.norm() < upright) along = hit.normal.unitOrthogonal();
-    face.x = along.normalized();
-    face.y = hit.normal.cross(face.x);
-    face.view = face.of(axis);
-    return face;
-}
-
-// The beam where it meets the face: from offsets in 1/e^2 radii to places, exactly as `emitter::ray_at` has it.
-class Footprint {
-public:
-    Footprint(const emitter::Beam& beam, const Face& face, double along) : axis_(face.of(beam.direction)) {
-        for (std::size_t i = 0; i < 2; ++i) {
-            const int axis = static_cast<int>(i);
-            const Vector3d side = face.of(beam.axes[i]);
-            place_[i] = emitter::radius_at(beam, axis, along) * side;
-            slope_[i] = emitter::radius_slope_at(beam, axis, along) * side;
-        }
-    }
-    // From the entry of the axis; the third coordinate is nought.
-    [[nodiscard]] Vector3d at(const Vector2d& offset) const {
-        const Vector3d origin = offset[0] * place_[0] + offset[1] * place_[1];
-        const Vector3d direction = axis_ + offset[0] * slope_[0] + offset[1] * slope_[1];
-        return origin - origin.z() / direction.z() * direction;
-    }
-    // How much farther than the axis light has gone there.
-    [[nodiscard]] double farther(const Vector3d& place) const { return place.dot(axis_); }
-
-private:
-    Vector3d axis_;
-    std::array<Vector3d, 2> place_;
-    std::array<Vector3d, 2> slope_;
-};
-
-// 1 - R of Fresnel's equations for unpolarised light, from both cosines: as `target::fresnel`, without its roots.
-double passed_share(double outside, double inside, double index) {
-    const double s = (outside - index * inside) / (outside + index * inside);
-    const double p = (index * outside - inside) / (index * outside + inside);
-    return 1.0 - 0.5 * (s * s + p * p);
-}
-
-// A way out, in the frame of the face.
-struct Way {
-    Vector2d exit;
-    Vector3d inside;  // unit, from the scatter to the face
-    double cos_outside = 1.0;
-    double cos_inside = 1.0;
-    double weight = 0.0;  // solid angle inside that the aperture takes. [sr]
-};
-
-// The receiver in the frame of the face. Does what `escape_to`, `to_receiver` and `trace` do, with all that is the same
-// for all rays worked out once.
-class View {
-public:
-    View(const Receiver& receiver, const Face& face, double index)
-        : receiver_(receiver), index_(index), area_(area_of(receiver.aperture)) {
-        const Vector3d centre = aperture_point(receiver, 0.0, 0.0);
-        centre_ = face.of(centre - face.entry);
-        in_plane_ = face.of(aperture_point(receiver, 1.0, 0.0) - centre);
-        across_ = face.of(aperture_point(receiver, 0.0, 1.0) - centre);
-        lens_ = face.of(Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)));
-        from_ = to_receiver(receiver, face.entry);
-        const auto change = [&](const Vector3d& by) {
-            const ReceiverPoint to = to_receiver(receiver, face.entry + by);
-            return Vector3d(to.axial - from_.axial, to.transverse - from_.transverse,
-                            to.out_of_plane - from_.out_of_plane);
-        };
-        along_x_ = change(face.x);
-        along_y_ = change(face.y);
-    }
-
-    // None where the aperture lies behind the face or its plane.
-    [[nodiscard]] std::optional<Way> out(const Vector2d& from, double depth, const AperturePoint& through) const {
-        const Vector3d to = centre_ + through.in_plane * in_plane_ + through.out_of_plane * across_;
-        const double height = to.z();
-        if (height <= 0.0) return std::nullopt;
-        const Vector2d lateral = to.head<2>() - from;
-        const double distance = lateral.norm();
-        // Newton's iteration for tan t, as in `target::exit_ray`; the depth is small against the height, so that the
-        // start is good to the ratio of both, and each step squares that.
-        const double bent = (index_ - 1.0) * (index_ + 1.0);
-        double u = distance / (height + depth / index_);
-        for (int i = 0; i < 12; ++i) {
-            const double root2 = index_ * index_ + bent * u * u;
-            const double root = std::sqrt(root2);
-            const double step =
-                (distance - height * u - depth * u / root) / (height + depth * index_ * index_ / (root2 * root));
-            u += step;
-            if (std::abs(step) < 1e-7 * u + 1e-12) break;
-        }
-        Way way;
-        const double cosine = 1.0 / std::sqrt(1.0 + u * u);
-        const double sine_inside = u * cosine / index_;
-        way.cos_outside = cosine;
-        way.cos_inside = std::sqrt(1.0 - sine_inside * sine_inside);
-        const Vector2d unit = distance > 0.0 ? Vector2d(lateral / distance) : Vector2d(1.0, 0.0);
-        way.exit = from + depth * sine_inside / way.cos_inside * unit;
-        way.inside = {sine_inside * unit.x(), sine_inside * unit.y(), way.cos_inside};
-        const double cos_lens = u * cosine * (unit.x() * lens_.x() + unit.y() * lens_.y()) + cosine * lens_.z();
-        if (cos_lens <= 0.0) return std::nullopt;
-        const double ratio = cosine / way.cos_inside;
-        const double length = depth / way.cos_inside / index_;
-        const double sagittal = height / cosine + length;
-        const double tangential = height / cosine + length * ratio * ratio;
-        way.weight = ratio / (index_ * index_ * sagittal * tangential) * area_ * cos_lens;
-        return way;
-    }
-
-    [[nodiscard]] std::optional<ArrayPoint> image(const Vector2d& exit, double in_plane, double out_of_plane) const {
-        const Vector3d change = exit.x() * along_x_ + exit.y() * along_y_;
-        return trace(receiver_,
-                     {from_.axial + change.x(), from_.transverse + change.y(), from_.out_of_plane + change.z()},
-                     in_plane, out_of_plane);
-    }
-
-    [[nodiscard]] double way_to_centre(const Vector2d& exit) const {
-        return (centre_ - Vector3d(exit.x(), exit.y(), 0.0)).norm();
-    }
-
-private:
-    const Receiver& receiver_;
-    double index_;
-    double area_;
-    Vector3d centre_;
-    Vector3d in_plane_;
-    Vector3d across_;
-    Vector3d lens_;
-    ReceiverPoint from_;
-    Vector3d along_x_;
-    Vector3d along_y_;
-};
-
 // The strip of the face that the row of pixels sees: places whose part along `up` lies about the middle.
 struct Strip {
     Vector2d up = Vector2d::UnitY();
@@ -206,7 +51,7 @@ struct Strip {
 };
 
 // By the slopes of the image about the entry; diffraction widens what the row sees a little.
-std::optional<Strip> seen_strip(const Receiver& receiver, const View& view, double wavelength) {
+std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, double wavelength) {
     constexpr double step = 1e-6;
     const auto centre = view.image({0.0, 0.0}, 0.0, 0.0);
     const auto right = view.image({step, 0.0}, 0.0, 0.0);
@@ -234,10 +79,10 @@ struct MarkedFace {
     const target::Markings* markings = nullptr;  // null: all of it
     target::Zone zone = target::Zone::bare;
 
-    [[nodiscard]] double lets_in(const Face& face, const Vector2d& at) const {
+    [[nodiscard]] double lets_in(const FlatFace& face, const Vector2d& at) const {
         return markings == nullptr ? 1.0 : target::weight_at(*markings, zone, face.out_of_plane(at.x(), at.y()));
     }
-    [[nodiscard]] double lets_out(const Face& face, const Vector2d& at) const {
+    [[nodiscard]] double lets_out(const FlatFace& face, const Vector2d& at) const {
         return markings == nullptr ? 1.0 : target::share_at(*markings, zone, face.out_of_plane(at.x(), at.y()));
     }
 };
@@ -251,7 +96,7 @@ public:
           marked_(marked),
           receiver_(receiver),
           collect_(collect),
-          face_(make_face(beam, hit, receiver)),
+          face_(make_flat_face(beam, hit, receiver)),
           footprint_(beam, face_, hit.distance),
           view_(receiver, face_, volume.index),
           wavelength_(beam.wavelength),
@@ -386,7 +231,7 @@ private:
     }
 
     // Per steradian.
-    [[nodiscard]] double spread_towards(target::Spread spread, const Vector3d& before, const Way& way) const {
+    [[nodiscard]] double spread_towards(target::Spread spread, const Vector3d& before, const WayOut& way) const {
         switch (spread) {
             case target::Spread::forward:
                 return target::phase_function(volume_.anisotropy, before.dot(way.inside));
@@ -431,9 +276,9 @@ private:
     MarkedFace marked_;
     const Receiver& receiver_;
     const Collect& collect_;
-    Face face_;
-    Footprint footprint_;
-    View view_;
+    FlatFace face_;
+    BeamFootprint footprint_;
+    LensView view_;
     double wavelength_;
     double before_;
     double entered_ = 0.0;
@@ -453,7 +298,7 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
                                                   const Receiver& receiver) {
     const auto hit = target::meet(part, {beam.face, beam.direction});
     if (!hit) return std::nullopt;
-    const Face face = make_face(beam, *hit, receiver);
+    const FlatFace face = make_flat_face(beam, *hit, receiver);
     return target::WalkGeometry{face.incidence, {face.view.x(), face.view.y()}};
 }
 
