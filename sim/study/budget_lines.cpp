@@ -8,20 +8,17 @@
 #include <cmath>
 #include <functional>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/quadrature.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
-#include "sim/study/budget_motion.hpp"
 #include "sim/measure/motion.hpp"
-#include "sim/study/noise_alone.hpp"
-#include "sim/sensor/sensor.hpp"
-#include "sim/base/cases.hpp"
+#include "sim/study/budget_motion.hpp"
+#include "sim/study/line_maker.hpp"
 
 namespace spotwright::study {
-
-using measure::Cause;
 
 namespace {
 
@@ -49,62 +46,7 @@ std::vector<Weighted> even_places(int count) {
     return places;
 }
 
-struct ErrorMoments {
-    double mean = 0.0;
-    double deviation = 0.0;
-};
-
-// Words of a line, and of the error where it cannot be had.
-struct Doubt {
-    Cause cause;
-    const char* key;
-    const char* obstacle;
-    std::string basis;
-};
-
-class LineMaker {
-public:
-    LineMaker(const ErrorModel& model, const std::vector<MaterialEffect>& material, int threads)
-        : model_(model),
-          material_(material),
-          s_(sensor::scenario_of(model.setup())),
-          nominal_(nominal_draw(s_)),
-          threads_(threads) {}
-
-    std::vector<BudgetLine> lines();
-
-private:
-    void add(Cause cause, Evaluation evaluation, const ErrorMoments& moments, double freedom, std::string basis) {
-        lines_.push_back({cause,
-                          {std::string(name_of(cause)), evaluation, moments.deviation, freedom},
-                          moments.mean,
-                          std::move(basis)});
-    }
-    ErrorMoments over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
-                      const std::string& what) const;
-    void add_noise(const sensor::TriangulationSetup& setup);
-    void add_noise(const sensor::FlightSetup& setup);
-    void add_series(Cause cause, double period, const measure::TakeReading& take);
-    void add_background(const sensor::TriangulationSetup& setup, const sensor::Pose& pose);
-    void add_digitising(const sensor::TriangulationSetup& setup);
-    void add_speckle();
-    void add_part();
-    void add_tilt();
-    void add_markings();
-    void add_material();
-    void add_doubt(double Draw::*what, double half_width, const Doubt& doubt);
-    void add_flicker();
-    void add_surroundings();
-    void add_motion();
-
-    const ErrorModel& model_;
-    const std::vector<MaterialEffect>& material_;
-    const scenario::Scenario& s_;
-    Draw nominal_;
-    int threads_;
-    double base_ = 0.0;  // error at the nominal draw. [m]
-    std::vector<BudgetLine> lines_;
-};
+}  // namespace
 
 // Mean and standard deviation of the error over weighted draws.
 ErrorMoments LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,
@@ -129,90 +71,6 @@ ErrorMoments LineMaker::over(const std::vector<std::pair<Draw, double>>& draws, 
     }
     moments.deviation = std::sqrt(variance);
     return moments;
-}
-
-// Readings under one noise alone, smoothed as the sensor does.
-void LineMaker::add_series(Cause cause, double period, const measure::TakeReading& take) {
-    constexpr std::int64_t least = 2048;
-    constexpr std::int64_t windows = 64;
-    scenario::Reading bounded = s_.reading;
-    bounded.average = std::min(bounded.average, longest_window);
-    bounded.median = std::min(bounded.median, longest_window - 1);
-    bounded.on_invalid = scenario::OnInvalid::mark;
-    const std::int64_t window = bounded.average + bounded.median - 1;
-    const std::int64_t readings = std::max(least, windows * window);
-    const measure::SeriesStatistics statistics =
-        measure::take_series(bounded, period, take, {readings, threads_, {}, {}});
-    const double independent = static_cast<double>(statistics.outputs) / static_cast<double>(window);
-    add(cause, Evaluation::a, {0.0, statistics.standard_deviation.value_or(0.0)}, std::max(1.0, independent - 1.0),
-        fmt::format("{} readings with this noise alone", readings));
-}
-
-void LineMaker::add_noise(const sensor::TriangulationSetup& setup) {
-    const sensor::Pose pose = make_pose(setup, nominal_.displacement, threads_);
-    struct Source {
-        NoiseSource source;
-        Cause cause;
-    };
-    for (const auto& [source, cause] :
-         {Source{NoiseSource::shot, Cause::shot_noise}, Source{NoiseSource::read, Cause::read_noise},
-          Source{NoiseSource::ambient, Cause::ambient_noise}}) {
-        const sensor::Pose alone = with_noise_alone(setup, pose, source, pose.ambient_rate);
-        add_series(cause, pose.timing.period, [&setup, &alone](std::int64_t index, sensor::Scratch& scratch) {
-            return take_reading(setup, alone, index, scratch);
-        });
-    }
-    add_background(setup, pose);
-    add_digitising(setup);
-}
-
-void LineMaker::add_noise(const sensor::FlightSetup& setup) {
-    const sensor::FlightPose pose = make_flight_pose(setup, nominal_.displacement);
-    add_series(Cause::timing_noise, pose.timing.period,
-               [&](std::int64_t index, sensor::Scratch&) { return take_reading(setup, pose, index); });
-}
-
-// Backgrounds measured again and again, each over the scenario's number of frames.
-void LineMaker::add_background(const sensor::TriangulationSetup& setup, const sensor::Pose& pose) {
-    constexpr std::int64_t count = 64;
-    std::vector<double> readings(count, std::numeric_limits<double>::quiet_NaN());
-    base::parallel_for(count, threads_, [&](std::int64_t i) {
-        sensor::TriangulationSetup other = setup;
-        other.scenario.seed = (other.scenario.seed ^ (i + 1)) & std::numeric_limits<std::int64_t>::max();
-        sensor::Pose measured = pose;
-        settle_exposure(other, measured);
-        const sensor::Pose alone = with_background_alone(other, measured);
-        sensor::Scratch scratch;
-        const sensor::RawReading raw = take_reading(other, alone, 0, scratch);
-        if (raw.validity == reading::Validity::valid) readings[static_cast<std::size_t>(i)] = raw.displacement;
-    });
-    readings.erase(std::remove_if(readings.begin(), readings.end(), [](double r) { return std::isnan(r); }),
-                   readings.end());
-    if (readings.size() < 2) return;
-    const double deviation = std::sqrt(boost::math::statistics::sample_variance(readings));
-    add(Cause::background, Evaluation::a, {0.0, deviation}, static_cast<double>(readings.size()) - 1.0,
-        fmt::format("{} backgrounds of {} laser-off frames", readings.size(), s_.reading.background_frames));
-}
-
-// What rounding to digits does at places over a pixel's worth of displacement.
-void LineMaker::add_digitising(const sensor::TriangulationSetup& setup) {
-    constexpr std::int64_t count = 16;
-    const double pixel =
-        setup.instrument.receiver.pitch / receiver::sensitivity_at(setup.instrument.receiver, nominal_.displacement);
-    std::vector<double> errors(count, 0.0);
-    base::parallel_for(count, threads_, [&](std::int64_t i) {
-        const double at = nominal_.displacement + pixel * ((static_cast<double>(i) + 0.5) / count - 0.5);
-        const sensor::Pose pose = make_pose(setup, at, 1);
-        const sensor::Pose rounded = with_noise_alone(setup, pose, NoiseSource::digitising, pose.ambient_rate);
-        sensor::Scratch scratch;
-        const sensor::RawReading raw = take_reading(setup, rounded, 0, scratch);
-        const auto exact = quiet_reading(setup, pose, pose.ambient_rate);
-        if (exact && raw.validity == reading::Validity::valid) {
-            errors[static_cast<std::size_t>(i)] = raw.displacement - *exact;
-        }
-    });
-    add(Cause::digitising, Evaluation::b, {0.0, std::sqrt(boost::math::statistics::variance(errors))}, endless,
-        fmt::format("{} bits without other noise, at {} places over a pixel", s_.detector.bits, count));
 }
 
 void LineMaker::add_speckle() {
@@ -397,8 +255,6 @@ std::vector<BudgetLine> LineMaker::lines() {
     }
     return std::move(lines_);
 }
-
-}  // namespace
 
 std::vector<BudgetLine> budget_lines(const ErrorModel& model, const std::vector<MaterialEffect>& material,
                                      int threads) {
