@@ -9,6 +9,7 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/record/quantity_text.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace spotwright::cli {
 
@@ -57,7 +58,9 @@ std::string remark_of(std::string_view title, const scenario::Scenario& s, const
     if (title != "speckle" || !r.speckle) return {};
     if (!r.speckle->why_statistical.empty()) return "statistical model: " + r.speckle->why_statistical;
     if (!scenario::abilities_of(s.principle).array) return {};
-    return r.speckle->model == scenario::SpeckleModel::coherent ? "coherent model" : "statistical model";
+    const bool coherent = r.speckle->model == scenario::SpeckleModel::coherent;
+    const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
+    return fmt::format("{} model{}{}", coherent ? "coherent" : "statistical", why.empty() ? "" : "; ", why);
 }
 
 std::string group_text(const record::TextGroup& group, std::size_t width) {
@@ -81,7 +84,7 @@ std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) 
     for (const record::TextGroup& group : groups) {
         text += group_text(group, width);
         const std::string remark = remark_of(group.title, s, r);
-        if (!remark.empty()) text += line_text("", remark);
+        if (!remark.empty()) text += line_text("", wrapped(remark, 15));
     }
     text += lists_text(r.details);
     if (r.scan && !r.scan->run_out && !r.scan->roll && !r.scan->step) {

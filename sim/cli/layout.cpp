@@ -50,6 +50,8 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));
     line("speckle limit", fmt::format("{:.3g} um standard deviation on a rough part (closed form, contrast 1)",
                                       layout.speckle_limit / um));
+    const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
+    if (!why.empty()) line("", wrapped(why, 22));
     line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
     if (const auto room = sensor::room_of(s)) {

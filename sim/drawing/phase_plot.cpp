@@ -142,7 +142,8 @@ void draw_bucket_set(Canvas& canvas, const Panel& panel, const BucketSet& set, d
 }  // namespace
 
 std::vector<double> read_charges(const sensor::FlightSetup& setup, const sensor::FlightPose& pose, std::int64_t index) {
-    const auto* plan = std::get_if<sensor::PhasePlan>(&pose.plan);
+    const sensor::FlightPlan of_reading = plan_of_reading(setup, pose, index);
+    const auto* plan = std::get_if<sensor::PhasePlan>(&of_reading);
     if (plan == nullptr) throw base::InternalError("charges of a pose without a phase measurement");
     const scenario::Scenario& s = setup.scenario;
     const flight::BucketNoise noise{s.detector.read_noise, s.detector.full_well,

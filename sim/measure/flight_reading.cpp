@@ -84,6 +84,7 @@ Signal signal_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose) {
     const auto of_buckets = [&](const sensor::PhasePlan&) {
         const double in_bucket = s.flight.gate_share * pose.timing.exposure / static_cast<double>(s.flight.buckets);
         signal.background = pose.light.constant_rate * in_bucket;
+        signal.lamps = pose.lamp_rate * in_bucket;
         signal.peak = brightest_bucket(pose) - signal.background;
         signal.peak_share = signal.peak / s.detector.full_well;
     };
@@ -91,6 +92,7 @@ Signal signal_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose) {
         const double duration = sensor::pulse_duration(s.flight.pulse);
         for (const flight::Arrival& arrival : pose.light.arrivals) signal.peak += arrival.rate * duration;
         signal.background = pose.light.constant_rate * duration;
+        signal.lamps = pose.lamp_rate * duration;
     };
     std::visit(Cases{of_buckets, of_pulses}, pose.plan);
     return signal;

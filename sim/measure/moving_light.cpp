@@ -25,14 +25,16 @@ double radius_on(const emitter::Beam& beam, const Vector3d& lit) {
 
 }  // namespace
 
-LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart& part)
+LightTable::LightTable(const sensor::TriangulationSetup& setup, const MovedPart& part, ShareTable* shares)
     : setup_(setup),
       part_(part),
+      shares_(shares),
       surface_(sensor::surface_of(setup.scenario)),
       fine_(setup.instrument.receiver),
       spacing_(spacing_pixels * setup.instrument.receiver.pitch),
       follows_lit_(!has_edges(part.prototype().shape)),
       is_flat_(std::holds_alternative<target::Flat>(part.prototype().shape)) {
+    if (surface_.volume) shares_ = nullptr;
     fine_.pixels = finer_pixels * (fine_.pixels + 2 * margin_pixels);
     fine_.pitch /= static_cast<double>(finer_pixels);
     const receiver::Receiver& r = setup.instrument.receiver;
@@ -257,18 +259,52 @@ PartPose LightTable::stand_of(const Node& node) const {
             {static_cast<double>(node.x) * grid_[0].step, static_cast<double>(node.y) * grid_[1].step}};
 }
 
+receiver::Profile LightTable::profile_of(const PartPose& stand) const {
+    // As exact as an image on the pixels themselves.
+    receiver::Tolerance tolerance;
+    tolerance.centroid *= static_cast<double>(finer_pixels);
+    return receiver::image(setup_.instrument.beam, part_.at(stand.along, stand.offset), surface_, fine_,
+                           setup_.instrument.edge_spread, setup_.scenario.detector.quantum_efficiency, tolerance,
+                           setup_.walk ? &*setup_.walk : nullptr);
+}
+
+// Of the spot on the whole surface, before lines across the way of the segments.
+ShareImages LightTable::shares_at(std::int64_t along) const {
+    const PartPose stand = stand_of({along, 0, 0});
+    const target::Part part = part_.at(stand.along, stand.offset);
+    const emitter::Beam& beam = setup_.instrument.beam;
+    // A beam aslant lights a longer stretch of the surface.
+    const double fall = std::max(-part.normal().dot(beam.direction), 0.1);
+    const double reach = 3.0 * radius_on(beam, part_.lit(stand.along)) / fall;
+    constexpr int steps = 48;
+    receiver::LinesAcross lines{part_.lit(stand.along), part.markings->axes.col(0), {}};
+    for (int i = 0; i <= steps; ++i) lines.place.push_back(reach * (2.0 * i / steps - 1.0));
+    return {lines, receiver::images_before(beam, part, surface_, fine_, setup_.instrument.edge_spread,
+                                           setup_.scenario.detector.quantum_efficiency, lines)};
+}
+
+// What of the spot falls on the segment: it comes again after each run.
+receiver::Profile LightTable::segment_profile(const Node& node) const {
+    const auto& segment = std::get<target::AllBut>(part_.prototype().markings->cover->pattern);
+    const ShareImages& shares = shares_->at(node.along);
+    receiver::Profile profile;
+    profile.rate.assign(static_cast<std::size_t>(fine_.pixels), 0.0F);
+    profile.mirrored = profile.rate;
+    const double way = stand_of(node).offset.x();
+    const double first = std::ceil((way - shares.reach() - segment.to) / segment.run);
+    for (double run = first; segment.from + run * segment.run - way < shares.reach(); run += 1.0) {
+        const double begin = run * segment.run - way;
+        shares.add_between(segment.from + begin, segment.to + begin, profile.rate, profile.mirrored);
+    }
+    return profile;
+}
+
 LightTable::Image LightTable::make_image(const Node& node) const {
     const PartPose stand = stand_of(node);
     Image image;
     image.u = image_of(stand);
     if (!image.u) return image;
-    const target::Part part = part_.at(stand.along, stand.offset);
-    // As exact as an image on the pixels themselves.
-    receiver::Tolerance tolerance;
-    tolerance.centroid *= static_cast<double>(finer_pixels);
-    const receiver::Profile profile =
-        receiver::image(setup_.instrument.beam, part, surface_, fine_, setup_.instrument.edge_spread,
-                        setup_.scenario.detector.quantum_efficiency, tolerance, setup_.walk ? &*setup_.walk : nullptr);
+    const receiver::Profile profile = shares_ != nullptr ? segment_profile(node) : profile_of(stand);
     image.all = make_samples(profile.rate, glides_);
     image.mirrored = make_samples(profile.mirrored, glides_);
     image.extents = extents_of(image.all);
@@ -282,6 +318,7 @@ void LightTable::make(std::span<const Node> nodes, int threads) {
     for (const Node& node : nodes) {
         if (images_.try_emplace(node).second) missing.push_back(node);
     }
+    if (shares_ != nullptr) make_shares(missing, threads);
     std::vector<Image> made(missing.size());
     base::parallel_for(static_cast<std::int64_t>(missing.size()), threads, [&](std::int64_t i) {
         made[static_cast<std::size_t>(i)] = make_image(missing[static_cast<std::size_t>(i)]);
@@ -290,6 +327,18 @@ void LightTable::make(std::span<const Node> nodes, int threads) {
         kept_ += static_cast<std::size_t>(made[i].all.count + made[i].mirrored.count);
         images_[missing[i]] = std::move(made[i]);
     }
+}
+
+void LightTable::make_shares(std::span<const Node> nodes, int threads) {
+    std::vector<std::int64_t> missing;
+    for (const Node& node : nodes) {
+        if (shares_->try_emplace(node.along).second) missing.push_back(node.along);
+    }
+    std::vector<ShareImages> made(missing.size());
+    base::parallel_for(static_cast<std::int64_t>(missing.size()), threads, [&](std::int64_t i) {
+        made[static_cast<std::size_t>(i)] = shares_at(missing[static_cast<std::size_t>(i)]);
+    });
+    for (std::size_t i = 0; i < missing.size(); ++i) (*shares_)[missing[i]] = std::move(made[i]);
 }
 
 void LightTable::drop_but(std::span<const Node> nodes) {

@@ -11,6 +11,7 @@
 
 #include "sim/sensor/instrument.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/measure/moving_shares.hpp"
 #include "sim/measure/moving_smear.hpp"
 
 namespace spotwright::measure {
@@ -45,6 +46,9 @@ struct Glide {
     std::optional<LightCell> cell;  ///< none where no light can come from
 };
 
+/// Shares of the spot on a material, by node along: tables of all its segments are made of the same.
+using ShareTable = std::unordered_map<std::int64_t, ShareImages>;
+
 /// Images of one material on one shape, by the spot model.
 ///
 /// Images stand eight pixels apart along the array, from that of time 0 on, and for shapes at steps that their
@@ -60,7 +64,9 @@ struct Glide {
 class LightTable {
 public:
     /// @param part  Outlives the table, and so does the instrument.
-    LightTable(const sensor::TriangulationSetup& setup, const MovedPart& part);
+    /// @param shares  Of a segment's table: those of its material; likewise. None: images of segments are made one by
+    ///   one, as they always are where light goes inside the part.
+    LightTable(const sensor::TriangulationSetup& setup, const MovedPart& part, ShareTable* shares = nullptr);
 
     using Node = LightNode;
     using Cell = LightCell;
@@ -144,6 +150,10 @@ private:
     void for_each_corner(const Cell& cell, const Take& take) const;
     [[nodiscard]] PartPose stand_of(const Node& node) const;
     [[nodiscard]] Image make_image(const Node& node) const;
+    [[nodiscard]] receiver::Profile profile_of(const PartPose& stand) const;
+    void make_shares(std::span<const Node> nodes, int threads);
+    [[nodiscard]] ShareImages shares_at(std::int64_t along) const;
+    [[nodiscard]] receiver::Profile segment_profile(const Node& node) const;
     [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
     [[nodiscard]] std::optional<double> image_of_reference(double along) const;
     void find_visible_range();
@@ -153,6 +163,7 @@ private:
 
     const sensor::TriangulationSetup& setup_;
     const MovedPart& part_;
+    ShareTable* shares_ = nullptr;
     target::Surface surface_;
     receiver::Receiver fine_;
     double origin_ = 0.0;   // place on the array that images count from: that of the part at time 0. [m]

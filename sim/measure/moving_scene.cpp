@@ -77,7 +77,7 @@ MovingScene::MovingScene(const sensor::TriangulationSetup& setup, double duratio
     } else {
         borders_.emplace(s.target.segments, radius_);
         for (std::size_t i = 0; i < of_piece_.size(); ++i) {
-            segments_.emplace_back(materials_[of_piece_[i]].setup, part_.only(s.target.segments, i));
+            segments_.emplace_back(materials_[of_piece_[i]], part_.only(s.target.segments, i));
         }
     }
     Fineness fineness;

@@ -114,6 +114,7 @@ private:
         sensor::TriangulationSetup setup;
         LightTable light;
         std::optional<SpeckleAlong> speckle;
+        ShareTable shares;                    // of segments
         std::optional<double> speckle_image;  // where the lit point was imaged for it. [m]
         double ambient_rate = 0.0;            // of lamps and glow. [1/s]
         double glow_rate = 0.0;               // what of it is glow. [1/s]
@@ -147,8 +148,8 @@ private:
     struct SegmentLight {
         MovedPart part;
         LightTable light;
-        SegmentLight(const sensor::TriangulationSetup& setup, MovedPart only)
-            : part(std::move(only)), light(setup, part) {}
+        SegmentLight(Material& material, MovedPart only)
+            : part(std::move(only)), light(material.setup, part, &material.shares) {}
     };
     std::deque<SegmentLight> segments_;
     std::optional<PieceBorders> borders_;

@@ -35,7 +35,7 @@ struct Signal {
     double peak = 0.0;            ///< expected signal of the brightest pixel. [e]
     double peak_share = 0.0;      ///< of full well; above 1 it saturates. [1]
     double background = 0.0;      ///< ambient light and dark current of a pixel. [e]
-    double lamps = 0.0;           ///< what of it is light of lamps and sky; triangulation. [e]
+    double lamps = 0.0;           ///< what of it is light of lamps and sky. [e]
     double glow = 0.0;            ///< what of it is the glow of a hot part; triangulation. [e]
     double haze = 0.0;            ///< share of it in what the lit point scatters to the lens; triangulation. [1]
     double received_power = 0.0;  ///< on the array, while the laser is on. [W]

@@ -138,9 +138,10 @@ struct AmbientRivalsPeak {
 /// Of a polished part whose mirror image passes beside the lens.
 struct OnlyHaze {};
 struct LampsFlicker {
-    double swing = 0.0;      ///< of a pixel between exposures, plus or minus. [e]
-    double noise = 0.0;      ///< standard deviation of a dark pixel under the lamps. [e]
+    double swing = 0.0;      ///< of a pixel or bucket between exposures, plus or minus. [e]
+    double noise = 0.0;      ///< standard deviation of a dark one under the lamps. [e]
     double frequency = 0.0;  ///< [Hz]
+    bool on_array = true;    ///< of pixels; else of what one detector collects
 };
 struct TooFewOutputs {
     std::int64_t count = 0;

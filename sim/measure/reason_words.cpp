@@ -187,9 +187,10 @@ std::string words_of(const OnlyHaze& /*r*/) {
 }
 std::string words_of(const LampsFlicker& r) {
     return fmt::format(
-        "the lamps flicker at {:.4g} Hz: a pixel changes by +-{:.3g} e between exposures, {:.2g} times its noise; a "
+        "the lamps flicker at {:.4g} Hz: {} changes by +-{:.3g} e between exposures, {:.2g} times its noise; a "
         "shade, a narrower filter, an exposure or an average over whole periods of {:.3g} ms would lower that",
-        r.frequency, r.swing, r.swing / r.noise, 1.0 / r.frequency / ms);
+        r.frequency, r.on_array ? "a pixel" : "the detector's background", r.swing, r.swing / r.noise,
+        1.0 / r.frequency / ms);
 }
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,

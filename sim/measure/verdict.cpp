@@ -208,13 +208,20 @@ void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, 
     const Signal& signal = result.signal;
     constexpr double much = 0.5;
     const bool fills = signal.background > s.exposure.level * s.detector.full_well;
-    if (verdict.level != Level::stable && !fills && signal.lamps + signal.glow > much * signal.peak) {
+    const bool on_array = scenario::abilities_of(s.principle).array;
+    if (on_array && verdict.level != Level::stable && !fills && signal.lamps + signal.glow > much * signal.peak) {
         verdict.reasons.emplace_back(AmbientRivalsPeak{signal.lamps, signal.glow, signal.peak});
     }
-    const double swing = std::abs(receiver::flicker_amplitude(s.surroundings, result.timing.exposure)) * signal.lamps;
+    // Buckets are filled one after the other.
+    const auto of_bucket = [&](const PhaseDetails&) {
+        return result.timing.exposure / static_cast<double>(s.flight.buckets);
+    };
+    const auto whole = [&](const auto&) { return result.timing.exposure; };
+    const double duration = std::visit(base::Cases{of_bucket, whole}, result.details);
+    const double swing = std::abs(receiver::flicker_amplitude(s.surroundings, duration)) * signal.lamps;
     const double noise = std::sqrt(signal.background + s.detector.read_noise * s.detector.read_noise);
     if (swing > noise) {
-        verdict.reasons.emplace_back(LampsFlicker{swing, noise, 2.0 * s.surroundings.mains_frequency});
+        verdict.reasons.emplace_back(LampsFlicker{swing, noise, 2.0 * s.surroundings.mains_frequency, on_array});
     }
 }
 

@@ -84,6 +84,7 @@ struct CollectedBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): kern
     alignas(64) Lane path;          ///< see `CollectedRay::path`. [m]
     alignas(64) Lane in_plane;      ///< place in the aperture that they have passed. [m]
     alignas(64) Lane out_of_plane;  ///< [m]
+    alignas(64) Lane across;        ///< where they left the part; only if their scene asks. [m]
 };
 
 /// A flat part, for rays of the beam.

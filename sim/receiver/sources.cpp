@@ -44,6 +44,12 @@ void put(const Vector3d& value, Lanes3& to, std::size_t i) {
     to.out_of_plane[i] = value.z();
 }
 
+// Where rays left the part.
+void tell_places(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected) {
+    const ReceiverAxes axes{scene.receiver};
+    for (std::size_t i = 0; i < collected.count; ++i) collected.across[i] = scene.across->dot(axes.location_of(lit, i));
+}
+
 // Takes out the light that the part itself hides from the receiver.
 void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected) {
     if (has_shape_kernel(scene.part.shape)) {
@@ -93,6 +99,7 @@ LightSource scattered_light(const LitScene& scene, const RayNumbers& rays, bool 
         for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& samples, const LitBatch& lit) {
             scatter_to_array(turned, scene.receiver, lit, samples, collected);
             if (may_hide) hide(scene, lit, collected);
+            if (scene.across) tell_places(scene, lit, collected);
             collect(collected);
         });
     };
@@ -108,6 +115,7 @@ LightSource mirrored_light(const LitScene& scene, const RayNumbers& rays, bool c
         for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& /*samples*/, const LitBatch& lit) {
             mirror_to_array(scene.surface, scene.receiver, lit, collected);
             if (may_hide) hide(scene, lit, collected);
+            if (scene.across) tell_places(scene, lit, collected);
             collect(collected);
         });
     };
@@ -167,7 +175,8 @@ std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Pa
                     receiver,
                     hit->distance,
                     {beam.face + hit->distance * beam.direction, hit->normal},
-                    target::Zone::bare};
+                    target::Zone::bare,
+                    std::nullopt};
 }
 
 std::vector<LitScene> scenes_of_zones(const LitScene& scene) {

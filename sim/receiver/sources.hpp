@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <vector>
 
 #include "sim/emitter/beam.hpp"
@@ -24,6 +25,8 @@ struct LitScene {
     FlatTarget tangent;  ///< to the part at that point
     /// Of a part with markings: on which of its two materials light falls.
     target::Zone zone = target::Zone::bare;
+    /// Scattered and mirrored rays tell their place on the part along this unit vector. None: they do not.
+    std::optional<Eigen::Vector3d> across;
 
     /// The beam's axis misses the part: none.
     [[nodiscard]] static std::optional<LitScene> of(const emitter::Beam& beam, const target::Part& part,

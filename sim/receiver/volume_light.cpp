@@ -64,6 +64,11 @@ std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, 
     return Strip{slope / scale, -centre->v / scale, half / scale};
 }
 
+// How far the 1/e^2 radii of the beam reach along `up`.
+Vector2d reach_across(const BeamFootprint& footprint, const Strip& strip) {
+    return {strip.up.dot(footprint.at({1.0, 0.0}).head<2>()), strip.up.dot(footprint.at({0.0, 1.0}).head<2>())};
+}
+
 AperturePoint place_in_aperture(const Receiver& receiver, double first, double second) {
     const Aperture& a = receiver.aperture;
     if (a.shape == ApertureShape::rectangular) {
@@ -113,8 +118,7 @@ public:
         const auto strip = seen_strip(receiver_, view_, wavelength_);
         if (!strip) return;
         strip_ = *strip;
-        const Vector2d reach(strip_.up.dot(footprint_.at({1.0, 0.0}).head<2>()),
-                             strip_.up.dot(footprint_.at({0.0, 1.0}).head<2>()));
+        const Vector2d reach = reach_across(footprint_, strip_);
         deviation_ = 0.5 * reach.norm();
         across_ = reach.normalized();
         for (const LastScatter& scatter : walk) {
@@ -299,7 +303,12 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
     const auto hit = target::meet(part, {beam.face, beam.direction});
     if (!hit) return std::nullopt;
     const FlatFace face = make_flat_face(beam, *hit, receiver);
-    return target::WalkGeometry{face.incidence, {face.view.x(), face.view.y()}};
+    target::WalkGeometry geometry{face.incidence, {face.view.x(), face.view.y()}};
+    if (face.incidence <= 0.0) return geometry;
+    // Where a place is imaged has nothing to do with the index of the part.
+    if (const auto strip = seen_strip(receiver, LensView(receiver, face, 1.0), beam.wavelength))
+        geometry.tall = 0.5 * reach_across(BeamFootprint(beam, face, hit->distance), *strip).norm();
+    return geometry;
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,

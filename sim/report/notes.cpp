@@ -5,6 +5,7 @@
 #include "sim/drawing/svg_canvas.hpp"
 #include "sim/record/text.hpp"
 #include "sim/base/cases.hpp"
+#include "sim/sensor/layout.hpp"
 
 namespace spotwright::report {
 
@@ -21,12 +22,19 @@ std::string light_model(const Scenario& s) {
            "part's surface lobes.";
 }
 
+std::string below_the_law(const Scenario& s) {
+    const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
+    if (why.empty() || !scenario::abilities_of(s.principle).array) return {};
+    return fmt::format(" Its size: {}.", why);
+}
+
 std::string speckle_model(const Scenario& s) {
     switch (s.run.speckle) {
         case scenario::SpeckleModel::coherent:
-            return "Speckle by waves from the part's rough surface, the pattern frozen while the part stands still.";
+            return "Speckle by waves from the part's rough surface, the pattern frozen while the part stands still." +
+                   below_the_law(s);
         case scenario::SpeckleModel::statistical:
-            return "Speckle by a fast statistical model of the same contrast and size.";
+            return "Speckle by a fast statistical model of the same contrast and size." + below_the_law(s);
         case scenario::SpeckleModel::off:
             break;
     }

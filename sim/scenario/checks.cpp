@@ -152,8 +152,10 @@ void Checker::check_markings() {
                             : t.texture.deviation > 0.0         ? "target.texture.deviation"
                                                                 : "target.feed_marks.spacing_um";
     if (scenario_.motion.rotation != 0.0 && sound({"motion.rotation_rpm"})) {
-        complain_about(key, "a surface with markings does not turn with a cylinder in the model",
-                       "motion.rotation_rpm = 0, or target.segments for what lies around a turning cylinder");
+        complain_about(
+            key, "a surface with markings does not turn with a cylinder in the model",
+            "motion.rotation_rpm = 0; or target.segments, whose lengths lie around the cylinder and pass with its "
+            "surface");
     }
     if (!t.segments.material.empty() && sound({"target.segments.material"})) {
         complain_about(key, "a part has pieces of surface along its motion, or markings, not both",

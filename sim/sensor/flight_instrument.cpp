@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
 #include "sim/flight/air.hpp"
+#include "sim/receiver/ambient.hpp"
 #include "sim/sensor/flight_delay.hpp"
 #include "sim/sensor/stations.hpp"
 
@@ -88,8 +89,10 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
     const target::Part part = part_of(s, displacement);
     const target::Surface surface = surface_of(s);
     pose.received = flight::receive(i.instrument.optics, part, surface, s.target.made_of);
-    pose.received.light.constant_rate = ambient_rates(s, i.instrument.optics.receiver, beam_of(s), part).both() +
-                                        detector::dark_current_at(s.detector, s.surroundings.temperature);
+    const AmbientRates around = ambient_rates(s, i.instrument.optics.receiver, beam_of(s), part);
+    pose.lamp_rate = around.lamps;
+    pose.received.light.constant_rate =
+        around.both() + detector::dark_current_at(s.detector, s.surroundings.temperature);
     pose.light = as_timed(i, pose.received.light);
     const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
     pose.beyond = pose.received.received_power > 0.0 &&
@@ -184,13 +187,48 @@ RawReading by_photons(const FlightSetup& i, const FlightPose& pose, const flight
     return timed(i, pose, raw, found.time.value_or(0.0) - std::get<PulseConstants>(i.instrument.constants).offset);
 }
 
+RawReading by_plan(const FlightSetup& i, const FlightPose& pose, const FlightPlan& plan, std::int64_t index) {
+    return std::visit(Cases{[&](const PhasePlan& phases) { return by_phase(i, pose, phases, index); },
+                            [&](const flight::PulsePlan& pulses) { return by_pulses(i, pose, pulses, index); },
+                            [&](const flight::CountingPlan& photons) { return by_photons(i, pose, photons, index); }},
+                      plan);
+}
+
+bool is_flickering(const FlightSetup& i, const FlightPose& pose) {
+    return i.scenario.surroundings.flicker_depth > 0.0 && pose.lamp_rate > 0.0;
+}
+
 }  // namespace
 
 RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
-    return std::visit(Cases{[&](const PhasePlan& plan) { return by_phase(i, pose, plan, index); },
-                            [&](const flight::PulsePlan& plan) { return by_pulses(i, pose, plan, index); },
-                            [&](const flight::CountingPlan& plan) { return by_photons(i, pose, plan, index); }},
-                      pose.plan);
+    if (!is_flickering(i, pose)) return by_plan(i, pose, pose.plan, index);
+    return by_plan(i, pose, plan_of_reading(i, pose, index), index);
+}
+
+FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
+    if (!is_flickering(i, pose)) return pose.plan;
+    const scenario::Scenario& s = i.scenario;
+    const double begin = pose.start + static_cast<double>(index) * pose.timing.period;
+    const auto change = [&](double from, double duration) {
+        return receiver::flicker_factor(s.surroundings, from, duration) - 1.0;
+    };
+    const auto of_buckets = [&](const PhasePlan& mean) -> FlightPlan {
+        PhasePlan plan = mean;
+        const double duration = pose.timing.exposure / static_cast<double>(s.flight.buckets);
+        const double collected = s.flight.gate_share * duration * pose.lamp_rate;
+        for (std::size_t k = 0; k < plan.electrons.size(); ++k) {
+            const double more = collected * change(begin + static_cast<double>(k) * duration, duration);
+            plan.electrons[k] = std::max(0.0, plan.electrons[k] + more);
+        }
+        return plan;
+    };
+    const auto of_pulses = [&](const auto&) {
+        flight::Light light = pose.light;
+        const double more = pose.lamp_rate * change(begin, pose.timing.exposure);
+        light.constant_rate = std::max(0.0, light.constant_rate + more);
+        return plan_of(i, light, pose.timing.exposure);
+    };
+    return std::visit(Cases{of_buckets, of_pulses}, pose.plan);
 }
 
 }  // namespace spotwright::sensor

@@ -77,6 +77,8 @@ struct FlightPose {
     double displacement = 0.0;       ///< of the part's reference surface. [m]
     double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
     flight::Received received;       ///< by way in air of index 1
+    double lamp_rate = 0.0;          ///< of its constant rate, what comes from lamps, mean over their flicker. [1/s]
+    double start = 0.0;              ///< when reading 0 begins, for the flicker of the lamps. [s]
     flight::Light light;             ///< as the electronics see it: air, drift and clock in its delays
     detector::Timing timing;         ///< exposure: of each frequency, or of all pulses together
     FlightPlan plan;
@@ -98,6 +100,10 @@ struct FlightPose {
 /// `ambiguous`: the chance of a wrong wrap is above `flight.wrap_risk`, or the part stands where distances repeat;
 /// `out_of_range`: beyond the calibration, or no distance within the range fits the phases.
 [[nodiscard]] RawReading take_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
+
+/// What one reading of a pose collects on average. Under lamps that flicker, (receiver.18a): buckets are filled one
+/// after the other, each with the light of the lamps of its own time; all pulses of a reading have the mean of theirs.
+[[nodiscard]] FlightPlan plan_of_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
 
 /// Modulation of one of the scenario's frequencies.
 [[nodiscard]] flight::Modulation modulation_of(const scenario::Scenario& scenario, std::size_t frequency);

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <string>
+#include <string_view>
 
 #include "sim/receiver/geometry.hpp"
 #include "sim/scenario/scenario.hpp"
@@ -63,7 +64,11 @@ struct Layout {
 /// Equation (study.4).
 [[nodiscard]] double speckle_limit(double correlation_area, double between_axes, double contrast);
 
-/// The same for a part at some displacement: aperture and angle as they are seen from the lit point. [m]
+/// Why speckle scatters readings by less than the law that is often quoted, in words for users; empty but for a round
+/// aperture.
+[[nodiscard]] std::string_view why_speckle_is_below_the_law(const scenario::Receiver& receiver);
+
+/// The same limit for a part at some displacement: aperture and angle as they are seen from the lit point. [m]
 [[nodiscard]] double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, double displacement,
                                       double contrast);
 

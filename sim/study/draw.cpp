@@ -187,7 +187,11 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::FlightSet
     const bool speckles = setup.scenario.run.speckle != scenario::SpeckleModel::off;
     std::vector<std::optional<double>> errors;
     for (const Realisation& chance : chances) {
-        const sensor::FlightPose pose = chance.patch && speckles ? under_patch(setup, smooth, *chance.patch) : smooth;
+        sensor::FlightPose pose = chance.patch && speckles ? under_patch(setup, smooth, *chance.patch) : smooth;
+        // Outputs meet the lamps at places of their flicker that fill it evenly, by the golden ratio.
+        constexpr double golden = 0.6180339887498949;
+        pose.start = std::fmod(golden * static_cast<double>(chance.reading.value_or(0)), 1.0) /
+                     (2.0 * setup.scenario.surroundings.mains_frequency);
         std::optional<double> found;
         if (chance.reading) {
             sensor::FlightSetup noisy = setup;

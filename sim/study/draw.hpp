@@ -46,7 +46,7 @@ public:
     [[nodiscard]] bool speckles() const;
 
     /// Amplitude of the lamps' flicker over their mean light, as exposure and average leave it; 0 for time of flight,
-    /// whose readings take the mean light. [1]
+    /// whose noise of timing has it. [1]
     [[nodiscard]] double flicker_amplitude() const;
 
 private:

@@ -52,6 +52,9 @@ public:
             const double angle = 2.0 * base::pi * static_cast<double>(i) / static_cast<double>(turn_count);
             circle_[i] = {std::cos(angle), std::sin(angle)};
         }
+        // In half reduced free paths; below one the footprint is a point.
+        const double tall = 2.0 * geometry.tall * reduced_extinction_;
+        if (tall > 1.0) tall_ = tall;
         const double g = std::abs(volume.anisotropy);
         if (g > 0.0) {
             // A layer sends light back after few scatters, which similarity makes 2 to 7 % darker at a tenth.
@@ -225,9 +228,11 @@ private:
         return random_.uniform() < chance ? 0.25 : 0.0;
     }
 
-    // Near scatters are kept more often than far ones, for a row of pixels sees more of them.
+    // Near scatters are kept more often than far ones, for a row of pixels sees more of them; but not where the
+    // footprint is so tall that each of them lies on the row for some of its light.
     [[nodiscard]] double how_often(double square_radius) const {
         const double scaled = 4.0 * square_radius * square(reduced_extinction_);
+        if (tall_ > 1.0) return std::clamp(tall_ / std::sqrt(std::max(scaled, tall_ * tall_)), 0.25, 1.0);
         return scaled < 0.0625 ? 4.0 : scaled > 16.0 ? 0.25 : 1.0 / std::sqrt(scaled);
     }
 
@@ -326,6 +331,7 @@ private:
     Vector3d start_;
     Vector3d view_;
     double cos_view_ = 1.0;
+    double tall_ = 1.0;  // see `WalkGeometry::tall`
     double share_ = 1.0;
     double due_ = 0.0;
     std::array<std::array<double, 2>, turn_count> circle_{};

@@ -15,9 +15,12 @@ namespace spotwright::target {
 struct WalkGeometry {
     double incidence = 1.0;            ///< cosine of the angle of incidence in air. [1]
     std::array<double, 2> view{0, 0};  ///< x and y of the unit vector in air from the part to the lens: to choose by
+    /// Standard deviation of the footprint across the strip that the row of pixels sees: to choose by. Light from
+    /// nearer than that to where it came in is all seen as often. [m]
+    double tall = 0.0;
 };
 
-/// Differences of a millionth of a radian make no difference to a walk.
+/// Differences of a millionth of a radian make no difference to a walk, and neither does what it only chooses by.
 [[nodiscard]] bool is_equivalent(const WalkGeometry& a, const WalkGeometry& b);
 
 struct WalkOptions {

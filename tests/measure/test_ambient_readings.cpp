@@ -7,6 +7,7 @@
 #include <variant>
 #include <vector>
 
+#include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/scenario/reader.hpp"
@@ -98,6 +99,80 @@ TEST_CASE("frames of still readings follow the flicker of the lamps", "[measure]
     const double noise = std::sqrt(2.0 * (2.0 * swing + 400.0) / 256.0) + 1e-3 * swing;
     REQUIRE(swing > 100.0);
     CHECK(found == Approx(2.0 * swing).margin(5.0 * noise));
+}
+
+namespace {
+
+scenario::Scenario timed(const std::vector<std::string>& settings) {
+    std::vector<std::string> all{"mount.reference_distance_mm=2000",
+                                 "mount.range_mm=[-1500, 3000]",
+                                 "emitter.angle_deg=0",
+                                 "emitter.wavelength_nm=905",
+                                 "emitter.waist_distance_mm=2000",
+                                 "emitter.waist_radius_um=[2000, 2000]",
+                                 "receiver.focal_length_mm=20",
+                                 "receiver.aperture_mm=20",
+                                 "run.speckle=off",
+                                 "run.readings=200",
+                                 "surroundings.light=daylight",
+                                 "surroundings.illuminance_lx=10000",
+                                 "surroundings.flicker_depth=0.8"};
+    all.insert(all.end(), settings.begin(), settings.end());
+    return with("white-ceramic", all);
+}
+
+}  // namespace
+
+TEST_CASE("buckets of a phase measurement hold the lamps' light of their own time", "[measure][flight][unit]") {
+    const scenario::Scenario s = timed({"principle=phase-shift", "flight.modulation_MHz=[20]", "flight.buckets=4",
+                                        "exposure.exposure_us=4000", "exposure.period_us=[10000, 10000]"});
+    const sensor::FlightSetup setup = sensor::set_up_flight(s, 1);
+    const sensor::FlightPose pose = sensor::make_flight_pose(setup, 0.0);
+    REQUIRE(pose.timing.exposure == Approx(4e-3));
+    const auto electrons = [](const sensor::FlightPlan& plan) { return std::get<sensor::PhasePlan>(plan).electrons; };
+    const std::vector<double> mean = electrons(pose.plan);
+    const std::vector<double> now = electrons(plan_of_reading(setup, pose, 0));
+    const double in_bucket = pose.lamp_rate * s.flight.gate_share * 1e-3;
+    REQUIRE(in_bucket > 100.0);
+    for (std::size_t k = 0; k < 4; ++k) {
+        // The mean of cos(2 pi 100 Hz t) over the k-th millisecond, integrated by hand.
+        const auto sine = [](double ms) { return std::sin(2.0 * base::pi * 0.1 * ms) / (2.0 * base::pi * 0.1); };
+        const auto from = static_cast<double>(k);
+        CHECK(now[k] - mean[k] == Approx(in_bucket * 0.8 * (sine(from + 1.0) - sine(from))).epsilon(1e-9));
+    }
+    // A reading half a period of the lamps later has the opposite; one after a whole period the same.
+    sensor::FlightPose later = pose;
+    later.start = 5e-3;
+    const std::vector<double> opposite = electrons(plan_of_reading(setup, later, 0));
+    const std::vector<double> again = electrons(plan_of_reading(setup, pose, 1));
+    for (std::size_t k = 0; k < 4; ++k) {
+        CHECK(opposite[k] - mean[k] == Approx(mean[k] - now[k]).epsilon(1e-9));
+        CHECK(again[k] == Approx(now[k]).epsilon(1e-9));
+    }
+    CHECK(has<measure::LampsFlicker>(measure::read(setup, {}).verdict));
+    // Without flicker the plan is the pose's own.
+    sensor::FlightSetup steady = setup;
+    steady.scenario.surroundings.flicker_depth = 0.0;
+    CHECK(electrons(plan_of_reading(steady, pose, 0)) == mean);
+}
+
+TEST_CASE("pulses sent at the crest of the lamps meet more background than those in the trough",
+          "[measure][flight][unit]") {
+    const scenario::Scenario s = timed({"principle=pulsed", "emitter.power_mW=2000", "flight.pulses=20",
+                                        "flight.noise_nW=1", "surroundings.illuminance_lx=100000"});
+    const sensor::FlightSetup setup = sensor::set_up_flight(s, 1);
+    sensor::FlightPose pose = sensor::make_flight_pose(setup, 0.0);
+    const auto variance = [&](double start) {
+        pose.start = start;
+        const auto plan = std::get<flight::PulsePlan>(plan_of_reading(setup, pose, 0));
+        const double of_amplifier = plan.receiver.amplifier_noise;
+        return plan.constant_deviation * plan.constant_deviation - of_amplifier * of_amplifier;
+    };
+    // Shot noise in proportion to the light: (1 + 0.8) and (1 - 0.8) of the lamps', and the dark current's.
+    const double dark = pose.light.constant_rate - pose.lamp_rate;
+    const double crest = variance(-0.5 * pose.timing.exposure);
+    const double trough = variance(5e-3 - 0.5 * pose.timing.exposure);
+    CHECK(crest / trough == Approx((1.8 * pose.lamp_rate + dark) / (0.2 * pose.lamp_rate + dark)).epsilon(1e-3));
 }
 
 TEST_CASE("the verdict names glow, ambient light and flicker", "[measure][unit]") {

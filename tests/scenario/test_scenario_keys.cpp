@@ -333,6 +333,12 @@ TEST_CASE("keys that need each other are read together, and one alone is refused
     const Scenario shaft = scenario::parse(minimal + "shape = \"cylinder\"\n" + turning);
     CHECK(shaft.motion.rotation == 90.0 * (1.0 / 60.0));
     CHECK(shaft.motion.eccentricity == 30.0 * base::um);
+    CHECK_THROWS_WITH(scenario::parse(minimal +
+                                      "shape = \"cylinder\"\n[target.pattern]\nkind = \"bars\"\n"
+                                      "material = \"black-ink\"\n" +
+                                      turning),
+                      Catch::Contains("target.pattern.kind") && Catch::Contains("does not turn with a cylinder") &&
+                          Catch::Contains("target.segments, whose lengths lie around the cylinder"));
     CHECK_THROWS_WITH(scenario::parse(minimal + turning), Catch::Contains("only a convex cylinder turns"));
     CHECK_THROWS_WITH(scenario::parse(minimal + "[motion]\npath = \"nowhere.csv\"\n"), Catch::Contains("nowhere.csv"));
 }

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/sensor.hpp"
@@ -69,6 +70,33 @@ TEST_CASE("a coat is seen between its face and what it covers", "[white][layer][
     const double coat = bias_of(before("white-coat-on-steel"), 0.0);
     CHECK(coat > 1.0 * um);
     CHECK(coat < 30.0 / 1.5 * um);  // straight down a depth t looks like t / n, by other refraction a little less
+}
+
+TEST_CASE("a clear film on a matt backing reads too far by what refraction leaves of its thickness",
+          "[white][layer][physics]") {
+    // Light falls in squarely and comes from the backing in the depth T: seen at theta it leaves T tan(theta') farther
+    // away, sin(theta) = n sin(theta'), and so reads T tan(theta') / tan(theta) too far. What goes to and fro within
+    // the film leaves it on all sides alike. 10 %: a tenth of the light or less scatters on the way, and the threshold
+    // cuts the rim of the glow.
+    struct Film {
+        const char* material;
+        double thickness, index;
+    };
+    for (const Film& film : {Film{"solder-mask-green-on-laminate", 25.0 * um, 1.55},
+                             Film{"solder-mask-green-on-copper", 20.0 * um, 1.55}}) {
+        const double angle = 30.0 * base::degree;
+        const double inside = std::asin(std::sin(angle) / film.index);
+        INFO(film.material);
+        CHECK(bias_of(before(film.material), 0.0) ==
+              Approx(film.thickness * std::tan(inside) / std::tan(angle)).epsilon(0.1));
+    }
+    // The face of blasted and anodised metal sends light from above the film, too.
+    for (const char* material : {"clear-anodised-blasted-aluminium", "red-anodised-blasted-aluminium"}) {
+        const double bias = bias_of(before(material), 0.0);
+        INFO(material);
+        CHECK(bias > 2.0 * um);
+        CHECK(bias < 15.0 * um * 0.562);
+    }
 }
 
 TEST_CASE("a part of the reference's material reads right, and others show the difference", "[white][physics][slow]") {
