@@ -49,7 +49,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));
     line("speckle limit", fmt::format("{:.3g} um standard deviation on a rough part (closed form, contrast 1)",
                                       layout.speckle_limit / um));
-    line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
+    line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
     return text;
 }
@@ -99,7 +99,7 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
     line("received", fmt::format("{:.4g} / {:.4g} / {:.4g} nW from {} at the same places", power[0] / base::nW,
                                  power[1] / base::nW, power[2] / base::nW, printable(s.reading.reference.name)));
     line("mean power", fmt::format("{:.4g} mW", layout.mean_power / base::mW));
-    line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
+    line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(layout.laser_caution, 2));
     return text;
 }
