@@ -3,6 +3,7 @@
 
 #include <CLI/CLI.hpp>
 
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -15,7 +16,9 @@ struct Options {
     std::string out;
     std::string averaging;
     std::string crossover;
+    std::int64_t frames = 0;  ///< raw frames to keep
     int threads = 0;
+    bool material_template = false;
     bool drift = false;
     bool allan = false;
     bool linearity = false;
