@@ -11,7 +11,6 @@
 #include <vector>
 
 #include "sim/base/errors.hpp"
-#include "sim/base/units.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/scenario/commented.hpp"
@@ -22,8 +21,6 @@
 namespace spotwright::cli {
 
 namespace {
-
-using base::mm;
 
 // What a flag or an answer decides: settings, and the remarks that stand beside their keys.
 struct Decisions {
@@ -64,31 +61,20 @@ void add_range(const std::string& text, Decisions& decisions) {
     decisions.add("mount.range_mm", fmt::format("[{}, {}]", near, ends.back()));
 }
 
-// The receiver stands beside the emitter: its distance and focal length grow with the reference distance, so that the
-// image of the range on the array keeps its size.
 void add_reference_distance(const std::string& text, Decisions& decisions) {
     const std::vector<double> distance = numbers_of("--reference-distance-mm", text);
     if (distance.size() != 1) reject("--reference-distance-mm", fmt::format("{} numbers", distance.size()), "one");
     decisions.add("mount.reference_distance_mm", fmt::format("{}", distance[0]));
-    const scenario::Scenario defaults;
-    const double scale = distance[0] * mm / defaults.mount.reference_distance;
-    constexpr const char* remark =
-        "Follows from the reference distance: the image on the array keeps its size. Replace "
-        "it by that of your sensor.";
-    decisions.add("receiver.distance_mm", fmt::format("{:g}", scale * defaults.receiver.distance / mm), remark);
-    decisions.add("receiver.focal_length_mm", fmt::format("{:g}", scale * defaults.receiver.focal_length / mm), remark);
 }
 
 void add_mount(const std::string& word, bool has_range, Decisions& decisions) {
     if (word == "diffuse") {
         decisions.add("emitter.angle_deg", "0");
-        decisions.add("receiver.angle_deg", "30");
         return;
     }
     if (word != "specular") reject("--mount", fmt::format("no such mount: \"{}\"", word), "diffuse or specular");
     constexpr const char* remark = "Follows from the specular mount.";
     decisions.add("emitter.angle_deg", "-30", remark);
-    decisions.add("receiver.angle_deg", "30", remark);
     decisions.add("reading.calibrated_on", "mirror", remark);
     constexpr const char* little_light =
         "Follows from the specular mount: a mirror sends nearly all light to the lens.";
@@ -103,6 +89,7 @@ Decisions decisions_of(const NewOptions& o) {
     const auto add = [&d](const std::string& key, const std::string& value) {
         if (!value.empty()) d.add(key, value);
     };
+    if (!o.sensor.empty()) d.add("sensor", scenario::toml_string(o.sensor));
     if (!o.title.empty()) d.add("title", scenario::toml_string(o.title));
     add("target.material", o.material);
     add("target.shape", o.shape);
@@ -129,28 +116,42 @@ scenario::Scenario scenario_of(const NewOptions& o, const Decisions& decisions) 
 struct Question {
     const char* text;
     std::string NewOptions::*answer;
+    const char* key;  ///< whose default is shown; empty: none
 };
 
 constexpr std::array questions{
-    Question{"material of the part (`spotwright materials` lists them)", &NewOptions::material},
-    Question{"shape of the part [plane]", &NewOptions::shape},
-    Question{"permitted error in um, plus or minus [20]", &NewOptions::tolerance},
-    Question{"mount, diffuse or specular [diffuse]", &NewOptions::mount},
-    Question{"reference distance in mm [50]", &NewOptions::reference_distance},
-    Question{"measuring range in mm, plus or minus [5]", &NewOptions::range},
-    Question{"speed of the part across the beam in mm/s [0]", &NewOptions::speed},
+    Question{"sensor (`spotwright sensors` lists them); empty: one of your own", &NewOptions::sensor, ""},
+    Question{"material of the part (`spotwright materials` lists them)", &NewOptions::material, ""},
+    Question{"shape of the part", &NewOptions::shape, "target.shape"},
+    Question{"permitted error in um, plus or minus", &NewOptions::tolerance, "requirement.tolerance_um"},
+    Question{"mount, diffuse or specular; empty: diffuse", &NewOptions::mount, ""},
+    Question{"reference distance in mm", &NewOptions::reference_distance, "mount.reference_distance_mm"},
+    Question{"measuring range in mm: 5 for plus or minus 5, or -5,8", &NewOptions::range, "mount.range_mm"},
+    Question{"speed of the part across the beam in mm/s", &NewOptions::speed, "motion.across_mm_per_s"},
 };
+
+std::string default_of(const Question& question) {
+    const scenario::Key* key = scenario::find_key_of(question.key);
+    return key == nullptr ? std::string() : fmt::format("; empty: {}", scenario::value_text(*key, {}));
+}
+
+// What a chosen sensor decides already.
+bool is_of_sensor(const Question& question) {
+    return question.answer == &NewOptions::mount || question.answer == &NewOptions::reference_distance ||
+           question.answer == &NewOptions::range;
+}
 
 // Asks for what no flag decided, again after an answer that is not possible; an empty answer leaves the default.
 void ask(NewOptions& options) {
     for (const Question& question : questions) {
         std::string& answer = options.*question.answer;
+        if (!options.sensor.empty() && is_of_sensor(question)) continue;
         while (answer.empty()) {
-            fmt::print(stderr, "{}: ", question.text);
+            fmt::print(stderr, "{}{}: ", question.text, default_of(question));
             if (!std::getline(std::cin, answer) || (answer.empty() && question.answer != &NewOptions::material)) break;
             try {
                 NewOptions so_far = options;
-                if (so_far.material.empty()) continue;
+                if (so_far.material.empty()) so_far.material = "white-ceramic";  // asked for later
                 static_cast<void>(scenario_of(so_far, decisions_of(so_far)));
             } catch (const base::Error& error) {
                 fmt::print(stderr, "{}\n", error.what());
@@ -182,6 +183,8 @@ void write(const NewOptions& options, const std::string& text) {
 CLI::App* add_new(CLI::App& app, NewOptions& o) {
     CLI::App* command =
         app.add_subcommand("new", "a commented scenario file from a few decisions; asks for the others on a terminal");
+    command->add_option("--sensor", o.sensor, "sensor of the library (`spotwright sensors`), or a sensor file")
+        ->type_name("NAME");
     command->add_option("--material", o.material, "material of the part")->type_name("NAME");
     command->add_option("--shape", o.shape, "shape of the part, such as plane or cylinder")->type_name("WORD");
     command->add_option("--tolerance-um", o.tolerance, "permitted error, plus or minus")->type_name("UM");

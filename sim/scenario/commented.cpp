@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "sim/scenario/schema.hpp"
+#include "sim/scenario/sensor_file.hpp"
 
 namespace spotwright::scenario {
 
@@ -54,21 +55,27 @@ bool is_of_another(std::string_view section, const Scenario& scenario) {
     return is_shape && name != word_of(scenario, "target.shape");
 }
 
+// What the maker of the scenario's sensor has fixed.
+bool is_fixed_by_sensor(const Key& key, const Scenario& scenario) {
+    if (scenario.sensor.empty() || !belongs_to_sensor(key) || free_to_user(key)) return false;
+    return offer_of(scenario, dotted(key)) == nullptr;
+}
+
 }  // namespace
 
 std::string commented_toml(const Scenario& scenario, const DecidedKeys& decided) {
-    const Scenario defaults;
     const auto has_decided = [&decided](std::string_view section) {
         return std::any_of(schema().begin(), schema().end(),
                            [&](const Key& key) { return key.section == section && decided.contains(dotted(key)); });
     };
     std::string text = comment(
                            "A scenario of Spotwright. Keys without # are decided; a key behind # has this value by "
-                           "default: take the # away and change it.") +
+                           "default, or by the decided ones: take the # away and change it.") +
                        "schema = 1\n";
     std::string_view section;
     for (const Key& key : schema()) {
         if (is_of_another(key.section, scenario) && !has_decided(key.section)) continue;
+        if (is_fixed_by_sensor(key, scenario) && !decided.contains(dotted(key))) continue;
         if (key.section != section) {
             section = key.section;
             text += fmt::format("\n[{}]\n", section);
@@ -78,7 +85,7 @@ std::string commented_toml(const Scenario& scenario, const DecidedKeys& decided)
             if (!found->second.empty()) text += comment(found->second);
             text += fmt::format("{} = {}\n", key.name, value_text(key, scenario));
         } else {
-            text += fmt::format("#{} = {}\n", key.name, value_text(key, defaults));
+            text += fmt::format("#{} = {}\n", key.name, value_text(key, scenario));
         }
     }
     return text;

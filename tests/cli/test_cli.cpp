@@ -421,10 +421,24 @@ TEST_CASE("new makes sensors that can be built, of either mount and at any refer
         CHECK(made.out.find("next") != std::string::npos);
         CHECK(run("layout " + file).code == 0);
     }
-    const Run wide =
-        run("new --range-mm 500 --reference-distance-mm 600 --material mirror --out " + (folder / "b.toml"));
+    const Run wide = run("new --set receiver.focal_length_mm=44.9 --material mirror --out " + (folder / "b.toml"));
     CHECK(wide.code == 0);
     CHECK(wide.out.find("no sensor can be built so yet") != std::string::npos);
+}
+
+TEST_CASE("new takes a sensor by its name and leaves out what the sensor has fixed", "[cli]") {
+    const Folder folder;
+    const std::string file = folder / "a.toml";
+    const Run made = run("new --sensor short-45 --material black-rubber --out " + file + " </dev/null");
+    INFO(made.err);
+    CHECK(made.code == 0);
+    const std::string text = contents(file);
+    CHECK(text.find("\nsensor = \"short-45\"\n") != std::string::npos);
+    CHECK(text.find("\n#exposure_us = ") != std::string::npos);  // offered
+    CHECK(text.find("pitch_um") == std::string::npos);           // fixed
+    CHECK(run("read --set run.readings=50 " + file).code == 0);
+    CHECK(run("new --sensor short-46 --material mirror </dev/null").err.find("short-45") != std::string::npos);
+    CHECK(run("new --sensor short-45 --material mirror --reference-distance-mm 30 </dev/null").code == 2);
 }
 
 TEST_CASE("new says what is wrong with a flag, and without a terminal asks nothing", "[cli]") {
@@ -449,8 +463,8 @@ TEST_CASE("new says what is wrong with a flag, and without a terminal asks nothi
 TEST_CASE("new asks on a terminal for what no flag decides", "[cli]") {
     const Folder folder;
     const std::string file = folder / "a.toml";
-    // Material (a wrong answer first), shape, tolerance; the rest stays as it is by default.
-    const std::string answers = folder.write("answers", "glass\nblack-rubber\nplane\n25\n\n\n\n\n");
+    // No sensor, material (a wrong answer first), shape, tolerance; the rest stays as it is by default.
+    const std::string answers = folder.write("answers", "\nglass\nblack-rubber\nplane\n25\n\n\n\n\n");
     const std::string command = "script -qec \"'" SPOTWRIGHT_PROGRAM "' new --out " + file + "\" /dev/null <" +
                                 answers + " >" + (folder / "dialogue");
     CHECK(std::system(command.c_str()) == 0);

@@ -51,6 +51,16 @@ TEST_CASE("with its comments taken away a commented file is the same scenario", 
     CHECK(scenario::to_toml(scenario::parse(text, "job.toml")) == scenario::to_toml(decided_scenario()));
 }
 
+TEST_CASE("what a sensor has fixed is left out of a commented file, what it offers is not", "[scenario][unit]") {
+    const scenario::Scenario s =
+        scenario::parse("sensor = \"short-45\"\n[target]\nmaterial = \"black-rubber\"\n", "job.toml");
+    const std::string text = scenario::commented_toml(s, {{"sensor", ""}, {"target.material", ""}});
+    CHECK(text.find("\nsensor = \"short-45\"\n") != std::string::npos);
+    CHECK(text.find("\n#level = ") != std::string::npos);
+    CHECK(text.find("pixels") == std::string::npos);
+    CHECK(scenario::to_toml(scenario::parse(text, "job.toml")) == scenario::to_toml(s));
+}
+
 TEST_CASE("a commented file has every key but those of other shapes and principles", "[scenario][unit]") {
     const auto count = [](const scenario::Scenario& s) {
         return keys_in(scenario::commented_toml(s, {}), true).size();
