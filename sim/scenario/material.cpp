@@ -58,7 +58,7 @@ private:
                 sections.push_back(section);
             }
         }
-        const auto report = [this](const std::string& path, const Field& field) {
+        const auto report = [this, &known](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
             complain(field.key_location, "no such key", base::alternatives(known), base::did_you_mean(nearest));
         };
