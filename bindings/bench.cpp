@@ -65,25 +65,28 @@ void bind_bench(py::module_& module) {
         "bench",
         [](const py::object& path, const Scenario* scenario, const std::string& time, const std::string& time_unit,
            const std::string& reading, const std::string& reading_unit, const std::string& reference,
-           const std::string& reference_unit, int cores) {
-            return bench(path_of(path), scenario, {time, time_unit, reading, reading_unit, reference, reference_unit},
-                         cores);
+           const std::string& reference_unit, const std::string& decimal, int cores) {
+            return bench(path_of(path), scenario,
+                         {time, time_unit, reading, reading_unit, reference, reference_unit, decimal}, cores);
         },
         py::arg("log"), py::arg("scenario") = py::none(), py::kw_only(), py::arg("time") = "",
         py::arg("time_unit") = "", py::arg("reading") = "", py::arg("reading_unit") = "", py::arg("reference") = "",
-        py::arg("reference_unit") = "", threads,
+        py::arg("reference_unit") = "", py::arg("decimal") = "", threads,
         R"(A log recorded on the bench: its statistics, and beside the prediction.
 
 Parameters
 ----------
 log : str or os.PathLike
-    CSV file: columns ``time_ms,reading_mm[,signal_share]`` or ``reference_mm,reading_mm``.
+    CSV file: columns ``time_ms,reading_mm[,signal_share]`` or ``reference_mm,reading_mm``, separated by commas,
+    semicolons or tabs.
 scenario : Scenario, optional
     Held against the log, and fitted to it.
 time, reading, reference : str, optional
     Names of columns that the log calls otherwise.
 time_unit, reading_unit, reference_unit : str, optional
     Their units: s, ms or us; mm, um or nm.
+decimal : str, optional
+    The decimal mark, ``point`` or ``comma``; without it, found where the log leaves no doubt.
 threads : int, optional
     0: all cores.
 

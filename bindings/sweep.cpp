@@ -13,6 +13,7 @@
 #include "bindings/bind.hpp"
 #include "bindings/ndarray.hpp"
 #include "bindings/values.hpp"
+#include "sim/measure/quantities.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/date.hpp"
@@ -153,6 +154,18 @@ SweepPoints points_of(const py::tuple& state) {
     return points;
 }
 
+// Names of the quantities that the principle of a sweep never has; none where the principle is an axis itself.
+std::vector<std::string> quantities_of_others(const study::Sweep& sweep) {
+    std::vector<std::string> names;
+    for (const study::SweepAxis& axis : sweep.axes) {
+        if (axis.key == "principle") return names;
+    }
+    for (const measure::Quantity& quantity : measure::sweep_quantities()) {
+        if (!measure::may_exist(quantity, sweep.scenario.principle)) names.emplace_back(quantity.name);
+    }
+    return names;
+}
+
 py::list axes_of(const study::Sweep& sweep) {
     py::list axes;
     for (const study::SweepAxis& axis : sweep.axes) axes.append(py::make_tuple(axis.key, axis.values));
@@ -166,6 +179,8 @@ void bind_sweep(py::module_& module) {
         .def(py::init(&make_sweep), py::arg("scenario"), py::arg("over"))
         .def_readonly("points", &study::Sweep::points, "Number of points.")
         .def_property_readonly("axes", &axes_of, "Keys and their values, as settings have them.")
+        .def_property_readonly("quantities_of_others", &quantities_of_others,
+                               "Quantities that the principle of the scenario never has.")
         .def("settings_of", &study::settings_of, py::arg("point"), "The settings of a point, by its number.")
         .def("run", &run, py::arg("first"), py::arg("last"), py::kw_only(),
              py::arg("threads") = study::SweepOptions{}.threads,

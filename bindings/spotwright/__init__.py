@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from spotwright._arguments import in_words
 from spotwright._core import (
     Scenario,
     Section,
@@ -76,6 +77,14 @@ __all__ = [
     "simulate_log",
     "sweep",
 ]
+
+# Functions and methods of the compiled module answer wrong arguments in words of this package.
+for _name in __all__:
+    if type(globals()[_name]).__name__ == "builtin_function_or_method":
+        globals()[_name] = in_words(globals()[_name], _name)
+for _name, _where in (("__init__", "Scenario"), ("vary", "Scenario.vary")):
+    setattr(Scenario, _name, in_words(getattr(Scenario, _name), _where, method=True))
+del _name, _where
 
 for _public in (Drawing, Problem, Record, Scenario, ScenarioError, Section, Series):
     _public.__module__ = __name__

@@ -48,6 +48,7 @@ class Material(Record):
     name: str
     title: str
     reflectance: float | None
+    known_nm: list[float]
     slope_deg: float
     interface: Interface | None
     volume: Volume | None

@@ -50,7 +50,9 @@ def sweep(
     Returns
     -------
     xarray.Dataset
-        One dimension for each key, with its values as labels; one variable for each quantity.
+        One dimension for each key, with its values as labels; one variable for each quantity that the principle has.
+        The last word of a key without its unit is a second name of its axis, where it is not taken:
+        ``dataset.sel(tilt=10)`` is ``dataset.sel({"target.tilt_deg[0]": 10})``.
 
     Raises
     ------
@@ -60,6 +62,8 @@ def sweep(
         The file cannot be written.
     """
     import xarray
+
+    from spotwright._short_names import with_short_names
 
     if client is not None and not hasattr(client, "scheduler_info"):
         raise TypeError(f"client: a distributed.Client, got {type(client).__name__}")
@@ -76,7 +80,7 @@ def sweep(
         finally:
             file.close()
         with xarray.open_dataset(os.fspath(path), engine="h5netcdf") as dataset:
-            return dataset.load()
+            return with_short_names(dataset.load().drop_vars(grid.quantities_of_others))
 
 
 def _run_on(

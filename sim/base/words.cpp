@@ -6,6 +6,7 @@
 #include <cctype>
 #include <cmath>
 #include <numeric>
+#include <utility>
 #include <vector>
 
 #include "sim/base/units.hpp"
@@ -31,6 +32,29 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
         }
     }
     return row.back();
+}
+
+// A longer word has no near relative among the keys, and need not be measured.
+constexpr std::size_t longest_word = 64;
+
+// The parts of a name in small letters: those of `white-POM` are `white` and `pom`.
+std::vector<std::string> parts_of(std::string_view name) {
+    constexpr std::string_view separators = "-_. ";
+    std::vector<std::string> parts;
+    for (std::size_t begin = 0; begin < name.size();) {
+        const std::size_t end = std::min(name.find_first_of(separators, begin), name.size());
+        std::string part(name.substr(begin, end - begin));
+        std::transform(part.begin(), part.end(), part.begin(), lower);
+        if (!part.empty()) parts.push_back(std::move(part));
+        begin = end + 1;
+    }
+    return parts;
+}
+
+// Whether a part of a name begins with a word, or is the same but for one letter.
+bool begins_alike(const std::string& word, const std::string& part) {
+    constexpr std::size_t long_word = 6;
+    return part.starts_with(word) || (word.size() >= long_word && edit_distance(word, part) <= 1);
 }
 
 struct LengthUnit {
@@ -69,9 +93,14 @@ std::string did_you_mean(std::string_view word) {
     return word.empty() ? std::string() : fmt::format("did you mean `{}`?", word);
 }
 
+std::string did_you_mean(std::span<const std::string> words) {
+    if (words.empty()) return {};
+    std::vector<std::string> quoted;
+    for (const std::string& word : words) quoted.push_back(fmt::format("`{}`", word));
+    return fmt::format("did you mean {}?", alternatives(quoted));
+}
+
 std::string nearest_word(std::string_view word, std::span<const std::string> candidates) {
-    // A longer word has no near relative among the keys, and need not be measured.
-    constexpr std::size_t longest_word = 64;
     if (word.size() > longest_word) return {};
     std::size_t best_distance = word.size() / 3 + 2;
     std::string best;
@@ -82,7 +111,39 @@ std::string nearest_word(std::string_view word, std::span<const std::string> can
             best = candidate;
         }
     }
-    return best;
+    if (!best.empty()) return best;
+    const std::vector<std::string> containing = names_with(word, candidates);
+    return containing.empty() ? std::string() : containing.front();
+}
+
+std::vector<std::string> names_with(std::string_view word, std::span<const std::string> candidates) {
+    constexpr std::size_t shortest_word = 3;
+    if (word.size() < shortest_word || word.size() > longest_word) return {};
+    const std::vector<std::string> parts = parts_of(word);
+    std::vector<std::string> found;
+    for (const std::string& candidate : candidates) {
+        const std::vector<std::string> of_candidate = parts_of(candidate);
+        const auto is_there = [&of_candidate](const std::string& part) {
+            return std::any_of(of_candidate.begin(), of_candidate.end(),
+                               [&part](const std::string& other) { return begins_alike(part, other); });
+        };
+        if (!parts.empty() && std::all_of(parts.begin(), parts.end(), is_there)) found.push_back(candidate);
+    }
+    std::sort(found.begin(), found.end(), [](const std::string& a, const std::string& b) {
+        return std::pair(a.size(), a) < std::pair(b.size(), b);
+    });
+    found.erase(std::unique(found.begin(), found.end()), found.end());
+    return found;
+}
+
+std::vector<std::string> similar_names(std::string_view word, std::span<const std::string> candidates,
+                                       std::size_t most) {
+    std::vector<std::string> found = names_with(word, candidates);
+    if (found.empty()) {
+        if (std::string nearest = nearest_word(word, candidates); !nearest.empty()) found.push_back(std::move(nearest));
+    }
+    if (found.size() > most) found.resize(most);
+    return found;
 }
 
 std::string length_text(double metres, int digits) {

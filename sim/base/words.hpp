@@ -5,16 +5,31 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace spotwright::base {
 
-/// The candidate closest to `word` by edit distance (insert, delete, replace, each 1), case ignored.
-/// Empty when none is within a third of the word's length plus one, so that no far-fetched name is offered, and for a
-/// word of more than 64 characters.
+/// The candidate closest to `word` by edit distance (insert, delete, replace, each 1), case ignored. Where none is
+/// within a third of the word's length plus one, the first that contains the word (see `names_with`), as when a unit is
+/// left out. Empty where there is none, so that no far-fetched name is offered, and for a word of more than 64
+/// characters.
 [[nodiscard]] std::string nearest_word(std::string_view word, std::span<const std::string> candidates);
+
+/// Candidates that contain every part of `word`, case ignored; parts are separated by `-`, `_`, `.` or blanks, and in
+/// each candidate one part must begin with it. A part of six letters or more may differ by one letter, as "aluminum"
+/// does from "aluminium". Short candidates first, then in alphabetical order.
+/// Empty for a word of fewer than three or more than 64 characters.
+[[nodiscard]] std::vector<std::string> names_with(std::string_view word, std::span<const std::string> candidates);
+
+/// The names that may have been meant: those with the word in them, at most `most`; else the nearest one, if any.
+[[nodiscard]] std::vector<std::string> similar_names(std::string_view word, std::span<const std::string> candidates,
+                                                     std::size_t most = 16);
 
 /// The hint of an error: "did you mean `word`?"; empty without a word.
 [[nodiscard]] std::string did_you_mean(std::string_view word);
+
+/// "did you mean `a`, `b` or `c`?"; empty without a word.
+[[nodiscard]] std::string did_you_mean(std::span<const std::string> words);
 
 /// A length for people, to some significant digits: in um below a millimetre, in mm from there on, "0 um" where it is
 /// less than an atom's breadth and so mere rounding. @param digits  Of the number, > 0.

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <map>
 
+#include "sim/bench/causes.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/bench/model.hpp"
@@ -239,6 +240,10 @@ void fit_tilt(const std::vector<double>& references, const std::vector<double>& 
     }
 }
 
+void add_causes(const std::vector<std::string>& causes, BenchFit& fit) {
+    for (const std::string& cause : causes) fit.remarks.push_back("likely cause: " + cause);
+}
+
 }  // namespace
 
 Bench compare_with_model(const BenchLog& log, const TimeStatistics& statistics, const sensor::Setup& setup,
@@ -259,6 +264,9 @@ Bench compare_with_model(const BenchLog& log, const TimeStatistics& statistics, 
         fit_signal_and_scatter(statistics, part, here, bench.fit);
     } else {
         fit_scatter_alone(statistics, part, here, bench.fit);
+    }
+    if (bench.fit.parameters.empty()) {
+        add_causes(likely_causes(log, statistics, scenario_of(setup), bench.compared), bench.fit);
     }
     return bench;
 }
@@ -297,6 +305,7 @@ Bench compare_with_model(const BenchLog& log, const LinearityStatistics& statist
         bench.fit.remarks.emplace_back("the model gives no readings of this part over the range");
     }
     fit_tilt(references, errors, model, tilt, bench.fit);
+    if (bench.fit.parameters.empty()) add_causes(likely_causes(statistics, scenario_of(setup)), bench.fit);
     return bench;
 }
 

@@ -117,6 +117,13 @@ Found needed_column(const Role& role, const std::string& name, const std::string
                              : how_to_name(role));
 }
 
+scenario::DecimalMark mark_called(const std::string& word, const std::string& file) {
+    if (word.empty()) return scenario::DecimalMark::found;
+    if (word == "point") return scenario::DecimalMark::point;
+    if (word == "comma") return scenario::DecimalMark::comma;
+    reject_line(file, 0, fmt::format("no such decimal mark: \"{}\"", scenario::printable(word)), "point or comma");
+}
+
 void require_rising_time(const BenchLog& log) {
     for (std::size_t i = 1; i < log.time.size(); ++i) {
         if (log.time[i] > log.time[i - 1]) continue;
@@ -155,7 +162,8 @@ BenchLog parse_log(std::string_view text, const std::string& file, const LogName
         Column{other.name, true, reference ? far_away : seconds_of_ages, false, other.unit},
         Column{reading.name, true, far_away, true, reading.unit},
         Column{"signal_share", false, 1e3, true, std::nullopt}};
-    scenario::Table table = scenario::parse_table(text, file, columns, scenario::OtherColumns::ignored);
+    scenario::Table table =
+        scenario::parse_table(text, file, columns, scenario::OtherColumns::ignored, mark_called(names.decimal, file));
     (reference ? log.reference : log.time) = std::move(table.columns[0]);
     log.reading = std::move(table.columns[1]);
     log.signal = std::move(table.columns[2]);

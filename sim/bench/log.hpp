@@ -20,6 +20,7 @@ struct LogNames {
     std::string time, time_unit;
     std::string reading, reading_unit;
     std::string reference, reference_unit;
+    std::string decimal;  ///< `point` or `comma`; empty: found, see `scenario::DecimalMark`
 };
 
 /// Readings over time, or over the displacements of a reference (then without a time).

@@ -169,9 +169,13 @@ void require_same_measure(const BenchLog& log) {
     const Line line = line_through(reference, reading);
     constexpr double far_off = 3.0;
     if (line.slope > 1.0 / far_off && line.slope < far_off) return;
+    constexpr double hardly = 1e-7;  // below any mix-up of nm, um and mm
+    const char* const hint = std::abs(line.slope) < hardly
+                                 ? "the reading does not follow the reference: a held output, or another column "
+                                   "(--reading NAME)"
+                                 : "see --reading-unit and --reference-unit, or turn the sign of one";
     scenario::reject_line(log.file, 0, fmt::format("the reading changes by {:.3g} mm per mm of reference", line.slope),
-                          "a reading and a reference of the same direction, that change together",
-                          "see --reading-unit and --reference-unit, or turn the sign of one");
+                          "a reading and a reference of the same direction, that change together", hint);
 }
 
 void add_repeatability(const std::vector<Visited>& places, LinearityStatistics& statistics) {
@@ -229,7 +233,11 @@ LinearityStatistics linearity_statistics(const BenchLog& log) {
     const std::vector<Visited> visited = visited_places(log, (*greatest - *least) / places_in_span);
     if (visited.size() < 3) {
         scenario::reject_line(log.file, 0, fmt::format("valid readings at {} places", visited.size()),
-                              "at least 3 places of the reference");
+                              "at least 3 places of the reference",
+                              *greatest > *least
+                                  ? ""
+                                  : "no motion in the log: the reference stays the same; --reference NAME "
+                                    "names another column");
     }
     require_same_measure(log);
     LinearityStatistics statistics;

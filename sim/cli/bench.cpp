@@ -187,7 +187,7 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
     CLI::App* bench = app.add_subcommand("bench", "a log recorded on the bench: statistics, and beside the prediction");
     bench->add_option("LOG", options.log,
                       "log (.csv): columns time_ms,reading_mm[,signal_share] or "
-                      "reference_mm,reading_mm");
+                      "reference_mm,reading_mm, separated by commas, semicolons or tabs");
     bench->add_option("--scenario", options.scenario, "compare the log with this scenario, and fit it")
         ->type_name("FILE");
     bench->add_option("--set", options.settings, "override a key of the scenario; repeatable")
@@ -201,6 +201,10 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
     column("time", options.names.time, options.names.time_unit, "s, ms or us");
     column("reading", options.names.reading, options.names.reading_unit, "mm, um or nm");
     column("reference", options.names.reference, options.names.reference_unit, "mm, um or nm");
+    bench
+        ->add_option("--decimal", options.names.decimal,
+                     "decimal mark of the numbers, point or comma; without it, found where the log leaves no doubt")
+        ->type_name("MARK");
     bench->add_option("--simulate", options.simulate, "write a log as the scenario's sensor would record it")
         ->type_name("FILE");
     bench->add_option("--places", options.places, "simulate up and down over so many places of the range")

@@ -26,6 +26,19 @@ struct DemoOptions {
 
 int run_demo(const DemoOptions& options);
 
+struct NewOptions {
+    std::string title, sensor, material, shape, tolerance, mount, reference_distance, range, speed;  ///< empty: not decided
+    std::vector<std::string> settings;
+    std::string out;
+    bool force = false;
+    bool no_questions = false;
+};
+
+int run_new(NewOptions options);
+
+/// Adds the command `new` with its options.
+CLI::App* add_new(CLI::App& app, NewOptions& options);
+
 struct BenchOptions {
     std::string log;
     std::string scenario;

@@ -52,7 +52,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
                                       layout.speckle_limit / um));
     const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
     if (!why.empty()) line("", wrapped(why, 22));
-    line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
+    line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
     if (const auto room = sensor::room_of(s)) {
         line("clearance", fmt::format("{:.4g} mm from the housing to the part at the reference point, {:.4g} mm at the "
@@ -110,7 +110,7 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
     line("received", fmt::format("{:.4g} / {:.4g} / {:.4g} nW from {} at the same places", power[0] / base::nW,
                                  power[1] / base::nW, power[2] / base::nW, printable(s.reading.reference.name)));
     line("mean power", fmt::format("{:.4g} mW", layout.mean_power / base::mW));
-    line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
+    line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(layout.laser_caution, 2));
     return text;
 }

@@ -19,6 +19,7 @@ constexpr const char* footer =
     "Exit codes: 0 done; 1 verdict not stable (with --strict); 2 bad input; 3 could not write; 4 defect of the "
     "program\n"
     "Examples:\n"
+    "  spotwright new --material black-rubber --tolerance-um 30 --out seal.toml\n"
     "  spotwright read scenarios/01-white-tile.toml\n"
     "  spotwright read scenarios/01-white-tile.toml --set target.material=black-rubber --json\n"
     "  spotwright sweep scenarios/01-white-tile.toml --over target.displacement_mm=-3:3:25 --out sweep.h5\n"
@@ -83,6 +84,8 @@ int main(int argc, char** argv) {
             "model of the light: `spot`, or ray by ray (`ray`); as --set run.model=...")
         ->check(CLI::IsMember({"spot", "ray"}))
         ->type_name("MODEL");
+    read->add_option("--frames", options.frames, "keep the raw frames of the first N readings in the .h5 of --out")
+        ->type_name("N");
     read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");
     read->add_flag("--allan", options.allan, "study how the outputs scatter with the time they are averaged over");
     read->add_flag("--linearity", options.linearity,
@@ -111,6 +114,8 @@ int main(int argc, char** argv) {
 
     CLI::App* materials = app.add_subcommand("materials", "library of materials with reflectance and sources");
     materials->add_option("SCENARIO", options.scenario, "take the wavelength from this scenario");
+    materials->add_flag("--template", options.material_template,
+                        "print a commented material file to begin with, and nothing else");
     cli::add_json_option(*materials, options);
     materials->callback([&] { chosen = [&options] { return cli::run_materials(options); }; });
 
@@ -127,6 +132,9 @@ int main(int argc, char** argv) {
     validate->add_option("--threads", options.threads, "threads to use; 0: all cores")
         ->check(CLI::Range(0, base::most_threads));
     validate->callback([&] { chosen = [&options] { return cli::run_validate(options); }; });
+
+    cli::NewOptions new_options;
+    cli::add_new(app, new_options)->callback([&] { chosen = [&new_options] { return cli::run_new(new_options); }; });
 
     cli::DemoOptions demo_options;
     CLI::App* demo = app.add_subcommand("demo", "read every demonstration scenario and draw it");

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include <nlohmann/json.hpp>
 
 #include "sim/base/errors.hpp"
@@ -7,7 +9,9 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json.hpp"
+#include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
+#include "sim/scenario/material_wavelengths.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/surface.hpp"
@@ -76,17 +80,23 @@ std::string sources_of(const scenario::Material& material) {
 }  // namespace
 
 int run_materials(const Options& options) {
+    if (options.material_template) {
+        fmt::print("{}", scenario::material_template());
+        return exit_done;
+    }
     const double wavelength = options.scenario.empty()
                                   ? scenario::Scenario{}.emitter.wavelength
                                   : scenario::load(options.scenario, options.settings).emitter.wavelength;
-    std::vector<std::vector<std::string>> rows{
-        {"material", "diffuse base", "range", "interface", "mirror share", "rms slope", "range", "description"}};
+    std::vector<std::vector<std::string>> rows{{"material", "known / nm", "diffuse base", "range", "interface",
+                                                "mirror share", "rms slope", "range", "description"}};
     std::string sources;
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material material = scenario::library_material(name);
         const Texts texts = texts_of(material, wavelength);
         const auto& slope = material.roughness.rms_slope;
-        rows.push_back({name, texts.base, base_range(material, wavelength), texts.reflected, texts.mirror,
+        const auto [from, to] = scenario::known_wavelengths(material);
+        rows.push_back({name, fmt::format("{:.0f} to {:.0f}", std::ceil(from / base::nm), std::floor(to / base::nm)),
+                        texts.base, base_range(material, wavelength), texts.reflected, texts.mirror,
                         material.index ? fmt::format("{:g} / {:g}", slope[0], slope[1]) : "-", slope_range(material),
                         material.title});
         sources += fmt::format("  {}: {}\n", name, wrapped(sources_of(material), 4));
@@ -99,7 +109,9 @@ int run_materials(const Options& options) {
             "at\n"
             "normal incidence; share of that which stays a mirror's; rms slope of the facets along and across the "
             "lay;\n"
-            "range: from what to what real parts differ, beside the value.\n\n{}\nsources\n{}",
+            "range: from what to what real parts differ, beside the value; known: wavelengths within its tables, "
+            "unknown\n"
+            "where the wavelength lies beyond them.\n\n{}\nsources\n{}",
             wavelength / base::nm, table(rows), sources);
     }
     return exit_done;

@@ -3,6 +3,7 @@
 
 #include <CLI/CLI.hpp>
 
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -17,7 +18,9 @@ struct Options {
     std::string folder;  ///< of sensor files
     std::string averaging;
     std::string crossover;
+    std::int64_t frames = 0;  ///< raw frames to keep
     int threads = 0;
+    bool material_template = false;
     bool drift = false;
     bool allan = false;
     bool linearity = false;

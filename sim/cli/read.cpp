@@ -55,6 +55,17 @@ struct Output {
     std::optional<report::ReadReport> report;
 };
 
+// Rejects before the long work what cannot be kept.
+void check_frames(const Options& options, const scenario::Scenario& s) {
+    if (options.frames == 0) return;
+    if (!options.out.ends_with(".h5")) {
+        base::SourceLocation place;
+        place.file = "<--frames>";
+        throw base::ScenarioError({{place, "frames are kept in HDF5 alone", "--out FILE.h5", ""}});
+    }
+    measure::require_raw_frames(s, options.frames);
+}
+
 Output open_output(const std::string& out, const scenario::Scenario& s) {
     Output output;
     if (out.empty()) return output;
@@ -104,6 +115,7 @@ Charts open_charts(const Options& options, const scenario::Scenario& s) {
 
 int run_read(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    check_frames(options, s);
     Charts charts = open_charts(options, s);
     Output output = open_output(options.out, s);
     const sensor::Setup setup = sensor::set_up(s, options.threads);
@@ -123,7 +135,12 @@ int run_read(const Options& options) {
         read_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         result = measure::read(setup, read_options);
     }
-    if (output.series) output.series->commit(result);
+    if (output.series) {
+        if (options.frames > 0) {
+            output.series->put_frames(measure::raw_frames(setup, result, options.frames, options.threads));
+        }
+        output.series->commit(result);
+    }
     if (output.picture) {
         output.picture->write(drawing::draw_reading(setup, result));
         output.picture->commit();

@@ -139,10 +139,7 @@ void draw_flight_numbers(Canvas& canvas, const scenario::Scenario& s, const sens
     const double line = draw_heading(canvas, area, "In numbers");
     Box below = area;
     below.top = draw_rows(canvas, flight_layout_rows(s, layout), area, line) + 10.0;
-    const std::string heading = layout.laser_class == "not estimated"
-                                    ? std::string("Laser class not estimated")
-                                    : fmt::format("Laser class {} (estimated)", layout.laser_class);
-    below.top = draw_heading(canvas, below, heading) + 15.0;
+    below.top = draw_heading(canvas, below, fmt::format("Laser class {} (estimated)", layout.laser_class)) + 15.0;
     draw_sentences(canvas, std::array{layout.laser_caution}, below);
 }
 

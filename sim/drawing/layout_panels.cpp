@@ -220,11 +220,8 @@ double draw_legend(Canvas& canvas, const Box& area) {
 }
 
 double draw_laser_class(Canvas& canvas, const sensor::Layout& layout, const Box& area) {
-    const double baseline = draw_heading(canvas, area,
-                                         (layout.laser_class == "not estimated"
-                                              ? std::string("Laser class not estimated")
-                                              : fmt::format("Laser class {} (estimated)", layout.laser_class))) +
-                            15.0;
+    const double baseline =
+        draw_heading(canvas, area, fmt::format("Laser class {} (estimated)", layout.laser_class)) + 15.0;
     const std::array caution{emitter::safety_caution()};
     return draw_sentences(canvas, caution, {area.left, baseline, area.right, area.bottom});
 }

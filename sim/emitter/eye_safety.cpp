@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -11,7 +12,7 @@ namespace spotwright::emitter {
 namespace {
 
 constexpr double visible_end = 700.0 * base::nm;
-constexpr double photochemical_end = 500.0 * base::nm;
+constexpr double photochemical_end = 600.0 * base::nm;
 
 constexpr double summed_within = 5e-6;  // Ti: pulses closer than that act as one. [s]
 constexpr double counted_over = 10.0;   // T2 of a point source. [s]
@@ -51,14 +52,27 @@ double correction_c4(double wavelength) {
     return wavelength <= visible_end ? 1.0 : std::pow(10.0, 0.002 * (wavelength - visible_end) / base::nm);
 }
 
+double correction_c3(double wavelength) {
+    if (wavelength < 400.0 * base::nm || wavelength > photochemical_end) {
+        throw base::DomainError("wavelength in nm for the photochemical limit", wavelength / base::nm, "400 to 600");
+    }
+    return std::pow(10.0, 0.02 * std::max(wavelength - 450.0 * base::nm, 0.0) / base::nm);
+}
+
+// 1 C3 W/m^2 beyond 100 s (ICNIRP, Health Phys. 105, 271 (2013)) over a pupil of 7 mm: 3.85e-5 C3 W, rounded as in the
+// standard.
+double photochemical_limit(double wavelength) {
+    if (wavelength > photochemical_end && wavelength <= 1050.0 * base::nm) {
+        return std::numeric_limits<double>::infinity();
+    }
+    return 3.9e-5 * correction_c3(wavelength);
+}
+
 EmissionLimits emission_limits(double wavelength) {
     const double c4 = correction_c4(wavelength);
-    if (wavelength < photochemical_end) {
-        throw base::DomainError("wavelength in nm for the class 1 limit", wavelength / base::nm, "500 to 1050");
-    }
     const bool visible = wavelength <= visible_end;
     EmissionLimits limits;
-    limits.class_1 = 3.9e-4 * c4;
+    limits.class_1 = std::min(3.9e-4 * c4, photochemical_limit(wavelength));
     limits.class_2 = visible ? 1e-3 : 0.0;
     limits.class_3r = visible ? 5e-3 : 2.0e-3 * c4;
     limits.class_3b = 0.5;
@@ -66,7 +80,6 @@ EmissionLimits emission_limits(double wavelength) {
 }
 
 std::string estimated_class(double wavelength, double power) {
-    if (wavelength < photochemical_end) return "not estimated";
     const EmissionLimits limits = emission_limits(wavelength);
     if (power <= limits.class_1) return "1";
     if (power <= limits.class_2) return "2";
@@ -107,7 +120,6 @@ PulseLimits pulse_limits(double wavelength, const PulseTrain& train) {
 }
 
 std::string estimated_pulse_class(double wavelength, const PulseTrain& train, double energy) {
-    if (wavelength < photochemical_end) return "not estimated";
     const PulseLimits limits = pulse_limits(wavelength, train);
     if (energy <= limits.class_1) return "1";
     if (energy <= limits.class_2) return "2";

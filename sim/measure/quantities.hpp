@@ -79,6 +79,9 @@ struct QuantityGroup {
 /// All groups, in the order in which people see them.
 [[nodiscard]] std::span<const QuantityGroup> quantity_groups();
 
+/// Whether results of a principle may have this quantity; false: it is always NaN there.
+[[nodiscard]] bool may_exist(const Quantity& quantity, const scenario::Principle& principle);
+
 /// One by its name. @throws InternalError  There is no such quantity.
 [[nodiscard]] const Quantity& quantity_named(std::string_view name);
 

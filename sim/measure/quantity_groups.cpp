@@ -1,5 +1,9 @@
+#include <algorithm>
 #include <array>
+#include <initializer_list>
+#include <variant>
 
+#include "sim/base/cases.hpp"
 #include "sim/measure/quantities.hpp"
 
 namespace spotwright::measure {
@@ -46,6 +50,20 @@ const std::array groups{
 
 std::span<const QuantityGroup> quantity_groups() {
     return groups;
+}
+
+bool may_exist(const Quantity& quantity, const scenario::Principle& principle) {
+    const auto is_one_of = [&quantity](std::initializer_list<Group> list) {
+        return std::find(list.begin(), list.end(), quantity.group) != list.end();
+    };
+    return std::visit(base::Cases{[&](scenario::Triangulation) {
+                                      return !is_one_of({Group::light, Group::phase, Group::pulses});
+                                  },
+                                  [&](scenario::PhaseShift) { return !is_one_of({Group::pulses}); },
+                                  [&](scenario::Pulsed) {
+                                      return !is_one_of({Group::phase, Group::well});
+                                  }},
+                      principle);
 }
 
 }  // namespace spotwright::measure

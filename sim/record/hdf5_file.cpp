@@ -76,6 +76,10 @@ template <>
 hid_t memory_type<std::uint8_t>() {
     return H5T_NATIVE_UINT8;
 }
+template <>
+hid_t memory_type<std::uint16_t>() {
+    return H5T_NATIVE_UINT16;
+}
 
 template <class T>
 hid_t file_type();
@@ -94,6 +98,10 @@ hid_t file_type<std::int64_t>() {
 template <>
 hid_t file_type<std::uint8_t>() {
     return H5T_STD_U8LE;
+}
+template <>
+hid_t file_type<std::uint16_t>() {
+    return H5T_STD_U16LE;
 }
 
 constexpr unsigned in_order = H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED;
@@ -304,8 +312,12 @@ template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span
                                 std::span<const std::int64_t>, const std::optional<std::int64_t>&);
 template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
                                 std::span<const std::int64_t>, const std::optional<std::uint8_t>&);
+template Hdf5Object create_grid(const Hdf5Object&, const std::string&, std::span<const std::int64_t>,
+                                std::span<const std::int64_t>, const std::optional<std::uint16_t>&);
 template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
                           std::span<const double>);
+template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
+                          std::span<const std::uint16_t>);
 template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,
                           std::span<const std::int64_t>);
 template void write_block(const Hdf5Object&, std::span<const std::int64_t>, std::span<const std::int64_t>,

@@ -65,8 +65,8 @@ void attach_dimension(const Hdf5Object& variable, const Hdf5Object& dimension, u
 template <class T>
 void write_values(const Hdf5Object& variable, std::int64_t first, std::span<const T> values);
 
-/// A variable of a fixed shape, compressed in chunks. T as for `create_variable`, or std::string: UTF-8 of variable
-/// length, which is not compressed.
+/// A variable of a fixed shape, compressed in chunks. T as for `create_variable`, std::uint16_t, or std::string: UTF-8
+/// of variable length, which is not compressed.
 /// @param shape, chunk  Of equal length, each chunk within the shape.
 template <class T>
 [[nodiscard]] Hdf5Object create_grid(const Hdf5Object& file, const std::string& name,

@@ -1,7 +1,9 @@
 #include "sim/record/hdf5_series.hpp"
 
+#include <algorithm>
 #include <array>
 #include <limits>
+#include <numeric>
 #include <optional>
 #include <vector>
 
@@ -37,6 +39,20 @@ void write_flags(const Hdf5Object& validity) {
     }
     write_attribute(validity, "flag_values", std::span<const std::uint8_t>(values));
     write_attribute(validity, "flag_meanings", meanings);
+}
+
+// A dimension of counted places, 0 to count - 1.
+Hdf5Object create_axis(const Hdf5Object& file, const std::string& name, std::string_view long_name,
+                       std::int64_t count) {
+    const std::array<std::int64_t, 1> shape{count};
+    Hdf5Object axis = create_grid<std::int64_t>(file, name, shape, shape);
+    std::vector<std::int64_t> places(static_cast<std::size_t>(count));
+    std::iota(places.begin(), places.end(), std::int64_t{0});
+    write_block(axis, std::array<std::int64_t, 1>{0}, shape, std::span<const std::int64_t>(places));
+    write_attribute(axis, "long_name", long_name);
+    write_attribute(axis, "units", "1");
+    make_dimension(axis, name);
+    return axis;
 }
 
 void write_origin(const Hdf5Object& file, const SeriesOrigin& origin) {
@@ -103,6 +119,24 @@ void Hdf5Series::append(const SeriesRows& rows) {
     if (truth_) write_values(*truth_, first, std::span<const double>(rows.true_mm));
     if (exposure_) write_values(*exposure_, first, std::span<const double>(rows.exposure_us));
     write_values(reading_, first, std::span<const std::int64_t>(rows.reading));
+}
+
+void Hdf5Series::put_frames(const measure::RawFrames& frames) {
+    const std::int64_t count = static_cast<std::int64_t>(frames.digits.size()) / frames.pixels;
+    const Hdf5Object frame = create_axis(file_, "frame", "index of the reading whose frame it is", count);
+    const Hdf5Object pixel = create_axis(file_, "pixel", "index of the pixel along the array", frames.pixels);
+    const std::array<std::int64_t, 2> shape{count, frames.pixels};
+    const std::array<std::int64_t, 2> chunk{std::min<std::int64_t>(count, 64), frames.pixels};
+    const Hdf5Object digits = create_grid<std::uint16_t>(file_, "frame_dn", shape, chunk);
+    attach_dimension(digits, frame, 0);
+    attach_dimension(digits, pixel, 1);
+    write_attribute(digits, "long_name", "raw digit of a pixel, before background subtraction");
+    write_attribute(digits, "units", "1");
+    write_number(digits, "electrons_per_digit", 1.0 / frames.digitiser.gain);
+    write_number(digits, "black_level_dn", frames.digitiser.black_level);
+    write_number(digits, "top_digit_dn", frames.digitiser.top_digit);
+    const std::array<std::int64_t, 2> start{0, 0};
+    write_block(digits, start, shape, std::span<const std::uint16_t>(frames.digits));
 }
 
 void Hdf5Series::commit(const measure::ReadResult& result) {

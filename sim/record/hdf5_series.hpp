@@ -8,6 +8,7 @@
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/hdf5_file.hpp"
 #include "sim/record/series_columns.hpp"
+#include "sim/measure/raw_frames.hpp"
 #include "sim/measure/read.hpp"
 
 namespace spotwright::record {
@@ -21,6 +22,10 @@ public:
 
     /// @throws IoError
     void append(const SeriesRows& rows);
+
+    /// Raw frames of the first readings as `frame_dn` over `frame`, the index of its reading, and `pixel`. Once, before
+    /// `commit`. @throws IoError
+    void put_frames(const measure::RawFrames& frames);
 
     /// @throws IoError
     void commit(const measure::ReadResult& result);

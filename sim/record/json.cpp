@@ -4,6 +4,7 @@
 #include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
 
+#include <array>
 #include <cmath>
 #include <optional>
 #include <string>
@@ -18,6 +19,7 @@
 #include "sim/record/quantities_json.hpp"
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/text.hpp"
+#include "sim/scenario/material_wavelengths.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/measure/quantities.hpp"
 #include "sim/sensor/housing.hpp"
@@ -339,8 +341,10 @@ ordered_json volume_json(const scenario::Material& material, double wavelength) 
 }  // namespace
 
 ordered_json to_json(const scenario::Material& material, double wavelength) {
+    const std::array<double, 2> known = scenario::known_wavelengths(material);
     return {{"name", valid_utf8(material.name)},
             {"title", valid_utf8(material.title)},
+            {"known_nm", {known[0] / base::nm, known[1] / base::nm}},
             {"reflectance", json_number(known_reflectance(material, wavelength))},
             {"slope_deg", json_number(material.slope.deviation, degree)},
             {"interface", interface_json(material, wavelength)},

@@ -5,7 +5,9 @@
 #include <algorithm>
 
 #include "sim/base/units.hpp"
+#include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
+#include "sim/scenario/material_wavelengths.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
@@ -156,6 +158,31 @@ std::string grain_line(const scenario::Grain& grain) {
     return fmt::format("- grain: {:g} um, varies by {:g}. {}\n", grain.size / base::um, grain.variation, grain.source);
 }
 
+std::string bounds_of(const scenario::MaterialKey& key) {
+    if (key.low == 0.0 && key.high == 0.0) return {};
+    return fmt::format("{:g} to {:g} {}", key.low, key.high, base::unit_of(key.path).symbol);
+}
+
+std::string material_keys_section() {
+    std::string text =
+        "\n## Keys of a material file\n\n"
+        "`spotwright materials --template > my.toml` prints a file that loads as it stands, with every key commented.\n"
+        "Each section of values has a `source`. A section that is there needs all of its keys, except where it says "
+        "otherwise.\n\n"
+        "| key | kind | bounds | meaning |\n| --- | --- | --- | --- |\n";
+    std::string_view section;
+    for (const scenario::MaterialKey& key : scenario::material_keys()) {
+        const std::size_t dot = key.path.find('.');
+        const std::string_view here = dot == std::string_view::npos ? std::string_view() : key.path.substr(0, dot);
+        if (here != section) {
+            section = here;
+            text += fmt::format("| **[{}]** |  |  | {} |\n", here, scenario::meaning_of_section(here));
+        }
+        text += fmt::format("| `{}` | {} | {} | {} |\n", key.path, key.kind, bounds_of(key), key.meaning);
+    }
+    return text;
+}
+
 std::string materials_page() {
     std::string text =
         "# Materials\n\n"
@@ -172,11 +199,15 @@ std::string materials_page() {
         "all together is R + (1 - R) times this. In brackets beside a value: from what to what real parts of the "
         "material have it,\n"
         "with its own source; values without brackets are not ranged.\n"
-        "A scenario may also name a material file of its own (`material = \"my.toml\"`).\n";
+        "A scenario may also name a material file of its own (`material = \"my.toml\"`): see\n"
+        "[keys of a material file](#keys-of-a-material-file).\n" +
+        material_keys_section();
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);
         const scenario::MaterialRange range = m.range.value_or(scenario::MaterialRange{});
-        text += fmt::format("\n## {}\n\n{}\n\n", name, m.title);
+        const auto [from, to] = scenario::known_wavelengths(m);
+        text += fmt::format("\n## {}\n\n{}\n\n- known from {:g} to {:g} nm\n", name, m.title, from / base::nm,
+                            to / base::nm);
         const auto at = [](const std::vector<double>& wavelength, const auto& value) {
             std::string list;
             for (std::size_t i = 0; i < wavelength.size(); ++i) {

@@ -24,6 +24,12 @@ void SeriesFile::append(const measure::SeriesBlock& block) {
     std::visit([&rows](auto& writer) { writer.append(rows); }, writer_);
 }
 
+void SeriesFile::put_frames(const measure::RawFrames& frames) {
+    auto* hdf5 = std::get_if<Hdf5Series>(&writer_);
+    if (hdf5 == nullptr) throw base::InternalError("frames go to HDF5 alone");
+    hdf5->put_frames(frames);
+}
+
 void SeriesFile::commit(const measure::ReadResult& result) {
     std::visit([&result](auto& writer) { writer.commit(result); }, writer_);
 }

@@ -31,6 +31,10 @@ public:
     /// @throws IoError
     void append(const measure::SeriesBlock& block);
 
+    /// Adds raw frames of the first readings; before `commit`, and only to HDF5.
+    /// @throws IoError
+    void put_frames(const measure::RawFrames& frames);
+
     /// Adds the result if the format can hold it, and gives the file its name. Once, and last.
     /// @throws IoError
     void commit(const measure::ReadResult& result);

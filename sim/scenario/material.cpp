@@ -4,10 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/scenario/embedded_library.hpp"
+#include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
 #include "sim/scenario/toml_source.hpp"
 
@@ -47,47 +49,16 @@ private:
     }
 
     void report_unknown_keys() {
-        static const std::vector<std::string> known{"name",
-                                                    "title",
-                                                    "reflectance.wavelength_nm",
-                                                    "reflectance.value",
-                                                    "reflectance.source",
-                                                    "slope.deviation_deg",
-                                                    "slope.source",
-                                                    "index.wavelength_nm",
-                                                    "index.n",
-                                                    "index.k",
-                                                    "index.source",
-                                                    "roughness.rms_height_um",
-                                                    "roughness.rms_slope",
-                                                    "roughness.distribution",
-                                                    "roughness.source",
-                                                    "haze.rms_height_um",
-                                                    "haze.corner_length_um",
-                                                    "haze.exponent",
-                                                    "haze.source",
-                                                    "volume.wavelength_nm",
-                                                    "volume.reduced_scattering_per_mm",
-                                                    "volume.absorption_per_mm",
-                                                    "volume.anisotropy",
-                                                    "volume.source",
-                                                    "range.reflectance",
-                                                    "range.rms_slope",
-                                                    "range.rms_height",
-                                                    "range.reduced_scattering",
-                                                    "range.absorption",
-                                                    "range.source",
-                                                    "layer.thickness_um",
-                                                    "layer.backing",
-                                                    "layer.backing_reflectance",
-                                                    "layer.source",
-                                                    "grain.size_um",
-                                                    "grain.relative_variation",
-                                                    "grain.source",
-                                                    "coherence.polarisation_degree",
-                                                    "coherence.path_deviation_um",
-                                                    "coherence.source"};
-        const auto report = [this](const std::string& path, const Field& field) {
+        std::vector<std::string> known;
+        std::vector<std::string> sections;
+        for (const MaterialKey& key : material_keys()) {
+            known.emplace_back(key.path);
+            const std::string section(key.path.substr(0, key.path.find('.')));
+            if (section != key.path && std::find(sections.begin(), sections.end(), section) == sections.end()) {
+                sections.push_back(section);
+            }
+        }
+        const auto report = [this, &known](const std::string& path, const Field& field) {
             const std::string nearest = base::nearest_word(path, known);
             complain(field.key_location, "no such key", base::alternatives(known), base::did_you_mean(nearest));
         };
@@ -95,8 +66,6 @@ private:
             if (std::find(known.begin(), known.end(), path) == known.end()) report(path, field);
         }
         for (const auto& [path, section] : source_.sections()) {
-            static const std::vector<std::string> sections{"reflectance", "slope", "index", "roughness", "haze",
-                                                           "volume",      "layer", "grain", "coherence", "range"};
             if (std::find(sections.begin(), sections.end(), path) == sections.end()) report(path, section);
         }
     }
@@ -116,7 +85,8 @@ private:
     }
 
     // Converted to SI by the unit in the key's name.
-    double convert(const std::string& path, const Field& field, const toml::node& node, double low, double high) {
+    double convert(const std::string& path, const Field& field, const toml::node& node) {
+        const auto [low, high] = std::pair(material_key(path).low, material_key(path).high);
         const std::optional<double> value = number_of(node);
         if (!value || !(*value >= low && *value <= high)) {
             complain(field.value_location, "got " + node_text(node), fmt::format("numbers from {} to {}", low, high));
@@ -125,12 +95,12 @@ private:
         return base::to_si(base::unit_of(path), *value);
     }
 
-    double number(const std::string& path, double low, double high) {
+    double number(const std::string& path) {
         const Field* field = required(path);
-        return field == nullptr ? 0.0 : convert(path, *field, *field->node, low, high);
+        return field == nullptr ? 0.0 : convert(path, *field, *field->node);
     }
 
-    std::vector<double> numbers(const std::string& path, double low, double high) {
+    std::vector<double> numbers(const std::string& path) {
         const Field* field = required(path);
         if (field == nullptr) return {};
         const toml::array* array = field->node->as_array();
@@ -139,33 +109,33 @@ private:
             return {};
         }
         std::vector<double> result;
-        for (const toml::node& node : *array) result.push_back(convert(path, *field, node, low, high));
+        for (const toml::node& node : *array) result.push_back(convert(path, *field, node));
         return result;
     }
 
     [[nodiscard]] bool has_section(const std::string& name) const { return source_.sections().contains(name); }
 
     void read_base(Material& material) {
-        material.reflectance.wavelength = numbers("reflectance.wavelength_nm", 100.0, 20000.0);
-        material.reflectance.value = numbers("reflectance.value", 0.0, 1.0);
+        material.reflectance.wavelength = numbers("reflectance.wavelength_nm");
+        material.reflectance.value = numbers("reflectance.value");
         material.reflectance.source = text("reflectance.source");
-        material.slope.deviation = number("slope.deviation_deg", 0.0, 45.0);
+        material.slope.deviation = number("slope.deviation_deg");
         material.slope.source = text("slope.source");
         check_table("reflectance.wavelength_nm", material.reflectance.wavelength, {material.reflectance.value.size()});
     }
 
     void read_interface(Material& material) {
         IndexTable index;
-        index.wavelength = numbers("index.wavelength_nm", 100.0, 20000.0);
-        index.n = numbers("index.n", 0.05, 10.0);
-        index.k = numbers("index.k", 0.0, 20.0);
+        index.wavelength = numbers("index.wavelength_nm");
+        index.n = numbers("index.n");
+        index.k = numbers("index.k");
         index.source = text("index.source");
         check_table("index.wavelength_nm", index.wavelength, {index.n.size(), index.k.size()});
         material.index = std::move(index);
 
         Roughness& roughness = material.roughness;
-        roughness.rms_height = number("roughness.rms_height_um", 0.0, 1000.0);
-        const std::vector<double> slope = numbers("roughness.rms_slope", 0.001, 1.0);
+        roughness.rms_height = number("roughness.rms_height_um");
+        const std::vector<double> slope = numbers("roughness.rms_slope");
         if (slope.size() == 2) {
             roughness.rms_slope = {slope[0], slope[1]};
         } else if (const Field* field = source_.find("roughness.rms_slope");
@@ -187,21 +157,21 @@ private:
         }
         Haze haze;
         // The theory is that of heights far below the wavelength; the exponent keeps them finite.
-        haze.rms_height = number("haze.rms_height_um", 0.0, 0.01);
-        haze.corner_length = number("haze.corner_length_um", 0.1, 1000.0);
-        haze.exponent = number("haze.exponent", 1.05, 5.0);
+        haze.rms_height = number("haze.rms_height_um");
+        haze.corner_length = number("haze.corner_length_um");
+        haze.exponent = number("haze.exponent");
         haze.source = text("haze.source");
         material.haze = std::move(haze);
     }
 
     void read_volume(Material& material) {
         VolumeTable volume;
-        volume.wavelength = numbers("volume.wavelength_nm", 100.0, 20000.0);
-        volume.reduced_scattering = numbers("volume.reduced_scattering_per_mm", 0.001, 10000.0);
-        volume.absorption = numbers("volume.absorption_per_mm", 0.0, 10000.0);
+        volume.wavelength = numbers("volume.wavelength_nm");
+        volume.reduced_scattering = numbers("volume.reduced_scattering_per_mm");
+        volume.absorption = numbers("volume.absorption_per_mm");
         // Light scatters to all sides alike where a file says nothing.
         volume.anisotropy = source_.find("volume.anisotropy") != nullptr
-                                ? numbers("volume.anisotropy", -0.9, 0.99)
+                                ? numbers("volume.anisotropy")
                                 : std::vector<double>(volume.wavelength.size(), 0.0);
         volume.source = text("volume.source");
         check_table("volume.wavelength_nm", volume.wavelength,
@@ -218,7 +188,7 @@ private:
     void read_layer(Material& material) {
         check_has_volume("layer");
         Layer layer;
-        layer.thickness = number("layer.thickness_um", 0.1, 1e5);
+        layer.thickness = number("layer.thickness_um");
         layer.source = text("layer.source");
         const Field* named = source_.find("layer.backing");
         const Field* stated = source_.find("layer.backing_reflectance");
@@ -228,7 +198,7 @@ private:
             return;
         }
         if (stated != nullptr) {
-            layer.backing_reflectance = number("layer.backing_reflectance", 0.0, 1.0);
+            layer.backing_reflectance = number("layer.backing_reflectance");
         } else {
             layer.backing = text("layer.backing");
             read_backing(*named, layer);
@@ -241,7 +211,7 @@ private:
         if (std::find(names.begin(), names.end(), layer.backing) == names.end()) {
             complain(field.value_location, fmt::format("no such material: \"{}\"", layer.backing),
                      "a name of the library (`spotwright materials` lists them)",
-                     base::did_you_mean(base::nearest_word(layer.backing, names)));
+                     base::did_you_mean(base::similar_names(layer.backing, names)));
             return;
         }
         // Named by itself, it would be read without end.
@@ -262,15 +232,15 @@ private:
     void read_grain(Material& material) {
         check_has_volume("grain");
         Grain grain;
-        grain.size = number("grain.size_um", 0.1, 1e5);
-        grain.variation = number("grain.relative_variation", 0.0, 1.0);
+        grain.size = number("grain.size_um");
+        grain.variation = number("grain.relative_variation");
         grain.source = text("grain.source");
         material.grain = std::move(grain);
     }
 
     void read_coherence(Material& material) {
-        material.coherence.polarisation_degree = number("coherence.polarisation_degree", 0.0, 1.0);
-        material.coherence.path_deviation = number("coherence.path_deviation_um", 0.0, 1e6);
+        material.coherence.polarisation_degree = number("coherence.polarisation_degree");
+        material.coherence.path_deviation = number("coherence.path_deviation_um");
         material.coherence.source = text("coherence.source");
     }
 
@@ -285,8 +255,7 @@ private:
                 complain(field->key_location,
                          fmt::format("a range of a value that the file does not have: no [{}]", section_of(property)));
             }
-            constexpr double most = 100.0;
-            const std::vector<double> factors = numbers(key, 0.0, most);
+            const std::vector<double> factors = numbers(key);
             if (factors.size() == 2 && factors[0] <= 1.0 && factors[1] >= 1.0) {
                 range.*property.factors = Factors{factors[0], factors[1]};
             } else if (problems_.empty()) {

@@ -6,8 +6,10 @@
 #include <filesystem>
 #include <string>
 
+#include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/scenario/checks.hpp"
+#include "sim/scenario/material_wavelengths.hpp"
 #include "sim/scenario/paths.hpp"
 #include "sim/scenario/relief.hpp"
 #include "sim/scenario/toml_source.hpp"
@@ -35,6 +37,8 @@ private:
         return (std::filesystem::path(scenario_.file).parent_path() / name).string();
     }
     void resolve_material(const std::string& key, const std::string& name, bool files_too, Material& material);
+    void require_known_wavelength(const base::SourceLocation& location, const std::string& name,
+                                  const Material& material);
     void resolve_pattern();
     void check_plate();
     void check_volumes();
@@ -72,20 +76,36 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
         } else if (std::find(names.begin(), names.end(), name) != names.end()) {
             material = library_material(name);
         } else {
-            const std::string nearest = base::nearest_word(name, names);
-            complain(location, fmt::format("no such material: \"{}\"", name), allowed, base::did_you_mean(nearest));
+            complain(location, fmt::format("no such material: \"{}\"", name), allowed,
+                     base::did_you_mean(base::similar_names(name, names)));
             return;
         }
         if (!sound({"emitter.wavelength_nm"})) return;
-        static_cast<void>(reflectance_at(material, scenario_.emitter.wavelength));
-        if (material.index) static_cast<void>(index_at(material, scenario_.emitter.wavelength));
-        if (material.volume) static_cast<void>(volume_at(material, scenario_.emitter.wavelength));
-        if (material.layer) static_cast<void>(layer_backing_at(*material.layer, scenario_.emitter.wavelength));
+        require_known_wavelength(location, name, material);
     } catch (const base::ScenarioError& error) {
         problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
     } catch (const base::Error& error) {
         complain(location, error.what());
     }
+}
+
+// Nothing is extrapolated: the emitter's wavelength must lie within the tables of the material.
+void Resolver::require_known_wavelength(const base::SourceLocation& location, const std::string& name,
+                                        const Material& material) {
+    const double wavelength = scenario_.emitter.wavelength;
+    if (is_known_at(material, wavelength)) return;
+    const auto [from, to] = known_wavelengths(material);
+    const std::string nm_text = base::number_text(wavelength / base::nm, 6);
+    const std::string allowed =
+        from > to ? std::string("another material: the tables of this one have no wavelength in common")
+                  : fmt::format("emitter.wavelength_nm from {} to {}, or another material",
+                                base::number_text(from / base::nm, 6), base::number_text(to / base::nm, 6));
+    constexpr std::size_t most = 4;
+    const std::vector<std::string> similar = similar_materials_at(material, wavelength, most);
+    const std::string hint = similar.empty() ? std::string()
+                                             : fmt::format("nearest in reflectance of those known at {} nm: {}",
+                                                           nm_text, fmt::join(similar, ", "));
+    complain(location, fmt::format("\"{}\" is not known at {} nm", name, nm_text), allowed, hint);
 }
 
 // The second material of a pattern, and the picture that says where it lies.

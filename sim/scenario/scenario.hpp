@@ -112,7 +112,7 @@ struct Detector {
 struct Exposure {
     ExposureMode mode = ExposureMode::fixed;
     double exposure = 2.5 * us;
-    Pair period{133.0 * us, 133.0 * us};  ///< shortest, longest
+    Pair period{125.0 * us, 125.0 * us};  ///< shortest, longest
     double level = 0.6;
     double step_ratio = 2.0;   ///< automatic: most by which the exposure changes from one reading to the next
     double loop_gain = 1.0;    ///< automatic: share of the error, on a logarithmic scale, that a change takes away

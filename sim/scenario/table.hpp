@@ -1,4 +1,4 @@
-// A table of numbers from a text of comma-separated values (RFC 4180 without quotes).
+// A table of numbers from a text of separated values (RFC 4180 without quotes; semicolons and tabs, too).
 #pragma once
 
 #include <cstdint>
@@ -25,22 +25,25 @@ struct Column {
 /// What becomes of columns that nobody asked for.
 enum class OtherColumns { refused, ignored };
 
+/// How numbers are written. Found: commas are decimal marks where semicolons or tabs separate the columns and no cell
+/// leaves a doubt; a doubt is an error.
+enum class DecimalMark { found, point, comma };
+
 struct Table {
     std::vector<std::vector<double>> columns;  ///< in SI, in the order asked for; an absent one is empty
     std::vector<int> lines;                    ///< of the text in which each row stands
 };
 
 /// A byte order mark at the start is passed over. The first line names the columns, in any order; empty lines and lines
-/// that begin with # are passed over.
+/// that begin with # are passed over, and `sep=;` before the names, as spreadsheets write it. A semicolon in the line
+/// of names, else a tab, else a comma separates the columns.
 /// @param file  Named in errors.
 /// @throws ScenarioError  No first line, an unknown, missing or repeated column, a row of another width, what is no
-/// number: with the
-///   line.
+/// number, commas that may be decimal marks or group digits: with the line.
 [[nodiscard]] Table parse_table(std::string_view text, const std::string& file, std::span<const Column> columns,
-                                OtherColumns others = OtherColumns::refused);
+                                OtherColumns others = OtherColumns::refused, DecimalMark mark = DecimalMark::found);
 
 /// Names of the columns, from the first line; empty for a text without one.
-/// @throws ScenarioError  The line parts its columns by something else than commas.
 [[nodiscard]] std::vector<std::string> table_header(std::string_view text, const std::string& file);
 
 /// One problem with a line of a file of numbers; line 0: with the file as a whole.

@@ -259,7 +259,11 @@ void ChangeList::optics() {
     }
     constexpr double blue = 450.0 * nm;
     if (result_.signal.glow > little * result_.signal.peak && s_.emitter.wavelength > blue) {
-        add("wavelength", "light of 450 nm, where the part glows less: check its laser class",
+        const bool pulsed = !scenario::abilities_of(s_.principle).exposure;
+        add("wavelength",
+            pulsed ? std::string("light of 450 nm, where the part glows less: check its laser class")
+                   : fmt::format("light of 450 nm, where the part glows less: laser class {} (estimated)",
+                                 emitter::estimated_class(blue, s_.emitter.power)),
             {set("emitter.wavelength_nm", blue / nm)}, 0.0, 1);
     }
     const auto [in_plane, out_of_plane] = s_.emitter.waist_radius;
@@ -272,9 +276,7 @@ void ChangeList::optics() {
 // Power and wavelength within the class that the scenario's own emitter is estimated to be in.
 void ChangeList::light() {
     if (!scenario::abilities_of(s_.principle).exposure) return;  // pulses have limits of their own: their power stays
-    constexpr double min_modelled = 500.0 * nm;
     const double now = s_.emitter.wavelength;
-    if (now < min_modelled) return;
     const emitter::EmissionLimits limits = emitter::emission_limits(now);
     const std::array<double, 4> steps{limits.class_1, limits.class_2, limits.class_3r, limits.class_3b};
     const auto fits = [&](double limit) { return limit >= s_.emitter.power; };

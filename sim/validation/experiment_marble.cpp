@@ -25,7 +25,7 @@ scenario::Scenario near_sensor() {
     s.target.material = s.target.made_of.name;
     s.reading.reference = scenario::library_material("white-ceramic");
     s.exposure.mode = scenario::ExposureMode::automatic;
-    s.exposure.period = {133.0 * us, 10.0 * ms};
+    s.exposure.period = {125.0 * us, 10.0 * ms};
     return s;
 }
 

@@ -126,19 +126,23 @@ std::vector<Check> practice_checks(int threads) {
     constexpr const char* practice = "common practice";
     scenario::Scenario s;
     s.target.made_of = s.reading.reference = scenario::library_material("white-ceramic");
-    s.mount.reference_distance = 30.0 * mm;
-    s.mount.range = {-5.0 * mm, 5.0 * mm};
-    s.run.readings = 1;
+    s.mount.reference_distance = 40.0 * mm;
+    s.mount.range = {-4.0 * mm, 4.0 * mm};
+    s.exposure.period = {133.0 * us, 133.0 * us};
+    s.reading.average = 64;
+    s.run.readings = 65;
     const measure::ReadResult result = measure::read(sensor::set_up_triangulation(s, threads), {threads, {}, {}});
     const sensor::Layout layout = sensor::make_layout(s);
     return {
-        {"practice.near", "a sensor of reference 30 mm and range +-5 mm measures from 25 mm", practice, "mm", 25.0,
+        {"practice.near", "a sensor of reference 40 mm and range +-4 mm measures from 36 mm", practice, "mm", 36.0,
          layout.distance[0] / mm, 1e-12, "rounding"},
-        {"practice.far", "to 35 mm", practice, "mm", 35.0, layout.distance[2] / mm, 1e-12, "rounding"},
-        {"practice.percent_of_span", "8 um are 0.08 % of its span of 10 mm", practice, "%", 0.08,
+        {"practice.far", "to 44 mm", practice, "mm", 44.0, layout.distance[2] / mm, 1e-12, "rounding"},
+        {"practice.percent_of_span", "8 um are 0.1 % of its span of 8 mm", practice, "%", 0.1,
          sensor::percent_of_span(s, 8.0 * um), 1e-12, "rounding"},
         {"practice.rate", "a sampling period of 133 us is 7.5 kHz", practice, "kHz", 7.5,
          1.0 / result.timing.period / kHz, 0.05, "the round figure's last digit"},
+        {"practice.response", "an average of 64 at 133 us follows a step within 64 periods, 8.512 ms", practice, "ms",
+         8.512, result.response_time / ms, 1e-12, "rounding"},
     };
 }
 

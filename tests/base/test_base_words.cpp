@@ -192,3 +192,40 @@ TEST_CASE("a number for people has an exponent only where it would be a row of z
     CHECK(number_text(std::numeric_limits<double>::infinity(), 4) == "inf");
     CHECK(number_text(std::numeric_limits<double>::quiet_NaN(), 4) == "nan");
 }
+
+TEST_CASE("names that contain a word are found, short ones first", "[base][unit]") {
+    const std::vector<std::string> names{
+        "white-coat-on-steel", "polished-steel",    "blasted-steel",    "brass",
+        "clear-glass",         "sandblasted-glass", "milled-aluminium", "matt-paint-mid-grey"};
+    CHECK(names_with("steel", names) ==
+          std::vector<std::string>{"blasted-steel", "polished-steel", "white-coat-on-steel"});
+    CHECK(names_with("Steel", names).size() == 3);
+    CHECK(names_with("polished steel", names) == std::vector<std::string>{"polished-steel"});
+    CHECK(names_with("steel_polished", names) == std::vector<std::string>{"polished-steel"});  // any order
+    CHECK(names_with("alu", names) == std::vector<std::string>{"milled-aluminium"});
+    CHECK(names_with("aluminum", names) == std::vector<std::string>{"milled-aluminium"});  // one letter of many
+    CHECK(names_with("glas", names).size() == 2);
+    CHECK(names_with("lass", names).empty());   // within a part
+    CHECK(names_with("glaze", names).empty());  // short words must be whole
+    CHECK(names_with("on", names).empty());     // too short to say anything
+    CHECK(names_with("---", names).empty());
+    CHECK(names_with("steel rubber", names).empty());
+}
+
+TEST_CASE("similar names are those with the word in them, else the nearest in spelling", "[base][unit]") {
+    const std::vector<std::string> names{"brass", "clear-glass", "sandblasted-glass", "polished-steel"};
+    CHECK(similar_names("glass", names) == std::vector<std::string>{"clear-glass", "sandblasted-glass"});
+    CHECK(similar_names("glass", names, 1) == std::vector<std::string>{"clear-glass"});
+    CHECK(similar_names("bras", names) == std::vector<std::string>{"brass"});
+    CHECK(similar_names("brsas", names) == std::vector<std::string>{"brass"});
+    CHECK(similar_names("porcelain", names).empty());
+    CHECK(did_you_mean(similar_names("glass", names)) == "did you mean `clear-glass` or `sandblasted-glass`?");
+    CHECK(did_you_mean(similar_names("porcelain", names)).empty());
+}
+
+TEST_CASE("a key without its unit is found by the word", "[base][unit]") {
+    const std::vector<std::string> keys{"reference_distance_mm", "range_mm", "tilt_deg"};
+    CHECK(nearest_word("reference_distance", keys) == "reference_distance_mm");
+    CHECK(nearest_word("distance", keys) == "reference_distance_mm");
+    CHECK(nearest_word("speed", keys).empty());
+}

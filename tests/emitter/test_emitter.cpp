@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include <Eigen/Geometry>
 
@@ -215,6 +216,41 @@ TEST_CASE("emission limits are permitted exposure times the area of the eye's pu
     CHECK(visible.class_3r == 5.0 * visible.class_2);
 }
 
+TEST_CASE("below 500 nm the photochemical limit holds in class 1", "[emitter][published]") {
+    // C3 and the limits of IEC 60825-1:2014, from memory; C3 also as C_B of the limits of exposure of ICNIRP, which
+    // national rules reprint: 1 to 450 nm, 10^(0.02 (lambda - 450)) above.
+    CHECK(emitter::correction_c3(400.0 * nm) == 1.0);
+    CHECK(emitter::correction_c3(450.0 * nm) == 1.0);
+    CHECK_THAT(emitter::correction_c3(473.0 * nm), WithinRel(std::pow(10.0, 0.46), 1e-12));
+    CHECK_THAT(emitter::correction_c3(500.0 * nm), WithinRel(10.0, 1e-12));
+    for (const double wavelength : {400.0 * nm, 405.0 * nm, 450.0 * nm}) {
+        CHECK_THAT(emitter::emission_limits(wavelength).class_1 / mW, WithinAbs(0.039, 4 * eps));
+    }
+    CHECK_THAT(emitter::emission_limits(488.0 * nm).class_1 / mW, WithinRel(0.039 * std::pow(10.0, 0.76), 1e-12));
+    // Both limits meet at 500 nm; beyond it the thermal one is less, and classes 2 and 3R have no photochemical limit.
+    CHECK_THAT(emitter::photochemical_limit(500.0 * nm) / mW, WithinAbs(0.39, 1e-12));
+    CHECK(emitter::photochemical_limit(655.0 * nm) == std::numeric_limits<double>::infinity());
+    for (double wavelength = 500.0; wavelength <= 700.0; wavelength += 5.0) {
+        CHECK_THAT(emitter::emission_limits(wavelength * nm).class_1 / mW, WithinAbs(0.39, 1e-12));
+    }
+    CHECK(emitter::emission_limits(405.0 * nm).class_2 == emitter::emission_limits(655.0 * nm).class_2);
+    CHECK(emitter::emission_limits(405.0 * nm).class_3r == emitter::emission_limits(655.0 * nm).class_3r);
+}
+
+TEST_CASE("the photochemical limit is the permitted exposure times the area of the eye's pupil", "[emitter][physics]") {
+    // ICNIRP, Health Phys. 105, 271 (2013): C_B W/m^2 beyond 100 s; rounded up to two digits.
+    const double pupil_area = base::pi / 4.0 * std::pow(7.0 * mm, 2);
+    CHECK_THAT(emitter::photochemical_limit(440.0 * nm) / mW, WithinAbs(1.0 * pupil_area / mW, 0.001));
+}
+
+TEST_CASE("a blue laser has a class", "[emitter][unit]") {
+    CHECK(emitter::estimated_class(405.0 * nm, 0.038 * mW) == "1");
+    CHECK(emitter::estimated_class(405.0 * nm, 0.3 * mW) == "2");
+    CHECK(emitter::estimated_class(488.0 * nm, 0.22 * mW) == "1");
+    CHECK(emitter::estimated_class(488.0 * nm, 0.23 * mW) == "2");
+    CHECK(emitter::estimated_class(405.0 * nm, 1.01 * mW) == "3R");
+}
+
 TEST_CASE("the class is the lowest whose limit holds the power", "[emitter][unit]") {
     CHECK(emitter::estimated_class(655.0 * nm, 0.30 * mW) == "1");
     CHECK(emitter::estimated_class(655.0 * nm, 0.40 * mW) == "2");
@@ -235,7 +271,8 @@ TEST_CASE("invisible light has no class 2", "[emitter][unit]") {
 TEST_CASE("no limit is given where the model has none", "[emitter][unit]") {
     CHECK_THROWS_AS(emitter::correction_c4(399.0 * nm), base::DomainError);
     CHECK_THROWS_AS(emitter::correction_c4(1051.0 * nm), base::DomainError);
-    CHECK_THROWS_AS(emitter::emission_limits(450.0 * nm), base::DomainError);
-    CHECK(emitter::estimated_class(450.0 * nm, 1e-6 * mW) == "not estimated");
+    CHECK_THROWS_AS(emitter::emission_limits(399.0 * nm), base::DomainError);
+    CHECK_THROWS_AS(emitter::emission_limits(1051.0 * nm), base::DomainError);
+    CHECK_THROWS_AS(emitter::correction_c3(601.0 * nm), base::DomainError);
     CHECK(emitter::safety_caution().find("not a classification") != std::string::npos);
 }

@@ -89,7 +89,9 @@ TEST_CASE("a pulse of just the limit is within the class, and one of more is not
     CHECK(estimate(limits.class_3r * 1.001) == "3B");
     CHECK(estimate(limits.class_3b * 1.001) == "4");
     CHECK(emitter::estimated_pulse_class(infrared, train, 1.001 * 10.02454e-9) == "3R");
-    CHECK(emitter::estimated_pulse_class(450.0 * nm, train, 1e-9) == "not estimated");
+    // Blue: the mean power of class 1 is the photochemical limit of 0.039 mW, 0.39 nJ of each pulse.
+    CHECK(emitter::estimated_pulse_class(450.0 * nm, train, 0.389e-9) == "1");
+    CHECK(emitter::estimated_pulse_class(450.0 * nm, train, 0.391e-9) == "2");
 }
 
 TEST_CASE("a train that cannot be is refused", "[unit]") {
@@ -97,7 +99,7 @@ TEST_CASE("a train that cannot be is refused", "[unit]") {
     CHECK_THROWS_AS(emitter::pulse_limits(red, {1.0, 0.5}), base::DomainError);
     CHECK_THROWS_AS(emitter::pulse_limits(red, {1.0 * us, 0.0}), base::DomainError);
     CHECK_THROWS_AS(emitter::pulse_limits(red, {1.0 * us, 1.1e6}), base::DomainError);
-    CHECK_THROWS_AS(emitter::pulse_limits(450.0 * nm, {1.0 * ns, 1.0}), base::DomainError);
+    CHECK_THROWS_AS(emitter::pulse_limits(399.0 * nm, {1.0 * ns, 1.0}), base::DomainError);
     CHECK_THROWS_AS(emitter::pulse_limits(1064.0 * nm, {1.0 * ns, 1.0}), base::DomainError);
 }
 

@@ -177,7 +177,7 @@ TEST_CASE("through a plate the backing reads deeper by the index, and the face's
 TEST_CASE("a part that stands where distances repeat is flagged, and never reads as another distance", "[flight]") {
     // 7.5 m are unambiguous; the part stands 8 m on, where phases repeat half a metre behind the reference point.
     const measure::ReadResult r =
-        read(rangefinder({"flight.modulation_MHz=[20]", "target.displacement_mm=8000", "exposure.exposure_us=133"}));
+        read(rangefinder({"flight.modulation_MHz=[20]", "target.displacement_mm=8000", "exposure.exposure_us=125"}));
     CHECK(share_of(r, Validity::valid) == 0.0);
     CHECK(share_of(r, Validity::ambiguous) > 0.99);
     CHECK(in_words(r.verdict.reasons.front()).find("readings repeat every 749") != std::string::npos);

@@ -160,13 +160,13 @@ TEST_CASE("pieces of a millionth of the beam take no time", "[motion][unit]") {
 }
 
 TEST_CASE("the bandwidth is where exposure and average together pass 1/sqrt 2", "[motion][unit]") {
-    for (const double exposure : {1.0 * us, 60.0 * us, 133.0 * us}) {
+    for (const double exposure : {1.0 * us, 60.0 * us, 125.0 * us}) {
         for (const std::int64_t average : {1, 2, 16, 1000}) {
-            const double f = measure::bandwidth(exposure, average, 133.0 * us);
-            CHECK(measure::exposure_response(f, exposure) * measure::average_response(f, average, 133.0 * us) ==
+            const double f = measure::bandwidth(exposure, average, 125.0 * us);
+            CHECK(measure::exposure_response(f, exposure) * measure::average_response(f, average, 125.0 * us) ==
                   Approx(std::sqrt(0.5)).epsilon(1e-9));
-            CHECK(f < measure::bandwidth(0.5 * exposure, average, 133.0 * us));
+            CHECK(f < measure::bandwidth(0.5 * exposure, average, 125.0 * us));
         }
     }
-    CHECK(measure::average_response(1.0 / (133.0 * us), 16, 133.0 * us) == Approx(1.0));  // as no motion at all
+    CHECK(measure::average_response(1.0 / (125.0 * us), 16, 125.0 * us) == Approx(1.0));  // as no motion at all
 }

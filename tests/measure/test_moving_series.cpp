@@ -69,7 +69,7 @@ TEST_CASE("the output lags behind a ramp by speed times delay", "[moving][physic
             series_of("white-ceramic",
                       {"motion.along_mm_per_s=20", "target.displacement_mm=-0.8",
                        "reading.average=" + std::to_string(average), "reading.median=" + std::to_string(median)});
-        const double delay = 0.5 * (average - 1 + median - 1) * 133.0 * us;
+        const double delay = 0.5 * (average - 1 + median - 1) * 125.0 * us;
         CHECK(series.tracking.delay == Approx(delay).margin(1e-15));
         // Straightness of paper against the tile, 0.2 um, and noise of 600 readings.
         CHECK(*series.tracking.mean_error == Approx(-20.0 * mm * delay).margin(0.3 * um));
@@ -87,7 +87,7 @@ TEST_CASE("a moving average passes of a vibration what its response says", "[mov
     constexpr double whole_periods = 0.01;  // 750 readings are nearly ten periods
     for (const std::int64_t average : {1, 16, 40}) {
         CHECK(amplitude(std::to_string(average)) ==
-              Approx(40.0 * um * measure::average_response(100.0, average, 133.0 * us)).epsilon(whole_periods));
+              Approx(40.0 * um * measure::average_response(100.0, average, 125.0 * us)).epsilon(whole_periods));
     }
     CHECK(amplitude("75") < 0.5 * um);  // a period long
 }
@@ -95,15 +95,15 @@ TEST_CASE("a moving average passes of a vibration what its response says", "[mov
 TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][physics]") {
     const measure::MovingSeries series = series_of(
         "white-ceramic",
-        {"motion.vibration_um=20", "motion.vibration_Hz=3011", "exposure.exposure_us=133", "emitter.power_mW=0.006"});
-    const double passed = measure::exposure_response(3011.0, 133.0 * us);
+        {"motion.vibration_um=20", "motion.vibration_Hz=3011", "exposure.exposure_us=125", "emitter.power_mW=0.006"});
+    const double passed = measure::exposure_response(3011.0, 125.0 * us);
     CHECK(passed < 0.8);
     // 600 readings at all phases: 1 / sqrt(1200) at the very most.
     CHECK(*series.statistics.standard_deviation * std::sqrt(2.0) == Approx(20.0 * um * passed).epsilon(0.02));
 }
 
 TEST_CASE("what is lost on a line is held late or marked, as the scenario says", "[moving][physics]") {
-    const Settings blind = line({"exposure.mode=fixed", "exposure.exposure_us=0.8", "exposure.period_us=[133.0, 133.0]",
+    const Settings blind = line({"exposure.mode=fixed", "exposure.exposure_us=0.8", "exposure.period_us=[125.0, 133.0]",
                                  "target.segments.height_mm=[0.0, 0.4]"});
     Settings held = blind;
     held.emplace_back("reading.on_invalid=hold");
@@ -194,7 +194,7 @@ TEST_CASE("run-out, height and diameter of what was put in come out of the readi
     CHECK(found.eccentricity.uncertainty < 0.2 * um);
     CHECK(std::abs(found.high_spot.value - 50.0 * degree) <
           3.0 * found.high_spot.uncertainty + calibration / (30.0 * um));
-    CHECK(found.per_revolution == Approx(60.0 / 1200.0 / (133.0 * us)).epsilon(0.01));
+    CHECK(found.per_revolution == Approx(60.0 / 1200.0 / (125.0 * us)).epsilon(0.01));
     CHECK(found.total > 60.0 * um);
 
     const auto roll = series_of("white-ceramic", {equal, "target.shape=cylinder", "target.cylinder.radius_mm=20",
@@ -215,7 +215,7 @@ TEST_CASE("the height of a step comes out of a scan", "[moving][physics]") {
     REQUIRE((scan && scan->step));
     constexpr double calibration = 0.1 * um;  // straightness of paper against the tile
     CHECK(std::abs(scan->step->height.value - 100.0 * um) < 3.0 * scan->step->height.uncertainty + calibration);
-    constexpr double two_readings = 2.0 * 1000.0 * mm * 133.0 * us;
+    constexpr double two_readings = 2.0 * 1000.0 * mm * 125.0 * us;
     CHECK(std::abs(scan->step->edge - -40.0 * mm) < two_readings);
 }
 

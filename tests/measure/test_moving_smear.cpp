@@ -161,7 +161,7 @@ TEST_CASE("so is the light of a vibration with several periods in an exposure", 
 TEST_CASE("and of one with more periods than are followed one by one", "[moving][physics]") {
     const sensor::TriangulationSetup setup =
         sensor::set_up_triangulation(scenario_of({"motion.vibration_um=200", "motion.vibration_Hz=991234",
-                                                  "motion.along_mm_per_s=2000", "exposure.exposure_us=133"}),
+                                                  "motion.along_mm_per_s=2000", "exposure.exposure_us=125"}),
                                      2);
     check_against_frozen(setup, 0.0, 16384);
     check_against_frozen(setup, 0.0007, 16384);
@@ -236,7 +236,7 @@ TEST_CASE("what of the array a reading looks at makes no difference", "[moving][
         int units = 0;
         for (int i = 0; i < 40; ++i) {
             const std::vector<measure::MovingScene::Looks> looks{
-                scene.looks_of((i - 20) * 133.0 * us, timing.exposure)};
+                scene.looks_of((i - 20) * 125.0 * us, timing.exposure)};
             scene.prepare(looks, timing.exposure, 1);
             const sensor::Pose& some = scene.pose_of(looks.front().of(0), timing, part);
             const sensor::RawReading a = sensor::take_reading(setup, some, i, part.reading);

@@ -140,7 +140,7 @@ TEST_CASE("speckle is told apart: off, or where only a mirror sends light, there
     CHECK_FALSE(read({"run.speckle=off"}).speckle);
     const measure::ReadResult mirror =
         read({"target.material=clear-glass", "emitter.angle_deg=-20", "receiver.angle_deg=20", "mount.range_mm=[-1, 1]",
-              "reading.calibrated_on=mirror", "exposure.mode=automatic", "exposure.period_us=[133, 2000]"});
+              "reading.calibrated_on=mirror", "exposure.mode=automatic", "exposure.period_us=[125, 2000]"});
     CHECK((!mirror.speckle || *mirror.speckle->standard_deviation < 0.2 * um));
 }
 

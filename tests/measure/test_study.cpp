@@ -190,7 +190,7 @@ TEST_CASE("a part outside the range is flagged, and held or marked as asked", "[
 
 TEST_CASE("automatic exposure brings white and black to the same level", "[unit]") {
     const std::vector<std::string> automatic{"run.readings=300", "exposure.mode=automatic",
-                                             "exposure.period_us=[133, 2000]"};
+                                             "exposure.period_us=[125, 2000]"};
     auto black_settings = automatic;
     black_settings.emplace_back("target.material=black-rubber");
     const measure::ReadResult on_white = read(white(automatic));
@@ -264,7 +264,7 @@ TEST_CASE("every verdict names its largest contribution in um", "[unit]") {
 
 TEST_CASE("an output slower than asked is said so", "[unit]") {
     const measure::ReadResult r = read(white({"run.readings=200", "reading.average=64"}));
-    CHECK(r.response_time == Approx(64 * 133.0 * us).epsilon(1e-12));
+    CHECK(r.response_time == Approx(64 * 125.0 * us).epsilon(1e-12));
     CHECK(in_words(r.verdict.reasons.back()).find("8.51 ms") != std::string::npos);
 }
 

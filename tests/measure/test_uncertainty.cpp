@@ -53,7 +53,7 @@ TEST_CASE("the speckle limit follows the part: nearer the lens it sees a wider a
     // 0.3 %. Tolerance: half of the last digit.
     constexpr double half_digit = 0.0005;
     // a = 32 mm, R = 2 mm, theta = 35 deg, 655 nm: d = 28.0512, 32, 34.5004 and 36.2095 mm.
-    const std::string near_sensor = "06-label-at-30-mm.toml";
+    const std::string near_sensor = "06-label-at-25-mm.toml";
     CHECK(std::abs(speckle_limit_um(near_sensor, -5.0 * mm) - 1.588) < half_digit);
     CHECK(std::abs(speckle_limit_um(near_sensor, 0.0) - 2.060) < half_digit);
     CHECK(std::abs(speckle_limit_um(near_sensor, 3.0 * mm) - 2.396) < half_digit);
@@ -71,7 +71,7 @@ TEST_CASE("the speckle limit is that of the pupil that the part sees, whatever i
     // the squares of the half-angles, (0.5 mm / 28 mm)^2: 1e-4; the turn of the lens makes 2.6e-3.
     for (const char* aperture : {"receiver.aperture_mm=1", "receiver.aperture_mm=[1, 0.4]"}) {
         INFO(aperture);
-        const scenario::Scenario s = scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/06-label-at-30-mm.toml",
+        const scenario::Scenario s = scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/06-label-at-25-mm.toml",
                                                     std::vector<std::string>{aperture});
         const receiver::Receiver r = sensor::receiver_of(s);
         const Eigen::Vector3d lit(0.0, 0.0, 5.0 * mm);
@@ -142,7 +142,7 @@ TEST_CASE("automatic exposure counts dark current: light and dark together reach
           "[study][physics]") {
     // At 60 deg C the dark current of 5e7 e/s is 2^5 times as large: in the exposure that a dim part asks for it fills
     // a good part of the well.
-    const measure::ReadResult r = read({"run.readings=50", "exposure.mode=automatic", "exposure.period_us=[133, 2000]",
+    const measure::ReadResult r = read({"run.readings=50", "exposure.mode=automatic", "exposure.period_us=[125, 2000]",
                                         "target.material=black-rubber", "detector.dark_current_e_per_s=5e7",
                                         "surroundings.temperature_C=60", "surroundings.illuminance_lx=0"});
     CHECK(r.signal.background > 0.1 * 2e5);

@@ -281,3 +281,30 @@ def test_a_log_that_is_no_log_is_refused_with_its_line(tmp_path):
         sw.bench(path)
     assert caught.value.line == 3
     assert str(caught.value) + "\n" == run_program("bench", path).stderr.decode(errors="replace")
+
+
+@pytest.mark.parametrize(("call", "words"), [
+    (lambda s: sw.read("01-white-tile.toml"), "read: scenario must be a Scenario, as sw.load or sw.parse make it, got str"),
+    (lambda s: sw.read(), "read: scenario is missing"),
+    (lambda s: sw.read(s, 100), "read: takes 1 arguments by position, got 2; give readings, out"),
+    (lambda s: sw.read(s, reading=100), "read: no argument 'reading'; did you mean 'readings'?"),
+    (lambda s: sw.read(s, threads="two"), "read: threads must be a whole number, got str 'two'"),
+    (lambda s: sw.frames(s, 2.5), "frames: count must be a whole number, got float 2.5"),
+    (lambda s: sw.frames(s), "frames: count is missing: must be a whole number"),
+    (lambda s: sw.layout(None), "layout: scenario must be a Scenario"),
+    (lambda s: sw.Scenario("mirror"), "Scenario: settings must be a dict"),
+    (lambda s: sw.Scenario(), "Scenario: settings is missing"),
+    (lambda s: s.vary(5), "Scenario.vary: settings must be a dict"),
+    (lambda s: sw.load(__file__, 5), "load: settings must be a dict"),
+])
+def test_wrong_arguments_are_answered_in_words(call, words):
+    scenario = sw.Scenario({"target.material": "mirror"})
+    with pytest.raises(TypeError) as error:
+        call(scenario)
+    assert words in str(error.value)
+    assert "_core" not in str(error.value) and "incompatible" not in str(error.value)
+
+
+def test_functions_still_tell_what_they_are():
+    assert sw.read.__name__ == "read" and sw.read.__module__ == "spotwright"
+    assert sw.read.__doc__.startswith("read(scenario")

@@ -74,9 +74,46 @@ def test_the_file_is_the_one_that_the_program_writes(scenario, swept, threads, t
     dataset = sw.sweep(sw.load(scenario_file(1), SHORT), OVER, out=of_package, threads=threads)
     assert of_package.read_bytes() == of_program.read_bytes()
     assert sorted(os.listdir(tmp_path)) == ["package.h5", "program.h5"]
+    plain = xr.Dataset(dataset.data_vars, dataset.coords).drop_vars(["material", "tilt", "exposure"])
     for engine in ENGINES:
-        xr.testing.assert_equal(opened(of_package, engine), dataset)
+        xr.testing.assert_equal(opened(of_package, engine)[list(plain.data_vars)], plain)
     xr.testing.assert_equal(dataset, swept)
+
+
+def test_axes_have_short_names_for_selection(swept):
+    assert {"material", "tilt", "exposure"} <= set(swept.coords)
+    assert swept.tilt.attrs["units"] == "deg" and list(swept.tilt.values) == OVER["target.tilt_deg[0]"]
+    for taken in [lambda data: data.sel(tilt=10, material="black-rubber"),
+                  lambda data: data.sel({"target.tilt_deg[0]": 10}).sel(material="black-rubber"),
+                  lambda data: data.sel(tilt=11, method="nearest").sel({"target.material": "black-rubber"})]:
+        wanted = swept.isel({"target.tilt_deg[0]": 1, "target.material": 1})
+        xr.testing.assert_identical(taken(swept).bias_um, wanted.bias_um)
+        xr.testing.assert_identical(taken(swept.bias_um), wanted.bias_um)
+    # Still labelled data: arithmetic, selection after it, and what pickles.
+    change = swept.bias_um - swept.bias_um.sel(tilt=0)
+    assert np.array_equal(change.sel(tilt=20).values, (swept.bias_um.sel(tilt=20) - swept.bias_um.sel(tilt=0)).values,
+                          equal_nan=True)
+    assert np.array_equal(pickle.loads(pickle.dumps(swept)).sel(tilt=10).peak_share,
+                          swept.peak_share.sel({"target.tilt_deg[0]": 10}))
+    with pytest.raises(KeyError, match="tlt"):
+        swept.sel(tlt=10)
+    with pytest.raises(ValueError, match="twice"):
+        swept.sel({"target.tilt_deg[0]": 10}, tilt=10)
+
+
+def test_a_short_name_that_says_two_things_is_left_out(scenario):
+    both = sw.sweep(scenario, {"target.tilt_deg[0]": [0, 1], "target.tilt_deg[1]": [0, 1], "seed": [1, 2]})
+    assert "tilt" not in both.coords
+    assert dict(both.sizes) == {"target.tilt_deg[0]": 2, "target.tilt_deg[1]": 2, "seed": 2}
+    assert both.sel({"target.tilt_deg[0]": 1}, seed=2).bias_um.shape == (2,)
+
+
+def test_quantities_of_other_principles_stay_away(scenario, swept):
+    timed = {"unambiguous_range_mm", "wrap_error_chance", "electrons_per_pulse"} & set(
+        sw.sweep(scenario, {"principle": ["triangulation"]}).data_vars)
+    assert timed  # they exist where the principle itself is an axis
+    assert not timed & set(swept.data_vars)
+    assert {"bias_um", "still_sd_um", "peak_share", "verdict", "obstacle"} <= set(swept.data_vars)
 
 
 def test_other_extensions_are_refused(scenario, tmp_path):

@@ -112,11 +112,45 @@ TEST_CASE("what is wrong in a log is named with its line", "[study]") {
     CHECK(says(complaint("reference_mm,reading_mm\n0,1\n1,\n2,nan\n3,4\n"), "valid readings at 2 places"));
 }
 
-TEST_CASE("a byte order mark is passed over, and columns parted by anything but commas are named", "[study]") {
+TEST_CASE("semicolons and tabs separate columns, and a byte order mark or sep= is passed over", "[study]") {
     CHECK(parsed("\xEF\xBB\xBFtime_ms,reading_mm\n0,1\n1,2\n2,1\n").reading.size() == 3);
-    const std::string semicolons = complaint("# bench\ntime_ms;reading_mm\n0;1,5\n1;1,6\n");
-    CHECK_THAT(semicolons, Catch::Matchers::Contains("bench.csv:2") && Catch::Matchers::Contains("semicolons"));
-    CHECK_THAT(complaint("time_ms\treading_mm\n0\t1\n"), Catch::Matchers::Contains("tabs"));
+    CHECK(parsed("sep=;\ntime_ms;reading_mm\n0;1\n1;2\n").reading[1] == 2.0 * mm);
+    CHECK(parsed("time_ms\treading_mm\n0\t1.5\n1\t2\n").reading[0] == 1.5 * mm);
+    CHECK(parsed("# bench\ntime_ms ; reading_mm\n0 ; 1.5\n1 ;\n").reading[0] == 1.5 * mm);
+    CHECK(std::isnan(parsed("time_ms;reading_mm\n0;1.5\n1;\n").reading[1]));
+}
+
+TEST_CASE("decimal commas are read where they leave no doubt", "[study]") {
+    const bench::BenchLog log = parsed("time_ms;reading_mm;note\n0;-1,5;a,b\n0,125;1,625;c\n");
+    CHECK(log.reading[0] == -1.5 * mm);
+    CHECK_THAT(log.time[1], WithinRel(0.125 * ms, 1e-12));
+    CHECK(parsed("time_ms\treading_mm\n0\t1,5e1\n1\t2\n").reading[0] == 15.0 * mm);
+    // 1,234 is more than a thousand, or a bit more than one: one number without doubt tells all others.
+    CHECK_THAT(parsed("time_ms;reading_mm\n0;1,234\n1;1,5\n").reading[0], WithinRel(1.234 * mm, 1e-12));
+    CHECK_THAT(parsed("time_ms;reading_mm\n0;1,234\n1;0,250\n").reading[0], WithinRel(1.234 * mm, 1e-12));
+    const std::string doubt = complaint("time_ms;reading_mm\n0;1\n1;1,234\n");
+    CHECK(says(doubt, "bench.csv:3"));
+    CHECK(says(doubt, "\"1,234\""));
+    CHECK(says(doubt, "--decimal comma"));
+    CHECK(says(complaint("time_ms;reading_mm\n0;1,5\n1;1.5\n"), "the decimal mark of this file is a comma"));
+    CHECK(says(complaint("time_ms,reading_mm\n0,5,1,5\n1,5,1,6\n"), "decimal commas need columns separated by"));
+}
+
+TEST_CASE("a declared decimal mark is taken as declared", "[study]") {
+    bench::LogNames names;
+    names.decimal = "comma";
+    CHECK_THAT(parsed("time_ms;reading_mm\n0;1\n1;1,234\n", names).reading[1], WithinRel(1.234 * mm, 1e-12));
+    CHECK(says(complaint("time_ms,reading_mm\n0,1\n1,2\n", names), "columns separated by semicolons or tabs"));
+    names.decimal = "point";
+    CHECK(says(complaint("time_ms;reading_mm\n0;1\n1;1,5\n", names), "bench.csv:3"));
+    CHECK(parsed("time_ms;reading_mm\n0;1\n1;1.5\n", names).reading[1] == 1.5 * mm);
+    names.decimal = "dot";
+    CHECK(says(complaint("time_ms;reading_mm\n0;1\n1;1.5\n", names), "point or comma"));
+}
+
+TEST_CASE("a log without motion is told so", "[study]") {
+    CHECK(says(complaint("reference_mm,reading_mm\n2,1\n2,1.1\n2,1.2\n"), "no motion in the log"));
+    CHECK(says(complaint("reference_mm,reading_mm\n0,1\n1,1\n2,1\n"), "a held output, or another column"));
 }
 
 TEST_CASE("a unit that cannot be right is doubted", "[study]") {

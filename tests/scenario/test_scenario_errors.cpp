@@ -150,7 +150,7 @@ TEST_CASE("keys that contradict each other are reported at the one to change", "
         {"[exposure]\nperiod_us = [200.0, 100.0]\n", 4, 13, "exposure.period_us", "shortest period exceeds",
          "[shortest, longest]", ""},
         {"[exposure]\nexposure_us = 200.0\n", 4, 15, "exposure.exposure_us", "longer than the sampling period, got 200",
-         "value <= 133 us", ""},
+         "value <= 125 us", ""},
         {"[exposure]\nexposure_us = 200.0\nperiod_us = [100.0, 300.0]\n", 4, 15, "exposure.exposure_us",
          "longer than the sampling period, got 200", "value <= 100 us", ""},
         {"[exposure]\nexposure_us = 400.0\nmode = \"automatic\"\nperiod_us = [100.0, 300.0]\n", 4, 15,

@@ -17,7 +17,7 @@ using base::um;
 namespace {
 
 sensor::TriangulationSetup before(const std::string& material, std::vector<std::string> settings = {}) {
-    settings.insert(settings.end(), {"exposure.mode=automatic", "exposure.period_us=[133, 2000]"});
+    settings.insert(settings.end(), {"exposure.mode=automatic", "exposure.period_us=[125, 2000]"});
     return sensor::set_up_triangulation(scenario::parse("[target]\nmaterial = \"" + material + "\"\n", "t", settings),
                                         2);
 }

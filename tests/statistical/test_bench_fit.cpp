@@ -59,6 +59,31 @@ sensor::Setup bright_sensor() {
 
 }  // namespace
 
+TEST_CASE("where nothing can be fitted, likely causes are named", "[study][statistical]") {
+    const sensor::Setup setup = bright_sensor();
+    const auto remarks_of = [&setup](bench::BenchLog log) {
+        for (std::size_t i = 0; i < log.reading.size(); ++i) {
+            log.time.push_back(1e-3 * static_cast<double>(i));
+            log.lines.push_back(static_cast<int>(i) + 2);
+        }
+        const bench::BenchFit fit = bench::compare_with_model(log, bench::time_statistics(log), setup, 1).fit;
+        CHECK(fit.parameters.empty());
+        std::string all;
+        for (const std::string& remark : fit.remarks) all += remark + "\n";
+        return all;
+    };
+    bench::BenchLog held;
+    held.reading.assign(200, 0.5 * base::mm);
+    CHECK_THAT(remarks_of(held), Catch::Contains("likely cause: every reading is 500 um"));
+    bench::BenchLog few;
+    few.reading = {0.1 * um, 0.2 * um};
+    CHECK_THAT(remarks_of(few), Catch::Contains("likely cause: too few rows: 2 valid readings"));
+    bench::BenchLog counter;  // of rows, in a column taken for the reading
+    for (int i = 0; i < 200; ++i) counter.reading.push_back(i * 0.02 * base::mm);
+    CHECK_THAT(remarks_of(counter), Catch::Contains("likely cause: the readings only rise from row to row") &&
+                                        Catch::Contains("times as much as predicted: another unit"));
+}
+
 TEST_CASE("least squares find the parameters of a curve and how well they are known", "[study][statistical]") {
     // y = a exp(-b x) with noise of a known size.
     std::vector<float> normals(64);
