@@ -83,6 +83,7 @@ int main(int argc, char** argv) {
             "model of the light: `spot`, or ray by ray (`ray`); as --set run.model=...")
         ->check(CLI::IsMember({"spot", "ray"}))
         ->type_name("MODEL");
+    read->add_flag("--all", options.all, "print every number; else the verdict, its causes and what was read");
     read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");
     read->add_flag("--allan", options.allan, "study how the outputs scatter with the time they are averaged over");
     read->add_flag("--linearity", options.linearity,

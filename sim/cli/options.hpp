@@ -16,6 +16,7 @@ struct Options {
     std::string averaging;
     std::string crossover;
     int threads = 0;
+    bool all = false;
     bool drift = false;
     bool allan = false;
     bool linearity = false;
