@@ -12,6 +12,7 @@
 #include "bindings/values.hpp"
 #include "sim/base/words.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/scenario/sensor_file.hpp"
 #include "sim/scenario/schema.hpp"
 
 namespace spotwright::bindings {
@@ -240,11 +241,16 @@ ScenarioError
                         scenario::to_toml(a) == scenario::to_toml(other.cast<const Scenario&>());
              })
         .def("__hash__", [](const Scenario& s) { return py::hash(py::str(scenario::to_toml(s))); })
-        .def(py::pickle([](const Scenario& s) { return py::make_tuple(scenario::to_toml(s), file_name(s)); },
-                        [](const py::tuple& state) {
-                            return std::make_shared<Scenario>(
-                                scenario::parse(text_of("a pickle", state[0]), path_of(state[1]).string()));
-                        }));
+        .def(py::pickle(
+            [](const Scenario& s) {
+                const scenario::WrittenScenario written = scenario::as_written(s);
+                return py::make_tuple(written.toml, file_name(s), written.settings);
+            },
+            [](const py::tuple& state) {
+                return std::make_shared<Scenario>(scenario::parse(text_of("a pickle", state[0]),
+                                                                  path_of(state[1]).string(),
+                                                                  state[2].cast<std::vector<std::string>>()));
+            }));
 
     module.def(
         "load",

@@ -172,7 +172,8 @@ void bind_sweep(py::module_& module) {
              "Results of a part of the grid, in the order in which points are worked off.")
         .def(py::pickle(
             [](const study::Sweep& sweep) {
-                return py::make_tuple(scenario::to_toml(sweep.scenario), sweep.scenario.file, axes_of(sweep));
+                const scenario::WrittenScenario written = scenario::as_written(sweep.scenario);
+                return py::make_tuple(written.toml, sweep.scenario.file, axes_of(sweep), written.settings);
             },
             [](const py::tuple& state) {
                 std::vector<study::SweepAxis> axes;
@@ -180,7 +181,8 @@ void bind_sweep(py::module_& module) {
                     const auto axis = entry.cast<std::pair<std::string, std::vector<std::string>>>();
                     axes.push_back({axis.first, axis.second});
                 }
-                return study::make_sweep(scenario::parse(state[0].cast<std::string>(), state[1].cast<std::string>()),
+                return study::make_sweep(scenario::parse(state[0].cast<std::string>(), state[1].cast<std::string>(),
+                                                         state[3].cast<std::vector<std::string>>()),
                                          std::move(axes));
             }));
     py::class_<SweepPoints>(module, "SweepPoints", "Results of some points of a sweep.")

@@ -11,6 +11,7 @@ int run_layout(const Options& options);
 int run_budget(const Options& options);
 int run_advise(const Options& options);
 int run_materials(const Options& options);
+int run_sensors(const Options& options);
 int run_validate(const Options& options);
 int run_sweep(const Options& options);
 

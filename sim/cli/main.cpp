@@ -115,6 +115,13 @@ int main(int argc, char** argv) {
     cli::add_json_option(*materials, options);
     materials->callback([&] { chosen = [&options] { return cli::run_materials(options); }; });
 
+    CLI::App* sensors = app.add_subcommand("sensors", "library of sensors, and what a user of each may set");
+    sensors->add_option("SENSOR", options.sensor, "only this sensor, with what it offers");
+    sensors->add_option("--sensors", options.folder, "take the sensor files of FOLDER instead of the library")
+        ->type_name("FOLDER");
+    cli::add_json_option(*sensors, options);
+    sensors->callback([&] { chosen = [&options] { return cli::run_sensors(options); }; });
+
     CLI::App* validate = app.add_subcommand("validate", "check the models against published values");
     cli::add_json_option(*validate, options);
     validate->add_option("--out", options.out, "write the table as a page (.md)")->type_name("FILE");

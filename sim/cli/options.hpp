@@ -13,6 +13,8 @@ struct Options {
     std::vector<std::string> settings;
     std::vector<std::string> over;  ///< axes of a sweep
     std::string out;
+    std::string sensor;  ///< one of the shelf
+    std::string folder;  ///< of sensor files
     std::string averaging;
     std::string crossover;
     int threads = 0;

@@ -7,7 +7,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
-#include "sim/scenario/embedded_materials.hpp"
+#include "sim/scenario/embedded_library.hpp"
 #include "sim/scenario/material_values.hpp"
 #include "sim/scenario/toml_source.hpp"
 

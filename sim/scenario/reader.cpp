@@ -9,8 +9,11 @@
 
 #include "sim/base/words.hpp"
 #include "sim/scenario/checks.hpp"
+#include "sim/scenario/design_rule.hpp"
 #include "sim/scenario/resolve.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/scenario/schema_values.hpp"
+#include "sim/scenario/sensor_file.hpp"
 #include "sim/scenario/toml_source.hpp"
 
 namespace spotwright::scenario {
@@ -26,6 +29,8 @@ public:
     explicit Reader(Scenario scenario) : scenario_(std::move(scenario)) {}
 
     void read_file(const TomlSource& source);
+    void take_sensor(const std::string& name, const base::SourceLocation& location);
+    void change_sensor(const base::SourceLocation& location);
     void apply_setting(const std::string& setting);
     std::vector<Problem> problems_of_names(const std::string& key);
     std::vector<Problem> take_problems() { return std::exchange(problems_, {}); }
@@ -38,6 +43,7 @@ private:
         problems_.push_back(Problem{location, printable(message), std::move(allowed), std::move(hint)});
     }
     void report_unknown(const base::SourceLocation& location, const std::string& path);
+    void read_sensor(const TomlSource& source);
     void store(const Key& key, const toml::node& node, const base::SourceLocation& location);
     void store_element(const Key& key, std::string_view index, const toml::node& node,
                        const base::SourceLocation& location);
@@ -77,11 +83,15 @@ std::size_t bracket_of(std::string_view path) {
     return path.ends_with(']') ? path.find('[') : std::string_view::npos;
 }
 
+std::string without_prefix(const std::string& path) {
+    return path.starts_with(design_prefix) ? path.substr(design_prefix.size()) : path;
+}
+
 // The key of a setting: `key = value` is meant like `key=value`.
 std::string trimmed_path(const std::string& setting) {
     std::string path = setting.substr(0, setting.find('='));
     path.erase(path.find_last_not_of(' ') + 1);
-    return path;
+    return without_prefix(path);
 }
 
 // Keys whose value names a material or a file.
@@ -163,11 +173,63 @@ void Reader::check_schema_version(const TomlSource& source) {
         complain(field->value_location, "this program reads schema 1, got " + node_text(*field->node), "1");
 }
 
+// The keys of a sensor file: those of the sensor, and what is no key.
+void Reader::read_sensor(const TomlSource& source) {
+    scenario_.sensor_file = read_sensor_file(source, problems_);
+    check_schema_version(source);
+    for (const auto& [path, field] : source.fields()) {
+        if (is_sensor_file_path(path)) continue;
+        const Key* key = find_key(path);
+        if (key == nullptr) {
+            report_unknown(field.key_location, path);
+        } else if (!belongs_to_sensor(*key)) {
+            complain(field.key_location, "no key of a sensor: it belongs to the scenario",
+                     "principle and keys of mount, housing, emitter, receiver, detector, flight, thermal, exposure, "
+                     "reading; title, offers, ensemble");
+        } else {
+            store(*key, *field.node, field.value_location);
+        }
+    }
+}
+
+// A sensor in place of what stands there: its keys, all others of a sensor at their defaults.
+void Reader::take_sensor(const std::string& name, const base::SourceLocation& location) {
+    forget_sensor(scenario_);
+    if (name.empty()) return;
+    try {
+        if (const std::optional<SensorText> found = sensor_text(name, scenario_.file)) {
+            read_sensor(TomlSource(found->text, found->file));
+            return;
+        }
+        const std::string nearest = base::nearest_word(name, sensor_names());
+        complain(location, fmt::format("no such sensor: \"{}\"", name),
+                 "a name of the library (`spotwright sensors` lists them), or a sensor file (.toml)",
+                 base::did_you_mean(nearest));
+    } catch (const base::ScenarioError& error) {
+        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+    } catch (const base::Error& error) {
+        complain(location, error.what());
+    }
+}
+
+// Another sensor before the same part: what the user wrote stays written.
+void Reader::change_sensor(const base::SourceLocation& location) {
+    Scenario before = scenario_;
+    take_sensor(scenario_.sensor, location);
+    for (const auto& [name, place] : before.locations) {
+        const Key* key = find_key(name);
+        if (key == nullptr || !belongs_to_sensor(*key) || !written_by_user(before, place)) continue;
+        copy_value(*key, before, scenario_);
+        scenario_.locations[name] = place;
+    }
+}
+
 void Reader::apply_setting(const std::string& setting) {
     const std::size_t equals = setting.find('=');
     const std::string path = trimmed_path(setting);
     base::SourceLocation location;
-    location.file = fmt::format("<--set {}>", printable(path));
+    const bool designing = setting.starts_with(design_prefix);
+    location.file = fmt::format("<--set {}{}>", designing ? design_prefix : "", printable(path));
     location.key = printable(path);
     if (equals == std::string::npos) {
         complain(location, fmt::format("`{}` has no value", location.key), "key=value, as in detector.pitch_um=7");
@@ -197,6 +259,7 @@ void Reader::apply_setting(const std::string& setting) {
     }
     if (bracket == std::string::npos) {
         store(*key, *table.get("value"), location);
+        if (path == "sensor") change_sensor(location);
     } else {
         const std::string_view index = std::string_view(path).substr(bracket + 1, path.size() - bracket - 2);
         store_element(*key, index, *table.get("value"), location);
@@ -393,6 +456,8 @@ std::vector<Problem> Reader::problems_of_names(const std::string& key) {
 }
 
 Scenario Reader::finish() {
+    check_offers(scenario_, problems_);
+    apply_design_rule(scenario_, problems_);
     check_together(scenario_, problems_);
     resolve_names(scenario_, problems_);
     if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
@@ -404,6 +469,9 @@ Scenario Reader::finish() {
 Scenario parse(std::string_view text, const std::string& file, std::span<const std::string> settings) {
     Reader reader(file);
     const TomlSource source(text, file);
+    if (const Field* sensor = source.find("sensor")) {
+        reader.take_sensor(sensor->node->value_or(std::string()), sensor->value_location);
+    }
     reader.read_file(source);
     for (const std::string& setting : settings) reader.apply_setting(setting);
     return reader.finish();
@@ -449,7 +517,8 @@ std::string value_of_setting(const Scenario& scenario, const std::string& settin
 }
 
 const Key* find_key_of(const std::string& path) {
-    return find_key(path.substr(0, bracket_of(path)));
+    const std::string key = without_prefix(path);
+    return find_key(key.substr(0, bracket_of(key)));
 }
 
 Scenario load(const std::filesystem::path& path, std::span<const std::string> settings) {

@@ -46,7 +46,17 @@ struct Mount {
     double reference_distance = 50.0 * mm;
     Pair range{-5.0 * mm, 5.0 * mm};
     Pair tilt{0.0, 0.0};
+    std::optional<double> baseline;  ///< lens centre from the beam, square to the normal; none: by the receiver's angle
     bool operator==(const Mount&) const = default;
+};
+
+/// The sensor's body: a box whose front is square to the mounting normal, at the emitter face. Width 0: not known.
+struct Housing {
+    double width = 0.0;          ///< along x
+    double depth = 0.0;          ///< along the mounting normal, away from the part
+    double thickness = 0.0;      ///< along y
+    double beam_position = 0.0;  ///< where the beam leaves, from the side that is away from the receiver
+    Pair window{0.0, 0.0};       ///< widths of the emitter's and of the receiver's window
 };
 
 struct Emitter {
@@ -340,11 +350,31 @@ struct Run {
     std::int64_t trials = 2000;   ///< of a budget's Monte Carlo
 };
 
+/// What a user of a sensor may set of one of its keys: numbers between bounds, some values, or some words. [as written]
+struct Offer {
+    std::string key;  ///< dotted
+    std::optional<Pair> bounds;
+    std::vector<double> values;
+    std::vector<std::string> words;
+};
+
+/// What a sensor file says beside values of keys.
+struct SensorFile {
+    std::string title;
+    std::string file;  ///< as errors name it; empty: the scenario names no sensor
+    std::vector<Offer> offers;
+    /// Other sensors that fit the same data sheet, each as settings `key=value`.
+    std::vector<std::vector<std::string>> ensemble;
+};
+
 struct Scenario {
     std::string title;
     std::int64_t seed = 1;
+    std::string sensor;  ///< name in the library, or a file beside the scenario; empty: the keys describe the sensor
+    SensorFile sensor_file;
     Principle principle;
     Mount mount;
+    Housing housing;
     Emitter emitter;
     Receiver receiver;
     Detector detector;

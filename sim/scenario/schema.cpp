@@ -75,6 +75,9 @@ const std::array table{
     Key{"", "title", TextKey{[](S& s) -> std::string& { return s.title; }}, any, "a line that names the job"},
     Key{"", "seed", IntegerKey{[](S& s) -> std::int64_t& { return s.seed; }}, from(0, unbounded),
         "chooses the random numbers of a run; every integer is an ordinary seed"},
+    Key{"", "sensor", TextKey{[](S& s) -> std::string& { return s.sensor; }}, any,
+        "a sensor of the library (`spotwright sensors` lists them) or a sensor file (.toml) beside the scenario: gives "
+        "the keys of mount, emitter, receiver, detector, flight and thermal; empty: they stand in the scenario"},
     Key{"", "principle",
         WordKey{Principles::words, [](const S& s) { return static_cast<int>(s.principle.index()); },
                 [](S& s, int i) { s.principle = Principles::all.at(static_cast<std::size_t>(i)); }},
@@ -86,6 +89,20 @@ const std::array table{
         "measuring range as displacement from the reference point, + away: near end, far end"},
     Key{"mount", "tilt_deg", key<&S::mount, &Mount::tilt>(), tilt_limits,
         "tilt of the whole sensor about the reference point: in-plane, out-of-plane"},
+    Key{"mount", "baseline_mm",
+        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.mount.baseline; }, "from-angle"}, above(0, 1e5),
+        "lens centre from the beam at the height of the emitter face; gives `receiver.angle_deg`, which is then not "
+        "written"},
+
+    Key{"housing", "width_mm", key<&S::housing, &Housing::width>(), from(0, 1e4),
+        "the sensor's body along x; 0: not known, not drawn"},
+    Key{"housing", "depth_mm", key<&S::housing, &Housing::depth>(), from(0, 1e4),
+        "the body along the mounting normal, from the emitter face away from the part"},
+    Key{"housing", "thickness_mm", key<&S::housing, &Housing::thickness>(), from(0, 1e4), "the body along y"},
+    Key{"housing", "beam_position_mm", key<&S::housing, &Housing::beam_position>(), from(0, 1e4),
+        "where the beam leaves the body, from the side that is away from the receiver"},
+    Key{"housing", "window_mm", key<&S::housing, &Housing::window>(), from(0, 1e4),
+        "widths of the windows: emitter, receiver"},
 
     Key{"emitter", "wavelength_nm", key<&S::emitter, &Emitter::wavelength>(), from(400, 1050), "centre wavelength"},
     Key{"emitter", "power_mW", key<&S::emitter, &Emitter::power>(), above(0, 1e6),

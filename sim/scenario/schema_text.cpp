@@ -138,7 +138,9 @@ std::string_view word_of(const Scenario& scenario, std::string_view dotted_key) 
 }
 
 std::string to_toml(const Scenario& scenario) {
-    Scenario copy = scenario;  // one for all keys: reliefs may be large
+    Scenario copy = scenario;     // one for all keys: reliefs may be large
+    copy.sensor.clear();          // its values stand below
+    copy.mount.baseline.reset();  // the angle that it gives too
     std::string text = "schema = 1\n";
     std::string_view section;
     for (const Key& key : schema()) {

@@ -1,4 +1,4 @@
-// The files of scenarios/materials, built into the program so that it runs from anywhere.
+// The files of scenarios/materials and scenarios/sensors, built into the program so that it runs from anywhere.
 #pragma once
 
 #include <span>
@@ -12,5 +12,6 @@ struct EmbeddedFile {
 };
 
 [[nodiscard]] std::span<const EmbeddedFile> embedded_materials();
+[[nodiscard]] std::span<const EmbeddedFile> embedded_sensors();
 
 }  // namespace spotwright::scenario

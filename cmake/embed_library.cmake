@@ -1,4 +1,5 @@
-# Writes OUTPUT, a C++ file that holds every material file of DIRECTORY as text.
+# Writes OUTPUT, a C++ file that holds every TOML file of DIRECTORY as text: the function FUNCTION of
+# sim/scenario/embedded_library.hpp.
 file(GLOB files ${DIRECTORY}/*.toml)
 list(SORT files)
 set(entries "")
@@ -8,14 +9,14 @@ foreach(file IN LISTS files)
   string(APPEND entries "    EmbeddedFile{\"${name}\", R\"toml(${text})toml\"},\n")
 endforeach()
 list(LENGTH files count)
-file(WRITE ${OUTPUT} "// Made from scenarios/materials by cmake/embed_materials.cmake.
-#include \"sim/scenario/embedded_materials.hpp\"
+file(WRITE ${OUTPUT} "// Made by cmake/embed_library.cmake from a folder of scenarios/.
+#include \"sim/scenario/embedded_library.hpp\"
 
 #include <array>
 
 namespace spotwright::scenario {
 
-std::span<const EmbeddedFile> embedded_materials() {
+std::span<const EmbeddedFile> ${FUNCTION}() {
     static constexpr std::array<EmbeddedFile, ${count}> files{
 ${entries}    };
     return files;
