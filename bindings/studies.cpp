@@ -75,12 +75,12 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
     const py::gil_scoped_release unlocked;
     report::ReadReport report(file, s, when);
     const sensor::Setup setup = sensor::set_up(s, threads);
-    report.read_and_fill(setup, threads);
     if (kind == ReportOf::budget) report.content().budget = study::budget(setup, {threads, call});
     if (kind == ReportOf::advise) {
         report.add_budget(setup, threads);
         report.content().advice = study::advise(s, {threads, call});
     }
+    report.read_and_fill(setup, threads);
     report.commit();
 }
 

@@ -70,7 +70,14 @@ class VerdictContribution(Record):
 
 
 class Verdict(Record):
+    """``allowed_um`` is the error that a stable part may have, ``found_um`` the one found; ``covers`` says of what."""
+
     level: str
+    explanation: str
+    covers: str
+    allowed_um: float
+    found_um: float | None
+    valid_share: float
     reasons: list[str]
     expanded_uncertainty_um: float | None
     percent_of_span: float | None
@@ -179,6 +186,25 @@ class Thickness(Record):
     still_sd_interval_um: Interval | None
 
 
+class Glare(Record):
+    """Where the mirrored beam of a part with gloss goes; the tilts are null where the lit face is a slope of a shape."""
+
+    tilt_deg: float | None
+    out_of_plane_deg: float | None
+    reach_deg: float
+    away_deg: float
+    off_lens_deg: float
+
+
+class GlareOfLayout(Record):
+    """Likewise; ``tilt_deg`` in-plane and out-of-plane."""
+
+    tilt_deg: list[float] | None
+    reach_deg: float
+    away_deg: float
+    off_lens_deg: float
+
+
 class Reading(Record):
     """Of ``read``, and of ``series``."""
 
@@ -188,6 +214,7 @@ class Reading(Record):
     model: str
     readings: int
     valid_share: float
+    replaced_valid_share: float | None
     invalid: Mapping[str, float]
     true_mm: float
     mean_mm: float | None
@@ -207,6 +234,7 @@ class Reading(Record):
     scan: Sometimes[Scan | None]
     flight: Sometimes[Flight]
     thickness: Sometimes[Thickness]
+    glare: Sometimes[Glare]
     rays: Sometimes[int]
     model_standard_error_um: Sometimes[float | None]
     verdict: Verdict
@@ -242,6 +270,7 @@ class Layout(Record):
     measurable_limits: Sometimes[list[str]]
     object_side_na: Sometimes[float]
     speckle_limit_um: Sometimes[float]
+    glare: Sometimes[GlareOfLayout | None]
     principle: Sometimes[str]
     unambiguous_range_mm: Sometimes[float]
     frequencies: Sometimes[list[FrequencyLayout]]

@@ -121,7 +121,7 @@ int run_demo(const DemoOptions& options) {
             report->fill(setup, result, options.threads);
             report->commit();
         }
-        std::string text = describe(s, result) + draw_beside(base_name, setup, result, options.threads);
+        std::string text = describe(s, result, Detail::answer) + draw_beside(base_name, setup, result, options.threads);
         if (scenario::abilities_of(s.principle).timing && !crossover_drawn) {
             text += draw_crossover_study(base_name, s, options.threads);
             crossover_drawn = true;

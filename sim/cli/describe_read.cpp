@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <span>
 
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
@@ -71,15 +72,23 @@ std::string group_text(const record::TextGroup& group, std::size_t width) {
     return text;
 }
 
-}  // namespace
+std::string title_text(const scenario::Scenario& s) {
+    return fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
+}
 
-std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) {
+std::string reasons_text(std::span<const measure::Reason> reasons) {
+    std::string text;
+    for (const measure::Reason& reason : reasons) text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
+    return text;
+}
+
+std::string everything(const scenario::Scenario& s, const measure::ReadResult& r) {
     const std::vector<record::TextGroup> groups = record::text_groups(r, s);
     std::size_t width = 0;
     for (const record::TextGroup& group : groups) {
         for (const record::LabelledText& row : group.rows) width = std::max(width, row.label.size());
     }
-    std::string text = fmt::format("{}\n", printable(s.title.empty() ? s.file : s.title));
+    std::string text = title_text(s);
     text += line_text("part", part_text(s));
     for (const record::TextGroup& group : groups) {
         text += group_text(group, width);
@@ -90,11 +99,74 @@ std::string describe(const scenario::Scenario& s, const measure::ReadResult& r) 
     if (r.scan && !r.scan->run_out && !r.scan->roll && !r.scan->step) {
         text += line_text("scan", "too few valid readings: whole revolutions, or both sides of an edge");
     }
-    text += line_text("verdict", std::string(measure::name_of(r.verdict.level)));
-    for (const measure::Reason& reason : r.verdict.reasons) {
-        text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
+    return text + describe(r.verdict, s.requirement) + reasons_text(r.verdict.reasons);
+}
+
+// A quantity with its unit as the whole table has it, without an interval.
+std::string short_text(std::string_view name, const scenario::Scenario& s, const measure::ReadResult& r) {
+    return record::short_quantity_text(measure::quantity_named(name), r, s);
+}
+
+std::string readings_text(const scenario::Scenario& s, const measure::ReadResult& r) {
+    const auto value = [&](std::string_view name) { return short_text(name, s, r); };
+    std::string text = line_text("read", fmt::format("mean {}, true {}, bias without speckle {}", value("mean_mm"),
+                                                     value("true_mm"), value("bias_without_speckle_um")));
+    if (r.tracking) {
+        text += line_text("", fmt::format("error on the way: standard deviation {}, largest {}", value("error_sd_um"),
+                                          value("largest_error_um")));
+    } else {
+        text += line_text("", fmt::format("standard deviation {} standing still, {} from patch to patch of the surface",
+                                          value("still_sd_um"), value("replaced_sd_um")));
+    }
+    std::string valid = fmt::format("{} of {} readings valid", value("valid_share"), r.statistics.readings);
+    if (r.speckle && !r.tracking) valid += fmt::format(", {} from patch to patch", value("replaced_valid_share"));
+    return text + line_text("", valid);
+}
+
+// Causes that together decide; what is below a twentieth of the largest does not.
+std::string causes_text(const measure::Verdict& verdict) {
+    constexpr std::size_t most = 3;
+    constexpr double counts = 0.05;
+    std::string text;
+    std::size_t shown = 0;
+    for (const measure::Contribution& c : verdict.contributions) {
+        if (shown == most || !(c.size > counts * verdict.contributions.front().size)) break;
+        const std::string size = c.systematic ? base::rounded_length_text(c.size, verdict.expanded_uncertainty)
+                                              : base::uncertainty_text(c.size);
+        text += line_text(shown == 0 ? "causes" : "",
+                          fmt::format("{}: {} {}", name_of(c), c.systematic ? "off by" : "standard deviation", size));
+        ++shown;
     }
     return text;
+}
+
+// The largest error stands among the causes already.
+std::vector<measure::Reason> further_reasons(const measure::Verdict& verdict) {
+    std::vector<measure::Reason> list;
+    for (const measure::Reason& reason : verdict.reasons) {
+        if (!std::holds_alternative<measure::LargestError>(reason)) list.push_back(reason);
+    }
+    return list;
+}
+
+std::string answer(const scenario::Scenario& s, const measure::ReadResult& r) {
+    std::string text = title_text(s) + describe(r.verdict, s.requirement) + reasons_text(further_reasons(r.verdict));
+    text += line_text("part", part_text(s)) + readings_text(s, r) + causes_text(r.verdict);
+    const std::string next = next_step(r.verdict);
+    if (!next.empty()) text += line_text("try first", wrapped(next, 15));
+    return text;
+}
+
+}  // namespace
+
+std::string describe(const measure::Verdict& verdict, const scenario::Requirement& requirement) {
+    const std::string why = fmt::format("{}: {}", measure::name_of(verdict.level), explanation(verdict, requirement));
+    return line_text("verdict", wrapped(why, 15)) +
+           line_text("", wrapped(fmt::format("for {}", measure::name_of(verdict.covers)), 15));
+}
+
+std::string describe(const scenario::Scenario& s, const measure::ReadResult& r, Detail detail) {
+    return detail == Detail::all ? everything(s, r) : answer(s, r);
 }
 
 }  // namespace spotwright::cli

@@ -8,6 +8,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
+#include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 
 namespace spotwright::cli {
@@ -79,7 +80,7 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
     add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", u_in_um(budget.disagreement),
                         budget.agrees ? "within" : "MORE than", u_in_um(budget.tolerance),
                         budget.agrees ? "agree" : "do not agree"));
-    add("verdict", std::string(measure::name_of(budget.verdict.level)));
+    text += describe(budget.verdict, s.requirement);
     for (const measure::Reason& reason : budget.verdict.reasons) {
         text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
     }

@@ -23,6 +23,16 @@ namespace {
 
 using base::mm, base::um, base::degree;
 
+std::string glare_text(const sensor::Glare& glare) {
+    const std::string reach = fmt::format("{:.3g} deg", reach_of(glare) / degree);
+    const std::string away = fmt::format("{:.3g} deg", glare.away / degree);
+    if (!glare.tilt) {
+        return fmt::format("the gloss meets the lens within {} of a normal {} from that of the lit point", reach, away);
+    }
+    return fmt::format("the gloss meets the lens at a tilt of {:.2f} and {:.2f} deg, +-{}; the part is {} from it",
+                       (*glare.tilt)[0] / degree, (*glare.tilt)[1] / degree, reach, away);
+}
+
 std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) {
     std::string text = printable(s.title.empty() ? s.file : s.title) + "\n";
     const auto line = [&text](std::string_view head, const std::string& rest) {
@@ -52,6 +62,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
                                       layout.speckle_limit / um));
     const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
     if (!why.empty()) line("", wrapped(why, 22));
+    if (layout.glare) line("gloss", glare_text(*layout.glare));
     line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
     if (const auto room = sensor::room_of(s)) {

@@ -86,6 +86,7 @@ int main(int argc, char** argv) {
         ->type_name("MODEL");
     read->add_option("--frames", options.frames, "keep the raw frames of the first N readings in the .h5 of --out")
         ->type_name("N");
+    read->add_flag("--all", options.all, "print every number; else the verdict, its causes and what was read");
     read->add_flag("--drift", options.drift, "add what the sensor's temperature does: per kelvin, and over a path");
     read->add_flag("--allan", options.allan, "study how the outputs scatter with the time they are averaged over");
     read->add_flag("--linearity", options.linearity,

@@ -21,6 +21,7 @@ struct Options {
     std::int64_t frames = 0;  ///< raw frames to keep
     int threads = 0;
     bool material_template = false;
+    bool all = false;
     bool drift = false;
     bool allan = false;
     bool linearity = false;

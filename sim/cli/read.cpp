@@ -176,13 +176,15 @@ int run_read(const Options& options) {
         if (drift) json["drift"] = record::to_json(*drift, s);
         fmt::print("{}\n", json.dump(2));
     } else {
-        fmt::print("{}{}{}{}", describe(s, result), charts.averaging ? describe(errors) : "",
+        const Detail detail = options.all ? Detail::all : Detail::answer;
+        fmt::print("{}{}{}{}", describe(s, result, detail), charts.averaging ? describe(errors) : "",
                    crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
         const std::string left_out = report::left_out(s);
-        if (!left_out.empty()) fmt::print("  left out   {}\n", left_out);
+        if (!left_out.empty()) fmt::print("  left out     {}\n", left_out);
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
-            if (!file.empty()) fmt::print("  written    {}\n", file);
+            if (!file.empty()) fmt::print("  written      {}\n", file);
         }
+        if (!options.all) fmt::print("  more         --all: every number; `budget`: what is not known of the part\n");
     }
     const bool stable = result.verdict.level == measure::Level::stable;
     return options.strict && !stable ? exit_not_stable : exit_done;

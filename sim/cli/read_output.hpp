@@ -10,8 +10,17 @@
 
 namespace spotwright::cli {
 
-/// The part, every number of the table of quantities by groups, the verdict and its reasons.
-[[nodiscard]] std::string describe(const scenario::Scenario& scenario, const measure::ReadResult& result);
+/// How much of a result is told.
+enum class Detail {
+    answer,  ///< verdict and why, what it covers, what was read, the largest causes, reasons
+    all      ///< every number of the table of quantities by groups, the verdict and its reasons
+};
+
+[[nodiscard]] std::string describe(const scenario::Scenario& scenario, const measure::ReadResult& result,
+                                   Detail detail);
+
+/// The level of a verdict, why it is that, and what it covers: lines for a result of any command.
+[[nodiscard]] std::string describe(const measure::Verdict& verdict, const scenario::Requirement& requirement);
 
 /// Errors by the number of readings averaged, as a table under a line that names it.
 [[nodiscard]] std::string describe(std::span<const study::AveragedError> errors);

@@ -54,8 +54,8 @@ int run_budget(const Options& options) {
     const study::Budget budget = with_progress<study::BudgetOptions>(
         options, "trials", [&](const study::BudgetOptions& each) { return study::budget(setup, each); });
     if (report) {
-        report->read_and_fill(setup, options.threads);
         report->content().budget = budget;
+        report->read_and_fill(setup, options.threads);
         report->commit();
     }
     show(options, record::to_json(budget, s), describe(budget, s));
@@ -69,8 +69,8 @@ int run_advise(const Options& options) {
         options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
     if (report) {
         const sensor::Setup setup = sensor::set_up(s, options.threads);
-        report->read_and_fill(setup, options.threads);
         report->add_budget(setup, options.threads);
+        report->read_and_fill(setup, options.threads);
         report->content().advice = advice;
         report->commit();
     }

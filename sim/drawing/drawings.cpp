@@ -4,6 +4,7 @@
 #include "sim/drawing/flight_layout.hpp"
 #include "sim/drawing/flight_picture.hpp"
 #include "sim/drawing/layout.hpp"
+#include "sim/drawing/mounting_view.hpp"
 #include "sim/drawing/profile.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/layout.hpp"
@@ -13,6 +14,21 @@ namespace spotwright::drawing {
 
 std::string draw_geometry(const scenario::Scenario& s) {
     return std::visit([&s](const auto& layout) { return draw_layout(s, layout); }, sensor::layout_of(s));
+}
+
+std::string draw_mounting_figure(const scenario::Scenario& s) {
+    const auto on_array = [&s](const sensor::Layout& layout) {
+        constexpr double width = 480.0;
+        constexpr double height = 340.0;
+        constexpr double edge = 4.0;
+        Canvas canvas;
+        static_cast<void>(draw_mounting(canvas, s, layout, make_mounting(s, layout),
+                                        {edge, edge, width - edge, height - edge}, false));
+        constexpr double millimetre = 25.4 / 96.0;
+        return canvas.document({width, height}, Vector2(width, height) * millimetre, s.title);
+    };
+    const auto timed = [](const sensor::FlightLayout&) { return std::string(); };
+    return std::visit(base::Cases{on_array, timed}, sensor::layout_of(s));
 }
 
 std::string draw_reading(const sensor::Setup& setup, const measure::ReadResult& result) {

@@ -11,6 +11,10 @@ namespace spotwright::drawing {
 /// The mounting to scale. @throws ScenarioError  As `sensor::layout_of`.
 [[nodiscard]] std::string draw_geometry(const scenario::Scenario& scenario);
 
+/// The mounting of a triangulation sensor alone, as a small figure whose text keeps its size: 480 by 340 page units.
+/// Empty for a sensor that times light.
+[[nodiscard]] std::string draw_mounting_figure(const scenario::Scenario& scenario);
+
 /// The first reading. @param result  Of the sensor.
 [[nodiscard]] std::string draw_reading(const sensor::Setup& setup, const measure::ReadResult& result);
 

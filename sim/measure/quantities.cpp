@@ -12,6 +12,7 @@
 #include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
+#include "sim/sensor/glare.hpp"
 #include "sim/sensor/layout.hpp"
 
 namespace spotwright::measure {
@@ -36,6 +37,17 @@ std::optional<double> replaced_deviation(const ReadResult& r) {
     if (r.speckle) return r.speckle->replaced_deviation;
     if (r.tracking) return std::nullopt;  // it did not stand still
     return r.statistics.standard_deviation;
+}
+
+// Of a part that did not move there are no other patches than those that passed.
+double replaced_valid_share(const ReadResult& r, const Scenario& /*s*/) {
+    if (r.speckle) return in(1.0, r.speckle->replaced_valid_share);
+    return r.tracking ? none : share(r.statistics.validity[0], r.statistics.readings);
+}
+
+template <std::size_t Axis>
+double glare_tilt(const ReadResult& r, const Scenario& /*s*/) {
+    return r.glare && r.glare->tilt ? in(degree, (*r.glare->tilt)[Axis]) : none;
 }
 
 double percent(const ReadResult& r, const Scenario& s) {
@@ -167,6 +179,8 @@ const std::array table{
     Quantity{"replaced_sd_um", "um", "replaced standard deviation", "/replaced_sd_um",
              [](const R& r, const S&) { return in(um, replaced_deviation(r)); }, Group::speckle, two_digits, true,
              replaced_independent},
+    Quantity{"replaced_valid_share", "1", "valid readings, replaced", "/replaced_valid_share", replaced_valid_share,
+             Group::speckle, percent_of_all},
     Quantity{
         "expanded_uncertainty_um", "um", "expanded uncertainty of a reading, k = 2", "/verdict/expanded_uncertainty_um",
         [](const R& r, const S&) { return in(um, r.verdict.expanded_uncertainty); }, Group::uncertainty, two_digits},
@@ -206,6 +220,19 @@ const std::array table{
              to("speckle_sd_um")},
     Quantity{"speckle_limit_um", "um", "speckle limit, closed form", "/speckle/limit_um",
              [](const R& r, const S&) { return of<&Speck::limit>(r.speckle, um); }, Group::speckle, two_digits},
+    Quantity{"glare_tilt_deg", "deg", "tilt at which the gloss meets the lens, in-plane", "/glare/tilt_deg",
+             glare_tilt<0>, Group::glare, digits(3), not_in_sweeps},
+    Quantity{"glare_out_of_plane_deg", "deg", "tilt at which the gloss meets the lens, out-of-plane",
+             "/glare/out_of_plane_deg", glare_tilt<1>, Group::glare, digits(3), not_in_sweeps},
+    Quantity{"glare_reach_deg", "deg", "reach of the gloss on either side of it", "/glare/reach_deg",
+             [](const R& r, const S&) { return r.glare ? in(degree, reach_of(*r.glare)) : none; }, Group::glare,
+             digits(3), not_in_sweeps},
+    Quantity{"glare_away_deg", "deg", "angle of the part from it", "/glare/away_deg",
+             [](const R& r, const S&) { return of<&sensor::Glare::away>(r.glare, degree); }, Group::glare, digits(3),
+             not_in_sweeps},
+    Quantity{"mirrored_off_lens_deg", "deg", "mirrored beam beyond the rim of the lens", "/glare/off_lens_deg",
+             [](const R& r, const S&) { return of<&sensor::Glare::off_lens>(r.glare, degree); }, Group::glare,
+             digits(3), not_in_sweeps},
     Quantity{"outputs", "1", "outputs compared with the truth", "/motion/outputs",
              [](const R& r, const S&) { return count_of<&Track::outputs>(r.tracking); }, Group::motion, whole,
              not_in_sweeps},
@@ -357,6 +384,9 @@ const std::array table{
              [](const R& r, const S&) { return in(um, r.model_error); }, Group::model, two_digits},
     Quantity{"tolerance_um", "um", "tolerance, plus or minus", "/verdict/tolerance_um",
              [](const R&, const S& s) { return in(um, s.requirement.tolerance); }, Group::uncertainty, digits(4),
+             not_in_sweeps},
+    Quantity{"allowed_um", "um", "error allowed for a stable reading", "/verdict/allowed_um",
+             [](const R&, const S& s) { return in(um, allowed_error(s.requirement)); }, Group::uncertainty, digits(4),
              not_in_sweeps},
 };
 

@@ -20,6 +20,7 @@ enum class Group {
     still,
     speckle,
     grain,
+    glare,
     motion,
     exposure,
     changes,

@@ -26,6 +26,7 @@ const std::array groups{
     QuantityGroup{Group::speckle, "speckle", [](const R& r, const S&) { return r.speckle.has_value(); }},
     QuantityGroup{Group::grain, "speckle",
                   [](const R& r, const S&) { return r.speckle && r.speckle->grain_deviation; }},
+    QuantityGroup{Group::glare, "gloss", [](const R& r, const S&) { return r.glare.has_value(); }},
     QuantityGroup{Group::motion, "motion", [](const R& r, const S&) { return r.tracking.has_value(); }},
     QuantityGroup{Group::exposure, "exposure", [](const R& r, const S&) { return r.exposure_use.has_value(); }},
     QuantityGroup{Group::changes, "exposure",

@@ -224,8 +224,11 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     result.timing = pose.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * pose.timing.period;
     result.signal = signal_at(s, pose);
-    result.signal.haze = sensor::haze_share(s, start.instrument.receiver, start.instrument.beam,
-                                            sensor::part_of(s, s.target.displacement));
+    const target::Part part = sensor::part_of(s, s.target.displacement);
+    const sensor::Instrument& instrument = start.instrument;
+    result.signal.haze = sensor::haze_share(s, instrument.receiver, instrument.beam, part);
+    result.glare = sensor::glare_of(s, instrument.receiver, instrument.beam, part);
+    result.turned_lay_gain = sensor::gain_by_turned_lay(s, instrument.receiver, instrument.beam, part);
     const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};
     if (over_time) {
         follow(s, take_moving_series(setup, series), result);

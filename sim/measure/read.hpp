@@ -8,28 +8,13 @@
 
 #include "sim/sensor/flight_instrument.hpp"
 #include "sim/measure/moving.hpp"
-#include "sim/measure/reason.hpp"
+#include "sim/measure/verdict.hpp"
+#include "sim/sensor/glare.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/measure/series.hpp"
 #include "sim/sensor/speckle.hpp"
 
 namespace spotwright::measure {
-
-enum class Level { stable, marginal, unstable, unreadable };
-
-/// `stable`, `marginal`, ...
-[[nodiscard]] std::string_view name_of(Level level);
-
-/// By the valid share and the expanded uncertainty: see `Requirement`. @param uncertainty  None: not known. [m]
-[[nodiscard]] Level level_of(const scenario::Requirement& requirement, double valid_share,
-                             std::optional<double> uncertainty);
-
-struct Verdict {
-    Level level = Level::unreadable;
-    std::optional<double> expanded_uncertainty;  ///< [m]; none without valid outputs
-    std::vector<Contribution> contributions;     ///< largest effect first
-    std::vector<Reason> reasons;                 ///< the decisive one first
-};
 
 struct Signal {
     double peak = 0.0;            ///< expected signal of the brightest pixel. [e]
@@ -101,6 +86,9 @@ struct ReadResult {
     std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
+    /// Of a part with gloss before a triangulation sensor; on the move at time 0.
+    std::optional<sensor::Glare> glare;
+    std::optional<double> turned_lay_gain;  ///< see `gain_by_turned_lay`; likewise. [1]
     Verdict verdict;
     std::optional<TrackingResult> tracking;   ///< none for a part that stands still
     std::optional<ExposureUse> exposure_use;  ///< likewise
@@ -136,14 +124,12 @@ ReadResult read(const Other&, const ReadOptions&) = delete;
 /// Copies the results of a series over time into a result.
 void follow(const scenario::Scenario& scenario, const MovingSeries& series, ReadResult& result);
 
-/// U = k sqrt(sum of squared standard deviations) + sum of |systematic|, k = 2, judged against the tolerance T:
-/// `stable` when U <= T / uncertainty_ratio and enough readings are valid, `marginal` when U <= T and somewhat fewer
-/// are, `unreadable` when fewer than half are, else `unstable`. Source: JCGM 100:2008 for the combination (F.2.4.5 for
-/// the uncorrected bias); the 4:1 ratio is common practice.
+/// U = k sqrt(sum of squared standard deviations) + |bias|, k = 2, judged against the tolerance T: `stable` when U <= T
+/// / uncertainty_ratio and enough readings are valid, `marginal` when U <= T and somewhat fewer are, `unreadable` when
+/// fewer than half are, else `unstable`. Of valid shares the lesser counts: of the part where it stands, or moved to
+/// other patches. Source: JCGM 100:2008 for the combination (F.2.4.5 for the uncorrected bias); the 4:1 ratio is common
+/// practice.
 /// Equation (study.5).
 [[nodiscard]] Verdict judge(const scenario::Scenario& scenario, const ReadResult& result);
-
-/// Whether a part does not read stably, and speckle is the largest cause: averaging a still part would not help.
-[[nodiscard]] bool speckle_decides(const Verdict& verdict);
 
 }  // namespace spotwright::measure

@@ -8,6 +8,7 @@
 
 #include "sim/measure/cause.hpp"
 #include "sim/reading/locate.hpp"
+#include "sim/scenario/scenario.hpp"
 
 namespace spotwright::measure {
 
@@ -136,7 +137,48 @@ struct AmbientRivalsPeak {
     double peak = 0.0;   ///< [e]
 };
 /// Of a polished part whose mirror image passes beside the lens.
-struct OnlyHaze {};
+struct OnlyHaze {
+    double angle = 0.0;  ///< by which the mirrored beam passes the rim of the lens. [rad]
+};
+/// Of a part that mirrors the beam past the lens, and sends too little light there otherwise.
+struct MirroredBeamMisses {
+    double angle = 0.0;                  ///< by which it passes the rim of the lens. [rad]
+    std::optional<scenario::Pair> tilt;  ///< of the part, at which it would enter; see `Glare`. [rad]
+};
+/// Of a part whose gloss is within the doubt of its tilt.
+struct GlareNear {
+    double away = 0.0;                   ///< of the part from the middle of its glare. [rad]
+    double reach = 0.0;                  ///< of the glare on either side. [rad]
+    double doubt = 0.0;                  ///< of the part's tilt. [rad]
+    std::optional<scenario::Pair> tilt;  ///< of the part, in the middle of its glare. [rad]
+};
+/// Of a part with tool marks that send the light past the lens.
+struct LayTurnsLightAway {
+    double lay = 0.0;   ///< direction of the marks, as the scenario has it. [rad]
+    double gain = 0.0;  ///< light to the lens with the marks across, over that as they are. [1]
+};
+/// Of a plate: not its front face was read.
+struct BackFaceRead {
+    double deeper = 0.0;  ///< than the front face: the reading. [m]
+};
+struct BehindPlateRead {
+    std::string material;  ///< of what lies behind the plate
+    double deeper = 0.0;   ///< than the front face: the reading. [m]
+};
+/// The error found is known no better than it is away from a limit of the levels.
+struct TooNearLimit {
+    double found = 0.0;        ///< [m]
+    double limit = 0.0;        ///< [m]
+    double error = 0.0;        ///< standard error of what was found, by the number of patches. [m]
+    std::int64_t patches = 0;  ///< of the surface, that were read
+};
+/// Automatic exposure can go no further.
+struct ExposureAtLimit {
+    double exposure = 0.0;  ///< [s]
+    bool lower = false;     ///< else its upper limit
+    double asked = 0.0;     ///< share of full well that the brightest pixel has. [1]
+    double level = 0.0;     ///< that is wanted. [1]
+};
 struct LampsFlicker {
     double swing = 0.0;      ///< of a pixel or bucket between exposures, plus or minus. [e]
     double noise = 0.0;      ///< standard deviation of a dark one under the lamps. [e]
@@ -195,7 +237,8 @@ struct TrialsLost {
 using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
                             BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
                             TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
-                            AmbientRivalsPeak, OnlyHaze, LampsFlicker>;
+                            AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
+                            BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -18,6 +18,14 @@ constexpr const char* no_light =
     "square";
 constexpr const char* cut_off = "the chosen peak is cut off by the end of the array, or lies beyond the calibration";
 
+std::string angle_text(double angle) {
+    return fmt::format("{:.2g} deg", angle / base::degree);
+}
+std::string tilt_text(const scenario::Pair& tilt) {
+    return fmt::format("{} and {} deg", base::decimal_text(tilt[0] / base::degree, 1),
+                       base::decimal_text(tilt[1] / base::degree, 1));
+}
+
 std::string words_of(const AmbientFillsPixels& r) {
     return fmt::format(
         "ambient light and dark current alone take {:.3g} of full well; a shade, a narrower filter, a shorter exposure "
@@ -180,10 +188,49 @@ std::string words_of(const AmbientRivalsPeak& r) {
         "exposure would lower that",
         r.lamps, beside);
 }
-std::string words_of(const OnlyHaze& /*r*/) {
-    return "the part mirrors the beam past the lens: only the haze of its polish reaches the receiver; a longer "
-           "exposure "
-           "reads that, a specular mount the mirrored light";
+std::string words_of(const OnlyHaze& r) {
+    return fmt::format(
+        "the mirrored beam misses the lens by {}: only the haze of the part's polish reaches the receiver; a longer "
+        "exposure reads that, a specular mount the mirrored light",
+        angle_text(r.angle));
+}
+std::string words_of(const MirroredBeamMisses& r) {
+    std::string words = fmt::format("the mirrored beam misses the lens by {}", angle_text(r.angle));
+    if (r.tilt) words += fmt::format("; it would meet it with the part at a tilt of {}", tilt_text(*r.tilt));
+    return words + "; a specular mount reads mirrored light, a longer exposure what is scattered";
+}
+std::string words_of(const GlareNear& r) {
+    const std::string where = r.tilt ? fmt::format("at a tilt of {}", tilt_text(*r.tilt)) : "near how it stands";
+    return fmt::format(
+        "the part's gloss meets the lens {}, +-{}; the part is {} from the middle of that and may tilt by {}: its "
+        "brightness changes steeply there; turn the part or the sensor away",
+        where, angle_text(r.reach), angle_text(r.away), angle_text(r.doubt));
+}
+std::string words_of(const LayTurnsLightAway& r) {
+    const std::string gain =
+        r.gain < 1e6 ? fmt::format("{:.2g} times", r.gain) : std::string("more than a million times");
+    return fmt::format(
+        "tool marks along {:.3g} deg spread the light past the lens: across that they would send it {} as much; "
+        "turning marks along the axis: check target.lay_deg",
+        r.lay / base::degree, gain);
+}
+std::string words_of(const BackFaceRead& r) {
+    return fmt::format(
+        "the back face was read, {} deeper than the front; reading.choose = \"nearest\" takes the front face where "
+        "both "
+        "give a peak",
+        length_text(r.deeper, 3));
+}
+std::string words_of(const BehindPlateRead& r) {
+    return fmt::format("what lies behind the plate was read, {}, {} deeper than the plate's front face", r.material,
+                       length_text(r.deeper, 3));
+}
+std::string words_of(const ExposureAtLimit& r) {
+    const std::string limit =
+        fmt::format("automatic exposure is at its {} limit, {:.4g} us", r.lower ? "lower" : "upper", r.exposure / us);
+    return fmt::format(
+        "{}: the peak is {:.3g} of full well where {:.2g} is wanted; {}", limit, r.asked, r.level,
+        r.lower ? "less power or a smaller aperture would lower it" : "more power or a longer period would raise it");
 }
 std::string words_of(const LampsFlicker& r) {
     return fmt::format(
@@ -191,6 +238,12 @@ std::string words_of(const LampsFlicker& r) {
         "shade, a narrower filter, an exposure or an average over whole periods of {:.3g} ms would lower that",
         r.frequency, r.on_array ? "a pixel" : "the detector's background", r.swing, r.swing / r.noise,
         1.0 / r.frequency / ms);
+}
+std::string words_of(const TooNearLimit& r) {
+    return fmt::format(
+        "the limit of {} lies within what is known of the error: {} patches of the surface tell it to +-{} (one "
+        "standard error); more of them (run.patches) would decide",
+        length_text(r.limit, 4), r.patches, uncertainty_text(r.error));
 }
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,

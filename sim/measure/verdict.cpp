@@ -6,6 +6,7 @@
 #include "sim/receiver/ambient.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/moving_verdict.hpp"
+#include "sim/measure/part_reasons.hpp"
 #include "sim/base/cases.hpp"
 
 namespace spotwright::measure {
@@ -57,17 +58,13 @@ std::vector<Contribution> contributions_of(const ReadResult& result) {
     return list;
 }
 
-double expanded(const std::vector<Contribution>& list) {
+// What is systematic adds up with its signs to the bias of the part, which stands here once.
+double expanded(const std::vector<Contribution>& list, double bias) {
     double variance = 0.0;
-    double systematic = 0.0;
     for (const Contribution& c : list) {
-        if (c.systematic) {
-            systematic += c.size;
-        } else {
-            variance += c.size * c.size;
-        }
+        if (!c.systematic) variance += c.size * c.size;
     }
-    return coverage_factor * std::sqrt(variance) + systematic;
+    return coverage_factor * std::sqrt(variance) + std::abs(bias);
 }
 
 bool stands_outside(const scenario::Scenario& s, const ReadResult& result) {
@@ -225,6 +222,27 @@ void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, 
     }
 }
 
+// Standard error of U by the patches that speckle and grain were looked at on: that of a standard deviation sigma of n
+// normal values is sigma / sqrt(2 (n - 1)), and dU = k sigma_s / sigma d sigma_s.
+std::optional<TooNearLimit> why_undecided(const scenario::Requirement& requirement, const ReadResult& result,
+                                          const Verdict& verdict) {
+    if (!stays_speckled(result) || !result.speckle->standard_deviation || !verdict.expanded_uncertainty) {
+        return std::nullopt;
+    }
+    const double found = *verdict.expanded_uncertainty;
+    const double whole = (found - std::abs(result.systematic.value_or(0.0))) / coverage_factor;
+    const std::int64_t patches = result.speckle->patches_read;
+    const double speckle = *result.speckle->standard_deviation;
+    if (!(whole > 0.0) || patches < 2) return std::nullopt;
+    const double error =
+        coverage_factor * speckle * speckle / (whole * std::sqrt(2.0 * static_cast<double>(patches - 1)));
+    constexpr double errors = 2.0;  // 95 %
+    for (const double limit : {allowed_error(requirement), requirement.tolerance}) {
+        if (std::abs(found - limit) < errors * error) return TooNearLimit{found, limit, error, patches};
+    }
+    return std::nullopt;
+}
+
 LargestError largest_error(const Verdict& verdict, const scenario::Scenario& s) {
     const double uncertainty = *verdict.expanded_uncertainty;
     return {uncertainty, sensor::percent_of_span(s, uncertainty), s.requirement.tolerance,
@@ -233,27 +251,6 @@ LargestError largest_error(const Verdict& verdict, const scenario::Scenario& s) 
 
 }  // namespace
 
-Level level_of(const scenario::Requirement& requirement, double share, std::optional<double> uncertainty) {
-    constexpr double half = 0.5;
-    if (share < half || !uncertainty) return Level::unreadable;
-    const double tolerance = requirement.tolerance;
-    if (*uncertainty <= tolerance / requirement.uncertainty_ratio && share >= requirement.stable_valid_share) {
-        return Level::stable;
-    }
-    if (*uncertainty <= tolerance && share >= requirement.marginal_valid_share) return Level::marginal;
-    return Level::unstable;
-}
-
-std::string_view name_of(Level level) {
-    static constexpr std::array<std::string_view, 4> names{"stable", "marginal", "unstable", "unreadable"};
-    return names[static_cast<std::size_t>(level)];
-}
-
-bool speckle_decides(const Verdict& verdict) {
-    return verdict.level != Level::stable && !verdict.contributions.empty() &&
-           verdict.contributions.front().cause == Cause::speckle;
-}
-
 Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     Verdict verdict;
     const double still_share = valid_share(result.statistics);
@@ -261,8 +258,9 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         stays_speckled(result) ? std::min(still_share, result.speckle->replaced_valid_share) : still_share;
     if (scatter_of(result)) {
         verdict.contributions = contributions_of(result);
-        verdict.expanded_uncertainty = expanded(verdict.contributions);
+        verdict.expanded_uncertainty = expanded(verdict.contributions, result.systematic.value_or(0.0));
     }
+    verdict.valid_share = share;
     verdict.level = level_of(scenario.requirement, share, verdict.expanded_uncertainty);
     if (auto reason = why_unresolved(scenario, result)) {
         verdict.level = std::max(verdict.level, Level::unstable);
@@ -276,6 +274,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     if (verdict.expanded_uncertainty) {
         verdict.reasons.emplace_back(largest_error(verdict, scenario));
+        if (const auto near = why_undecided(scenario.requirement, result, verdict)) verdict.reasons.emplace_back(*near);
         if (const auto enters = why_too_far(scenario, result, verdict)) verdict.reasons.emplace_back(*enters);
         if (speckle_decides(verdict)) {
             const bool on_array = std::visit(
@@ -296,8 +295,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     if (result.tracking) {
         for (const Reason& reason : reasons_on_the_move(scenario, result)) verdict.reasons.push_back(reason);
     }
-    constexpr double nearly_all = 0.9;
-    if (result.signal.haze > nearly_all) verdict.reasons.emplace_back(OnlyHaze{});
+    for (const Reason& reason : reasons_of_part(scenario, result, verdict)) verdict.reasons.push_back(reason);
     add_ambient_reasons(scenario, result, verdict);
     if (result.response_time > scenario.requirement.response) {
         verdict.reasons.emplace_back(ResponseTooLong{result.response_time, scenario.requirement.response});

@@ -152,6 +152,11 @@ ordered_json to_json(const measure::Verdict& verdict, const scenario::Scenario& 
             {{"name", name_of(c)}, {"size_um", json_number(c.size, um)}, {"systematic", c.systematic}});
     }
     return {{"level", measure::name_of(verdict.level)},
+            {"explanation", measure::explanation(verdict, scenario.requirement)},
+            {"covers", measure::name_of(verdict.covers)},
+            {"allowed_um", json_number(measure::allowed_error(scenario.requirement), um)},
+            {"found_um", json_number(verdict.expanded_uncertainty, um)},
+            {"valid_share", json_number(verdict.valid_share)},
             {"reasons", reasons},
             {"expanded_uncertainty_um", json_number(verdict.expanded_uncertainty, um)},
             {"percent_of_span", json_number(percent)},
@@ -169,6 +174,7 @@ ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario
         {"model", scenario::word_of(scenario, "run.model")},
         {"readings", statistics.readings},
         {"valid_share", number("valid_share")},
+        {"replaced_valid_share", number("replaced_valid_share")},
         {"invalid", invalid_shares(statistics)},
         {"true_mm", number("true_mm")},
         {"mean_mm", number("mean_mm")},
@@ -189,6 +195,7 @@ ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario
     add_motion(result, scenario, json);
     add_details(result, scenario, json);
     if (scenario.reading.thickness_index) json["thickness"] = thickness_json(statistics, scenario, number);
+    if (result.glare) add_under("/glare", Groups::existing, result, scenario, json["glare"]);
     const bool by_rays = scenario.run.model == scenario::LightModel::ray;
     if (by_rays) json["rays"] = scenario.run.rays;
     if (by_rays || result.model_error) json["model_standard_error_um"] = number("model_standard_error_um");
@@ -239,6 +246,8 @@ ordered_json to_json(const study::CrossoverStudy& study) {
             {"distances", points}};
 }
 
+namespace {
+
 // Null where the scenario does not know the sensor's body.
 ordered_json room_json(const scenario::Scenario& scenario) {
     const auto room = sensor::room_of(scenario);
@@ -249,6 +258,17 @@ ordered_json room_json(const scenario::Scenario& scenario) {
             {"width_mm", json_number(room->width, mm)},
             {"thickness_mm", json_number(room->thickness, mm)}};
 }
+
+// Null for a part without gloss.
+ordered_json glare_json(const std::optional<sensor::Glare>& glare) {
+    if (!glare) return nullptr;
+    return {{"tilt_deg", glare->tilt ? json_numbers(*glare->tilt, degree) : ordered_json(nullptr)},
+            {"reach_deg", json_number(reach_of(*glare), degree)},
+            {"away_deg", json_number(glare->away, degree)},
+            {"off_lens_deg", json_number(glare->off_lens, degree)}};
+}
+
+}  // namespace
 
 ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& scenario) {
     const receiver::MeasurableRange& range = layout.measurable;
@@ -265,6 +285,7 @@ ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& sce
         {"object_side_na", json_number(layout.object_side_na)},
         {"speckle_limit_um", json_number(layout.speckle_limit, um)},
         {"beam_radius_um", json_numbers(layout.beam_radius, um)},
+        {"glare", glare_json(layout.glare)},
         {"laser_class_estimate", layout.laser_class},
         {"laser_caution", emitter::safety_caution()},
         {"room", room_json(scenario)},

@@ -37,21 +37,6 @@ bool is_over_time(const record::TextGroup& group) {
     return std::find(over_time.begin(), over_time.end(), group.groups.front()) != over_time.end();
 }
 
-std::string meaning_of(measure::Level level, const scenario::Requirement& requirement) {
-    switch (level) {
-        case measure::Level::stable:
-            return fmt::format("the part reads stably; its error stays within 1/{:g} of the tolerance",
-                               requirement.uncertainty_ratio);
-        case measure::Level::marginal:
-            return "the part reads within the tolerance, but with less margin than asked for";
-        case measure::Level::unstable:
-            return "the part does not read stably enough for the tolerance";
-        case measure::Level::unreadable:
-            break;
-    }
-    return "the part cannot be read";
-}
-
 std::string contributions_table(const measure::Verdict& verdict) {
     if (verdict.contributions.empty()) return {};
     std::vector<TextRow> rows;
@@ -128,25 +113,61 @@ std::vector<std::string> sentences(const measure::Verdict& verdict) {
 
 }  // namespace
 
+namespace {
+
+Answer answer_by(const measure::Verdict& verdict, const scenario::Requirement& requirement, const char* basis) {
+    Answer answer;
+    answer.verdict = verdict;
+    answer.uncertainty = verdict.expanded_uncertainty;
+    answer.explanation = measure::explanation(verdict, requirement);
+    answer.reasons = sentences(verdict);
+    if (!verdict.contributions.empty()) {
+        const measure::Contribution& first = verdict.contributions.front();
+        answer.largest = fmt::format("{}, {} {}", name_of(first), first.systematic ? "off by" : "standard deviation",
+                                     uncertainty_cell(first.size));
+    }
+    answer.next = measure::next_step(verdict);
+    answer.basis = basis;
+    return answer;
+}
+
+// The cheapest change that reaches a stable level, or the best of those that do not.
+std::string best_change(const study::Advice& advice) {
+    const auto& trials = advice.reaching.empty() ? advice.others : advice.reaching;
+    if (trials.empty() || trials.front().changes.empty()) return {};
+    std::string text;
+    for (const std::string& change : trials.front().changes)
+        text += (text.empty() ? "" : "; ") + record::one_line(change);
+    const std::string error =
+        trials.front().expanded_uncertainty
+            ? fmt::format(", errors up to {}", uncertainty_cell(*trials.front().expanded_uncertainty))
+            : "";
+    return fmt::format("{} ({}{} where the part stands)", text, measure::name_of(trials.front().level), error);
+}
+
+}  // namespace
+
 std::optional<Answer> answer_of(const ReportContent& content) {
+    const scenario::Requirement& requirement = content.scenario.requirement;
+    std::optional<Answer> answer;
     if (content.budget) {
-        const study::Budget& budget = *content.budget;
-        return Answer{budget.verdict.level, budget.error_bound, budget.valid_share, sentences(budget.verdict),
-                      "uncertainty budget"};
-    }
-    if (content.read) {
-        const measure::ReadResult& read = *content.read;
-        return Answer{read.verdict.level, read.verdict.expanded_uncertainty, measure::valid_share(read.statistics),
-                      sentences(read.verdict), "readings of the part as it stands"};
-    }
-    if (content.advice) {
+        answer = answer_by(content.budget->verdict, requirement, "uncertainty budget");
+    } else if (content.read) {
+        answer = answer_by(content.read->verdict, requirement, "readings of the part as it stands");
+    } else if (content.advice) {
         const study::Trialled& now = content.advice->as_it_is;
-        std::vector<std::string> reasons;
-        if (!now.obstacle.empty()) reasons.push_back(now.obstacle);
-        return Answer{now.level, now.expanded_uncertainty, now.valid_share, reasons,
-                      "readings of the part as it stands"};
+        measure::Verdict verdict;
+        verdict.level = now.level;
+        verdict.valid_share = now.valid_share;
+        verdict.expanded_uncertainty = now.expanded_uncertainty;
+        answer = answer_by(verdict, requirement, "readings of the part as it stands");
+        if (!now.obstacle.empty()) answer->reasons.push_back(now.obstacle);
     }
-    return std::nullopt;
+    if (answer && content.advice && answer->verdict.level != measure::Level::stable) {
+        const std::string change = best_change(*content.advice);
+        if (!change.empty()) answer->next = change;
+    }
+    return answer;
 }
 
 std::vector<TextRow> reading_rows(const ReportContent& content, About about) {
@@ -168,14 +189,9 @@ std::string verdict_section(const ReportContent& content) {
     const std::optional<Answer> answer = answer_of(content);
     if (!answer) return {};
     const Scenario& s = content.scenario;
-    std::string text =
-        fmt::format("<p class=\"verdict\"><strong>Verdict: {}</strong> - {}.</p>\n", measure::name_of(answer->level),
-                    drawing::escape(meaning_of(answer->level, s.requirement)));
+    std::string text = html_paragraph(fmt::format("{}: {}. It holds for {}.", measure::name_of(answer->verdict.level),
+                                                  answer->explanation, measure::name_of(answer->verdict.covers)));
     text += html_list(answer->reasons);
-    if (content.budget && content.read && content.read->verdict.level != answer->level) {
-        text += html_paragraph(fmt::format("The readings alone, the part where it stands, are judged {}.",
-                                           measure::name_of(content.read->verdict.level)));
-    }
     if (content.advice && !content.advice->summary.empty()) text += html_paragraph(content.advice->summary);
 
     std::optional<double> percent;
@@ -184,7 +200,7 @@ std::string verdict_section(const ReportContent& content) {
         "By " + answer->basis + ".", {"quantity", "value"},
         {row_of("tolerance_um", s.requirement.tolerance / um),
          row_of("expanded_uncertainty_um", or_nan(answer->uncertainty, um)),
-         row_of("percent_of_span", or_nan(percent, 1.0)), row_of("valid_share", or_nan(answer->valid_share, 1.0))});
+         row_of("percent_of_span", or_nan(percent, 1.0)), row_of("valid_share", answer->verdict.valid_share)});
     const std::vector<TextRow> rows = reading_rows(content, About::part);
     if (!rows.empty()) text += html_table("The readings, the part where it stands.", {"quantity", "value"}, rows);
     if (content.read && !content.budget) text += contributions_table(content.read->verdict);

@@ -6,6 +6,7 @@
 #include <cctype>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/typeset.hpp"
 #include "sim/drawing/svg_canvas.hpp"
 
 namespace spotwright::report {
@@ -104,6 +105,25 @@ std::string html_drawing(std::string_view svg, std::string_view prefix, std::str
         const std::size_t next = std::min(svg.find('<', end), svg.size());
         text += svg.substr(end + 1, next - end - 1);
         at = next;
+    }
+    return text;
+}
+
+std::string typeset_page(std::string_view html) {
+    std::string text;
+    text.reserve(html.size() + html.size() / 16);
+    for (std::size_t at = 0; at < html.size();) {
+        const std::size_t tag = std::min(html.find('<', at), html.size());
+        text += base::typeset(html.substr(at, tag - at));
+        if (tag == html.size()) break;
+        std::size_t end = std::min(html.find('>', tag), html.size() - 1) + 1;
+        for (const std::string_view whole : {"style", "script", "pre"}) {
+            if (html.substr(tag + 1, whole.size()) != whole) continue;
+            const std::string close = fmt::format("</{}>", whole);
+            end = std::min(html.find(close, end), html.size() - close.size()) + close.size();
+        }
+        text += html.substr(tag, end - tag);
+        at = end;
     }
     return text;
 }

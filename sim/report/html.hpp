@@ -27,4 +27,8 @@ using TextRow = std::vector<std::string>;
 /// @param prefix  Put before each identifier, unique within the page.
 [[nodiscard]] std::string html_drawing(std::string_view svg, std::string_view prefix, std::string_view description);
 
+/// The page with the signs of print in every text that people read (`base::typeset`): what stands in tags, styles,
+/// scripts and preformatted text stays as it is.
+[[nodiscard]] std::string typeset_page(std::string_view html);
+
 }  // namespace spotwright::report

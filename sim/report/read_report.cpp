@@ -62,6 +62,7 @@ ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenari
     content_.left_out = left_out(s);
     content_.checks = recorded_checks();
     content_.layout_drawing = drawing::draw_geometry(s);
+    content_.mounting_figure = drawing::draw_mounting_figure(s);
     const auto laser_of = [](const auto& layout) { return LaserNote{layout.laser_class, layout.laser_caution}; };
     content_.laser = std::visit(laser_of, sensor::layout_of(s));
 }
@@ -76,7 +77,13 @@ ReadReport::ReadReport(const std::filesystem::path& out, const scenario::Scenari
 
 void ReadReport::fill(const sensor::Setup& setup, const measure::ReadResult& result, int threads) {
     ReportContent& content = file_.content();
-    content.reading_picture = drawing::draw_reading(setup, result);
+    // One report has one verdict: with a budget, its own.
+    measure::ReadResult shown = result;
+    if (content.budget) {
+        shown.verdict = content.budget->verdict;
+        shown.verdict.expanded_uncertainty = result.verdict.expanded_uncertainty;
+    }
+    content.reading_picture = drawing::draw_reading(setup, shown);
     content.read = result;
     content.series = series_.trace();
     if (!series_.part_moves()) {

@@ -40,7 +40,8 @@ public:
     /// Blocks of the series, in order.
     void add(const measure::SeriesBlock& block) { series_.add(block); }
 
-    /// Runs the studies that belong to readings, and fills the report with them.
+    /// Runs the studies that belong to readings, and fills the report with them. A budget comes before: its verdict is
+    /// the one that the picture of a reading shows.
     /// @param threads  0: all cores.
     void fill(const sensor::Setup& setup, const measure::ReadResult& result, int threads);
 

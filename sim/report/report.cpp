@@ -37,6 +37,7 @@ std::vector<Section> sections_of(const ReportContent& content) {
     const auto add = [&sections](const char* id, const char* heading, std::string body, bool sheet = false) {
         if (!body.empty()) sections.push_back({id, heading, std::move(body), sheet});
     };
+    add("verdict", "The verdict in numbers", verdict_section(content));
     add("job", "The job", job_section(content));
     add("drawing", "Mounting",
         drawing(content.layout_drawing, "layout-",
@@ -109,7 +110,7 @@ std::string report_html(const ReportContent& content) {
     const bool scripted = has_chart(sections);
     std::string page = head(title, content, scripted);
     page += fmt::format("<body>\n<header>\n<h1>{}</h1>\n{}{}</header>\n<main>\n", drawing::escape(title),
-                        verdict_section(content), origin(content));
+                        answer_panel(content), origin(content));
     page += contents_list(sections);
     for (const Section& section : sections) {
         page += fmt::format("<section id=\"{}\"{}>\n<h2>{}</h2>\n{}</section>\n", section.id,
@@ -117,7 +118,7 @@ std::string report_html(const ReportContent& content) {
     }
     page += "</main>\n";
     if (scripted) page += fmt::format("<script>{}</script>\n", report_script());
-    return page + "</body>\n</html>\n";
+    return typeset_page(page + "</body>\n</html>\n");
 }
 
 }  // namespace spotwright::report

@@ -31,6 +31,7 @@ struct ReportContent {
     std::string date;             ///< ISO 8601; the same date and content give the same bytes
     std::string left_out;         ///< effects that the models leave out, in a few words
     std::string layout_drawing;   ///< SVG by `draw_layout` or `draw_flight_layout`
+    std::string mounting_figure;  ///< SVG by `draw_mounting_figure`; may be empty
     std::string reading_picture;  ///< SVG by `draw_profile` or `draw_flight_reading`
     std::optional<LaserNote> laser;
     std::optional<measure::ReadResult> read;

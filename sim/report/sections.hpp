@@ -9,15 +9,22 @@
 
 namespace spotwright::report {
 
-/// The answer of the report, from the widest study it has: budget, readings, advice.
+/// The answer of the report: the verdict of the widest study it has, budget, readings, advice. A report shows this
+/// level and no other.
 struct Answer {
-    measure::Level level = measure::Level::unreadable;
+    measure::Verdict verdict;           ///< its contributions may be missing
     std::optional<double> uncertainty;  ///< expanded, bias included. [m]
-    std::optional<double> valid_share;  ///< [1]
+    std::string explanation;            ///< of the level, in one line
     std::vector<std::string> reasons;
-    std::string basis;  ///< the study it comes from
+    std::string largest;  ///< cause, in words; empty: none is known
+    std::string next;     ///< what to try first; empty: nothing is needed
+    std::string basis;    ///< the study it comes from
 };
 [[nodiscard]] std::optional<Answer> answer_of(const ReportContent& content);
+
+/// The answer at a glance, for the first screen and the first printed page: level by word, sign and colour, why it is
+/// that, tolerance and error as a bar, largest cause, next step, and the mounting. Empty without an answer.
+[[nodiscard]] std::string answer_panel(const ReportContent& content);
 
 /// Numbers of the part where it stands, or of its motion and changes.
 enum class About { part, motion };

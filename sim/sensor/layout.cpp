@@ -118,6 +118,7 @@ Layout make_layout(const scenario::Scenario& scenario) {
     }
     layout.laser_class = emitter::estimated_class(scenario.emitter.wavelength, scenario.emitter.power);
     layout.laser_caution = emitter::safety_caution();
+    layout.glare = glare_of(scenario, r, beam, part_of(scenario, scenario.target.displacement));
     return layout;
 }
 

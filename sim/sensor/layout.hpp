@@ -2,11 +2,13 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <string>
 #include <string_view>
 
 #include "sim/receiver/geometry.hpp"
 #include "sim/scenario/scenario.hpp"
+#include "sim/sensor/glare.hpp"
 
 namespace spotwright::sensor {
 
@@ -27,6 +29,7 @@ struct Layout {
     std::array<double, 3> beam_radius{};  ///< in-plane 1/e^2 radius. [m]
     std::string laser_class;              ///< estimated, continuous light
     std::string laser_caution;            ///< that goes with it
+    std::optional<Glare> glare;           ///< of the scenario's part where it stands; none without gloss
 };
 
 /// Whether the part that the sensor is calibrated on, square at the reference point, sends more light into the lens as

@@ -101,6 +101,8 @@ double effect_of(const BudgetLine& line) {
 
 measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     measure::Verdict verdict;
+    verdict.covers = measure::Covers::open_questions;
+    verdict.valid_share = budget.valid_share;
     const double whole = std::max(std::abs(budget.together.shortest.low), std::abs(budget.together.shortest.high));
     const double bound = budget.agrees ? budget.error_bound : whole;
     verdict.expanded_uncertainty = bound;

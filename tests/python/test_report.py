@@ -113,7 +113,7 @@ def test_headings_are_in_order_and_identifiers_unique(report):
 def test_without_scripts_the_tables_and_drawings_are_there(report):
     document = html5lib.parse(report, namespaceHTMLElements=False)
     assert len(document.findall(".//table")) > 6
-    assert len(document.findall(".//{http://www.w3.org/2000/svg}svg[@class='sheet']")) == 2
+    assert len(document.findall(".//{http://www.w3.org/2000/svg}svg[@class='sheet']")) == 3  # the answer has a small one
     charts = document.findall(".//{http://www.w3.org/2000/svg}svg[@class='chart']")
     assert len(charts) >= 4
     assert all(chart.findall(".//{http://www.w3.org/2000/svg}polyline") for chart in charts)
@@ -210,6 +210,33 @@ def test_the_page_looks_the_same_without_scripts(report, folder):
         browse(one, f"--screenshot={folder / 'whole.png'}", "--window-size=900,9000", "--hide-scrollbars")
         pictures.append(PIL.Image.open(folder / "whole.png").convert("RGB").tobytes())
     assert pictures[0] == pictures[1]
+
+
+# Sizes of the texts as they are seen: of a drawing, its own times its scale.
+SIZES = """<script>
+const sizes = [];
+for (const text of document.querySelectorAll("svg text")) {
+  const scale = text.getScreenCTM();
+  sizes.push(parseFloat(getComputedStyle(text).fontSize) * Math.hypot(scale.b, scale.d));
+}
+for (const element of document.querySelectorAll("p, li, td, th, dd, dt, figcaption, caption, pre")) {
+  sizes.push(parseFloat(getComputedStyle(element).fontSize));
+}
+document.documentElement.dataset.least = Math.min(...sizes).toFixed(2);
+const bottom = (what) => document.querySelector(what).getBoundingClientRect().bottom.toFixed(1);
+document.documentElement.dataset.panel = bottom(".answer");
+</script></body>"""
+
+
+# The last window is as wide as the text of an A4 page, which has room for 263 mm or 994 pixels; print is smaller.
+@pytest.mark.parametrize("window, room", [("1280,720", 720), ("420,800", 10000), ("712,1000", 994)])
+def test_no_text_is_smaller_than_nine_pixels_and_the_answer_comes_first(report, folder, window, room):
+    page = folder / "sizes.html"
+    page.write_text(probed(report).replace(PROBE, SIZES), encoding="utf-8")
+    shown = browse(page, "--dump-dom", f"--window-size={window}")
+    least = float(re.search('data-least="([\\d.]+)"', shown)[1])
+    assert least >= 9.0
+    assert float(re.search('data-panel="([\\d.]+)"', shown)[1]) <= room
 
 
 def test_time_of_flight_prints_on_a_few_sheets(folder):

@@ -33,8 +33,8 @@ using Words = std::vector<std::string>;
 
 TEST_CASE("a full report has all sections in order, each with its chart", "[record][unit]") {
     const std::string page = report_html(full_content());
-    CHECK(sections_of(page) == Words{"job", "drawing", "picture", "series", "histogram", "linearity", "drift", "allan",
-                                     "budget", "advice", "models", "checks", "sources", "cautions"});
+    CHECK(sections_of(page) == Words{"verdict", "job", "drawing", "picture", "series", "histogram", "linearity",
+                                     "drift", "allan", "budget", "advice", "models", "checks", "sources", "cautions"});
     const Words charts = chart_ids(page);
     CHECK(charts == Words{"chart-series", "chart-histogram", "chart-linearity", "chart-drift", "chart-temperature",
                           "chart-allan", "chart-budget", "chart-intervals"});
@@ -61,16 +61,16 @@ TEST_CASE("charts of a report name their axes with units, and their curves", "[r
         return std::find(words.begin(), words.end(), label) != words.end();
     };
     CHECK(names("chart-series", "reading"));
-    CHECK(names("chart-series", "output less truth / um"));
+    CHECK(names("chart-series", "output less truth / \u00b5m"));
     CHECK(names("chart-histogram", "outputs in a bin"));
     CHECK(names("chart-linearity", "displacement / mm"));
-    CHECK(names("chart-linearity", "error / um"));
+    CHECK(names("chart-linearity", "error / \u00b5m"));
     CHECK(names("chart-drift", "time / min"));
     CHECK(names("chart-temperature", "temperature / C"));
     CHECK(names("chart-allan", "time averaged over / ms"));
-    CHECK(names("chart-allan", "Allan deviation / um"));
-    CHECK(names("chart-budget", "size / um"));
-    CHECK(names("chart-intervals", "error / um"));
+    CHECK(names("chart-allan", "Allan deviation / \u00b5m"));
+    CHECK(names("chart-budget", "size / \u00b5m"));
+    CHECK(names("chart-intervals", "error / \u00b5m"));
     CHECK(legend_of(chart_in(page, "chart-series")) == Words{"output", "truth", "an output is missing here"});
     CHECK(legend_of(chart_in(page, "chart-linearity")) ==
           Words{"white-ceramic", "black-rubber", "matt <paint>", "translucent-polymer"});
@@ -108,11 +108,11 @@ TEST_CASE("charts of a report hold the values of its content", "[record][unit]")
     }
     const Words bars = test::bars_of(chart_in(page, "chart-budget"));
     REQUIRE(bars.size() == 6);
-    CHECK(bars[0] == "speckle, the same while the part stands still: standard uncertainty, size / um 2.5");
-    CHECK(bars[3] == "bias of this part: size of the bias, size / um 1.75");
+    CHECK(bars[0] == "speckle, the same while the part stands still: standard uncertainty, size / \u00b5m 2.5");
+    CHECK(bars[3] == "bias of this part: size of the bias, size / \u00b5m 1.75");
     const Words intervals = test::bars_of(chart_in(page, "chart-intervals"));
     REQUIRE(intervals.size() == 2);
-    CHECK(intervals[1] == "Monte Carlo: 95 % interval of the error, error / um \u22127.1 to 3.6");
+    CHECK(intervals[1] == "Monte Carlo: 95 % interval of the error, error / \u00b5m \u22127.1 to 3.6");
 }
 
 TEST_CASE("what a report has no content for is left out, scripts included", "[record][unit]") {
@@ -148,19 +148,89 @@ TEST_CASE("every section can be missing by itself", "[record][unit]") {
     without("checks", [](auto& c) { c.checks.reset(); });
 }
 
-TEST_CASE("the verdict is that of the widest study, with its reasons, before anything else", "[record][unit]") {
-    report::ReportContent content = full_content();
+TEST_CASE("a report has one verdict, that of its widest study, before anything else", "[record][unit]") {
+    report::ReportContent content = full_content();  // a marginal budget beside readings that are unstable
     std::string page = report_html(content);
     CHECK(has(page, "<strong>Verdict: marginal</strong>"));
-    CHECK(has(page, "<li>3 % of trials give no valid reading</li>"));
-    CHECK(has(page, "The readings alone, the part where it stands, are judged unstable."));
+    CHECK(times(page, "Verdict: ") == 1);
     CHECK(page.find("Verdict: ") < page.find("<section"));
+    CHECK(has(page, "<li>3 % of trials give no valid reading</li>"));
+    CHECK(has(page, "wherever and however `[uncertainty]` lets it stand"));
+    const std::string words = page.substr(page.find("<body>"), page.find("id=\"advice\"") - page.find("<body>"));
+    CHECK_FALSE(has(words, "unstable"));
     content.budget.reset();
     page = report_html(content);
     CHECK(has(page, "<strong>Verdict: unstable</strong>"));
+    CHECK(times(page, "Verdict: ") == 1);
     CHECK(has(page, "<li>10 % of readings are saturated: see the scenario</li>"));
+    CHECK(has(page, "the part as it stands, on any patch of its surface"));
     content.read.reset();
     CHECK(has(report_html(content), "<strong>Verdict: marginal</strong>"));
+}
+
+TEST_CASE("the answer stands first: level by word, sign and colour, its numbers, cause and next step",
+          "[record][unit]") {
+    report::ReportContent content = full_content();
+    content.mounting_figure = "<svg width=\"4\"><g id=\"axes\"></g></svg>\n";
+    const std::string page = report_html(content);
+    const std::string panel = test::between(page, "<div class=\"answer marginal\">", "<nav");
+    REQUIRE_FALSE(panel.empty());
+    CHECK(panel.find("class=\"sign\"") < panel.find("<strong>Verdict: marginal</strong>"));
+    CHECK(has(panel,
+              "errors within the tolerance, but not within a quarter of the tolerance, 5\u00a0\u00b5m allowed, "
+              "7.1\u00a0\u00b5m "
+              "found; tolerance 20\u00a0\u00b5m."));
+    CHECK(
+        has(panel,
+            "aria-label=\"Bar of errors: allowed 5\u00a0\u00b5m, tolerance 20\u00a0\u00b5m, found 7.1\u00a0\u00b5m\""));
+    CHECK(has(panel, "<dt>largest cause</dt><dd>speckle, standard deviation 2.5\u00a0\u00b5m</dd>"));
+    CHECK(has(panel, "<dt>try first</dt><dd>"));
+    CHECK(has(panel, "<g id=\"small-axes\">"));
+}
+
+TEST_CASE("the bar of the answer is to scale", "[record][unit]") {
+    report::ReportContent content = full_content();
+    // Widths of its rectangles: all, tolerance, allowed, found.
+    const auto widths = [&content] {
+        const std::string page = report_html(content);
+        const std::string bar = test::between(page, "class=\"bar\"", "</svg>");
+        std::vector<double> found;
+        const std::string start = "<path d=\"M8,";
+        for (std::size_t at = bar.find(start); at != std::string::npos; at = bar.find(start, at + 1)) {
+            found.push_back(std::stod(bar.substr(bar.find('h', at + start.size()) + 1)));
+        }
+        return found;
+    };
+    const std::vector<double> some = widths();
+    REQUIRE(some.size() == 4);
+    // Places are written to a hundredth of a hundred.
+    CHECK(some[1] / some[2] == Approx(4.0).epsilon(1e-3));
+    CHECK(some[3] / some[2] == Approx(7.05 / 5.0).epsilon(1e-3));
+    content.budget->verdict.expanded_uncertainty = 1e-3;  // far beyond: cut off at the end
+    const std::vector<double> far = widths();
+    REQUIRE(far.size() == 4);
+    CHECK(far[3] == far[0]);
+}
+
+TEST_CASE("every text of a page has the signs of print, and what is preformatted stays as it is", "[record][unit]") {
+    CHECK(report::typeset_page("<p title=\"5 um\">5 um +-3</p><pre>5 um +-3</pre>6 um") ==
+          "<p title=\"5 um\">5\u00a0\u00b5m \u00b13</p><pre>5 um +-3</pre>6\u00a0\u00b5m");
+    const std::string page = report_html(full_content());
+    std::string shown;
+    bool preformatted = false;
+    for (std::size_t at = page.find("<body>"); at < page.size();) {
+        const std::size_t end = page.find('>', at);
+        const std::string tag = page.substr(at + 1, end - at - 1);
+        if (tag == "pre" || tag == "script") preformatted = true;
+        if (tag == "/pre" || tag == "/script") preformatted = false;
+        const std::size_t next = std::min(page.find('<', end), page.size());
+        if (!preformatted) shown += page.substr(end + 1, next - end - 1) + "\n";
+        at = next;
+    }
+    for (const char* plain : {" um ", " um\n", "/ um", "+-"}) {
+        INFO(plain);
+        CHECK(shown.find(plain) == std::string::npos);
+    }
 }
 
 TEST_CASE("every label of the answer is a long name of the table of quantities", "[record][unit]") {
@@ -170,7 +240,7 @@ TEST_CASE("every label of the answer is a long name of the table of quantities",
     for (const bool budget : {true, false}) {
         if (!budget) content.budget.reset();
         const std::string page = report_html(content);
-        const std::string answer = page.substr(0, page.find("<nav"));
+        const std::string answer = test::between(page, "<section id=\"verdict\">", "</section>");
         std::size_t labels = 0;
         for (const std::string table : {"<caption>By ", "<caption>The readings"}) {
             const std::string rows = test::between(answer, table, "</table>");

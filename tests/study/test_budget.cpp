@@ -203,3 +203,33 @@ TEST_CASE("where one rectangular doubt rules, the lines claim too much and the b
     CHECK(budget.disagreement > 0.1 * half_width);
     CHECK(budget.agrees == (budget.disagreement <= budget.tolerance));
 }
+
+TEST_CASE("with nothing left open, budget and read give the same answer to the same question", "[budget][verdict]") {
+    // No doubt about anything: what is left is noise, speckle and the bias of the part, in both.
+    const std::vector<std::string> parts{"target.material=white-ceramic", "target.material=bead-blasted-aluminium",
+                                         "target.material=matt-paint-mid-grey"};
+    for (const std::string& part : parts) {
+        INFO(part);
+        const sensor::Setup setup =
+            sensor::set_up(small_sensor({part, "run.speckle=statistical", "uncertainty.material=0",
+                                         "exposure.mode=automatic", "exposure.period_us=[133, 1000]"}),
+                           2);
+        const measure::Verdict read = measure::read(setup, {2, {}, {}}).verdict;
+        const measure::Verdict budget = study::budget(setup, {2, {}}).verdict;
+        CHECK(read.covers == measure::Covers::part_as_it_stands);
+        CHECK(budget.covers == measure::Covers::open_questions);
+        CHECK(read.valid_share == budget.valid_share);
+        const double found = read.expanded_uncertainty.value();
+        // The same 256 patches. Student's factor is 1.969 where read has 2; pixels add 0.04 um in squares in read
+        // alone.
+        CHECK_THAT(budget.expanded_uncertainty.value(), WithinRel(found, 0.03));
+        // So both have the same level wherever no limit lies between them.
+        for (const double tolerance : {0.9, 1.1, 3.6, 4.4}) {
+            INFO(tolerance);
+            scenario::Requirement requirement;
+            requirement.tolerance = tolerance * found;
+            CHECK(measure::level_of(requirement, read.valid_share, read.expanded_uncertainty) ==
+                  measure::level_of(requirement, budget.valid_share, budget.expanded_uncertainty));
+        }
+    }
+}

@@ -100,6 +100,7 @@ inline measure::ReadResult some_result() {
     speckle.replaced_valid_share = 1.0;
     result.speckle = speckle;
     result.verdict.level = measure::Level::unstable;
+    result.verdict.valid_share = 0.9;
     result.verdict.expanded_uncertainty = 4e-6;
     result.verdict.contributions = {{measure::Cause::speckle, 1.5e-6, false}, {measure::Cause::bias, 1e-6, true}};
     result.verdict.reasons = {measure::ReadingsLost{reading::Validity::saturated, 0.1, measure::Unexplained{}}};

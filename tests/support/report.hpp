@@ -111,6 +111,10 @@ inline study::Budget some_budget() {
     budget.agrees = true;
     budget.valid_share = 0.99985;
     budget.verdict.level = measure::Level::marginal;
+    budget.verdict.covers = measure::Covers::open_questions;
+    budget.verdict.valid_share = budget.valid_share;
+    budget.verdict.expanded_uncertainty = budget.error_bound;
+    budget.verdict.contributions = {{measure::Cause::patches, 2.5e-6, false}};
     budget.verdict.reasons = {measure::TrialsLost{0.03}};
     return budget;
 }

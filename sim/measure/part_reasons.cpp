@@ -1,0 +1,122 @@
+#include "sim/measure/part_reasons.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/base/cases.hpp"
+#include "sim/target/plate.hpp"
+
+namespace spotwright::measure {
+
+namespace {
+
+using reading::Validity;
+using scenario::Scenario;
+
+// Depths under the front face at which back face and backing seem to stand. [m]
+struct Depths {
+    double back = 0.0;
+    std::optional<double> behind;
+};
+
+// Angles in the plane of the mounting, from the part's normal.
+double depth_on_array(const Scenario& s, double index) {
+    const double normal = s.target.tilt[0] - s.mount.tilt[0];
+    return target::apparent_thickness(s.target.plate.thickness, index, normal - s.emitter.angle,
+                                      s.receiver.angle - normal);
+}
+
+Depths depths_of(const Scenario& s) {
+    const double index = scenario::index_at(s.target.made_of, s.emitter.wavelength).real();
+    const auto on_array = [&](scenario::Triangulation) { return depth_on_array(s, index); };
+    const auto by_path = [&] { return s.target.plate.thickness * index; };
+    const double back = std::visit(base::Cases{on_array, [&](scenario::PhaseShift) { return by_path(); },
+                                               [&](scenario::Pulsed) { return by_path(); }},
+                                   s.principle);
+    if (!s.target.plate.backing_made_of) return {back, std::nullopt};
+    return {back, back + s.target.plate.gap};
+}
+
+void add_face(const Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
+    if (!result.statistics.mean || result.tracking) return;
+    const double deeper = *result.statistics.mean - result.true_displacement;
+    const auto face = face_read(s, result.true_displacement, *result.statistics.mean);
+    if (face == Face::back) reasons.emplace_back(BackFaceRead{deeper});
+    if (face == Face::behind) reasons.emplace_back(BehindPlateRead{s.target.plate.backing_made_of->name, deeper});
+}
+
+bool is_lost_in_the_dark(const Scenario& s, const ReadResult& result) {
+    const auto count = [&](Validity v) { return result.statistics.validity[static_cast<std::size_t>(v)]; };
+    const auto dark = static_cast<double>(count(Validity::too_dark) + count(Validity::no_peak));
+    return dark > (1.0 - s.requirement.stable_valid_share) * static_cast<double>(result.statistics.readings);
+}
+
+void add_gloss(const Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
+    constexpr double much_more = 10.0;
+    const bool dark = is_lost_in_the_dark(s, result);
+    if (dark && result.turned_lay_gain.value_or(0.0) > much_more) {
+        reasons.emplace_back(LayTurnsLightAway{s.target.lay, *result.turned_lay_gain});
+    }
+    constexpr double nearly_all = 0.9;
+    const bool only_haze = result.signal.haze > nearly_all;
+    if (!result.glare) return;
+    const sensor::Glare& glare = *result.glare;
+    if (only_haze) reasons.emplace_back(OnlyHaze{glare.off_lens});
+    const bool misses = glare.off_lens > 0.0 && (glare.narrow || glare.wanted);
+    if (misses && dark && !only_haze) reasons.emplace_back(MirroredBeamMisses{glare.off_lens, glare.tilt});
+    const bool is_near = glare.away <= reach_of(glare) + s.uncertainty.tilt;
+    if (glare.narrow && !glare.wanted && is_near && !dark) {
+        reasons.emplace_back(GlareNear{glare.away, reach_of(glare), s.uncertainty.tilt, glare.tilt});
+    }
+}
+
+// A part at rest whose exposure is what the control cannot go beyond.
+void add_exposure(const Scenario& s, const ReadResult& result, const Verdict& verdict, std::vector<Reason>& reasons) {
+    if (s.exposure.mode != scenario::ExposureMode::automatic || result.exposure_use) return;
+    if (verdict.level == Level::stable || std::holds_alternative<PulseDetails>(result.details)) return;
+    const double asked = result.signal.peak_share + result.signal.background / s.detector.full_well;
+    const double exposure = result.timing.exposure;
+    const bool lowest = exposure <= s.exposure.exposure && asked > s.exposure.level;
+    const bool highest = exposure >= s.exposure.period[1] && asked < s.exposure.level;
+    // What the control would change by less than this does not matter.
+    constexpr double matters = 0.05;
+    if ((lowest || highest) && std::abs(asked / s.exposure.level - 1.0) > matters) {
+        reasons.emplace_back(ExposureAtLimit{exposure, lowest, asked, s.exposure.level});
+    }
+}
+
+}  // namespace
+
+std::optional<Face> face_read(const Scenario& s, double true_displacement, double displacement) {
+    if (s.target.shape != scenario::ShapeKind::plate) return std::nullopt;
+    const Depths depths = depths_of(s);
+    const double deeper = displacement - true_displacement;
+    // A backing that touches the plate is what scatters there.
+    struct Candidate {
+        Face face;
+        double depth;
+    };
+    std::vector<Candidate> candidates{{Face::front, 0.0}};
+    if (!depths.behind || *depths.behind > depths.back) candidates.push_back({Face::back, depths.back});
+    if (depths.behind) candidates.push_back({Face::behind, *depths.behind});
+    const auto nearest = std::min_element(candidates.begin(), candidates.end(), [&](const auto& a, const auto& b) {
+        return std::abs(deeper - a.depth) < std::abs(deeper - b.depth);
+    });
+    double between = candidates.back().depth;
+    for (const Candidate& each : candidates) {
+        if (each.face != nearest->face) between = std::min(between, std::abs(each.depth - nearest->depth));
+    }
+    constexpr double belongs = 0.25;
+    return std::abs(deeper - nearest->depth) < belongs * between ? std::optional(nearest->face) : std::nullopt;
+}
+
+std::vector<Reason> reasons_of_part(const Scenario& s, const ReadResult& result, const Verdict& verdict) {
+    std::vector<Reason> reasons;
+    add_face(s, result, reasons);
+    add_gloss(s, result, reasons);
+    add_exposure(s, result, verdict, reasons);
+    return reasons;
+}
+
+}  // namespace spotwright::measure

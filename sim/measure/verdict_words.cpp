@@ -1,0 +1,206 @@
+// Levels, and why a verdict has its level.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/measure/verdict.hpp"
+
+namespace spotwright::measure {
+
+namespace {
+
+using scenario::Requirement;
+
+// "a quarter of the tolerance"
+std::string share_of_tolerance(double ratio) {
+    constexpr std::array<std::string_view, 11> names{
+        "", "", "half", "a third", "a quarter", "a fifth", "a sixth", "a seventh", "an eighth", "a ninth", "a tenth"};
+    if (ratio == 1.0) return "the tolerance";
+    const bool has_name = ratio >= 2.0 && ratio <= 10.0 && ratio == std::floor(ratio);
+    if (has_name) return fmt::format("{} of the tolerance", names[static_cast<std::size_t>(ratio)]);
+    return fmt::format("1/{:.4g} of the tolerance", ratio);
+}
+
+// Two numbers with as few digits as still show on which side of the other each is.
+template <class Text>
+std::string apart_from(double value, double limit, int digits, const Text& text) {
+    constexpr int most = 12;
+    while (value != limit && digits < most && text(value, digits) == text(limit, digits)) ++digits;
+    return text(value, digits);
+}
+
+std::string length_apart(double value, double limit) {
+    const auto text = [](double length, int digits) {
+        return digits == 2 ? base::uncertainty_text(length) : base::length_text(length, digits);
+    };
+    return apart_from(value, limit, 2, text);
+}
+
+std::string found_text(double limit, double found) {
+    return fmt::format("{} allowed, {} found", base::length_text(limit, 4), length_apart(found, limit));
+}
+
+std::string share_text(double share, double limit) {
+    const auto text = [](double each, int digits) { return fmt::format("{:.{}g} %", 100.0 * each, digits); };
+    // What falls short by less than four digits show is not rounded up to it.
+    return apart_from(share, limit, 4, text);
+}
+
+// The share of valid readings is what holds the level down.
+std::string too_few_valid(const Verdict& verdict, double limit, Level wanted) {
+    return fmt::format("only {} of readings are valid, and {} asks for {}", share_text(verdict.valid_share, limit),
+                       name_of(wanted), share_text(limit, verdict.valid_share));
+}
+
+std::string why_marginal(const Verdict& verdict, const Requirement& r) {
+    const double found = *verdict.expanded_uncertainty;
+    const double allowed = allowed_error(r);
+    if (found > allowed) {
+        return fmt::format("errors within the tolerance, but not within {}, {}; tolerance {}",
+                           share_of_tolerance(r.uncertainty_ratio), found_text(allowed, found),
+                           base::length_text(r.tolerance, 4));
+    }
+    return fmt::format("errors within {}, {}, but {}", share_of_tolerance(r.uncertainty_ratio),
+                       found_text(allowed, found), too_few_valid(verdict, r.stable_valid_share, Level::stable));
+}
+
+std::string why_unstable(const Verdict& verdict, const Requirement& r) {
+    const double found = *verdict.expanded_uncertainty;
+    if (found > r.tolerance) return "errors beyond the tolerance, " + found_text(r.tolerance, found);
+    if (verdict.valid_share < r.marginal_valid_share) {
+        return too_few_valid(verdict, r.marginal_valid_share, Level::marginal);
+    }
+    return "more happens within an exposure than the readings can be relied on for";
+}
+
+std::string why_unreadable(const Verdict& verdict) {
+    constexpr double half = 0.5;
+    if (verdict.valid_share >= half) return "too few valid outputs for a standard deviation";
+    return fmt::format("{} of readings are valid, fewer than half", share_text(verdict.valid_share, half));
+}
+
+}  // namespace
+
+std::string_view name_of(Level level) {
+    static constexpr std::array<std::string_view, 4> names{"stable", "marginal", "unstable", "unreadable"};
+    return names[static_cast<std::size_t>(level)];
+}
+
+std::string_view name_of(Covers covers) {
+    static constexpr std::array<std::string_view, 2> names{
+        "the part as it stands, on any patch of its surface",
+        "the part wherever and however `[uncertainty]` lets it stand, on any patch of its surface"};
+    return names[static_cast<std::size_t>(covers)];
+}
+
+double allowed_error(const Requirement& requirement) {
+    return requirement.tolerance / requirement.uncertainty_ratio;
+}
+
+Level level_of(const Requirement& requirement, double share, std::optional<double> uncertainty) {
+    constexpr double half = 0.5;
+    if (share < half || !uncertainty) return Level::unreadable;
+    if (*uncertainty <= allowed_error(requirement) && share >= requirement.stable_valid_share) return Level::stable;
+    if (*uncertainty <= requirement.tolerance && share >= requirement.marginal_valid_share) return Level::marginal;
+    return Level::unstable;
+}
+
+std::string explanation(const Verdict& verdict, const Requirement& requirement) {
+    switch (verdict.level) {
+        case Level::stable:
+            return fmt::format("errors within {}, {}", share_of_tolerance(requirement.uncertainty_ratio),
+                               found_text(allowed_error(requirement), *verdict.expanded_uncertainty));
+        case Level::marginal:
+            return why_marginal(verdict, requirement);
+        case Level::unstable:
+            return why_unstable(verdict, requirement);
+        case Level::unreadable:
+            break;
+    }
+    return why_unreadable(verdict);
+}
+
+namespace {
+
+// What a practitioner tries against a cause.
+std::string_view step_against(Cause cause) {
+    switch (cause) {
+        case Cause::noise:
+        case Cause::shot_noise:
+        case Cause::read_noise:
+        case Cause::timing_noise:
+            return "more light: a longer exposure or more power; or average more readings";
+        case Cause::speckle:
+        case Cause::patches:
+        case Cause::grain:
+            return "a wider aperture, a larger angle or a line-shaped spot; averaging helps while the surface moves";
+        case Cause::bias:
+        case Cause::linearity:
+        case Cause::material:
+            return "set zero on this material where it stands, or calibrate on it (reading.calibrated_on)";
+        case Cause::pixels:
+        case Cause::digitising:
+            return "a wider spot on the array, or finer pixels";
+        case Cause::image:
+            return "more rays (run.rays): the computed image is not exact enough";
+        case Cause::change_in_motion:
+        case Cause::mean_in_motion:
+        case Cause::motion:
+            return "a shorter exposure and fewer readings averaged, or a slower part";
+        case Cause::ambient_noise:
+        case Cause::ambient_change:
+        case Cause::flicker:
+        case Cause::background:
+            return "a shade, a narrower filter, or more power for a shorter exposure";
+        case Cause::tilt:
+            return "guide the part so that it tilts less, or turn the sensor so that the error depends less on tilt";
+        case Cause::temperature:
+            return "set zero once the sensor is warm, and again when its temperature has changed";
+        case Cause::reference:
+            return "set zero on a reference that is known better";
+        case Cause::markings:
+            return "keep borders and marks out of the spot, or turn the sensor so that they lie in its plane";
+    }
+    return "";
+}
+
+// Of readings that are lost.
+std::string step_against_loss(const WhyLost& why) {
+    if (std::holds_alternative<PartOutside>(why) || std::holds_alternative<PartLeavesRange>(why)) {
+        return "mount the sensor so that the part stays within the range";
+    }
+    if (std::holds_alternative<TooMuchLight>(why)) return "a shorter exposure, or automatic exposure";
+    if (std::holds_alternative<PeakTooLow>(why)) return "a longer exposure, more power, or automatic exposure";
+    return "`advise` tries what would help";
+}
+
+}  // namespace
+
+std::string next_step(const Verdict& verdict) {
+    if (verdict.level == Level::stable) return {};
+    for (const Reason& reason : verdict.reasons) {
+        if (std::holds_alternative<LayTurnsLightAway>(reason)) return "measure across the tool marks";
+        if (std::holds_alternative<BackFaceRead>(reason) || std::holds_alternative<BehindPlateRead>(reason)) {
+            return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
+        }
+        if (std::holds_alternative<MirroredBeamMisses>(reason) || std::holds_alternative<OnlyHaze>(reason)) {
+            return "a specular mount, or a tilt at which the mirrored beam meets the lens";
+        }
+    }
+    if (!verdict.reasons.empty()) {
+        if (const auto* lost = std::get_if<ReadingsLost>(&verdict.reasons.front())) return step_against_loss(lost->why);
+    }
+    if (verdict.contributions.empty()) return "`advise` tries what would help";
+    return std::string(step_against(verdict.contributions.front().cause));
+}
+
+bool speckle_decides(const Verdict& verdict) {
+    return verdict.level != Level::stable && !verdict.contributions.empty() &&
+           verdict.contributions.front().cause == Cause::speckle;
+}
+
+}  // namespace spotwright::measure

@@ -1,0 +1,218 @@
+// Verdicts: one rule, the words that explain it, and the reasons that lie in the part.
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "sim/base/units.hpp"
+#include "sim/measure/part_reasons.hpp"
+#include "sim/measure/quantities.hpp"
+#include "sim/measure/read.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/sensor/sensor.hpp"
+
+using namespace spotwright;
+using base::degree, base::mm, base::um, base::us;
+using measure::Level;
+
+namespace {
+
+measure::ReadResult read(const scenario::Scenario& s) {
+    return measure::read(sensor::set_up(s, 2), {2, {}, {}});
+}
+
+// A demonstration scenario with few readings and patches: reasons need no statistics.
+measure::ReadResult read_file(const std::string& file, std::vector<std::string> settings = {}) {
+    settings.insert(settings.begin(), {"run.readings=64", "run.patches=4"});
+    return read(scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/" + file, settings));
+}
+
+measure::ReadResult read_material(const std::string& material, std::vector<std::string> settings = {}) {
+    settings.insert(settings.begin(), {"run.readings=64", "run.patches=4"});
+    return read(scenario::parse("[target]\nmaterial = \"" + material + "\"\n", "test.toml", settings));
+}
+
+template <class Kind>
+std::optional<Kind> reason_in(const measure::ReadResult& result) {
+    for (const measure::Reason& reason : result.verdict.reasons) {
+        if (const auto* found = std::get_if<Kind>(&reason)) return *found;
+    }
+    return std::nullopt;
+}
+
+measure::Verdict verdict_of(const scenario::Requirement& requirement, double share, std::optional<double> found) {
+    measure::Verdict verdict;
+    verdict.valid_share = share;
+    verdict.expanded_uncertainty = found;
+    verdict.level = measure::level_of(requirement, share, found);
+    return verdict;
+}
+
+std::string why(double share, std::optional<double> found, const scenario::Requirement& requirement = {}) {
+    return explanation(verdict_of(requirement, share, found), requirement);
+}
+
+}  // namespace
+
+TEST_CASE("each level says in one line why it is that", "[verdict][unit]") {
+    CHECK(why(1.0, 4.3 * um) == "errors within a quarter of the tolerance, 5 um allowed, 4.3 um found");
+    CHECK(
+        why(1.0, 7.1 * um) ==
+        "errors within the tolerance, but not within a quarter of the tolerance, 5 um allowed, 7.1 um found; tolerance "
+        "20 um");
+    CHECK(
+        why(0.995, 4.3 * um) ==
+        "errors within a quarter of the tolerance, 5 um allowed, 4.3 um found, but only 99.5 % of readings are valid, "
+        "and stable asks for 99.9 %");
+    CHECK(why(1.0, 25.0 * um) == "errors beyond the tolerance, 20 um allowed, 25 um found");
+    CHECK(why(0.9, 4.3 * um) == "only 90 % of readings are valid, and marginal asks for 99 %");
+    CHECK(why(0.25, 4.3 * um) == "25 % of readings are valid, fewer than half");
+    CHECK(why(1.0, std::nullopt) == "too few valid outputs for a standard deviation");
+    scenario::Requirement loose;
+    loose.uncertainty_ratio = 1.0;
+    CHECK(why(1.0, 15.0 * um, loose) == "errors within the tolerance, 20 um allowed, 15 um found");
+    loose.uncertainty_ratio = 2.5;
+    CHECK(why(1.0, 6.0 * um, loose) == "errors within 1/2.5 of the tolerance, 8 um allowed, 6.0 um found");
+}
+
+TEST_CASE("numbers of an explanation never contradict its level", "[verdict][unit]") {
+    // Rounded to two digits both would read 5.0 um.
+    CHECK(why(1.0, 5.004 * um).find("5 um allowed, 5.004 um found") != std::string::npos);
+    CHECK(why(1.0, 4.996 * um).find("5 um allowed, 4.996 um found") != std::string::npos);
+    // To four digits 99.9 % would be reached.
+    CHECK(why(0.998999, 1.0 * um).find("only 99.8999 % of readings are valid") != std::string::npos);
+}
+
+TEST_CASE("readings that are lost on other patches count, and are told", "[verdict][physics]") {
+    // The seal of scenario 02 a little brighter: where it stands it reads, but speckle darkens some of its surface.
+    const std::vector<std::string> settings{"exposure.exposure_us=2.3", "run.readings=512", "run.patches=64"};
+    const scenario::Scenario s =
+        scenario::load(SPOTWRIGHT_SOURCE_DIR "/scenarios/02-black-seal-too-dark.toml", settings);
+    const measure::ReadResult r = read(s);
+    REQUIRE(r.speckle);
+    const double still = measure::valid_share(r.statistics);
+    const double replaced = r.speckle->replaced_valid_share;
+    CHECK(replaced < 0.99);
+    CHECK(replaced < still);
+    CHECK(r.verdict.valid_share == replaced);
+    CHECK(r.verdict.level == measure::level_of(s.requirement, replaced, r.verdict.expanded_uncertainty));
+    CHECK(measure::quantity("replaced_valid_share", r, s) == replaced);
+    // Bright enough, all read.
+    const measure::ReadResult bright = read_file("03-black-seal.toml");
+    CHECK(bright.speckle->replaced_valid_share == 1.0);
+    CHECK(bright.verdict.valid_share == 1.0);
+}
+
+TEST_CASE("biases of opposite sign add up to the one that the part has", "[verdict][unit]") {
+    const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml");
+    measure::ReadResult r;
+    r.details = measure::TriangulationDetails{};
+    r.statistics.readings = 100;
+    r.statistics.outputs = 100;
+    r.statistics.validity[0] = 100;
+    r.statistics.mean = 2.0 * um;
+    r.statistics.standard_deviation = 0.5 * um;
+    r.bias = 2.0 * um;
+    r.systematic = 2.0 * um;
+    r.marking_error = -3.0 * um;  // beside 5 um of the material
+    const measure::Verdict verdict = judge(s, r);
+    CHECK(*verdict.expanded_uncertainty == Approx(2.0 * um + 2.0 * 0.5 * um).epsilon(1e-12));
+    REQUIRE(verdict.contributions.size() == 3);
+    CHECK(verdict.contributions[0].size == Approx(5.0 * um).epsilon(1e-12));
+    CHECK(verdict.contributions[1].size == Approx(3.0 * um).epsilon(1e-12));
+}
+
+TEST_CASE("where a limit lies within what is known of the error, the verdict says so", "[verdict][unit]") {
+    const auto near = [](const char* tolerance) {
+        return reason_in<measure::TooNearLimit>(read_material("white-ceramic", {"run.patches=64", tolerance}));
+    };
+    // U is some 5.3 um here, known to 1 / sqrt(2 * 63) = 9 % by 64 patches.
+    const auto found = near("requirement.tolerance_um=21");
+    REQUIRE(found);
+    CHECK(found->patches == 64);
+    CHECK(found->limit == Approx(5.25 * um));
+    CHECK(found->error == Approx(found->found / std::sqrt(2.0 * 63.0)).epsilon(0.02));  // noise and pixels are small
+    CHECK_FALSE(near("requirement.tolerance_um=60"));
+}
+
+TEST_CASE("of a plate it is told which of its surfaces was read", "[verdict][physics]") {
+    const std::string cover = "14-clear-cover.toml";
+    CHECK_FALSE(reason_in<measure::BackFaceRead>(read_file(cover)));
+    const auto back = reason_in<measure::BackFaceRead>(read_file(cover, {"reading.choose=farthest"}));
+    REQUIRE(back);
+    // Symmetric mount of 30 deg: t cos a / sqrt(n^2 - sin^2 a), n = 1.5144; within half a per cent by the calibration.
+    CHECK(back->deeper == Approx(1.1 * mm * std::cos(30.0 * degree) / std::sqrt(1.5144 * 1.5144 - 0.25)).epsilon(5e-3));
+
+    const std::vector<std::string> plate{"target.shape=plate", "target.plate.thickness_mm=1",
+                                         "target.plate.backing=white-paper", "exposure.mode=automatic"};
+    const auto behind = reason_in<measure::BehindPlateRead>(read_material("clear-glass", plate));
+    REQUIRE(behind);
+    CHECK(behind->material == "white-paper");
+    CHECK_FALSE(reason_in<measure::BackFaceRead>(read_material("clear-glass", plate)));
+    CHECK_FALSE(reason_in<measure::BehindPlateRead>(read_material("white-paper")));
+}
+
+TEST_CASE("a mirrored beam that misses the lens is told with its angle", "[verdict][physics]") {
+    const auto misses = reason_in<measure::MirroredBeamMisses>(read_file("11-polished-ring-specular-tilted.toml"));
+    REQUIRE(misses);
+    CHECK(misses->angle > 0.0);
+    CHECK_FALSE(reason_in<measure::MirroredBeamMisses>(read_file("08-polished-ring-specular.toml")));
+    CHECK_FALSE(reason_in<measure::MirroredBeamMisses>(read_file("02-black-seal-too-dark.toml")));
+    // Only the haze reaches the lens: 30 deg past its centre, whose rim is 2.5 deg from it.
+    const auto haze = reason_in<measure::OnlyHaze>(read_file("07-polished-ring-diffuse.toml"));
+    REQUIRE(haze);
+    CHECK(haze->angle == Approx(30.0 * degree - std::atan(2.0 / 45.0)).epsilon(1e-9));
+    CHECK_FALSE(reason_in<measure::OnlyHaze>(read_file("01-white-tile.toml")));
+}
+
+TEST_CASE("tool marks that send the light past the lens are told, with the key to check", "[verdict][physics]") {
+    const measure::ReadResult along = read_file("13-turned-shaft-along-lay.toml");
+    const auto reason = reason_in<measure::LayTurnsLightAway>(along);
+    REQUIRE(reason);
+    CHECK(in_words(*reason).find("check target.lay_deg") != std::string::npos);
+    CHECK(next_step(along.verdict) == "measure across the tool marks");
+    CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("12-turned-shaft-across-lay.toml")));
+    // Dark, but without a lay.
+    CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("02-black-seal-too-dark.toml")));
+}
+
+TEST_CASE("automatic exposure at one of its limits is told", "[verdict][physics]") {
+    const auto limit = [](const char* material, const std::vector<std::string>& settings) {
+        return reason_in<measure::ExposureAtLimit>(read_material(material, settings));
+    };
+    const auto lower = limit("white-ceramic", {"exposure.mode=automatic", "exposure.exposure_us=20"});
+    REQUIRE(lower);
+    CHECK(lower->lower);
+    CHECK(lower->exposure == Approx(20.0 * us));
+    const auto upper = limit("black-rubber", {"exposure.mode=automatic", "emitter.power_mW=0.004"});
+    REQUIRE(upper);
+    CHECK_FALSE(upper->lower);
+    CHECK(upper->exposure == Approx(133.0 * us));
+    CHECK_FALSE(limit("white-ceramic", {"exposure.mode=automatic", "requirement.tolerance_um=1"}));
+    CHECK_FALSE(limit("white-ceramic", {"exposure.mode=fixed", "exposure.exposure_us=20"}));
+}
+
+TEST_CASE("gloss that the tilt's doubt brings to the lens is told", "[verdict][physics]") {
+    const auto near = [](const char* tilt) {
+        return reason_in<measure::GlareNear>(read_material(
+            "polished-steel",
+            {"exposure.mode=automatic", "exposure.exposure_us=0.05", "exposure.period_us=[133, 8000]", tilt}));
+    };
+    const auto reason = near("target.tilt_deg=[14.4, 0]");
+    REQUIRE(reason);
+    CHECK(reason->away == Approx(0.6 * degree).epsilon(1e-6));
+    CHECK((*reason->tilt)[0] == Approx(15.0 * degree));
+    CHECK_FALSE(near("target.tilt_deg=[3, 0]"));
+    // A specular mount wants the gloss.
+    CHECK_FALSE(reason_in<measure::GlareNear>(read_file("08-polished-ring-specular.toml")));
+}
+
+TEST_CASE("what to try first goes with the largest cause, and nothing is to do for a stable part", "[verdict][unit]") {
+    CHECK(next_step(read_file("01-white-tile.toml").verdict).empty());
+    const measure::ReadResult speckled = read_material("white-ceramic", {"requirement.tolerance_um=10"});
+    CHECK(speckled.verdict.contributions.front().cause == measure::Cause::speckle);
+    CHECK(next_step(speckled.verdict).find("aperture") != std::string::npos);
+}
