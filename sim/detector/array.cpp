@@ -5,6 +5,7 @@
 
 #include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
+#include "sim/detector/expose.hpp"
 
 namespace spotwright::detector {
 
@@ -43,17 +44,19 @@ double dark_current_at(const scenario::Detector& detector, double temperature) {
     return detector.dark_current * std::exp2((temperature - base::room_temperature) / doubling);
 }
 
+PixelExposure make_pixel_exposure(const scenario::Detector& detector, double ambient_rate, double exposure,
+                                  double temperature) {
+    constexpr double wells = 100.0;
+    return {ambient_rate, exposure, dark_current_at(detector, temperature) * exposure, wells * detector.full_well};
+}
+
 void expose_pixels(const scenario::Detector& detector, const FixedPattern& pattern, std::span<const float> signal_rate,
                    double ambient_rate, double exposure, double temperature, std::size_t first, std::size_t last,
                    ExpectedFrame& frame) {
-    const double dark = dark_current_at(detector, temperature) * exposure;
-    for (std::size_t k = first; k < last; ++k) {
-        const double signal = signal_rate.empty() ? 0.0 : static_cast<double>(signal_rate[k]);
-        const double light = (signal + ambient_rate) * exposure * static_cast<double>(pattern.response[k]);
-        // A pixel holds no more than its full well. The limit far beyond it only keeps the count representable.
-        const double mean = std::min(light + dark, 100.0 * detector.full_well);
-        frame.electrons[k] = static_cast<float>(mean);
-    }
+    const std::size_t count = last - first;
+    expose_pixels(make_pixel_exposure(detector, ambient_rate, exposure, temperature),
+                  signal_rate.empty() ? signal_rate : signal_rate.subspan(first, count),
+                  std::span(pattern.response).subspan(first), std::span(frame.electrons).subspan(first, count));
 }
 
 ExpectedFrame expose(const scenario::Detector& detector, const FixedPattern& pattern,

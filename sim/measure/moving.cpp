@@ -227,13 +227,11 @@ public:
 
     void take(SeriesBlock& block) {
         const auto count = static_cast<std::int64_t>(block.moment.size());
-        each(count, [&](std::int64_t i, std::size_t lot) {
-            if (i % readings_at_once == 0) looks_[lot].clear();
-            const double begin = static_cast<double>(block.first + i) * timing_.period;
-            scene_.look(begin, timing_.exposure, buffers_[lot].division, looks_[lot]);
-            block.moment[static_cast<std::size_t>(i)] = scene_.moment_of(begin, timing_, buffers_[lot].division);
-        });
         const auto used = static_cast<std::size_t>((count + readings_at_once - 1) / readings_at_once);
+        base::parallel_for(static_cast<std::int64_t>(used), threads_, [&](std::int64_t lot) {
+            const std::int64_t first = lot * readings_at_once;
+            look_at_some(first, std::min(count - first, readings_at_once), static_cast<std::size_t>(lot), block);
+        });
         scene_.prepare(std::span(looks_).first(used), timing_.exposure, threads_);
         base::parallel_for(static_cast<std::int64_t>(used), threads_, [&](std::int64_t lot) {
             const std::int64_t end = std::min((lot + 1) * readings_at_once, count);
@@ -244,7 +242,7 @@ public:
     }
 
 private:
-    static constexpr std::int64_t readings_at_once = 32;
+    static constexpr auto readings_at_once = static_cast<std::int64_t>(ExposureDivider::Together::most);
     static constexpr std::size_t lots = moving_block / readings_at_once;
 
     // Readings of a lot that share counters of random numbers.
@@ -263,12 +261,15 @@ private:
         for (std::size_t k = 0; k < some; ++k) put_reading(readings[k], static_cast<std::size_t>(first) + k, block);
     }
 
-    template <class Body>
-    void each(std::int64_t count, const Body& body) const {
-        base::parallel_for((count + readings_at_once - 1) / readings_at_once, threads_, [&](std::int64_t lot) {
-            const std::int64_t end = std::min((lot + 1) * readings_at_once, count);
-            for (std::int64_t i = lot * readings_at_once; i < end; ++i) body(i, static_cast<std::size_t>(lot));
-        });
+    void look_at_some(std::int64_t first, std::int64_t count, std::size_t lot, SeriesBlock& block) {
+        std::array<double, readings_at_once> begins{};
+        const auto some = static_cast<std::size_t>(count);
+        for (std::size_t i = 0; i < some; ++i) {
+            begins[i] = static_cast<double>(block.first + first + static_cast<std::int64_t>(i)) * timing_.period;
+        }
+        looks_[lot].clear();
+        scene_.look(std::span(begins).first(some), timing_, buffers_[lot], looks_[lot],
+                    std::span(block.moment).subspan(static_cast<std::size_t>(first), some));
     }
 
     const sensor::TriangulationSetup& setup_;

@@ -200,6 +200,63 @@ void ExposureDivider::halve(Division& division, double surface_step) const {
     std::sort(parts.begin(), parts.end(), [](const Part& a, const Part& b) { return a.begin.time < b.begin.time; });
 }
 
+double ExposureDivider::surface_step_of(double passed) const {
+    if (!(fineness_.surface_step > 0.0)) return 0.0;
+    return std::max(fineness_.surface_step, passed / static_cast<double>(fineness_.surfaces));
+}
+
+bool ExposureDivider::goes_plainly(double exposure) const {
+    const scenario::Motion& m = scenario_.motion;
+    if (by_shape_ || borders_ != nullptr || m.rotation != 0.0 || m.eccentricity != 0.0 || !m.places.time.empty()) {
+        return false;
+    }
+    return m.vibration == 0.0 || parts_of_period * m.vibration_frequency * exposure <= 1.0;
+}
+
+// By the same limits as `part_of` and `excess_of` have.
+bool ExposureDivider::is_whole(const Interval& stretch, const std::array<double, 3>& u) const {
+    const double bend = std::abs(u[1] - 0.5 * (u[0] + u[2])) / longest_bend;
+    const double halves = std::abs(u[1] - u[0]) / longest_glide + std::abs(u[2] - u[1]) / longest_glide;
+    double excess = std::max(bend, halves);
+    if (fineness_.surface_step > 0.0) {
+        const double passed = (stretch.end.passed - stretch.begin.passed).norm();
+        excess = std::max({excess, std::abs(u[2] - u[0]) / longest_glide, passed / surface_step_of(passed)});
+    }
+    return fineness_.factor * excess <= 1.0;
+}
+
+bool ExposureDivider::take_whole(std::span<const double> begins, double exposure, Together& together) const {
+    if (!goes_plainly(exposure)) return false;
+    const std::size_t count = begins.size();
+    const double cycles = scenario_.motion.vibration_frequency * exposure;
+    for (std::size_t i = 0; i < count; ++i) {
+        // Times and phases as `begin_with` has them.
+        const double begin = begins[i];
+        const double end = begin + exposure;
+        const double share = exposure > 0.0 ? (end - begin) / exposure : 0.0;
+        const double cycles_begin = scenario_.motion.vibration_frequency * begin;
+        const double cycles_end = cycles_begin + share * cycles;
+        Interval& stretch = together.stretch[i];
+        stretch.weight = share;
+        stretch.begin = course_.at(begin, cycles_begin);
+        stretch.middle = course_.at(0.5 * (begin + end), 0.5 * (cycles_begin + cycles_end));
+        stretch.end = course_.at(end, cycles_end);
+        together.along[0][i] = stretch.begin.along;
+        together.along[1][i] = stretch.middle.along;
+        together.along[2][i] = stretch.end.along;
+    }
+    for (std::size_t k = 0; k < 3; ++k) {
+        table_.sights_of(std::span(together.along[k]).first(count), std::span(together.image[k]).first(count));
+    }
+    for (std::size_t i = 0; i < count; ++i) {
+        Interval& stretch = together.stretch[i];
+        stretch.image = {together.image[0][i], together.image[1][i], together.image[2][i]};
+        const std::array<double, 3> u{stretch.image[0] / pitch_, stretch.image[1] / pitch_, stretch.image[2] / pitch_};
+        together.whole[i] = is_whole(stretch, u);
+    }
+    return true;
+}
+
 void ExposureDivider::divide(double begin, double exposure, Division& division) const {
     division.followed = true;
     division.parts.clear();
@@ -223,9 +280,7 @@ void ExposureDivider::divide(double begin, double exposure, Division& division) 
     }
     double passed = 0.0;
     for (const Part& part : division.parts) passed += (part.end.place.passed - part.begin.place.passed).norm();
-    const double surface_step = fineness_.surface_step > 0.0
-                                    ? std::max(fineness_.surface_step, passed / static_cast<double>(fineness_.surfaces))
-                                    : 0.0;
+    const double surface_step = surface_step_of(passed);
     if (surface_step > 0.0) {
         for (Part& part : division.parts) {
             part.excess = std::max(part.excess, fineness_.factor * excess_of(part.begin, part.end, surface_step));

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "sim/measure/motion.hpp"
@@ -94,6 +95,22 @@ public:
     };
     void divide(double begin, double exposure, Division& division) const;
 
+    /// Exposures that are looked at together, at most so many.
+    struct Together {
+        static constexpr std::size_t most = 32;
+        std::array<Interval, most> stretch;
+        std::array<bool, most> whole{};  ///< the stretch is the whole exposure, as `divide` would have it; else none is
+        // Of begin, middle and end.
+        std::array<std::array<double, most>, 3> time{};
+        std::array<std::array<double, most>, 3> along{};
+        std::array<std::array<double, most>, 3> image{};
+    };
+
+    /// Exposures of one length, of a plane part of one piece that runs steadily or vibrates slowly. Costs less than to
+    /// divide one after the other.
+    /// @return Whether the part and this length are such; else nothing is done.
+    bool take_whole(std::span<const double> begins, double exposure, Together& together) const;
+
 private:
     using Moment = Division::Moment;
     using Part = Division::Part;
@@ -105,6 +122,9 @@ private:
 
     [[nodiscard]] Moment moment_at(double time, double cycles) const;
     [[nodiscard]] Part part_of(const Moment& begin, const Moment& end, double weight, double surface_step) const;
+    [[nodiscard]] bool goes_plainly(double exposure) const;
+    [[nodiscard]] double surface_step_of(double passed) const;
+    [[nodiscard]] bool is_whole(const Interval& stretch, const std::array<double, 3>& u) const;
     [[nodiscard]] double excess_of(const Moment& a, const Moment& b, double surface_step) const;
     [[nodiscard]] bool is_shaken(double along) const;
     [[nodiscard]] bool is_shaken(double along, Division& division) const;

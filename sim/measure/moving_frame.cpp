@@ -90,8 +90,14 @@ const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup,
     const auto end = static_cast<std::ptrdiff_t>(last);
     std::copy(rate.begin() + begin, rate.begin() + end, pose_.profile.rate.begin() + begin);
     mix_background(first, last, backgrounds);
-    detector::expose_pixels(s.detector, setup.instrument.pattern, pose_.profile.rate, ambient_rate, timing.exposure,
-                            s.surroundings.temperature, first, last, pose_.expected);
+    if (exposure_.exposure != timing.exposure) {
+        exposure_ =
+            detector::make_pixel_exposure(s.detector, ambient_rate, timing.exposure, s.surroundings.temperature);
+    }
+    exposure_.ambient_rate = ambient_rate;
+    detector::expose_pixels(exposure_, std::span(rate).subspan(first, last - first),
+                            std::span(setup.instrument.pattern.response).subspan(first),
+                            std::span(pose_.expected.electrons).subspan(first, last - first));
     const auto unit = static_cast<std::size_t>(base::unit_pixels);
     pose_.first_unit = static_cast<std::int64_t>(first / unit);
     pose_.unit_count = static_cast<std::int64_t>((last + unit - 1) / unit) - pose_.first_unit;

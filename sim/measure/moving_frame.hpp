@@ -7,6 +7,7 @@
 #include <span>
 #include <vector>
 
+#include "sim/detector/expose.hpp"
 #include "sim/sensor/instrument.hpp"
 
 namespace spotwright::measure {
@@ -62,6 +63,7 @@ private:
     void mix_background(std::size_t first, std::size_t last, std::span<const BackgroundShare> backgrounds);
 
     sensor::Pose pose_;
+    detector::PixelExposure exposure_;               // of the last pose; its exposure is 0 before there is one
     std::vector<BackgroundShare> mixed_;             // that the pose's background is mixed of
     std::array<std::size_t, 2> mixed_pixels_{0, 0};  // where it is
 };

@@ -117,17 +117,29 @@ LightTable::LitPlace LightTable::lit_place(double along) const {
 }
 
 // Looked for several times an exposure: in closed form, as `trace` has it for the ray through the middle of the lens,
-// (b t - w s) / (s sin(beta) - t cos(beta)), w the array's offset.
-std::optional<double> LightTable::image_of_reference(double along) const {
+// (b t - w s) / (s sin(beta) - t cos(beta)), w the array's offset. Without branches, so that many are found at once.
+LightTable::Sight LightTable::sight_at(double along) const {
     const receiver::Receiver& r = setup_.instrument.receiver;
     const double axial = lit_at_zero_.axial + along * lit_per_along_.axial;
     const double transverse = lit_at_zero_.transverse + along * lit_per_along_.transverse;
     const double denominator = axial * r.sin_beta - transverse * r.cos_beta;
-    const bool is_before_sensor = lit_at_zero_.z + along * lit_per_along_.z < near_;
-    if (!is_before_sensor || !(axial > 0.0) || !(denominator > 0.0)) return std::nullopt;
     const double u = (r.image_distance * transverse - r.array_offset * axial) / denominator;
-    if (!(r.image_distance + u * r.cos_beta > 0.0) || !std::isfinite(u)) return std::nullopt;
-    return u - r.array_shift;
+    // Infinite values and NaN differ from themselves by NaN.
+    const bool seen = (lit_at_zero_.z + along * lit_per_along_.z < near_) & (axial > 0.0) & (denominator > 0.0) &
+                      (r.image_distance + u * r.cos_beta > 0.0) & (u - u == 0.0);
+    return {u - r.array_shift, seen};
+}
+
+std::optional<double> LightTable::image_of_reference(double along) const {
+    const Sight sight = sight_at(along);
+    return sight.seen ? std::optional(sight.u) : std::nullopt;
+}
+
+void LightTable::sights_of(std::span<const double> along, std::span<double> image) const {
+    for (std::size_t i = 0; i < along.size(); ++i) {
+        const Sight sight = sight_at(std::clamp(along[i], seen_[0], seen_[1]));
+        image[i] = sight.seen ? sight.u : 0.0;
+    }
 }
 
 std::optional<double> LightTable::spot_of(const PartPose& stand) const {
@@ -212,6 +224,16 @@ std::optional<LightTable::Cell> LightTable::cell_of(const PartPose& stand) const
 // Corners of a cell that count, with their place among its 32 and their weight: two along, four at either axis.
 template <class Take>
 void LightTable::for_each_corner(const Cell& cell, const Take& take) const {
+    if (cell.position[0] == 0.0 && cell.position[1] == 0.0) {  // as below: one corner of either axis has all the weight
+        for (std::size_t second = 0; second < 2; ++second) {
+            const double weight = second == 1 ? cell.along : 1.0 - cell.along;
+            if (weight == 0.0) continue;
+            const Node node{cell.node.along + static_cast<std::int64_t>(second), wrapped(cell.node.x, grid_[0].round),
+                            wrapped(cell.node.y, grid_[1].round)};
+            take(node, (second * 4 + 1) * 4 + 1, weight);
+        }
+        return;
+    }
     const std::array<std::array<double, 4>, 2> share{cubic_shares(cell.position[0]), cubic_shares(cell.position[1])};
     for (std::size_t second = 0; second < 2; ++second) {
         const double along_share = second == 1 ? cell.along : 1.0 - cell.along;
@@ -325,6 +347,7 @@ void LightTable::make(std::span<const Node> nodes, int threads) {
     });
     for (std::size_t i = 0; i < missing.size(); ++i) {
         kept_ += static_cast<std::size_t>(made[i].all.count + made[i].mirrored.count);
+        mirrors_ = mirrors_ || made[i].mirrored.count > 0;
         images_[missing[i]] = std::move(made[i]);
     }
 }

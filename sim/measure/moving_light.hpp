@@ -122,12 +122,18 @@ public:
     /// Where the reference surface is imaged, or the end of what can be seen that lies nearer. [m]
     [[nodiscard]] double sight_of(double along) const;
 
+    /// The same of many. @param image  Of as many entries. [m]
+    void sights_of(std::span<const double> along, std::span<double> image) const;
+
     /// A place of the shape in steps of the grid, 0 along an axis that makes no difference, within its structure; and
     /// in what number of steps it repeats, 0 where it does not.
     [[nodiscard]] std::array<double, 2> steps_of(const Eigen::Vector2d& offset) const;
     [[nodiscard]] std::array<double, 2> rounds() const;
 
     [[nodiscard]] std::size_t size() const { return images_.size(); }
+
+    /// Whether any image so far has mirrored light.
+    [[nodiscard]] bool mirrors() const { return mirrors_; }
 
 private:
     struct Image {
@@ -155,6 +161,11 @@ private:
     [[nodiscard]] ShareImages shares_at(std::int64_t along) const;
     [[nodiscard]] receiver::Profile segment_profile(const Node& node) const;
     [[nodiscard]] std::optional<double> image_of_point(const std::optional<Eigen::Vector3d>& point) const;
+    struct Sight {
+        double u = 0.0;     // [m]
+        bool seen = false;  // else u says nothing
+    };
+    [[nodiscard]] Sight sight_at(double along) const;
     [[nodiscard]] std::optional<double> image_of_reference(double along) const;
     void find_visible_range();
     void drop_but(std::span<const Node> nodes);
@@ -185,6 +196,7 @@ private:
     bool glides_ = true;        // images may go along the array within an exposure
     std::int64_t dropped_ = 0;  // how often images were
     std::size_t kept_ = 0;      // samples of images
+    bool mirrors_ = false;
     std::array<Grid, 2> grid_;
     std::unordered_map<Node, Image, NodeHash> images_;
 };

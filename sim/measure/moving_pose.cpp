@@ -45,6 +45,8 @@ bool is_equivalent(const ExposureSlice& a, const ExposureSlice& b) {
            a.glide.u_first == b.glide.u_first && a.glide.u_last == b.glide.u_last;
 }
 
+constexpr double still_length = 0.25;  // px: an image that glides no further is widened by 1/200 pixel
+
 // The cubic undershoots next to sharp edges of light.
 void cut_off_undershoots(LightSum& light) {
     for (std::size_t k = light.first; k < light.last; ++k) {
@@ -80,12 +82,11 @@ struct Ramp {
 // Adds light of pixels from `first` on that glides by a length of pixels about where it stands.
 void add_smeared(std::span<const float> rate, std::size_t first, double length, std::vector<double>& buffer,
                  LightSum& sum) {
-    constexpr double next_to_nothing = 0.25;  // px: it widens an image by 1/200 pixel
     const auto begin = static_cast<std::ptrdiff_t>(first);
     const auto count = static_cast<std::ptrdiff_t>(rate.size());
     const auto asked_from = static_cast<std::ptrdiff_t>(sum.from);
     const auto asked_to = static_cast<std::ptrdiff_t>(std::min(sum.to, sum.rate.size()));
-    if (length < next_to_nothing) {
+    if (length < still_length) {
         const std::size_t from = std::max(first, sum.from);
         const std::size_t to = std::min(first + rate.size(), static_cast<std::size_t>(asked_to));
         for (std::size_t k = from; k < to; ++k) sum.rate[k] += rate[k - first];
@@ -107,6 +108,29 @@ void add_smeared(std::span<const float> rate, std::size_t first, double length, 
 }
 
 }  // namespace
+
+// The only look at a part whose image hardly glides, most often: its light is put under its pattern where it stands.
+bool MovingScene::put_only_look(const ExposureSlice& look, Buffers& buffers) const {
+    const Material& material = materials_[look.material];
+    const double length = std::abs(look.glide.u_last - look.glide.u_first) / material.setup.instrument.receiver.pitch;
+    const LightTable& table = light_of(look);
+    if (!material.speckle || table.mirrors() || !(length < still_length)) return false;
+    LightSum& light = buffers.all;
+    const double u = 0.5 * (look.glide.u_first + look.glide.u_last);
+    table.add({look.glide.stand, u, u, look.glide.cell}, look.image_weight, buffers.found[table_index(look)], light);
+    if (light.first >= light.last) return true;
+    const std::span<float> rate = std::span(light.rate).subspan(light.first, light.last - light.first);
+    if (material.speckle->cover(look.speckle, look.pixels, static_cast<float>(look.speckle_share),
+                                static_cast<float>(1.0 - look.speckle_share), light.first,
+                                buffers.speckle[look.material], rate)) {
+        return true;
+    }
+    const std::array<std::size_t, 2> window{light.from, light.to};
+    light.clear(light.rate.size());
+    light.from = window[0];
+    light.to = window[1];
+    return false;
+}
 
 // Adds looks at the same light, of which speckle alone is different.
 void MovingScene::add_look(const ExposureSlice& first, std::size_t alike, std::span<const ExposureSlice> looks,
@@ -178,13 +202,14 @@ const sensor::Pose& MovingScene::pose_of(std::span<const ExposureSlice> looks, c
         buffers.whole ? std::array<std::size_t, 2>{0, pixels} : window_of(looks, bound, timing.exposure, buffers);
     buffers.all.from = window[0];
     buffers.all.to = window[1];
-    for (std::size_t i = 0; i < looks.size();) {
+    const bool done = looks.size() == 1 && put_only_look(looks.front(), buffers);
+    for (std::size_t i = 0; i < looks.size() && !done;) {
         std::size_t alike = 0;
         while (i + alike < looks.size() && is_equivalent(looks[i + alike], looks[i])) ++alike;
         add_look(looks[i], alike, looks.subspan(i), buffers);
         i += alike;
     }
-    cut_off_undershoots(buffers.all);
+    if (!done) cut_off_undershoots(buffers.all);
     return buffers.frames[place].expose(setup_, buffers.all.rate, window, ambient_rate, timing, buffers.backgrounds);
 }
 

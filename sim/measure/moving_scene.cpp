@@ -119,22 +119,27 @@ Moment MovingScene::moment_of(double begin, const detector::Timing& timing) cons
 // The ends of the exposure are those of its stretches, and so is its middle where there is one stretch.
 Moment MovingScene::moment_of(double begin, const detector::Timing& timing,
                               const ExposureDivider::Division& division) const {
+    return moment_of(begin, timing, division.stretches, division.followed);
+}
+
+Moment MovingScene::moment_of(double begin, const detector::Timing& timing, std::span<const Interval> stretches,
+                              bool followed) const {
     const scenario::Scenario& s = setup_.scenario;
     const scenario::Segments& segments = s.target.segments;
     Moment moment;
     moment.time = begin + 0.5 * timing.exposure;
     moment.exposure = timing.exposure;
     moment.period = timing.period;
-    moment.followed = division.followed;
-    const bool whole = division.stretches.size() == 1;
-    const PartState place = whole ? division.stretches.front().middle : course_.at(moment.time);
+    moment.followed = followed;
+    const bool whole = stretches.size() == 1;
+    const PartState place = whole ? stretches.front().middle : course_.at(moment.time);
     moment.way = place.way - segments.start;
     moment.turned = place.turned;
     const bool parallel = s.target.shape == scenario::ShapeKind::step
                               ? s.target.step.edge == scenario::Direction::parallel
                               : s.target.cylinder.axis == scenario::Direction::parallel;
     moment.across = parallel ? place.across.y() : place.across.x();
-    moment.smear = std::abs(division.stretches.back().end.along - division.stretches.front().begin.along);
+    moment.smear = std::abs(stretches.back().end.along - stretches.front().begin.along);
     double height = 0.0;
     if (!of_piece_.empty()) {
         const std::size_t piece = piece_at(segments, place.way);
@@ -233,6 +238,22 @@ void MovingScene::look(double begin, double exposure, ExposureDivider::Division&
     looks.end.push_back(looks.all.size());
 }
 
+void MovingScene::look(std::span<const double> begins, const detector::Timing& timing, Buffers& buffers, Looks& looks,
+                       std::span<Moment> moments) const {
+    ExposureDivider::Together& together = buffers.together;
+    const bool plainly = moves_ && of_piece_.empty() && divider_->take_whole(begins, timing.exposure, together);
+    for (std::size_t i = 0; i < begins.size(); ++i) {
+        if (plainly && together.whole[i]) {
+            look_at(together.stretch[i], 0, 0.0, 1.0, std::nullopt, looks);
+            looks.end.push_back(looks.all.size());
+            moments[i] = moment_of(begins[i], timing, std::span(together.stretch).subspan(i, 1), true);
+            continue;
+        }
+        look(begins[i], timing.exposure, buffers.division, looks);
+        moments[i] = moment_of(begins[i], timing, buffers.division);
+    }
+}
+
 MovingScene::Looks MovingScene::looks_of(double begin, double exposure) const {
     ExposureDivider::Division division;
     Looks looks;
@@ -247,7 +268,12 @@ void MovingScene::prepare(std::span<const Looks> looks, double exposure, int thr
         for (const ExposureSlice& look : some.all) {
             const Material& of = materials_[look.material];
             if (look.glide.cell) light_of(look).want(*look.glide.cell, wanted[table_index(look)]);
-            if (of.speckle) mixes[look.material].push_back(look.speckle);
+            // Neighbours often have the same patterns.
+            if (!of.speckle || !of.speckle->speckle().plan) continue;
+            std::vector<SpeckleAlong::Mix>& known = mixes[look.material];
+            if (known.empty() || known.back().count != look.speckle.count || known.back().node != look.speckle.node) {
+                known.push_back(look.speckle);
+            }
         }
     }
     for (std::size_t i = 0; i < segments_.size(); ++i) {

@@ -59,6 +59,7 @@ public:
     struct Buffers {
         sensor::Scratch reading;
         ExposureDivider::Division division;
+        ExposureDivider::Together together;
         std::vector<SpeckleAlong::Scratch> speckle;
         std::vector<LightTable::Found> found;
         LightSum all;
@@ -76,6 +77,11 @@ public:
 
     /// Adds the looks of one reading. Whether the exposure is followed, the division tells: see `ExposureDivider`.
     void look(double begin, double exposure, ExposureDivider::Division& division, Looks& looks) const;
+
+    /// Looks and moments of some readings of one exposure, at most `ExposureDivider::Together::most`.
+    /// @param begins  Of the exposures. [s]
+    void look(std::span<const double> begins, const detector::Timing& timing, Buffers& buffers, Looks& looks,
+              std::span<Moment> moments) const;
 
     /// What a reading meets, from the beginning of its exposure on. @param division  Of that exposure, by `look`.
     [[nodiscard]] Moment moment_of(double begin, const detector::Timing& timing,
@@ -124,9 +130,12 @@ private:
         Material(const sensor::TriangulationSetup& of, const MovedPart& part);
     };
 
+    [[nodiscard]] Moment moment_of(double begin, const detector::Timing& timing, std::span<const Interval> stretches,
+                                   bool followed) const;
     void add_material(const scenario::Material& material, double duration);
     void look_at(const Interval& stretch, std::size_t material, double height, double share,
                  std::optional<std::size_t> segment, Looks& looks) const;
+    [[nodiscard]] bool put_only_look(const ExposureSlice& look, Buffers& buffers) const;
     void add_look(const ExposureSlice& first, std::size_t alike, std::span<const ExposureSlice> looks,
                   Buffers& buffers) const;
     DarkBound add_background(const Material& material, double exposure, double share, Buffers& buffers) const;

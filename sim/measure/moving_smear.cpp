@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
+
+#include "sim/measure/moving_light_kernel.hpp"
 
 namespace spotwright::measure {
 
@@ -126,6 +129,15 @@ std::array<const Value*, 4> rows_from(const std::array<std::vector<Value>, 4>& r
     return row;
 }
 
+std::span<float> pixels_of(std::vector<float>& rate, const PixelRange& range) {
+    return std::span(rate).subspan(static_cast<std::size_t>(range.first),
+                                   static_cast<std::size_t>(range.last - range.first));
+}
+
+DoubleTaps taps_from(const std::array<std::vector<double>, 4>& rows, const Start& start, std::ptrdiff_t pixel) {
+    return {rows_from(rows, start.index + finer_pixels * pixel), start.share};
+}
+
 // The running integral at pixels of a range.
 void integrals(const std::array<std::vector<double>, 4>& rows, std::ptrdiff_t count, const Start& start,
                const PixelRange& range, std::vector<double>& values) {
@@ -163,10 +175,7 @@ void add_samples(const LightSamples& samples, const Smear& smear, double weight,
         for (std::size_t t = 0; t < 4; ++t) tap[t] = static_cast<float>(weight * start.share[t]);
         if (range.first >= range.last) return;
         const auto row = rows_from(samples.sum, start.index + finer_pixels * range.first);
-        float* const to = rate.data() + range.first;
-        for (std::ptrdiff_t k = 0; k < range.last - range.first; ++k) {
-            to[k] += tap[0] * row[0][k] + tap[1] * row[1][k] + tap[2] * row[2][k] + tap[3] * row[3][k];
-        }
+        add_taps(row, tap, pixels_of(rate, range));
     } else {
         // The image leaves the pixels that it comes to at first: a smaller shift finds its samples further on.
         const Start ahead(samples.first, smear.first);
@@ -174,13 +183,27 @@ void add_samples(const LightSamples& samples, const Smear& smear, double weight,
         range = {pixels_within(ahead.index, samples.count, asked).first,
                  pixels_within(behind.index, samples.count, asked).last};
         range.last = std::max(range.first, range.last);
-        integrals(samples.integral, samples.count, ahead, range, integral.ahead);
-        integrals(samples.integral, samples.count, behind, range, integral.behind);
         const double scale = weight / length;
-        float* const to = rate.data() + range.first;
-        for (std::size_t i = 0; i < integral.ahead.size(); ++i) {
-            to[i] += static_cast<float>(scale * (integral.ahead[i] - integral.behind[i]));
+        const PixelRange of_ahead = pixels_within(ahead.index, samples.count, range);
+        const PixelRange of_behind = pixels_within(behind.index, samples.count, range);
+        const std::ptrdiff_t first = std::max(of_ahead.first, of_behind.first);
+        const std::ptrdiff_t last = std::max(first, std::min(of_ahead.last, of_behind.last));
+        // Between the ends of both, all samples are there.
+        const auto add_ends = [&](const PixelRange& end) {
+            if (end.first >= end.last) return;
+            integrals(samples.integral, samples.count, ahead, end, integral.ahead);
+            integrals(samples.integral, samples.count, behind, end, integral.behind);
+            float* const to = rate.data() + end.first;
+            for (std::size_t i = 0; i < integral.ahead.size(); ++i) {
+                to[i] += static_cast<float>(scale * (integral.ahead[i] - integral.behind[i]));
+            }
+        };
+        add_ends({range.first, std::min(first, range.last)});
+        if (first < last) {
+            add_difference(taps_from(samples.integral, ahead, first), taps_from(samples.integral, behind, first), scale,
+                           pixels_of(rate, {first, last}));
         }
+        add_ends({std::max(range.first, last), range.last});
     }
     sum.cover(static_cast<std::size_t>(range.first), static_cast<std::size_t>(range.last));
 }

@@ -133,6 +133,10 @@ SpeckleAlong::Mix SpeckleAlong::mix_at(const PartState& place) const {
         const double steps = limited((place.way - scenario_.target.segments.start) / along_step_);
         const auto whole = static_cast<std::int64_t>(std::floor(steps));
         const double angle = 0.5 * pi * (steps - std::floor(steps));
+        if (angle == 0.0) {
+            add({folded(whole, along_round_), 0}, 1.0);
+            return mix;
+        }
         add({folded(whole, along_round_), 0}, std::cos(angle));
         add({folded(whole + 1, along_round_), 0}, std::sin(angle));
         return mix;
@@ -197,10 +201,8 @@ const receiver::SpecklePattern& SpeckleAlong::found(const Node& node, const Pixe
     if (speckle_.plan) {
         if (const auto known = patterns_.find(node); known != patterns_.end()) return known->second;
     }
-    constexpr std::size_t most_drawn = 8;
     auto known = scratch.drawn.find(node);
     if (known == scratch.drawn.end()) {
-        if (scratch.drawn.size() >= most_drawn) scratch.drawn.clear();
         known = scratch.drawn.try_emplace(node).first;
         if (speckle_.plan) {
             if (scratch.workspace.surface.empty()) scratch.workspace = receiver::make_workspace(*speckle_.plan);
@@ -241,6 +243,37 @@ double SpeckleAlong::unseen_share(double way) const {
     return std::min(1.0, std::sqrt(std::sqrt(pi) / apart / (1.0 + 2.0 * std::exp(-apart * apart))));
 }
 
+// A pattern that is found stays while the others of its mix are.
+void SpeckleAlong::make_room(const Mix& mix, Scratch& scratch) {
+    constexpr std::size_t most_drawn = 8;
+    if (scratch.drawn.size() + mix.count > most_drawn) scratch.drawn.clear();
+}
+
+// Most often no pixel is looked up beyond the ends.
+std::optional<MixedPatterns> SpeckleAlong::even_mix(const Mix& mix, std::int64_t pixels, std::size_t first,
+                                                    std::size_t last, Scratch& scratch) const {
+    const auto begin = static_cast<std::ptrdiff_t>(first) - pixels;
+    const auto end = static_cast<std::ptrdiff_t>(last) - pixels;
+    if (begin < 0 || begin >= end || end > scenario_.detector.pixels) return std::nullopt;
+    make_room(mix, scratch);
+    MixedPatterns mixed;
+    mixed.count = mix.count;
+    for (std::size_t i = 0; i < mix.count; ++i) {
+        const receiver::SpecklePattern& one = found(mix.node[i], {begin, end}, scratch);
+        if (!one.field.empty()) return std::nullopt;
+        mixed.intensity[i] = one.intensity.data() + begin;
+        mixed.share[i] = mix.share[i];
+    }
+    return mixed;
+}
+
+bool SpeckleAlong::cover(const Mix& mix, std::int64_t pixels, float weight, float even, std::size_t first,
+                         Scratch& scratch, std::span<float> rate) const {
+    const auto mixed = even_mix(mix, pixels, first, first + rate.size(), scratch);
+    if (mixed) put_under(*mixed, weight, even, rate);
+    return mixed.has_value();
+}
+
 void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last,
                        Scratch& scratch, receiver::SpecklePattern& sum) const {
     const std::int64_t count = scenario_.detector.pixels;
@@ -249,18 +282,16 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
         return static_cast<std::size_t>(std::clamp<std::int64_t>(static_cast<std::int64_t>(k) - pixels, 0, count - 1));
     };
     if (first >= last) return;
-    const auto first_source = static_cast<std::ptrdiff_t>(first) - pixels;
-    const bool within = first_source >= 0 && first_source + static_cast<std::ptrdiff_t>(last - first) <= count;
+    if (const auto patterns = even_mix(mix, pixels, first, last, scratch)) {
+        add_mixed(*patterns, weight, sum.intensity);
+        return;
+    }
+    make_room(mix, scratch);
     const Pixels wanted{static_cast<std::int64_t>(source(first)), static_cast<std::int64_t>(source(last - 1)) + 1};
     std::vector<float>& mixed = scratch.mixed.intensity;
     std::vector<float>& field = scratch.mixed.field;
     mixed.assign(last - first, 1.0F);
     const auto add_shifted = [&](const std::vector<float>& values, float share, float less, std::vector<float>& to) {
-        if (within) {  // most often: no pixel is looked up beyond the ends
-            const float* const from = values.data() + first_source;
-            for (std::size_t k = 0; k < to.size(); ++k) to[k] += share * (from[k] - less);
-            return;
-        }
         for (std::size_t k = first; k < last; ++k) to[k - first] += share * (values[source(k)] - less);
     };
     bool has_field = false;

@@ -6,11 +6,13 @@
 #include <cstddef>
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <span>
 #include <utility>
 #include <vector>
 
 #include "sim/measure/motion.hpp"
+#include "sim/measure/moving_light_kernel.hpp"
 #include "sim/sensor/speckle.hpp"
 
 namespace spotwright::measure {
@@ -69,6 +71,12 @@ public:
     void add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last, Scratch& scratch,
              receiver::SpecklePattern& sum) const;
 
+    /// Puts light under the pattern, as `put_under` has it; false, and the light as it was, where patterns have fields
+    /// or end within these pixels.
+    /// @param first  Pixel of the array at which the light begins.
+    [[nodiscard]] bool cover(const Mix& mix, std::int64_t pixels, float weight, float even, std::size_t first,
+                             Scratch& scratch, std::span<float> rate) const;
+
     /// Way of the surface that a stretch of an exposure may go under one pattern. [m]
     [[nodiscard]] double surface_step() const {
         return speckle_.plan ? std::min({0.25 * radius_, 2.0 * step_[0], 2.0 * step_[1]}) : 0.25 * radius_;
@@ -86,6 +94,9 @@ private:
     using Pixels = std::array<std::int64_t, 2>;
     [[nodiscard]] const receiver::SpecklePattern& found(const Node& node, const Pixels& pixels, Scratch& scratch) const;
 
+    static void make_room(const Mix& mix, Scratch& scratch);
+    [[nodiscard]] std::optional<MixedPatterns> even_mix(const Mix& mix, std::int64_t pixels, std::size_t first,
+                                                        std::size_t last, Scratch& scratch) const;
     void draw_blocks(const Node& node, const Pixels& pixels, Scratch::Drawn& drawn) const;
 
     const scenario::Scenario& scenario_;
