@@ -102,7 +102,7 @@ TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][phys
     CHECK(*series.statistics.standard_deviation * std::sqrt(2.0) == Approx(20.0 * um * passed).epsilon(0.02));
 }
 
-TEST_CASE("what is lost on a line is held late or marked, as the scenario says", "[moving][physics]") {
+TEST_CASE("what is lost on a line is held late or marked, as the scenario says", "[moving][physics][slow]") {
     const Settings blind = line({"exposure.mode=fixed", "exposure.exposure_us=0.8", "exposure.period_us=[125.0, 133.0]",
                                  "target.segments.height_mm=[0.0, 0.4]"});
     Settings held = blind;
@@ -116,7 +116,7 @@ TEST_CASE("what is lost on a line is held late or marked, as the scenario says",
     CHECK(*kept.tracking.rms_error > 150.0 * um);    // white's height is held over black
 }
 
-TEST_CASE("a greater step of exposure loses fewer readings after each change", "[moving][physics]") {
+TEST_CASE("a greater step of exposure loses fewer readings after each change", "[moving][physics][slow]") {
     const measure::MovingSeries slow = series_of("white-ceramic", line({"exposure.step_ratio=1.5"}));
     const measure::MovingSeries fast = series_of("white-ceramic", line({"exposure.step_ratio=6"}));
     CHECK(slow.exposure.changes >= 6);

@@ -59,7 +59,7 @@ Scatter scatter_of(const GrainView& grain, double s, int places) {
 
 }  // namespace
 
-TEST_CASE("grains shift the centroid of a spot as their closed form says, fine or coarse", "[grain][physics]") {
+TEST_CASE("grains shift the centroid of a spot as their closed form says, fine or coarse", "[grain][physics][slow]") {
     constexpr double s = 100e-6;
     for (const double size : {30e-6, 100e-6, 400e-6, 2000e-6}) {
         const GrainView grain = receiver::grain_view({size, 0.1, {}}, round_spot(s, 1.0));

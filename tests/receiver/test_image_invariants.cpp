@@ -133,7 +133,7 @@ TEST_CASE("the pixels receive no more than the aperture collects", "[image][phys
     }
 }
 
-TEST_CASE("a part turned to either side out of plane shows the same image", "[image][physics]") {
+TEST_CASE("a part turned to either side out of plane shows the same image", "[image][physics][slow]") {
     for (const InvariantScene& scene : invariant_scenes()) {
         INFO(scene.material << ' ' << (scene.settings.empty() ? "" : scene.settings.front()));
         for (const double tilt : {0.3, 7.0}) {

@@ -31,7 +31,7 @@ double turned_back(double index) {
 
 }  // namespace
 
-TEST_CASE("a slab reflects what is published for it", "[layer][volume][published]") {
+TEST_CASE("a slab reflects what is published for it", "[layer][volume][published][slow]") {
     // H. C. van de Hulst, Multiple Light Scattering, vol. 2 (1980), table 35, as quoted by L. Wang, S. Jacques, L.
     // Zheng, Comput. Methods Programs Biomed. 47, 131 (1995): albedo 0.9, optical thickness 2, g 0.75, no change of
     // index: R = 0.09739; from memory. A walk of 16 384 photons, twice for g: sqrt(0.1 0.9 / 32768) = 0.0017, and what
@@ -49,7 +49,7 @@ TEST_CASE("an endless volume under a face reflects what is published for it", "[
     CHECK(face + (1.0 - face) * walked(volume) == Approx(0.2600).margin(0.008));
 }
 
-TEST_CASE("a layer of no thickness looks like its backing under a face", "[layer][volume][physics]") {
+TEST_CASE("a layer of no thickness looks like its backing under a face", "[layer][volume][physics][slow]") {
     for (const double index : {1.0, 1.5, 1.76}) {
         for (const double backing : {0.0, 0.3, 0.9, 1.0}) {
             const Volume layer{2.0 * per_mm, 0.1 * per_mm, index, 0.6, 1e-10, backing};

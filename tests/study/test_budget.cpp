@@ -142,7 +142,7 @@ TEST_CASE("what is known for certain has no line", "[budget]") {
     }
 }
 
-TEST_CASE("a part of another material brings its bias, which the sensor does not know", "[budget]") {
+TEST_CASE("a part of another material brings its bias, which the sensor does not know", "[budget][slow]") {
     const auto bias = [](const char* material) {
         return line_named(lines_of({std::string("target.material=") + material, "target.tilt_deg=[10, 0]"}),
                           "linearity with this material, and pixels")
