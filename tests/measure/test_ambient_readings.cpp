@@ -9,6 +9,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
+#include "sim/measure/flight_reading.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/sensor.hpp"

@@ -143,8 +143,8 @@ TEST_CASE("a layer has a thickness and a backing", "[material][layer][unit]") {
     CHECK_FALSE(target::is_layer(*target::make_surface(scenario::parse_material(volume_text(), "x"), 600e-9).volume));
 
     const auto message = [&](const std::string& layer) { return problems_of_material(text(layer)).at(0).message; };
-    CHECK_THAT(message(""), Contains("told once"));
-    CHECK_THAT(message("backing = \"brass\"\nbacking_reflectance = 0.1"), Contains("told once"));
+    CHECK_THAT(message(""), Contains("state once"));
+    CHECK_THAT(message("backing = \"brass\"\nbacking_reflectance = 0.1"), Contains("state once"));
     CHECK_THAT(message("backing = \"bras\""), Contains("no such material"));
     CHECK_THAT(message("backing = \"marble\""), Contains("cannot lie below a layer"));
     CHECK_THAT(message("backing_reflectance = 1.2"), Contains("got 1.2"));
