@@ -1,6 +1,7 @@
 // The program from outside: what `read` prints, where, with which exit code, and how bad input ends.
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <string>
 
 #include <nlohmann/json.hpp>
@@ -20,9 +21,24 @@ TEST_CASE("read prints statistics and a verdict, and nothing on standard error",
     const Folder folder;
     const Run r = run("read " + folder.write("a.toml", white));
     CHECK(r.code == 0);
-    CHECK(r.out.find("verdict      marginal") != std::string::npos);
-    CHECK(r.out.find("still standard deviation") != std::string::npos);
+    CHECK(r.out.find("verdict      marginal: errors within the tolerance") != std::string::npos);
+    CHECK(r.out.find("allowed, ") != std::string::npos);
+    CHECK(r.out.find("standing still") != std::string::npos);
     CHECK(r.err.empty());
+    CHECK(std::count(r.out.begin(), r.out.end(), '\n') < 20);
+}
+
+TEST_CASE("read --all prints every number of the table of quantities", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const Run all = run("read --all " + file);
+    const Run answer = run("read " + file);
+    CHECK(all.out.find("verdict      marginal: errors within the tolerance") != std::string::npos);
+    for (const char* label : {"still standard deviation", "speckle limit, closed form", "valid readings, replaced"}) {
+        INFO(label);
+        CHECK(all.out.find(label) != std::string::npos);
+        CHECK(answer.out.find(label) == std::string::npos);
+    }
 }
 
 TEST_CASE("read --json prints one JSON object and nothing else", "[cli]") {

@@ -135,7 +135,9 @@ TEST_CASE("on real pixels both models scatter alike, as far as so many patches c
                                                 fmt::format("run.patches={}", patches),
                                                 fmt::format("run.speckle={}", model),
                                                 "exposure.mode=automatic",
+                                                "exposure.exposure_us=0.1",
                                                 "exposure.period_us=[133, 1000]",
+                                                "target.lay_deg=90",
                                                 fmt::format("target.material={}", material)};
         const scenario::Scenario s =
             scenario::parse("schema = 1\n[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);

@@ -40,6 +40,7 @@ TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]
                                  "model",
                                  "readings",
                                  "valid_share",
+                                 "replaced_valid_share",
                                  "invalid",
                                  "true_mm",
                                  "mean_mm",
@@ -58,8 +59,9 @@ TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]
     CHECK(keys_of(json["speckle"]) == Words{"model", "patches", "contrast", "pattern_contrast", "size_um", "size_px",
                                             "sd_um", "sd_interval_um", "grain_sd_um", "offset_um", "limit_um"});
     CHECK(keys_of(json["signal"]) == Words{"peak_e", "peak_share", "background_e", "exposure_us", "received_power_uW"});
-    CHECK(keys_of(json["verdict"]) ==
-          Words{"level", "reasons", "expanded_uncertainty_um", "percent_of_span", "tolerance_um", "contributions"});
+    CHECK(keys_of(json["verdict"]) == Words{"level", "explanation", "covers", "allowed_um", "found_um", "valid_share",
+                                            "reasons", "expanded_uncertainty_um", "percent_of_span", "tolerance_um",
+                                            "contributions"});
     CHECK(keys_of(json["verdict"]["contributions"][1]) == Words{"name", "size_um", "systematic"});
 }
 
@@ -90,6 +92,11 @@ TEST_CASE("the JSON of a result tells values in the units of their names", "[rec
     CHECK(json["verdict"]["level"] == "unstable");
     CHECK(json["verdict"]["percent_of_span"] == 100.0 * 4e-6 / (5e-3 - -5e-3));
     CHECK(json["verdict"]["tolerance_um"] == 20.0 * 1e-6 / 1e-6);
+    CHECK(json["verdict"]["allowed_um"] == Approx(5.0));
+    CHECK(json["verdict"]["found_um"] == json["verdict"]["expanded_uncertainty_um"]);
+    CHECK(json["verdict"]["valid_share"] == 0.9);
+    CHECK(json["verdict"]["explanation"] == "only 90 % of readings are valid, and marginal asks for 99 %");
+    CHECK(json["verdict"]["covers"] == "the part as it stands, on any patch of its surface");
     CHECK(json["verdict"]["contributions"][1]["systematic"] == true);
 }
 
