@@ -259,9 +259,7 @@ std::optional<MixedPatterns> SpeckleAlong::even_mix(const Mix& mix, std::int64_t
     MixedPatterns mixed;
     mixed.count = mix.count;
     for (std::size_t i = 0; i < mix.count; ++i) {
-        const receiver::SpecklePattern& one = found(mix.node[i], {begin, end}, scratch);
-        if (!one.field.empty()) return std::nullopt;
-        mixed.intensity[i] = one.intensity.data() + begin;
+        mixed.intensity[i] = found(mix.node[i], {begin, end}, scratch).intensity.data() + begin;
         mixed.share[i] = mix.share[i];
     }
     return mixed;
@@ -282,29 +280,36 @@ void SpeckleAlong::add(const Mix& mix, std::int64_t pixels, float weight, std::s
         return static_cast<std::size_t>(std::clamp<std::int64_t>(static_cast<std::int64_t>(k) - pixels, 0, count - 1));
     };
     if (first >= last) return;
-    if (const auto patterns = even_mix(mix, pixels, first, last, scratch)) {
-        add_mixed(*patterns, weight, sum.intensity);
-        return;
-    }
-    make_room(mix, scratch);
+    const auto first_source = static_cast<std::ptrdiff_t>(first) - pixels;
+    const auto patterns = even_mix(mix, pixels, first, last, scratch);
+    if (!patterns) make_room(mix, scratch);
     const Pixels wanted{static_cast<std::int64_t>(source(first)), static_cast<std::int64_t>(source(last - 1)) + 1};
-    std::vector<float>& mixed = scratch.mixed.intensity;
-    std::vector<float>& field = scratch.mixed.field;
-    mixed.assign(last - first, 1.0F);
     const auto add_shifted = [&](const std::vector<float>& values, float share, float less, std::vector<float>& to) {
+        if (patterns) {
+            const float* const from = values.data() + first_source;
+            for (std::size_t k = 0; k < to.size(); ++k) to[k] += share * (from[k] - less);
+            return;
+        }
         for (std::size_t k = first; k < last; ++k) to[k - first] += share * (values[source(k)] - less);
     };
+    std::vector<float>& field = scratch.mixed.field;
+    std::vector<float>& mixed = scratch.mixed.intensity;
+    if (!patterns) mixed.assign(last - first, 1.0F);
     bool has_field = false;
     for (std::size_t i = 0; i < mix.count; ++i) {
         const receiver::SpecklePattern& one = found(mix.node[i], wanted, scratch);
         const float share = mix.share[i];
-        add_shifted(one.intensity, share, 1.0F, mixed);
+        if (!patterns) add_shifted(one.intensity, share, 1.0F, mixed);
         if (one.field.empty()) continue;
         if (!has_field) field.assign(last - first, 0.0F);
         has_field = true;
         add_shifted(one.field, share, 0.0F, field);
     }
-    for (std::size_t k = 0; k < mixed.size(); ++k) sum.intensity[k] += weight * std::max(0.0F, mixed[k]);
+    if (patterns) {
+        add_mixed(*patterns, weight, sum.intensity);
+    } else {
+        for (std::size_t k = 0; k < mixed.size(); ++k) sum.intensity[k] += weight * std::max(0.0F, mixed[k]);
+    }
     if (!has_field) return;
     sum.field.resize(last - first, 0.0F);
     for (std::size_t k = 0; k < field.size(); ++k) sum.field[k] += weight * field[k];

@@ -71,8 +71,8 @@ public:
     void add(const Mix& mix, std::int64_t pixels, float weight, std::size_t first, std::size_t last, Scratch& scratch,
              receiver::SpecklePattern& sum) const;
 
-    /// Puts light under the pattern, as `put_under` has it; false, and the light as it was, where patterns have fields
-    /// or end within these pixels.
+    /// Puts light, none of it mirrored, under the pattern, as `put_under` has it; false, and the light as it was, where
+    /// the pattern ends within these pixels.
     /// @param first  Pixel of the array at which the light begins.
     [[nodiscard]] bool cover(const Mix& mix, std::int64_t pixels, float weight, float even, std::size_t first,
                              Scratch& scratch, std::span<float> rate) const;
