@@ -173,7 +173,10 @@ void add_figures(const Scenario& s, scenario::Sheet& sheet) {
 }  // namespace
 
 std::string sensor_file_text(const Inference& inference) {
-    const Scenario& best = inference.members[inference.best].scenario;
+    Scenario best = inference.members[inference.best].scenario;
+    // It was judged at the period of the repeatability.
+    const std::vector<double>& periods = inference.sheet.periods;
+    if (!periods.empty()) best.exposure.period = {periods.front(), periods.back()};
     std::string text = fmt::format(
         "# Inferred from a data sheet: {} sensors that fit it, the first one in the middle of them. None is the sensor "
         "itself.\nschema = 1\ntitle = {}\n",
