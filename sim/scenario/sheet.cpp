@@ -143,8 +143,8 @@ constexpr std::array<std::string_view, 4> classes{"1", "2", "3R", "3B"};
 constexpr std::array<std::string_view, 1> principles{"triangulation"};
 
 template <std::size_t N, class Set>
-SheetKey word_key(std::string_view name, const std::array<std::string_view, N>& words, std::string_view allowed,
-                  Set set) {
+SheetKey sheet_word_key(std::string_view name, const std::array<std::string_view, N>& words, std::string_view allowed,
+                        Set set) {
     return {name,
             [&words, set](Sheet& sheet, const toml::node& node) {
                 const auto found = node.value_exact<std::string>();
@@ -167,14 +167,14 @@ std::vector<SheetKey> general_keys() {
     using base::mm, base::um;
     return {
         text_key("title", [](Sheet& s) -> std::string& { return s.title; }),
-        word_key("principle", principles, "\"triangulation\": of other principles a sheet is not solved yet",
-                 [](Sheet&, int) {}),
-        word_key("mount", mounts, "\"diffuse\" or \"specular\"",
-                 [](Sheet& s, int word) { s.mount = static_cast<SheetMount>(word); }),
+        sheet_word_key("principle", principles, "\"triangulation\": of other principles a sheet is not solved yet",
+                       [](Sheet&, int) {}),
+        sheet_word_key("mount", mounts, "\"diffuse\" or \"specular\"",
+                       [](Sheet& s, int word) { s.mount = static_cast<SheetMount>(word); }),
         number_key("reference_distance_mm", mm, [](Sheet& s) -> double& { return s.reference_distance; }),
         pair_key("range_mm", mm, false, [](Sheet& s) -> Pair& { return s.range; }),
-        word_key("spot.measured_at", measures, "\"1/e2\" or \"half maximum\"",
-                 [](Sheet& s, int word) { s.spot.measure = static_cast<SpotMeasure>(word); }),
+        sheet_word_key("spot.measured_at", measures, "\"1/e2\" or \"half maximum\"",
+                       [](Sheet& s, int word) { s.spot.measure = static_cast<SpotMeasure>(word); }),
         stated_key(
             "spot.in_plane_um", um, [](Sheet & s) -> auto& { return s.spot.in_plane; }),
         stated_key(
@@ -183,8 +183,8 @@ std::vector<SheetKey> general_keys() {
             "spot.in_plane_at_ends_um", um, [](Sheet & s) -> auto& { return s.spot.in_plane_at_ends; }),
         stated_key(
             "light.wavelength_nm", base::nm, [](Sheet & s) -> auto& { return s.wavelength; }),
-        word_key("light.laser_class", classes, "\"1\", \"2\", \"3R\" or \"3B\"",
-                 [](Sheet& s, int word) { s.laser_class = classes.at(static_cast<std::size_t>(word)); }),
+        sheet_word_key("light.laser_class", classes, "\"1\", \"2\", \"3R\" or \"3B\"",
+                       [](Sheet& s, int word) { s.laser_class = classes.at(static_cast<std::size_t>(word)); }),
         stated_key(
             "light.power_mW", base::mW, [](Sheet & s) -> auto& { return s.power; }),
         count_key(
@@ -228,9 +228,9 @@ std::vector<SheetKey> performance_keys() {
             "timing.white_exposure_us", us, [](Sheet & s) -> auto& { return s.white_exposure; }),
         {"timing.averages", read_averages, "rising whole numbers above 0"},
         stated_key("repeatability.value_um", base::um, [](Sheet& s) -> Stated& { return repeatability(s).value; }),
-        word_key("repeatability.meaning", meanings,
-                 "\"standard deviation\", \"two standard deviations\" or \"peak to peak\"",
-                 [](Sheet& s, int word) { repeatability(s).meaning = static_cast<Meaning>(word); }),
+        sheet_word_key("repeatability.meaning", meanings,
+                       "\"standard deviation\", \"two standard deviations\" or \"peak to peak\"",
+                       [](Sheet& s, int word) { repeatability(s).meaning = static_cast<Meaning>(word); }),
         count_key(
             "repeatability.readings", [](Sheet & s) -> auto& { return repeatability(s).readings; }),
         count_key(

@@ -77,17 +77,17 @@ std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candid
     throw base::ScenarioError({problem});
 }
 
-struct Gathered {
+struct SensorsFound {
     std::vector<Candidate> fitting;
     std::vector<Candidate> rejected;
 };
 
 // In blocks of a fixed size, so that the result does not depend on the thread count.
-Gathered gather(const scenario::Sheet& sheet, const InferOptions& options, std::int64_t wanted) {
+SensorsFound look_for_sensors(const scenario::Sheet& sheet, const InferOptions& options, std::int64_t wanted) {
     constexpr std::int64_t block = 32;
     const scenario::Scenario stated = stated_scenario(sheet);
     const std::int64_t most = candidates_per_member * wanted;
-    Gathered gathered;
+    SensorsFound gathered;
     std::mutex mutex;
     std::int64_t done = 0;
     for (std::int64_t first = 0; first < most; first += block) {
@@ -162,7 +162,7 @@ Inference infer(const scenario::Sheet& sheet, const InferOptions& options) {
     }
     check_sheet(sheet);
     const bool with_logs = !options.logs.empty();
-    Gathered gathered = gather(sheet, options, options.members * (with_logs ? members_per_kept : 1));
+    SensorsFound gathered = look_for_sensors(sheet, options, options.members * (with_logs ? members_per_kept : 1));
     Inference inference;
     inference.sheet = sheet;
     inference.candidates = static_cast<std::int64_t>(gathered.fitting.size() + gathered.rejected.size());
