@@ -55,4 +55,20 @@ int run_bench(const BenchOptions& options);
 /// Adds the command `bench` with its options.
 CLI::App* add_bench(CLI::App& app, BenchOptions& options);
 
+struct InferOptions {
+    std::string sheet;
+    std::string out;
+    std::vector<std::string> logs;  ///< MEASUREMENT=FILE
+    std::uint64_t seed = 1;
+    std::int64_t members = 32;
+    int threads = 0;
+    bool quiet = false;
+    bool json = false;
+};
+
+int run_infer(const InferOptions& options);
+
+/// Adds the command `infer` with its options.
+CLI::App* add_infer(CLI::App& app, InferOptions& options);
+
 }  // namespace spotwright::cli

@@ -150,6 +150,11 @@ int main(int argc, char** argv) {
         chosen = [&bench_options] { return cli::run_bench(bench_options); };
     });
 
+    cli::InferOptions infer_options;
+    cli::add_infer(app, infer_options)->callback([&] {
+        chosen = [&infer_options] { return cli::run_infer(infer_options); };
+    });
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

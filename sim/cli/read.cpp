@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/describe_ensemble.hpp"
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/describe_statistics.hpp"
 #include "sim/cli/read_output.hpp"
@@ -18,6 +19,7 @@
 #include "sim/drawing/crossover_chart.hpp"
 #include "sim/record/date.hpp"
 #include "sim/drawing/drawings.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/json.hpp"
 #include "sim/report/read_report.hpp"
 #include "sim/record/series_file.hpp"
@@ -168,9 +170,13 @@ int run_read(const Options& options) {
     if (options.drift) drift = study::drift_study(setup, options.threads);
     const SeriesStudies studies = study_series(options, setup, outputs.outputs(), result.timing.period);
 
+    const std::optional<study::EnsembleSpread> ensemble =
+        ensemble_beside(s, study::EnsembleJudgement::reading, options);
+
     if (options.json) {
         nlohmann::ordered_json json = record::to_json(result, s);
         add_to_json(studies, json);
+        if (ensemble) json["ensemble"] = record::to_json(*ensemble, result.verdict.level);
         if (charts.averaging) json["averaging"] = record::to_json(errors);
         if (crossover) json["crossover"] = record::to_json(*crossover);
         if (drift) json["drift"] = record::to_json(*drift, s);
@@ -179,6 +185,7 @@ int run_read(const Options& options) {
         const Detail detail = options.all ? Detail::all : Detail::answer;
         fmt::print("{}{}{}{}", describe(s, result, detail), charts.averaging ? describe(errors) : "",
                    crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
+        if (ensemble) fmt::print("{}", describe(*ensemble, result.verdict.level));
         const std::string left_out = report::left_out(s);
         if (!left_out.empty()) fmt::print("  left out     {}\n", left_out);
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {

@@ -3,10 +3,12 @@
 #include <optional>
 
 #include "sim/cli/commands.hpp"
+#include "sim/cli/describe_ensemble.hpp"
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/date.hpp"
 #include "sim/report/read_report.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/sensor.hpp"
@@ -58,7 +60,13 @@ int run_budget(const Options& options) {
         report->read_and_fill(setup, options.threads);
         report->commit();
     }
-    show(options, record::to_json(budget, s), describe(budget, s));
+    nlohmann::ordered_json json = record::to_json(budget, s);
+    std::string text = describe(budget, s);
+    if (const auto ensemble = ensemble_beside(s, study::EnsembleJudgement::budget, options)) {
+        json["ensemble"] = record::to_json(*ensemble, budget.verdict.level);
+        text += describe(*ensemble, budget.verdict.level);
+    }
+    show(options, json, text);
     return code_of(options, budget.verdict.level);
 }
 

@@ -105,6 +105,13 @@ int run_sweep(const Options& options) {
         for (std::int64_t point = 0; point < sweep.points; ++point) result.add(point, file->get(point));
         file->commit();
     }
+    if (!s.sensor_file.ensemble.empty() && sweep.points <= study::most_ensemble_points) {
+        Progress progress("sensors that fit the sheet", options.quiet);
+        study::EnsembleOptions each;
+        each.threads = options.threads;
+        each.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
+        result.add(study::sweep_ensemble(sweep, each));
+    }
     if (options.json) {
         nlohmann::ordered_json json = result.json();
         if (file) json["written"] = record::valid_utf8(options.out);

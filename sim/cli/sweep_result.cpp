@@ -7,6 +7,7 @@
 #include <string_view>
 
 #include "sim/cli/terminal.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/json_number.hpp"
 #include "sim/record/quantity_text.hpp"
 #include "sim/record/text.hpp"
@@ -119,12 +120,17 @@ std::string SweepResult::points_table() const {
     for (const study::SweepAxis& axis : sweep_.axes) rows[0].push_back(axis.key);
     for (const std::string_view name : shown_in_table) rows[0].emplace_back(name);
     rows[0].emplace_back("verdict");
+    if (!spreads_.empty()) rows[0].emplace_back("sensors of the sheet that share it");
     for (const auto& [point, result] : points_) {
         std::vector<std::string> row;
         const std::vector<std::size_t> places = study::places_of(sweep_, point);
         for (std::size_t i = 0; i < places.size(); ++i) row.push_back(short_label(labels_[i], places[i]));
         for (const std::string_view name : shown_in_table) row.push_back(column_text(name, result.values));
         row.emplace_back(result.obstacle.empty() ? measure::name_of(result.level) : "hindered");
+        if (!spreads_.empty()) {
+            const study::EnsembleSpread& spread = spreads_[static_cast<std::size_t>(point)];
+            row.push_back(fmt::format("{} of {}", spread.at(result.level), spread.members));
+        }
         rows.push_back(std::move(row));
     }
     return indented_table(rows);
@@ -196,6 +202,9 @@ ordered_json SweepResult::point_json(std::int64_t point, const study::SweepPoint
         json[std::string(measure::sweep_quantities()[q].name)] = record::json_number(result.values[q]);
     }
     json["verdict"] = measure::name_of(result.level);
+    if (!spreads_.empty()) {
+        json["ensemble"] = record::to_json(spreads_[static_cast<std::size_t>(point)], result.level);
+    }
     json["obstacle"] = result.obstacle.empty() ? ordered_json() : ordered_json(record::valid_utf8(result.obstacle));
     return json;
 }

@@ -10,6 +10,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "sim/study/ensemble.hpp"
 #include "sim/study/sweep.hpp"
 
 namespace spotwright::cli {
@@ -25,6 +26,9 @@ public:
     SweepResult(const study::Sweep& sweep, std::int64_t kept);
 
     void add(std::int64_t point, const study::SweepPoint& result);
+
+    /// How far the verdict of each point hangs on the sheet of the sensor: one spread for each, or none at all.
+    void add(std::vector<study::EnsembleSpread> spreads) { spreads_ = std::move(spreads); }
 
     [[nodiscard]] bool all_stable() const { return levels_[0] == sweep_.points; }
 
@@ -60,6 +64,7 @@ private:
     std::vector<Extreme> greatest_;
     std::map<std::string, Obstacle> obstacles_;  // the first few kinds
     std::int64_t hindered_ = 0;
+    std::vector<study::EnsembleSpread> spreads_;
 };
 
 }  // namespace spotwright::cli

@@ -1,0 +1,40 @@
+#include "sim/cli/describe_ensemble.hpp"
+
+#include <fmt/format.h>
+
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/cli/terminal.hpp"
+
+namespace spotwright::cli {
+
+std::string describe(const study::EnsembleSpread& spread, measure::Level level) {
+    const auto range = [](const std::optional<study::Spread>& s) {
+        constexpr int digits = 3;
+        if (!s) return std::string("none");
+        return fmt::format("{} to {} um", base::number_text(s->least / base::um, digits),
+                           base::number_text(s->greatest / base::um, digits));
+    };
+    std::string text = fmt::format("  {:<13}{}\n", "by the sheet", wrapped(in_words(spread, level), 15));
+    text += fmt::format("{:15}bias {}; still standard deviation {}\n", "", range(spread.bias), range(spread.scatter));
+    text += fmt::format("{:15}replaced standard deviation {}; expanded uncertainty {}\n", "", range(spread.replaced),
+                        range(spread.expanded_uncertainty));
+    if (spread.hindered > 0) {
+        text += fmt::format("{:15}{} sensors give no reading: {}\n", "", spread.hindered,
+                            printable(spread.first_obstacle));
+    }
+    return text;
+}
+
+std::optional<study::EnsembleSpread> ensemble_beside(const scenario::Scenario& s, study::EnsembleJudgement judgement,
+                                                     const Options& options) {
+    if (s.sensor_file.ensemble.empty()) return std::nullopt;
+    Progress progress("sensors that fit the sheet", options.quiet);
+    study::EnsembleOptions each;
+    each.judgement = judgement;
+    each.threads = options.threads;
+    each.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
+    return study::spread_over(study::read_ensemble(s, each));
+}
+
+}  // namespace spotwright::cli

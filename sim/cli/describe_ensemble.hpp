@@ -1,0 +1,20 @@
+// Text on how far a verdict hangs on what the data sheet of a sensor leaves open.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "sim/cli/options.hpp"
+#include "sim/study/ensemble.hpp"
+
+namespace spotwright::cli {
+
+/// Lines under a result: how many sensors share the verdict, and the ranges of bias, scatter and uncertainty.
+[[nodiscard]] std::string describe(const study::EnsembleSpread& spread, measure::Level level);
+
+/// The part before all sensors that fit the sheet; none without an ensemble.
+[[nodiscard]] std::optional<study::EnsembleSpread> ensemble_beside(const scenario::Scenario& scenario,
+                                                                   study::EnsembleJudgement judgement,
+                                                                   const Options& options);
+
+}  // namespace spotwright::cli

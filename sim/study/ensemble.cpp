@@ -1,0 +1,177 @@
+#include "sim/study/ensemble.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <mutex>
+
+#include "sim/base/errors.hpp"
+#include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/scenario/sensor_file.hpp"
+#include "sim/sensor/sensor.hpp"
+#include "sim/study/budget_lines.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+// Fewer readings and patches than the scenario says, but some full windows of its average and median.
+std::vector<std::string> effort_of(const scenario::Scenario& s, const EnsembleOptions& options) {
+    constexpr std::int64_t windows = 8;
+    constexpr std::int64_t most_rays = 200000;
+    const std::int64_t least = windows * (s.reading.average + s.reading.median);
+    return {fmt::format("run.readings={}", std::max(least, std::min(s.run.readings, options.readings))),
+            fmt::format("run.patches={}", std::min(s.run.patches, options.patches)),
+            fmt::format("run.rays={}", std::min(s.run.rays, most_rays))};
+}
+
+// The bound of a budget from its lines, as `budget` has it where its Monte Carlo agrees.
+void judge_by_budget(const sensor::Setup& setup, EnsembleMember& member) {
+    const std::vector<BudgetLine> lines = budget_lines(ErrorModel(setup), material_effects(setup, 1), 1);
+    double bias = 0.0;
+    std::vector<Component> components;
+    for (const BudgetLine& line : lines) {
+        bias += line.bias;
+        components.push_back(line.component);
+    }
+    member.expanded_uncertainty = std::abs(bias) + combine(components).expanded;
+    member.level = measure::level_of(scenario_of(setup).requirement, member.valid_share, member.expanded_uncertainty);
+}
+
+EnsembleMember read_one(const scenario::Scenario& s, EnsembleJudgement judgement) {
+    EnsembleMember member;
+    const sensor::Setup setup = sensor::set_up(s, 1);
+    const measure::ReadResult result = measure::read(setup, {1, {}, {}});
+    const double still = measure::valid_share(result.statistics);
+    member.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
+    member.level = result.verdict.level;
+    member.bias = result.bias;
+    member.scatter = result.statistics.standard_deviation;
+    member.replaced = result.speckle ? result.speckle->replaced_deviation : member.scatter;
+    member.expanded_uncertainty = result.verdict.expanded_uncertainty;
+    if (judgement == EnsembleJudgement::budget && member.expanded_uncertainty) judge_by_budget(setup, member);
+    return member;
+}
+
+EnsembleMember read_or_say_why(const scenario::Scenario& s, const EnsembleOptions& options) {
+    EnsembleMember member;
+    try {
+        member = read_one(scenario::with_settings(s, effort_of(s, options)), options.judgement);
+    } catch (const base::ScenarioError& error) {
+        member = {};
+        member.obstacle = error.problems().empty() ? error.what() : error.problems().front().message;
+    } catch (const base::DomainError& error) {
+        member = {};
+        member.obstacle = error.what();
+    }
+    return member;
+}
+
+// A member's part in the spread, from a point of its sweep.
+EnsembleMember member_of(const SweepPoint& point) {
+    const auto quantities = measure::sweep_quantities();
+    const auto value = [&](std::string_view name) -> std::optional<double> {
+        for (std::size_t q = 0; q < quantities.size(); ++q) {
+            if (quantities[q].name != name || std::isnan(point.values[q])) continue;
+            return point.values[q] * base::unit_of(name).factor;
+        }
+        return std::nullopt;
+    };
+    EnsembleMember member;
+    member.level = point.level;
+    member.bias = value("bias_um");
+    member.scatter = value("still_sd_um");
+    member.replaced = value("replaced_sd_um");
+    member.expanded_uncertainty = value("expanded_uncertainty_um");
+    member.obstacle = point.obstacle;
+    return member;
+}
+
+bool exchanges_sensor(const SweepAxis& axis) {
+    return axis.key == "sensor" || axis.key.starts_with(scenario::design_prefix);
+}
+
+}  // namespace
+
+std::optional<Spread> spread_of(std::vector<double> values) {
+    if (values.empty()) return std::nullopt;
+    std::sort(values.begin(), values.end());
+    return Spread{values.front(), values[(values.size() - 1) / 2], values.back()};
+}
+
+EnsembleSpread spread_over(std::span<const EnsembleMember> members) {
+    EnsembleSpread spread;
+    spread.members = static_cast<std::int64_t>(members.size());
+    std::array<std::vector<double>, 4> values;
+    for (const EnsembleMember& member : members) {
+        ++spread.levels.at(static_cast<std::size_t>(member.level));
+        if (!member.obstacle.empty() && spread.hindered++ == 0) spread.first_obstacle = member.obstacle;
+        const std::array of{member.bias, member.scatter, member.replaced, member.expanded_uncertainty};
+        for (std::size_t i = 0; i < of.size(); ++i) {
+            if (of.at(i)) values.at(i).push_back(*of.at(i));
+        }
+    }
+    spread.bias = spread_of(values[0]);
+    spread.scatter = spread_of(values[1]);
+    spread.replaced = spread_of(values[2]);
+    spread.expanded_uncertainty = spread_of(values[3]);
+    return spread;
+}
+
+std::vector<EnsembleMember> read_members(std::span<const scenario::Scenario> members, const EnsembleOptions& options) {
+    std::vector<EnsembleMember> results(members.size());
+    const auto count = static_cast<std::int64_t>(members.size());
+    std::mutex mutex;
+    std::int64_t done = 0;
+    base::parallel_for(count, options.threads, [&](std::int64_t i) {
+        const auto place = static_cast<std::size_t>(i);
+        results[place] = read_or_say_why(members[place], options);
+        const std::lock_guard lock(mutex);
+        ++done;
+        if (options.progress) options.progress(done, count);
+    });
+    return results;
+}
+
+std::vector<EnsembleMember> read_ensemble(const scenario::Scenario& scenario, const EnsembleOptions& options) {
+    return read_members(scenario::ensemble_of(scenario), options);
+}
+
+std::vector<EnsembleSpread> sweep_ensemble(const Sweep& sweep, const EnsembleOptions& options) {
+    if (std::any_of(sweep.axes.begin(), sweep.axes.end(), exchanges_sensor)) return {};
+    const std::vector<scenario::Scenario> members = scenario::ensemble_of(sweep.scenario);
+    if (members.empty()) return {};
+    std::vector<std::vector<EnsembleMember>> at(static_cast<std::size_t>(sweep.points));
+    std::int64_t done = 0;
+    for (const scenario::Scenario& s : members) {
+        const Sweep own = make_sweep(scenario::with_settings(s, effort_of(s, options)), sweep.axes);
+        SweepOptions each;
+        each.threads = options.threads;
+        each.sink = [&](std::int64_t point, const SweepPoint& result) {
+            at[static_cast<std::size_t>(point)].push_back(member_of(result));
+        };
+        run_sweep(own, 0, own.points, each);
+        ++done;
+        if (options.progress) options.progress(done, static_cast<std::int64_t>(members.size()));
+    }
+    std::vector<EnsembleSpread> spreads;
+    for (const std::vector<EnsembleMember>& point : at) spreads.push_back(spread_over(point));
+    return spreads;
+}
+
+std::string in_words(const EnsembleSpread& spread, measure::Level level) {
+    std::string text = fmt::format("{} for {} of {} sensors that fit the sheet", measure::name_of(level),
+                                   spread.at(level), spread.members);
+    std::string others;
+    for (const measure::Level other :
+         {measure::Level::stable, measure::Level::marginal, measure::Level::unstable, measure::Level::unreadable}) {
+        if (other == level || spread.at(other) == 0) continue;
+        others += fmt::format("{}{} {}", others.empty() ? "" : ", ", measure::name_of(other), spread.at(other));
+    }
+    return others.empty() ? text : fmt::format("{} ({})", text, others);
+}
+
+}  // namespace spotwright::study
