@@ -20,6 +20,7 @@
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/measure/quantities.hpp"
+#include "sim/sensor/housing.hpp"
 
 namespace spotwright::record {
 
@@ -236,7 +237,18 @@ ordered_json to_json(const study::CrossoverStudy& study) {
             {"distances", points}};
 }
 
-ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& /*scenario*/) {
+// Null where the scenario does not know the sensor's body.
+ordered_json room_json(const scenario::Scenario& scenario) {
+    const auto room = sensor::room_of(scenario);
+    if (!room) return nullptr;
+    return {{"clearance_mm", json_number(room->clearance, mm)},
+            {"near_clearance_mm", json_number(room->near_clearance, mm)},
+            {"height_mm", json_number(room->height, mm)},
+            {"width_mm", json_number(room->width, mm)},
+            {"thickness_mm", json_number(room->thickness, mm)}};
+}
+
+ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& scenario) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {
         {"distance_mm", json_numbers(layout.distance, mm)},
@@ -253,6 +265,8 @@ ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& /*s
         {"beam_radius_um", json_numbers(layout.beam_radius, um)},
         {"laser_class_estimate", layout.laser_class},
         {"laser_caution", emitter::safety_caution()},
+        {"room", room_json(scenario)},
+        {"warnings", sensor::misfits_of(scenario, layout)},
     };
 }
 
