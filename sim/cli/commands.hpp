@@ -18,6 +18,11 @@ int run_sweep(const Options& options);
 /// Adds the command `sweep` with its options.
 CLI::App* add_sweep(CLI::App& app, Options& options);
 
+int run_shortlist(const Options& options);
+
+/// Adds the command `shortlist` with its options.
+CLI::App* add_shortlist(CLI::App& app, Options& options);
+
 struct DemoOptions {
     std::string scenarios = "scenarios";
     std::string out = "demo";

@@ -127,6 +127,8 @@ int main(int argc, char** argv) {
     cli::add_json_option(*sensors, options);
     sensors->callback([&] { chosen = [&options] { return cli::run_sensors(options); }; });
 
+    cli::add_shortlist(app, options)->callback([&] { chosen = [&options] { return cli::run_shortlist(options); }; });
+
     CLI::App* validate = app.add_subcommand("validate", "check the models against published values");
     cli::add_json_option(*validate, options);
     validate->add_option("--out", options.out, "write the table as a page (.md)")->type_name("FILE");

@@ -28,6 +28,7 @@ public:
     explicit Reader(Scenario scenario) : scenario_(std::move(scenario)) {}
 
     void read_file(const TomlSource& source);
+    void read_parts(std::span<const PartOfScenario> parts);
     void take_sensor(const std::string& name, const base::SourceLocation& location);
     void change_sensor(const base::SourceLocation& location);
     void apply_setting(const std::string& setting);
@@ -43,6 +44,7 @@ private:
     }
     void report_unknown(const base::SourceLocation& location, const std::string& path);
     void read_sensor(const TomlSource& source);
+    void read_part(const PartOfScenario& part);
     void check_schema_version(const TomlSource& source);
 
     Scenario scenario_;
@@ -153,6 +155,30 @@ void Reader::check_schema_version(const TomlSource& source) {
     const auto version = field->node->value_exact<std::int64_t>();
     if (version != 1)
         complain(field->value_location, "this program reads schema 1, got " + node_text(*field->node), "1");
+}
+
+void Reader::read_part(const PartOfScenario& part) {
+    const auto skipped = [&part](const std::string& path) { return part.leaves_alone && part.leaves_alone(path); };
+    for (const auto& [path, section] : part.source->sections()) {
+        const bool known = is_section(path) || find_key(path) != nullptr;
+        if (!skipped(path) && !inside_unknown(section) && !known) report_unknown(section.key_location, path);
+    }
+    for (const auto& [path, field] : part.source->fields()) {
+        if (skipped(path) || inside_unknown(field)) continue;
+        const Key* key = find_key(path);
+        if (key == nullptr) {
+            report_unknown(field.key_location, path);
+        } else if (path == "sensor" || !free_to_user(*key)) {
+            complain(field.key_location, "a key of the sensor: a job leaves sensors open",
+                     "keys of target, motion, surroundings, uncertainty, requirement and run");
+        } else {
+            store_value(*key, *field.node, field.value_location, scenario_, problems_);
+        }
+    }
+}
+
+void Reader::read_parts(std::span<const PartOfScenario> parts) {
+    for (const PartOfScenario& part : parts) read_part(part);
 }
 
 // The keys of a sensor file: those of the sensor, and what is no key.
@@ -283,6 +309,12 @@ Scenario parse(std::string_view text, const std::string& file, std::span<const s
     }
     reader.read_file(source);
     for (const std::string& setting : settings) reader.apply_setting(setting);
+    return reader.finish();
+}
+
+Scenario parse_without_sensor(std::span<const PartOfScenario> parts, const std::string& file) {
+    Reader reader(file);
+    reader.read_parts(parts);
     return reader.finish();
 }
 

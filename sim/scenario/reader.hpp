@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -23,6 +24,20 @@ namespace spotwright::scenario {
 /// The same from text. `file` is the name shown in errors; material files are looked up beside it.
 [[nodiscard]] Scenario parse(std::string_view text, const std::string& file = "scenario",
                              std::span<const std::string> settings = {});
+
+class TomlSource;
+
+/// A text of which a scenario takes its keys, or some of them.
+struct PartOfScenario {
+    const TomlSource* source = nullptr;
+    /// Whether a path, as `section.key`, is somebody else's and left alone; empty: none is.
+    std::function<bool(const std::string& path)> leaves_alone;
+};
+
+/// One scenario from several texts, without a sensor: keys of sensors are rejected. Keys of a later text replace those
+/// of an earlier one. @param file  As for `parse`.
+/// @throws ScenarioError  As `load`.
+[[nodiscard]] Scenario parse_without_sensor(std::span<const PartOfScenario> parts, const std::string& file);
 
 /// A scenario with some keys changed, checked anew and everything that its keys name found anew.
 /// @throws ScenarioError  As `load`.

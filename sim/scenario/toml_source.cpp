@@ -128,6 +128,10 @@ TomlSource::TomlSource(std::string_view text, std::string_view file)
     walk(root_, "", 0);
 }
 
+TomlSource::TomlSource(const TomlSource& whole, const toml::table& table) : file_(whole.file_), lines_(whole.lines_) {
+    walk(table, "", 0);
+}
+
 const Field* TomlSource::find(const std::string& path) const {
     const auto found = fields_.find(path);
     return found == fields_.end() ? nullptr : &found->second;

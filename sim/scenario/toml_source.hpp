@@ -31,6 +31,10 @@ public:
     ///   could exhaust the stack.
     TomlSource(std::string_view text, std::string_view file);
 
+    /// The entries of one table of the text, as if it stood alone: paths begin inside it, locations stay those of the
+    /// text. @param whole  Outlives it.
+    TomlSource(const TomlSource& whole, const toml::table& table);
+
     [[nodiscard]] const std::map<std::string, Field>& fields() const { return fields_; }
     [[nodiscard]] const std::map<std::string, Field>& sections() const { return sections_; }
     [[nodiscard]] const Field* find(const std::string& path) const;

@@ -11,28 +11,13 @@
 #include "sim/base/words.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
-#include "sim/study/budget_lines.hpp"
 #include "sim/study/changes.hpp"
+#include "sim/study/outcome.hpp"
 #include "sim/sensor/sensor.hpp"
 
 namespace spotwright::study {
 
 namespace {
-
-// How much is read: enough to rank by, or as much as the scenario says, which advice that is given stands on.
-enum class Effort { ranking, own };
-
-constexpr std::int64_t few_readings = 1024;
-constexpr std::int64_t few_patches = 64;
-constexpr std::int64_t most_readings = 16384;  // more would not sharpen a share of 99.9 %
-
-// What one sensor comes to.
-struct Outcome {
-    Trialled trial;
-    double period = 0.0;    // [s]
-    double response = 0.0;  // [s]
-    std::string largest;    // cause of error
-};
 
 struct Counter {
     std::mutex mutex;
@@ -43,40 +28,11 @@ std::string first_problem(const base::ScenarioError& error) {
     return error.problems().empty() ? std::string(error.what()) : error.problems().front().message;
 }
 
-// Errors as a budget bounds them, without its Monte Carlo; readings for what is valid.
-Outcome outcome_of(const sensor::Setup& setup, measure::ReadResult* kept) {
-    const scenario::Scenario& s = scenario_of(setup);
-    Outcome outcome;
-    measure::ReadResult result = measure::read(setup, {1, {}, {}});
-    outcome.period = result.timing.period;
-    outcome.response = result.response_time;
-    const double still = measure::valid_share(result.statistics);
-    outcome.trial.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
-    outcome.trial.level = measure::Level::unreadable;
-    if (!result.verdict.reasons.empty()) outcome.largest = in_words(result.verdict.reasons.front());
-    if (kept != nullptr) *kept = result;
-    if (!result.verdict.expanded_uncertainty) return outcome;
-    try {
-        const std::vector<BudgetLine> lines = budget_lines(ErrorModel(setup), material_effects(setup, 1), 1);
-        double bias = 0.0;
-        double most = 0.0;
-        std::vector<Component> components;
-        for (const BudgetLine& line : lines) {
-            bias += line.bias;
-            components.push_back(line.component);
-            const double effect = std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
-            if (effect <= most) continue;
-            most = effect;
-            outcome.largest = line.component.name;
-        }
-        outcome.trial.expanded_uncertainty = std::abs(bias) + combine(components).expanded;
-        outcome.trial.level =
-            measure::level_of(s.requirement, outcome.trial.valid_share, outcome.trial.expanded_uncertainty);
-    } catch (const base::ScenarioError& error) {
-        outcome.trial.obstacle = first_problem(error);
-        outcome.largest = outcome.trial.obstacle;
-    }
-    return outcome;
+void take_outcome(const Outcome& outcome, Trialled& trial) {
+    trial.valid_share = outcome.valid_share;
+    trial.expanded_uncertainty = outcome.expanded_uncertainty;
+    trial.level = outcome.level;
+    trial.obstacle = outcome.obstacle;
 }
 
 class Adviser {
@@ -99,6 +55,7 @@ private:
     const AdviceOptions& options_;
     std::optional<sensor::Setup> setup_as_it_is_;  // of the scenario as it is
     Outcome as_it_is_;
+    Trialled trial_as_it_is_;
     std::vector<Trialled> trials_;
     std::vector<std::vector<Change>> combinations_;  // of the trials
     std::int64_t planned_ = 0;
@@ -106,12 +63,7 @@ private:
 };
 
 scenario::Scenario Adviser::changed(const std::vector<std::string>& settings, Effort effort) const {
-    const bool ranking = effort == Effort::ranking;
-    const scenario::Run& run = scenario_.run;
-    const std::int64_t window = 8 * (scenario_.reading.average + scenario_.reading.median);
-    const std::int64_t readings = std::max(window, std::min(run.readings, ranking ? few_readings : most_readings));
-    const std::int64_t patches = ranking ? std::min(run.patches, few_patches) : run.patches;
-    std::vector<std::string> all{fmt::format("run.readings={}", readings), fmt::format("run.patches={}", patches)};
+    std::vector<std::string> all = effort_settings(scenario_, effort);
     all.insert(all.end(), settings.begin(), settings.end());
     return scenario::with_settings(scenario_, all);
 }
@@ -136,11 +88,8 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort) const
     }
     Outcome outcome;
     try {
-        outcome = outcome_of(sensor::set_up(*setup_as_it_is_, changed(settings, effort), 1), nullptr);
-        trial.valid_share = outcome.trial.valid_share;
-        trial.expanded_uncertainty = outcome.trial.expanded_uncertainty;
-        trial.level = outcome.trial.level;
-        trial.obstacle = outcome.trial.obstacle;
+        outcome = outcome_of(sensor::set_up(*setup_as_it_is_, changed(settings, effort), 1), 1);
+        take_outcome(outcome, trial);
         const double slower = std::max(outcome.response / as_it_is_.response, outcome.period / as_it_is_.period);
         trial.cost.speed = std::max(0.0, 1.0 - 1.0 / slower);
         if (outcome.response > scenario_.requirement.response && outcome.response > as_it_is_.response) {
@@ -213,7 +162,7 @@ std::vector<std::vector<Change>> Adviser::pairs_of_best(const std::vector<Change
     for (const std::size_t i : order) {
         // What is enough by itself needs no second change.
         const bool helps = trials_[i].obstacle.empty() && trials_[i].level != measure::Level::stable &&
-                           is_better(trials_[i], as_it_is_.trial);
+                           is_better(trials_[i], trial_as_it_is_);
         if (best.size() == most || !helps || !kinds.insert(changes[i].kind).second) continue;
         best.push_back(i);
     }
@@ -259,9 +208,10 @@ std::string Adviser::summary(const Advice& advice) const {
 Advice Adviser::advise() {
     measure::ReadResult result;
     setup_as_it_is_ = sensor::set_up(changed({}, Effort::own), 1);
-    as_it_is_ = outcome_of(*setup_as_it_is_, &result);
+    as_it_is_ = outcome_of(*setup_as_it_is_, 1, 0.0, &result);
+    take_outcome(as_it_is_, trial_as_it_is_);
     Advice advice;
-    advice.as_it_is = as_it_is_.trial;
+    advice.as_it_is = trial_as_it_is_;
     if (advice.as_it_is.level != measure::Level::stable) {
         const std::vector<Change> changes = possible_changes(scenario_, result);
         std::vector<std::vector<Change>> singles;

@@ -1,0 +1,484 @@
+#include "sim/study/shortlist.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <mutex>
+
+#include "sim/base/cases.hpp"
+#include "sim/base/parallel.hpp"
+#include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/measure/motion.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/scenario/sensor_file.hpp"
+#include "sim/sensor/layout.hpp"
+#include "sim/sensor/speckle.hpp"
+#include "sim/sensor/stations.hpp"
+
+namespace spotwright::study {
+
+namespace {
+
+using base::degree;
+using scenario::Scenario;
+
+std::string problem_text(const base::ScenarioError& error) {
+    if (error.problems().empty()) return error.what();
+    const base::Problem& problem = error.problems().front();
+    return problem.location.key.empty() ? problem.message
+                                        : fmt::format("{}: {}", problem.location.key, problem.message);
+}
+
+// What the image alone says of a setup at all poses.
+struct Survey {
+    SensorSetup setup;
+    std::vector<NoiselessReading> readings;  // one for each pose
+    std::size_t readable = 0;
+    double largest_error = 0.0;       // of those that can be read, scale of the tilted sensor taken off. [m]
+    double longest_period = 0.0;      // [s]
+    std::optional<Shortcoming> hopeless;
+};
+
+class Judge {
+public:
+    Judge(const scenario::Job& job, const Scenario& sensor, const ShortlistOptions& options)
+        : job_(job), sensor_(sensor), options_(options) {
+        ranked_.sensor = sensor::summary_of(sensor);
+        ranked_.reference = sensor_reference(sensor);
+    }
+
+    RankedSensor judge();
+
+private:
+    [[nodiscard]] std::vector<SensorSetup> placed_mounts();
+    [[nodiscard]] std::vector<JobPose> poses_of(const SensorSetup& setup) const;
+    [[nodiscard]] Scenario scenario_at(const SensorSetup& setup, const JobPose& pose) const;
+    [[nodiscard]] sensor::Setup set_up(const Scenario& scenario);
+    [[nodiscard]] double known_scale_error(const SensorSetup& setup, double displacement) const;
+    [[nodiscard]] std::vector<SensorSetup> candidates();
+    [[nodiscard]] Survey survey(SensorSetup setup);
+    [[nodiscard]] std::optional<Shortcoming> hopeless_image(const Scenario& s, const NoiselessReading& reading,
+                                                            std::size_t part) const;
+    [[nodiscard]] std::optional<Shortcoming> speckle_short(const sensor::Setup& setup, std::size_t part) const;
+    [[nodiscard]] Outcome outcome_at(const SensorSetup& setup, const JobPose& pose);
+    [[nodiscard]] SensorSetup best_of(std::vector<Survey> surveys);
+    [[nodiscard]] std::vector<SensorSetup> averaged(const Survey& survey) const;
+    [[nodiscard]] double error_in_middle(const SensorSetup& setup);
+    void compute();
+    void conclude();
+    void add_error_shortcoming();
+    void add_light_shortcoming();
+    void add_spot_shortcoming();
+
+    const scenario::Job& job_;
+    const Scenario& sensor_;
+    const ShortlistOptions& options_;
+    RankedSensor ranked_;
+    std::optional<sensor::Setup> built_;  // the last one, whose instrument is used again
+};
+
+std::vector<JobPose> Judge::poses_of(const SensorSetup& setup) const {
+    std::vector<JobPose> poses;
+    const double half = 0.5 * job_.span;
+    for (std::size_t part = 0; part < job_.parts.size(); ++part) {
+        const scenario::Pair tilt = job_.parts[part].scenario.target.tilt;
+        const double middle = setup.displacement;
+        poses.push_back({part, "middle", middle, tilt, {}});
+        poses.push_back({part, "near end", middle - half, tilt, {}});
+        poses.push_back({part, "far end", middle + half, tilt, {}});
+        for (std::size_t axis = 0; axis < 2; ++axis) {
+            const double by = job_.parts[part].tilt_range.at(axis);
+            for (const double side : {1.0, -1.0}) {
+                if (by <= 0.0) continue;
+                scenario::Pair tilted = tilt;
+                tilted.at(axis) += side * by;
+                poses.push_back({part,
+                                 fmt::format("tilted by {:+.3g} deg {}", side * by / degree,
+                                             axis == 0 ? "in plane" : "out of plane"),
+                                 middle, tilted, {}});
+            }
+        }
+    }
+    return poses;
+}
+
+Scenario Judge::scenario_at(const SensorSetup& setup, const JobPose& pose) const {
+    Scenario s = before_part(job_.parts[pose.part], sensor_, setup);
+    s.target.displacement = pose.displacement;
+    s.target.tilt = pose.tilt;
+    return s;
+}
+
+sensor::Setup Judge::set_up(const Scenario& s) {
+    built_ = built_ ? sensor::set_up(*built_, s, 1) : sensor::set_up(s, 1);
+    return *built_;
+}
+
+// A tilted sensor measures along its beam: its readings are too long by this, which its user knows and divides out.
+double Judge::known_scale_error(const SensorSetup& setup, double displacement) const {
+    return displacement * (1.0 / std::cos(setup.tilt) - 1.0);
+}
+
+std::vector<SensorSetup> Judge::placed_mounts() {
+    std::vector<SensorSetup> mounts;
+    for (SensorSetup& mount : possible_mounts(job_, sensor_)) {
+        if (const auto shortcoming = place_sensor(job_, sensor_, mount)) {
+            if (mounts.empty()) ranked_.shortcomings = {*shortcoming};
+            continue;
+        }
+        mounts.push_back(mount);
+    }
+    if (!mounts.empty()) ranked_.shortcomings.clear();
+    return mounts;
+}
+
+// Mountings and choices of the peak, as far as closed forms leave them in.
+std::vector<SensorSetup> Judge::candidates() {
+    std::vector<SensorSetup> mounts = placed_mounts();
+    if (mounts.empty()) return {};
+    if (const auto slow = response_short(job_, sensor_)) {
+        ranked_.shortcomings = {*slow};
+        return {};
+    }
+    const auto has_faces = [](const scenario::JobPart& part) {
+        return part.scenario.target.shape == scenario::ShapeKind::plate || part.scenario.target.made_of.volume;
+    };
+    const bool faces = std::any_of(job_.parts.begin(), job_.parts.end(), has_faces);
+    const scenario::Offer* choose = scenario::offer_of(sensor_, "reading.choose");
+    const auto can_choose_nearest = [&] {
+        return choose != nullptr &&
+               std::find(choose->words.begin(), choose->words.end(), "nearest") != choose->words.end();
+    };
+    std::vector<SensorSetup> all;
+    for (SensorSetup& mount : mounts) {
+        if (options_.closed_forms) {
+            if (const auto dark = light_short(job_, sensor_, mount)) {
+                ranked_.setup = mount;
+                ranked_.shortcomings = {*dark};
+                continue;
+            }
+        }
+        mount.settings = open_settings(job_, sensor_);
+        all.push_back(mount);
+        if (!faces || !can_choose_nearest()) continue;
+        all.push_back(mount);
+        all.back().settings.emplace_back("reading.choose=nearest");
+    }
+    if (!all.empty()) ranked_.shortcomings.clear();
+    return all;
+}
+
+// So dark or so bright that no patch of speckle and no uncertainty of the pose makes up for it.
+std::optional<Shortcoming> Judge::hopeless_image(const Scenario& s, const NoiselessReading& reading,
+                                                 std::size_t part) const {
+    constexpr double room = 4.0;
+    if (!scenario::abilities_of(s.principle).array || measure::is_moving_series(s)) return std::nullopt;
+    const double dark = s.reading.threshold / std::max(reading.peak_share, 1e-12);
+    const std::string title = base::printable(job_.parts[part].title);
+    if (dark > room) {
+        const std::string factor = dark > 1e6 ? "more than a million" : fmt::format("{:.2g}", dark);
+        return Shortcoming{Shortfall::light, dark, fmt::format("too dark by a factor of {} on {}", factor, title)};
+    }
+    if (reading.peak_share > room) {
+        return Shortcoming{
+            Shortfall::light, reading.peak_share,
+            fmt::format("too bright on {}: the shortest exposure fills the pixels {:.2g} times", title,
+                        reading.peak_share)};
+    }
+    return std::nullopt;
+}
+
+// Half of the closed form, which holds for round spots with all of their light read, bounds matt parts from below.
+std::optional<Shortcoming> Judge::speckle_short(const sensor::Setup& setup, std::size_t part) const {
+    const auto* array = std::get_if<sensor::TriangulationSetup>(&setup);
+    if (array == nullptr) return std::nullopt;
+    const Scenario& s = array->scenario;
+    const bool matt = !s.target.made_of.index && !s.target.made_of.volume && !measure::is_moving_series(s);
+    const sensor::Pose pose = make_pose(*array, s.target.displacement, 1);
+    if (!matt || s.run.speckle == scenario::SpeckleModel::off) return std::nullopt;
+    const auto speckle = make_speckle(*array, s.target.displacement, pose.profile);
+    if (!speckle) return std::nullopt;
+    const auto [in_plane, out_of_plane] = s.emitter.waist_radius;
+    const double slender = std::min(1.0, std::sqrt(in_plane / out_of_plane));
+    const double limit = sensor::speckle_limit_at(array->instrument.receiver, s.emitter.wavelength,
+                                                  s.target.displacement, speckle->field.pattern_contrast);
+    constexpr double certain = 0.5;
+    const double least = 2.0 * certain * slender * limit;
+    if (least <= s.requirement.tolerance) return std::nullopt;
+    return Shortcoming{Shortfall::speckle, least / s.requirement.tolerance,
+                       fmt::format("speckle of {} alone leaves {} or more, and the tolerance is +-{}",
+                                   base::printable(job_.parts[part].title), base::uncertainty_text(least),
+                                   base::length_text(s.requirement.tolerance, 3))};
+}
+
+Survey Judge::survey(SensorSetup setup) {
+    Survey result;
+    result.setup = std::move(setup);
+    for (const JobPose& pose : poses_of(result.setup)) {
+        const sensor::Setup at_pose = set_up(scenario_at(result.setup, pose));
+        const NoiselessReading reading = noiseless_reading_of(at_pose);
+        result.readings.push_back(reading);
+        result.longest_period = std::max(result.longest_period, reading.timing.period);
+        if (reading.error) {
+            ++result.readable;
+            const double error = *reading.error - known_scale_error(result.setup, pose.displacement);
+            result.largest_error = std::max(result.largest_error, std::abs(error));
+        }
+        if (result.hopeless || !options_.closed_forms) continue;
+        result.hopeless = hopeless_image(scenario_of(at_pose), reading, pose.part);
+        if (!result.hopeless && pose.words == "middle") result.hopeless = speckle_short(at_pose, pose.part);
+    }
+    return result;
+}
+
+Outcome Judge::outcome_at(const SensorSetup& setup, const JobPose& pose) {
+    SensorSetup quick = setup;
+    const std::vector<std::string> effort =
+        effort_settings(before_part(job_.parts[pose.part], sensor_, setup), Effort::ranking);
+    quick.settings.insert(quick.settings.end(), effort.begin(), effort.end());
+    try {
+        return outcome_of(set_up(scenario_at(quick, pose)), 1, known_scale_error(setup, pose.displacement));
+    } catch (const base::ScenarioError& error) {
+        Outcome outcome;
+        outcome.obstacle = problem_text(error);
+        outcome.largest = outcome.obstacle;
+        return outcome;
+    }
+}
+
+// The longest averages that answer in time; where the part moves, shorter ones too, which follow it sooner.
+std::vector<SensorSetup> Judge::averaged(const Survey& survey) const {
+    const std::vector<std::int64_t> averages = averages_in_time(job_, sensor_, survey.longest_period);
+    const bool moves = std::any_of(job_.parts.begin(), job_.parts.end(), [](const scenario::JobPart& part) {
+        return measure::is_moving_series(part.scenario);
+    });
+    std::vector<std::int64_t> tried;
+    if (!averages.empty()) tried.push_back(averages.front());
+    if (moves && averages.size() > 2) tried.push_back(averages[averages.size() / 2]);
+    if (moves && averages.size() > 1) tried.push_back(averages.back());
+    std::vector<SensorSetup> setups;
+    for (const std::int64_t average : tried) {
+        setups.push_back(survey.setup);
+        if (scenario::offer_of(sensor_, "reading.average") != nullptr) {
+            setups.back().settings.push_back(fmt::format("reading.average={}", average));
+        }
+        const std::int64_t windows = 8 * (average + sensor_.reading.median);
+        const bool few = std::any_of(job_.parts.begin(), job_.parts.end(), [windows](const scenario::JobPart& part) {
+            return part.scenario.run.readings < windows;
+        });
+        if (few) setups.back().settings.push_back(fmt::format("run.readings={}", windows));
+    }
+    if (setups.empty()) setups.push_back(survey.setup);
+    return setups;
+}
+
+// The largest of error over allowed error in the middle of the span, over all parts; infinite where one is not read.
+double Judge::error_in_middle(const SensorSetup& setup) {
+    double worst = 0.0;
+    for (const JobPose& pose : poses_of(setup)) {
+        if (pose.words != "middle") continue;
+        const Outcome outcome = outcome_at(setup, pose);
+        if (!outcome.expanded_uncertainty) return std::numeric_limits<double>::infinity();
+        const double allowed = allowed_error(job_.parts[pose.part].scenario.requirement);
+        worst = std::max(worst, *outcome.expanded_uncertainty / allowed);
+    }
+    return worst;
+}
+
+// Most poses read first; where that does not decide, the smallest error in the middle of the span.
+SensorSetup Judge::best_of(std::vector<Survey> surveys) {
+    std::size_t most = 0;
+    for (const Survey& each : surveys) most = std::max(most, each.readable);
+    std::vector<SensorSetup> finalists;
+    for (const Survey& each : surveys) {
+        if (each.readable < most) continue;
+        const std::vector<SensorSetup> setups = averaged(each);
+        finalists.insert(finalists.end(), setups.begin(), setups.end());
+    }
+    std::size_t best = 0;
+    double least = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; finalists.size() > 1 && i < finalists.size(); ++i) {
+        const double error = error_in_middle(finalists[i]);
+        if (error < least) {
+            least = error;
+            best = i;
+        }
+    }
+    return finalists[best];
+}
+
+void Judge::compute() {
+    ranked_.computed = true;
+    ranked_.poses = poses_of(ranked_.setup);
+    for (JobPose& pose : ranked_.poses) {
+        pose.outcome = outcome_at(ranked_.setup, pose);
+        // A sensor that cannot read one pose at all is out; how well it reads the rest does not matter.
+        if (!pose.outcome->expanded_uncertainty) break;
+    }
+    conclude();
+}
+
+void Judge::conclude() {
+    ranked_.level = measure::Level::stable;
+    ranked_.valid_share = 1.0;
+    ranked_.margin = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; i < ranked_.poses.size(); ++i) {
+        const auto& outcome = ranked_.poses[i].outcome;
+        if (!outcome) continue;
+        ranked_.level = std::max(ranked_.level, outcome->level);
+        ranked_.valid_share = std::min(ranked_.valid_share, outcome->valid_share);
+        ranked_.response = std::max(ranked_.response, outcome->response);
+        const double allowed = allowed_error(job_.parts[ranked_.poses[i].part].scenario.requirement);
+        const double margin = outcome->expanded_uncertainty ? allowed / *outcome->expanded_uncertainty : 0.0;
+        if (margin >= ranked_.margin) continue;
+        ranked_.margin = margin;
+        ranked_.error = outcome->expanded_uncertainty;
+        ranked_.largest = outcome->largest;
+        ranked_.worst = i;
+    }
+    const double required = required_response(job_);
+    constexpr double rounding = 1.0 + 1e-9;
+    if (ranked_.response > required * rounding) {
+        ranked_.shortcomings.push_back({Shortfall::response, ranked_.response / required,
+                                        fmt::format("answers after {:.4g} ms, {:.4g} ms are asked for",
+                                                    ranked_.response / base::ms, required / base::ms)});
+    }
+    add_light_shortcoming();
+    add_error_shortcoming();
+    add_spot_shortcoming();
+}
+
+void Judge::add_light_shortcoming() {
+    if (!ranked_.worst || ranked_.margin > 0.0) return;
+    const JobPose& pose = ranked_.poses[*ranked_.worst];
+    const double threshold = sensor_.reading.threshold;
+    const std::string where =
+        fmt::format("{}, {}", base::printable(job_.parts[pose.part].title), pose.words);
+    const double share = pose.outcome->peak_share;
+    if (share > 0.0 && share < threshold) {
+        ranked_.shortcomings.push_back({Shortfall::light, threshold / share,
+                                        fmt::format("too dark by a factor of {:.2g} on {}", threshold / share, where)});
+    } else {
+        ranked_.shortcomings.push_back(
+            {Shortfall::readings, 0.0, fmt::format("no valid readings on {}: {}", where, pose.outcome->largest)});
+    }
+}
+
+void Judge::add_error_shortcoming() {
+    if (!ranked_.error || ranked_.level == measure::Level::stable) return;
+    const JobPose& pose = ranked_.poses[*ranked_.worst];
+    const scenario::Requirement& requirement = job_.parts[pose.part].scenario.requirement;
+    const std::string where = fmt::format("{}, {}", base::printable(job_.parts[pose.part].title), pose.words);
+    if (ranked_.margin < 1.0) {
+        ranked_.shortcomings.push_back(
+            {Shortfall::error, 1.0 / ranked_.margin,
+             fmt::format("errors up to {} on {} where {} are allowed; largest: {}",
+                         base::uncertainty_text(*ranked_.error), where,
+                         base::length_text(allowed_error(requirement), 3), ranked_.largest)});
+    }
+    if (ranked_.valid_share < requirement.stable_valid_share) {
+        ranked_.shortcomings.push_back(
+            {Shortfall::readings, 0.0, fmt::format("only {:.4g} % of readings are valid", 100.0 * ranked_.valid_share)});
+    }
+}
+
+void Judge::add_spot_shortcoming() {
+    if (ranked_.shortcomings.empty()) return;
+    const emitter::Beam beam = sensor::beam_of(sensor_);
+    const double distance = sensor_.mount.reference_distance + ranked_.setup.displacement;
+    const double spot = 2.0 * std::max(emitter::radius_at(beam, 0, distance), emitter::radius_at(beam, 1, distance));
+    for (const scenario::JobPart& part : job_.parts) {
+        const auto feature = smallest_feature(part.scenario.target);
+        if (!feature || *feature >= spot) continue;
+        ranked_.shortcomings.push_back(
+            {Shortfall::spot, spot / *feature,
+             fmt::format("the spot of {} is larger than {} of {}", base::length_text(spot, 2),
+                         base::length_text(*feature, 2), base::printable(part.title))});
+        return;
+    }
+}
+
+RankedSensor Judge::judge() {
+    try {
+        std::vector<Survey> surveys;
+        std::optional<Shortcoming> hopeless;
+        for (SensorSetup& setup : candidates()) {
+            Survey each = survey(setup);
+            if (each.hopeless && (!hopeless || each.hopeless->factor < hopeless->factor)) {
+                hopeless = each.hopeless;
+                ranked_.setup = each.setup;
+            }
+            if (!each.hopeless) surveys.push_back(std::move(each));
+        }
+        if (!surveys.empty()) {
+            ranked_.shortcomings.clear();
+            ranked_.setup = best_of(std::move(surveys));
+            compute();
+        } else if (hopeless) {
+            ranked_.shortcomings = {*hopeless};
+        }
+    } catch (const base::ScenarioError& error) {
+        ranked_.shortcomings = {{Shortfall::other, 0.0, problem_text(error)}};
+    }
+    return std::move(ranked_);
+}
+
+// Nearest miss first among those that nothing was computed of.
+double miss_of(const RankedSensor& ranked) {
+    if (ranked.shortcomings.empty()) return 0.0;
+    const Shortcoming& first = ranked.shortcomings.front();
+    return first.factor > 0.0 ? first.factor : std::numeric_limits<double>::infinity();
+}
+
+bool answers_in_time(const RankedSensor& ranked) {
+    return ranked.shortcomings.empty() || ranked.shortcomings.front().kind != Shortfall::response;
+}
+
+bool ranks_before(const RankedSensor& a, const RankedSensor& b) {
+    if (a.computed != b.computed) return a.computed;
+    if (!a.computed) return miss_of(a) < miss_of(b);
+    if (answers_in_time(a) != answers_in_time(b)) return answers_in_time(a);
+    if (a.level != b.level) return a.level < b.level;
+    if (a.margin != b.margin) return a.margin > b.margin;
+    return miss_of(a) < miss_of(b);
+}
+
+}  // namespace
+
+RankedSensor judge_sensor(const scenario::Job& job, const Scenario& sensor, const ShortlistOptions& options) {
+    return Judge(job, sensor, options).judge();
+}
+
+Shortlist shortlist(const scenario::Job& job, std::span<const Scenario> shelf, const ShortlistOptions& options) {
+    Shortlist list;
+    list.sensors.resize(shelf.size());
+    std::mutex mutex;
+    std::int64_t done = 0;
+    const auto count = static_cast<std::int64_t>(shelf.size());
+    base::parallel_for(count, options.threads, [&](std::int64_t i) {
+        const auto k = static_cast<std::size_t>(i);
+        list.sensors[k] = judge_sensor(job, shelf[k], options);
+        const std::lock_guard lock(mutex);
+        ++done;
+        if (options.progress) options.progress(done, count);
+    });
+    std::stable_sort(list.sensors.begin(), list.sensors.end(), ranks_before);
+    return list;
+}
+
+Scenario scenario_of_pose(const scenario::Job& job, const RankedSensor& ranked, const JobPose& pose) {
+    const scenario::JobPart& part = job.parts[pose.part];
+    std::vector<std::string> settings{"sensor=" + scenario::toml_string(ranked.reference),
+                                      fmt::format("mount.tilt_deg=[{:.9g}, 0]", ranked.setup.tilt / degree)};
+    settings.insert(settings.end(), ranked.setup.settings.begin(), ranked.setup.settings.end());
+    Scenario s = scenario::with_settings(part.scenario, settings);
+    s.target.displacement = pose.displacement;
+    s.target.tilt = pose.tilt;
+    return s;
+}
+
+}  // namespace spotwright::study
