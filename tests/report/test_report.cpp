@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "sim/measure/quantities.hpp"
+#include "sim/report/html.hpp"
 #include "tests/support/chart.hpp"
 #include "tests/support/report.hpp"
 
