@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"

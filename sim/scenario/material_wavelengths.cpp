@@ -9,9 +9,18 @@ namespace spotwright::scenario {
 
 namespace {
 
-// What comes back at normal incidence, only to compare materials: of the base or, for an interface alone, of its index.
+// What a thick volume sends back, by P. Kubelka and F. Munk with S = 3/4 of the reduced scattering and K = 2 times the
+// absorption (from memory): 1 + K / S - sqrt((K / S)^2 + 2 K / S).
+double of_volume(const VolumeCoefficients& at) {
+    const double ratio = 2.0 * at.absorption / (0.75 * at.reduced_scattering);
+    return 1.0 + ratio - std::sqrt(ratio * (ratio + 2.0));
+}
+
+// What comes back at normal incidence, only to compare materials: of the base, the volume or, for an interface alone,
+// of its index.
 double rough_reflectance(const Material& material, double wavelength) {
     if (has_base(material)) return reflectance_at(material, wavelength);
+    if (material.volume) return of_volume(volume_at(material, wavelength));
     if (!material.index) return 0.0;
     const std::complex<double> index = index_at(material, wavelength);
     return std::norm((index - 1.0) / (index + 1.0));

@@ -103,7 +103,7 @@ TEST_CASE("an exposure passes of a vibration what its sinc says", "[moving][phys
 }
 
 TEST_CASE("what is lost on a line is held late or marked, as the scenario says", "[moving][physics][slow]") {
-    const Settings blind = line({"exposure.mode=fixed", "exposure.exposure_us=0.8", "exposure.period_us=[125.0, 133.0]",
+    const Settings blind = line({"exposure.mode=fixed", "exposure.exposure_us=0.8", "exposure.period_us=[125.0, 125.0]",
                                  "target.segments.height_mm=[0.0, 0.4]"});
     Settings held = blind;
     held.emplace_back("reading.on_invalid=hold");

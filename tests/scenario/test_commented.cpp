@@ -57,7 +57,7 @@ TEST_CASE("what a sensor has fixed is left out of a commented file, what it offe
     const std::string text = scenario::commented_toml(s, {{"sensor", ""}, {"target.material", ""}});
     CHECK(text.find("\nsensor = \"short-45\"\n") != std::string::npos);
     CHECK(text.find("\n#level = ") != std::string::npos);
-    CHECK(text.find("pixels") == std::string::npos);
+    CHECK(text.find("\n#pixels = ") == std::string::npos);
     CHECK(scenario::to_toml(scenario::parse(text, "job.toml")) == scenario::to_toml(s));
 }
 

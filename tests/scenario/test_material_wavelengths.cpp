@@ -66,6 +66,13 @@ TEST_CASE("materials like another are of its kind, known there, and the nearest 
         last = difference;
     }
     CHECK(last < 0.1);
+    // White stone is like white parts, though only its interface is a table of reflection.
+    for (const std::string& name :
+         scenario::similar_materials_at(scenario::library_material("marble"), 850.0 * nm, 4)) {
+        INFO(name);
+        const scenario::Material m = scenario::library_material(name);
+        CHECK((!scenario::has_base(m) || scenario::reflectance_at(m, 850.0 * nm) > 0.5));
+    }
     for (const std::string& name :
          scenario::similar_materials_at(scenario::library_material("tin-plated"), 450.0 * nm, 4)) {
         CHECK(scenario::library_material(name).reflectance.wavelength.empty());  // metals, and no matt part
