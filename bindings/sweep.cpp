@@ -19,6 +19,7 @@
 #include "sim/record/date.hpp"
 #include "sim/record/sweep_file.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/scenario/sensor_file.hpp"
 #include "sim/study/sweep.hpp"
 
 namespace spotwright::bindings {

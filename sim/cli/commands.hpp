@@ -32,7 +32,8 @@ struct DemoOptions {
 int run_demo(const DemoOptions& options);
 
 struct NewOptions {
-    std::string title, sensor, material, shape, tolerance, mount, reference_distance, range, speed;  ///< empty: not decided
+    std::string title, sensor, material, shape, tolerance, mount, reference_distance, range,
+        speed;  ///< empty: not decided
     std::vector<std::string> settings;
     std::string out;
     bool force = false;

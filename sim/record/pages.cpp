@@ -160,7 +160,8 @@ std::string grain_line(const scenario::Grain& grain) {
 
 std::string bounds_of(const scenario::MaterialKey& key) {
     if (key.low == 0.0 && key.high == 0.0) return {};
-    return fmt::format("{:g} to {:g} {}", key.low, key.high, base::unit_of(key.path).symbol);
+    const std::string_view unit = base::unit_of(key.path).symbol;
+    return fmt::format("{:g} to {:g}{}{}", key.low, key.high, unit.empty() ? "" : " ", unit);
 }
 
 std::string material_keys_section() {

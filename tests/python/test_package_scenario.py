@@ -286,7 +286,7 @@ def test_a_log_that_is_no_log_is_refused_with_its_line(tmp_path):
 @pytest.mark.parametrize(("call", "words"), [
     (lambda s: sw.read("01-white-tile.toml"), "read: scenario must be a Scenario, as sw.load or sw.parse make it, got str"),
     (lambda s: sw.read(), "read: scenario is missing"),
-    (lambda s: sw.read(s, 100), "read: takes 1 arguments by position, got 2; give readings, out"),
+    (lambda s: sw.read(s, 100), "read: takes 1 argument by position, got 2; give readings, out"),
     (lambda s: sw.read(s, reading=100), "read: no argument 'reading'; did you mean 'readings'?"),
     (lambda s: sw.read(s, threads="two"), "read: threads must be a whole number, got str 'two'"),
     (lambda s: sw.frames(s, 2.5), "frames: count must be a whole number, got float 2.5"),
