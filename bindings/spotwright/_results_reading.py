@@ -245,6 +245,16 @@ class FrequencyLayout(Record):
     cyclic_error_period_mm: float | None
 
 
+class Room(Record):
+    """Around the sensor's housing, for a part at the reference point and at the near end."""
+
+    clearance_mm: float
+    near_clearance_mm: float
+    height_mm: float
+    width_mm: float
+    thickness_mm: float
+
+
 class Layout(Record):
     """Of ``layout``. Lists run near end of the range, reference point, far end."""
 
@@ -271,5 +281,7 @@ class Layout(Record):
     received_power_nW: Sometimes[list[float]]
     mean_power_mW: Sometimes[float]
     beam_radius_um: list[float]
+    room: Sometimes[Room | None]
+    warnings: Sometimes[list[str]]
     laser_class_estimate: str
     laser_caution: str

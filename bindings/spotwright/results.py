@@ -20,6 +20,7 @@ from spotwright._results_reading import (
     FrequencyLayout as FrequencyLayout,
     Interface as Interface,
     Layout as Layout,
+    Room as Room,
     Material as Material,
     Materials as Materials,
     Motion as Motion,

@@ -14,6 +14,7 @@
 #include "sim/drawing/layout.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/flight_layout.hpp"
+#include "sim/sensor/housing.hpp"
 #include "sim/sensor/layout.hpp"
 
 namespace spotwright::cli {
@@ -62,6 +63,14 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     if (layout.glare) line("gloss", glare_text(*layout.glare));
     line("laser class", layout.laser_class + (layout.laser_class == "not estimated" ? "" : " (estimate)"));
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
+    if (const auto room = sensor::room_of(s)) {
+        line("clearance", fmt::format("{:.4g} mm from the housing to the part at the reference point, {:.4g} mm at the "
+                                      "near end",
+                                      room->clearance / mm, room->near_clearance / mm));
+        line("room", fmt::format("{:.4g} mm high from the far end to the back of the housing, {:.4g} mm wide",
+                                 room->height / mm, room->width / mm));
+    }
+    for (const std::string& misfit : sensor::misfits_of(s, layout)) line("warning", wrapped(misfit, 22));
     return text;
 }
 

@@ -20,6 +20,7 @@
 #include "sim/record/text.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/measure/quantities.hpp"
+#include "sim/sensor/housing.hpp"
 
 namespace spotwright::record {
 
@@ -254,9 +255,20 @@ ordered_json glare_json(const std::optional<sensor::Glare>& glare) {
             {"off_lens_deg", json_number(glare->off_lens, degree)}};
 }
 
+// Null where the scenario does not know the sensor's body.
+ordered_json room_json(const scenario::Scenario& scenario) {
+    const auto room = sensor::room_of(scenario);
+    if (!room) return nullptr;
+    return {{"clearance_mm", json_number(room->clearance, mm)},
+            {"near_clearance_mm", json_number(room->near_clearance, mm)},
+            {"height_mm", json_number(room->height, mm)},
+            {"width_mm", json_number(room->width, mm)},
+            {"thickness_mm", json_number(room->thickness, mm)}};
+}
+
 }  // namespace
 
-ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& /*scenario*/) {
+ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& scenario) {
     const receiver::MeasurableRange& range = layout.measurable;
     return {
         {"distance_mm", json_numbers(layout.distance, mm)},
@@ -274,6 +286,8 @@ ordered_json to_json(const sensor::Layout& layout, const scenario::Scenario& /*s
         {"glare", glare_json(layout.glare)},
         {"laser_class_estimate", layout.laser_class},
         {"laser_caution", emitter::safety_caution()},
+        {"room", room_json(scenario)},
+        {"warnings", sensor::misfits_of(scenario, layout)},
     };
 }
 
