@@ -109,7 +109,7 @@ def navigation(source):
         {"Tutorial": ["guide/first-reading.md"]},
         {"Lessons": ["lessons/index.md", *lesson_pages]},
         {"How-to guides": [
-            {"How to read a verdict": "guide/verdict.md"}, {"Parts that move": "guide/motion.md"},
+            {"Sensors": "guide/sensors.md"}, {"How to read a verdict": "guide/verdict.md"}, {"Parts that move": "guide/motion.md"},
             {"Time of flight": "guide/flight.md"}, {"What is modelled": "guide/model.md"},
             {"All lessons": "guide/lessons.md"},
             {"Install": "guide/install.md"}, {"Python": "guide/python.md"}, {"Sweeps": "guide/sweeps.md"},

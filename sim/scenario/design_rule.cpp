@@ -74,7 +74,7 @@ std::optional<double> magnification_for(const Placing& p, const Pair& range, dou
 
 bool design_rule_applies(const Scenario& s) {
     return std::holds_alternative<Triangulation>(s.principle) &&
-           (is_written(s, "mount.reference_distance_mm") || is_written(s, "mount.range_mm") || s.mount.baseline);
+           (is_written(s, "mount.reference_distance_mm") || s.mount.baseline);
 }
 
 void apply_design_rule(Scenario& s, std::vector<base::Problem>& problems) {

@@ -19,9 +19,14 @@ bool is_sensor_key(std::string_view key) {
                                                                 "flight.clock_error_ppm"};
     if (std::find(after_calibration.begin(), after_calibration.end(), key) != after_calibration.end()) return false;
     constexpr std::array<std::string_view, 4> sections{"emitter.", "receiver.", "detector.", "flight."};
-    constexpr std::array<std::string_view, 6> keys{"principle",         "mount.reference_distance_mm",
-                                                   "mount.range_mm",    "reading.peak",
-                                                   "reading.threshold", "reading.calibrated_on"};
+    constexpr std::array<std::string_view, 8> keys{"principle",
+                                                   "mount.reference_distance_mm",
+                                                   "sensor",
+                                                   "mount.baseline_mm",
+                                                   "mount.range_mm",
+                                                   "reading.peak",
+                                                   "reading.threshold",
+                                                   "reading.calibrated_on"};
     return std::find(keys.begin(), keys.end(), key) != keys.end() ||
            std::any_of(sections.begin(), sections.end(), [key](auto section) { return key.starts_with(section); });
 }

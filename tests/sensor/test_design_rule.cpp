@@ -59,8 +59,8 @@ TEST_CASE("a specular mount has its receiver at the opposite of the beam's angle
     CHECK(farther_image(layout) / (1024.0 * 3.5 * um) == Approx(scenario::filled_share).epsilon(1e-9));
 }
 
-TEST_CASE("without a written distance or range the receiver of the defaults stands as it is", "[sensor][unit]") {
-    const scenario::Scenario s = scenario::parse(part + "[detector]\npitch_um = 5\n");
+TEST_CASE("without a written distance or baseline the receiver of the defaults stands as it is", "[sensor][unit]") {
+    const scenario::Scenario s = scenario::parse(part + "[mount]\nrange_mm = [-1, 1]\n[detector]\npitch_um = 5\n");
     CHECK(s.receiver == scenario::Scenario{}.receiver);
     CHECK_FALSE(scenario::design_rule_applies(s));
 }
@@ -75,9 +75,9 @@ TEST_CASE("what is written of the receiver stands, and the rest follows it", "[s
 }
 
 TEST_CASE("the rule follows the range when it changes", "[sensor][unit]") {
-    const scenario::Scenario s = scenario::parse(part + "[mount]\nrange_mm = [-5, 5]\n");
+    const scenario::Scenario s = scenario::parse(part + "[mount]\nreference_distance_mm = 50\nrange_mm = [-5, 5]\n");
     const scenario::Scenario narrow = scenario::with_settings(s, std::vector<std::string>{"mount.range_mm=[-1, 1]"});
-    const scenario::Scenario direct = scenario::parse(part + "[mount]\nrange_mm = [-1, 1]\n");
+    const scenario::Scenario direct = scenario::parse(part + "[mount]\nreference_distance_mm = 50\nrange_mm = [-1, 1]\n");
     CHECK(narrow.receiver == direct.receiver);
     CHECK(narrow.receiver.focal_length > s.receiver.focal_length);
 }
