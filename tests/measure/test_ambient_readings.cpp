@@ -12,6 +12,7 @@
 #include "sim/measure/flight_reading.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/sensor/flight_delay.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/target/fresnel.hpp"
@@ -105,14 +106,15 @@ TEST_CASE("frames of still readings follow the flicker of the lamps", "[measure]
 namespace {
 
 scenario::Scenario timed(const std::vector<std::string>& settings) {
-    std::vector<std::string> all{"mount.reference_distance_mm=2000",
-                                 "mount.range_mm=[-1500, 3000]",
-                                 "emitter.angle_deg=0",
-                                 "emitter.wavelength_nm=905",
-                                 "emitter.waist_distance_mm=2000",
-                                 "emitter.waist_radius_um=[2000, 2000]",
-                                 "receiver.focal_length_mm=20",
-                                 "receiver.aperture_mm=20",
+    std::vector<std::string> all{"mount.reference_distance_mm=4000",
+                                 "mount.range_mm=[-2500,2500]",
+                                 "emitter.wavelength_nm=850",
+                                 "emitter.power_mW=5",
+                                 "emitter.waist_radius_um=[3000,3000]",
+                                 "receiver.focal_length_mm=40",
+                                 "receiver.aperture_mm=30",
+                                 "detector.full_well_e=4e6",
+                                 "detector.read_noise_e=50",
                                  "run.speckle=off",
                                  "run.readings=200",
                                  "surroundings.light=daylight",
@@ -163,17 +165,24 @@ TEST_CASE("pulses sent at the crest of the lamps meet more background than those
                                         "flight.noise_nW=1", "surroundings.illuminance_lx=100000"});
     const sensor::FlightSetup setup = sensor::set_up_flight(s, 1);
     sensor::FlightPose pose = sensor::make_flight_pose(setup, 0.0);
-    const auto variance = [&](double start) {
-        pose.start = start;
-        const auto plan = std::get<flight::PulsePlan>(plan_of_reading(setup, pose, 0));
-        const double of_amplifier = plan.receiver.amplifier_noise;
-        return plan.constant_deviation * plan.constant_deviation - of_amplifier * of_amplifier;
+    const auto variance = [](const sensor::FlightPlan& plan) {
+        const double deviation = std::get<flight::PulsePlan>(plan).constant_deviation;
+        return deviation * deviation;
     };
-    // Shot noise in proportion to the light: (1 + 0.8) and (1 - 0.8) of the lamps', and the dark current's.
-    const double dark = pose.light.constant_rate - pose.lamp_rate;
-    const double crest = variance(-0.5 * pose.timing.exposure);
-    const double trough = variance(5e-3 - 0.5 * pose.timing.exposure);
-    CHECK(crest / trough == Approx((1.8 * pose.lamp_rate + dark) / (0.2 * pose.lamp_rate + dark)).epsilon(1e-3));
+    const auto begun_at = [&](double start) {
+        pose.start = start - 0.5 * pose.timing.exposure;
+        return variance(plan_of_reading(setup, pose, 0));
+    };
+    const double mean = variance(pose.plan);
+    pose.light.constant_rate -= pose.lamp_rate;
+    const double without = variance(plan_of(setup, pose.light, pose.timing.exposure));
+    pose.light.constant_rate += pose.lamp_rate;
+    REQUIRE(mean > without);
+    // Shot noise in proportion to the light, beside the amplifier's; light by its mean over the pulses, 0.2 ms.
+    const double half = base::pi * 100.0 * pose.timing.exposure;
+    const double swing = 0.8 * std::sin(half) / half;
+    CHECK((begun_at(0.0) - without) / (mean - without) == Approx(1.0 + swing).epsilon(1e-5));
+    CHECK((begun_at(5e-3) - without) / (mean - without) == Approx(1.0 - swing).epsilon(1e-5));
 }
 
 TEST_CASE("the verdict names glow, ambient light and flicker", "[measure][unit]") {

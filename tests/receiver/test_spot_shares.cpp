@@ -101,8 +101,8 @@ TEST_CASE("the share of a spot before a line is the normal distribution's", "[re
 TEST_CASE("shares of a spot are of light that leaves from the face", "[receiver][unit]") {
     CHECK_THROWS_AS(SpotScene("translucent-polymer", {}).before({0.0, 1e-4}), base::InternalError);
     // The beam misses the part: no light, but as many images.
-    const SpotScene missed("white-ceramic", {"target.shape=cylinder", "target.cylinder.radius_mm=1",
-                                             "target.cylinder.position_mm=3"});
+    const SpotScene missed("white-ceramic",
+                           {"target.shape=cylinder", "target.cylinder.radius_mm=1", "target.cylinder.position_mm=3"});
     const auto images = missed.before({0.0, 1e-4});
     REQUIRE(images.size() == 2);
     CHECK(images.front().received_power == 0.0);
