@@ -76,7 +76,11 @@ enum StatedNumber : std::size_t {
 };
 
 double wavelength_of(const Sheet& sheet, const Draws& draw) {
-    return sheet.wavelength ? draw.of(*sheet.wavelength, stated_wavelength) : draw(Open::wavelength) * nm;
+    if (!sheet.wavelength) return draw(Open::wavelength) * nm;
+    // Nothing depends on less than some nanometres; tables of materials end at round wavelengths.
+    constexpr double same = 5.0 * nm;
+    if (sheet.wavelength->high - sheet.wavelength->low < same) return sheet.wavelength->middle();
+    return draw.of(*sheet.wavelength, stated_wavelength);
 }
 
 // Full widths of the sheet as 1/e^2 radii.
