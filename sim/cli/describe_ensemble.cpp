@@ -20,8 +20,8 @@ std::string describe(const study::EnsembleSpread& spread, measure::Level level) 
     text += fmt::format("{:15}replaced standard deviation {}; expanded uncertainty {}\n", "", range(spread.replaced),
                         range(spread.expanded_uncertainty));
     if (spread.hindered > 0) {
-        text += fmt::format("{:15}{} sensors give no reading: {}\n", "", spread.hindered,
-                            printable(spread.first_obstacle));
+        text +=
+            fmt::format("{:15}{} sensors give no reading: {}\n", "", spread.hindered, printable(spread.first_obstacle));
     }
     return text;
 }

@@ -17,7 +17,7 @@ namespace spotwright::cli {
 
 namespace {
 
-constexpr int digits = 3;
+constexpr int digits = 4;
 
 std::string number(double value) {
     return base::number_text(value, digits);

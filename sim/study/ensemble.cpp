@@ -56,13 +56,17 @@ EnsembleMember read_one(const scenario::Scenario& s, EnsembleJudgement judgement
     return member;
 }
 
+std::string first_message(const base::ScenarioError& error) {
+    return error.problems().empty() ? error.what() : error.problems().front().message;
+}
+
 EnsembleMember read_or_say_why(const scenario::Scenario& s, const EnsembleOptions& options) {
     EnsembleMember member;
     try {
         member = read_one(scenario::with_settings(s, effort_of(s, options)), options.judgement);
     } catch (const base::ScenarioError& error) {
         member = {};
-        member.obstacle = error.problems().empty() ? error.what() : error.problems().front().message;
+        member.obstacle = first_message(error);
     } catch (const base::DomainError& error) {
         member = {};
         member.obstacle = error.what();
@@ -88,6 +92,46 @@ EnsembleMember member_of(const SweepPoint& point) {
     member.expanded_uncertainty = value("expanded_uncertainty_um");
     member.obstacle = point.obstacle;
     return member;
+}
+
+// A sensor of an ensemble in the scenario's place of the first, or why it cannot stand there.
+struct Placed {
+    std::optional<scenario::Scenario> scenario;
+    std::string obstacle;
+};
+
+std::vector<Placed> placed_members(const scenario::Scenario& s) {
+    std::vector<Placed> members;
+    for (const std::vector<std::string>& settings : s.sensor_file.ensemble) {
+        try {
+            members.push_back({scenario::with_settings(s, settings), {}});
+        } catch (const base::ScenarioError& error) {
+            members.push_back({std::nullopt, first_message(error)});
+        }
+    }
+    return members;
+}
+
+EnsembleMember hindered(const std::string& obstacle) {
+    EnsembleMember member;
+    member.obstacle = obstacle;
+    return member;
+}
+
+// One result for each of so many members.
+template <class Read>
+std::vector<EnsembleMember> read_all(std::size_t size, const EnsembleOptions& options, const Read& read) {
+    std::vector<EnsembleMember> results(size);
+    const auto count = static_cast<std::int64_t>(size);
+    std::mutex mutex;
+    std::int64_t done = 0;
+    base::parallel_for(count, options.threads, [&](std::int64_t i) {
+        results[static_cast<std::size_t>(i)] = read(static_cast<std::size_t>(i));
+        const std::lock_guard lock(mutex);
+        ++done;
+        if (options.progress) options.progress(done, count);
+    });
+    return results;
 }
 
 bool exchanges_sensor(const SweepAxis& axis) {
@@ -122,38 +166,35 @@ EnsembleSpread spread_over(std::span<const EnsembleMember> members) {
 }
 
 std::vector<EnsembleMember> read_members(std::span<const scenario::Scenario> members, const EnsembleOptions& options) {
-    std::vector<EnsembleMember> results(members.size());
-    const auto count = static_cast<std::int64_t>(members.size());
-    std::mutex mutex;
-    std::int64_t done = 0;
-    base::parallel_for(count, options.threads, [&](std::int64_t i) {
-        const auto place = static_cast<std::size_t>(i);
-        results[place] = read_or_say_why(members[place], options);
-        const std::lock_guard lock(mutex);
-        ++done;
-        if (options.progress) options.progress(done, count);
-    });
-    return results;
+    return read_all(members.size(), options, [&](std::size_t i) { return read_or_say_why(members[i], options); });
 }
 
 std::vector<EnsembleMember> read_ensemble(const scenario::Scenario& scenario, const EnsembleOptions& options) {
-    return read_members(scenario::ensemble_of(scenario), options);
+    const std::vector<Placed> members = placed_members(scenario);
+    return read_all(members.size(), options, [&](std::size_t i) {
+        return members[i].scenario ? read_or_say_why(*members[i].scenario, options) : hindered(members[i].obstacle);
+    });
 }
 
 std::vector<EnsembleSpread> sweep_ensemble(const Sweep& sweep, const EnsembleOptions& options) {
     if (std::any_of(sweep.axes.begin(), sweep.axes.end(), exchanges_sensor)) return {};
-    const std::vector<scenario::Scenario> members = scenario::ensemble_of(sweep.scenario);
+    const std::vector<Placed> members = placed_members(sweep.scenario);
     if (members.empty()) return {};
     std::vector<std::vector<EnsembleMember>> at(static_cast<std::size_t>(sweep.points));
     std::int64_t done = 0;
-    for (const scenario::Scenario& s : members) {
-        const Sweep own = make_sweep(scenario::with_settings(s, effort_of(s, options)), sweep.axes);
-        SweepOptions each;
-        each.threads = options.threads;
-        each.sink = [&](std::int64_t point, const SweepPoint& result) {
-            at[static_cast<std::size_t>(point)].push_back(member_of(result));
-        };
-        run_sweep(own, 0, own.points, each);
+    for (const Placed& each : members) {
+        if (each.scenario) {
+            const Sweep own =
+                make_sweep(scenario::with_settings(*each.scenario, effort_of(*each.scenario, options)), sweep.axes);
+            SweepOptions sweep_options;
+            sweep_options.threads = options.threads;
+            sweep_options.sink = [&](std::int64_t point, const SweepPoint& result) {
+                at[static_cast<std::size_t>(point)].push_back(member_of(result));
+            };
+            run_sweep(own, 0, own.points, sweep_options);
+        } else {
+            for (std::vector<EnsembleMember>& point : at) point.push_back(hindered(each.obstacle));
+        }
         ++done;
         if (options.progress) options.progress(done, static_cast<std::int64_t>(members.size()));
     }

@@ -28,7 +28,7 @@ std::string times(double factor) {
 // Why most of the candidates failed, and how far the nearest of them was.
 std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candidate>& rejected,
                           base::Problem& problem) {
-    std::array<std::int64_t, 7> counts{};
+    std::array<std::int64_t, 8> counts{};
     for (const Candidate& each : rejected) ++counts.at(static_cast<std::size_t>(each.misfit));
     const auto most = std::max_element(counts.begin(), counts.end()) - counts.begin();
     const auto misfit = static_cast<Misfit>(most);
@@ -42,7 +42,8 @@ std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candid
         case Misfit::none:
         case Misfit::geometry:
             at("range_mm");
-            return "no receiver images the range on an array, or reads a matt white tile all over it";
+            return "no receiver images the range on an array and reads a matt white tile all over it: " +
+                   nearest->obstacle;
         case Misfit::light:
             at(sheet.repeatability ? "repeatability.period_us" : "timing.period_us");
             return fmt::format(
@@ -53,6 +54,12 @@ std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candid
             at("repeatability.value_um");
             return fmt::format("the repeatability asks for {} times the full well of any array in common practice",
                                factor);
+        case Misfit::noise:
+            at("repeatability.value_um");
+            return fmt::format(
+                "noise of an array explains less than this repeatability by a factor of {}; what else scatters, "
+                "such as speckle of a moved tile, is no repeatability of a still one",
+                factor);
         case Misfit::aperture:
             at("timing.white_exposure_us");
             return fmt::format(

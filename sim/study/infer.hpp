@@ -54,7 +54,7 @@ struct Inference {
     std::vector<Candidate> members;
     std::size_t best = 0;                   ///< nearest to the middle of the others
     std::int64_t candidates = 0;            ///< looked at
-    std::array<std::int64_t, 7> misfits{};  ///< of them, in the order of `Misfit`
+    std::array<std::int64_t, 8> misfits{};  ///< of them, in the order of `Misfit`
     std::vector<SheetRow> rows;
     std::vector<SheetUnknown> unknowns;
     std::vector<BenchWorth> bench;   ///< the most telling measurement first

@@ -80,7 +80,8 @@ Miss miss_of(const BenchMeasured& log, const BenchStatistics& predicted) {
     return miss;
 }
 
-// Exposures to look at: half of what suits the middle sensor, and a sixteenth of that, in two digits.
+// Exposures to look at: half of what suits the middle sensor, and a sixteenth of that, in two digits, as far as the
+// sensor offers them.
 std::vector<BenchTask> tasks_for(const std::vector<Candidate>& members) {
     std::vector<double> suiting;
     for (const Candidate& member : members) {
@@ -88,11 +89,14 @@ std::vector<BenchTask> tasks_for(const std::vector<Candidate>& members) {
         suiting.push_back(sensor::make_pose(setup, 0.0, 1).timing.exposure);
     }
     constexpr double dim = 16.0;
-    const double bright = 0.5 * spread_of(suiting)->median;
-    return {{BenchTask::Kind::still, 0.0},
-            {BenchTask::Kind::moved, 0.0},
-            {BenchTask::Kind::exposure, scenario::stated(bright, base::us, 2).middle()},
-            {BenchTask::Kind::exposure, scenario::stated(bright / dim, base::us, 2).middle()}};
+    const double shortest = members.front().scenario.exposure.exposure;
+    const double bright = std::max(shortest, 0.5 * spread_of(suiting)->median);
+    std::vector<BenchTask> tasks{{BenchTask::Kind::still, 0.0}, {BenchTask::Kind::moved, 0.0}};
+    tasks.push_back({BenchTask::Kind::exposure, scenario::stated(bright, base::us, 2).middle()});
+    if (bright / dim >= shortest) {
+        tasks.push_back({BenchTask::Kind::exposure, scenario::stated(bright / dim, base::us, 2).middle()});
+    }
+    return tasks;
 }
 
 std::optional<BenchWorth> worth_of(const BenchTask& task, std::string_view statistic, double error,

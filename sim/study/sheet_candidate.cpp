@@ -33,6 +33,8 @@ using scenario::Scenario, scenario::Sheet;
 constexpr std::int64_t judging_readings = 4096;
 constexpr double shortest_exposure_share = 0.001;  // of the shortest period, where a sheet says nothing
 constexpr double shortest_of_all = 0.05 * us;
+constexpr int solver_steps = 6;
+constexpr double solver_close = 0.01;
 constexpr double close_enough = 0.03;  // of figures that are solved for step by step
 
 // Draws one parameter after the other in a fixed order, whether or not it is used: what a sheet states more does not
@@ -74,7 +76,11 @@ enum StatedNumber : std::size_t {
 };
 
 double wavelength_of(const Sheet& sheet, const Draws& draw) {
-    return sheet.wavelength ? draw.of(*sheet.wavelength, stated_wavelength) : draw(Open::wavelength) * nm;
+    if (!sheet.wavelength) return draw(Open::wavelength) * nm;
+    // Nothing depends on less than some nanometres; tables of materials end at round wavelengths.
+    constexpr double same = 5.0 * nm;
+    if (sheet.wavelength->high - sheet.wavelength->low < same) return sheet.wavelength->middle();
+    return draw.of(*sheet.wavelength, stated_wavelength);
 }
 
 // Full widths of the sheet as 1/e^2 radii.
@@ -107,8 +113,8 @@ double power_of(const Sheet& sheet, const Draws& draw, double wavelength) {
     return draw(Open::power_share) * class_limit(sheet.laser_class, wavelength);
 }
 
-// The receiver by the design rule, with an array filled as drawn.
-bool set_receiver(const Sheet& sheet, const Draws& draw, Scenario& s) {
+// The receiver by the design rule, with an array filled as drawn. @return Why there is none; else empty.
+std::string set_receiver(const Sheet& sheet, const Draws& draw, Scenario& s) {
     const double distance = sheet.reference_distance;
     double angle = draw(Open::receiver_angle) * degree;
     if (sheet.windows_distance) {
@@ -130,7 +136,7 @@ bool set_receiver(const Sheet& sheet, const Draws& draw, Scenario& s) {
     scenario::apply_design_rule(s, problems);
     s.mount.baseline.reset();
     s.detector.pitch = pitch;
-    return problems.empty();
+    return problems.empty() ? std::string() : problems.front().message;
 }
 
 void set_array(const Draws& draw, Scenario& s) {
@@ -192,6 +198,8 @@ public:
 private:
     bool build();
     bool solve_full_well();
+    bool solve_read_noise(double wanted);
+    [[nodiscard]] std::optional<double> bright_scatter();
     bool solve_light();
     bool solve_temperature();
     void judge();
@@ -214,9 +222,10 @@ private:
 bool Solver::build() {
     try {
         candidate_.setup = sensor::set_up_triangulation(s_, 1);
-    } catch (const base::ScenarioError&) {
+    } catch (const base::ScenarioError& error) {
         candidate_.setup.reset();
         candidate_.misfit = Misfit::geometry;
+        candidate_.obstacle = error.problems().front().message;
         return false;
     }
     return true;
@@ -234,27 +243,65 @@ bool Solver::solve_full_well() {
     const double width = radius / (2.0 * std::tan(between)) * receiver::sensitivity_at(r, 0.0) / r.pitch;
     double full_well = full_well_for(electrons_for(radius, between, wanted), width, s_.exposure.level);
     const OpenRange& range = range_of(Open::full_well);
-    constexpr int steps = 6;
-    constexpr double close = 0.01;
-    for (int i = 0; i < steps; ++i) {
+    if (full_well < range.low) return solve_read_noise(wanted);
+    for (int i = 0; i < solver_steps; ++i) {
         s_.detector.full_well = std::clamp(full_well, range.low, range.high);
-        carry_over();
-        sensor::TriangulationSetup bright = *candidate_.setup;
-        bright.scenario.exposure.period[1] = std::max(bright.scenario.exposure.period[1], suiting_exposure(bright));
-        const std::optional<double> scatter = single_scatter(bright);
+        const std::optional<double> scatter = bright_scatter();
         if (!scatter) {
             miss(Misfit::geometry, 1.0);
+            candidate_.obstacle = "a white tile at the reference distance gives invalid readings";
             return false;
         }
         const double ratio = *scatter / wanted;
-        if (std::abs(ratio - 1.0) < close) break;
+        if (std::abs(ratio - 1.0) < solver_close) break;
         full_well = s_.detector.full_well * ratio * ratio;
     }
-    if (full_well < range.low || full_well > range.high) {
-        miss(Misfit::full_well, full_well < range.low ? range.low / full_well : full_well / range.high);
+    if (full_well < range.low) return solve_read_noise(wanted);
+    if (full_well > range.high) {
+        miss(Misfit::full_well, full_well / range.high);
         return false;
     }
     return true;
+}
+
+// Of the part where exposure is not cut off by the period.
+std::optional<double> Solver::bright_scatter() {
+    carry_over();
+    sensor::TriangulationSetup bright = *candidate_.setup;
+    scenario::Exposure& exposure = bright.scenario.exposure;
+    const double suits = suiting_exposure(bright);
+    exposure.period[1] = std::max(exposure.period[1], suits);
+    exposure.exposure = std::min(exposure.exposure, suits);
+    return single_scatter(bright);
+}
+
+// Shot noise of the smallest full well is less than the wanted scatter: at the drawn full well, read noise makes up for
+// the rest. Its variance adds to that of shot noise, so two evaluations give the line. Equation (sheet.10).
+bool Solver::solve_read_noise(double wanted) {
+    scenario::Detector& d = s_.detector;
+    d.full_well = draw_(Open::full_well);
+    // Noise must not pass for a peak: five standard deviations below the threshold.
+    constexpr double apart = 5.0;
+    const double most = s_.reading.threshold * d.full_well / apart;
+    d.read_noise = 0.0;
+    const std::optional<double> shot = bright_scatter();
+    double noise = std::min(draw_(Open::read_noise), most);
+    for (int i = 0; shot && *shot < wanted && i < solver_steps; ++i) {
+        d.read_noise = noise;
+        const std::optional<double> scatter = bright_scatter();
+        if (!scatter) break;
+        if (std::abs(*scatter / wanted - 1.0) < solver_close) return true;
+        const double slope = *scatter * *scatter - *shot * *shot;
+        const double next = slope > 0.0 ? noise * std::sqrt((wanted * wanted - *shot * *shot) / slope) : most;
+        if (noise == most && next > most) {
+            miss(Misfit::noise, wanted / *scatter);
+            return false;
+        }
+        noise = std::min(next, most);
+    }
+    const std::optional<double> last = bright_scatter();
+    miss(Misfit::noise, last ? wanted / *last : 1.0);
+    return candidate_.misfit == Misfit::none;
 }
 
 // Aperture first, then transmission and efficiency, until the white tile is exposed as stated or at least within the
@@ -267,6 +314,8 @@ bool Solver::solve_light() {
         wanted = draw_.of(*sheet_.white_exposure, stated_white_exposure);
     } else if (has > s_.exposure.period[0]) {
         wanted = s_.exposure.period[0] * (0.5 + 0.5 * draw_(Open::aperture_share));
+    } else if (has < s_.exposure.exposure) {
+        wanted = s_.exposure.exposure * (1.0 + draw_(Open::aperture_share));  // shorter is not offered
     }
     if (wanted == has) return true;
     double factor = has / wanted;  // of light
@@ -401,7 +450,8 @@ Candidate make_candidate(const Sheet& sheet, const Scenario& stated, std::uint64
     const Draws draw(seed, index);
     set_beam(sheet, draw, s);
     s.emitter.power = power_of(sheet, draw, s.emitter.wavelength);
-    if (!set_receiver(sheet, draw, s)) {
+    candidate.obstacle = set_receiver(sheet, draw, s);
+    if (!candidate.obstacle.empty()) {
         candidate.misfit = Misfit::geometry;
         return candidate;
     }

@@ -31,7 +31,8 @@ enum class Misfit {
     none,
     geometry,     ///< no such receiver, or it cannot be calibrated
     light,        ///< its white tile needs longer than the sampling period
-    full_well,    ///< the scatter asks for a full well that no array has
+    full_well,    ///< the scatter asks for a larger full well than any array has
+    noise,        ///< the scatter is larger than the noise of an array that can still find its peaks
     aperture,     ///< the exposure asks for an aperture or an efficiency beyond what the sheet and the lens allow
     temperature,  ///< the drift cannot be solved for
     figures       ///< a figure is not reproduced
@@ -42,6 +43,7 @@ struct Candidate {
     Misfit misfit = Misfit::none;
     double miss = 1.0;  ///< by which factor it misses, > 1; of `figures`: as stated over reproduced or the reverse
     SheetFigure missed = SheetFigure::repeatability;  ///< of `figures`
+    std::string obstacle;                             ///< of `geometry`, in words
     Figures figures;
     std::optional<sensor::TriangulationSetup> setup;  ///< none with a misfit of geometry
 };

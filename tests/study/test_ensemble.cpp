@@ -71,6 +71,20 @@ TEST_CASE("members are read as they would be alone, whatever the threads", "[stu
     CHECK(one[2].level == Level::unreadable);
 }
 
+TEST_CASE("a sensor that cannot stand before the part counts as unreadable", "[study][unit]") {
+    const test::TemporaryFolder folder;
+    folder.write("blue.toml",
+                 "schema = 1\n[emitter]\nwavelength_nm = 450\n[[ensemble]]\nemitter = { wavelength_nm = 450.0 }\n"
+                 "[[ensemble]]\nemitter = { wavelength_nm = 449.0 }\n");
+    folder.write("case.toml", "sensor = \"blue.toml\"\n" + test::minimal);
+    const std::vector<study::EnsembleMember> members =
+        study::read_ensemble(scenario::load(folder.path() / "case.toml"), {});
+    REQUIRE(members.size() == 2);
+    CHECK(members[0].obstacle.empty());
+    CHECK_THAT(members[1].obstacle, Catch::Contains("449"));
+    CHECK(members[1].level == Level::unreadable);
+}
+
 TEST_CASE("a sweep has a spread at every point, in the order of the points", "[study][unit]") {
     const test::TemporaryFolder folder;
     const study::Sweep sweep =
@@ -85,8 +99,9 @@ TEST_CASE("a sweep has a spread at every point, in the order of the points", "[s
     CHECK(spreads[0].levels == first.levels);
     CHECK(spreads[1].members == 3);
     // Another sensor has no share in the sheet of this one.
-    CHECK(study::sweep_ensemble(study::make_sweep(with_three(folder), {study::parse_axis("sensor=short-45,blue-24")}), {})
-              .empty());
+    CHECK(
+        study::sweep_ensemble(study::make_sweep(with_three(folder), {study::parse_axis("sensor=short-45,blue-24")}), {})
+            .empty());
 }
 
 TEST_CASE("without an ensemble there is no spread", "[study][unit]") {
