@@ -202,7 +202,8 @@ TEST_CASE("an output of a format that is not written is bad input, and says whic
     CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5, .csv, .svg or .html") !=
           std::string::npos);
     CHECK(refused("read " + file, "x").find("no extension") != std::string::npos);
-    CHECK(refused("layout " + file, "x.png").find("allowed: .svg") != std::string::npos);
+    CHECK(refused("layout " + file, "x.png").find("allowed: .svg, .pdf or .dxf") != std::string::npos);
+    CHECK(refused("sensors", "x.dxf").find("allowed: .svg or .pdf") != std::string::npos);
     CHECK(refused("budget " + file, "x.csv").find("allowed: .html") != std::string::npos);
     CHECK(refused("advise " + file, "x.svg").find("allowed: .html") != std::string::npos);
     CHECK(refused("validate", "x.html").find("allowed: .md") != std::string::npos);
@@ -223,6 +224,23 @@ TEST_CASE("layout prints its numbers as JSON and draws an SVG", "[cli]") {
     }
     CHECK(object["detector_tilt_deg"].get<double>() == Approx(49.1066).epsilon(1e-5));
     CHECK(contents(svg).find("<svg") != std::string::npos);
+}
+
+TEST_CASE("layout writes DXF, and sensors draws the shelf, whole or nothing", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    CHECK(run("layout " + file + " --out " + (folder / "a.dxf")).code == 0);
+    CHECK(contents(folder / "a.dxf").find("AC1009") != std::string::npos);
+    const Run shelf = run("sensors --out " + (folder / "shelf.svg"));
+    CHECK(shelf.code == 0);
+    CHECK(shelf.out.find("drawing " + (folder / "shelf.svg")) != std::string::npos);
+    CHECK(contents(folder / "shelf.svg").find("short-45-line") != std::string::npos);
+    CHECK(run("sensors short-45 --json --out " + (folder / "one.svg")).code == 0);
+    CHECK(contents(folder / "one.svg").find("body-short-45\"") != std::string::npos);
+    CHECK(contents(folder / "one.svg").find("body-fine-10\"") == std::string::npos);
+    CHECK(run("layout " + file + " --out " + (folder / "no/a.dxf")).code == 3);
+    CHECK(run("sensors --out " + (folder / "no/a.svg")).code == 3);
+    CHECK(folder.files() == 4);
 }
 
 TEST_CASE("read draws a picture of one reading, the same every time, and prints as ever", "[cli]") {
