@@ -17,13 +17,14 @@ TEXT
 # What the program and its Python package need, and what the tests need besides.
 program_packages=(
     g++ cmake ninja-build pkg-config ccache libeigen3-dev libboost-dev libhdf5-dev hdf5-tools libtomlplusplus-dev
-    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev
+    libcli11-dev libfmt-dev nlohmann-json3-dev libhwy-dev librandom123-dev librsvg2-dev
     pybind11-dev python3-dev python3-numpy python3-xarray python3-h5netcdf python3-matplotlib
 )
 test_packages=(
     catch2 libbenchmark-dev python3-h5py python3-netcdf4 python3-pytest python3-hypothesis python3-html5lib python3-pil
     python3-nbformat python3-nbclient python3-ipykernel python3-ipywidgets python3-dask python3-distributed
     python3-setuptools python3-wheel python3-pip python3-venv mypy chromium
+    poppler-utils python3-ezdxf
     clang-14 clang-tidy-14 clang-format-14 libclang-rt-14-dev
 )
 docs_packages=(

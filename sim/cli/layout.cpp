@@ -6,12 +6,14 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/drawing_file.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/drawing/flight_layout.hpp"
 #include "sim/record/json.hpp"
 #include "sim/drawing/layout.hpp"
+#include "sim/drawing/layout_dxf.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/housing.hpp"
@@ -31,6 +33,16 @@ std::string glare_text(const sensor::Glare& glare) {
     }
     return fmt::format("the gloss meets the lens at a tilt of {:.2f} and {:.2f} deg, +-{}; the part is {} from it",
                        (*glare.tilt)[0] / degree, (*glare.tilt)[1] / degree, reach, away);
+}
+
+// Empty where the housing is not known.
+std::string room_text(const scenario::Scenario& s) {
+    const auto room = sensor::room_of(s);
+    if (!room) return {};
+    return fmt::format(
+        "  {:<20}{:.4g} mm from the housing to the part at the reference point, {:.4g} mm at the near end\n"
+        "  {:<20}{:.4g} mm high from the far end to the back of the housing, {:.4g} mm wide\n",
+        "clearance", room->clearance / mm, room->near_clearance / mm, "room", room->height / mm, room->width / mm);
 }
 
 std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) {
@@ -65,13 +77,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     if (layout.glare) line("gloss", glare_text(*layout.glare));
     line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(emitter::safety_caution(), 2));
-    if (const auto room = sensor::room_of(s)) {
-        line("clearance", fmt::format("{:.4g} mm from the housing to the part at the reference point, {:.4g} mm at the "
-                                      "near end",
-                                      room->clearance / mm, room->near_clearance / mm));
-        line("room", fmt::format("{:.4g} mm high from the far end to the back of the housing, {:.4g} mm wide",
-                                 room->height / mm, room->width / mm));
-    }
+    text += room_text(s);
     for (const std::string& misfit : sensor::misfits_of(s, layout)) line("warning", wrapped(misfit, 22));
     return text;
 }
@@ -123,7 +129,7 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
     line("mean power", fmt::format("{:.4g} mW", layout.mean_power / base::mW));
     line("laser class", layout.laser_class + " (estimate)");
     text += fmt::format("  {}\n", wrapped(layout.laser_caution, 2));
-    return text;
+    return text + room_text(s);
 }
 
 // Text of a layout of either kind.
@@ -140,10 +146,15 @@ void show(const Options& options, const scenario::Scenario& s, const Layout& lay
 }  // namespace
 
 int run_layout(const Options& options) {
-    if (!options.out.empty()) static_cast<void>(record::checked_extension(options.out, {".svg"}));
+    const std::string format =
+        options.out.empty() ? std::string() : checked_drawing(options.out, {".svg", ".pdf", ".dxf"});
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     const auto answer = [&](const auto& layout) {
-        if (!options.out.empty()) record::write_text_file(options.out, drawing::draw_layout(s, layout));
+        if (format == ".dxf") {
+            record::write_text_file(options.out, drawing::layout_dxf(s, layout));
+        } else if (!format.empty()) {
+            write_drawing(options.out, drawing::draw_layout(s, layout), s.title);
+        }
         show(options, s, layout);
     };
     std::visit(answer, sensor::layout_of(s));

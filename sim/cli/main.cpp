@@ -110,7 +110,8 @@ int main(int argc, char** argv) {
 
     CLI::App* layout = app.add_subcommand("layout", "geometry of the mounting: numbers and a drawing to scale");
     cli::add_scenario_options(*layout, options);
-    layout->add_option("--out", options.out, "write the drawing to FILE (.svg)")->type_name("FILE");
+    layout->add_option("--out", options.out, "write the drawing to FILE (.svg, .pdf or, for CAD, .dxf)")
+        ->type_name("FILE");
     layout->callback([&] { chosen = [&options] { return cli::run_layout(options); }; });
 
     CLI::App* materials = app.add_subcommand("materials", "library of materials with reflectance and sources");
@@ -124,6 +125,8 @@ int main(int argc, char** argv) {
     sensors->add_option("SENSOR", options.sensor, "only this sensor, with what it offers");
     sensors->add_option("--sensors", options.folder, "take the sensor files of FOLDER instead of the library")
         ->type_name("FOLDER");
+    sensors->add_option("--out", options.out, "draw them to scale on one sheet, in FILE (.svg or .pdf)")
+        ->type_name("FILE");
     cli::add_json_option(*sensors, options);
     sensors->callback([&] { chosen = [&options] { return cli::run_sensors(options); }; });
 

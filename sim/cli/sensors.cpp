@@ -6,7 +6,9 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/drawing_file.hpp"
 #include "sim/cli/terminal.hpp"
+#include "sim/drawing/shelf.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/sensors.hpp"
 #include "sim/scenario/sensor_file.hpp"
@@ -45,14 +47,23 @@ std::string offers_text(const sensor::Summary& s) {
     return text;
 }
 
+void draw_shelf_into(const std::string& file, const std::vector<scenario::Scenario>& shelf, const std::string& folder) {
+    const std::string title =
+        folder.empty() ? std::string("Library of sensors, invented for the demonstration") : "Sensors of " + folder;
+    write_drawing(file, drawing::draw_shelf(shelf, title), title);
+}
+
 }  // namespace
 
 int run_sensors(const Options& options) {
+    if (!options.out.empty()) checked_drawing(options.out, {".svg", ".pdf"});
+    std::vector<scenario::Scenario> shelf = sensor::shelf(options.folder);
     std::vector<sensor::Summary> sensors;
-    for (const scenario::Scenario& s : sensor::shelf(options.folder)) sensors.push_back(sensor::summary_of(s));
+    for (const scenario::Scenario& s : shelf) sensors.push_back(sensor::summary_of(s));
     if (!options.sensor.empty()) {
         std::vector<std::string> names;
         for (const sensor::Summary& s : sensors) names.push_back(s.name);
+        std::erase_if(shelf, [&](const scenario::Scenario& s) { return sensor::summary_of(s).name != options.sensor; });
         std::erase_if(sensors, [&](const sensor::Summary& s) { return s.name != options.sensor; });
         if (sensors.empty()) {
             base::SourceLocation location;
@@ -62,6 +73,7 @@ int run_sensors(const Options& options) {
                   base::did_you_mean(base::nearest_word(options.sensor, names))}});
         }
     }
+    if (!options.out.empty()) draw_shelf_into(options.out, shelf, options.folder);
     if (options.json) {
         fmt::print("{}\n", record::to_json(sensors).dump(2));
         return exit_done;
@@ -74,6 +86,7 @@ int run_sensors(const Options& options) {
         "Class: estimate. {}\n\n{}",
         wrapped(emitter::safety_caution(), 0), table(rows));
     if (!options.sensor.empty()) fmt::print("{}", offers_text(sensors.front()));
+    if (!options.out.empty()) fmt::print("\ndrawing {}\n", options.out);
     return exit_done;
 }
 

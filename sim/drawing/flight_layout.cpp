@@ -5,15 +5,18 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <span>
 #include <vector>
 
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/drawing/page.hpp"
+#include "sim/drawing/flight_housing.hpp"
 #include "sim/drawing/flight_layout_panels.hpp"
 #include "sim/drawing/mounting_view.hpp"
 #include "sim/drawing/part_detail.hpp"
+#include "sim/sensor/housing.hpp"
 #include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
@@ -22,21 +25,10 @@ namespace {
 
 using base::mm, base::nm, base::mW, base::degree;
 
-constexpr double flight_face = 152.0;  // across the page
-constexpr double housing_depth = 46.0;
+constexpr double face_without_housing = 152.0;  // across the page
+constexpr double face_with_housing = 186.0;
 constexpr double panels_top = 474.0;
 constexpr double beam_right = page_width - page_margin - 8.0;
-
-// The plane of the mounting with the beam to the right: z along it from the emitter's face, x towards the receiver.
-struct BeamView {
-    Box area;
-    Vector2 face = Vector2::Zero();  // on the page
-    double along = 1.0;              // page units per metre
-    double across = 1.0;
-    double end = 1.0;  // of what is drawn along the beam. [m]
-
-    [[nodiscard]] Vector2 at(double z, double x) const { return face + Vector2(z * along, -x * across); }
-};
 
 // Edges of the field on one side (+1, -1) of the lens's axis, in z and x. [m]
 std::vector<Vector2> field_edge(const scenario::Scenario& s, const sensor::FlightLayout& layout, double side,
@@ -57,10 +49,6 @@ std::vector<Vector2> field_edge(const scenario::Scenario& s, const sensor::Fligh
         edge.emplace_back(lens + axial * axis + side * (full ? field.full_radius : field.radius) * beside);
     }
     return edge;
-}
-
-double part_distance(const scenario::Scenario& s) {
-    return s.mount.reference_distance + s.target.displacement / std::cos(s.emitter.angle);
 }
 
 // To where along the beam the drawing goes: the far end, and what is not much farther.
@@ -90,9 +78,16 @@ BeamView make_beam_view(const scenario::Scenario& s, const sensor::FlightLayout&
         low = std::min(low, -radius);
         high = std::max(high, radius);
     }
+    if (const auto body = sensor::body_of(s)) {
+        for (const Eigen::Vector2d& corner : *body) {
+            low = std::min(low, beside_beam(s, corner).y());
+            high = std::max(high, beside_beam(s, corner).y());
+        }
+    }
+    const double face = sensor::body_of(s) ? face_with_housing : face_without_housing;
     view.across = (area.bottom - area.top) / (1.08 * (high - low));
-    view.along = std::min((area.right - flight_face) / view.end, view.across);
-    view.face = {flight_face, 0.5 * (area.top + area.bottom) + 0.5 * (low + high) * view.across};
+    view.along = std::min((area.right - face) / view.end, view.across);
+    view.face = {face, 0.5 * (area.top + area.bottom) + 0.5 * (low + high) * view.across};
     return view;
 }
 
@@ -137,8 +132,7 @@ void draw_flight_sensor(Canvas& canvas, const scenario::Scenario& s, const senso
     const double top = std::min(upper.y(), view.face.y() - 8.0) - 8.0;
     const double bottom = std::max(lower.y(), view.face.y() + 8.0) + 8.0;
     const double left = view.face.x() - housing_depth;
-    const std::array housing{Vector2(left, top), Vector2(view.face.x(), top), Vector2(view.face.x(), bottom),
-                             Vector2(left, bottom)};
+    const std::array<Vector2, 4> housing = housing_corners(s, view, top, bottom);
     canvas.polygon(housing, palette::housing, {palette::ink, 1.2}, "housing");
     const Vector2 lens_centre = 0.5 * (upper + lower);
     const Vector2 detector = lens_centre - Vector2(34.0, 0.0);
@@ -163,6 +157,7 @@ void draw_flight_sensor(Canvas& canvas, const scenario::Scenario& s, const senso
     for (const Named& part : parts) wanted.push_back(part.place.y());
     const std::vector<double> heights(parts.size(), 17.0);
     const std::vector<double> places = spread(wanted, heights, view.area.top, view.area.bottom);
+    draw_housing_width(canvas, s, housing, places);
     for (std::size_t i = 0; i < parts.size(); ++i) {
         canvas.text({page_margin, places[i] + 3.8}, parts[i].name, {small_size});
         const std::array leader{Vector2(page_margin + text_width(parts[i].name, small_size) + 3.0, places[i]),
@@ -191,7 +186,7 @@ void draw_flight_planes(Canvas& canvas, const scenario::Scenario& s, const senso
     for (const Plane& plane : planes) wanted.push_back(view.at(plane.distance, 0.0).x());
     constexpr double label_width = 88.0;
     const std::vector<double> widths(planes.size(), label_width);
-    const std::vector<double> places = spread(wanted, widths, flight_face - 20.0, page_width - page_margin);
+    const std::vector<double> places = spread(wanted, widths, view.face.x() - 20.0, page_width - page_margin);
     for (std::size_t i = 0; i < planes.size(); ++i) {
         const std::string name(planes[i].name);
         const std::array line{Vector2(wanted[i], view.area.top), Vector2(wanted[i], view.area.bottom)};
@@ -321,13 +316,15 @@ std::string draw_layout(const scenario::Scenario& scenario, const sensor::Flight
     const double caption = draw_title(canvas, title);
     draw_caption(canvas, flight_caption(scenario), caption);
     const double top = caption + 10.0;
+    const double rows = sensor::body_of(scenario) ? 127.0 : 108.0;
     const BeamView view =
-        make_beam_view(scenario, layout, {page_margin, top + 46.0, beam_right, panels_top - 24.0 - 108.0});
+        make_beam_view(scenario, layout, {page_margin, top + 46.0, beam_right, panels_top - 24.0 - rows});
     draw_field(canvas, scenario, layout, view);
     draw_flight_beam(canvas, scenario, view);
     draw_flight_sensor(canvas, scenario, layout, view);
     draw_flight_planes(canvas, scenario, layout, view, top);
     draw_flight_dimensions(canvas, layout, view);
+    draw_flight_room(canvas, scenario, layout, view);
     draw_flight_foot(canvas, view, panels_top - 14.0);
     constexpr double numbers_left = 706.0;
     draw_seen_spots(canvas, scenario, layout, {page_margin, panels_top, numbers_left - 28.0, page_lowest});

@@ -11,8 +11,10 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
+#include "sim/drawing/housing_view.hpp"
 #include "sim/drawing/page.hpp"
 #include "sim/drawing/mounting_view.hpp"
+#include "sim/sensor/housing.hpp"
 #include "sim/sensor/stations.hpp"
 
 namespace spotwright::drawing {
@@ -128,6 +130,10 @@ std::vector<Row> flight_layout_rows(const scenario::Scenario& s, const sensor::F
         rows.push_back({"pulse rate", number(s.flight.pulse_rate / base::kHz, 6) + " kHz"});
     };
     std::visit(base::Cases{of_pulses, [](scenario::PhaseShift) {}, [](scenario::Triangulation) {}}, s.principle);
+    for (Row& row : room_rows(s)) rows.push_back(std::move(row));
+    if (sensor::body_of(s)) {
+        rows.push_back({"depth of the housing, not to scale", number(s.housing.depth / mm) + " mm"});
+    }
     rows.push_back({"mean power of the emitter", number(layout.mean_power / base::mW, 3) + " mW"});
     return rows;
 }

@@ -9,6 +9,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "sim/drawing/housing_view.hpp"
 #include "sim/drawing/page.hpp"
 #include "sim/drawing/mounting_view.hpp"
 
@@ -183,15 +184,17 @@ std::vector<Row> rows_of(const scenario::Scenario& s, const sensor::Layout& layo
         }
         return list + " µm";
     };
-    return {{"measuring range",
-             fmt::format("{} to {} mm", signed_number(s.mount.range[0] / mm), signed_number(s.mount.range[1] / mm))},
-            {"measurable range", measurable_text(layout.measurable)},
-            {"magnification", number(layout.magnification)},
-            {"sensitivity at reference", number(layout.sensitivity) + " µm/µm"},
-            {"one pixel there", number(layout.pixel_displacement / um) + " µm"},
-            {"NA, object side", number(layout.object_side_na)},
-            {"speckle limit, one view", number(layout.speckle_limit / um, 3) + " µm"},
-            {"beam radius near/ref./far", radii()}};
+    std::vector<Row> rows{{"measuring range", fmt::format("{} to {} mm", signed_number(s.mount.range[0] / mm),
+                                                          signed_number(s.mount.range[1] / mm))},
+                          {"measurable range", measurable_text(layout.measurable)},
+                          {"magnification", number(layout.magnification)},
+                          {"sensitivity at reference", number(layout.sensitivity) + " µm/µm"},
+                          {"one pixel there", number(layout.pixel_displacement / um) + " µm"},
+                          {"NA, object side", number(layout.object_side_na)},
+                          {"speckle limit, one view", number(layout.speckle_limit / um, 3) + " µm"},
+                          {"beam radius near/ref./far", radii()}};
+    for (Row& row : room_rows(s)) rows.push_back(std::move(row));
+    return rows;
 }
 
 }  // namespace

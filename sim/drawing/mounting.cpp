@@ -74,6 +74,23 @@ std::optional<PartView> make_part(const scenario::Scenario& scenario, const rece
     return part;
 }
 
+// The receiver looks through the front where its axis crosses it.
+std::optional<HousingOutline> make_housing(const scenario::Scenario& scenario, const Mounting& m) {
+    const auto corners = sensor::body_of(scenario);
+    if (!corners) return std::nullopt;
+    HousingOutline housing{*corners, {}, std::nullopt};
+    const double front = (*corners)[0].y();
+    const Vector2d on_receiver_axis = front / m.axis.y() * m.axis;
+    const std::array centres{m.face, on_receiver_axis};
+    const std::array widths{scenario.housing.window[0], scenario.housing.window[1]};
+    for (std::size_t i = 0; i < centres.size(); ++i) {
+        const Vector2d half(0.5 * widths[i], 0.0);
+        housing.windows[i] = {centres[i] - half, centres[i] + half};
+    }
+    if (m.part) housing.approach = sensor::approach_of(scenario, scenario.target.displacement);
+    return housing;
+}
+
 }  // namespace
 
 Mounting make_mounting(const scenario::Scenario& scenario, const sensor::Layout& layout) {
@@ -91,6 +108,7 @@ Mounting make_mounting(const scenario::Scenario& scenario, const sensor::Layout&
         m.images[i] = on_array(r, layout.image_position[i]);
     }
     m.part = make_part(scenario, r);
+    m.housing = make_housing(scenario, m);
     return m;
 }
 

@@ -8,6 +8,7 @@
 #include <Eigen/Core>
 
 #include "sim/scenario/scenario.hpp"
+#include "sim/sensor/housing.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/target/part.hpp"
 
@@ -33,6 +34,14 @@ struct PartView {
     Sight sight;                                        ///< of the spot
 };
 
+/// The body of the sensor.
+struct HousingOutline {
+    std::array<Eigen::Vector2d, 4> corners;  ///< as `sensor::body_of`. [m]
+    /// Windows of emitter and receiver, in the front: left and right end; an end of no width is not known. [m]
+    std::array<std::array<Eigen::Vector2d, 2>, 2> windows;
+    std::optional<sensor::Approach> approach;  ///< of the part as it is drawn
+};
+
 /// Points are (x, z) of the sensor's frame. [m]  Triples run near end, reference, far end.
 struct Mounting {
     Eigen::Vector2d face = Eigen::Vector2d::Zero();        ///< centre of the emitter face
@@ -43,6 +52,7 @@ struct Mounting {
     std::array<Eigen::Vector2d, 2> rims;                   ///< of the aperture, outward first
     std::array<Eigen::Vector2d, 3> spots;
     std::array<Eigen::Vector2d, 3> images;
+    std::optional<HousingOutline> housing;  ///< none: not known
     std::optional<PartView> part;  ///< none where the beam misses the part or the part stands far outside the range
 };
 

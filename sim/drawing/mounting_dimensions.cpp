@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "sim/base/units.hpp"
+#include "sim/drawing/housing_view.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/sensor/stations.hpp"
 
@@ -43,6 +44,12 @@ double distance_line_height(const Sheet& sheet, double x) {
     return std::lerp(start.y(), end.y(), (x - start.x()) / (end.x() - start.x())) + margin;
 }
 
+// How far down the page the front of the housing comes at a place right of its left side; 0 elsewhere.
+double height_under_housing(const Sheet& sheet, double x) {
+    constexpr double margin = 10.0;
+    return sheet.housing && x > sheet.housing->box.left ? sheet.housing->box.bottom + margin : 0.0;
+}
+
 // How far down the page the label of the emitter comes where it stands above labels that end at a place; 0 elsewhere.
 double emitter_label_height(const Sheet& sheet, double right) {
     const EmitterLabel label = emitter_label(sheet);
@@ -72,7 +79,8 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
         wanted.push_back(label.anchor.y());
         sizes.push_back(line_spacing * static_cast<double>(label.lines.size()) + 5.0);
     }
-    const double top = std::max({area.top, distance_line_height(sheet, edge), emitter_label_height(sheet, edge)});
+    const double top = std::max({area.top, distance_line_height(sheet, edge), emitter_label_height(sheet, edge),
+                                 height_under_housing(sheet, edge)});
     const std::vector<double> centres = spread(wanted, sizes, top, area.bottom);
     for (std::size_t i = 0; i < labels.size(); ++i) {
         const Pen thin{palette::grey, 0.7};
@@ -90,7 +98,7 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
 void draw_lines(const Sheet& sheet, const Vector2& centre, Anchor anchor, const std::vector<std::string>& lines) {
     double baseline = centre.y() + 4.0 - 0.5 * line_spacing * static_cast<double>(lines.size() - 1);
     for (const std::string& line : lines) {
-        sheet.canvas.text({centre.x(), baseline}, line, {body_size, anchor});
+        sheet.canvas.text({centre.x(), baseline}, line, label_style(sheet, anchor));
         baseline += line_spacing;
     }
 }

@@ -8,6 +8,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
+#include "sim/drawing/housing_view.hpp"
 #include "sim/drawing/part_words.hpp"
 #include "sim/sensor/stations.hpp"
 
@@ -160,9 +161,11 @@ void add_section(Sheet& sheet, std::vector<Extent> extents, const Box& area) {
 Sheet make_sheet(Canvas& canvas, const scenario::Scenario& scenario, const sensor::Layout& layout,
                  const Mounting& mounting, const Box& area) {
     std::vector<Extent> extents = extents_of(scenario, layout, mounting);
+    const bool is_broken = mounting.housing && add_housing_extents(*mounting.housing, area, extents);
     Sheet sheet{canvas, scenario, layout, mounting, fit(extents, area)};
     const bool has_scale = std::isfinite(1.0 / sheet.view.scale);
     if (mounting.part && !is_plain(scenario) && has_scale) add_section(sheet, std::move(extents), area);
+    if (mounting.housing) sheet.housing = view_housing(sheet, is_broken);
     sheet.beam_exaggeration = exaggeration(sensor::beam_of(scenario), beam_end(sheet), sheet.view.scale);
     return sheet;
 }
@@ -185,6 +188,7 @@ EmitterLabel emitter_label(const Sheet& sheet) {
     const Vector2 up = View::direction(sheet.mounting.beam_axis);
     const Vector2 left(up.y(), -up.x());
     const double inside = -sheet.mounting.face.x() * sheet.view.scale;
+    if (sheet.housing) return label_in_housing(sheet);
     constexpr double enough = 110.0;
     const double outer = inside > enough ? -1.0 : 1.0;
     const Vector2 beside = face + 0.6 * emitter_depth * up + outer * (emitter_half_width + 8.0) * left -
@@ -216,7 +220,7 @@ Vector2 part_anchor(const Sheet& sheet) {
 
 std::vector<std::string> remarks_of(const Sheet& sheet) {
     const scenario::Scenario& s = sheet.scenario;
-    std::vector<std::string> remarks;
+    std::vector<std::string> remarks = housing_remarks(sheet);
     remarks.push_back("x, z: the sensor's frame. s: displacement, + away from the sensor.");
     remarks.push_back(sheet.beam_exaggeration > 1.0
                           ? fmt::format("Beam: 1/e² width of the Gaussian beam, drawn {} times too wide.",

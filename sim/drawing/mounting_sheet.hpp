@@ -30,6 +30,13 @@ inline constexpr double stop_blade = 13.0;
 inline constexpr double line_spacing = 15.0;
 inline constexpr double array_label_clearance = 32.0;  ///< from the middle of the emitter face
 
+/// The housing on the page.
+struct HousingView {
+    Box box;                 ///< front at its bottom, back at its top
+    bool is_broken = false;  ///< its back is drawn nearer to its front than it is
+    double break_at = 0.0;   ///< down the page: where the rest of it is left out
+};
+
 struct Sheet {
     Canvas& canvas;
     const scenario::Scenario& scenario;
@@ -39,6 +46,7 @@ struct Sheet {
     double beam_exaggeration = 1.0;         ///< drawn over true width. [1]
     std::optional<Section> section = {};    ///< of a part that is no plane
     std::optional<PartDetail> detail = {};  ///< where enlarging it shows more
+    std::optional<HousingView> housing = {};
 };
 
 /// @param area  Of the page, to be filled.

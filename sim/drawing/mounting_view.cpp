@@ -8,6 +8,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
+#include "sim/drawing/housing_view.hpp"
 #include "sim/drawing/mounting_dimensions.hpp"
 #include "sim/sensor/stations.hpp"
 
@@ -70,12 +71,14 @@ void draw_emitter(const Sheet& sheet) {
     const Vector2 depth = emitter_depth * up;
     const std::array corners{Vector2(face - side), Vector2(face + side), Vector2(face + side + depth),
                              Vector2(face - side + depth)};
-    sheet.canvas.polygon(corners, palette::housing, {palette::grey, 1.0});
-    sheet.canvas.line(face - side, face + side, {palette::ink, 3.0});
+    if (!sheet.housing) {
+        sheet.canvas.polygon(corners, palette::housing, {palette::grey, 1.0});
+        sheet.canvas.line(face - side, face + side, {palette::ink, 3.0});
+    }
     const EmitterLabel label = emitter_label(sheet);
     for (std::size_t i = 0; i < label.lines.size(); ++i) {
         sheet.canvas.text(label.at + Vector2(0.0, line_spacing * static_cast<double>(i)), label.lines[i],
-                          {body_size, label.anchor});
+                          label_style(sheet, label.anchor));
     }
 }
 
@@ -218,6 +221,7 @@ MountingNotes draw_mounting(Canvas& canvas, const scenario::Scenario& scenario, 
     Sheet sheet = make_sheet(canvas, scenario, layout, mounting, area);
     if (!may_enlarge) sheet.detail.reset();
     canvas.open_group("mounting", fmt::format("data-units-per-mm=\"{:.6f}\"", sheet.view.scale * mm));
+    if (sheet.housing) draw_housing(sheet);
     draw_collected_light(sheet);
     draw_beam(sheet);
     draw_planes(sheet);
@@ -231,6 +235,7 @@ MountingNotes draw_mounting(Canvas& canvas, const scenario::Scenario& scenario, 
     draw_lens(sheet);
     draw_array(sheet);
     draw_dimensions(sheet, area);
+    if (sheet.housing) draw_housing_dimensions(sheet, area);
     canvas.close_group();
     const Vector2 spot = sheet.view.at(mounting.part ? mounting.part->spot : mounting.spots[1]);
     return {sheet.view.scale, remarks_of(sheet), spot, sheet.detail};

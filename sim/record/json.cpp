@@ -322,6 +322,7 @@ ordered_json to_json(const sensor::FlightLayout& layout, const scenario::Scenari
         {"mean_power_mW", json_number(layout.mean_power, base::mW)},
         {"laser_class_estimate", layout.laser_class},
         {"laser_caution", layout.laser_caution},
+        {"room", room_json(scenario)},
     };
 }
 

@@ -4,15 +4,19 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "sim/base/units.hpp"
+#include "sim/emitter/beam.hpp"
+#include "sim/sensor/stations.hpp"
+#include "sim/target/part.hpp"
 
 namespace spotwright::sensor {
 
 namespace {
 
 using base::mm;
-using Eigen::Vector2d;
+using Eigen::Vector2d, Eigen::Vector3d;
 
 // Height of the emitter face above the reference point, along the mounting normal. [m]
 double face_height(const scenario::Scenario& s) {
@@ -31,22 +35,35 @@ std::optional<std::array<Vector2d, 4>> body_of(const scenario::Scenario& s) {
                       Vector2d(left, front + body.depth)};
 }
 
-std::optional<Room> room_of(const scenario::Scenario& s) {
+std::optional<Approach> approach_of(const scenario::Scenario& s, double displacement) {
     const auto body = body_of(s);
     if (!body) return std::nullopt;
-    const double tilt = s.target.tilt[0] + s.mount.tilt[0];
-    const Vector2d normal(std::sin(tilt), std::cos(tilt));
-    // Of the body from the plane of a part at a displacement s, which goes through (0, -s).
-    const auto clearance_at = [&](double displacement) {
-        double least = std::numeric_limits<double>::infinity();
-        for (const Vector2d& corner : *body) {
-            least = std::min(least, (corner + Vector2d(0.0, displacement)).dot(normal));
-        }
-        return least;
-    };
+    const Vector3d across = target::tilted_normal(s.mount, {0.0, 0.0});
+    const Vector3d normal = target::tilted_normal(s.mount, s.target.tilt);
+    // The point that the beam's axis lights stays where it is when the part turns.
+    const emitter::Beam beam = beam_of(s);
+    const double towards = -across.dot(beam.direction);
+    const Vector3d lit = towards > 0.0
+                             ? Vector3d(beam.face + (across.dot(beam.face) + displacement) / towards * beam.direction)
+                             : Vector3d(-displacement * across);
+    const double half_thickness = 0.5 * s.housing.thickness * std::abs(normal.y());
+    Approach nearest;
+    nearest.clearance = std::numeric_limits<double>::infinity();
+    for (const Vector2d& corner : *body) {
+        const double height = normal.dot(Vector3d(corner.x(), 0.0, corner.y()) - lit) - half_thickness;
+        if (height >= nearest.clearance) continue;
+        nearest = {corner, corner - height * Vector2d(normal.x(), normal.z()), height};
+    }
+    return nearest;
+}
+
+std::optional<Room> room_of(const scenario::Scenario& s) {
+    const auto at_reference = approach_of(s, 0.0);
+    const auto at_near_end = approach_of(s, s.mount.range[0]);
+    if (!at_reference || !at_near_end) return std::nullopt;
     Room room;
-    room.clearance = clearance_at(0.0);
-    room.near_clearance = clearance_at(s.mount.range[0]);
+    room.clearance = at_reference->clearance;
+    room.near_clearance = at_near_end->clearance;
     room.height = face_height(s) + s.housing.depth + s.mount.range[1];
     room.width = s.housing.width;
     room.thickness = s.housing.thickness;

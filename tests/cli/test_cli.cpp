@@ -160,7 +160,8 @@ TEST_CASE("an output of a format that is not written is bad input, and says whic
     CHECK(refused("read " + file, "x.docx").find("no such format: \".docx\"\n  allowed: .h5, .csv, .svg or .html") !=
           std::string::npos);
     CHECK(refused("read " + file, "x").find("no extension") != std::string::npos);
-    CHECK(refused("layout " + file, "x.png").find("allowed: .svg") != std::string::npos);
+    CHECK(refused("layout " + file, "x.png").find("allowed: .svg, .pdf or .dxf") != std::string::npos);
+    CHECK(refused("sensors", "x.dxf").find("allowed: .svg or .pdf") != std::string::npos);
     CHECK(refused("budget " + file, "x.csv").find("allowed: .html") != std::string::npos);
     CHECK(refused("advise " + file, "x.svg").find("allowed: .html") != std::string::npos);
     CHECK(refused("validate", "x.html").find("allowed: .md") != std::string::npos);
