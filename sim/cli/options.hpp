@@ -18,6 +18,7 @@ struct Options {
     std::string averaging;
     std::string crossover;
     int threads = 0;
+    double seconds = 0.0;  ///< limit of a search; 0: none
     bool drift = false;
     bool allan = false;
     bool linearity = false;

@@ -31,8 +31,7 @@ Outline outline_of(const Scenario& s) {
     const double tilt = s.mount.tilt[0];
     const double displacement = s.target.displacement;
     const auto over_part = [&](double x, double z) {
-        return Vector2(x * std::cos(tilt) + z * std::sin(tilt),
-                       z * std::cos(tilt) - x * std::sin(tilt) + displacement);
+        return Vector2(x * std::cos(tilt) + z * std::sin(tilt), z * std::cos(tilt) - x * std::sin(tilt) + displacement);
     };
     Outline o;
     const double face_x = s.mount.reference_distance * std::sin(s.emitter.angle);
@@ -47,7 +46,8 @@ Outline outline_of(const Scenario& s) {
     const Vector2 down = reference - o.face;
     o.spot = std::abs(down.y()) > 0.0 ? Vector2(o.face - o.face.y() / down.y() * down) : reference;
     const double start = face_x - s.housing.beam_position;
-    const double width = s.housing.width > 0.0 ? s.housing.width : std::abs(lens_x - face_x) + s.receiver.aperture.in_plane;
+    const double width =
+        s.housing.width > 0.0 ? s.housing.width : std::abs(lens_x - face_x) + s.receiver.aperture.in_plane;
     const double depth = s.housing.depth > 0.0 ? s.housing.depth : 0.5 * width;
     for (const auto& [x, z] : {std::array{start, face_z}, std::array{start + width, face_z},
                                std::array{start + width, face_z + depth}, std::array{start, face_z + depth}}) {
@@ -71,9 +71,7 @@ constexpr double caption_height = 58.0;
 constexpr double gap = 22.0;
 
 void draw_one(Canvas& canvas, const Outline& o, const DrawnSensor& sensor, double scale, double left, double ground) {
-    const auto at = [&](const Vector2& p) {
-        return Vector2(left + (p.x() - o.left) * scale, ground - p.y() * scale);
-    };
+    const auto at = [&](const Vector2& p) { return Vector2(left + (p.x() - o.left) * scale, ground - p.y() * scale); };
     std::vector<Vector2> corners;
     for (const Vector2& corner : o.housing) corners.push_back(at(corner));
     canvas.open_group("");
@@ -105,8 +103,8 @@ std::string draw_shelf(std::span<const DrawnSensor> sensors, const scenario::Job
     const auto height = [&](double above) { return ground - above * scale; };
     const double half = 0.5 * job.span;
     // Where the front may be while the part stands in the middle.
-    const std::array<Box, 1> window{Box{margin, height(job.clearance[1] - half), sheet_width - margin,
-                                        height(job.clearance[0] + half)}};
+    const std::array<Box, 1> window{
+        Box{margin, height(job.clearance[1] - half), sheet_width - margin, height(job.clearance[0] + half)}};
     canvas.rectangles(window, palette::light);
     canvas.text({sheet_width - margin - 4.0, window[0].top + 12.0}, "fronts may be here",
                 {small_size, Anchor::end, false, true, 0.0, palette::grey});

@@ -48,8 +48,7 @@ std::optional<double> JobReader::length(const std::string& key, const toml::node
                                         const base::SourceLocation& location) {
     const std::optional<double> number = number_of(node);
     if (number && std::isfinite(*number) && *number > 0.0 && *number <= largest_mm) return *number * base::mm;
-    complain(location,
-             fmt::format("{}, got {}", number ? "out of bounds" : "must be a number", node_text(node)),
+    complain(location, fmt::format("{}, got {}", number ? "out of bounds" : "must be a number", node_text(node)),
              fmt::format("0 < {} <= {:g} mm", key, largest_mm));
     return std::nullopt;
 }
@@ -130,8 +129,8 @@ void JobReader::read_part(const toml::table& table, std::size_t index) {
     if (const Field* field = inside.find("tilt_range_deg")) read_tilt_range(*field, part.tilt_range);
     const auto of_job = [](const std::string& path) {
         const std::string_view section = std::string_view(path).substr(0, path.find('.'));
-        return path != "seed" && std::find(shared_sections.begin(), shared_sections.end(), section) ==
-                                     shared_sections.end();
+        return path != "seed" &&
+               std::find(shared_sections.begin(), shared_sections.end(), section) == shared_sections.end();
     };
     const auto of_part = [](const std::string& path) { return path == "tilt_range_deg"; };
     try {
