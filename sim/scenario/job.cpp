@@ -127,6 +127,11 @@ void JobReader::read_part(const toml::table& table, std::size_t index) {
     JobPart part;
     part.title = fmt::format("part {}", index + 1);
     if (const Field* field = inside.find("tilt_range_deg")) read_tilt_range(*field, part.tilt_range);
+    for (const char* key : {"target.displacement_mm", "mount.tilt_deg"}) {
+        if (const Field* field = inside.find(key)) {
+            complain(field->key_location, "a job leaves the mounting open", "clearance_mm and span_mm of [job]");
+        }
+    }
     const auto of_job = [](const std::string& path) {
         const std::string_view section = std::string_view(path).substr(0, path.find('.'));
         return path != "seed" &&

@@ -34,7 +34,7 @@ std::optional<std::array<Vector2d, 4>> body_of(const scenario::Scenario& s) {
 std::optional<Room> room_of(const scenario::Scenario& s) {
     const auto body = body_of(s);
     if (!body) return std::nullopt;
-    const double tilt = s.target.tilt[0] + s.mount.tilt[0];
+    const double tilt = s.target.tilt[0] - s.mount.tilt[0];  // as `target::tilted_normal`
     const Vector2d normal(std::sin(tilt), std::cos(tilt));
     // Of the body from the plane of a part at a displacement s, which goes through (0, -s).
     const auto clearance_at = [&](double displacement) {

@@ -326,20 +326,6 @@ void Adviser::count_one() {
     if (options_.progress) options_.progress(counter_.done, std::max(planned_, counter_.done));
 }
 
-// What would be recommended is read as thoroughly as the scenario says, so that `read` says the same of it.
-void Adviser::confirm_stable() {
-    std::vector<std::size_t> stable;
-    for (std::size_t k = 0; k < trials_.size(); ++k) {
-        if (trials_[k].level == measure::Level::stable) stable.push_back(k);
-    }
-    planned_ = counter_.done + static_cast<std::int64_t>(stable.size());
-    base::parallel_for(static_cast<std::int64_t>(stable.size()), options_.threads, [&](std::int64_t i) {
-        const std::size_t k = stable[static_cast<std::size_t>(i)];
-        trials_[k] = tried(combinations_[k], Effort::own);
-        count_one();
-    });
-}
-
 // Better first: by level, then by the share of valid readings where that decides, then by uncertainty.
 bool is_better(const Trialled& a, const Trialled& b) {
     if (a.level != b.level) return a.level < b.level;

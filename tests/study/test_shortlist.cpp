@@ -12,6 +12,7 @@
 #include "sim/base/units.hpp"
 #include "sim/scenario/job.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/sensor/housing.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/sensor/summary.hpp"
 #include "sim/study/shortlist.hpp"
@@ -51,6 +52,15 @@ TEST_CASE("a tilted housing comes nearer with its lower corner", "[shortlist]") 
     const double tilt = -15.0 * degree;
     const double by_hand = 45.0 * mm * std::cos(tilt) + std::min(14.0 * std::sin(tilt), -54.0 * std::sin(tilt)) * mm;
     CHECK(study::front_clearance(s, tilt) == Approx(by_hand));
+    // As `layout` has it, for every sensor whose body is known.
+    for (const scenario::Scenario& each : sensor::shelf("")) {
+        for (const double turned : {0.0, -0.2, 0.3}) {
+            scenario::Scenario mounted = each;
+            mounted.mount.tilt[0] = turned;
+            const auto room = sensor::room_of(mounted);
+            if (room) CHECK(study::front_clearance(each, turned) == Approx(room->clearance));
+        }
+    }
 }
 
 TEST_CASE("where no place in the window lies in the range, a sensor is out, and nowhere else", "[shortlist]") {
