@@ -16,7 +16,7 @@ import pytest
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
-GUIDES = ["first-reading.md", "bench-log.md", "shortlist.md"]
+GUIDES = ["first-reading.md", "bench-log.md"]
 BLOCK = re.compile(r"^```(\w*)\n(.*?)^```$", re.S | re.M)
 NAMED = re.compile(r"`([\w-]+\.\w+)`[^`]*\Z")
 
@@ -75,6 +75,17 @@ def test_what_is_typed_runs_and_what_is_shown_is_printed(guide, folder):
             assert language == "" and absent(content, printed) == []
             excerpts += 1
     assert commands >= 5 and excerpts >= 5
+
+
+def test_the_commands_of_the_guide_to_shortlists_run(folder):
+    text = (ROOT / "docs/guide/shortlist.md").read_text(encoding="utf-8")
+    lines = [line for language, content in BLOCK.findall(text) if language == "sh" for line in content.splitlines()]
+    assert len(lines) == 3
+    for line in lines:
+        code, said = typed(line, folder)
+        assert code == 0, said
+        assert "mirror-36" in said
+    assert "mirror-36" in (folder / "ring.html").read_text(encoding="utf-8")
 
 
 def test_the_plot_of_the_lessons_page_is_drawn(folder):
