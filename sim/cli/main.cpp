@@ -104,6 +104,9 @@ int main(int argc, char** argv) {
     cli::add_scenario_options(*advise, options);
     advise->add_option("--out", options.out, "write a report to hand on to FILE (.html)")->type_name("FILE");
     advise->add_flag("--strict", options.strict, "exit with 1 unless the part reads stably as it is");
+    advise->add_option("--seconds", options.seconds, "try nothing new after N seconds; 0: no limit")
+        ->type_name("N")
+        ->check(CLI::Range(0.0, 1e6));
     advise->callback([&] { chosen = [&options] { return cli::run_advise(options); }; });
 
     cli::add_sweep(app, options)->callback([&] { chosen = [&options] { return cli::run_sweep(options); }; });

@@ -22,6 +22,7 @@ struct Options {
     int threads = 0;
     bool material_template = false;
     bool all = false;
+    double seconds = 0.0;  ///< limit of a search; 0: none
     bool drift = false;
     bool allan = false;
     bool linearity = false;

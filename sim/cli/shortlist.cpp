@@ -56,10 +56,11 @@ std::string why_of(const study::RankedSensor& ranked) {
 }
 
 std::string job_text(const scenario::Job& job) {
-    return fmt::format("{}\n  {} part{}, {:g} to {:g} mm in front of the sensor, over {:g} mm; margin: allowed over "
-                       "found error\n\n",
-                       printable(job.title), job.parts.size(), job.parts.size() == 1 ? "" : "s",
-                       job.clearance[0] / mm, job.clearance[1] / mm, job.span / mm);
+    return fmt::format(
+        "{}\n  {} part{}, {:g} to {:g} mm in front of the sensor, over {:g} mm; margin: allowed over "
+        "found error\n\n",
+        printable(job.title), job.parts.size(), job.parts.size() == 1 ? "" : "s", job.clearance[0] / mm,
+        job.clearance[1] / mm, job.span / mm);
 }
 
 std::string describe(const study::Shortlist& list, const scenario::Job& job) {
@@ -68,7 +69,8 @@ std::string describe(const study::Shortlist& list, const scenario::Job& job) {
     std::string reasons;
     for (std::size_t i = 0; i < list.sensors.size(); ++i) {
         rows.push_back(row_of(list.sensors[i], i + 1));
-        const std::string words = fmt::format("{}: {}", printable(list.sensors[i].sensor.name), why_of(list.sensors[i]));
+        const std::string words =
+            fmt::format("{}: {}", printable(list.sensors[i].sensor.name), why_of(list.sensors[i]));
         reasons += fmt::format("  {:>2}. {}\n", i + 1, wrapped(words, 6));
     }
     return job_text(job) + table(rows) + "\n" + reasons;
@@ -76,8 +78,8 @@ std::string describe(const study::Shortlist& list, const scenario::Job& job) {
 
 std::string describe(const study::RankedSensor& ranked, const scenario::Job& job) {
     std::string text = job_text(job);
-    text += table({{"", "sensor", "verdict", "margin", "error", "response ms", "mount", "clearance mm"},
-                   row_of(ranked, 1)});
+    text += table(
+        {{"", "sensor", "verdict", "margin", "error", "response ms", "mount", "clearance mm"}, row_of(ranked, 1)});
     text += fmt::format("\n  {:<11}{}\n", "why", wrapped(why_of(ranked), 13));
     std::string settings;
     for (const std::string& setting : ranked.setup.settings) settings += fmt::format(" --set '{}'", setting);

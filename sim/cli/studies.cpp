@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <chrono>
 #include <optional>
 
 #include "sim/cli/commands.hpp"
@@ -73,8 +74,15 @@ int run_budget(const Options& options) {
 int run_advise(const Options& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     std::optional<report::ReadReport> report = open_report(options, s);
-    const study::Advice advice = with_progress<study::AdviceOptions>(
-        options, "changes", [&](const study::AdviceOptions& each) { return study::advise(s, each); });
+    const auto begin = std::chrono::steady_clock::now();
+    const study::Advice advice =
+        with_progress<study::AdviceOptions>(options, "changes", [&](study::AdviceOptions& each) {
+            each.seconds = options.seconds;
+            each.elapsed = [begin] {
+                return std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+            };
+            return study::advise(s, each);
+        });
     if (report) {
         const sensor::Setup setup = sensor::set_up(s, options.threads);
         report->add_budget(setup, options.threads);

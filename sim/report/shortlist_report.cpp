@@ -63,8 +63,8 @@ std::string answer(const study::Shortlist& list) {
         if (each.computed && each.level == measure::Level::stable && each.shortcomings.empty()) ++stable;
     }
     const RankedSensor& first = list.sensors.front();
-    std::string words = fmt::format("{} of {} sensors read{} all parts stably.", stable, list.sensors.size(),
-                                    stable == 1 ? "s" : "");
+    std::string words =
+        fmt::format("{} of {} sensors read{} all parts stably.", stable, list.sensors.size(), stable == 1 ? "s" : "");
     if (stable > 0) {
         words += fmt::format(" First: {}, with a margin of {:.2g}.", first.sensor.name, first.margin);
     } else if (first.computed) {
@@ -94,17 +94,16 @@ std::string ranking_body(const study::Shortlist& list) {
     std::vector<TextRow> rows;
     for (const RankedSensor& each : list.sensors) {
         if (!each.computed) continue;
-        rows.push_back({each.sensor.name, verdict_word(each),
-                        each.margin > 0.0 ? fmt::format("{:.2g}", each.margin) : "none",
-                        each.error ? base::uncertainty_text(*each.error) : "none",
-                        fmt::format("{:.3g}", each.response / ms), mount_cell(each),
-                        fmt::format("{:.4g}", each.setup.clearance / mm), each.largest});
+        rows.push_back(
+            {each.sensor.name, verdict_word(each), each.margin > 0.0 ? fmt::format("{:.2g}", each.margin) : "none",
+             each.error ? base::uncertainty_text(*each.error) : "none", fmt::format("{:.3g}", each.response / ms),
+             mount_cell(each), fmt::format("{:.4g}", each.setup.clearance / mm), each.largest});
     }
     if (rows.empty()) return html_paragraph("No sensor is left after the closed forms.");
-    return html_table("Margin: allowed over found error, at the pose where it is smallest.",
-                      {"sensor", "verdict", "margin", "error up to", "response, ms", "mount", "clearance, mm",
-                       "largest cause"},
-                      rows);
+    return html_table(
+        "Margin: allowed over found error, at the pose where it is smallest.",
+        {"sensor", "verdict", "margin", "error up to", "response, ms", "mount", "clearance, mm", "largest cause"},
+        rows);
 }
 
 std::string why_not_body(const study::Shortlist& list) {
@@ -124,9 +123,10 @@ std::string settings_body(const study::Shortlist& list) {
         if (!each.computed || each.level > measure::Level::marginal) continue;
         std::vector<std::string> lines = each.setup.settings;
         if (each.setup.tilt != 0.0) {
-            lines.push_back(fmt::format("mount.tilt_deg=[{:.4g}, 0]; readings times {:.5f}, because the sensor measures "
-                                        "along its tilted beam",
-                                        each.setup.tilt / degree, std::cos(each.setup.tilt)));
+            lines.push_back(
+                fmt::format("mount.tilt_deg=[{:.4g}, 0]; readings times {:.5f}, because the sensor measures "
+                            "along its tilted beam",
+                            each.setup.tilt / degree, std::cos(each.setup.tilt)));
         }
         body += html_details(each.sensor.name + ", " + each.sensor.title, "whole", html_list(lines));
     }
@@ -141,11 +141,11 @@ std::string drawing_body(const scenario::Job& job, const study::Shortlist& list)
         drawn.push_back({each.sensor.name, verdict_word(each), scenario_of_pose(job, each, each.poses.front())});
     }
     if (drawn.empty()) return {};
-    return fmt::format("<figure class=\"drawing\">\n{}<figcaption>{}</figcaption>\n</figure>\n",
-                       html_drawing(drawing::draw_shelf(drawn, job), "shelf-",
-                                    "Housings of the sensors over the part, to one scale"),
-                       "The first sensors of the list over the part, to one scale: beam solid, line of sight dashed, "
-                       "ends of the span dotted.");
+    return fmt::format(
+        "<figure class=\"drawing\">\n{}<figcaption>{}</figcaption>\n</figure>\n",
+        html_drawing(drawing::draw_shelf(drawn, job), "shelf-", "Housings of the sensors over the part, to one scale"),
+        "The first sensors of the list over the part, to one scale: beam solid, line of sight dashed, "
+        "ends of the span dotted.");
 }
 
 }  // namespace

@@ -48,8 +48,7 @@ std::optional<double> JobReader::length(const std::string& key, const toml::node
                                         const base::SourceLocation& location) {
     const std::optional<double> number = number_of(node);
     if (number && std::isfinite(*number) && *number > 0.0 && *number <= largest_mm) return *number * base::mm;
-    complain(location,
-             fmt::format("{}, got {}", number ? "out of bounds" : "must be a number", node_text(node)),
+    complain(location, fmt::format("{}, got {}", number ? "out of bounds" : "must be a number", node_text(node)),
              fmt::format("0 < {} <= {:g} mm", key, largest_mm));
     return std::nullopt;
 }
@@ -128,10 +127,15 @@ void JobReader::read_part(const toml::table& table, std::size_t index) {
     JobPart part;
     part.title = fmt::format("part {}", index + 1);
     if (const Field* field = inside.find("tilt_range_deg")) read_tilt_range(*field, part.tilt_range);
+    for (const char* key : {"target.displacement_mm", "mount.tilt_deg"}) {
+        if (const Field* field = inside.find(key)) {
+            complain(field->key_location, "a job leaves the mounting open", "clearance_mm and span_mm of [job]");
+        }
+    }
     const auto of_job = [](const std::string& path) {
         const std::string_view section = std::string_view(path).substr(0, path.find('.'));
-        return path != "seed" && std::find(shared_sections.begin(), shared_sections.end(), section) ==
-                                     shared_sections.end();
+        return path != "seed" &&
+               std::find(shared_sections.begin(), shared_sections.end(), section) == shared_sections.end();
     };
     const auto of_part = [](const std::string& path) { return path == "tilt_range_deg"; };
     try {

@@ -26,6 +26,7 @@ struct Trialled {
     measure::Level level = measure::Level::unreadable;
     std::optional<double> expanded_uncertainty;  ///< [m]
     double valid_share = 0.0;                    ///< [1]
+    bool other_sensor = false;                   ///< another sensor of the shelf is among the changes
     std::string obstacle;                        ///< why the changed sensor cannot be built or read; else empty
 };
 
@@ -39,8 +40,13 @@ struct Advice {
 struct AdviceOptions {
     int threads = 0;
     std::function<void(std::int64_t done, std::int64_t all)> progress;
+    double seconds = 0.0;                  ///< after which nothing new is tried; 0: no limit. [s]
+    std::function<double()> elapsed = {};  ///< time since the call, for that limit. [s]
 };
 
+/// Changes are tried one by one, then the best of them together, each with the exposure that suits its light: what
+/// helps only in company is found too. Of a scenario that names a sensor they are those that its user can make; another
+/// sensor is tried last, where nothing else is enough.
 /// Power is never raised past the laser class of the scenario.
 [[nodiscard]] Advice advise(const scenario::Scenario& scenario, const AdviceOptions& options);
 

@@ -9,8 +9,10 @@
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "sim/receiver/geometry.hpp"
 #include "sim/sensor/flight_instrument.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/study/user_changes.hpp"
 
 namespace spotwright::study {
 
@@ -52,6 +54,7 @@ private:
     void calibration();
     void mounting();
     void triangulation_mounting();
+    [[nodiscard]] bool range_fits(double more_deg) const;
     void orientation();
     void markings();
     void optics();
@@ -152,6 +155,15 @@ void ChangeList::mounting() {
                s_.principle);
 }
 
+// Whether the array still takes the whole range where the receiver stands at a wider angle.
+bool ChangeList::range_fits(double more_deg) const {
+    scenario::Receiver wider = s_.receiver;
+    wider.angle += more_deg * degree;
+    const receiver::Receiver r = receiver::make_receiver(wider, s_.detector, s_.emitter.angle);
+    const receiver::MeasurableRange range = receiver::measurable_range(r, s_.mount.reference_distance);
+    return range.near <= s_.mount.range[0] && range.far >= s_.mount.range[1];
+}
+
 void ChangeList::triangulation_mounting() {
     for (const double turn : {10.0, -10.0}) {
         add("turn", fmt::format("turn the sensor by {:g} deg in its plane", turn),
@@ -163,8 +175,9 @@ void ChangeList::triangulation_mounting() {
     constexpr double widest = 60.0;
     for (const double more : {10.0, 20.0}) {
         if (angle + more > widest) continue;
-        // The image moves more for each step: the same array covers less.
-        const double left = std::sin(s_.receiver.angle) / std::sin(s_.receiver.angle + more * degree);
+        // The image moves more for each step: the same array covers less, if it was filled.
+        const double left =
+            range_fits(more) ? 1.0 : std::sin(s_.receiver.angle) / std::sin(s_.receiver.angle + more * degree);
         add("angle", fmt::format("a sensor with {:g} deg between beam and receiver", angle + more),
             {set("receiver.angle_deg", angle + more),
              set("mount.range_mm", s_.mount.range[0] / mm * left, s_.mount.range[1] / mm * left)},
@@ -184,25 +197,29 @@ void ChangeList::triangulation_mounting() {
 void ChangeList::orientation() {
     using scenario::ShapeKind;
     if (!scenario::abilities_of(s_.principle).array) return;
+    // The lay goes with the sensor's turn as well as edges and axes do.
     const auto [along, across] = s_.target.made_of.roughness.rms_slope;
     const bool has_lay = shiny() && along != across;
-    if (has_lay) {
-        add("orientation", "turn the sensor by 90 deg about its beam, across the lay",
-            {set("target.lay_deg", s_.target.lay / degree + (s_.target.lay > 0.0 ? -90.0 : 90.0))});
-    }
+    const std::string lay = set("target.lay_deg", s_.target.lay / degree + (s_.target.lay > 0.0 ? -90.0 : 90.0));
     const auto turned = [](scenario::Direction d) { return d == scenario::Direction::across ? "parallel" : "across"; };
     const scenario::Target& t = s_.target;
+    const auto add_turn = [&](const char* words, const std::string& setting) {
+        std::vector<std::string> settings{setting};
+        if (has_lay) settings.push_back(lay);
+        add("orientation", words, std::move(settings));
+    };
     if (t.shape == ShapeKind::step) {
-        add("orientation", "turn the sensor by 90 deg about its beam, along the edge",
-            {set("target.step.edge", turned(t.step.edge))});
+        add_turn("turn the sensor by 90 deg about its beam, along the edge",
+                 set("target.step.edge", turned(t.step.edge)));
     } else if (t.shape == ShapeKind::cylinder) {
-        add("orientation", "turn the sensor by 90 deg about its beam",
-            {set("target.cylinder.axis", turned(t.cylinder.axis))});
+        add_turn("turn the sensor by 90 deg about its beam", set("target.cylinder.axis", turned(t.cylinder.axis)));
     } else if (t.shape == ShapeKind::groove) {
-        add("orientation", "turn the sensor by 90 deg about its beam, along the groove",
-            {set("target.groove.axis", turned(t.groove.axis))});
+        add_turn("turn the sensor by 90 deg about its beam, along the groove",
+                 set("target.groove.axis", turned(t.groove.axis)));
     } else if (t.shape == ShapeKind::wave) {
-        add("orientation", "turn the sensor by 90 deg about its beam", {set("target.wave.axis", turned(t.wave.axis))});
+        add_turn("turn the sensor by 90 deg about its beam", set("target.wave.axis", turned(t.wave.axis)));
+    } else if (has_lay) {
+        add("orientation", "turn the sensor by 90 deg about its beam, across the lay", {lay});
     }
     markings();
 }
@@ -346,7 +363,24 @@ std::vector<Change> ChangeList::all() {
 }  // namespace
 
 std::vector<Change> possible_changes(const Scenario& scenario, const measure::ReadResult& result) {
+    if (!scenario.sensor_file.file.empty()) return changes_of_user(scenario, result);
     return ChangeList(scenario, result).all();
+}
+
+std::optional<Change> suited_exposure(const Scenario& s, double peak_share, double exposure) {
+    if (!scenario::abilities_of(s.principle).exposure || peak_share <= 0.0 || exposure <= 0.0) return std::nullopt;
+    if (!s.sensor_file.file.empty()) return suited_exposure_of_user(s, peak_share, exposure);
+    constexpr double longest = 10.0;  // s
+    const double wanted = std::min(exposure * s.exposure.level / peak_share, longest);
+    constexpr double same = 0.3;
+    if (std::abs(wanted / exposure - 1.0) < same) return std::nullopt;
+    const double room = std::max(s.exposure.period[0], wanted * static_cast<double>(exposures_in_period(s)));
+    return Change{fmt::format("expose for {:.4g} us", wanted / us),
+                  "exposure",
+                  {set("exposure.mode", "fixed"), set("exposure.exposure_us", wanted / us),
+                   set("exposure.period_us", room / us * (1.0 + 1e-6), room / us * (1.0 + 1e-6))},
+                  0.0,
+                  0};
 }
 
 }  // namespace spotwright::study

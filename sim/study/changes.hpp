@@ -16,6 +16,7 @@ struct Change {
     std::vector<std::string> settings;  ///< key=value
     double range = 0.0;                 ///< measuring range given up, as a share. [1]
     int parts = 0;                      ///< that must be other ones
+    bool other_sensor = false;          ///< another sensor of the shelf: the last resort
 };
 
 /// Those that make sense for the scenario's principle, part and material, in a fixed order. Loss of speed is not among
@@ -23,5 +24,11 @@ struct Change {
 /// @param result  Of the scenario as it is: how much light there is.
 [[nodiscard]] std::vector<Change> possible_changes(const scenario::Scenario& scenario,
                                                    const measure::ReadResult& result);
+
+/// The exposure that brings the light of a scenario to the wanted level, by what its sensor offers where it names one;
+/// none where it is there already, or no exposure brings it there.
+/// @param peak_share  Brightest pixel of full well, at the exposure given. [1]  @param exposure  [s]
+[[nodiscard]] std::optional<Change> suited_exposure(const scenario::Scenario& scenario, double peak_share,
+                                                    double exposure);
 
 }  // namespace spotwright::study

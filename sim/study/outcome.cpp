@@ -56,6 +56,7 @@ Outcome outcome_of(const sensor::Setup& setup, int threads, double corrected_bia
     const scenario::Scenario& s = scenario_of(setup);
     Outcome outcome;
     measure::ReadResult result = measure::read(setup, {threads, {}, {}});
+    outcome.exposure = result.timing.exposure;
     outcome.period = result.timing.period;
     outcome.response = result.response_time;
     outcome.peak_share = result.signal.peak_share;

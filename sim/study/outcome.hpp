@@ -21,13 +21,14 @@ enum class Effort {
 
 struct Outcome {
     measure::Level level = measure::Level::unreadable;
-    std::optional<double> expanded_uncertainty;  ///< |bias| + expanded uncertainty of all lines. [m]
-    double valid_share = 0.0;                    ///< of the still part and of its patches, the smaller. [1]
-    std::string obstacle;                        ///< why there is no budget; else empty
-    std::string largest;                         ///< the largest cause of error, or why readings are lost
-    double period = 0.0;                         ///< [s]
-    double response = 0.0;                       ///< of the output to a step. [s]
-    double peak_share = 0.0;                     ///< brightest pixel or bucket, of full well. [1]
+    std::optional<double> expanded_uncertainty;        ///< |bias| + expanded uncertainty of all lines. [m]
+    double valid_share = 0.0;                          ///< of the still part and of its patches, the smaller. [1]
+    std::string obstacle;                              ///< why there is no budget; else empty
+    std::string largest;                               ///< the largest cause of error, or why readings are lost
+    double exposure = 0.0;                             ///< [s]
+    double period = 0.0;                               ///< [s]
+    double response = 0.0;                             ///< of the output to a step. [s]
+    double peak_share = 0.0;                           ///< brightest pixel or bucket, of full well. [1]
     std::vector<measure::Contribution> contributions;  ///< of the budget, largest effect first
 };
 

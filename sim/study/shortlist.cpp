@@ -38,8 +38,8 @@ struct Survey {
     SensorSetup setup;
     std::vector<NoiselessReading> readings;  // one for each pose
     std::size_t readable = 0;
-    double largest_error = 0.0;       // of those that can be read, scale of the tilted sensor taken off. [m]
-    double longest_period = 0.0;      // [s]
+    double largest_error = 0.0;   // of those that can be read, scale of the tilted sensor taken off. [m]
+    double longest_period = 0.0;  // [s]
     std::optional<Shortcoming> hopeless;
 };
 
@@ -99,7 +99,9 @@ std::vector<JobPose> Judge::poses_of(const SensorSetup& setup) const {
                 poses.push_back({part,
                                  fmt::format("tilted by {:+.3g} deg {}", side * by / degree,
                                              axis == 0 ? "in plane" : "out of plane"),
-                                 middle, tilted, {}});
+                                 middle,
+                                 tilted,
+                                 {}});
             }
         }
     }
@@ -184,10 +186,9 @@ std::optional<Shortcoming> Judge::hopeless_image(const Scenario& s, const Noisel
         return Shortcoming{Shortfall::light, dark, fmt::format("too dark by a factor of {} on {}", factor, title)};
     }
     if (reading.peak_share > room) {
-        return Shortcoming{
-            Shortfall::light, reading.peak_share,
-            fmt::format("too bright on {}: the shortest exposure fills the pixels {:.2g} times", title,
-                        reading.peak_share)};
+        return Shortcoming{Shortfall::light, reading.peak_share,
+                           fmt::format("too bright on {}: the shortest exposure fills the pixels {:.2g} times", title,
+                                       reading.peak_share)};
     }
     return std::nullopt;
 }
@@ -356,8 +357,7 @@ void Judge::add_light_shortcoming() {
     if (!ranked_.worst || ranked_.margin > 0.0) return;
     const JobPose& pose = ranked_.poses[*ranked_.worst];
     const double threshold = sensor_.reading.threshold;
-    const std::string where =
-        fmt::format("{}, {}", base::printable(job_.parts[pose.part].title), pose.words);
+    const std::string where = fmt::format("{}, {}", base::printable(job_.parts[pose.part].title), pose.words);
     const double share = pose.outcome->peak_share;
     if (share > 0.0 && share < threshold) {
         ranked_.shortcomings.push_back({Shortfall::light, threshold / share,
@@ -382,7 +382,8 @@ void Judge::add_error_shortcoming() {
     }
     if (ranked_.valid_share < requirement.stable_valid_share) {
         ranked_.shortcomings.push_back(
-            {Shortfall::readings, 0.0, fmt::format("only {:.4g} % of readings are valid", 100.0 * ranked_.valid_share)});
+            {Shortfall::readings, 0.0,
+             fmt::format("only {:.4g} % of readings are valid", 100.0 * ranked_.valid_share)});
     }
 }
 

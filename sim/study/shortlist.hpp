@@ -18,10 +18,10 @@ namespace spotwright::study {
 /// A part of the job at one of the poses at which it is read.
 struct JobPose {
     std::size_t part = 0;
-    std::string words;                  ///< "near end", "tilted by 2 deg", ...
-    double displacement = 0.0;          ///< from the sensor's reference point. [m]
-    scenario::Pair tilt{0.0, 0.0};      ///< of the part. [rad]
-    std::optional<Outcome> outcome;     ///< none where an earlier pose could not be read
+    std::string words;               ///< "near end", "tilted by 2 deg", ...
+    double displacement = 0.0;       ///< from the sensor's reference point. [m]
+    scenario::Pair tilt{0.0, 0.0};   ///< of the part. [rad]
+    std::optional<Outcome> outcome;  ///< none where an earlier pose could not be read
 };
 
 /// A sensor before a job.
@@ -31,12 +31,12 @@ struct RankedSensor {
     SensorSetup setup;
     bool computed = false;  ///< else a closed form or the image alone has ruled it out
     measure::Level level = measure::Level::unreadable;
-    std::optional<double> error;        ///< largest expanded uncertainty of all poses; none: not computed. [m]
-    double margin = 0.0;                ///< smallest of allowed error over found error; 0: not computed. [1]
-    double valid_share = 0.0;           ///< smallest of all poses. [1]
-    double response = 0.0;              ///< longest of all poses. [s]
-    std::string largest;                ///< largest cause at the pose with the smallest margin
-    std::optional<std::size_t> worst;   ///< that pose
+    std::optional<double> error;            ///< largest expanded uncertainty of all poses; none: not computed. [m]
+    double margin = 0.0;                    ///< smallest of allowed error over found error; 0: not computed. [1]
+    double valid_share = 0.0;               ///< smallest of all poses. [1]
+    double response = 0.0;                  ///< longest of all poses. [s]
+    std::string largest;                    ///< largest cause at the pose with the smallest margin
+    std::optional<std::size_t> worst;       ///< that pose
     std::vector<Shortcoming> shortcomings;  ///< why it is not stable, the decisive one first
     std::vector<JobPose> poses;
 };

@@ -53,8 +53,7 @@ std::int64_t fewest_readings(const Scenario& sensor) {
 
 // Shortest and longest period that a user may set, the longest within the response. [us]
 scenario::Pair periods_in_time(const scenario::Job& job, const Scenario& sensor) {
-    const std::vector<double> offered =
-        offered_numbers(sensor, "exposure.period_us", sensor.exposure.period[1] / us);
+    const std::vector<double> offered = offered_numbers(sensor, "exposure.period_us", sensor.exposure.period[1] / us);
     const scenario::Offer* offer = scenario::offer_of(sensor, "exposure.period_us");
     const double shortest = offer == nullptr ? sensor.exposure.period[0] / us : offered.front();
     constexpr double rounding = 1.0 + 1e-9;
@@ -68,9 +67,8 @@ scenario::Pair periods_in_time(const scenario::Job& job, const Scenario& sensor)
 }
 
 bool may_shine(const scenario::Job& job) {
-    return std::any_of(job.parts.begin(), job.parts.end(), [](const scenario::JobPart& part) {
-        return part.scenario.target.made_of.index.has_value();
-    });
+    return std::any_of(job.parts.begin(), job.parts.end(),
+                       [](const scenario::JobPart& part) { return part.scenario.target.made_of.index.has_value(); });
 }
 
 std::string mm_text(double length) {
@@ -81,15 +79,24 @@ std::string mm_text(double length) {
 
 std::string_view name_of(Shortfall shortfall) {
     switch (shortfall) {
-        case Shortfall::distance: return "distance";
-        case Shortfall::span: return "span";
-        case Shortfall::response: return "response";
-        case Shortfall::light: return "light";
-        case Shortfall::spot: return "spot";
-        case Shortfall::speckle: return "speckle";
-        case Shortfall::error: return "error";
-        case Shortfall::readings: return "readings";
-        case Shortfall::other: return "other";
+        case Shortfall::distance:
+            return "distance";
+        case Shortfall::span:
+            return "span";
+        case Shortfall::response:
+            return "response";
+        case Shortfall::light:
+            return "light";
+        case Shortfall::spot:
+            return "spot";
+        case Shortfall::speckle:
+            return "speckle";
+        case Shortfall::error:
+            return "error";
+        case Shortfall::readings:
+            return "readings";
+        case Shortfall::other:
+            return "other";
     }
     return "other";
 }
@@ -145,12 +152,12 @@ std::optional<Shortcoming> place_sensor(const scenario::Job& job, const Scenario
     if (least > most) {
         const scenario::Pair reach{front + near * scale, front + far * scale};
         const bool too_near = reach[1] - half < job.clearance[0] + half;
-        const double factor = too_near ? (job.clearance[0] + job.span) / reach[1]
-                                       : (reach[0] + job.span) / job.clearance[1];
-        return Shortcoming{Shortfall::distance, std::max(1.0, factor),
-                           fmt::format("reads {} to {} mm in front of it, the machine allows {} to {} mm",
-                                       mm_text(reach[0]), mm_text(reach[1]), mm_text(job.clearance[0]),
-                                       mm_text(job.clearance[1]))};
+        const double factor =
+            too_near ? (job.clearance[0] + job.span) / reach[1] : (reach[0] + job.span) / job.clearance[1];
+        return Shortcoming{
+            Shortfall::distance, std::max(1.0, factor),
+            fmt::format("reads {} to {} mm in front of it, the machine allows {} to {} mm", mm_text(reach[0]),
+                        mm_text(reach[1]), mm_text(job.clearance[0]), mm_text(job.clearance[1]))};
     }
     setup.displacement = std::clamp(0.0, least, most);
     setup.clearance = front + setup.displacement;
@@ -280,15 +287,21 @@ Scenario before_part(const scenario::JobPart& part, const Scenario& sensor, cons
 std::optional<double> smallest_feature(const scenario::Target& t) {
     using scenario::ShapeKind;
     switch (t.shape) {
-        case ShapeKind::post: return std::min(t.post.width[0], t.post.width[1]);
-        case ShapeKind::cylinder: return 2.0 * t.cylinder.radius;
-        case ShapeKind::sphere: return 2.0 * t.sphere.radius;
-        case ShapeKind::groove: return 2.0 * t.groove.depth * std::tan(0.5 * t.groove.opening);
-        case ShapeKind::wave: return 0.5 * t.wave.period;
+        case ShapeKind::post:
+            return std::min(t.post.width[0], t.post.width[1]);
+        case ShapeKind::cylinder:
+            return 2.0 * t.cylinder.radius;
+        case ShapeKind::sphere:
+            return 2.0 * t.sphere.radius;
+        case ShapeKind::groove:
+            return 2.0 * t.groove.depth * std::tan(0.5 * t.groove.opening);
+        case ShapeKind::wave:
+            return 0.5 * t.wave.period;
         case ShapeKind::plane:
         case ShapeKind::step:
         case ShapeKind::relief:
-        case ShapeKind::plate: break;
+        case ShapeKind::plate:
+            break;
     }
     if (t.segments.length.empty()) return std::nullopt;
     return *std::min_element(t.segments.length.begin(), t.segments.length.end());

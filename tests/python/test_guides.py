@@ -77,6 +77,17 @@ def test_what_is_typed_runs_and_what_is_shown_is_printed(guide, folder):
     assert commands >= 5 and excerpts >= 5
 
 
+def test_the_commands_of_the_guide_to_shortlists_run(folder):
+    text = (ROOT / "docs/guide/shortlist.md").read_text(encoding="utf-8")
+    lines = [line for language, content in BLOCK.findall(text) if language == "sh" for line in content.splitlines()]
+    assert len(lines) == 3
+    for line in lines:
+        code, said = typed(line, folder)
+        assert code == 0, said
+        assert "mirror-36" in said
+    assert "mirror-36" in (folder / "ring.html").read_text(encoding="utf-8")
+
+
 def test_the_plot_of_the_lessons_page_is_drawn(folder):
     page = (ROOT / "docs/guide/lessons.md").read_text(encoding="utf-8")
     (lines,) = [content for language, content in BLOCK.findall(page) if language == "python" and "sw.plot" in content]

@@ -99,3 +99,38 @@ TEST_CASE("what advice says of a change is what reading the changed sensor says"
         CHECK(trial.expanded_uncertainty == study::advise(changed, {}).as_it_is.expanded_uncertainty);
     }
 }
+
+TEST_CASE("what helps in company alone is found: a clear plate", "[advice][slow]") {
+    // In the diffuse mount the plate sends nothing to the lens; in a specular mount both faces do.
+    const scenario::Scenario s = scenario::parse(
+        "[target]\nmaterial = \"clear-glass\"\nshape = \"plate\"\n[target.plate]\nthickness_mm = 2\n"
+        "[requirement]\ntolerance_um = 200\n[uncertainty]\ntilt_deg = 0.05\n[run]\npatches = 32\n",
+        "test.toml");
+    const study::Advice advice = study::advise(s, {});
+    CHECK(advice.as_it_is.level == measure::Level::unreadable);
+    const auto specular = [](const study::Trialled& trial) {
+        return std::any_of(trial.settings.begin(), trial.settings.end(),
+                           [](const std::string& setting) { return setting.starts_with("emitter.angle_deg"); });
+    };
+    CHECK(std::any_of(advice.reaching.begin(), advice.reaching.end(), specular));
+}
+
+TEST_CASE("what helps in company alone is found: a turned shaft", "[advice][slow]") {
+    // Its axis in the plane of the mounting, and with it the lay across it; then there is far too much light.
+    const scenario::Scenario s = scenario::parse(
+        "sensor = \"short-45\"\n[target]\nmaterial = \"turned-steel\"\nlay_deg = 0\nshape = \"cylinder\"\n"
+        "[target.cylinder]\nradius_mm = 15\naxis = \"across\"\n[requirement]\ntolerance_um = 200\n[run]\npatches = "
+        "32\n",
+        "test.toml");
+    const study::Advice advice = study::advise(s, {});
+    CHECK(advice.as_it_is.level == measure::Level::unreadable);
+    const auto turned = [](const study::Trialled& trial) {
+        const auto has = [&trial](const std::string& start) {
+            return std::any_of(trial.settings.begin(), trial.settings.end(),
+                               [&start](const std::string& setting) { return setting.starts_with(start); });
+        };
+        return has("target.cylinder.axis") && has("target.lay_deg") && trial.expanded_uncertainty;
+    };
+    CHECK((std::any_of(advice.reaching.begin(), advice.reaching.end(), turned) ||
+           std::any_of(advice.others.begin(), advice.others.end(), turned)));
+}

@@ -141,14 +141,47 @@ TEST_CASE("changes suit the part: lay, faces and shine", "[advice]") {
     CHECK_FALSE(has_kind(pulsed, "power"));  // limits of pulses are others
 }
 
-TEST_CASE("a larger angle gives up the range that the larger image motion takes", "[advice]") {
-    const scenario::Scenario s = before("white-ceramic");
-    for (const study::Change& change : changes_of(s, 0.3)) {
-        if (change.kind != "angle") continue;
-        const scenario::Scenario after = changed(s, change);
-        const double span = after.mount.range[1] - after.mount.range[0];
-        CHECK(span / (s.mount.range[1] - s.mount.range[0]) == Approx(1.0 - change.range).epsilon(1e-4));
-        CHECK(change.parts == 1);
-        CHECK(change.range > 0.0);
+TEST_CASE("a larger angle gives up range only where the array is full", "[advice]") {
+    // The default array takes more than its range: nothing is given up. A range that fills the array shrinks as the
+    // image motion grows.
+    int kept = 0;
+    int given_up = 0;
+    for (const char* range : {"mount.range_mm=[-2, 2]", "mount.range_mm=[-8, 8]"}) {
+        const scenario::Scenario s = before("white-ceramic", {range});
+        for (const study::Change& change : changes_of(s, 0.3)) {
+            if (change.kind != "angle") continue;
+            const scenario::Scenario after = changed(s, change);
+            const double span = after.mount.range[1] - after.mount.range[0];
+            CHECK(span / (s.mount.range[1] - s.mount.range[0]) == Approx(1.0 - change.range).epsilon(1e-4));
+            CHECK(change.parts == 1);
+            (change.range > 0.0 ? given_up : kept) += 1;
+        }
     }
+    CHECK(kept > 0);
+    CHECK(given_up > 0);
+}
+
+TEST_CASE("a user is told only what the sensor offers", "[advice]") {
+    for (const char* name : {"short-45", "mirror-36", "fine-10", "phase-3000", "pulse-6000"}) {
+        const scenario::Scenario s = scenario::parse(
+            std::string("sensor = \"") + name + "\"\n[target]\nmaterial = \"ground-steel\"\n", "test.toml");
+        for (const study::Change& change : changes_of(s, 0.05)) {
+            INFO(name << ": " << change.words);
+            if (change.other_sensor) continue;
+            CHECK(change.kind != "aperture");
+            // Settings that the sensor does not offer would be rejected.
+            CHECK_NOTHROW(scenario::with_settings(s, change.settings));
+        }
+    }
+}
+
+TEST_CASE("a quarter turn of the sensor turns axis and lay", "[advice]") {
+    const scenario::Scenario s =
+        before("turned-steel", {"target.shape=cylinder", "target.cylinder.axis=across", "target.lay_deg=0"});
+    const std::vector<study::Change> all = changes_of(s, 0.3);
+    const auto turn = std::find_if(all.begin(), all.end(), [](const auto& c) { return c.kind == "orientation"; });
+    REQUIRE(turn != all.end());
+    const scenario::Scenario after = changed(s, *turn);
+    CHECK(after.target.cylinder.axis == scenario::Direction::parallel);
+    CHECK(std::abs(std::abs(after.target.lay) - 90.0 * base::degree) < 1e-9);
 }
