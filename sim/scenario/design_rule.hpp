@@ -18,8 +18,8 @@ constexpr double designed_angle = 30.0 * base::degree;
 /// Longest baseline that the rule chooses by itself: a housing that one hand holds. Common practice. [m]
 constexpr double longest_designed_baseline = 80.0 * base::mm;
 
-/// Whether the rule applies: triangulation, and reference distance or baseline are written. Without them the receiver of
-/// the defaults stands as it is, whatever part of its range is read.
+/// Whether the rule applies: triangulation, and reference distance or baseline are written. Without them the receiver
+/// of the defaults stands as it is, whatever part of its range is read.
 [[nodiscard]] bool design_rule_applies(const Scenario& scenario);
 
 /// Gives those of `receiver.angle_deg`, `distance_mm` and `focal_length_mm` that are not written their values:

@@ -62,7 +62,8 @@ TEST_CASE("a sheet as text reads back to the same sheet", "[scenario][unit]") {
 
 TEST_CASE("what is wrong with a sheet is told with its place", "[scenario][unit]") {
     CHECK_THAT(message_of("title = \"x\"\n"), Contains("reference_distance_mm") && Contains("range_mm"));
-    CHECK_THAT(message_of(least + "[spot]\nin_plan_um = 3\n"), Contains("sheet.toml:4") && Contains("spot.in_plane_um"));
+    CHECK_THAT(message_of(least + "[spot]\nin_plan_um = 3\n"),
+               Contains("sheet.toml:4") && Contains("spot.in_plane_um"));
     CHECK_THAT(message_of(least + "[light]\nlaser_class = \"5\"\n"), Contains("\"3R\""));
     CHECK_THAT(message_of(least + "[spot]\nin_plane_um = -3\n"), Contains("a number above 0"));
     CHECK_THAT(message_of(least + "[spot]\nin_plane_um = [5, 3]\n"), Contains("a range [low, high]"));

@@ -77,7 +77,8 @@ TEST_CASE("what is written of the receiver stands, and the rest follows it", "[s
 TEST_CASE("the rule follows the range when it changes", "[sensor][unit]") {
     const scenario::Scenario s = scenario::parse(part + "[mount]\nreference_distance_mm = 50\nrange_mm = [-5, 5]\n");
     const scenario::Scenario narrow = scenario::with_settings(s, std::vector<std::string>{"mount.range_mm=[-1, 1]"});
-    const scenario::Scenario direct = scenario::parse(part + "[mount]\nreference_distance_mm = 50\nrange_mm = [-1, 1]\n");
+    const scenario::Scenario direct =
+        scenario::parse(part + "[mount]\nreference_distance_mm = 50\nrange_mm = [-1, 1]\n");
     CHECK(narrow.receiver == direct.receiver);
     CHECK(narrow.receiver.focal_length > s.receiver.focal_length);
 }
