@@ -81,8 +81,8 @@ std::string bar_of(const scenario::Requirement& requirement, std::optional<doubl
     const std::string description =
         fmt::format("Bar of errors: allowed {}, tolerance {}, found {}", base::length_text(allowed, 4),
                     base::length_text(tolerance, 4), found ? base::uncertainty_text(*found) : std::string("none"));
-    return canvas.element({480.0, 78.0},
-                          fmt::format("class=\"bar\" role=\"img\" aria-label=\"{}\"", drawing::escape(base::typeset(description))));
+    return canvas.element({480.0, 78.0}, fmt::format("class=\"bar\" role=\"img\" aria-label=\"{}\"",
+                                                     drawing::escape(base::typeset(description))));
 }
 
 std::string line(std::string_view head, const std::string& words) {
