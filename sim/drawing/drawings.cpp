@@ -18,8 +18,8 @@ std::string draw_geometry(const scenario::Scenario& s) {
 
 std::string draw_mounting_figure(const scenario::Scenario& s) {
     const auto on_array = [&s](const sensor::Layout& layout) {
-        constexpr double width = 480.0;
-        constexpr double height = 340.0;
+        constexpr double width = 640.0;
+        constexpr double height = 400.0;
         constexpr double edge = 4.0;
         Canvas canvas;
         static_cast<void>(draw_mounting(canvas, s, layout, make_mounting(s, layout),

@@ -11,7 +11,7 @@ namespace spotwright::drawing {
 /// The mounting to scale. @throws ScenarioError  As `sensor::layout_of`.
 [[nodiscard]] std::string draw_geometry(const scenario::Scenario& scenario);
 
-/// The mounting of a triangulation sensor alone, as a small figure whose text keeps its size: 480 by 340 page units.
+/// The mounting of a triangulation sensor alone, as a small figure whose text keeps its size: 640 by 400 page units.
 /// Empty for a sensor that times light.
 [[nodiscard]] std::string draw_mounting_figure(const scenario::Scenario& scenario);
 

@@ -193,6 +193,9 @@ std::string next_step(const Verdict& verdict) {
     }
     if (!verdict.reasons.empty()) {
         if (const auto* lost = std::get_if<ReadingsLost>(&verdict.reasons.front())) return step_against_loss(lost->why);
+        if (std::holds_alternative<LostOnOtherPatches>(verdict.reasons.front())) {
+            return "automatic exposure, or an exposure with room for darker and brighter places";
+        }
     }
     if (verdict.contributions.empty()) return "`advise` tries what would help";
     return std::string(step_against(verdict.contributions.front().cause));
