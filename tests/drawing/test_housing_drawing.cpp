@@ -12,8 +12,9 @@
 #include "sim/sensor/summary.hpp"
 #include "tests/support/layout.hpp"
 
-using namespace spotwright;
-using namespace spotwright::test::layout;
+// In the namespace of what it uses: files of other drawings have a `Drawn` of their own.
+namespace spotwright::test::layout {
+
 using base::mm, base::degree;
 
 namespace {
@@ -118,3 +119,5 @@ TEST_CASE("what does not fit stands in the remarks", "[drawing]") {
     CHECK(says(narrow.svg, "Warning: the lens stands outside the housing"));
     check_texts(narrow.svg);
 }
+
+}  // namespace spotwright::test::layout

@@ -172,7 +172,7 @@ TEST_CASE("the layout as JSON names its units", "[flight][layout][json]") {
                                            "beam_radius_um", "field_radius_mm", "full_field_radius_mm",
                                            "field_offset_mm", "spot_within_field", "collected_power_nW",
                                            "received_power_nW", "mean_power_mW", "laser_class_estimate",
-                                           "laser_caution"});
+                                           "laser_caution", "room"});
     CHECK(json["principle"] == "phase-shift");
     CHECK(json["distance_mm"][2].get<double>() == Approx(6500.0));
     CHECK(json["span_mm"].get<double>() == Approx(5500.0));

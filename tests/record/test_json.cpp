@@ -129,7 +129,7 @@ TEST_CASE("the JSON of a layout has the promised keys, and null for an endless r
     const nlohmann::ordered_json json = record::to_json(layout, s);
     CHECK(keys_of(json) == Words{"distance_mm", "span_mm", "detector_tilt_deg", "magnification",
                                  "sensitivity_um_per_um", "pixel_um", "image_position_mm", "measurable_range_mm",
-                                 "measurable_limits", "object_side_na", "speckle_limit_um", "beam_radius_um",
+                                 "measurable_limits", "object_side_na", "speckle_limit_um", "beam_radius_um", "glare",
                                  "laser_class_estimate", "laser_caution", "room", "warnings"});
     CHECK(json["distance_mm"] ==
           nlohmann::ordered_json{layout.distance[0] / 1e-3, layout.distance[1] / 1e-3, layout.distance[2] / 1e-3});
@@ -147,7 +147,7 @@ TEST_CASE("the JSON of a material has null for a reflectance that is not known",
     const scenario::Material material = scenario::library_material("white-ceramic");
     const nlohmann::ordered_json json = record::to_json(material, 655e-9);
     CHECK(keys_of(json) ==
-          Words{"name", "title", "reflectance", "slope_deg", "interface", "volume", "range", "sources"});
+          Words{"name", "title", "known_nm", "reflectance", "slope_deg", "interface", "volume", "range", "sources"});
     CHECK(json["reflectance"] == scenario::reflectance_at(material, 655e-9));
     CHECK(json["sources"]["slope"] == material.slope.source);
     CHECK(record::to_json(material, 2e-6)["reflectance"].is_null());
