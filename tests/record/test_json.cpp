@@ -123,7 +123,7 @@ TEST_CASE("the JSON of a layout has the promised keys, and null for an endless r
     CHECK(keys_of(json) == Words{"distance_mm", "span_mm", "detector_tilt_deg", "magnification",
                                  "sensitivity_um_per_um", "pixel_um", "image_position_mm", "measurable_range_mm",
                                  "measurable_limits", "object_side_na", "speckle_limit_um", "beam_radius_um",
-                                 "laser_class_estimate", "laser_caution"});
+                                 "laser_class_estimate", "laser_caution", "room", "warnings"});
     CHECK(json["distance_mm"] ==
           nlohmann::ordered_json{layout.distance[0] / 1e-3, layout.distance[1] / 1e-3, layout.distance[2] / 1e-3});
     CHECK(json["span_mm"] == layout.span / 1e-3);

@@ -28,6 +28,8 @@ TEST_CASE("every principle is set up, read, warmed, studied, drawn and recorded"
                                                 "run.trials=200",
                                                 "mount.reference_distance_mm=300",
                                                 "receiver.distance_mm=300",
+                                                "receiver.angle_deg=30",
+                                                "receiver.focal_length_mm=18",
                                                 "mount.range_mm=[-3, 3]",
                                                 "emitter.power_mW=1"};
         const scenario::Scenario s = scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "test.toml", settings);

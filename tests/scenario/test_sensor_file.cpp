@@ -52,7 +52,7 @@ TEST_CASE("a scenario sets what its sensor offers, within the offer", "[scenario
     CHECK(s.reading.average == 64);
     CHECK_THAT(first_message(head + "[reading]\naverage = 3\n"),
                Contains("does not offer this value: 3") && Contains("1, 2, 4"));
-    CHECK_THAT(first_message(head + "[exposure]\nexposure_us = 0.1\n"), Contains("0.5 to 7900 us"));
+    CHECK_THAT(first_message(head + "[exposure]\nexposure_us = 0.1\n"), Contains("0.2 to 7900 us"));
     CHECK_THAT(first_message(head + "[reading]\npeak = \"gauss3\"\n"), Contains("does not offer this key"));
     CHECK_THAT(first_message(head, {"receiver.aperture_mm=9"}),
                Contains("does not offer this key") && Contains("design.receiver.aperture_mm"));
