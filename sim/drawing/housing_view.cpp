@@ -214,7 +214,8 @@ Box bounds_within(std::span<const Covered> covered, const Box& stretch) {
 void draw_width(const Sheet& sheet, const Box& area) {
     const Box& box = sheet.housing->box;
     constexpr double margin = 12.0;
-    const Box above = bounds_within(sheet.canvas.covered(), {box.left - margin, 0.0, box.right + margin, box.bottom});
+    const Box above =
+        bounds_within(sheet.canvas.covered(), {box.left - margin, area.top, box.right + margin, box.bottom});
     const double row = std::max(std::min(above.top - 12.0, box.top - 18.0), area.top + 8.0);
     Dimension d;
     d.from = {box.left, box.top};
