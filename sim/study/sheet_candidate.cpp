@@ -57,7 +57,7 @@ public:
     [[nodiscard]] double sign() const { return sign_; }
 
 private:
-    std::array<double, 19> shares_{};
+    std::array<double, 20> shares_{};
     std::array<double, 9> stated_{};
     double sign_ = 1.0;
 };
@@ -145,7 +145,7 @@ void set_array(const Draws& draw, Scenario& s) {
     const double magnification = s.receiver.focal_length / (a - s.receiver.focal_length);
     const double spot_image = 2.0 * s.emitter.waist_radius[1] * magnification;
     constexpr double highest = 4.9e-3;  // below what the key allows
-    d.height = std::clamp(draw(Open::height_share) * spot_image, d.pitch, highest);
+    d.height = std::min(std::max(draw(Open::height) * um, draw(Open::height_share) * spot_image), highest);
     d.quantum_efficiency = draw(Open::quantum_efficiency);
     d.full_well = draw(Open::full_well);
     d.read_noise = draw(Open::read_noise);

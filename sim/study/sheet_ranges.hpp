@@ -30,6 +30,7 @@ enum class Open {
     pixels,
     pitch,
     filled_share,
+    height,
     height_share,
     aperture_share,
     f_number,
