@@ -14,7 +14,6 @@
 #include "sim/base/words.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/sheet_ranges.hpp"
 
 namespace spotwright::study {
 
