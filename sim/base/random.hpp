@@ -36,6 +36,7 @@ enum class Stream : std::uint32_t {
     grain = 18,           ///< of a translucent part, by place
     texture = 19,         ///< random brightness of a surface
     budget_trial = 20,    ///< what is not known, drawn for a trial of a budget
+    sheet_sensor = 21,    ///< what a data sheet leaves open, drawn for a sensor that fits it
 };
 
 struct RandomKey {

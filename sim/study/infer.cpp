@@ -178,7 +178,7 @@ Inference infer(const scenario::Sheet& sheet, const InferOptions& options) {
     inference.members = std::move(gathered.fitting);
     if (with_logs) {
         inference.before_logs = static_cast<std::int64_t>(inference.members.size());
-        inference.logs = narrow(inference.members, options.logs, options.seed, options.threads);
+        inference.logs = narrow(inference.members, options.logs, options.threads);
         if (static_cast<std::int64_t>(inference.members.size()) > options.members) {
             inference.members.resize(static_cast<std::size_t>(options.members));
         }

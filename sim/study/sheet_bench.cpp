@@ -10,12 +10,10 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
-#include "sim/base/random.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/scenario/reader.hpp"
-#include "sim/study/sheet_ranges.hpp"
 
 namespace spotwright::study {
 
@@ -243,8 +241,7 @@ std::vector<BenchWorth> bench_worths(const std::vector<Candidate>& members, int 
     return worths;
 }
 
-std::vector<BenchVerdict> narrow(std::vector<Candidate>& members, const std::vector<BenchMeasured>& logs,
-                                 std::uint64_t seed, int threads) {
+std::vector<BenchVerdict> narrow(std::vector<Candidate>& members, const std::vector<BenchMeasured>& logs, int threads) {
     if (logs.empty()) return {};
     std::vector<std::vector<BenchStatistics>> predicted(members.size());
     base::parallel_for(static_cast<std::int64_t>(members.size()), threads, [&](std::int64_t i) {
@@ -273,8 +270,7 @@ std::vector<BenchVerdict> narrow(std::vector<Candidate>& members, const std::vec
     for (std::size_t l = 0; l < logs.size(); ++l) verdicts[l].best = predicted[nearest][l];
     std::vector<Candidate> kept;
     for (std::size_t i = 0; i < members.size(); ++i) {
-        base::RandomSequence random({~seed, sheet_sensors}, static_cast<std::int64_t>(i));
-        if (random.uniform() < std::exp(-0.5 * (squares[i] - *least))) kept.push_back(std::move(members[i]));
+        if (std::isfinite(squares[i])) kept.push_back(std::move(members[i]));
     }
     members = std::move(kept);
     return verdicts;

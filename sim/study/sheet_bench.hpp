@@ -74,10 +74,10 @@ struct BenchVerdict {
     std::int64_t contradicted = 0;  ///< sensors that miss it by more than three standard uncertainties
 };
 
-/// Keeps a sensor with a probability that falls with the squares of its misses in standard uncertainties, one that
-/// misses a statistic by more than three not at all.
+/// Rejects sensors that miss a statistic by more than three standard uncertainties. The others count alike, which is on
+/// the wide side.
 /// @throws ScenarioError  No sensor is left: with what was measured and what the nearest predict.
 [[nodiscard]] std::vector<BenchVerdict> narrow(std::vector<Candidate>& members, const std::vector<BenchMeasured>& logs,
-                                               std::uint64_t seed, int threads);
+                                               int threads);
 
 }  // namespace spotwright::study

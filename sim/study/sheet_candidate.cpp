@@ -11,15 +11,12 @@
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/emitter/eye_safety.hpp"
-#include "sim/measure/series.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/scenario/design_rule.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/stations.hpp"
-#include "sim/sensor/temperature.hpp"
-#include "sim/study/linearity.hpp"
 #include "sim/study/sheet_forms.hpp"
 #include "sim/study/sheet_ranges.hpp"
 
@@ -30,7 +27,6 @@ namespace {
 using base::degree, base::nm, base::um, base::mm, base::us;
 using scenario::Scenario, scenario::Sheet;
 
-constexpr std::int64_t judging_readings = 4096;
 constexpr double shortest_exposure_share = 0.001;  // of the shortest period, where a sheet says nothing
 constexpr double shortest_of_all = 0.05 * us;
 constexpr int solver_steps = 6;
@@ -42,7 +38,7 @@ constexpr double close_enough = 0.03;  // of figures that are solved for step by
 class Draws {
 public:
     Draws(std::uint64_t seed, std::int64_t index) {
-        base::RandomSequence random({seed, sheet_sensors}, index);
+        base::RandomSequence random({seed, base::Stream::sheet_sensor}, index);
         for (double& share : shares_) share = random.uniform();
         sign_ = random.uniform() < 0.5 ? -1.0 : 1.0;
         for (double& share : stated_) share = random.uniform();
@@ -57,7 +53,7 @@ public:
     [[nodiscard]] double sign() const { return sign_; }
 
 private:
-    std::array<double, 19> shares_{};
+    std::array<double, 20> shares_{};
     std::array<double, 9> stated_{};
     double sign_ = 1.0;
 };
@@ -145,7 +141,7 @@ void set_array(const Draws& draw, Scenario& s) {
     const double magnification = s.receiver.focal_length / (a - s.receiver.focal_length);
     const double spot_image = 2.0 * s.emitter.waist_radius[1] * magnification;
     constexpr double highest = 4.9e-3;  // below what the key allows
-    d.height = std::clamp(draw(Open::height_share) * spot_image, d.pitch, highest);
+    d.height = std::min(std::max(draw(Open::height) * um, draw(Open::height_share) * spot_image), highest);
     d.quantum_efficiency = draw(Open::quantum_efficiency);
     d.full_well = draw(Open::full_well);
     d.read_noise = draw(Open::read_noise);
@@ -178,14 +174,6 @@ double drawn_aperture(const Sheet& sheet, const Draws& draw, const scenario::Pai
     const double share = window ? (value - range.low) / (range.high - range.low)
                                 : 1.0 - std::log(value / range.low) / std::log(range.high / range.low);
     return bounds[0] * std::pow(bounds[1] / bounds[0], share);
-}
-
-// The exposure that suits the part of a setup, whatever the sampling period. [s]
-double suiting_exposure(sensor::TriangulationSetup setup) {
-    constexpr double endless = 10.0;
-    setup.scenario.exposure.exposure = 0.0;
-    setup.scenario.exposure.period = {setup.scenario.exposure.period[0], endless};
-    return sensor::make_pose(setup, 0.0, 1).timing.exposure;
 }
 
 class Solver {
@@ -398,27 +386,6 @@ void Solver::solve() {
 
 }  // namespace
 
-std::string_view key_of(SheetFigure figure) {
-    static constexpr std::array<std::string_view, sheet_figures> keys{
-        "repeatability.value_um", "linearity.percent_of_span", "temperature.percent_of_span_per_K",
-        "timing.white_exposure_us"};
-    return keys.at(static_cast<std::size_t>(figure));
-}
-
-std::optional<scenario::Stated> stated_of(const Sheet& sheet, SheetFigure figure) {
-    switch (figure) {
-        case SheetFigure::repeatability:
-            return sheet.repeatability ? std::optional(sheet.repeatability->value) : std::nullopt;
-        case SheetFigure::linearity:
-            return sheet.linearity;
-        case SheetFigure::temperature:
-            return sheet.temperature;
-        case SheetFigure::white_exposure:
-            break;
-    }
-    return sheet.white_exposure;
-}
-
 Scenario stated_scenario(const Sheet& sheet) {
     const std::string material = sheet.repeatability ? sheet.repeatability->material : "white-ceramic";
     Scenario s = scenario::parse(
@@ -458,63 +425,6 @@ Candidate make_candidate(const Sheet& sheet, const Scenario& stated, std::uint64
     set_array(draw, s);
     Solver(sheet, draw, candidate).solve();
     return candidate;
-}
-
-std::optional<double> single_scatter(const sensor::TriangulationSetup& setup) {
-    sensor::TriangulationSetup single = setup;
-    single.scenario.reading.average = 1;
-    single.scenario.reading.median = 1;
-    const sensor::Pose pose = sensor::make_pose(single, single.scenario.target.displacement, 1);
-    const measure::SeriesStatistics statistics = measure::take_series(single, pose, {judging_readings, 1, {}, {}});
-    constexpr double enough = 0.99;
-    if (measure::valid_share(statistics) < enough) return std::nullopt;
-    return statistics.standard_deviation;
-}
-
-double single_scatter_error() {
-    return 1.0 / std::sqrt(2.0 * static_cast<double>(judging_readings - 1));
-}
-
-std::optional<double> drift_per_kelvin(sensor::TriangulationSetup setup) {
-    constexpr double swing = 5.0;
-    setup.scenario.target.displacement = 0.0;
-    const auto warm = sensor::noiseless_reading(sensor::at_temperature(setup, base::room_temperature + swing), 0.0);
-    const auto cold = sensor::noiseless_reading(sensor::at_temperature(setup, base::room_temperature - swing), 0.0);
-    if (!warm || !cold) return std::nullopt;
-    return (*warm - *cold) / (2.0 * swing);
-}
-
-std::optional<double> linearity_share(const sensor::TriangulationSetup& setup) {
-    const auto [near, far] = setup.scenario.mount.range;
-    std::vector<double> places;
-    std::vector<double> errors;
-    for (int i = 0; i < places_over_range; ++i) {
-        const double place = near + (far - near) * i / (places_over_range - 1);
-        const auto found = sensor::noiseless_reading(setup, place);
-        if (!found) continue;
-        places.push_back(place);
-        errors.push_back(*found - place);
-    }
-    if (places.size() < 3) return std::nullopt;
-    return linearity_of(places, errors).least_squares.largest / (far - near);
-}
-
-Figures figures_of(const sensor::TriangulationSetup& setup, const scenario::SheetRepeatability& conditions,
-                   bool with_linearity) {
-    Figures figures;
-    const auto put = [&figures](SheetFigure figure, std::optional<double> value) {
-        figures.at(static_cast<std::size_t>(figure)) = value;
-    };
-    if (const auto scatter = single_scatter(setup)) {
-        put(SheetFigure::repeatability, figure_of(conditions, *scatter));
-    }
-    if (with_linearity) put(SheetFigure::linearity, linearity_share(setup));
-    if (const auto drift = drift_per_kelvin(setup)) {
-        const auto& range = setup.scenario.mount.range;
-        put(SheetFigure::temperature, std::abs(*drift) / (range[1] - range[0]));
-    }
-    put(SheetFigure::white_exposure, suiting_exposure(setup));
-    return figures;
 }
 
 }  // namespace spotwright::study

@@ -63,6 +63,9 @@ struct Candidate {
 [[nodiscard]] Figures figures_of(const sensor::TriangulationSetup& setup,
                                  const scenario::SheetRepeatability& conditions, bool with_linearity);
 
+/// The exposure that suits the part of a setup at the reference distance, whatever the sampling period. [s]
+[[nodiscard]] double suiting_exposure(sensor::TriangulationSetup setup);
+
 /// Standard deviation of single readings of the part at the reference distance; none where readings are lost. [m]
 [[nodiscard]] std::optional<double> single_scatter(const sensor::TriangulationSetup& setup);
 

@@ -4,12 +4,7 @@
 #include <span>
 #include <string_view>
 
-#include "sim/base/random.hpp"
-
 namespace spotwright::study {
-
-/// Random numbers of the sensors that may stand behind a sheet.
-inline constexpr auto sheet_sensors = static_cast<base::Stream>(21);
 
 /// A parameter that is drawn where the sheet does not determine it.
 struct OpenRange {
@@ -30,6 +25,7 @@ enum class Open {
     pixels,
     pitch,
     filled_share,
+    height,
     height_share,
     aperture_share,
     f_number,

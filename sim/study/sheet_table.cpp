@@ -215,7 +215,7 @@ const std::vector<Parameter>& parameters() {
         {"detector.pixels", 1.0, [](const Scenario& s) { return static_cast<double>(s.detector.pixels); }, Open::pixels,
          "stated"},
         {"detector.pitch_um", um, [](const Scenario& s) { return s.detector.pitch; }, Open::pitch, ""},
-        {"detector.height_um", um, [](const Scenario& s) { return s.detector.height; }, Open::height_share, ""},
+        {"detector.height_um", um, [](const Scenario& s) { return s.detector.height; }, Open::height, ""},
         {"detector.quantum_efficiency", 1.0, [](const Scenario& s) { return s.detector.quantum_efficiency; },
          Open::quantum_efficiency, "light"},
         {"detector.full_well_e", 1.0, [](const Scenario& s) { return s.detector.full_well; }, Open::full_well,

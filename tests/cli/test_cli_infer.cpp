@@ -63,9 +63,9 @@ TEST_CASE("a sheet that cannot be is told, and no file is left", "[cli]") {
     const Run unknown = run("infer --out " + sensor + " " + sheet);
     CHECK(unknown.code == 2);
     CHECK(unknown.err.find("temperature.percent: no such key of a data sheet") != std::string::npos);
-    folder.write("sheet.toml",
-                 "reference_distance_mm = 45\nrange_mm = [-8, 8]\n[light]\nlaser_class = \"1\"\n"
-                 "power_mW = 4\n");
+    static_cast<void>(folder.write("sheet.toml",
+                                   "reference_distance_mm = 45\nrange_mm = [-8, 8]\n[light]\nlaser_class = \"1\"\n"
+                                   "power_mW = 4\n"));
     const Run power = run("infer --out " + sensor + " " + sheet);
     CHECK(power.code == 2);
     CHECK(power.err.find("what class 1 allows") != std::string::npos);

@@ -16,7 +16,7 @@ import pytest
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = os.environ["SPOTWRIGHT_PROGRAM"]
-GUIDES = ["first-reading.md", "bench-log.md"]
+GUIDES = ["first-reading.md", "bench-log.md", "data-sheet.md"]
 BLOCK = re.compile(r"^```(\w*)\n(.*?)^```$", re.S | re.M)
 NAMED = re.compile(r"`([\w-]+\.\w+)`[^`]*\Z")
 

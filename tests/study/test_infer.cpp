@@ -85,6 +85,12 @@ TEST_CASE("sensors that fit a sheet reproduce it, and do not depend on threads",
     }
 }
 
+TEST_CASE("the sheet of the workshop is that of its sensor", "[study][unit]") {
+    const scenario::Sheet stored =
+        scenario::load_sheet(std::filesystem::path(SPOTWRIGHT_SOURCE_DIR) / "scenarios/sheets/workshop-45.toml");
+    CHECK(scenario::to_toml(stored) == scenario::to_toml(study::sheet_of(sensor_before("short-45", test::minimal))));
+}
+
 TEST_CASE("the file of a sheet's sensors holds all of them", "[study][unit]") {
     const study::Inference inference = study::infer(study::sheet_of(sensor_before("short-45", test::minimal)), few(3));
     const test::TemporaryFolder folder;
@@ -144,11 +150,13 @@ const std::vector<std::pair<std::string, std::string>> parts{
     {"tilted tile", "[target]\nmaterial = \"white-ceramic\"\ntilt_deg = [15.0, 0.0]\n"},
     {"ground steel", "[target]\nmaterial = \"ground-steel\"\ntilt_deg = [4.0, 0.0]\n"},
     {"white POM", "[target]\nmaterial = \"white-pom\"\n"},
-    {"white paper", "[target]\nmaterial = \"white-paper\"\n"},
+    {"alumina", "[target]\nmaterial = \"alumina\"\n"},
     {"anodised aluminium", "[target]\nmaterial = \"black-anodised-aluminium\"\n"}};
 
-bool within(const std::optional<study::Spread>& spread, std::optional<double> value) {
-    if (!value || !spread) return !value && !spread;
+// A sensor that gives no value is like one that cannot read the part either.
+bool within(const study::EnsembleSpread& all, const std::optional<study::Spread>& spread, std::optional<double> value) {
+    if (!value) return all.at(measure::Level::unreadable) > 0;
+    if (!spread) return false;
     constexpr double rounding = 1e-12;
     return *value >= spread->least - rounding && *value <= spread->greatest + rounding;
 }
@@ -168,9 +176,9 @@ void add_case(const std::string& sensor, const std::string& name, const scenario
     const std::vector<study::EnsembleMember> real = study::read_members(std::vector{truth}, {});
     const study::EnsembleMember& t = real.front();
     ++coverage.cases;
-    const bool bias = within(spread.bias, t.bias);
-    const bool scatter = within(spread.scatter, t.scatter);
-    const bool replaced = within(spread.replaced, t.replaced);
+    const bool bias = within(spread, spread.bias, t.bias);
+    const bool scatter = within(spread, spread.scatter, t.scatter);
+    const bool replaced = within(spread, spread.replaced, t.replaced);
     coverage.bias += bias ? 1 : 0;
     coverage.scatter += scatter ? 1 : 0;
     coverage.replaced += replaced ? 1 : 0;
