@@ -129,7 +129,8 @@ std::vector<SensorSetup> Judge::placed_mounts() {
     std::vector<SensorSetup> mounts;
     for (SensorSetup& mount : possible_mounts(job_, sensor_)) {
         if (const auto shortcoming = place_sensor(job_, sensor_, mount)) {
-            if (mounts.empty()) ranked_.shortcomings = {*shortcoming};
+            // Said of the mount as delivered, which comes first.
+            if (ranked_.shortcomings.empty()) ranked_.shortcomings = {*shortcoming};
             continue;
         }
         mounts.push_back(mount);

@@ -72,7 +72,7 @@ bool may_shine(const scenario::Job& job) {
 }
 
 std::string mm_text(double length) {
-    return fmt::format("{:.4g}", length / mm);
+    return fmt::format("{:.5g}", length / mm);
 }
 
 }  // namespace
