@@ -76,7 +76,7 @@ TEST_CASE("a sensor that cannot stand before the part counts as unreadable", "[s
     folder.write("blue.toml",
                  "schema = 1\n[emitter]\nwavelength_nm = 450\n[[ensemble]]\nemitter = { wavelength_nm = 450.0 }\n"
                  "[[ensemble]]\nemitter = { wavelength_nm = 449.0 }\n");
-    folder.write("case.toml", "sensor = \"blue.toml\"\n" + test::minimal);
+    folder.write("case.toml", "sensor = \"blue.toml\"\n[target]\nmaterial = \"white-pom\"\n");
     const std::vector<study::EnsembleMember> members =
         study::read_ensemble(scenario::load(folder.path() / "case.toml"), {});
     REQUIRE(members.size() == 2);
