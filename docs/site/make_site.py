@@ -110,7 +110,8 @@ def navigation(source):
         {"Lessons": ["lessons/index.md", *lesson_pages]},
         {"How-to guides": [
             {"Sensors": "guide/sensors.md"},
-            {"From a data sheet to a verdict": "guide/data-sheet.md"}, {"How to read a verdict": "guide/verdict.md"}, {"Parts that move": "guide/motion.md"},
+            {"From a data sheet to a verdict": "guide/data-sheet.md"},
+            {"Which sensor for the job": "guide/shortlist.md"}, {"How to read a verdict": "guide/verdict.md"}, {"Parts that move": "guide/motion.md"},
             {"Time of flight": "guide/flight.md"}, {"What is modelled": "guide/model.md"},
             {"All lessons": "guide/lessons.md"},
             {"Install": "guide/install.md"}, {"Python": "guide/python.md"}, {"Sweeps": "guide/sweeps.md"},
