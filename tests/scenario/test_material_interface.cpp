@@ -103,5 +103,5 @@ TEST_CASE("a wavelength outside the table of the index is reported at the materi
     CHECK(problems[0].location.line == 2);
     CHECK(problems[0].location.key == "target.material");
     CHECK_THAT(problems[0].message, Contains("655"));
-    CHECK_THAT(problems[0].allowed, Contains("700 to 900 nm"));
+    CHECK_THAT(problems[0].allowed, Contains("from 700 to 900"));
 }

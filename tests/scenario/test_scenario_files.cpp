@@ -216,7 +216,7 @@ TEST_CASE("a material file is found beside the scenario", "[scenario][unit]") {
         CHECK(problem.location.line == 2);
         CHECK(problem.location.key == "target.material");
         CHECK_THAT(problem.message, Contains("780"));
-        CHECK_THAT(problem.allowed, Contains("600 to 700 nm"));
+        CHECK_THAT(problem.allowed, Contains("from 600 to 700"));
     }
     SECTION("one that is missing is reported at the key that names it") {
         const auto problem =

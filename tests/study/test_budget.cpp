@@ -211,7 +211,7 @@ TEST_CASE("with nothing left open, budget and read give the same answer to the s
     for (const std::string& part : parts) {
         INFO(part);
         const sensor::Setup setup =
-            sensor::set_up(small_sensor({part, "run.speckle=statistical", "uncertainty.material=0",
+            sensor::set_up(small_sensor({part, "run.speckle=statistical", "uncertainty.material_share=0",
                                          "exposure.mode=automatic", "exposure.period_us=[133, 1000]"}),
                            2);
         const measure::Verdict read = measure::read(setup, {2, {}, {}}).verdict;
