@@ -87,7 +87,7 @@ def _reason(where: str, function: Any, name: str, args: tuple[Any, ...], kwargs:
     if len(args) > len(positional):
         names = ", ".join(parameter.name for parameter in by_name)
         more = f"; give {names} by name" if names else ""
-        return f"{where}: takes {len(positional)} argument{"s" if len(positional) != 1 else ""} by position, got {len(args)}{more}"
+        return f"{where}: takes {len(positional)} argument{'s' if len(positional) != 1 else ''} by position, got {len(args)}{more}"
     given = dict(zip((parameter.name for parameter in positional), args))
     for key, value in kwargs.items():
         if key not in known:
