@@ -282,7 +282,7 @@ class Layout(Record):
     received_power_nW: Sometimes[list[float]]
     mean_power_mW: Sometimes[float]
     beam_radius_um: list[float]
-    room: Sometimes[Room | None]
+    room: Room | None
     warnings: Sometimes[list[str]]
     laser_class_estimate: str
     laser_caution: str

@@ -44,13 +44,16 @@ def _translated(data: Any, indexers: Mapping[Any, Any] | None, more: Mapping[str
         axis = name
         if name not in data.dims and name in data.coords:
             axis = data.coords[name].attrs.get(_ALIAS, name)
+        elif name not in data.dims:  # arithmetic drops a coordinate on which both sides do not agree
+            meant = [each for each in data.dims if short_name(str(each)) == name]
+            axis = meant[0] if len(meant) == 1 else name
         if axis in translated:
             raise ValueError(f"{axis!r} is selected twice, by its short name, too")
         translated[axis] = value
     return translated
 
 
-class SweptArray(xarray.DataArray):
+class SweptArray(xarray.DataArray):  # type: ignore[misc]  # xarray has no types here
     """A quantity of a sweep; `sel` takes short names of its axes, too."""
 
     __slots__ = ()
@@ -59,7 +62,7 @@ class SweptArray(xarray.DataArray):
         return super().sel(_translated(self, indexers, more), method=method, tolerance=tolerance, drop=drop)
 
 
-class SweptDataset(xarray.Dataset):
+class SweptDataset(xarray.Dataset):  # type: ignore[misc]
     """Results of a sweep; `sel` takes short names of its axes, too."""
 
     __slots__ = ()

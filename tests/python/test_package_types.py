@@ -32,11 +32,12 @@ def samples():
                       "target.cylinder.position_mm": -3.0, "motion.across_mm_per_s": (75.0, 0.0),
                       "run.readings": 500})
     by_waves = load(1, **{"run.speckle": "coherent"})
+    housed = sw.parse('sensor = "short-45"\n[target]\nmaterial = "white-ceramic"\n', "housed.toml")
     yield (results.Reading, reading_of_a_plate())
     yield from [(results.Reading, sw.read(each)) for each in [
         white, by_waves, moving, turning, roll, load(25), load(28), thermal, phase, pulsed, load(2), load(23),
         load(19, **{"run.model": "ray", "run.rays": 1000})]]
-    yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8)]]
+    yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8), housed]]
     yield from [(results.Budget, sw.budget(each)) for each in [white, pulsed, thermal]]
     yield from [(results.Advice, sw.advise(white)), (results.Advice, advice_on_the_seal())]
     yield from [(results.Drift, sw.drift(each)) for each in [white, thermal]]

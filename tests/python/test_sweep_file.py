@@ -235,6 +235,7 @@ def test_finished_points_are_not_done_again_and_spoilt_ones_are(folder, whole):
 
 def test_points_are_one_run_s_and_one_sweep_s(folder):
     run, points = begun(folder, "other.h5", CUT, 20_000)
+    run.send_signal(signal.SIGSTOP)  # it must not end before the second has begun
     second = subprocess.run(command(folder, "other.h5", CUT), env=environment(), capture_output=True, text=True)
     run.kill()
     run.wait()
