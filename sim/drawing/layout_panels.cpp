@@ -176,7 +176,7 @@ std::string measurable_text(const receiver::MeasurableRange& range) {
     return fmt::format("{} to {} mm", signed_number(range.near / mm), signed_number(range.far / mm));
 }
 
-std::vector<Row> rows_of(const scenario::Scenario& s, const sensor::Layout& layout) {
+std::vector<Row> layout_rows(const scenario::Scenario& s, const sensor::Layout& layout) {
     const auto radii = [&layout] {
         std::string list;
         for (const double radius : layout.beam_radius) {
@@ -200,7 +200,7 @@ std::vector<Row> rows_of(const scenario::Scenario& s, const sensor::Layout& layo
 }  // namespace
 
 double draw_numbers(Canvas& canvas, const scenario::Scenario& scenario, const sensor::Layout& layout, const Box& area) {
-    return draw_rows(canvas, rows_of(scenario, layout), area, draw_heading(canvas, area, "In numbers"));
+    return draw_rows(canvas, layout_rows(scenario, layout), area, draw_heading(canvas, area, "In numbers"));
 }
 
 double draw_legend(Canvas& canvas, const Box& area) {
