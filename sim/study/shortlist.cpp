@@ -65,7 +65,7 @@ private:
                                                             std::size_t part) const;
     [[nodiscard]] std::optional<Shortcoming> speckle_short(const sensor::Setup& setup, std::size_t part) const;
     [[nodiscard]] Outcome outcome_at(const SensorSetup& setup, const JobPose& pose);
-    [[nodiscard]] SensorSetup best_of(std::vector<Survey> surveys);
+    [[nodiscard]] SensorSetup best_of(const std::vector<Survey>& surveys);
     [[nodiscard]] std::vector<SensorSetup> averaged(const Survey& survey) const;
     [[nodiscard]] double error_in_middle(const SensorSetup& setup);
     void compute();
@@ -292,7 +292,7 @@ double Judge::error_in_middle(const SensorSetup& setup) {
 }
 
 // Most poses read first; where that does not decide, the smallest error in the middle of the span.
-SensorSetup Judge::best_of(std::vector<Survey> surveys) {
+SensorSetup Judge::best_of(const std::vector<Survey>& surveys) {
     std::size_t most = 0;
     for (const Survey& each : surveys) most = std::max(most, each.readable);
     std::vector<SensorSetup> finalists;
@@ -418,7 +418,7 @@ RankedSensor Judge::judge() {
         }
         if (!surveys.empty()) {
             ranked_.shortcomings.clear();
-            ranked_.setup = best_of(std::move(surveys));
+            ranked_.setup = best_of(surveys);
             compute();
         } else if (hopeless) {
             ranked_.shortcomings = {*hopeless};
