@@ -68,7 +68,9 @@ void draw_flight_room(Canvas& canvas, const scenario::Scenario& s, const sensor:
                             4.0,
                             4.0,
                             {},
-                            {"room needed " + number(room->height / mm, 6) + " mm"}});
+                            {"room needed " + number(room->height / mm, 6) + " mm, clearance " +
+                                 number(approach->clearance / mm, 6) + " mm",
+                             "room needed " + number(room->height / mm, 6) + " mm"}});
     const double part = part_distance(s);
     const Vector2 corner = beside_beam(s, approach->corner);
     const Vector2 foot = beside_beam(s, approach->foot);
@@ -77,6 +79,12 @@ void draw_flight_room(Canvas& canvas, const scenario::Scenario& s, const sensor:
     d.to = view.at(foot.x(), foot.y());
     constexpr double least = 12.0;
     if (part <= 0.0 || part >= view.end || (d.to - d.from).norm() < least || approach->clearance <= 0.0) return;
+    // Of a tilted part the nearest point may lie far beside the drawing.
+    const auto is_in_area = [&view](const Vector2& p) {
+        return p.x() >= view.area.left && p.x() <= view.area.right && p.y() >= view.area.top &&
+               p.y() <= view.area.bottom;
+    };
+    if (!is_in_area(d.from) || !is_in_area(d.to)) return;
     d.offset = {0.0, corner.y() < 0.0 ? 8.0 : -8.0};
     d.from_gap = d.to_gap = 2.0;
     for (const double distance : layout.distance) {

@@ -161,7 +161,8 @@ bool has_room(std::span<const Covered> covered, const Vector2& from, const Vecto
     return true;
 }
 
-void draw_clearance(const Sheet& sheet) {
+// Left out where it has no room: the numbers beside the drawing state it too.
+void draw_clearance(const Sheet& sheet, const Box& area) {
     const auto& approach = sheet.mounting.housing->approach;
     constexpr double drawable = 14.0;
     if (!approach || approach->clearance * sheet.view.scale < drawable) return;
@@ -172,14 +173,20 @@ void draw_clearance(const Sheet& sheet) {
     const bool at_left =
         approach->corner.x() < 0.5 * (sheet.mounting.housing->corners[0].x() + sheet.mounting.housing->corners[1].x());
     const Vector2 outward = (at_left ? 1.0 : -1.0) * Vector2(-along.y(), along.x());
-    d.offset = 24.0 * outward;
+    const auto is_in_area = [&area](const Vector2& p) {
+        return p.x() >= area.left && p.x() <= area.right && p.y() >= area.top && p.y() <= area.bottom;
+    };
+    bool has_place = false;
     constexpr std::array aside{-20.0, 24.0, 36.0, 48.0, -34.0, 60.0, 76.0, -50.0, 92.0, 108.0, 130.0, 152.0, 180.0};
     for (const double each : aside) {
         const Vector2 offset = each * outward;
+        if (!is_in_area(d.from + offset) || !is_in_area(d.to + offset)) continue;
         if (!has_room(sheet.canvas.covered(), d.from + offset, d.to + offset)) continue;
         d.offset = offset;
+        has_place = true;
         break;
     }
+    if (!has_place) return;
     d.values = {fmt::format("clearance {} mm", number(approach->clearance / mm)),
                 fmt::format("{} mm", number(approach->clearance / mm))};
     std::vector<Segment> planes;
@@ -251,7 +258,7 @@ void draw_height(const Sheet& sheet, const Box& area) {
 }  // namespace
 
 void draw_housing_dimensions(const Sheet& sheet, const Box& area) {
-    draw_clearance(sheet);
+    draw_clearance(sheet, area);
     draw_width(sheet, area);
     draw_height(sheet, area);
 }

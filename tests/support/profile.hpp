@@ -46,7 +46,7 @@ inline const std::vector<Case>& cases() {
         {"saturated", {"exposure.exposure_us=8"}, {}},
         {"one pixel at the top", {"exposure.exposure_us=4.85"}, {}},
         {"daylight takes half of full well",
-         {"surroundings.illuminance_lx=200000", "surroundings.light=incandescent", "exposure.exposure_us=130",
+         {"surroundings.illuminance_lx=200000", "surroundings.light=incandescent", "exposure.exposure_us=120",
           "receiver.filter_width_nm=200", "emitter.power_mW=0.002"},
          {}},
         {"light of a lamp saturates every pixel",
