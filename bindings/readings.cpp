@@ -154,23 +154,24 @@ py::array_t<float> frames(const Scenario& scenario, std::int64_t count, std::int
                         "{} and {}",
                         most_frames, pixels, last_first, count, first));
     }
-    std::vector<float> digits;
+    // Memory that nobody has touched yet: the keyboard would have to wait while gigabytes of zeros are written.
+    py::array_t<float> digits({static_cast<py::ssize_t>(count), static_cast<py::ssize_t>(pixels)});
+    float* const first_digit = digits.mutable_data();
     const Progress check_keyboard = progress_of(py::none());
     {
         const py::gil_scoped_release unlocked;
         const sensor::TriangulationSetup setup = triangulating(scenario, threads);
         const sensor::Pose pose = sensor::pose_under_speckle(setup, scenario.target.displacement, threads);
-        digits.resize(static_cast<std::size_t>(count * pixels));
         constexpr std::int64_t block = 4096;
         for (std::int64_t begin = 0; begin < count; begin += block) {
             base::parallel_for(std::min(block, count - begin), threads, [&](std::int64_t i) {
                 const std::vector<float> frame = sensor::frame_of(setup, pose, first + begin + i);
-                std::copy(frame.begin(), frame.end(), digits.begin() + (begin + i) * pixels);
+                std::copy(frame.begin(), frame.end(), first_digit + (begin + i) * pixels);
             });
             check_keyboard(begin, count);
         }
     }
-    return moved_to_numpy(std::move(digits), {static_cast<py::ssize_t>(count), static_cast<py::ssize_t>(pixels)});
+    return digits;
 }
 
 }  // namespace
