@@ -110,7 +110,7 @@ TEST_CASE("the file of a sheet's sensors holds all of them", "[study][unit]") {
     CHECK(scenario::offer_of(s, "reading.average") != nullptr);
 }
 
-TEST_CASE("a log of the real sensor narrows what the sheet leaves open", "[study][unit]") {
+TEST_CASE("a log of the real sensor narrows what the sheet leaves open", "[study][slow]") {
     const scenario::Scenario known = sensor_before("short-45", test::minimal);
     const scenario::Sheet sheet = study::sheet_of(known);
     study::InferOptions options = few(8);
