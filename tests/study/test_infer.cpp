@@ -61,7 +61,7 @@ TEST_CASE("a sheet that contradicts its class or diffraction is told so", "[stud
                Contains("apart in a housing"));
 }
 
-TEST_CASE("sensors that fit a sheet reproduce it, and do not depend on threads", "[study][unit]") {
+TEST_CASE("sensors that fit a sheet reproduce it, and do not depend on threads", "[study][slow]") {
     const scenario::Scenario known = sensor_before("short-45", test::minimal);
     const scenario::Sheet sheet = study::sheet_of(known);
     CHECK(sheet.laser_class == "1");
@@ -91,7 +91,7 @@ TEST_CASE("the sheet of the workshop is that of its sensor", "[study][unit]") {
     CHECK(scenario::to_toml(stored) == scenario::to_toml(study::sheet_of(sensor_before("short-45", test::minimal))));
 }
 
-TEST_CASE("the file of a sheet's sensors holds all of them", "[study][unit]") {
+TEST_CASE("the file of a sheet's sensors holds all of them", "[study][slow]") {
     const study::Inference inference = study::infer(study::sheet_of(sensor_before("short-45", test::minimal)), few(3));
     const test::TemporaryFolder folder;
     folder.write("inferred.toml", study::sensor_file_text(inference));
