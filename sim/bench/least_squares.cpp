@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "sim/base/linear.hpp"
+
 namespace spotwright::bench {
 
 namespace {
@@ -60,10 +62,9 @@ LeastSquares least_squares_fit(const Residuals& residuals, const Eigen::VectorXd
     const Eigen::VectorXd lengths = jacobian.colwise().norm();
     if (!(lengths.minCoeff() > 0.0)) return result;
     const Eigen::MatrixXd scaled = jacobian * lengths.cwiseInverse().asDiagonal();
-    const Eigen::FullPivHouseholderQR<Eigen::MatrixXd> decomposition(scaled);
     constexpr double min_independence = 1e-6;
-    if (std::abs(decomposition.matrixQR().diagonal()[start.size() - 1]) < min_independence) return result;
-    const Eigen::MatrixXd inverse = (scaled.transpose() * scaled).inverse();
+    if (base::independence(scaled) < min_independence) return result;
+    const Eigen::MatrixXd inverse = base::parameter_covariance(scaled);
     result.covariance = lengths.cwiseInverse().asDiagonal() * inverse * lengths.cwiseInverse().asDiagonal();
     result.determined = result.covariance.allFinite();
     return result;

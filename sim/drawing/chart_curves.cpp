@@ -12,18 +12,18 @@ namespace spotwright::drawing {
 
 namespace {
 
-using Segment = std::vector<Vector2>;
+using Polyline = std::vector<Vector2>;
 
 // What lies between gaps, as it is drawn: steps have their corners.
-std::vector<Segment> stretches_of(const ChartCurve& curve, const Plot& plot) {
-    std::vector<Segment> list(1);
+std::vector<Polyline> stretches_of(const ChartCurve& curve, const Plot& plot) {
+    std::vector<Polyline> list(1);
     for (const ChartPoint& point : curve.points) {
         if (!plot.shows(point)) {
             if (!list.back().empty()) list.emplace_back();
             continue;
         }
         const Vector2 at = plot.at(point);
-        Segment& last = list.back();
+        Polyline& last = list.back();
         if (curve.stepped && !last.empty() && last.back().y() != at.y()) last.emplace_back(at.x(), last.back().y());
         last.push_back(at);
     }
@@ -36,7 +36,7 @@ constexpr const char* fill_colour = "#d9d9d9";
 void draw_area(Canvas& canvas, const Plot& plot, const ChartCurve& curve) {
     const bool has_zero = !plot.y.logarithmic && plot.y.low <= 0.0 && plot.y.high >= 0.0;
     const double foot = has_zero ? plot.y.place(0.0) : plot.box.bottom;
-    for (Segment& stretch : stretches_of(curve, plot)) {
+    for (Polyline& stretch : stretches_of(curve, plot)) {
         if (stretch.size() < 2) continue;
         stretch.emplace_back(stretch.back().x(), foot);
         stretch.emplace_back(stretch.front().x(), foot);
@@ -46,8 +46,8 @@ void draw_area(Canvas& canvas, const Plot& plot, const ChartCurve& curve) {
 
 // Between two curves, where both have a value.
 void draw_band(Canvas& canvas, const Plot& plot, const ChartCurve& one, const ChartCurve& other) {
-    Segment there;
-    Segment back;
+    Polyline there;
+    Polyline back;
     const auto finish = [&] {
         if (there.size() > 1) {
             there.insert(there.end(), back.rbegin(), back.rend());
@@ -68,9 +68,9 @@ void draw_band(Canvas& canvas, const Plot& plot, const ChartCurve& one, const Ch
 }
 
 // A short line beside which a gap lies on either side is a dot, where no marker shows it.
-void draw_lines(Canvas& canvas, const std::vector<Segment>& stretches, const ChartCurve& curve) {
+void draw_lines(Canvas& canvas, const std::vector<Polyline>& stretches, const ChartCurve& curve) {
     int drawn = 0;
-    for (const Segment& stretch : stretches) {
+    for (const Polyline& stretch : stretches) {
         if (stretch.size() < 2) {
             if (curve.style.marker == Marker::none) {
                 canvas.circle(stretch.front(), 0.5 * curve.style.width + 0.6, curve.style.colour,
@@ -85,7 +85,7 @@ void draw_lines(Canvas& canvas, const std::vector<Segment>& stretches, const Cha
 }
 
 void draw_curve(Canvas& canvas, const Plot& plot, const ChartCurve& curve) {
-    const std::vector<Segment> stretches = stretches_of(curve, plot);
+    const std::vector<Polyline> stretches = stretches_of(curve, plot);
     const std::string& name = curve.label.empty() ? curve.end_name : curve.label;
     canvas.open_group({}, "class=\"curve\"");
     if (!name.empty()) canvas.title(name);
@@ -93,7 +93,7 @@ void draw_curve(Canvas& canvas, const Plot& plot, const ChartCurve& curve) {
         draw_lines(canvas, stretches, curve);
     } else if (!curve.line) {
         // Unseen, for whoever looks for places: markers alone have none to read.
-        for (const Segment& stretch : stretches) canvas.polyline(stretch, {"none", 0.0});
+        for (const Polyline& stretch : stretches) canvas.polyline(stretch, {"none", 0.0});
     }
     if (curve.style.marker != Marker::none) {
         for (const ChartPoint& point : curve.points) {

@@ -55,7 +55,8 @@ double emitter_label_height(const Sheet& sheet, double right) {
     const EmitterLabel label = emitter_label(sheet);
     const double start = label.at.x() - (label.anchor == Anchor::end ? widest(label.lines) : 0.0);
     constexpr double margin = 8.0;
-    return start < right ? label.at.y() + line_spacing * static_cast<double>(label.lines.size() - 1) + margin : 0.0;
+    return start < right ? label.at.y() + label_line_spacing * static_cast<double>(label.lines.size() - 1) + margin
+                         : 0.0;
 }
 
 void draw_plane_labels(const Sheet& sheet, const Box& area) {
@@ -77,7 +78,7 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
     for (const Label& label : labels) {
         edge = std::min(edge, label.anchor.x() - column_gap);
         wanted.push_back(label.anchor.y());
-        sizes.push_back(line_spacing * static_cast<double>(label.lines.size()) + 5.0);
+        sizes.push_back(label_line_spacing * static_cast<double>(label.lines.size()) + 5.0);
     }
     const double top = std::max({area.top, distance_line_height(sheet, edge), emitter_label_height(sheet, edge),
                                  height_under_housing(sheet, edge)});
@@ -87,19 +88,19 @@ void draw_plane_labels(const Sheet& sheet, const Box& area) {
         const std::array leader{Vector2(edge + 4.0, centres[i]), Vector2(edge + 10.0, centres[i]), labels[i].anchor};
         sheet.canvas.polyline(leader, thin);
         sheet.canvas.circle(labels[i].anchor, 1.7, palette::grey, thin);
-        double baseline = centres[i] - 0.5 * line_spacing * static_cast<double>(labels[i].lines.size() - 1) + 4.0;
+        double baseline = centres[i] - 0.5 * label_line_spacing * static_cast<double>(labels[i].lines.size() - 1) + 4.0;
         for (const std::string& line : labels[i].lines) {
             sheet.canvas.text({edge, baseline}, line, {body_size, Anchor::end});
-            baseline += line_spacing;
+            baseline += label_line_spacing;
         }
     }
 }
 
 void draw_lines(const Sheet& sheet, const Vector2& centre, Anchor anchor, const std::vector<std::string>& lines) {
-    double baseline = centre.y() + 4.0 - 0.5 * line_spacing * static_cast<double>(lines.size() - 1);
+    double baseline = centre.y() + 4.0 - 0.5 * label_line_spacing * static_cast<double>(lines.size() - 1);
     for (const std::string& line : lines) {
         sheet.canvas.text({centre.x(), baseline}, line, label_style(sheet, anchor));
-        baseline += line_spacing;
+        baseline += label_line_spacing;
     }
 }
 
@@ -118,7 +119,7 @@ void draw_receiver_labels(const Sheet& sheet, double value_top) {
         std::min(sheet.view.at(on_array(r, half_array(r))).y(), sheet.view.at(on_array(r, -half_array(r))).y());
     const double left = std::max(centre.x() - 0.5 * widest(lines), sheet.view.at(m.face).x() + array_label_clearance);
     const double lowest = std::min(top - 14.0, value_top - 4.0);
-    draw_lines(sheet, {left, lowest - 4.0 - 0.5 * line_spacing}, Anchor::start, lines);
+    draw_lines(sheet, {left, lowest - 4.0 - 0.5 * label_line_spacing}, Anchor::start, lines);
 }
 
 std::vector<std::string> distance_texts(const char* name, double distance) {

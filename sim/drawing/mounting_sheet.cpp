@@ -88,7 +88,7 @@ std::vector<Extent> extents_of(const scenario::Scenario& s, const sensor::Layout
     constexpr std::size_t short_label = 2;
     if (m.part && m.beam_axis.x() < leaning) {
         const std::size_t lines = part_lines(s, true).size();
-        below += line_spacing * static_cast<double>(std::max(lines, short_label) - short_label);
+        below += label_line_spacing * static_cast<double>(std::max(lines, short_label) - short_label);
     }
     for (const Vector2d& spot : m.spots) {
         extents.push_back({spot, {-plane_left - column, -46.0, plane_right, below}});
@@ -192,7 +192,7 @@ EmitterLabel emitter_label(const Sheet& sheet) {
     constexpr double enough = 110.0;
     const double outer = inside > enough ? -1.0 : 1.0;
     const Vector2 beside = face + 0.6 * emitter_depth * up + outer * (emitter_half_width + 8.0) * left -
-                           Vector2(0.0, outer > 0.0 ? 0.0 : 0.8 * line_spacing);
+                           Vector2(0.0, outer > 0.0 ? 0.0 : 0.8 * label_line_spacing);
     return {beside,
             outer > 0.0 ? Anchor::end : Anchor::start,
             {"emitter", fmt::format("{} nm", number(sheet.scenario.emitter.wavelength / nm))}};

@@ -27,7 +27,7 @@ inline constexpr double emitter_depth = 46.0;
 inline constexpr double distance_offset = 50.0;  ///< of the reference distance from the beam
 inline constexpr double receiver_offset = 36.0;  ///< of the receiver's distances from lens and array
 inline constexpr double stop_blade = 13.0;
-inline constexpr double line_spacing = 15.0;
+inline constexpr double label_line_spacing = 15.0;
 inline constexpr double array_label_clearance = 32.0;  ///< from the middle of the emitter face
 
 /// The housing on the page.

@@ -77,7 +77,7 @@ void draw_emitter(const Sheet& sheet) {
     }
     const EmitterLabel label = emitter_label(sheet);
     for (std::size_t i = 0; i < label.lines.size(); ++i) {
-        sheet.canvas.text(label.at + Vector2(0.0, line_spacing * static_cast<double>(i)), label.lines[i],
+        sheet.canvas.text(label.at + Vector2(0.0, label_line_spacing * static_cast<double>(i)), label.lines[i],
                           label_style(sheet, label.anchor));
     }
 }

@@ -8,9 +8,8 @@
 #include <numeric>
 #include <vector>
 
-#include <Eigen/Dense>
-
 #include "sim/base/constants.hpp"
+#include "sim/base/linear.hpp"
 
 namespace spotwright::measure {
 
@@ -48,14 +47,14 @@ double alike(const VectorXd& residual) {
 }
 
 std::optional<Fit> three_parameters(const MatrixX3d& design, const VectorXd& value) {
-    const Eigen::ColPivHouseholderQR<MatrixX3d> solver(design);
-    if (solver.rank() < 3 || value.size() < 4) return std::nullopt;
+    const base::LinearFit found = base::fit_linear(design, value);
+    if (found.rank < 3 || value.size() < 4) return std::nullopt;
     Fit fit;
-    fit.parameter = solver.solve(value);
+    fit.parameter = found.parameters;
     fit.residual = value - design * fit.parameter;
     const double variance = fit.residual.squaredNorm() / static_cast<double>(value.size() - 3);
     fit.deviation = std::sqrt(variance);
-    fit.covariance = alike(fit.residual) * variance * Matrix3d((design.transpose() * design).inverse());
+    fit.covariance = alike(fit.residual) * variance * base::parameter_covariance(design);
     return fit;
 }
 

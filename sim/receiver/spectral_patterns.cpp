@@ -5,10 +5,10 @@
 #include <cstdlib>
 #include <numeric>
 
-#include <Eigen/Eigenvalues>
 #include <Eigen/LU>
 
 #include "sim/base/constants.hpp"
+#include "sim/base/linear.hpp"
 #include "sim/receiver/diffraction.hpp"
 
 namespace spotwright::receiver {
@@ -75,8 +75,7 @@ std::vector<double> spectral_patterns(const SpeckleView& view) {
     constexpr double reach = 3.7;
     const int side = std::max(4, static_cast<int>(std::ceil(1.5 * reach * phase)));
     const Eigen::MatrixXd matrix = weighed_alikeness(view, side, reach, across);
-    const Eigen::VectorXd shares =
-        Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd>(matrix, Eigen::EigenvaluesOnly).eigenvalues();
+    const Eigen::VectorXd shares = base::symmetric_eigenvalues(matrix);
     constexpr double faint = 1e-4;
     std::vector<double> result;
     for (Eigen::Index i = shares.size() - 1; i >= 0 && shares[i] > faint; --i) result.push_back(shares[i]);

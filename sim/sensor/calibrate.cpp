@@ -7,8 +7,7 @@
 #include <functional>
 #include <utility>
 
-#include <Eigen/QR>
-
+#include "sim/base/linear.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/receiver/volume_light.hpp"
@@ -54,7 +53,7 @@ public:
         half_ = 0.5 * (to - from);
         Eigen::MatrixXd powers(places, powers_);
         for (Eigen::Index i = 0; i < places; ++i) powers.row(i) = powers_at(at[static_cast<std::size_t>(i)]);
-        cubic_ = powers.colPivHouseholderQr().solve(Eigen::Map<const Eigen::VectorXd>(shift.data(), places));
+        cubic_ = base::fit_linear(powers, Eigen::Map<const Eigen::VectorXd>(shift.data(), places)).parameters;
     }
 
     [[nodiscard]] double at(double displacement) const { return powers_at(displacement).dot(cubic_); }

@@ -1,12 +1,13 @@
 #include "sim/study/linearity.hpp"
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <boost/math/tools/toms748_solve.hpp>
 
 #include <algorithm>
 #include <cmath>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/linear.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/sensor/sensor.hpp"
@@ -131,7 +132,7 @@ NonLinearity least_squares(Curve reference, Curve error) {
     Eigen::MatrixXd design(n, 2);
     design.col(0).setOnes();
     design.col(1) = (x.array() - middle).matrix();
-    const Eigen::Vector2d line = design.colPivHouseholderQr().solve(y);
+    const Eigen::Vector2d line = base::fit_linear(design, y).parameters;
     return strayed(reference, error, line[0] - line[1] * middle, line[1]);
 }
 

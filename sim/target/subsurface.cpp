@@ -125,7 +125,7 @@ double diffuse_reflectance(const Volume& volume) {
         up(k) - volume.backing * down(k);
     const Eigen::Vector2d given(-source * (down(-1.0) - front * up(-1.0)),
                                 beam * (volume.backing - source * (up(-1.0) - volume.backing * down(-1.0))));
-    const Eigen::Vector2d amplitude = faces.partialPivLu().solve(given);
+    const Eigen::Vector2d amplitude = faces.inverse() * given;
     const double out = source * up(-1.0) + amplitude[0] * up(-k) + amplitude[1] * fade * up(k);
     return std::clamp((1.0 - front) * out, 0.0, 1.0);
 }
