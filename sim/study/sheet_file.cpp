@@ -181,6 +181,9 @@ std::string sensor_file_text(const Inference& inference) {
         "# Inferred from a data sheet: {} sensors that fit it, the first one in the middle of them. None is the sensor "
         "itself.\nschema = 1\ntitle = {}\n",
         inference.members.size(), scenario::toml_string(inference.sheet.title));
+    for (const Unexplained& each : inference.unexplained) {
+        text += fmt::format("# Not explained: {}. {}.\n", key_of(each.figure), in_words(each, inference.sheet));
+    }
     add_sections(best, text);
     add_offers(inference.sheet, text);
     for (const Candidate& member : inference.members) add_member(member.scenario, text);

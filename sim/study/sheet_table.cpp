@@ -181,6 +181,13 @@ std::vector<SheetRow> Table::rows() {
     add_geometry();
     add_light();
     add_figures();
+    for (const Unexplained& each : inference_.unexplained) {
+        const auto row =
+            std::find_if(rows_.begin(), rows_.end(), [&](const SheetRow& r) { return r.name == key_of(each.figure); });
+        if (row == rows_.end()) continue;
+        row->outcome = SheetOutcome::not_explained;
+        row->remark = in_words(each, sheet_);
+    }
     return std::move(rows_);
 }
 
