@@ -72,7 +72,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));
     line("speckle limit", fmt::format("{:.3g} um standard deviation on a rough part (closed form, contrast 1)",
                                       layout.speckle_limit / um));
-    const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
+    const std::string_view why = sensor::why_limit_is_below_the_law(s.receiver);
     if (!why.empty()) line("", wrapped(why, 22));
     if (layout.glare) line("gloss", glare_text(*layout.glare));
     line("laser class", layout.laser_class + " (estimate)");

@@ -203,7 +203,7 @@ std::string words_of(const GlareNear& r) {
     const std::string where = r.tilt ? fmt::format("at a tilt of {}", tilt_text(*r.tilt)) : "near how it stands";
     return fmt::format(
         "the part's gloss meets the lens {}, +-{}; the part is {} from the middle of that and may tilt by {}: its "
-        "brightness changes steeply there; turn the part or the sensor away",
+        "brightness changes steeply with tilt; hold the tilt, or turn the part or the sensor away",
         where, angle_text(r.reach), angle_text(r.away), angle_text(r.doubt));
 }
 std::string words_of(const LayTurnsLightAway& r) {
