@@ -183,7 +183,10 @@ std::string step_against_loss(const WhyLost& why) {
 std::string next_step(const Verdict& verdict) {
     if (verdict.level == Level::stable) return {};
     for (const Reason& reason : verdict.reasons) {
-        if (std::holds_alternative<LayTurnsLightAway>(reason)) return "measure across the tool marks";
+        if (const auto* lay = std::get_if<LayTurnsLightAway>(&reason)) {
+            return lay->is_default ? "say which way the tool marks run (target.lay_deg), and measure across them"
+                                   : "measure across the tool marks";
+        }
         if (std::holds_alternative<BackFaceRead>(reason) || std::holds_alternative<BehindPlateRead>(reason)) {
             return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }

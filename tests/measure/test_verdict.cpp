@@ -187,6 +187,65 @@ TEST_CASE("tool marks that send the light past the lens are told, with the key t
     CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("02-black-seal-too-dark.toml")));
 }
 
+TEST_CASE("a direction of tool marks that nobody wrote is told first, with what the other would do",
+          "[verdict][physics]") {
+    // Scenario 13 without its lay: as dark, by the default.
+    scenario::Scenario s = scenario::parse(
+        "[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\nperiod_us = [125, 2000]\n[target]\nmaterial = \"turned-steel\"\n"
+        "[run]\nreadings = 256\npatches = 16\n",
+        "test.toml");
+    const measure::Verdict open = measure::read(sensor::set_up(s, 1), {1, {}, {}}).verdict;
+    REQUIRE(open.level == measure::Level::unreadable);
+    const auto* first = std::get_if<measure::LayTurnsLightAway>(&open.reasons.front());
+    REQUIRE(first != nullptr);
+    CHECK(first->is_default);
+    CHECK(first->would_read);
+    CHECK(in_words(open.reasons.front()).find("target.lay_deg is not given and taken as 0 deg") == 0);
+    CHECK(next_step(open).find("say which way the tool marks run") == 0);
+    // It would read so indeed.
+    const scenario::Scenario across = scenario::with_settings(s, std::vector<std::string>{"target.lay_deg=90"});
+    CHECK(measure::read(sensor::set_up(across, 1), {1, {}, {}}).verdict.level <= measure::Level::marginal);
+    // Written, it is no default, but still first.
+    const measure::ReadResult along = read_file("13-turned-shaft-along-lay.toml");
+    const auto* written = std::get_if<measure::LayTurnsLightAway>(&along.verdict.reasons.front());
+    REQUIRE(written != nullptr);
+    CHECK_FALSE(written->is_default);
+}
+
+TEST_CASE("turning marks along the axis of a shaft are doubted", "[verdict][unit]") {
+    const auto doubted = [](const char* axis, const char* lay) {
+        const scenario::Scenario s = scenario::parse(
+            "[target]\nmaterial = \"turned-steel\"\nshape = \"cylinder\"\n[target.cylinder]\nradius_mm = 20\n"
+            "[run]\nreadings = 64\npatches = 4\n",
+            "test.toml",
+            std::vector<std::string>{std::string("target.cylinder.axis=") + axis,
+                                     std::string("target.lay_deg=") + lay});
+        return reason_in<measure::LayAlongAxis>(measure::read(sensor::set_up(s, 1), {1, {}, {}})).has_value();
+    };
+    CHECK(doubted("across", "90"));
+    CHECK(doubted("parallel", "0"));
+    CHECK_FALSE(doubted("across", "0"));
+    CHECK_FALSE(doubted("parallel", "90"));
+}
+
+TEST_CASE("a response that nobody asked for is called a default", "[verdict][unit]") {
+    const auto reason = [](const std::string& requirement) {
+        return reason_in<measure::ResponseTooLong>(measure::read(
+            sensor::set_up(scenario::parse("[target]\nmaterial = \"white-ceramic\"\n[reading]\naverage = 256\n"
+                                           "[run]\nreadings = 4096\npatches = 4\n" +
+                                               requirement,
+                                           "test.toml"),
+                           1),
+            {1, {}, {}}));
+    };
+    const auto open = reason("");
+    REQUIRE(open);
+    CHECK(in_words(*open).find("the default of requirement.response_ms") != std::string::npos);
+    const auto asked = reason("[requirement]\nresponse_ms = 5\n");
+    REQUIRE(asked);
+    CHECK(in_words(*asked).find("default") == std::string::npos);
+}
+
 TEST_CASE("automatic exposure at one of its limits is told", "[verdict][physics]") {
     const auto limit = [](const char* material, const std::vector<std::string>& settings) {
         return reason_in<measure::ExposureAtLimit>(read_material(material, settings));
