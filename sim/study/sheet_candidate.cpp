@@ -287,14 +287,29 @@ void Solver::solve() {
 
 }  // namespace
 
-Scenario stated_scenario(const Sheet& sheet) {
+namespace {
+
+// The tile of the sheet. What is wrong with it is said at the sheet's own key.
+Scenario tile_of(const Sheet& sheet) {
     const std::string material = sheet.repeatability ? sheet.repeatability->material : "white-ceramic";
-    Scenario s = scenario::parse(
-        fmt::format("schema = 1\ntitle = {}\n[target]\nmaterial = {}\n[reading]\ncalibrated_on = \"{}\"\n"
-                    "[run]\nspeckle = \"off\"\n[exposure]\nmode = \"automatic\"\n",
-                    scenario::toml_string(sheet.title), scenario::toml_string(material),
-                    sheet.mount == scenario::SheetMount::specular ? "mirror" : "white-ceramic"),
-        sheet.file);
+    try {
+        return scenario::parse(
+            fmt::format("schema = 1\ntitle = {}\n[target]\nmaterial = {}\n[reading]\ncalibrated_on = \"{}\"\n"
+                        "[run]\nspeckle = \"off\"\n[exposure]\nmode = \"automatic\"\n",
+                        scenario::toml_string(sheet.title), scenario::toml_string(material),
+                        sheet.mount == scenario::SheetMount::specular ? "mirror" : "white-ceramic"),
+            sheet.file);
+    } catch (const base::ScenarioError& error) {
+        std::vector<base::Problem> problems = error.problems();
+        for (base::Problem& problem : problems) problem.location = location_of(sheet, "repeatability.material");
+        throw base::ScenarioError(std::move(problems));
+    }
+}
+
+}  // namespace
+
+Scenario stated_scenario(const Sheet& sheet) {
+    Scenario s = tile_of(sheet);
     s.locations.clear();
     s.locations["mount.reference_distance_mm"] = scenario::location_of(sheet, "reference_distance_mm");
     s.locations["mount.range_mm"] = scenario::location_of(sheet, "range_mm");

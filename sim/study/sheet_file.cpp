@@ -97,7 +97,13 @@ void add_offers(const scenario::Sheet& sheet, std::string& text) {
     std::vector<std::string> periods;
     for (const double period : sheet.periods) periods.push_back(fmt::format("{:.12g}", period / us));
     if (!periods.empty()) text += fmt::format("exposure.period_us = [{}]\n", fmt::join(periods, ", "));
-    if (!sheet.averages.empty()) text += fmt::format("reading.average = [{}]\n", fmt::join(sheet.averages, ", "));
+    if (sheet.averages.empty()) {
+        text +=
+            "# The sheet says nothing of averages: common practice.\n"
+            "reading.average = [1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024]\n";
+    } else {
+        text += fmt::format("reading.average = [{}]\n", fmt::join(sheet.averages, ", "));
+    }
     text +=
         "reading.choose = [\"strongest\", \"nearest\", \"farthest\"]\nreading.on_invalid = [\"mark\", \"hold\"]\n"
         "reading.threshold = { from = 0.01, to = 0.3 }\nreading.thickness_index = { from = 1.2, to = 2.0 }\n";
