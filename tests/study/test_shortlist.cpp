@@ -170,10 +170,10 @@ TEST_CASE("closed forms rule out no sensor that the full computation lets pass",
 }
 
 TEST_CASE("what a closed form rules out, the full reading does not call stable", "[shortlist][slow]") {
-    // 60 pairs of a sensor and a part of any kind, tilted, at the sensor's own distance.
+    // 60 pairs of a sensor and a part, matt or glossy, tilted, at the sensor's own distance.
     const std::vector<scenario::Scenario> shelf = sensor::shelf("");
-    const std::vector<std::string> materials{"white-ceramic", "black-rubber", "polished-steel",   "ground-steel",
-                                             "white-pom",     "clear-glass",  "matt-black-paint", "black-glossy-paint",
+    const std::vector<std::string> materials{"white-ceramic", "black-rubber",     "polished-steel",
+                                             "ground-steel",  "matt-black-paint", "black-glossy-paint",
                                              "textile-black", "turned-steel"};
     std::mt19937 random(23);
     std::uniform_real_distribution<double> unit(0.0, 1.0);
@@ -181,12 +181,12 @@ TEST_CASE("what a closed form rules out, the full reading does not call stable",
     for (int i = 0; i < 60; ++i) {
         const scenario::Scenario& s = shelf[static_cast<std::size_t>(unit(random) * static_cast<double>(shelf.size()))];
         const double tilt = 10.0 * unit(random);
-        const std::string material = materials[static_cast<std::size_t>(unit(random) * 10.0)];
+        const std::string material = materials[static_cast<std::size_t>(unit(random) * 8.0)];
         const double response = std::exp(std::log(0.15) + unit(random) * std::log(100.0));
         const double tolerance = std::exp(std::log(0.5) + unit(random) * std::log(200.0));
         const scenario::Job job = scenario::parse_job(fmt::format(
             "[job]\nat_mm = {:.6g}\nspan_mm = 0.05\n[requirement]\nresponse_ms = {:.4g}\ntolerance_um = {:.4g}\n"
-            "[run]\npatches = 16\nreadings = 512\n[[part]]\n[part.target]\nmaterial = \"{}\"\ntilt_deg = [{:.3g}, 0]\n",
+            "[run]\npatches = 4\nreadings = 64\n[[part]]\n[part.target]\nmaterial = \"{}\"\ntilt_deg = [{:.3g}, 0]\n",
             study::front_clearance(s, 0.0) / mm, response, tolerance, material, tilt));
         const study::RankedSensor quick = study::judge_sensor(job, s, {1, true, {}});
         if (quick.computed) continue;
