@@ -8,6 +8,7 @@ namespace spotwright::bindings {
 void bind_scenario(pybind11::module_& module);
 void bind_readings(pybind11::module_& module);
 void bind_studies(pybind11::module_& module);
+void bind_shelf(pybind11::module_& module);
 void bind_drawings(pybind11::module_& module);
 void bind_bench(pybind11::module_& module);
 void bind_sweep(pybind11::module_& module);

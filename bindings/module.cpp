@@ -13,6 +13,7 @@ PYBIND11_MODULE(_core, module) {
     bindings::bind_scenario(module);
     bindings::bind_readings(module);
     bindings::bind_studies(module);
+    bindings::bind_shelf(module);
     bindings::bind_drawings(module);
     bindings::bind_bench(module);
     bindings::bind_sweep(module);

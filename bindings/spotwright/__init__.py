@@ -24,6 +24,7 @@ from spotwright._core import (
     drawing,
     drift,
     frames,
+    infer,
     keys,
     layout,
     linearity,
@@ -36,6 +37,7 @@ from spotwright._core import (
     report,
     scene,
     series,
+    shortlist,
     simulate_log,
 )
 from spotwright._drawing import Drawing
@@ -62,6 +64,7 @@ __all__ = [
     "drawing",
     "drift",
     "frames",
+    "infer",
     "keys",
     "layout",
     "linearity",
@@ -74,6 +77,7 @@ __all__ = [
     "report",
     "scene",
     "series",
+    "shortlist",
     "simulate_log",
     "sweep",
 ]

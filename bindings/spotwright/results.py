@@ -36,6 +36,20 @@ from spotwright._results_reading import (
     VerdictContribution as VerdictContribution,
     Volume as Volume,
 )
+from spotwright._results_shelf import (
+    BenchWorth as BenchWorth,
+    Ensemble as Ensemble,
+    Inference as Inference,
+    JobPose as JobPose,
+    LevelCounts as LevelCounts,
+    PartOfJob as PartOfJob,
+    RankedSensor as RankedSensor,
+    SensorSetup as SensorSetup,
+    SheetParameter as SheetParameter,
+    SheetRow as SheetRow,
+    Shortcoming as Shortcoming,
+    Shortlist as Shortlist,
+)
 from spotwright._results_study import (
     Advice as Advice,
     Allan as Allan,

@@ -152,7 +152,7 @@ std::vector<measure::Reason> further_reasons(const measure::Verdict& verdict) {
 std::string answer(const scenario::Scenario& s, const measure::ReadResult& r) {
     std::string text = title_text(s) + describe(r.verdict, s.requirement) + reasons_text(further_reasons(r.verdict));
     text += line_text("part", part_text(s)) + readings_text(s, r) + causes_text(r.verdict);
-    const std::string next = next_step(r.verdict);
+    const std::string next = next_step(r.verdict, s);
     if (!next.empty()) text += line_text("try first", wrapped(next, 15));
     return text;
 }

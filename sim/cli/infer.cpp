@@ -114,6 +114,15 @@ std::string describe(const study::Inference& inference) {
         fmt::format("{}\n{} sensors that fit the sheet, of {} looked at\n\n",
                     inference.sheet.title.empty() ? printable(inference.sheet.file) : printable(inference.sheet.title),
                     inference.members.size(), inference.candidates);
+    if (!inference.unexplained.empty()) {
+        std::vector<std::string> keys;
+        for (const study::Unexplained& each : inference.unexplained) keys.emplace_back(key_of(each.figure));
+        text += wrapped(fmt::format("Not explained: {}. No sensor of the model has it; the sensors fit the rest of the "
+                                    "sheet, and the remark below says by how much they miss it.",
+                                    fmt::join(keys, ", ")),
+                        0) +
+                "\n\n";
+    }
     return text + sheet_table(inference) + unknowns_table(inference) + bench_text(inference) + logs_text(inference);
 }
 

@@ -39,10 +39,13 @@ std::string glare_text(const sensor::Glare& glare) {
 std::string room_text(const scenario::Scenario& s) {
     const auto room = sensor::room_of(s);
     if (!room) return {};
+    const std::string thick =
+        s.housing.thickness > 0.0 ? fmt::format(", {:.4g} mm thick", s.housing.thickness / mm) : std::string();
     return fmt::format(
         "  {:<20}{:.4g} mm from the housing to the part at the reference point, {:.4g} mm at the near end\n"
-        "  {:<20}{:.4g} mm high from the far end to the back of the housing, {:.4g} mm wide\n",
-        "clearance", room->clearance / mm, room->near_clearance / mm, "room", room->height / mm, room->width / mm);
+        "  {:<20}{:.4g} mm high from the far end to the back of the housing, {:.4g} mm wide{}\n",
+        "clearance", room->clearance / mm, room->near_clearance / mm, "room", room->height / mm, room->width / mm,
+        thick);
 }
 
 std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) {
@@ -72,7 +75,7 @@ std::string describe(const scenario::Scenario& s, const sensor::Layout& layout) 
     line("object-side NA", fmt::format("{:.4g}", layout.object_side_na));
     line("speckle limit", fmt::format("{:.3g} um standard deviation on a rough part (closed form, contrast 1)",
                                       layout.speckle_limit / um));
-    const std::string_view why = sensor::why_speckle_is_below_the_law(s.receiver);
+    const std::string_view why = sensor::why_limit_is_below_the_law(s.receiver);
     if (!why.empty()) line("", wrapped(why, 22));
     if (layout.glare) line("gloss", glare_text(*layout.glare));
     line("laser class", layout.laser_class + " (estimate)");

@@ -118,7 +118,9 @@ int main(int argc, char** argv) {
     layout->callback([&] { chosen = [&options] { return cli::run_layout(options); }; });
 
     CLI::App* materials = app.add_subcommand("materials", "library of materials with reflectance and sources");
-    materials->add_option("SCENARIO", options.scenario, "take the wavelength from this scenario");
+    materials->add_option("NAME", options.materials,
+                          "print these in full; a file (.toml) is a scenario that gives the wavelength");
+    materials->add_option("--like", options.like, "list those with WORD in name or title")->type_name("WORD");
     materials->add_flag("--template", options.material_template,
                         "print a commented material file to begin with, and nothing else");
     cli::add_json_option(*materials, options);

@@ -1,11 +1,13 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include <nlohmann/json.hpp>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json.hpp"
@@ -77,6 +79,67 @@ std::string sources_of(const scenario::Material& material) {
     return text;
 }
 
+// Where the light that comes back was.
+std::string light_from(const scenario::Material& material) {
+    if (material.volume) return "volume";
+    if (material.layer) return "layer";
+    return scenario::has_base(material) ? "face" : "-";
+}
+
+[[noreturn]] void reject_name(const char* key, const std::string& name) {
+    base::SourceLocation place;
+    place.key = key;
+    throw base::ScenarioError({{place, fmt::format("no such material: \"{}\"", base::printable(name)),
+                                "a name of the library (`spotwright materials` lists them)",
+                                base::did_you_mean(scenario::similar_materials(name))}});
+}
+
+// What the command names: materials, and a scenario for the wavelength.
+struct Asked {
+    std::vector<std::string> names;
+    double wavelength = scenario::Scenario{}.emitter.wavelength;
+};
+
+Asked asked_of(const Options& options) {
+    Asked asked;
+    const std::vector<std::string> known = scenario::material_names();
+    for (const std::string& name : options.materials) {
+        if (name.ends_with(".toml")) {
+            asked.wavelength = scenario::load(name, options.settings).emitter.wavelength;
+        } else if (std::find(known.begin(), known.end(), name) != known.end()) {
+            asked.names.push_back(name);
+        } else {
+            reject_name("materials", name);
+        }
+    }
+    return asked;
+}
+
+// What it is at a wavelength, and its file.
+std::string in_full(const std::string& name, double wavelength) {
+    const scenario::Material material = scenario::library_material(name);
+    const Texts texts = texts_of(material, wavelength);
+    const auto [from, to] = scenario::known_wavelengths(material);
+    return fmt::format(
+        "{}: {}\n  known from {:.0f} to {:.0f} nm; light from: {}; at {:g} nm: diffuse base {}, interface {}, mirror "
+        "share "
+        "{}\n\n{}",
+        name, material.title, std::ceil(from / base::nm), std::floor(to / base::nm), light_from(material),
+        wavelength / base::nm, texts.base, texts.reflected, texts.mirror, scenario::library_material_text(name));
+}
+
+// Of the whole list, the materials named.
+nlohmann::ordered_json json_of(const std::vector<std::string>& names, double wavelength) {
+    nlohmann::ordered_json all = record::materials_json(wavelength);
+    nlohmann::ordered_json& list = all.contains("materials") ? all["materials"] : all;
+    nlohmann::ordered_json kept = nlohmann::ordered_json::array();
+    for (const auto& each : list) {
+        if (std::find(names.begin(), names.end(), each.value("name", "")) != names.end()) kept.push_back(each);
+    }
+    list = kept;
+    return all;
+}
+
 }  // namespace
 
 int run_materials(const Options& options) {
@@ -84,31 +147,38 @@ int run_materials(const Options& options) {
         fmt::print("{}", scenario::material_template());
         return exit_done;
     }
-    const double wavelength = options.scenario.empty()
-                                  ? scenario::Scenario{}.emitter.wavelength
-                                  : scenario::load(options.scenario, options.settings).emitter.wavelength;
-    std::vector<std::vector<std::string>> rows{{"material", "known / nm", "diffuse base", "range", "interface",
-                                                "mirror share", "rms slope", "range", "description"}};
+    const Asked asked = asked_of(options);
+    const double wavelength = asked.wavelength;
+    if (!asked.names.empty() && !options.json) {
+        for (const std::string& name : asked.names) fmt::print("{}\n", in_full(name, wavelength));
+        return exit_done;
+    }
+    const std::vector<std::string> names =
+        options.like.empty() ? scenario::material_names() : scenario::materials_like(options.like);
+    if (names.empty()) reject_name("--like", options.like);
+    std::vector<std::vector<std::string>> rows{{"material", "known / nm", "light from", "diffuse base", "range",
+                                                "interface", "mirror share", "rms slope", "range", "description"}};
     std::string sources;
-    for (const std::string& name : scenario::material_names()) {
+    for (const std::string& name : names) {
         const scenario::Material material = scenario::library_material(name);
         const Texts texts = texts_of(material, wavelength);
         const auto& slope = material.roughness.rms_slope;
         const auto [from, to] = scenario::known_wavelengths(material);
         rows.push_back({name, fmt::format("{:.0f} to {:.0f}", std::ceil(from / base::nm), std::floor(to / base::nm)),
-                        texts.base, base_range(material, wavelength), texts.reflected, texts.mirror,
-                        material.index ? fmt::format("{:g} / {:g}", slope[0], slope[1]) : "-", slope_range(material),
-                        material.title});
+                        light_from(material), texts.base, base_range(material, wavelength), texts.reflected,
+                        texts.mirror, material.index ? fmt::format("{:g} / {:g}", slope[0], slope[1]) : "-",
+                        slope_range(material), material.title});
         sources += fmt::format("  {}: {}\n", name, wrapped(sources_of(material), 4));
     }
     if (options.json) {
-        fmt::print("{}\n", record::materials_json(wavelength).dump(2));
+        fmt::print("{}\n", json_of(asked.names.empty() ? names : asked.names, wavelength).dump(2));
     } else {
         fmt::print(
             "At {:g} nm: reflectance of the diffuse base, or of all that comes back from a volume; of the interface "
             "at\n"
             "normal incidence; share of that which stays a mirror's; rms slope of the facets along and across the "
             "lay;\n"
+            "light from: face, opaque like a paint; volume, into which it goes, so that readings lie deeper; layer;\n"
             "range: from what to what real parts differ, beside the value; known: wavelengths within its tables, "
             "unknown\n"
             "where the wavelength lies beyond them.\n\n{}\nsources\n{}",

@@ -21,6 +21,8 @@ struct Options {
     std::int64_t frames = 0;  ///< raw frames to keep
     int threads = 0;
     bool material_template = false;
+    std::vector<std::string> materials;  ///< to be printed in full
+    std::string like;                    ///< a word that materials are listed by
     bool all = false;
     double seconds = 0.0;  ///< limit of a search; 0: none
     bool drift = false;

@@ -48,11 +48,21 @@ std::vector<std::string> row_of(const study::RankedSensor& ranked, std::size_t r
             ranked.setup.clearance > 0.0 ? fmt::format("{:.4g}", ranked.setup.clearance / mm) : "-"};
 }
 
+// "; stable for 21 of 32 sensors that fit the sheet, margin 0.4 to 1.7"; empty without an ensemble.
+std::string ensemble_text(const study::RankedSensor& ranked) {
+    if (!ranked.ensemble) return {};
+    std::string text = "; " + in_words(*ranked.ensemble, ranked.level);
+    const auto& errors = ranked.ensemble->expanded_uncertainty;
+    if (!errors || !ranked.error) return text;
+    const double allowed = ranked.margin * *ranked.error;
+    return text + fmt::format(", margin {:.2g} to {:.2g}", allowed / errors->greatest, allowed / errors->least);
+}
+
 std::string why_of(const study::RankedSensor& ranked) {
-    if (ranked.shortcomings.empty()) return "largest: " + ranked.largest;
+    if (ranked.shortcomings.empty()) return "largest: " + ranked.largest + ensemble_text(ranked);
     std::string words;
     for (const study::Shortcoming& each : ranked.shortcomings) words += (words.empty() ? "" : "; ") + each.words;
-    return words;
+    return words + ensemble_text(ranked);
 }
 
 std::string job_text(const scenario::Job& job) {
@@ -67,13 +77,23 @@ std::string describe(const study::Shortlist& list, const scenario::Job& job) {
     std::vector<std::vector<std::string>> rows{
         {"", "sensor", "verdict", "margin", "error", "response ms", "mount", "clearance mm"}};
     std::string reasons;
+    std::string ruled_out;
     for (std::size_t i = 0; i < list.sensors.size(); ++i) {
-        rows.push_back(row_of(list.sensors[i], i + 1));
-        const std::string words =
-            fmt::format("{}: {}", printable(list.sensors[i].sensor.name), why_of(list.sensors[i]));
+        const study::RankedSensor& ranked = list.sensors[i];
+        if (!ranked.computed) {
+            const std::string words =
+                fmt::format("{} ({}): {}", printable(ranked.sensor.name), mount_of(ranked), why_of(ranked));
+            ruled_out += fmt::format("  {:>2}. {}\n", i + 1, wrapped(words, 6));
+            continue;
+        }
+        rows.push_back(row_of(ranked, i + 1));
+        const std::string words = fmt::format("{}: {}", printable(ranked.sensor.name), why_of(ranked));
         reasons += fmt::format("  {:>2}. {}\n", i + 1, wrapped(words, 6));
     }
-    return job_text(job) + table(rows) + "\n" + reasons;
+    std::string text = job_text(job);
+    if (!reasons.empty()) text += table(rows) + "\n" + reasons;
+    if (!ruled_out.empty()) text += (reasons.empty() ? "" : "\n") + ("ruled out, the nearest miss first\n" + ruled_out);
+    return text;
 }
 
 std::string describe(const study::RankedSensor& ranked, const scenario::Job& job) {

@@ -5,6 +5,8 @@
 #include <cmath>
 
 #include "sim/base/cases.hpp"
+#include "sim/base/units.hpp"
+#include "sim/scenario/schema.hpp"
 #include "sim/target/plate.hpp"
 
 namespace spotwright::measure {
@@ -52,12 +54,28 @@ bool is_lost_in_the_dark(const Scenario& s, const ReadResult& result) {
     return dark > (1.0 - s.requirement.stable_valid_share) * static_cast<double>(result.statistics.readings);
 }
 
+// Marks of turning run round a shaft: in the plane of the mounting where its axis runs across that.
+void add_lay_of_shaft(const Scenario& s, std::vector<Reason>& reasons) {
+    const auto [along, across] = s.target.made_of.roughness.rms_slope;
+    const bool turned = s.target.shape == scenario::ShapeKind::cylinder && along != across &&
+                        s.target.made_of.name.starts_with("turned");
+    if (!turned || scenario::default_in_use(s, "target.lay_deg")) return;
+    const bool is_across = s.target.cylinder.axis == scenario::Direction::across;
+    const double off = is_across ? std::abs(std::sin(s.target.lay)) : std::abs(std::cos(s.target.lay));
+    const double half_way = std::sqrt(0.5);
+    if (off > half_way) reasons.emplace_back(LayAlongAxis{s.target.lay, is_across ? 0.0 : 90.0 * base::degree});
+}
+
 void add_gloss(const Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
     constexpr double much_more = 10.0;
     const bool dark = is_lost_in_the_dark(s, result);
     if (dark && result.turned_lay_gain.value_or(0.0) > much_more) {
-        reasons.emplace_back(LayTurnsLightAway{s.target.lay, *result.turned_lay_gain});
+        const bool is_default = scenario::default_in_use(s, "target.lay_deg").has_value();
+        const double peak = result.signal.peak_share * *result.turned_lay_gain;
+        reasons.emplace_back(
+            LayTurnsLightAway{s.target.lay, *result.turned_lay_gain, is_default, peak >= s.reading.threshold});
     }
+    add_lay_of_shaft(s, reasons);
     constexpr double nearly_all = 0.9;
     const bool only_haze = result.signal.haze > nearly_all;
     if (!result.glare) return;
@@ -67,7 +85,8 @@ void add_gloss(const Scenario& s, const ReadResult& result, std::vector<Reason>&
     if (misses && dark && !only_haze) reasons.emplace_back(MirroredBeamMisses{glare.off_lens, glare.tilt});
     const bool is_near = glare.away <= reach_of(glare) + s.uncertainty.tilt;
     if (glare.narrow && !glare.wanted && is_near && !dark) {
-        reasons.emplace_back(GlareNear{glare.away, reach_of(glare), s.uncertainty.tilt, glare.tilt});
+        reasons.emplace_back(GlareNear{glare.away, reach_of(glare), s.uncertainty.tilt,
+                                       scenario::default_in_use(s, "uncertainty.tilt_deg").has_value(), glare.tilt});
     }
 }
 

@@ -150,12 +150,20 @@ struct GlareNear {
     double away = 0.0;                   ///< of the part from the middle of its glare. [rad]
     double reach = 0.0;                  ///< of the glare on either side. [rad]
     double doubt = 0.0;                  ///< of the part's tilt. [rad]
+    bool is_default = false;             ///< nobody wrote that doubt
     std::optional<scenario::Pair> tilt;  ///< of the part, in the middle of its glare. [rad]
 };
 /// Of a part with tool marks that send the light past the lens.
 struct LayTurnsLightAway {
-    double lay = 0.0;   ///< direction of the marks, as the scenario has it. [rad]
-    double gain = 0.0;  ///< light to the lens with the marks across, over that as they are. [1]
+    double lay = 0.0;         ///< direction of the marks, as the scenario has it. [rad]
+    double gain = 0.0;        ///< light to the lens with the marks across, over that as they are. [1]
+    bool is_default = false;  ///< nobody wrote the direction
+    bool would_read = false;  ///< the light with the marks across is enough, at this exposure
+};
+/// Of a turned shaft whose marks run along its axis, as the scenario has it.
+struct LayAlongAxis {
+    double lay = 0.0;    ///< as the scenario has it. [rad]
+    double round = 0.0;  ///< that runs round the shaft. [rad]
 };
 /// Of a plate: not its front face was read.
 struct BackFaceRead {
@@ -210,8 +218,9 @@ struct TooMuchWithinExposures {
     std::int64_t sub_exposures = 0;
 };
 struct ResponseTooLong {
-    double response = 0.0;  ///< [s]
-    double required = 0.0;  ///< [s]
+    double response = 0.0;    ///< [s]
+    double required = 0.0;    ///< [s]
+    bool is_default = false;  ///< nobody wrote what is required
 };
 /// Of a budget: its largest line.
 struct LargestLine {
@@ -221,6 +230,7 @@ struct LargestLine {
     Cause cause = Cause::noise;
     double bias = 0.0;         ///< [m]
     double uncertainty = 0.0;  ///< standard. [m]
+    std::string taken_as;      ///< "uncertainty.tilt_deg = 0.5" where nobody wrote what the line comes from; else empty
 };
 /// Of a budget: its Monte Carlo and its lines differ.
 struct MonteCarloDiffers {
@@ -238,7 +248,7 @@ using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, Spec
                             BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
                             TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
                             AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
-                            BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
+                            LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -202,17 +202,32 @@ std::string words_of(const MirroredBeamMisses& r) {
 std::string words_of(const GlareNear& r) {
     const std::string where = r.tilt ? fmt::format("at a tilt of {}", tilt_text(*r.tilt)) : "near how it stands";
     return fmt::format(
-        "the part's gloss meets the lens {}, +-{}; the part is {} from the middle of that and may tilt by {}: its "
-        "brightness changes steeply there; turn the part or the sensor away",
-        where, angle_text(r.reach), angle_text(r.away), angle_text(r.doubt));
+        "the part's gloss meets the lens {}, +-{}; the part is {} from the middle of that and may tilt by {}{}: its "
+        "brightness changes steeply with tilt; hold the tilt, or turn the part or the sensor away",
+        where, angle_text(r.reach), angle_text(r.away), angle_text(r.doubt),
+        r.is_default ? ", which is not given but the default of uncertainty.tilt_deg" : "");
 }
 std::string words_of(const LayTurnsLightAway& r) {
     const std::string gain =
         r.gain < 1e6 ? fmt::format("{:.2g} times", r.gain) : std::string("more than a million times");
+    if (r.is_default) {
+        return fmt::format(
+            "target.lay_deg is not given and taken as {:.3g} deg, tool marks in the plane of the mounting: these "
+            "spread "
+            "the light past the lens; across that they would send it {} as much, {}",
+            r.lay / base::degree, gain,
+            r.would_read ? "enough to read: which way do they run?" : "still too little at this exposure");
+    }
     return fmt::format(
         "tool marks along {:.3g} deg spread the light past the lens: across that they would send it {} as much; "
         "turning marks along the axis: check target.lay_deg",
         r.lay / base::degree, gain);
+}
+std::string words_of(const LayAlongAxis& r) {
+    return fmt::format(
+        "turning marks run round a shaft, here along {:.3g} deg, not {:.3g} deg: check target.lay_deg and "
+        "target.cylinder.axis",
+        r.round / base::degree, r.lay / base::degree);
 }
 std::string words_of(const BackFaceRead& r) {
     return fmt::format(
@@ -273,15 +288,17 @@ std::string words_of(const TooMuchWithinExposures& r) {
         100.0 * r.share, r.sub_exposures);
 }
 std::string words_of(const ResponseTooLong& r) {
-    return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required", r.response / ms,
-                       r.required / ms);
+    return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required{}", r.response / ms,
+                       r.required / ms,
+                       r.is_default ? ", which is not given but the default of requirement.response_ms" : "");
 }
 std::string words_of(const LargestLine& r) {
     return fmt::format(
         "errors up to {} ({:.2g} % of span) against a tolerance of +-{}; largest: {}, bias {} and standard uncertainty "
-        "{}",
+        "{}{}",
         uncertainty_text(r.error), r.percent_of_span, length_text(r.tolerance, 3), name_of(r.cause),
-        rounded_length_text(r.bias, r.error), uncertainty_text(r.uncertainty));
+        rounded_length_text(r.bias, r.error), uncertainty_text(r.uncertainty),
+        r.taken_as.empty() ? "" : fmt::format(", from {}, which is not given but the default", r.taken_as));
 }
 std::string words_of(const MonteCarloDiffers& r) {
     return fmt::format(

@@ -4,6 +4,7 @@
 #include <numeric>
 
 #include "sim/receiver/ambient.hpp"
+#include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
@@ -243,6 +244,12 @@ std::optional<TooNearLimit> why_undecided(const scenario::Requirement& requireme
     return std::nullopt;
 }
 
+// Tool marks that send the light past the lens say more than that it is dark.
+void put_cause_of_darkness_first(std::vector<Reason>& reasons) {
+    std::stable_partition(reasons.begin(), reasons.end(),
+                          [](const Reason& reason) { return std::holds_alternative<LayTurnsLightAway>(reason); });
+}
+
 LargestError largest_error(const Verdict& verdict, const scenario::Scenario& s) {
     const double uncertainty = *verdict.expanded_uncertainty;
     return {uncertainty, sensor::percent_of_span(s, uncertainty), s.requirement.tolerance,
@@ -298,8 +305,11 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     for (const Reason& reason : reasons_of_part(scenario, result, verdict)) verdict.reasons.push_back(reason);
     add_ambient_reasons(scenario, result, verdict);
     if (result.response_time > scenario.requirement.response) {
-        verdict.reasons.emplace_back(ResponseTooLong{result.response_time, scenario.requirement.response});
+        verdict.reasons.emplace_back(
+            ResponseTooLong{result.response_time, scenario.requirement.response,
+                            scenario::default_in_use(scenario, "requirement.response_ms").has_value()});
     }
+    put_cause_of_darkness_first(verdict.reasons);
     return verdict;
 }
 

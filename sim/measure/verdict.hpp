@@ -47,7 +47,8 @@ struct Verdict {
 [[nodiscard]] std::string explanation(const Verdict& verdict, const scenario::Requirement& requirement);
 
 /// What to try first against the largest cause of error, in a few words; empty for a stable part.
-[[nodiscard]] std::string next_step(const Verdict& verdict);
+/// @param scenario  Of a sensor that it names, only what its user can do is said.
+[[nodiscard]] std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario);
 
 /// Whether a part does not read stably, and speckle is the largest cause: averaging a still part would not help.
 [[nodiscard]] bool speckle_decides(const Verdict& verdict);

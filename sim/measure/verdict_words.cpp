@@ -168,37 +168,86 @@ std::string_view step_against(Cause cause) {
     return "";
 }
 
+// What the user of a sensor that is bought tries: it has the optics that it has.
+std::string_view user_step_against(Cause cause) {
+    constexpr std::string_view other = "another sensor of the shelf (`shortlist`)";
+    switch (cause) {
+        case Cause::noise:
+        case Cause::shot_noise:
+        case Cause::read_noise:
+        case Cause::timing_noise:
+            return "a longer exposure, or average more readings";
+        case Cause::speckle:
+        case Cause::patches:
+        case Cause::grain:
+            return "average while the surface moves, or the mean of several places; else another sensor of the shelf "
+                   "(`shortlist`)";
+        case Cause::pixels:
+        case Cause::digitising:
+            return other;
+        case Cause::ambient_noise:
+        case Cause::ambient_change:
+        case Cause::flicker:
+        case Cause::background:
+            return "a shade";
+        default:
+            return step_against(cause);
+    }
+}
+
+// A tilt of the sensor turns the part the other way; half way between beam and receiver a mirror sends one into the
+// other.
+std::string user_step_for_mirrored_beam(const scenario::Scenario& s) {
+    const double between = 0.5 * (s.emitter.angle + s.receiver.angle);
+    const double part = s.target.tilt[0] - s.mount.tilt[0];
+    return fmt::format(
+        "tilt the sensor by {:+.1f} deg in its plane (mount.tilt_deg), so that the mirrored beam meets "
+        "the lens",
+        (part - between) / base::degree);
+}
+
 // Of readings that are lost.
-std::string step_against_loss(const WhyLost& why) {
+std::string step_against_loss(const WhyLost& why, bool of_user) {
     if (std::holds_alternative<PartOutside>(why) || std::holds_alternative<PartLeavesRange>(why)) {
         return "mount the sensor so that the part stays within the range";
     }
     if (std::holds_alternative<TooMuchLight>(why)) return "a shorter exposure, or automatic exposure";
-    if (std::holds_alternative<PeakTooLow>(why)) return "a longer exposure, more power, or automatic exposure";
+    if (std::holds_alternative<PeakTooLow>(why)) {
+        return of_user ? "a longer exposure, or automatic exposure"
+                       : "a longer exposure, more power, or automatic exposure";
+    }
     return "`advise` tries what would help";
 }
 
 }  // namespace
 
-std::string next_step(const Verdict& verdict) {
+std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario) {
+    const bool of_user = !scenario.sensor_file.file.empty();
     if (verdict.level == Level::stable) return {};
     for (const Reason& reason : verdict.reasons) {
-        if (std::holds_alternative<LayTurnsLightAway>(reason)) return "measure across the tool marks";
+        if (const auto* lay = std::get_if<LayTurnsLightAway>(&reason)) {
+            return lay->is_default ? "say which way the tool marks run (target.lay_deg), and measure across them"
+                                   : "measure across the tool marks";
+        }
         if (std::holds_alternative<BackFaceRead>(reason) || std::holds_alternative<BehindPlateRead>(reason)) {
             return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }
         if (std::holds_alternative<MirroredBeamMisses>(reason) || std::holds_alternative<OnlyHaze>(reason)) {
-            return "a specular mount, or a tilt at which the mirrored beam meets the lens";
+            const bool tilts = of_user && scenario::abilities_of(scenario.principle).array;
+            return tilts ? user_step_for_mirrored_beam(scenario)
+                         : "a specular mount, or a tilt at which the mirrored beam meets the lens";
         }
     }
     if (!verdict.reasons.empty()) {
-        if (const auto* lost = std::get_if<ReadingsLost>(&verdict.reasons.front())) return step_against_loss(lost->why);
+        if (const auto* lost = std::get_if<ReadingsLost>(&verdict.reasons.front()))
+            return step_against_loss(lost->why, of_user);
         if (std::holds_alternative<LostOnOtherPatches>(verdict.reasons.front())) {
             return "automatic exposure, or an exposure with room for darker and brighter places";
         }
     }
     if (verdict.contributions.empty()) return "`advise` tries what would help";
-    return std::string(step_against(verdict.contributions.front().cause));
+    const Cause cause = verdict.contributions.front().cause;
+    return std::string(of_user ? user_step_against(cause) : step_against(cause));
 }
 
 bool speckle_decides(const Verdict& verdict) {

@@ -21,8 +21,10 @@ ordered_json spread_json(const std::optional<study::Spread>& spread, double unit
 
 ordered_json row_json(const study::SheetRow& row) {
     ordered_json json{{"name", row.name}, {"outcome", study::name_of(row.outcome)}};
-    json["stated"] = row.stated ? ordered_json{(*row.stated)[0], (*row.stated)[1]} : ordered_json(row.stated_words);
-    json["best"] = row.best ? json_number(row.best) : ordered_json(row.best_words);
+    json["stated"] = row.stated ? ordered_json{(*row.stated)[0], (*row.stated)[1]} : ordered_json();
+    json["stated_words"] = row.stated_words;
+    json["best"] = json_number(row.best);
+    json["best_words"] = row.best_words;
     json["sensors"] = spread_json(row.ensemble, 1.0);
     json["remark"] = row.remark;
     return json;
@@ -34,7 +36,7 @@ ordered_json unknown_json(const study::SheetUnknown& unknown) {
             {"sensors", spread_json(unknown.ensemble, 1.0)},
             {"determined", unknown.determined},
             {"narrowed_to", json_number(unknown.narrowed)},
-            {"from", unknown.from}};
+            {"basis", unknown.from}};
 }
 
 double unit_of(const study::BenchWorth& worth) {

@@ -1,6 +1,7 @@
 #include "sim/record/shortlist_json.hpp"
 
 #include "sim/base/units.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/json_number.hpp"
 #include "sim/record/text.hpp"
 
@@ -64,6 +65,7 @@ ordered_json to_json(const study::RankedSensor& ranked, const scenario::Job& job
             {"largest", ranked.largest.empty() ? ordered_json() : ordered_json(valid_utf8(ranked.largest))},
             {"setup", setup_json(ranked.setup)},
             {"shortcomings", shortcomings_json(ranked.shortcomings)},
+            {"ensemble", ranked.ensemble ? to_json(*ranked.ensemble, ranked.level) : ordered_json()},
             {"poses", poses}};
 }
 

@@ -115,18 +115,18 @@ std::vector<std::string> sentences(const measure::Verdict& verdict) {
 
 namespace {
 
-Answer answer_by(const measure::Verdict& verdict, const scenario::Requirement& requirement, const char* basis) {
+Answer answer_by(const measure::Verdict& verdict, const scenario::Scenario& s, const char* basis) {
     Answer answer;
     answer.verdict = verdict;
     answer.uncertainty = verdict.expanded_uncertainty;
-    answer.explanation = measure::explanation(verdict, requirement);
+    answer.explanation = measure::explanation(verdict, s.requirement);
     answer.reasons = sentences(verdict);
     if (!verdict.contributions.empty()) {
         const measure::Contribution& first = verdict.contributions.front();
         answer.largest = fmt::format("{}, {} {}", name_of(first), first.systematic ? "off by" : "standard deviation",
                                      uncertainty_cell(first.size));
     }
-    answer.next = measure::next_step(verdict);
+    answer.next = measure::next_step(verdict, s);
     answer.basis = basis;
     return answer;
 }
@@ -148,19 +148,18 @@ std::string best_change(const study::Advice& advice) {
 }  // namespace
 
 std::optional<Answer> answer_of(const ReportContent& content) {
-    const scenario::Requirement& requirement = content.scenario.requirement;
     std::optional<Answer> answer;
     if (content.budget) {
-        answer = answer_by(content.budget->verdict, requirement, "uncertainty budget");
+        answer = answer_by(content.budget->verdict, content.scenario, "uncertainty budget");
     } else if (content.read) {
-        answer = answer_by(content.read->verdict, requirement, "readings of the part as it stands");
+        answer = answer_by(content.read->verdict, content.scenario, "readings of the part as it stands");
     } else if (content.advice) {
         const study::Trialled& now = content.advice->as_it_is;
         measure::Verdict verdict;
         verdict.level = now.level;
         verdict.valid_share = now.valid_share;
         verdict.expanded_uncertainty = now.expanded_uncertainty;
-        answer = answer_by(verdict, requirement, "readings of the part as it stands");
+        answer = answer_by(verdict, content.scenario, "readings of the part as it stands");
         if (!now.obstacle.empty()) answer->reasons.push_back(now.obstacle);
     }
     if (answer && content.advice && answer->verdict.level != measure::Level::stable) {

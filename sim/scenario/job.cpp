@@ -33,6 +33,7 @@ private:
     [[nodiscard]] std::optional<double> length(const std::string& key, const toml::node& node,
                                                const base::SourceLocation& location);
     void read_clearance();
+    void read_place(const Field& field);
     void read_span();
     void check_names();
     void read_parts();
@@ -56,8 +57,17 @@ std::optional<double> JobReader::length(const std::string& key, const toml::node
 void JobReader::read_clearance() {
     constexpr const char* allowed = "[least, most], least < most, both above 0 mm";
     const Field* field = source_.find("job.clearance_mm");
+    if (const Field* at = source_.find("job.at_mm")) {
+        if (field != nullptr) {
+            complain(at->key_location, "both at_mm and clearance_mm", "where the sensor stands, or between what");
+            return;
+        }
+        read_place(*at);
+        return;
+    }
     if (field == nullptr) {
-        complain(source_.absent("job.clearance_mm"), "required, but missing", allowed);
+        complain(source_.absent("job.clearance_mm"), "required, but missing",
+                 std::string(allowed) + "; or at_mm, where the sensor stands");
         return;
     }
     const toml::array* array = field->node->as_array();
@@ -72,6 +82,14 @@ void JobReader::read_clearance() {
     job_.clearance = {*least, *most};
 }
 
+// From the sensor's front to the middle of the span.
+void JobReader::read_place(const Field& field) {
+    const auto at = length("at_mm", *field.node, field.value_location);
+    if (!at) return;
+    job_.at_one_place = true;
+    job_.clearance = {*at, *at};
+}
+
 void JobReader::read_span() {
     const Field* field = source_.find("job.span_mm");
     if (field == nullptr) {
@@ -79,6 +97,18 @@ void JobReader::read_span() {
         return;
     }
     if (const auto span = length("span_mm", *field->node, field->value_location)) job_.span = *span;
+    if (job_.at_one_place) {
+        const double at = job_.clearance[0];
+        if (0.5 * job_.span >= at) {
+            complain(field->value_location,
+                     fmt::format("a span of {:g} mm about {:g} mm reaches the sensor's front", job_.span / base::mm,
+                                 at / base::mm),
+                     fmt::format("value < {:g} mm", 2.0 * at / base::mm));
+        }
+        constexpr double rounding = 1e-9;  // what sums of lengths may lose
+        job_.clearance = {at - 0.5 * job_.span - rounding, at + 0.5 * job_.span + rounding};
+        return;
+    }
     const double window = job_.clearance[1] - job_.clearance[0];
     if (problems_.empty() && job_.span > window) {
         complain(field->value_location,
@@ -98,7 +128,7 @@ void JobReader::check_names() {
         complain(field.key_location, "no such key of a job", base::alternatives(names),
                  base::did_you_mean(base::nearest_word(name, names)));
     };
-    const std::vector<std::string> of_job{"clearance_mm", "span_mm"};
+    const std::vector<std::string> of_job{"clearance_mm", "at_mm", "span_mm"};
     for (const auto& [path, field] : source_.sections()) {
         if (field.section.empty()) check(path, field, known);
     }

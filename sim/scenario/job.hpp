@@ -23,7 +23,9 @@ struct Job {
     std::string title;
     std::string file;
     Pair clearance{0.0, 0.0};  ///< between the sensor's front and the part, wherever it stands: least, most. [m]
-    double span = 0.0;         ///< over which the place of the part varies. [m]
+    bool at_one_place =
+        false;          ///< the job says where the sensor stands, `at_mm`: the clearance is that, give or take the span
+    double span = 0.0;  ///< over which the place of the part varies. [m]
     std::vector<JobPart> parts;
 };
 

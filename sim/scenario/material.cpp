@@ -211,7 +211,7 @@ private:
         if (std::find(names.begin(), names.end(), layer.backing) == names.end()) {
             complain(field.value_location, fmt::format("no such material: \"{}\"", layer.backing),
                      "a name of the library (`spotwright materials` lists them)",
-                     base::did_you_mean(base::similar_names(layer.backing, names)));
+                     base::did_you_mean(similar_materials(layer.backing)));
             return;
         }
         // Named by itself, it would be read without end.
@@ -371,11 +371,15 @@ std::vector<std::string> material_names() {
     return names;
 }
 
-Material library_material(std::string_view name) {
+std::string_view library_material_text(std::string_view name) {
     for (const EmbeddedFile& file : embedded_materials()) {
-        if (file.name == name) return parse_material(file.text, fmt::format("materials/{}.toml", name));
+        if (file.name == name) return file.text;
     }
     throw base::InternalError(fmt::format("no library material \"{}\"", name));
+}
+
+Material library_material(std::string_view name) {
+    return parse_material(library_material_text(name), fmt::format("materials/{}.toml", name));
 }
 
 Material parse_material(std::string_view text, const std::string& file) {

@@ -158,6 +158,15 @@ struct LayerBacking {
 /// Names of the built-in library, sorted.
 [[nodiscard]] std::vector<std::string> material_names();
 
+/// Names of the library that may have been meant by another: of "white-plastic" the white plastics of the library.
+[[nodiscard]] std::vector<std::string> similar_materials(std::string_view name);
+
+/// Names whose name or title holds a word, case ignored; where none does, those that may have been meant.
+[[nodiscard]] std::vector<std::string> materials_like(std::string_view word);
+
+/// The file of a material of the library. @throws InternalError  There is none.
+[[nodiscard]] std::string_view library_material_text(std::string_view name);
+
 /// A material of the built-in library (the files of scenarios/materials, built in).
 /// @throws InternalError  The name is not in the library: ask `material_names` first.
 [[nodiscard]] Material library_material(std::string_view name);

@@ -77,7 +77,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
             material = library_material(name);
         } else {
             complain(location, fmt::format("no such material: \"{}\"", name), allowed,
-                     base::did_you_mean(base::similar_names(name, names)));
+                     base::did_you_mean(similar_materials(name)));
             return;
         }
         if (!sound({"emitter.wavelength_nm"})) return;

@@ -93,6 +93,10 @@ struct Key {
 /// A key's value as TOML text, shortest form that reads back to the same bits.
 [[nodiscard]] std::string value_text(const Key& key, const Scenario& scenario);
 
+/// The same of a key that nobody wrote: its default counts; none where it is written.
+/// @param name  With its section. @throws InternalError  There is no such key.
+[[nodiscard]] std::optional<std::string> default_in_use(const Scenario& scenario, const std::string& name);
+
 /// The word that stands for the value of a key of words.
 /// @throws InternalError  There is no such key.
 [[nodiscard]] std::string_view word_of(const Scenario& scenario, std::string_view dotted_key);

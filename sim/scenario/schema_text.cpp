@@ -160,6 +160,13 @@ std::int64_t exposures_in_period(const Scenario& s) {
                       s.principle);
 }
 
+std::optional<std::string> default_in_use(const Scenario& scenario, const std::string& name) {
+    if (scenario.locations.contains(name)) return std::nullopt;
+    const Key* key = find_key_of(name);
+    if (key == nullptr) throw base::InternalError("no key " + name);
+    return value_text(*key, scenario);
+}
+
 base::SourceLocation location_of(const Scenario& scenario, const std::string& key) {
     if (const auto found = scenario.locations.find(key); found != scenario.locations.end()) return found->second;
     base::SourceLocation location;

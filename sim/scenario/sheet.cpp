@@ -9,6 +9,8 @@
 #include <numbers>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
+#include "sim/scenario/material.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/scenario/toml_source.hpp"
 
@@ -183,8 +185,6 @@ std::vector<SheetKey> general_keys() {
             "spot.in_plane_at_ends_um", um, [](Sheet & s) -> auto& { return s.spot.in_plane_at_ends; }),
         stated_key(
             "light.wavelength_nm", base::nm, [](Sheet & s) -> auto& { return s.wavelength; }),
-        sheet_word_key("light.laser_class", classes, "\"1\", \"2\", \"3R\" or \"3B\"",
-                       [](Sheet& s, int word) { s.laser_class = classes.at(static_cast<std::size_t>(word)); }),
         stated_key(
             "light.power_mW", base::mW, [](Sheet & s) -> auto& { return s.power; }),
         count_key(
@@ -207,6 +207,25 @@ std::string read_periods(Sheet& sheet, const toml::node& node) {
     return {};
 }
 
+// Sampling can be slowed down: 2 to 32 times the shortest period, common practice.
+std::string read_shortest_period(Sheet& sheet, const toml::node& node) {
+    const std::optional<double> shortest = finite_number(node);
+    if (!shortest || *shortest <= 0.0) return got(node);
+    constexpr int doublings = 5;
+    sheet.periods.clear();
+    sheet.shortest_period_only = true;
+    for (int i = 0; i <= doublings; ++i) sheet.periods.push_back(*shortest * base::us * std::pow(2.0, i));
+    return {};
+}
+
+std::string read_laser_class(Sheet& sheet, const toml::node& node) {
+    const auto number = node.value_exact<std::int64_t>();
+    const std::string word = number ? fmt::format("{}", *number) : node.value_exact<std::string>().value_or("");
+    if (std::find(classes.begin(), classes.end(), word) == classes.end()) return got(node);
+    sheet.laser_class = word;
+    return {};
+}
+
 std::string read_averages(Sheet& sheet, const toml::node& node) {
     const auto list = list_of(node);
     if (!list) return got(node);
@@ -221,7 +240,9 @@ std::string read_averages(Sheet& sheet, const toml::node& node) {
 std::vector<SheetKey> performance_keys() {
     using base::us;
     return {
+        {"light.laser_class", read_laser_class, "1, 2, \"3R\" or \"3B\""},
         {"timing.period_us", read_periods, "rising numbers above 0"},
+        {"timing.shortest_period_us", read_shortest_period, "a number above 0"},
         pair_key(
             "timing.exposure_us", us, true, [](Sheet & s) -> auto& { return s.exposures; }),
         stated_key(
@@ -292,6 +313,21 @@ void check(const Sheet& sheet, std::vector<base::Problem>& problems) {
     }
     if (sheet.repeatability && sheet.repeatability->value.high <= 0.0) {
         complain("repeatability.value_um", "missing", "the figure that the conditions belong to");
+    }
+    if (sheet.locations.contains("timing.period_us") && sheet.locations.contains("timing.shortest_period_us")) {
+        complain("timing.shortest_period_us", "both timing.period_us and timing.shortest_period_us",
+                 "the periods, or the shortest of them alone");
+    }
+    if (sheet.repeatability) {
+        const std::string& material = sheet.repeatability->material;
+        const std::vector<std::string> names = material_names();
+        const bool known = std::find(names.begin(), names.end(), material) != names.end();
+        if (!known && !material.ends_with(".toml")) {
+            problems.push_back({location_of(sheet, "repeatability.material"),
+                                printable(fmt::format("no such material: \"{}\"", material)),
+                                "a name of the library (`spotwright materials` lists them), or a material file (.toml)",
+                                base::did_you_mean(similar_materials(material))});
+        }
     }
     if (sheet.exposures && (*sheet.exposures)[0] > (*sheet.exposures)[1]) {
         complain("timing.exposure_us", "the shortest is longer than the longest", "[shortest, longest]");

@@ -55,6 +55,7 @@ struct Sheet {
     std::string laser_class;               ///< "1", "2", "3R", "3B"; empty: not stated
     std::optional<Stated> power;           ///< [W]
     std::vector<double> periods;           ///< that a user may set, rising. [s]
+    bool shortest_period_only = false;     ///< the sheet states the shortest alone; the others are common practice
     std::optional<Pair> exposures;         ///< shortest and longest. [s]
     std::optional<Stated> white_exposure;  ///< that suits a matt white tile at the reference distance. [s]
     std::vector<std::int64_t> averages;    ///< that a user may set

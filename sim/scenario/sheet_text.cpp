@@ -59,7 +59,11 @@ void add_timing(const Sheet& s, std::string& text) {
     Section section(text, "timing");
     std::string list;
     for (const double period : s.periods) list += (list.empty() ? "" : ", ") + number(period, us);
-    if (!list.empty()) section.line("period_us", fmt::format("[{}]", list));
+    if (s.shortest_period_only) {
+        section.line("shortest_period_us", number(s.periods.front(), us));
+    } else if (!list.empty()) {
+        section.line("period_us", fmt::format("[{}]", list));
+    }
     if (s.exposures) section.line("exposure_us", pair(*s.exposures, us));
     section.line("white_exposure_us", s.white_exposure, us);
     if (!s.averages.empty()) section.line("averages", fmt::format("[{}]", fmt::join(s.averages, ", ")));

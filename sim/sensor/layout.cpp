@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/base/constants.hpp"
@@ -10,6 +11,7 @@
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/receiver/mirrored_beam.hpp"
 #include "sim/sensor/stations.hpp"
+#include "sim/target/fresnel.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::sensor {
@@ -65,16 +67,27 @@ std::string_view why_speckle_is_below_the_law(const scenario::Receiver& receiver
            "1/sqrt(2), the foreshortened spot sqrt(cos theta)";
 }
 
+std::string_view why_limit_is_below_the_law(const scenario::Receiver& receiver) {
+    if (receiver.aperture.shape != scenario::ApertureShape::round) return {};
+    return "29 % below the often quoted C lambda / (2 pi sin u sin theta): a round aperture takes 1/sqrt(2)";
+}
+
 bool reads_mirrored_beam(const scenario::Scenario& scenario, const receiver::Receiver& receiver) {
     if (!scenario.reading.reference.index || !receiver::mirrored_position(receiver, 0.0)) return false;
     const target::Surface surface = target::make_surface(scenario.reading.reference, scenario.emitter.wavelength);
+    if (!surface.gloss) return false;
     const Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
     const Eigen::Vector3d to_light(std::sin(receiver.emitter_angle), 0.0, std::cos(receiver.emitter_angle));
     const Eigen::Vector3d to_view(-to_light.x(), 0.0, to_light.z());
     const double opening =
         receiver::area_of(receiver.aperture) / (receiver.object_distance * receiver.object_distance) * to_view.z();
-    return target::mirror_reflectance(surface, to_light, normal) >
-           target::scatter(surface, to_light, to_view, normal) * opening;
+    // The lobe of gloss and haze peaks here: its peak value times the opening of a wide lens would be more light than
+    // the interface reflects, so what it reflects bounds it.
+    const double mirrored = target::mirror_reflectance(surface, to_light, normal);
+    const double reflected = target::fresnel(surface.gloss->index, to_light.z()).unpolarised();
+    const double lobe =
+        std::min(target::gloss_scatter(surface, to_light, to_view, normal) * opening, reflected - mirrored);
+    return mirrored > target::base_scatter(surface, to_light, to_view, normal) * opening + lobe;
 }
 
 receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {

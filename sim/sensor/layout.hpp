@@ -70,6 +70,8 @@ struct Layout {
 /// Why speckle scatters readings by less than the law that is often quoted, in words for users; empty but for a round
 /// aperture.
 [[nodiscard]] std::string_view why_speckle_is_below_the_law(const scenario::Receiver& receiver);
+/// The same of the closed form `speckle_limit`, in which no spot is foreshortened; empty for other apertures.
+[[nodiscard]] std::string_view why_limit_is_below_the_law(const scenario::Receiver& receiver);
 
 /// The same limit for a part at some displacement: aperture and angle as they are seen from the lit point. [m]
 [[nodiscard]] double speckle_limit_at(const receiver::Receiver& receiver, double wavelength, double displacement,

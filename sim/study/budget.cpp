@@ -11,6 +11,7 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
 #include "sim/base/words.hpp"
+#include "sim/scenario/schema.hpp"
 #include "sim/study/budget_lines.hpp"
 #include "sim/study/budget_motion.hpp"
 #include "sim/sensor/layout.hpp"
@@ -99,6 +100,29 @@ double effect_of(const BudgetLine& line) {
     return std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
 }
 
+// The value of `[uncertainty]` that a line comes from, where nobody wrote it and the level hangs on it; else empty.
+std::string taken_as(const scenario::Scenario& s, measure::Cause cause, measure::Level level) {
+    const auto key = [cause]() -> std::string {
+        switch (cause) {
+            case measure::Cause::tilt:
+                return "uncertainty.tilt_deg";
+            case measure::Cause::temperature:
+                return "uncertainty.temperature_K";
+            case measure::Cause::ambient_change:
+                return "uncertainty.illuminance_share";
+            case measure::Cause::material:
+                return "uncertainty.material_share";
+            case measure::Cause::reference:
+                return "uncertainty.reference_um";
+            default:
+                return {};
+        }
+    }();
+    if (key.empty() || level == measure::Level::stable) return {};
+    const auto value = scenario::default_in_use(s, key);
+    return value ? fmt::format("{} = {}", key, *value) : std::string();
+}
+
 measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     measure::Verdict verdict;
     verdict.covers = measure::Covers::open_questions;
@@ -113,7 +137,8 @@ measure::Verdict verdict_of(const scenario::Scenario& s, const Budget& budget) {
     }
     const BudgetLine& first = budget.lines.front();
     verdict.reasons.emplace_back(measure::LargestLine{bound, sensor::percent_of_span(s, bound), s.requirement.tolerance,
-                                                      first.cause, first.bias, first.component.standard_uncertainty});
+                                                      first.cause, first.bias, first.component.standard_uncertainty,
+                                                      taken_as(s, first.cause, verdict.level)});
     if (!budget.agrees) {
         verdict.reasons.emplace_back(
             measure::MonteCarloDiffers{budget.together.shortest.low, budget.together.shortest.high,

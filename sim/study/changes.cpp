@@ -363,8 +363,10 @@ std::vector<Change> ChangeList::all() {
 }  // namespace
 
 std::vector<Change> possible_changes(const Scenario& scenario, const measure::ReadResult& result) {
-    if (!scenario.sensor_file.file.empty()) return changes_of_user(scenario, result);
-    return ChangeList(scenario, result).all();
+    const bool of_user = !scenario.sensor_file.file.empty();
+    std::vector<Change> changes = of_user ? changes_of_user(scenario, result) : ChangeList(scenario, result).all();
+    for (std::size_t i = 0; i < changes.size(); ++i) changes[i].place = i;
+    return changes;
 }
 
 std::optional<Change> suited_exposure(const Scenario& s, double peak_share, double exposure) {

@@ -17,6 +17,7 @@ struct Change {
     double range = 0.0;                 ///< measuring range given up, as a share. [1]
     int parts = 0;                      ///< that must be other ones
     bool other_sensor = false;          ///< another sensor of the shelf: the last resort
+    std::size_t place = 0;              ///< in the list of possible changes
 };
 
 /// Those that make sense for the scenario's principle, part and material, in a fixed order. Loss of speed is not among
@@ -24,6 +25,10 @@ struct Change {
 /// @param result  Of the scenario as it is: how much light there is.
 [[nodiscard]] std::vector<Change> possible_changes(const scenario::Scenario& scenario,
                                                    const measure::ReadResult& result);
+
+/// Kinds of changes that the reasons of a verdict point to, the most telling first: a specular mount where the mirrored
+/// beam misses the lens, a wider aperture against speckle.
+[[nodiscard]] std::vector<std::string> indicated_kinds(const measure::Verdict& verdict);
 
 /// The exposure that brings the light of a scenario to the wanted level, by what its sensor offers where it names one;
 /// none where it is there already, or no exposure brings it there.

@@ -21,59 +21,45 @@ namespace {
 constexpr std::int64_t candidates_per_member = 8;
 constexpr std::int64_t members_per_kept = 4;  // before logs, of those wanted after them
 
+// With so many digits that what misses by little does not read as no miss.
 std::string times(double factor) {
-    return factor < 10.0 ? fmt::format("{:.1f}", factor) : fmt::format("{:.0f}", factor);
+    constexpr double near = 1.1;
+    if (factor < near) return fmt::format("{:.3f}", factor);
+    return factor < 10.0 ? fmt::format("{:.2f}", factor) : fmt::format("{:.0f}", factor);
 }
 
-// Why most of the candidates failed, and how far the nearest of them was.
+// Why most of the candidates failed, none of them by a figure of the sheet, and how far the nearest of them was.
 std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candidate>& rejected,
                           base::Problem& problem) {
-    std::array<std::int64_t, 8> counts{};
-    for (const Candidate& each : rejected) ++counts.at(static_cast<std::size_t>(each.misfit));
-    const auto most = std::max_element(counts.begin(), counts.end()) - counts.begin();
-    const auto misfit = static_cast<Misfit>(most);
     const Candidate* nearest = nullptr;
+    std::int64_t dark = 0;
     for (const Candidate& each : rejected) {
-        if (each.misfit == misfit && (nearest == nullptr || each.miss < nearest->miss)) nearest = &each;
+        if (each.misfit != Misfit::light) continue;
+        ++dark;
+        if (nearest == nullptr || each.miss < nearest->miss) nearest = &each;
     }
-    const auto at = [&](std::string_view key) { problem.location = location_of(sheet, std::string(key)); };
-    const std::string factor = times(nearest->miss);
-    switch (misfit) {
-        case Misfit::none:
-        case Misfit::geometry:
-            at("range_mm");
-            return "no receiver images the range on an array and reads a matt white tile all over it: " +
-                   nearest->obstacle;
-        case Misfit::light:
-            at(sheet.repeatability ? "repeatability.period_us" : "timing.period_us");
+    if (2 * dark > static_cast<std::int64_t>(rejected.size())) {
+        const bool bright = nearest->too_bright;
+        const char* period =
+            sheet.repeatability && sheet.repeatability->period ? "repeatability.period_us" : "timing.period_us";
+        problem.location = location_of(sheet, bright ? "timing.exposure_us" : period);
+        if (bright) {
             return fmt::format(
-                "the light of this class fills the array too slowly: a white tile needs {} times the "
-                "sampling period even with the largest aperture",
-                factor);
-        case Misfit::full_well:
-            at("repeatability.value_um");
-            return fmt::format("the repeatability asks for {} times the full well of any array in common practice",
-                               factor);
-        case Misfit::noise:
-            at("repeatability.value_um");
-            return fmt::format(
-                "noise of an array explains less than this repeatability by a factor of {}; what else scatters, "
-                "such as speckle of a moved tile, is no repeatability of a still one",
-                factor);
-        case Misfit::aperture:
-            at("timing.white_exposure_us");
-            return fmt::format(
-                "the exposure of the white tile asks for light {} times off what aperture, transmission "
-                "and efficiency of common practice give",
-                factor);
-        case Misfit::temperature:
-            at("temperature.percent_of_span_per_K");
-            return "no shift of the lens gives this drift";
-        case Misfit::figures:
-            break;
+                "the light fills the array too soon: the shortest exposure is {} times too long for the tile even "
+                "with the smallest aperture",
+                times(nearest->miss));
+        }
+        return fmt::format(
+            "the light of this class fills the array too slowly: a white tile needs {} times the sampling period even "
+            "with the largest aperture",
+            times(nearest->miss));
     }
-    at(key_of(nearest->missed));
-    return fmt::format("the nearest sensor misses this figure by a factor of {:.2f}", nearest->miss);
+    const auto other = std::find_if(rejected.begin(), rejected.end(), [](const Candidate& each) {
+        return each.misfit != Misfit::light && !each.obstacle.empty();
+    });
+    problem.location = location_of(sheet, "range_mm");
+    return "no receiver images the range on an array and reads a matt white tile all over it: " +
+           (other != rejected.end() ? other->obstacle : std::string("it is too dark"));
 }
 
 [[noreturn]] void reject_sheet(const scenario::Sheet& sheet, const std::vector<Candidate>& rejected) {
@@ -84,13 +70,58 @@ std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candid
     throw base::ScenarioError({problem});
 }
 
+std::string figure_text(SheetFigure figure, double value) {
+    constexpr int digits = 3;
+    constexpr double percent = 0.01;
+    switch (figure) {
+        case SheetFigure::repeatability:
+            return base::length_text(value, digits);
+        case SheetFigure::linearity:
+            return base::number_text(value / percent, digits) + " % of span";
+        case SheetFigure::temperature:
+            return base::number_text(value / percent, digits) + " % of span per K";
+        case SheetFigure::white_exposure:
+            break;
+    }
+    return base::number_text(value / base::us, digits) + " us";
+}
+
+// The figure that most of the candidates failed by, and the nearest of them; none where few failed by a figure.
+std::optional<Unexplained> figure_to_blame(const std::vector<Candidate>& rejected) {
+    std::array<std::int64_t, sheet_figures> counts{};
+    for (const Candidate& each : rejected) {
+        if (each.missed) ++counts.at(static_cast<std::size_t>(*each.missed));
+    }
+    const auto most = std::max_element(counts.begin(), counts.end());
+    constexpr std::int64_t some = 8;  // of so many one at least, or what stands in the way is something else
+    if (*most * some < static_cast<std::int64_t>(rejected.size()) || *most == 0) return std::nullopt;
+    const auto figure = static_cast<SheetFigure>(most - counts.begin());
+    const Candidate* nearest = nullptr;
+    for (const Candidate& each : rejected) {
+        if (each.missed == figure && (nearest == nullptr || each.miss < nearest->miss)) nearest = &each;
+    }
+    return Unexplained{figure, nearest->misfit, nearest->nearest, nearest->miss,
+                       static_cast<std::int64_t>(rejected.size())};
+}
+
+// Most fail by one figure, and the nearest is so far off that more candidates would not do it.
+bool is_hopeless(const std::vector<Candidate>& rejected) {
+    constexpr double far = 1.5;
+    const std::optional<Unexplained> blamed = figure_to_blame(rejected);
+    if (!blamed || blamed->factor < far) return false;
+    const auto by_it = std::count_if(rejected.begin(), rejected.end(),
+                                     [&](const Candidate& each) { return each.missed == blamed->figure; });
+    return 2 * by_it > static_cast<std::int64_t>(rejected.size());
+}
+
 struct SensorsFound {
     std::vector<Candidate> fitting;
     std::vector<Candidate> rejected;
 };
 
 // In blocks of a fixed size, so that the result does not depend on the thread count.
-SensorsFound look_for_sensors(const scenario::Sheet& sheet, const InferOptions& options, std::int64_t wanted) {
+SensorsFound look_for_sensors(const scenario::Sheet& sheet, const GivenUp& given_up, const InferOptions& options,
+                              std::int64_t wanted) {
     constexpr std::int64_t block = 32;
     const scenario::Scenario stated = stated_scenario(sheet);
     const std::int64_t most = candidates_per_member * wanted;
@@ -102,7 +133,7 @@ SensorsFound look_for_sensors(const scenario::Sheet& sheet, const InferOptions& 
         if (found >= wanted) break;
         std::vector<Candidate> candidates(static_cast<std::size_t>(block));
         base::parallel_for(block, options.threads, [&](std::int64_t i) {
-            candidates[static_cast<std::size_t>(i)] = make_candidate(sheet, stated, options.seed, first + i);
+            candidates[static_cast<std::size_t>(i)] = make_candidate(sheet, stated, given_up, options.seed, first + i);
             const std::lock_guard lock(mutex);
             ++done;
             if (options.progress) options.progress(std::min(done, most - 1), most);
@@ -112,8 +143,24 @@ SensorsFound look_for_sensors(const scenario::Sheet& sheet, const InferOptions& 
             if (fits && static_cast<std::int64_t>(gathered.fitting.size()) >= wanted) break;
             (fits ? gathered.fitting : gathered.rejected).push_back(std::move(each));
         }
+        if (gathered.fitting.empty() && is_hopeless(gathered.rejected)) break;
     }
     return gathered;
+}
+
+// Sensors that fit the sheet, or what of it they can: figures that none reproduces are given up, one after the other.
+// @throws ScenarioError  No sensor fits, and no figure is to blame.
+SensorsFound find_sensors(const scenario::Sheet& sheet, const InferOptions& options, std::int64_t wanted,
+                          std::vector<Unexplained>& unexplained) {
+    GivenUp given_up{};
+    for (;;) {
+        SensorsFound found = look_for_sensors(sheet, given_up, options, wanted);
+        if (!found.fitting.empty()) return found;
+        const std::optional<Unexplained> blamed = figure_to_blame(found.rejected);
+        if (!blamed) reject_sheet(sheet, found.rejected);
+        given_up.at(static_cast<std::size_t>(blamed->figure)) = true;
+        unexplained.push_back(*blamed);
+    }
 }
 
 // The sensor nearest to the mean of all, each parameter in units of its own spread.
@@ -156,9 +203,39 @@ std::size_t middle_of(const std::vector<Candidate>& members) {
 }  // namespace
 
 std::string_view name_of(SheetOutcome outcome) {
-    static constexpr std::array<std::string_view, 4> names{"reproduced", "taken over", "not reproduced",
-                                                           "not determined"};
+    static constexpr std::array<std::string_view, 5> names{"reproduced", "taken over", "not reproduced",
+                                                           "not explained", "not determined"};
     return names.at(static_cast<std::size_t>(outcome));
+}
+
+std::string in_words(const Unexplained& unexplained, const scenario::Sheet& sheet) {
+    const double stated = stated_of(sheet, unexplained.figure)->middle();
+    const std::string nearest =
+        unexplained.nearest ? fmt::format("the nearest of {} sensors comes to {}, not {}: a factor of {}",
+                                          unexplained.tried, figure_text(unexplained.figure, *unexplained.nearest),
+                                          figure_text(unexplained.figure, stated), times(unexplained.factor))
+                            : fmt::format("none of {} sensors has it", unexplained.tried);
+    switch (unexplained.misfit) {
+        case Misfit::noise:
+            return nearest +
+                   ". Noise of an array that still finds its peaks is less; what else scatters, such as speckle of a "
+                   "moved tile or vibration, is no repeatability of a still one. These sensors scatter less than the "
+                   "sheet states";
+        case Misfit::full_well:
+            return nearest +
+                   ". The full well of any array in common practice gives more; an average that the sheet does not "
+                   "state would explain it. These sensors scatter more than the sheet states";
+        case Misfit::aperture:
+            return nearest + ". Aperture, transmission and efficiency of common practice do not give it";
+        case Misfit::temperature:
+            return nearest + ". A shift of the lens in its mount does not give it";
+        case Misfit::none:
+        case Misfit::geometry:
+        case Misfit::light:
+        case Misfit::figures:
+            break;
+    }
+    return nearest;
 }
 
 Inference infer(const scenario::Sheet& sheet, const InferOptions& options) {
@@ -169,12 +246,12 @@ Inference infer(const scenario::Sheet& sheet, const InferOptions& options) {
     }
     check_sheet(sheet);
     const bool with_logs = !options.logs.empty();
-    SensorsFound gathered = look_for_sensors(sheet, options, options.members * (with_logs ? members_per_kept : 1));
     Inference inference;
+    SensorsFound gathered =
+        find_sensors(sheet, options, options.members * (with_logs ? members_per_kept : 1), inference.unexplained);
     inference.sheet = sheet;
     inference.candidates = static_cast<std::int64_t>(gathered.fitting.size() + gathered.rejected.size());
     for (const Candidate& each : gathered.rejected) ++inference.misfits.at(static_cast<std::size_t>(each.misfit));
-    if (gathered.fitting.empty()) reject_sheet(sheet, gathered.rejected);
     inference.members = std::move(gathered.fitting);
     if (with_logs) {
         inference.before_logs = static_cast<std::int64_t>(inference.members.size());

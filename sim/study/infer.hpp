@@ -20,6 +20,7 @@ enum class SheetOutcome {
     reproduced,      ///< by all sensors, within its stated precision
     taken_over,      ///< as it is: the model needs no more than the value itself
     not_reproduced,  ///< not by all sensors: see the remark
+    not_explained,   ///< by no sensor of the model, so that none was asked to: see the remark
     not_determined   ///< the model has only a part of what the figure holds, or nothing: see the remark
 };
 [[nodiscard]] std::string_view name_of(SheetOutcome outcome);
@@ -49,12 +50,25 @@ struct SheetUnknown {
     std::string from;  ///< closed form, or the range and its reason
 };
 
+/// A stated figure that no sensor of the model reproduces. The sensors of an inference fit the rest of the sheet.
+struct Unexplained {
+    SheetFigure figure = SheetFigure::repeatability;
+    Misfit misfit = Misfit::none;   ///< of the nearest sensor
+    std::optional<double> nearest;  ///< what the nearest sensor comes to. [SI]
+    double factor = 1.0;            ///< by which that misses, > 1
+    std::int64_t tried = 0;         ///< sensors, none of which fitted
+};
+
+/// Why a figure is not explained, in a sentence without a full stop.
+[[nodiscard]] std::string in_words(const Unexplained& unexplained, const scenario::Sheet& sheet);
+
 struct Inference {
     scenario::Sheet sheet;
     std::vector<Candidate> members;
     std::size_t best = 0;                   ///< nearest to the middle of the others
     std::int64_t candidates = 0;            ///< looked at
     std::array<std::int64_t, 8> misfits{};  ///< of them, in the order of `Misfit`
+    std::vector<Unexplained> unexplained;   ///< in the order in which they were found
     std::vector<SheetRow> rows;
     std::vector<SheetUnknown> unknowns;
     std::vector<BenchWorth> bench;   ///< the most telling measurement first
@@ -70,8 +84,8 @@ struct InferOptions {
     std::function<void(std::int64_t done, std::int64_t all)> progress;
 };
 
-/// Sensors that reproduce the sheet within its stated precision. The result depends on sheet, seed, number of members
-/// and logs alone.
+/// Sensors that reproduce the sheet within its stated precision. A figure that no sensor reproduces is given up, and
+/// sensors are sought for the rest. The result depends on sheet, seed, number of members and logs alone.
 /// @throws ScenarioError  The sheet contradicts itself or what physics and the laser class allow, in words with
 /// numbers;
 ///   no sensor fits; no sensor that fits the sheet explains a log.

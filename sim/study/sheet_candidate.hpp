@@ -26,11 +26,15 @@ inline constexpr std::size_t sheet_figures = 4;
 /// In the order of `SheetFigure`. SI; none: not stated, or the sensor does not give it.
 using Figures = std::array<std::optional<double>, sheet_figures>;
 
+/// Stated figures that sensors need not reproduce, in the order of `SheetFigure`: they are given up where no sensor
+/// does.
+using GivenUp = std::array<bool, sheet_figures>;
+
 /// Why a drawn sensor does not fit.
 enum class Misfit {
     none,
     geometry,     ///< no such receiver, or it cannot be calibrated
-    light,        ///< its white tile needs longer than the sampling period
+    light,        ///< its tile needs longer than the sampling period, or less than the shortest exposure
     full_well,    ///< the scatter asks for a larger full well than any array has
     noise,        ///< the scatter is larger than the noise of an array that can still find its peaks
     aperture,     ///< the exposure asks for an aperture or an efficiency beyond what the sheet and the lens allow
@@ -42,8 +46,10 @@ struct Candidate {
     scenario::Scenario scenario;  ///< sensor before a white tile, speckle off
     Misfit misfit = Misfit::none;
     double miss = 1.0;  ///< by which factor it misses, > 1; of `figures`: as stated over reproduced or the reverse
-    SheetFigure missed = SheetFigure::repeatability;  ///< of `figures`
-    std::string obstacle;                             ///< of `geometry`, in words
+    std::optional<SheetFigure> missed;  ///< the stated figure that it does not reproduce
+    std::optional<double> nearest;      ///< what it comes to of that figure. [SI]
+    std::string obstacle;               ///< of `geometry`, in words
+    bool too_bright = false;            ///< of `light`: else too dark
     Figures figures;
     std::optional<sensor::TriangulationSetup> setup;  ///< none with a misfit of geometry
 };
@@ -56,7 +62,7 @@ struct Candidate {
 /// @param stated  See `stated_scenario`.  @param index  Of the candidate, >= 0: a result depends on it and the seed.
 /// Equations (sheet.1) to (sheet.8).
 [[nodiscard]] Candidate make_candidate(const scenario::Sheet& sheet, const scenario::Scenario& stated,
-                                       std::uint64_t seed, std::int64_t index);
+                                       const GivenUp& given_up, std::uint64_t seed, std::int64_t index);
 
 /// The figures that the sheet states, or all of them, as the model has them of a sensor.
 /// @param setup  Of a scenario with speckle off before the material of the repeatability at the reference distance.

@@ -97,7 +97,13 @@ void add_offers(const scenario::Sheet& sheet, std::string& text) {
     std::vector<std::string> periods;
     for (const double period : sheet.periods) periods.push_back(fmt::format("{:.12g}", period / us));
     if (!periods.empty()) text += fmt::format("exposure.period_us = [{}]\n", fmt::join(periods, ", "));
-    if (!sheet.averages.empty()) text += fmt::format("reading.average = [{}]\n", fmt::join(sheet.averages, ", "));
+    if (sheet.averages.empty()) {
+        text +=
+            "# The sheet says nothing of averages: common practice.\n"
+            "reading.average = [1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024]\n";
+    } else {
+        text += fmt::format("reading.average = [{}]\n", fmt::join(sheet.averages, ", "));
+    }
     text +=
         "reading.choose = [\"strongest\", \"nearest\", \"farthest\"]\nreading.on_invalid = [\"mark\", \"hold\"]\n"
         "reading.threshold = { from = 0.01, to = 0.3 }\nreading.thickness_index = { from = 1.2, to = 2.0 }\n";
@@ -181,6 +187,9 @@ std::string sensor_file_text(const Inference& inference) {
         "# Inferred from a data sheet: {} sensors that fit it, the first one in the middle of them. None is the sensor "
         "itself.\nschema = 1\ntitle = {}\n",
         inference.members.size(), scenario::toml_string(inference.sheet.title));
+    for (const Unexplained& each : inference.unexplained) {
+        text += fmt::format("# Not explained: {}. {}.\n", key_of(each.figure), in_words(each, inference.sheet));
+    }
     add_sections(best, text);
     add_offers(inference.sheet, text);
     for (const Candidate& member : inference.members) add_member(member.scenario, text);

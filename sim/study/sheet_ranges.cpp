@@ -17,7 +17,8 @@ constexpr std::array ranges{
     OpenRange{"wavelength_nm", 650.0, 680.0, false, "red laser diodes, the usual choice where nothing is said"},
     OpenRange{"linewidth_nm", 0.2, 2.0, true, "laser diodes of one or of some longitudinal modes"},
     OpenRange{"power_share_of_class", 0.4, 0.95, false,
-              "makers use most of what the class allows, less some reserve for tolerance and temperature"},
+              "makers use most of what the class allows, less some reserve for tolerance and temperature; less "
+              "where the shortest exposure would be too long, as of a mirror"},
     OpenRange{"pixels", 512.0, 2048.0, true, "line arrays of 512, 1024 or 2048 pixels"},
     OpenRange{"pitch_um", 4.0, 14.0, true, "line arrays"},
     OpenRange{"filled_share", 0.7, 0.9, false, "some pixels are left at both ends for the width of the spot"},

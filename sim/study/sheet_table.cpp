@@ -135,7 +135,10 @@ void Table::add_light() {
     add_class();
     number("light.power_mW", sheet_.power, mW, [](const Candidate& c) { return c.scenario.emitter.power; });
     if (sheet_.pixels) words("array.pixels", fmt::format("{}", *sheet_.pixels), SheetOutcome::taken_over);
-    if (!sheet_.periods.empty()) {
+    if (sheet_.shortest_period_only) {
+        words("timing.shortest_period_us", fmt::format("{:g}", sheet_.periods.front() / us), SheetOutcome::taken_over,
+              {}, fmt::format("longer ones up to {:g} us are offered: common practice", sheet_.periods.back() / us));
+    } else if (!sheet_.periods.empty()) {
         words("timing.period_us", fmt::format("{:g} to {:g}", sheet_.periods.front() / us, sheet_.periods.back() / us),
               SheetOutcome::taken_over);
     }
@@ -181,6 +184,13 @@ std::vector<SheetRow> Table::rows() {
     add_geometry();
     add_light();
     add_figures();
+    for (const Unexplained& each : inference_.unexplained) {
+        const auto row =
+            std::find_if(rows_.begin(), rows_.end(), [&](const SheetRow& r) { return r.name == key_of(each.figure); });
+        if (row == rows_.end()) continue;
+        row->outcome = SheetOutcome::not_explained;
+        row->remark = in_words(each, sheet_);
+    }
     return std::move(rows_);
 }
 

@@ -5,19 +5,17 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <mutex>
 
 #include "sim/base/cases.hpp"
-#include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
-#include "sim/emitter/beam.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/sensor_file.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/speckle.hpp"
 #include "sim/sensor/stations.hpp"
+#include "sim/study/shortlist_conclude.hpp"
 
 namespace spotwright::study {
 
@@ -69,10 +67,6 @@ private:
     [[nodiscard]] std::vector<SensorSetup> averaged(const Survey& survey) const;
     [[nodiscard]] double error_in_middle(const SensorSetup& setup);
     void compute();
-    void conclude();
-    void add_error_shortcoming();
-    void add_light_shortcoming();
-    void add_spot_shortcoming();
 
     const scenario::Job& job_;
     const Scenario& sensor_;
@@ -130,7 +124,10 @@ std::vector<SensorSetup> Judge::placed_mounts() {
     for (SensorSetup& mount : possible_mounts(job_, sensor_)) {
         if (const auto shortcoming = place_sensor(job_, sensor_, mount)) {
             // Said of the mount as delivered, which comes first.
-            if (ranked_.shortcomings.empty()) ranked_.shortcomings = {*shortcoming};
+            if (ranked_.shortcomings.empty()) {
+                ranked_.shortcomings = {*shortcoming};
+                ranked_.setup = mount;
+            }
             continue;
         }
         mounts.push_back(mount);
@@ -145,6 +142,7 @@ std::vector<SensorSetup> Judge::candidates() {
     if (mounts.empty()) return {};
     if (const auto slow = response_short(job_, sensor_)) {
         ranked_.shortcomings = {*slow};
+        ranked_.setup = mounts.front();
         return {};
     }
     const auto has_faces = [](const scenario::JobPart& part) {
@@ -321,87 +319,7 @@ void Judge::compute() {
         // A sensor that cannot read one pose at all is out; how well it reads the rest does not matter.
         if (!pose.outcome->expanded_uncertainty) break;
     }
-    conclude();
-}
-
-void Judge::conclude() {
-    ranked_.level = measure::Level::stable;
-    ranked_.valid_share = 1.0;
-    ranked_.margin = std::numeric_limits<double>::infinity();
-    for (std::size_t i = 0; i < ranked_.poses.size(); ++i) {
-        const auto& outcome = ranked_.poses[i].outcome;
-        if (!outcome) continue;
-        ranked_.level = std::max(ranked_.level, outcome->level);
-        ranked_.valid_share = std::min(ranked_.valid_share, outcome->valid_share);
-        ranked_.response = std::max(ranked_.response, outcome->response);
-        const double allowed = allowed_error(job_.parts[ranked_.poses[i].part].scenario.requirement);
-        const double margin = outcome->expanded_uncertainty ? allowed / *outcome->expanded_uncertainty : 0.0;
-        if (margin >= ranked_.margin) continue;
-        ranked_.margin = margin;
-        ranked_.error = outcome->expanded_uncertainty;
-        ranked_.largest = outcome->largest;
-        ranked_.worst = i;
-    }
-    const double required = required_response(job_);
-    constexpr double rounding = 1.0 + 1e-9;
-    if (ranked_.response > required * rounding) {
-        ranked_.shortcomings.push_back({Shortfall::response, ranked_.response / required,
-                                        fmt::format("answers after {:.4g} ms, {:.4g} ms are asked for",
-                                                    ranked_.response / base::ms, required / base::ms)});
-    }
-    add_light_shortcoming();
-    add_error_shortcoming();
-    add_spot_shortcoming();
-}
-
-void Judge::add_light_shortcoming() {
-    if (!ranked_.worst || ranked_.margin > 0.0) return;
-    const JobPose& pose = ranked_.poses[*ranked_.worst];
-    const double threshold = sensor_.reading.threshold;
-    const std::string where = fmt::format("{}, {}", base::printable(job_.parts[pose.part].title), pose.words);
-    const double share = pose.outcome->peak_share;
-    if (share > 0.0 && share < threshold) {
-        ranked_.shortcomings.push_back({Shortfall::light, threshold / share,
-                                        fmt::format("too dark by a factor of {:.2g} on {}", threshold / share, where)});
-    } else {
-        ranked_.shortcomings.push_back(
-            {Shortfall::readings, 0.0, fmt::format("no valid readings on {}: {}", where, pose.outcome->largest)});
-    }
-}
-
-void Judge::add_error_shortcoming() {
-    if (!ranked_.error || ranked_.level == measure::Level::stable) return;
-    const JobPose& pose = ranked_.poses[*ranked_.worst];
-    const scenario::Requirement& requirement = job_.parts[pose.part].scenario.requirement;
-    const std::string where = fmt::format("{}, {}", base::printable(job_.parts[pose.part].title), pose.words);
-    if (ranked_.margin < 1.0) {
-        ranked_.shortcomings.push_back(
-            {Shortfall::error, 1.0 / ranked_.margin,
-             fmt::format("errors up to {} on {} where {} are allowed; largest: {}",
-                         base::uncertainty_text(*ranked_.error), where,
-                         base::length_text(allowed_error(requirement), 3), ranked_.largest)});
-    }
-    if (ranked_.valid_share < requirement.stable_valid_share) {
-        ranked_.shortcomings.push_back(
-            {Shortfall::readings, 0.0,
-             fmt::format("only {:.4g} % of readings are valid", 100.0 * ranked_.valid_share)});
-    }
-}
-
-void Judge::add_spot_shortcoming() {
-    if (ranked_.shortcomings.empty()) return;
-    const emitter::Beam beam = sensor::beam_of(sensor_);
-    const double distance = sensor_.mount.reference_distance + ranked_.setup.displacement;
-    const double spot = 2.0 * std::max(emitter::radius_at(beam, 0, distance), emitter::radius_at(beam, 1, distance));
-    for (const scenario::JobPart& part : job_.parts) {
-        const auto feature = smallest_feature(part.scenario.target);
-        if (!feature || *feature >= spot) continue;
-        ranked_.shortcomings.push_back(
-            {Shortfall::spot, spot / *feature,
-             fmt::format("the spot of {} is larger than {} of {}", base::length_text(spot, 2),
-                         base::length_text(*feature, 2), base::printable(part.title))});
-        return;
-    }
+    conclude(job_, sensor_, ranked_);
 }
 
 RankedSensor Judge::judge() {
@@ -429,58 +347,10 @@ RankedSensor Judge::judge() {
     return std::move(ranked_);
 }
 
-// Nearest miss first among those that nothing was computed of.
-double miss_of(const RankedSensor& ranked) {
-    if (ranked.shortcomings.empty()) return 0.0;
-    const Shortcoming& first = ranked.shortcomings.front();
-    return first.factor > 0.0 ? first.factor : std::numeric_limits<double>::infinity();
-}
-
-bool answers_in_time(const RankedSensor& ranked) {
-    return ranked.shortcomings.empty() || ranked.shortcomings.front().kind != Shortfall::response;
-}
-
-bool ranks_before(const RankedSensor& a, const RankedSensor& b) {
-    if (a.computed != b.computed) return a.computed;
-    if (!a.computed) return miss_of(a) < miss_of(b);
-    if (answers_in_time(a) != answers_in_time(b)) return answers_in_time(a);
-    if (a.level != b.level) return a.level < b.level;
-    if (a.margin != b.margin) return a.margin > b.margin;
-    return miss_of(a) < miss_of(b);
-}
-
 }  // namespace
 
 RankedSensor judge_sensor(const scenario::Job& job, const Scenario& sensor, const ShortlistOptions& options) {
     return Judge(job, sensor, options).judge();
-}
-
-Shortlist shortlist(const scenario::Job& job, std::span<const Scenario> shelf, const ShortlistOptions& options) {
-    Shortlist list;
-    list.sensors.resize(shelf.size());
-    std::mutex mutex;
-    std::int64_t done = 0;
-    const auto count = static_cast<std::int64_t>(shelf.size());
-    base::parallel_for(count, options.threads, [&](std::int64_t i) {
-        const auto k = static_cast<std::size_t>(i);
-        list.sensors[k] = judge_sensor(job, shelf[k], options);
-        const std::lock_guard lock(mutex);
-        ++done;
-        if (options.progress) options.progress(done, count);
-    });
-    std::stable_sort(list.sensors.begin(), list.sensors.end(), ranks_before);
-    return list;
-}
-
-Scenario scenario_of_pose(const scenario::Job& job, const RankedSensor& ranked, const JobPose& pose) {
-    const scenario::JobPart& part = job.parts[pose.part];
-    std::vector<std::string> settings{"sensor=" + scenario::toml_string(ranked.reference),
-                                      fmt::format("mount.tilt_deg=[{:.9g}, 0]", ranked.setup.tilt / degree)};
-    settings.insert(settings.end(), ranked.setup.settings.begin(), ranked.setup.settings.end());
-    Scenario s = scenario::with_settings(part.scenario, settings);
-    s.target.displacement = pose.displacement;
-    s.target.tilt = pose.tilt;
-    return s;
 }
 
 }  // namespace spotwright::study

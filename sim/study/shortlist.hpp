@@ -10,6 +10,7 @@
 
 #include "sim/scenario/job.hpp"
 #include "sim/sensor/summary.hpp"
+#include "sim/study/ensemble.hpp"
 #include "sim/study/outcome.hpp"
 #include "sim/study/shortlist_setup.hpp"
 
@@ -39,6 +40,8 @@ struct RankedSensor {
     std::optional<std::size_t> worst;       ///< that pose
     std::vector<Shortcoming> shortcomings;  ///< why it is not stable, the decisive one first
     std::vector<JobPose> poses;
+    /// Of a sensor that a data sheet was solved for: all sensors that fit the sheet, at the worst pose.
+    std::optional<EnsembleSpread> ensemble;
 };
 
 struct Shortlist {

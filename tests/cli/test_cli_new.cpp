@@ -117,6 +117,24 @@ TEST_CASE("materials prints a file to begin with that a scenario can name", "[cl
     CHECK(run("materials").out.find("known / nm") != std::string::npos);
 }
 
+TEST_CASE("materials shows one in full, those with a word, and the nearest of a wrong name", "[cli]") {
+    const Run one = run("materials white-pom");
+    CHECK(one.code == 0);
+    CHECK(one.out.find("light from: volume") != std::string::npos);
+    CHECK(one.out.find("reduced_scattering_per_mm") != std::string::npos);
+    CHECK(one.out.find("abs-white") == std::string::npos);
+    CHECK(run("materials abs-white").out.find("light from: face") != std::string::npos);
+    const std::string steels = run("materials --like steel").out;
+    CHECK(steels.find("\nground-steel ") != std::string::npos);
+    CHECK(steels.find("\nwhite-ceramic ") == std::string::npos);
+    const Run wrong = run("materials white-plastic");
+    CHECK(wrong.code == 2);
+    CHECK(wrong.err.find("`white-pom`") != std::string::npos);
+    CHECK(wrong.err.find("frosted") == std::string::npos);
+    const auto json = nlohmann::json::parse(run("materials white-pom --json").out);
+    CHECK(json["materials"].size() == 1);
+}
+
 TEST_CASE("bench reads semicolons and decimal commas, and names what may be wrong", "[cli]") {
     const Folder folder;
     std::string log = "time_ms;reading_um\n";

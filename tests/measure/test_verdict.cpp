@@ -1,6 +1,8 @@
 // Verdicts: one rule, the words that explain it, and the reasons that lie in the part.
 #include <catch2/catch.hpp>
 
+#include <fmt/format.h>
+
 #include <cmath>
 #include <optional>
 #include <string>
@@ -181,10 +183,90 @@ TEST_CASE("tool marks that send the light past the lens are told, with the key t
     const auto reason = reason_in<measure::LayTurnsLightAway>(along);
     REQUIRE(reason);
     CHECK(in_words(*reason).find("check target.lay_deg") != std::string::npos);
-    CHECK(next_step(along.verdict) == "measure across the tool marks");
+    CHECK(next_step(along.verdict, {}) == "measure across the tool marks");
     CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("12-turned-shaft-across-lay.toml")));
     // Dark, but without a lay.
     CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("02-black-seal-too-dark.toml")));
+}
+
+TEST_CASE("a direction of tool marks that nobody wrote is told first, with what the other would do",
+          "[verdict][physics]") {
+    // Scenario 13 without its lay: as dark, by the default.
+    scenario::Scenario s = scenario::parse(
+        "[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\nperiod_us = [125, 2000]\n[target]\nmaterial = "
+        "\"turned-steel\"\n"
+        "[run]\nreadings = 256\npatches = 16\n",
+        "test.toml");
+    const measure::Verdict open = measure::read(sensor::set_up(s, 1), {1, {}, {}}).verdict;
+    REQUIRE(open.level == measure::Level::unreadable);
+    const auto* first = std::get_if<measure::LayTurnsLightAway>(&open.reasons.front());
+    REQUIRE(first != nullptr);
+    CHECK(first->is_default);
+    CHECK(first->would_read);
+    CHECK(in_words(open.reasons.front()).find("target.lay_deg is not given and taken as 0 deg") == 0);
+    CHECK(next_step(open, s).find("say which way the tool marks run") == 0);
+    // It would read so indeed.
+    const scenario::Scenario across = scenario::with_settings(s, std::vector<std::string>{"target.lay_deg=90"});
+    CHECK(measure::read(sensor::set_up(across, 1), {1, {}, {}}).verdict.level <= measure::Level::marginal);
+    // Written, it is no default, but still first.
+    const measure::ReadResult along = read_file("13-turned-shaft-along-lay.toml");
+    const auto* written = std::get_if<measure::LayTurnsLightAway>(&along.verdict.reasons.front());
+    REQUIRE(written != nullptr);
+    CHECK_FALSE(written->is_default);
+}
+
+TEST_CASE("turning marks along the axis of a shaft are doubted", "[verdict][unit]") {
+    const auto doubted = [](const char* axis, const char* lay) {
+        const scenario::Scenario s = scenario::parse(
+            "[target]\nmaterial = \"turned-steel\"\nshape = \"cylinder\"\n[target.cylinder]\nradius_mm = 20\n"
+            "[run]\nreadings = 64\npatches = 4\n",
+            "test.toml",
+            std::vector<std::string>{std::string("target.cylinder.axis=") + axis,
+                                     std::string("target.lay_deg=") + lay});
+        return reason_in<measure::LayAlongAxis>(measure::read(sensor::set_up(s, 1), {1, {}, {}})).has_value();
+    };
+    CHECK(doubted("across", "90"));
+    CHECK(doubted("parallel", "0"));
+    CHECK_FALSE(doubted("across", "0"));
+    CHECK_FALSE(doubted("parallel", "90"));
+}
+
+TEST_CASE("the user of a sensor is told what he can do, with the number", "[verdict][unit]") {
+    const scenario::Scenario s = scenario::parse(
+        "sensor = \"short-45\"\n[target]\nmaterial = \"mirror\"\n[run]\nreadings = 256\npatches = 4\n", "test.toml");
+    const measure::ReadResult result = measure::read(sensor::set_up(s, 1), {1, {}, {}});
+    // Half of the receiver's angle, the beam standing square.
+    const std::string step = next_step(result.verdict, s);
+    INFO(step);
+    CHECK(step.find(fmt::format("tilt the sensor by {:+.1f} deg", -0.5 * s.receiver.angle / degree)) == 0);
+    const scenario::Scenario tilted = scenario::with_settings(
+        s, std::vector<std::string>{fmt::format("mount.tilt_deg=[{:.3f}, 0]", -0.5 * s.receiver.angle / degree)});
+    const auto glare = measure::read(sensor::set_up(tilted, 1), {1, {}, {}}).glare;
+    REQUIRE(glare);
+    CHECK(glare->off_lens < 0.0);
+    measure::Verdict speckled;
+    speckled.level = measure::Level::unstable;
+    speckled.contributions = {{measure::Cause::speckle, 1.0, false}};
+    CHECK(next_step(speckled, s).find("aperture") == std::string::npos);
+    CHECK(next_step(speckled, {}).find("aperture") != std::string::npos);
+}
+
+TEST_CASE("a response that nobody asked for is called a default", "[verdict][unit]") {
+    const auto reason = [](const std::string& requirement) {
+        return reason_in<measure::ResponseTooLong>(measure::read(
+            sensor::set_up(scenario::parse("[target]\nmaterial = \"white-ceramic\"\n[reading]\naverage = 256\n"
+                                           "[run]\nreadings = 4096\npatches = 4\n" +
+                                               requirement,
+                                           "test.toml"),
+                           1),
+            {1, {}, {}}));
+    };
+    const auto open = reason("");
+    REQUIRE(open);
+    CHECK(in_words(*open).find("the default of requirement.response_ms") != std::string::npos);
+    const auto asked = reason("[requirement]\nresponse_ms = 5\n");
+    REQUIRE(asked);
+    CHECK(in_words(*asked).find("default") == std::string::npos);
 }
 
 TEST_CASE("automatic exposure at one of its limits is told", "[verdict][physics]") {
@@ -219,8 +301,8 @@ TEST_CASE("gloss that the tilt's doubt brings to the lens is told", "[verdict][p
 }
 
 TEST_CASE("what to try first goes with the largest cause, and nothing is to do for a stable part", "[verdict][unit]") {
-    CHECK(next_step(read_file("01-white-tile.toml").verdict).empty());
+    CHECK(next_step(read_file("01-white-tile.toml").verdict, {}).empty());
     const measure::ReadResult speckled = read_material("white-ceramic", {"requirement.tolerance_um=10"});
     CHECK(speckled.verdict.contributions.front().cause == measure::Cause::speckle);
-    CHECK(next_step(speckled.verdict).find("aperture") != std::string::npos);
+    CHECK(next_step(speckled.verdict, {}).find("aperture") != std::string::npos);
 }

@@ -5,6 +5,7 @@ import collections.abc
 import os
 import subprocess
 import sys
+import tempfile
 import types
 import typing
 
@@ -46,6 +47,18 @@ def samples():
     yield from [(list[results.AveragedError], sw.averaging(by_waves))]
     yield from [(results.Crossover, sw.crossover(load(2)))]
     yield from [(results.Materials, sw.materials())]
+    sheet = (ROOT / "scenarios/sheets/workshop-45.toml").read_text()
+    inferred = sw.infer(sheet, sensors=2)
+    yield (results.Inference, inferred)
+    yield from [(results.Inference, sw.infer("reference_distance_mm = 45\nrange_mm = [-8, 8]\n", sensors=2))]
+    shelf = os.path.join(tempfile.mkdtemp(), "shelf")
+    os.mkdir(shelf)
+    with open(os.path.join(shelf, "inferred.toml"), "w") as file:
+        file.write(inferred.sensor_toml)
+    for job in [ROOT / "scenarios/jobs/polished-ring.toml",
+                "[job]\nat_mm = 45\nspan_mm = 0.2\n[run]\npatches = 8\nreadings = 200\n[[part]]\n[part.target]\n"
+                'material = "white-ceramic"\n']:
+        yield from [(results.Shortlist, sw.shortlist(job)), (results.Shortlist, sw.shortlist(job, sensors=shelf))]
     for each in [None, white]:
         yield from [(results.Bench, sw.bench(log + "grey-insert.csv", each)),
                     (results.Bench, sw.bench(log + "ground-plate-on-stage.csv", each))]

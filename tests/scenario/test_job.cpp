@@ -47,6 +47,20 @@ TEST_CASE("a job has parts with sections of their own and sections that all shar
     CHECK(job.parts[1].scenario.sensor.empty());
 }
 
+TEST_CASE("a job may say where the sensor stands", "[job]") {
+    const std::string part = "[[part]]\n[part.target]\nmaterial = \"white-ceramic\"\n";
+    const scenario::Job job = scenario::parse_job("[job]\nat_mm = 95\nspan_mm = 2\n" + part);
+    CHECK(job.at_one_place);
+    CHECK(job.clearance[0] == Approx(94.0 * mm));
+    CHECK(job.clearance[1] == Approx(96.0 * mm));
+    const auto both = problems_of_job("[job]\nat_mm = 95\nclearance_mm = [20, 60]\nspan_mm = 2\n" + part);
+    REQUIRE(!both.empty());
+    CHECK(both.front().message.find("both at_mm and clearance_mm") != std::string::npos);
+    const auto wide = problems_of_job("[job]\nat_mm = 1\nspan_mm = 2\n" + part);
+    REQUIRE(!wide.empty());
+    CHECK(wide.front().message.find("reaches the sensor's front") != std::string::npos);
+}
+
 TEST_CASE("errors of a job name place, value, what is allowed and the nearest name", "[job]") {
     const std::string part = "[[part]]\n[part.target]\nmaterial = \"white-ceramic\"\n";
     SECTION("a key of no job") {

@@ -60,6 +60,24 @@ TEST_CASE("a sheet as text reads back to the same sheet", "[scenario][unit]") {
     }
 }
 
+TEST_CASE("a sheet may state the shortest period alone, and a class as a number", "[scenario][unit]") {
+    const scenario::Sheet sheet =
+        scenario::parse_sheet(least + "[light]\nlaser_class = 2\n[timing]\nshortest_period_us = 250\n", "sheet.toml");
+    CHECK(sheet.laser_class == "2");
+    CHECK(sheet.shortest_period_only);
+    REQUIRE(!sheet.periods.empty());
+    CHECK(sheet.periods.front() == Approx(250.0 * us));
+    CHECK(sheet.periods.back() > 4.0 * sheet.periods.front());
+    CHECK(scenario::to_toml(scenario::parse_sheet(scenario::to_toml(sheet), "b.toml")) == scenario::to_toml(sheet));
+    CHECK_THAT(message_of(least + "[timing]\nshortest_period_us = 250\nperiod_us = [250, 500]\n"), Contains("both"));
+    CHECK_THAT(message_of(least + "[light]\nlaser_class = 5\n"), Contains("\"3R\""));
+}
+
+TEST_CASE("a wrong material of a sheet is told at the sheet's own key", "[scenario][unit]") {
+    CHECK_THAT(message_of(least + "[repeatability]\nvalue_um = 0.1\nmaterial = \"white-ceramics\"\n"),
+               Contains("sheet.toml:5") && Contains("repeatability.material") && Contains("`white-ceramic`"));
+}
+
 TEST_CASE("what is wrong with a sheet is told with its place", "[scenario][unit]") {
     CHECK_THAT(message_of("title = \"x\"\n"), Contains("reference_distance_mm") && Contains("range_mm"));
     CHECK_THAT(message_of(least + "[spot]\nin_plan_um = 3\n"),

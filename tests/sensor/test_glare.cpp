@@ -99,6 +99,23 @@ TEST_CASE("matt parts have no glare, slopes of a shape no tilt of it, a specular
     CHECK(wanted.off_lens < 0.0);
 }
 
+TEST_CASE("a specular sensor reads the mirrored beam however wide its lens", "[glare][physics]") {
+    // The lobe of a mirror's haze is narrow: its peak over the opening of a wide lens would be more than all light.
+    for (const int aperture : {4, 9, 20}) {
+        const scenario::Scenario s =
+            scenario::parse("sensor = \"mirror-36\"\n[target]\nmaterial = \"polished-steel\"\n", "test.toml",
+                            std::vector<std::string>{"design.receiver.aperture_mm=" + std::to_string(aperture)});
+        INFO(aperture << " mm");
+        CHECK(s.receiver.aperture.in_plane == Approx(aperture * mm));
+        CHECK(sensor::reads_mirrored_beam(s, sensor::receiver_of(s)));
+        CHECK(glare_of(s).value().wanted);
+        // The same receiver calibrated on a matt tile does not.
+        scenario::Scenario matt =
+            scenario::with_settings(s, std::vector<std::string>{"reading.calibrated_on=white-ceramic"});
+        CHECK_FALSE(sensor::reads_mirrored_beam(matt, sensor::receiver_of(matt)));
+    }
+}
+
 TEST_CASE("a lobe reaches farther across tool marks than along them", "[glare][unit]") {
     const auto reach = [](const char* lay) {
         const scenario::Scenario s =

@@ -100,6 +100,27 @@ TEST_CASE("what advice says of a change is what reading the changed sensor says"
     }
 }
 
+TEST_CASE("what the reasons of the verdict point to is tried first, however short the time", "[advice][slow]") {
+    // A mirror in a diffuse mount: a specular mount is the cure, one of the last in the list of changes.
+    const scenario::Scenario s = scenario::parse(
+        "[exposure]\nexposure_us = 120\n[target]\nmaterial = \"polished-steel\"\n[requirement]\ntolerance_um = 30\n"
+        "[run]\npatches = 16\nreadings = 256\n",
+        "test.toml");
+    study::AdviceOptions options;
+    options.threads = 1;
+    // A clock that goes by evaluations: time for so many.
+    double evaluations = 0.0;
+    options.progress = [&](std::int64_t, std::int64_t) { evaluations += 1.0; };
+    options.elapsed = [&] { return evaluations; };
+    options.seconds = 6.0;
+    const study::Advice advice = study::advise(s, options);
+    CHECK(evaluations <= options.seconds + 1.0);
+    REQUIRE(!advice.reaching.empty());
+    CHECK(std::any_of(advice.reaching.begin(), advice.reaching.end(), [](const study::Trialled& trial) {
+        return trial.settings.front().starts_with("emitter.angle_deg");
+    }));
+}
+
 TEST_CASE("what helps in company alone is found: a clear plate", "[advice][slow]") {
     // In the diffuse mount the plate sends nothing to the lens; in a specular mount both faces do.
     const scenario::Scenario s = scenario::parse(

@@ -85,6 +85,39 @@ TEST_CASE("sensors that fit a sheet reproduce it, and do not depend on threads",
     }
 }
 
+TEST_CASE("a figure that no array's noise explains is left out, and the rest is fitted", "[study][slow]") {
+    scenario::Sheet sheet = study::sheet_of(sensor_before("short-45", test::minimal));
+    sheet.repeatability->value = {1.9 * um, 2.1 * um};  // hundreds of times what the sensor has
+    const study::Inference inference = study::infer(sheet, few(3));
+    REQUIRE(inference.members.size() == 3);
+    REQUIRE(inference.unexplained.size() == 1);
+    const study::Unexplained& unexplained = inference.unexplained.front();
+    CHECK(unexplained.figure == study::SheetFigure::repeatability);
+    CHECK(unexplained.misfit == study::Misfit::noise);
+    REQUIRE(unexplained.nearest);
+    // A middle of 2 um over what the nearest comes to, the value drawn being within 5 % of the middle.
+    CHECK(unexplained.factor == Approx(2.0 * um / *unexplained.nearest).epsilon(0.06));
+    CHECK_THAT(study::in_words(unexplained, sheet), Contains("not 2 um") && Contains("finds its peaks"));
+    for (const study::SheetRow& row : inference.rows) {
+        INFO(row.name << ": " << row.remark);
+        const bool blamed = row.name == "repeatability.value_um";
+        CHECK((row.outcome == study::SheetOutcome::not_explained) == blamed);
+        CHECK(row.outcome != study::SheetOutcome::not_reproduced);
+        if (!blamed) continue;
+        REQUIRE(row.ensemble);
+        CHECK(row.ensemble->greatest < (*row.stated)[0]);
+    }
+    CHECK_THAT(study::sensor_file_text(inference), Contains("# Not explained: repeatability.value_um"));
+}
+
+TEST_CASE("the own sheet of a sensor that reads mirrors is fitted", "[study][slow]") {
+    const study::Inference inference = study::infer(study::sheet_of(sensor_before("mirror-36", test::minimal)), few(3));
+    CHECK(inference.members.size() == 3);
+    CHECK(inference.unexplained.empty());
+    // A class is an upper limit: all of its light would overexpose a mirror at the shortest exposure.
+    for (const study::Candidate& member : inference.members) CHECK(member.scenario.emitter.power < 0.15 * mW);
+}
+
 TEST_CASE("the sheet of the workshop is that of its sensor", "[study][unit]") {
     const scenario::Sheet stored =
         scenario::load_sheet(std::filesystem::path(SPOTWRIGHT_SOURCE_DIR) / "scenarios/sheets/workshop-45.toml");

@@ -12,10 +12,12 @@
 #include "sim/base/units.hpp"
 #include "sim/scenario/job.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/scenario/toml_source.hpp"
 #include "sim/sensor/housing.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/sensor/summary.hpp"
 #include "sim/study/shortlist.hpp"
+#include "tests/support/scenario.hpp"
 
 using namespace spotwright;
 using base::degree, base::mm, base::ms;
@@ -165,6 +167,64 @@ TEST_CASE("closed forms rule out no sensor that the full computation lets pass",
         }
     }
     CHECK(ruled_out > 20);
+}
+
+TEST_CASE("what a closed form rules out, the full reading does not call stable", "[shortlist][slow]") {
+    // 60 pairs of a sensor and a part, matt or glossy, tilted, at the sensor's own distance.
+    const std::vector<scenario::Scenario> shelf = sensor::shelf("");
+    const std::vector<std::string> materials{"white-ceramic", "black-rubber",     "polished-steel",
+                                             "ground-steel",  "matt-black-paint", "black-glossy-paint",
+                                             "textile-black", "turned-steel"};
+    std::mt19937 random(23);
+    std::uniform_real_distribution<double> unit(0.0, 1.0);
+    int ruled_out = 0;
+    for (int i = 0; i < 60; ++i) {
+        const scenario::Scenario& s = shelf[static_cast<std::size_t>(unit(random) * static_cast<double>(shelf.size()))];
+        const double tilt = 10.0 * unit(random);
+        const std::string material = materials[static_cast<std::size_t>(unit(random) * 8.0)];
+        const double response = std::exp(std::log(0.15) + unit(random) * std::log(100.0));
+        const double tolerance = std::exp(std::log(0.5) + unit(random) * std::log(200.0));
+        const scenario::Job job = scenario::parse_job(fmt::format(
+            "[job]\nat_mm = {:.6g}\nspan_mm = 0.05\n[requirement]\nresponse_ms = {:.4g}\ntolerance_um = {:.4g}\n"
+            "[run]\npatches = 4\nreadings = 64\n[[part]]\n[part.target]\nmaterial = \"{}\"\ntilt_deg = [{:.3g}, 0]\n",
+            study::front_clearance(s, 0.0) / mm, response, tolerance, material, tilt));
+        const study::RankedSensor quick = study::judge_sensor(job, s, {1, true, {}});
+        if (quick.computed) continue;
+        ++ruled_out;
+        const study::RankedSensor full = study::judge_sensor(job, s, {1, false, {}});
+        INFO(material << ", " << tilt << " deg, " << response << " ms, " << tolerance << " um, " << s.sensor << ": "
+                      << quick.shortcomings.front().words);
+        const bool stable = full.computed && full.level == measure::Level::stable && full.shortcomings.empty();
+        CHECK_FALSE(stable);
+    }
+    CHECK(ruled_out >= 6);
+}
+
+TEST_CASE("sensors that fit a sheet say for how many of them a job is done", "[shortlist][slow]") {
+    // Two sensors of one file: the second has far too small an aperture for the response.
+    const test::TemporaryFolder folder;
+    folder.write("two.toml", scenario::read_text_file(SPOTWRIGHT_SOURCE_DIR "/scenarios/sensors/short-45.toml") +
+                                 "\n[[ensemble]]\nreceiver = { aperture_mm = 6 }\n"
+                                 "\n[[ensemble]]\nreceiver = { aperture_mm = 0.2 }\n");
+    const std::vector<scenario::Scenario> shelf = sensor::shelf(folder.path().string());
+    REQUIRE(shelf.size() == 1);
+    const scenario::Job job = job_of("white-ceramic", "[20, 60]", 0.5, "[requirement]\ntolerance_um = 40\n");
+    const study::Shortlist list = study::shortlist(job, shelf, {1, true, {}});
+    const study::RankedSensor& ranked = list.sensors.front();
+    REQUIRE(ranked.computed);
+    REQUIRE(ranked.ensemble);
+    CHECK(ranked.ensemble->members == 2);
+    CHECK(ranked.ensemble->at(ranked.level) == 1);  // the one as it was ranked
+    CHECK(ranked.ensemble->expanded_uncertainty->least == Approx(*ranked.error));
+}
+
+TEST_CASE("a place that no sensor reads at is an error with the nearest", "[shortlist]") {
+    const scenario::Job job = scenario::parse_job(
+        "[job]\nat_mm = 4000\nspan_mm = 0.5\n[[part]]\n[part.target]\nmaterial = \"white-ceramic\"\n");
+    const std::vector<scenario::Scenario> shelf{sensor_of("short-45"), sensor_of("long-380-blue")};
+    CHECK_THROWS_WITH(study::shortlist(job, shelf, {1, true, {}}),
+                      Catch::Matchers::Contains("no sensor of the shelf reads at 4000 mm") &&
+                          Catch::Matchers::Contains("nearest: long-380-blue"));
 }
 
 TEST_CASE("the list is in order, and does not depend on threads", "[shortlist][slow]") {

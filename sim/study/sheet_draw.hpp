@@ -1,0 +1,63 @@
+// What a data sheet leaves open of a sensor, drawn from the ranges of common practice.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+
+#include "sim/scenario/sheet.hpp"
+#include "sim/study/sheet_ranges.hpp"
+
+namespace spotwright::study {
+
+/// Values that a sheet states with a range, from which one is drawn.
+enum class StatedNumber {
+    windows,
+    in_plane,
+    out_of_plane,
+    at_ends,
+    wavelength,
+    power,
+    white_exposure,
+    repeatability,
+    temperature
+};
+
+/// The random numbers of one sensor.
+class SheetDraws {
+public:
+    /// @param index  Of the sensor, >= 0: the draws depend on it and the seed alone.
+    SheetDraws(std::uint64_t seed, std::int64_t index);
+
+    /// Of what the sheet leaves open, in the unit of its name.
+    [[nodiscard]] double operator()(Open open) const;
+    /// Of a value that the sheet states. [SI]
+    [[nodiscard]] double of(const scenario::Stated& stated, StatedNumber number) const;
+    /// Of a drift, +1 or -1.
+    [[nodiscard]] double sign() const { return sign_; }
+
+private:
+    std::array<double, 20> shares_{};
+    std::array<double, 9> stated_{};
+    double sign_ = 1.0;
+};
+
+/// Wavelength, waists and beam quality.
+void set_beam(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
+
+/// Of the class that is stated or, where nothing is, of class 2 (in the infrared class 1). [W]
+[[nodiscard]] double power_of(const scenario::Sheet& sheet, const SheetDraws& draw, double wavelength);
+
+/// The receiver by the design rule, with an array filled as drawn. @return Why there is none; else empty.
+[[nodiscard]] std::string set_receiver(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
+
+/// The array, and what stands before it.
+void set_array(const SheetDraws& draw, scenario::Scenario& s);
+
+/// Diameters of the aperture that window, lens and beam allow. [m]
+[[nodiscard]] scenario::Pair aperture_bounds(const scenario::Sheet& sheet, const scenario::Scenario& s);
+
+/// Between them. [m]
+[[nodiscard]] double drawn_aperture(const scenario::Sheet& sheet, const SheetDraws& draw, const scenario::Pair& bounds);
+
+}  // namespace spotwright::study
