@@ -87,6 +87,7 @@ export interface SensorSummary {
 
 export interface Tables {
   version: string;
+  revision: string;
   keys: Key[];
   materials: Material[];
   sensors: SensorSummary[];
@@ -108,7 +109,15 @@ export interface Check {
   texts: Record<string, string>; // the same as TOML text
   computed: Record<string, number>; // keys that are a word for "worked out", with the number that was worked out
   fixed: string[]; // keys that the named sensor fixes
+  offers: Record<string, Offer>; // what it lets its user set
   problems: Problem[]; // empty: the scenario can be read
+}
+
+export interface Offer {
+  bounds: [number, number] | null;
+  values: number[];
+  words: string[];
+  text: string; // "1 to 2000 us", "one of 1, 2, 4"
 }
 
 export interface Edit {
@@ -214,7 +223,7 @@ export interface LookOptions {
   preview?: boolean;
   /** Which reading's frame; 0. */
   index?: number;
-  /** Which patch of the surface; null: the one where the part stands. */
+  /** Which patch of the surface, without a preview; null or 0: the one where the part stands. */
   patch?: number | null;
 }
 
@@ -315,29 +324,35 @@ export interface Readings {
 }
 
 
-/** `spotwright read --json`, and the same in words. */
+/** What `spotwright read --json` or `budget --json` prints, and the same in words. */
 export interface Answer {
   json: Record<string, unknown>;
   sentences: Sentences;
 }
 
+export type Level = "stable" | "marginal" | "unstable" | "unreadable";
+
 export interface Sentences {
-  level: "stable" | "marginal" | "unstable" | "unreadable";
-  verdict: string; // one line
-  reasons: string[]; // in order of weight
-  text: string; // as the command line prints it
+  level: Level;
+  verdict: string; // one line, without a full stop
+  next_step: string; // what to try first; empty for a stable part
+  covers: string; // what the verdict answers for
+  reasons: string[]; // the decisive one first
 }
 
-/** A change that advice tried: entries of `spotwright advise --json`, with the keys to set. */
+/** A change that advice tried: an entry of `spotwright advise --json`, with the keys to set. */
 export interface Suggestion {
   text: string;
-  set: Record<string, Value>;
-  level: Sentences["level"];
+  set: Record<string, Value>; // keys may be `design.KEY` and `KEY[0]`, as in `--set`
+  level: Level; // that it leads to
   json: Record<string, unknown>;
 }
 
-export interface Advice extends Answer {
-  suggestions: Suggestion[];
+export interface Advice {
+  json: Record<string, unknown>; // `spotwright advise --json`
+  summary: string; // one sentence
+  level: Level; // as it is
+  suggestions: Suggestion[]; // those that reach `stable` first, the cheapest of them first; then the rest, best first
 }
 
 // ---- asking ---------------------------------------------------------------------------------------------------------
@@ -414,8 +429,11 @@ class Line {
     // From disk a Worker can only come from a Blob.
     const url = URL.createObjectURL(new Blob([this.source()], { type: "text/javascript" }));
     const worker = new Worker(url);
-    worker.onmessage = (event: MessageEvent<Reply>) => this.take(event.data);
+    worker.onmessage = (event: MessageEvent<Reply>) => {
+      if (worker === this.worker) this.take(event.data);
+    };
     worker.onerror = (event) => {
+      if (worker !== this.worker) return;
       // A worker that broke is not asked again.
       this.worker?.terminate();
       this.worker = null;
