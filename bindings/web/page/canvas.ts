@@ -100,7 +100,7 @@ export class Plot {
 
   axis_y(area: Area, low: number, high: number, name: string): (value: number) => number {
     const at = (value: number) => area.top + area.height - ((value - low) / (high - low || 1)) * area.height;
-    const step = nice((high - low) / Math.max(2, area.height / (3 * this.type)));
+    const step = nice((high - low) / Math.max(2, area.height / (2.2 * this.type)));
     this.line([[area.left, area.top], [area.left, area.top + area.height]], this.ink.grey, 1);
     for (let value = Math.ceil(low / step) * step; value <= high + 1e-9 * step; value += step) {
       this.line([[area.left, at(value)], [area.left + area.width, at(value)]], this.ink.pale, 0.5);

@@ -184,7 +184,7 @@ function emitter(scene: Scene, frame: Frame): SVGElement[] {
   const [dx, dz] = scene.beam_direction;
   const across: Point = [-dz, dx];
   const wide = 17 / frame.scale;
-  const deep = 42 / frame.scale;
+  const deep = 34 / frame.scale;
   const face: Point[] = [plus(scene.emitter, across, wide), plus(scene.emitter, across, -wide)];
   const rear = face.map((each): Point => [each[0] - deep * dx, each[1] - deep * dz]).reverse();
   return [s("polygon", { points: path_of(frame, [...face, ...rear]), class: "steel" }), line(frame, face, "stop")];

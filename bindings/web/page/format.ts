@@ -39,7 +39,7 @@ export function plain(value: number): string {
 }
 
 export function with_unit(text: string, unit: string): string {
-  return unit ? `${text}\u202f${pretty_unit(unit)}` : text;
+  return unit === "deg" ? `${text}\u00b0` : unit ? `${text}\u202f${pretty_unit(unit)}` : text;
 }
 
 /** A unit as the keys write it, as a person writes it. */

@@ -97,7 +97,7 @@ export const grips: Grip[] = [
   },
   {
     name: "emitter", first: false, side: "left",
-    at: (scene, frame) => off(frame, scene.emitter, [-scene.beam_direction[0], -scene.beam_direction[1]], 21),
+    at: (scene, frame) => off(frame, scene.emitter, [-scene.beam_direction[0], -scene.beam_direction[1]], 17),
     pull: (pull) => pull.value - moved(pull, pull.scene.beam_direction),
   },
   {
@@ -128,7 +128,7 @@ export const grips: Grip[] = [
     name: "sensor", first: false, side: "left",
     at(scene, frame) {
       const back: Point = [-scene.beam_direction[0], -scene.beam_direction[1]];
-      const [x, y] = off(frame, scene.emitter, back, 60);
+      const [x, y] = off(frame, scene.emitter, back, 50);
       const aside = left_of(back);
       return [x + 12 * aside[0], y - 12 * aside[1]];
     },

@@ -73,7 +73,7 @@ class Page {
     const dialogs = new Dialogs(this.store, tables, this.files, this.lesson);
     this.top = new TopBar(this.store, list, dialogs, this.kept);
     listen_to_page_keys(this.store, { kept: this.kept, time: this.time, lesson: this.lesson, dialogs });
-    this.parts.connect(this.stage, this.store, this.asker);
+    this.parts.connect(this.stage, this.signal, this.store, this.asker);
     this.store.listen((event) => {
       if (event === "hold") this.asker.hold();
       if (event === "settle") {
@@ -149,7 +149,7 @@ class Page {
     this.compass.draw((element) => describe(element, this.store, thing("turn")), spoken(this.store, thing("turn")));
     this.held.draw();
     this.top.draw();
-    this.parts.draw(this.store);
+    this.parts.draw();
   }
 
   private show_problems(): void {

@@ -1,4 +1,4 @@
-// Puts the page into one file: node pack.mjs --engine ENGINE.js --worker WORKER.js --scenarios DIR --out FILE [--main main.ts]
+// Puts the page into one file: node pack.mjs --engine ENGINE.js --scenarios DIR --out FILE
 // Nothing is loaded when it runs: the content security policy names the hashes of its own script and style, and no other
 // source.
 import { createHash } from "node:crypto";
@@ -44,7 +44,7 @@ function hash(text) {
   return `'sha256-${createHash("sha256").update(text, "utf8").digest("base64")}'`;
 }
 
-const page = inside_script(await bundle(option("main", join(here, "main.ts"))));
+const page = inside_script(await bundle(join(here, "main.ts")));
 const css = await style(join(here, "page.css"));
 const policy = [
   "default-src 'none'",
@@ -61,7 +61,7 @@ const parts = {
   style: css,
   page,
   engine: inside_script(readFileSync(option("engine"), "utf8")),
-  worker: inside_script(readFileSync(option("worker"), "utf8")),
+  worker: inside_script(await bundle(option("worker", join(here, "worker.ts")))),
   examples: inside_script(JSON.stringify(examples(option("scenarios"))).replace(/</g, "\\u003c")),
 };
 const out = option("out");

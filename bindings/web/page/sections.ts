@@ -4,6 +4,7 @@ import { button, by_id, h, say } from "./dom";
 import type { Look } from "./engine";
 import { fixed } from "./format";
 import { NumberField } from "./choosers";
+import type { SignalPane } from "./signal";
 import type { Stage } from "./stage";
 import type { Store } from "./store";
 import { type TextName, t } from "./texts";
@@ -21,8 +22,8 @@ export interface Sections {
   light_title: HTMLElement;
   light_note: HTMLElement;
   show_reading(look: Look, truth: boolean): void;
-  connect(stage: Stage, store: Store, asker: Asker): void;
-  draw(store: Store): void;
+  connect(stage: Stage, signal: SignalPane, store: Store, asker: Asker): void;
+  draw(): void;
 }
 
 /** Averages go 1, 2, 4 ... 4096. */
@@ -86,7 +87,7 @@ export function build_sections(): Sections {
       const true_text = truth ? ` (${t("truth")} ${fixed(look.true_mm, 4)})` : "";
       say(reading, `${t("reading_now")} ${text}${true_text}`);
     },
-    connect(stage, store, asker) {
+    connect(stage, pane, store, asker) {
       slider = averages(store);
       slider_place.append(slider.box);
       tolerance = new NumberField(store, "requirement.tolerance_um", t("tolerance"), "um");
@@ -100,9 +101,14 @@ export function build_sections(): Sections {
         return press;
       };
       buttons.append(loupe("spot"), " ", loupe("array"));
-      exposure.append(button(t("another_patch"), () => store.settle(next_patch(store))), stream_button(asker));
+      const near = button(t("around_spot"), () => {
+        pane.near = !pane.near;
+        near.setAttribute("aria-pressed", String(pane.near));
+        pane.draw();
+      }, { "aria-pressed": "false" });
+      exposure.append(near, button(t("another_patch"), () => store.settle(next_patch(store))), stream_button(asker));
     },
-    draw(store) {
+    draw() {
       slider?.draw();
       tolerance?.draw();
     },

@@ -15,6 +15,7 @@ export class SignalPane {
   private readonly list: HTMLElement;
   private look: ArrayLook | null = null;
   private top = 1; // electrons at the upper end of the plot
+  near = false; // only the pixels around the spot
   private area = { left: 46, top: 8, width: 10, height: 10 };
 
   constructor(private readonly store: Store, parent: HTMLElement) {
@@ -76,7 +77,8 @@ export class SignalPane {
     this.top = Math.max(1.12 * Math.min(most, 1.3 * look.saturation_e), 2.2 * look.threshold_e);
     const y = plot.axis_y(area, 0, this.top, t("signal_up"));
     const pixels = look.frame_e.length;
-    const x = plot.axis_x(area, 0, pixels, t("signal_axis"));
+    const [from, to] = this.window(look, pixels);
+    const x = plot.axis_x(area, from, to, t("signal_axis"));
     pen.save();
     pen.beginPath();
     pen.rect(area.left, area.top - 2, area.width, area.height + 4);
@@ -93,16 +95,27 @@ export class SignalPane {
       plot.text(t("full_well"), area.left + area.width - 4, y(look.saturation_e) - 4, ink.ink, "right");
     }
     plot.line([[area.left, y(look.threshold_e)], [area.left + area.width, y(look.threshold_e)]], ink.far, 1.2, [9, 4]);
-    this.mark_range(look, x, area.top + area.height);
+    this.mark_range(look, x, area.top);
     if (this.store.settings.truth && look.truth_px !== null) {
       plot.line([[x(look.truth_px + 0.5), area.top], [x(look.truth_px + 0.5), area.top + area.height]], ink.near, 1.2, [1.5, 3]);
       plot.text(t("truth"), x(look.truth_px + 0.5) + 4, area.top + 2.4 * type, ink.near);
     }
     if (look.position_px !== null) plot.line([[x(look.position_px + 0.5), area.top], [x(look.position_px + 0.5), area.top + area.height]], ink.ink, 1);
     pen.restore();
-    plot.text(t("threshold"), area.left + area.width - 4, y(look.threshold_e) - 5, ink.far, "right");
+    plot.text(t("threshold"), area.left + 0.62 * area.width, y(look.threshold_e) - 5, ink.far);
     this.place_handle(y(look.threshold_e));
     this.name(look);
+  }
+
+  /** All pixels, or those around the spot and its peaks. */
+  private window(look: ArrayLook, pixels: number): [number, number] {
+    if (!this.near) return [0, pixels];
+    const places = look.peaks.flatMap((each) => [each.first_px, each.last_px]);
+    if (look.truth_px !== null) places.push(look.truth_px);
+    if (places.length === 0) return [0, pixels];
+    const [low, high] = [Math.min(...places), Math.max(...places)];
+    const more = Math.max(20, 0.6 * (high - low));
+    return [Math.max(0, Math.floor(low - more)), Math.min(pixels, Math.ceil(high + more))];
   }
 
   private fill(pen: CanvasRenderingContext2D, look: ArrayLook, x: (v: number) => number, y: (v: number) => number): void {
@@ -116,13 +129,15 @@ export class SignalPane {
     pen.fill();
   }
 
-  private mark_range(look: ArrayLook, x: (v: number) => number, foot: number): void {
-    const [near, far] = look.range_px;
-    const { ink } = this.plot;
-    if (near !== null) this.plot.line([[x(near), foot - 10], [x(near), foot]], ink.near, 2);
-    if (far !== null) this.plot.line([[x(far), foot - 10], [x(far), foot]], ink.far, 2);
-    if (near !== null) this.plot.text(t("near_end"), x(near), foot - 13, ink.near, "center");
-    if (far !== null) this.plot.text(t("far_end"), x(far), foot - 13, ink.far, "center");
+  private mark_range(look: ArrayLook, x: (v: number) => number, top: number): void {
+    const { ink, type } = this.plot;
+    const mark = (at: number | null, colour: string, name: string) => {
+      if (at === null) return;
+      this.plot.line([[x(at), top], [x(at), top + 8]], colour, 2);
+      this.plot.text(name, x(at), top + 8 + type, colour, "center");
+    };
+    mark(look.range_px[0], ink.near, t("near_end"));
+    mark(look.range_px[1], ink.far, t("far_end"));
   }
 
   private place_handle(y: number): void {

@@ -103,8 +103,8 @@ export class Stage {
   private margin(width: number, height: number): Margin {
     const small = width < 520;
     return small
-      ? { left: 104, right: 56, top: 60, bottom: 64 }
-      : { left: Math.min(190, 0.25 * width), right: Math.min(150, 0.18 * width), top: Math.min(78, 0.15 * height), bottom: Math.min(84, 0.16 * height) };
+      ? { left: 70, right: 70, top: 66, bottom: 74 }
+      : { left: Math.min(190, 0.25 * width), right: Math.min(220, 0.26 * width), top: 62, bottom: Math.min(66, 0.14 * height) };
   }
 
   show(view: View): void {
@@ -159,8 +159,8 @@ export class Stage {
     const a = size(this.loupe_big.spot);
     const b = size(this.loupe_big.array);
     return {
-      spot: { x: 12, y: Math.max(12, 0.3 * height - a / 2), width: a, height: a },
-      array: { x: width - 1.25 * b - 12, y: height - b - 52, width: 1.25 * b, height: b },
+      spot: { x: 12, y: 12, width: a, height: a },
+      array: { x: width - 1.25 * b - 12, y: height - b - 14, width: 1.25 * b, height: b },
     };
   }
 
@@ -184,7 +184,7 @@ export class Stage {
       const [from, to] = [place(frame, a), place(frame, b)];
       arrow([from[0] - 26, from[1]], [to[0] - 26, to[1]]);
       const way = now.scene.true_mm - before.scene.true_mm;
-      if (this.store.settings.truth) made.push(label(to[0] - 34, (from[1] + to[1]) / 2 - 8, t("changed_part", { mm: signed(fixed(way, 3), way) }), "halo changed", "end"));
+      if (this.store.settings.truth) made.push(label(to[0] - 30, Math.max(from[1], to[1]) + 26, t("changed_part", { mm: signed(fixed(way, 3), way) }), "halo changed", "end"));
     }
     const [c, d] = [before.scene.array, now.scene.array];
     if (c?.image && d?.image && c.image_px !== null && d.image_px !== null) {
@@ -229,8 +229,11 @@ export class Stage {
       const y = Math.min(frame.height - 14, Math.max(14, at[1]));
       set(group, { transform: `translate(${x.toFixed(1)},${y.toFixed(1)})` });
       describe(group, this.store, which);
+      const small = frame.width < 520;
       const left = grip.side === "left" || x > frame.width - 150;
-      set(text, { x: left ? -15 : 15, y: 4, "text-anchor": left ? "end" : "start" });
+      if (small) set(text, { x: Math.min(0, frame.width - 130 - x) + Math.max(0, 130 - x), y: -15, "text-anchor": "middle" });
+      else set(text, { x: left ? -15 : 15, y: 4, "text-anchor": left ? "end" : "start" });
+      group.classList.toggle("small", small);
       say(text, `${thing_texts[grip.name].name} ${spoken(this.store, which)}`);
       group.classList.toggle("chosen", this.selected === grip.name);
     }

@@ -78,10 +78,15 @@ export class StripPane {
     const truth = 1000 * this.still.true_mm;
     const middle = this.store.settings.truth ? truth : 1000 * (Number.isNaN(still.mean_mm) ? moved.mean_mm : still.mean_mm);
     const reach = this.reach(still, moved, middle);
+    const stacked = plot.width < 30 * type;
     const half = (plot.width - 3.8 * type) / 2;
-    const place = (side: number): Area => ({ left: 3.6 * type + side * (half + 4), top: 1.5 * type, width: half - 8, height: plot.height - 3.4 * type });
+    const tall = plot.height / 2;
+    const place = (side: number): Area =>
+      stacked
+        ? { left: 3.6 * type, top: side * tall + 1.5 * type, width: plot.width - 4.4 * type, height: tall - 3.4 * type }
+        : { left: 3.6 * type + side * (half + 4), top: 1.5 * type, width: half - 8, height: plot.height - 3.4 * type };
     this.strip(place(0), still, t("strip_still"), middle, truth, reach, true);
-    this.strip(place(1), moved, t("strip_moved"), middle, truth, reach, false);
+    this.strip(place(1), moved, t("strip_moved"), middle, truth, reach, stacked);
     this.name(still, moved);
   }
 
@@ -112,7 +117,7 @@ export class StripPane {
     if (!Number.isNaN(mean)) plot.line([[area.left, at_y(mean)], [area.left + area.width, at_y(mean)]], ink.light, 1.2);
     if (this.store.settings.truth) {
       plot.line([[area.left, at_y(truth)], [area.left + area.width, at_y(truth)]], ink.near, 1.2, [1.5, 3]);
-      if (!first) plot.text(t("truth"), area.left + area.width, at_y(truth) - 3, ink.near, "right");
+      if (area.left > 0) plot.text(t("truth"), area.left + area.width, at_y(truth) - 3, ink.near, "right");
     }
     const step = area.width / Math.max(24, it.mm.length);
     pen.fillStyle = ink.ink;
@@ -126,11 +131,11 @@ export class StripPane {
       pen.arc(area.left + (i + 0.5) * step, at_y(1000 * mm), radius, 0, 2 * Math.PI);
       pen.fill();
     });
-    plot.text(name, area.left, type, ink.ink, "left", true);
+    plot.text(name, area.left, area.top - 0.5 * type, ink.ink, "left", true);
     const scatter = Number.isNaN(it.sd_um) ? t("scatter_none") : t("scatter", { um: significant(it.sd_um, 2) });
     const lost = it.lost_share > 0 ? `, ${t("invalid_share", { share: significant(100 * it.lost_share, 2) })}` : "";
     const about = Number.isNaN(mean) ? t("no_reading") : `${t("mean")} ${fixed(it.mean_mm, 4)} mm`;
-    plot.text(`${about}, ${scatter}${lost}`, area.left, plot.height - 0.5 * type, ink.ink);
+    plot.text(`${about}, ${scatter}${lost}`, area.left, area.top + area.height + 1.4 * type, ink.ink);
   }
 
   private name(still: Outputs, moved: Outputs): void {

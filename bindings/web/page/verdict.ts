@@ -3,7 +3,7 @@ import type { Asker } from "./asker";
 import { button, h, say } from "./dom";
 import type { Answer, Sentences, Suggestion } from "./engine";
 import { fixed, significant } from "./format";
-import type { Store } from "./store";
+import type { Changes, Store } from "./store";
 import { t } from "./texts";
 
 interface Cause {
@@ -129,7 +129,7 @@ export class VerdictPane {
 
   private suggestion(it: Suggestion): HTMLElement {
     const level = h("span", { class: `small-level ${it.level}` }, t(it.level));
-    const take = button(t("try_it"), () => this.store.settle(it.set), { "aria-label": `${t("try_it")}: ${it.text}` });
+    const take = button(t("try_it"), () => this.store.settle(whole_keys(this.store, it.set)), { "aria-label": `${t("try_it")}: ${it.text}` });
     return h("li", {}, level, ` ${it.text} `, take);
   }
 }
@@ -142,4 +142,21 @@ function size(cause: Cause): number {
 function after_level(words: Sentences): string {
   const start = `${words.level}: `;
   return words.verdict.startsWith(start) ? words.verdict.slice(start.length) : words.verdict;
+}
+
+/** Changes with `key[0]` written as the whole pair. */
+function whole_keys(store: Store, changes: Changes): Changes {
+  const made: Changes = {};
+  for (const [name, value] of Object.entries(changes)) {
+    const part = /^(.*)\[(\d+)\]$/.exec(name);
+    if (!part || typeof value !== "number") made[name] = value;
+    else {
+      const key = part[1] ?? "";
+      const before = made[key] ?? store.value(key);
+      const list = Array.isArray(before) ? before.map(Number) : [0, 0];
+      list[Number(part[2])] = value;
+      made[key] = list;
+    }
+  }
+  return made;
 }
