@@ -1,5 +1,5 @@
 // The engine's side of `Engine`: takes a question, asks the C++, copies the answer out. Runs in a Worker, behind the text
-// of the engine, which defines `createEngine`.
+// of the engine, which defines `createEngine` and `packedEngine`.
 
 interface Wasm {
   HEAPU8: Uint8Array;
@@ -22,7 +22,8 @@ interface Wasm {
   _spotwright_array_data(reply: number, index: number): number;
   _spotwright_free(reply: number): void;
 }
-declare function createEngine(): Promise<Wasm>;
+declare function createEngine(options: { wasmBinary: ArrayBuffer }): Promise<Wasm>;
+declare const packedEngine: string; // base64 of gzip
 
 interface Question {
   kind: string;
@@ -83,7 +84,15 @@ function put(wasm: Wasm, { name, text }: { name: string; text: string }): void {
   wasm.FS.writeFile(parts.join("/"), text);
 }
 
-const ready = createEngine().then((wasm) => ({ wasm, engine: wasm._spotwright_open() }));
+async function start(): Promise<{ wasm: Wasm; engine: number }> {
+  const letters = atob(packedEngine);
+  const packed = new Uint8Array(letters.length);
+  for (let i = 0; i < letters.length; ++i) packed[i] = letters.charCodeAt(i);
+  const unpacked = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  const wasm = await createEngine({ wasmBinary: await new Response(unpacked).arrayBuffer() });
+  return { wasm, engine: wasm._spotwright_open() };
+}
+const ready = start();
 
 self.onmessage = (event: MessageEvent<Question>): void => {
   void ready
