@@ -3,6 +3,8 @@
 import { type Advice, type Answer, type ArrayLook, type Case, Engine, type Problem, type Readings, ScenarioProblem, type View } from "./engine";
 import type { Store } from "./store";
 
+export type Busy = Record<"check" | "view" | "readings" | "read" | "budget" | "advice", boolean>;
+
 export interface Answers {
   view: View | null;
   still: Readings | null;
@@ -12,7 +14,7 @@ export interface Answers {
   advice: Advice | null;
   problems: Problem[];
   trouble: string; // of the budget
-  busy: { view: boolean; readings: boolean; read: boolean; budget: boolean; advice: boolean };
+  busy: Busy;
 }
 
 export type Part = "view" | "readings" | "read" | "budget" | "advice" | "problems" | "check" | "rest";
@@ -22,10 +24,12 @@ const enough = 16; // outputs of an average that a strip shows at least
 export class Asker {
   readonly answers: Answers = {
     view: null, still: null, moved: null, read: null, budget: null, advice: null, problems: [], trouble: "",
-    busy: { view: false, readings: false, read: false, budget: false, advice: false },
+    busy: { check: false, view: false, readings: false, read: false, budget: false, advice: false },
   };
   /** One engine for the bench and its verdict, another for strips, advice and files. */
   readonly side = new Engine();
+  shelf: { name: string; text: string }[] = [];
+  private readonly given = new Set<string>();
   patch: number | null = null; // of the frame that is shown; null: where the part stands
   index = 0;
   private turn = 0; // counts settled scenarios: late answers to earlier ones are dropped
@@ -47,16 +51,34 @@ export class Asker {
     const turn = ++this.turn;
     clearTimeout(this.timer);
     const scenario = this.store.now();
-    this.answers.busy.read = this.answers.busy.budget = true;
+    if (this.lacks(scenario.toml).length) {
+      void this.bring(scenario.toml).then(() => this.settle());
+      return;
+    }
+    const { busy } = this.answers;
+    busy.check = busy.view = busy.readings = busy.read = busy.budget = true;
     this.stop_advice();
     void this.check(scenario, turn);
     void this.look(scenario, true);
     void this.look_then(scenario, turn);
   }
 
+  private lacks(toml: string): { name: string; text: string }[] {
+    return this.shelf.filter((each) => toml.includes(`"${each.name}"`) && !this.given.has(each.name));
+  }
+
+  /** Gives the engines the files of the demonstration that a scenario names. */
+  async bring(toml: string): Promise<void> {
+    for (const { name, text } of this.lacks(toml)) {
+      this.given.add(name);
+      await Promise.all([this.bench.put(name, text), this.side.put(name, text)]);
+    }
+  }
+
   private async check(scenario: Case, turn: number): Promise<void> {
     const check = await this.bench.check(scenario);
     if (!check || turn !== this.turn) return;
+    this.answers.busy.check = false;
     this.store.set_check(check);
     this.answers.problems = check.problems;
     this.tell("check");
@@ -66,25 +88,27 @@ export class Asker {
   private async look_then(scenario: Case, turn: number): Promise<void> {
     await this.look(scenario, false, "exact");
     if (turn !== this.turn) return;
+    this.answers.busy.view = false;
     this.tell("rest");
     void this.strips(scenario, turn);
     await this.verdict(scenario, turn);
   }
 
+  /** Draws an answer unless that of a later question is drawn already. */
   private async look(scenario: Case, preview: boolean, lane = ""): Promise<void> {
+    const turn = this.turn;
     try {
-      this.answers.busy.view = true;
       const view = await this.bench.view(scenario, { preview, index: this.index, patch: this.patch }, lane);
-      this.answers.busy.view = false;
-      if (!view) return;
+      if (!view || turn < this.drawn) return;
+      this.drawn = turn;
       this.answers.view = view;
       this.paint();
       if (!preview && view.look.kind === "array" && !view.look.exact_model) setTimeout(() => void this.more(scenario), 50);
     } catch (error) {
-      this.answers.busy.view = false;
-      this.fail(error);
+      if (turn >= this.drawn) this.fail(error);
     }
   }
+  private drawn = 0;
 
   /** Light that takes long arrives bit by bit: ask again until it is all there. */
   private async more(scenario: Case): Promise<void> {
@@ -110,6 +134,7 @@ export class Asker {
   async strips(scenario = this.store.now(), turn = this.turn): Promise<void> {
     const wanted = Math.min(65536, Math.max(1024, enough * this.store.settings.averages));
     this.answers.busy.readings = true;
+    const call = ++this.strip_calls;
     try {
       for (const count of wanted > 4096 ? [1024, wanted] : [wanted]) {
         if (this.answers.still && this.answers.still.mm.length >= count && this.strips_of === turn) continue;
@@ -126,10 +151,14 @@ export class Asker {
       this.answers.still = this.answers.moved = null;
       this.tell("readings");
     } finally {
-      if (turn === this.turn) this.answers.busy.readings = false;
+      if (turn === this.turn && call === this.strip_calls) {
+        this.answers.busy.readings = false;
+        this.tell("readings");
+      }
     }
   }
   private strips_of = -1;
+  private strip_calls = 0;
 
   private async verdict(scenario: Case, turn: number): Promise<void> {
     this.answers.trouble = "";
@@ -189,6 +218,11 @@ export class Asker {
     if (!view) return;
     this.answers.view = view;
     this.paint();
+  }
+
+  /** What is still at work, for whoever waits for it. */
+  working(): string {
+    return Object.entries(this.answers.busy).flatMap(([name, on]) => (on ? [name] : [])).join(" ");
   }
 
   array(): ArrayLook | null {

@@ -100,7 +100,7 @@ export class Plot {
 
   axis_y(area: Area, low: number, high: number, name: string): (value: number) => number {
     const at = (value: number) => area.top + area.height - ((value - low) / (high - low || 1)) * area.height;
-    const step = nice((high - low) / Math.max(2, area.height / (2.2 * this.type)));
+    const step = nice((high - low) / Math.max(2, area.height / (1.8 * this.type)));
     this.line([[area.left, area.top], [area.left, area.top + area.height]], this.ink.grey, 1);
     for (let value = Math.ceil(low / step) * step; value <= high + 1e-9 * step; value += step) {
       this.line([[area.left, at(value)], [area.left + area.width, at(value)]], this.ink.pale, 0.5);
@@ -123,6 +123,7 @@ export function places_of(step: number): number {
 
 function short(value: number, step: number): string {
   if (Math.abs(value) >= 1e6 || step >= 1e6) return `${fixed(value / 1e6, step < 1e6 ? 1 : 0)} M`;
+  if (value === 0) return "0";
   if (step >= 1e3) return `${fixed(value / 1e3, 0)} k`;
   return fixed(value, places_of(step));
 }

@@ -194,12 +194,15 @@ function levels(scene: Scene, frame: Frame): SVGElement[] {
   const names = [t("near_end"), t("reference"), t("far_end")];
   const styles = ["near", "axis", "far"];
   const texts = ["halo of-near", "halo", "halo of-far"];
+  const heights = scene.spots.map((each) => place(frame, each)[1]);
+  const close = Math.max(0, 26 - Math.abs((heights[2] ?? 0) - (heights[0] ?? 0))) / 2; // names that would meet move apart
   return scene.spots.flatMap((at, index) => {
     if (index === 1 && scene.principle === "triangulation") return [];
     const [x, y] = place(frame, at);
+    const apart = index === 0 ? -close : index === 2 ? close : 0;
     return [
       s("line", { x1: x - 62, x2: x + 40, y1: y, y2: y, class: styles[index] ?? "axis" }),
-      label(x - 66, y + 4, names[index] ?? "", texts[index], "end"),
+      label(x + 44, y + 4 + apart, names[index] ?? "", texts[index]),
     ];
   });
 }
@@ -214,13 +217,25 @@ function mirror(scene: Scene, frame: Frame, on: boolean): SVGElement[] {
   const tip = unit([it.direction[0], -it.direction[1]]);
   const side: Point = [-tip[1], tip[0]];
   const head = [[x, y], [x - 9 * tip[0] + 3.5 * side[0], y - 9 * tip[1] + 3.5 * side[1]], [x - 9 * tip[0] - 3.5 * side[0], y - 9 * tip[1] - 3.5 * side[1]]];
-  const text = it.misses_lens_mm > 0 ? t("mirror_misses", { mm: fixed(it.misses_lens_mm, 1) }) : t("mirror_meets");
-  const to_left = x < frame.width * 0.62;
+  const second = it.misses_lens_mm > 0 ? t("mirror_misses", { mm: fixed(it.misses_lens_mm, 1) }) : t("mirror_meets");
+  const to_right = it.direction[0] > 0.15 && x < frame.width - 190;
+  const [lx, anchor] = to_right ? [x + 14, "start"] : [x - 14, "end"];
+  const ly = Math.min(frame.height - 30, Math.max(20, y + (to_right ? 16 : 4)));
   return [
     line(frame, [from, end], "mirror"),
     s("polygon", { points: head.map((each) => each.join(",")).join(" "), class: "spot" }),
-    label(to_left ? x - 8 : x + 8, Math.max(14, y - 6), text, "halo changed", to_left ? "end" : "start"),
+    label(lx, ly, t("mirror_beam"), "halo changed", anchor),
+    label(lx, ly + 15, second, "halo changed", anchor),
   ];
+}
+
+/** Light that goes through a plate and comes back from its rear face. */
+export function back_light(scene: Scene, frame: Frame): SVGElement[] {
+  const it = scene.part?.back_light;
+  const from = scene.part?.spot;
+  if (!it || !from) return [];
+  const points = [from, it.back, it.exit, ...(it.image ? [it.image] : [])];
+  return [line(frame, points, "rim"), ...(it.image ? [dot_at(frame, it.image, 2.6, "spot")] : [])];
 }
 
 function flight(scene: Scene, frame: Frame): SVGElement[] {
@@ -244,7 +259,7 @@ export function draw_scene(scene: Scene, frame: Frame, shown: Shown): SVGElement
     ...housing, ...light.under, ...flight(scene, frame), ...beam(scene, frame),
     ...(shown.levels ? levels(scene, frame) : []),
     ...part(scene, frame), ...rays_of_range(scene, frame), ...mirror(scene, frame, shown.mirror),
-    ...emitter(scene, frame), ...light.over, ...lens(scene, frame), ...array(scene, frame),
+    ...back_light(scene, frame), ...emitter(scene, frame), ...light.over, ...lens(scene, frame), ...array(scene, frame),
     scene.part ? dot_at(frame, scene.part.spot, 4, "spot") : null,
   );
 }

@@ -98,6 +98,7 @@ export interface Example {
   name: string; // "01-white-tile"
   title: string;
   toml: string;
+  files: { name: string; text: string }[]; // that it names
 }
 
 // ---- answers --------------------------------------------------------------------------------------------------------

@@ -154,6 +154,7 @@ export class Files {
       if (key && fits_key(value, key, this.tables)) changes[name] = value;
     }
     const scenario = { toml, set: changes };
+    await this.asker.bring(toml);
     const check = await this.asker.bench.check(scenario).catch(() => null);
     return check && check.problems.length === 0 ? scenario : null;
   }

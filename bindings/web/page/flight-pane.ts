@@ -33,26 +33,18 @@ export class FlightPane {
     const { plot } = this;
     const { ink, type } = plot;
     const cell = plot.width / look.frequencies.length;
-    const radius = Math.min(0.26 * cell, 0.5 * plot.height - 3.4 * type);
+    const radius = Math.min(0.22 * cell, 0.5 * (plot.height - 2.2 * type));
+    const most = Math.max(...look.frequencies.map((one) => one.amplitude_e), 1);
     look.frequencies.forEach((each, index) => {
-      const cx = (index + 0.36) * cell;
-      const cy = plot.height / 2;
-      pen.strokeStyle = ink.pale;
-      pen.lineWidth = 1;
-      pen.beginPath();
-      pen.arc(cx, cy, radius, 0, 2 * Math.PI);
-      pen.moveTo(cx - radius, cy);
-      pen.lineTo(cx + radius, cy);
-      pen.moveTo(cx, cy - radius);
-      pen.lineTo(cx, cy + radius);
-      pen.stroke();
-      const most = Math.max(...look.frequencies.map((one) => one.amplitude_e), 1);
+      const cx = index * cell + radius + 6;
+      const cy = radius + 4;
+      this.dial(pen, cx, cy, radius);
       const long = radius * Math.min(1, each.amplitude_e / most);
       const tip: [number, number] = [cx + long * Math.cos(each.phase_rad), cy - long * Math.sin(each.phase_rad)];
+      const turned = ((each.phase_rad % (2 * Math.PI)) + 2 * Math.PI) % (2 * Math.PI);
       pen.strokeStyle = ink.beam;
       pen.lineWidth = 5;
       pen.beginPath();
-      const turned = ((each.phase_rad % (2 * Math.PI)) + 2 * Math.PI) % (2 * Math.PI);
       pen.arc(cx, cy, 0.55 * radius, 0, -turned, true);
       pen.stroke();
       plot.line([[cx, cy], tip], ink.light, 2.4);
@@ -60,19 +52,31 @@ export class FlightPane {
       pen.beginPath();
       pen.arc(tip[0], tip[1], 4, 0, 2 * Math.PI);
       pen.fill();
-      plot.text(`${significant(each.frequency_MHz, 3)} MHz`, cx, cy - radius - 0.6 * type, ink.ink, "center", true);
-      const turns = each.wraps === null ? "" : t("wraps", { turns: each.wraps });
-      plot.text(`${t("phase")} ${fixed((turned * 180) / Math.PI, 1)}\u00b0`, cx, cy + radius + 1.3 * type, ink.ink, "center");
-      plot.text(turns, cx, cy + radius + 2.5 * type, ink.grey, "center");
-      this.buckets(each.charges_e, each.expected_e, look.full_well_e, cx + 1.3 * radius, cell * 0.22, pen);
+      const left = cx + radius + 12;
+      plot.text(`${significant(each.frequency_MHz, 3)} MHz`, left, 1.2 * type, ink.ink, "left", true);
+      const turns = each.wraps === null ? "" : `, ${t("wraps", { turns: each.wraps })}`;
+      plot.text(`${t("phase")} ${fixed((turned * 180) / Math.PI, 1)}\u00b0${turns}`, left, 2.5 * type, ink.ink);
+      this.buckets(each.charges_e, each.expected_e, look.full_well_e, left, cell - 2 * radius - 34, pen);
     });
-    plot.text(t("unambiguous", { mm: fixed(look.unambiguous_mm, 0) }), plot.width / 2, plot.height - 5, ink.grey, "center");
+    plot.text(t("unambiguous", { mm: fixed(look.unambiguous_mm, 0) }), 6, plot.height - 5, ink.grey);
+  }
+
+  private dial(pen: CanvasRenderingContext2D, cx: number, cy: number, radius: number): void {
+    pen.strokeStyle = this.plot.ink.pale;
+    pen.lineWidth = 1;
+    pen.beginPath();
+    pen.arc(cx, cy, radius, 0, 2 * Math.PI);
+    pen.moveTo(cx - radius, cy);
+    pen.lineTo(cx + radius, cy);
+    pen.moveTo(cx, cy - radius);
+    pen.lineTo(cx, cy + radius);
+    pen.stroke();
   }
 
   private buckets(charges: number[], expected: number[], full: number, left: number, width: number, pen: CanvasRenderingContext2D): void {
     const { ink, height, type } = this.plot;
-    const foot = height - 3.2 * type;
-    const tall = height - 6 * type;
+    const foot = height - 1.8 * type;
+    const tall = foot - 4.2 * type;
     const step = width / charges.length;
     charges.forEach((each, index) => {
       const high = (tall * each) / full;

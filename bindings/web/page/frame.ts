@@ -58,10 +58,10 @@ export function fit(scene: Scene, width: number, height: number, margin: Margin)
 /** Whether a frame still shows a scene well: all of it, and not small. */
 export function fits(frame: Frame, scene: Scene, margin: Margin): boolean {
   const wanted = fit(scene, frame.width, frame.height, margin);
-  if (frame.scale > 1.1 * wanted.scale || frame.scale < 0.8 * wanted.scale) return false;
+  if (frame.scale > 1.06 * wanted.scale || frame.scale < 0.85 * wanted.scale) return false;
   return corners_of(scene).every((each) => {
     const [x, y] = place(frame, each);
-    return x > 0.3 * margin.left && x < frame.width - 0.3 * margin.right && y > 0.3 * margin.top && y < frame.height - 0.3 * margin.bottom;
+    return x > 0.85 * margin.left && x < frame.width - 0.75 * margin.right && y > 0.8 * margin.top && y < frame.height - 0.6 * margin.bottom;
   });
 }
 

@@ -122,7 +122,7 @@ export class KeptPane {
     const frame = fit(view.scene, 300, 190, { left: 30, right: 20, top: 18, bottom: 18 });
     pane.picture.replaceChildren(draw_scene(view.scene, frame, { mirror: false, levels: false }));
     const { look } = view;
-    say(pane.reading, look.reading_mm === null ? `${t("no_reading")}: ${t(`validity_${look.validity}`)}` : `${t("reading_now")} ${fixed(look.reading_mm, 4)} mm`);
+    say(pane.reading, look.reading_mm === null ? t("no_reading_why", { why: t(`validity_${look.validity}`) }) : `${t("reading_now")} ${fixed(look.reading_mm, 4)} mm`);
     this.draw_plot(pane);
   }
 

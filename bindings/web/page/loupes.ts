@@ -2,8 +2,8 @@
 import { s } from "./dom";
 import type { ArrayLook, Look, Point, Scene } from "./engine";
 import { fixed, significant } from "./format";
-import { type Frame, length, minus, place } from "./frame";
-import { label, part } from "./drawing";
+import { type Frame, dot, length, minus, place } from "./frame";
+import { back_light, label, part } from "./drawing";
 import { t } from "./texts";
 
 export interface Box {
@@ -29,12 +29,22 @@ function leader(box: Box, to: Point): SVGElement {
   return s("line", { x1: x, y1: y, x2: to[0], y2: to[1], class: "thin" });
 }
 
+/** Width in mm that the loupe shows: the spot, or what it stands on, where that has a shape or a depth. */
+function field_of(scene: Scene, spot_mm: number): number {
+  const it = scene.part;
+  if (!it) return 2.5 * spot_mm;
+  const heights = it.surface.flatMap((outline) => outline.points.map((each) => dot(minus(each, it.spot), it.up)));
+  const rise = heights.length ? Math.max(...heights) - Math.min(...heights) : 0;
+  const shape = rise > 0.002 * it.half_width_mm ? Math.min(3.2 * rise, 1.6 * it.half_width_mm) : 0;
+  return Math.max(2.5 * spot_mm, shape, 2.4 * (it.back_depth_mm ?? 0));
+}
+
 /** The spot, with the beam's true width. */
 export function spot_loupe(scene: Scene, frame: Frame, box: Box): SVGElement | null {
   const it = scene.part;
   if (!it || !it.spot_edges) return null;
   const wide = Math.max(length(minus(it.spot_edges[0], it.spot_edges[1])), 1e-6);
-  const scale = (0.4 * box.width) / wide;
+  const scale = box.width / field_of(scene, wide);
   const near: Frame = {
     scale,
     x0: box.x + box.width / 2 - it.spot[0] * scale,
@@ -50,6 +60,7 @@ export function spot_loupe(scene: Scene, frame: Frame, box: Box): SVGElement | n
   const points = `${a.join(",")} ${b.join(",")} ${top(b)} ${top(a)}`;
   inside.append(s("polygon", { points, class: "beam" }), ...part(scene, near));
   inside.append(s("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1], class: "light" }));
+  inside.append(...back_light(scene, near));
   for (const each of scene.part_rays) {
     const to = place(near, each.lens);
     const from = place(near, it.spot);

@@ -59,6 +59,7 @@ class Page {
 
   constructor(bench: Engine, private readonly tables: Tables, private readonly list: Example[]) {
     this.asker = new Asker(this.store, bench, (part) => this.take(part));
+    this.asker.shelf = list.flatMap((each) => each.files);
     this.verdict = new VerdictPane(this.store, this.asker, this.parts.verdict);
     const begin = () => this.stage.begin();
     this.choosers = new Choosers(this.store, tables, by_id("choosers"), begin);
@@ -114,6 +115,7 @@ class Page {
 
   private take(part: Part): void {
     const { answers } = this.asker;
+    set(document.documentElement, { "data-busy": this.asker.working() });
     if (part === "view" && answers.view) this.show_view();
     if (part === "rest") this.stage.rest();
     if (part === "check") this.draw_controls();

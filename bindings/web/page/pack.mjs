@@ -31,7 +31,8 @@ function examples(folder) {
     .sort()
     .map((name) => {
       const toml = readFileSync(join(folder, name), "utf8");
-      return { name: basename(name, ".toml"), title: /^title = "(.*)"/m.exec(toml)?.[1] ?? name, toml };
+      const files = [...toml.matchAll(/^(?:path|file|temperature_path) = "([^"]+)"/gm)].map(([, file]) => ({ name: file, text: readFileSync(join(folder, file), "utf8") }));
+      return { name: basename(name, ".toml"), title: /^title = "(.*)"/m.exec(toml)?.[1] ?? name, toml, files };
     });
 }
 

@@ -61,7 +61,9 @@ export function build_sections(): Sections {
 
   const reading = h("strong", { class: "reading" });
   const note = h("span", { class: "note" });
-  const light = titled("light", "signal", note);
+  const near_place = h("span", {});
+  const moving = h("span", { class: "moving" });
+  const light = titled("light", "signal", near_place, note);
   const signal = h("div", { class: "pane-body" });
   const flight = h("div", { class: "plot", hidden: true });
   const exposure = h("div", { class: "fields" });
@@ -83,9 +85,12 @@ export function build_sections(): Sections {
     light_title: light.title,
     light_note: note,
     show_reading(look, truth) {
-      const text = look.reading_mm === null ? `${t("no_reading")}: ${t(`validity_${look.validity}` as TextName)}` : `${fixed(look.reading_mm, 4)}\u202fmm`;
-      const true_text = truth ? ` (${t("truth")} ${fixed(look.true_mm, 4)})` : "";
-      say(reading, `${t("reading_now")} ${text}${true_text}`);
+      const why = t(`validity_${look.validity}` as TextName);
+      const places = look.kind === "array" ? 4 : 2;
+      const text = look.reading_mm === null ? t("no_reading_why", { why }) : `${t("reading_now")} ${fixed(look.reading_mm, places)}\u202fmm`;
+      const true_text = truth ? ` (${t("truth")} ${fixed(look.true_mm, places)})` : "";
+      say(reading, text + true_text);
+      moving.hidden = look.kind !== "array";
     },
     connect(stage, pane, store, asker) {
       slider = averages(store);
@@ -106,7 +111,9 @@ export function build_sections(): Sections {
         near.setAttribute("aria-pressed", String(pane.near));
         pane.draw();
       }, { "aria-pressed": "false" });
-      exposure.append(near, button(t("another_patch"), () => store.settle(next_patch(store))), stream_button(asker));
+      near_place.append(near);
+      moving.append(button(t("another_patch"), () => store.settle(next_patch(store))), " ", stream_button(asker));
+      exposure.append(moving);
     },
     draw() {
       slider?.draw();

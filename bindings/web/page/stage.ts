@@ -234,6 +234,7 @@ export class Stage {
       if (small) set(text, { x: Math.min(0, frame.width - 130 - x) + Math.max(0, 130 - x), y: -15, "text-anchor": "middle" });
       else set(text, { x: left ? -15 : 15, y: 4, "text-anchor": left ? "end" : "start" });
       group.classList.toggle("small", small);
+      group.classList.toggle("wide", frame.width > 900);
       say(text, `${thing_texts[grip.name].name} ${spoken(this.store, which)}`);
       group.classList.toggle("chosen", this.selected === grip.name);
     }

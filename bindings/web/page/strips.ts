@@ -106,7 +106,9 @@ export class StripPane {
     const { ink, type } = plot;
     const pen = plot.canvas.getContext("2d") as CanvasRenderingContext2D;
     const at_y = (um: number) => area.top + area.height / 2 - ((um - middle) / reach) * (area.height / 2);
-    if (first) plot.axis_y(area, -reach, reach, "");
+    const from = this.store.settings.truth ? (reach > 2000 ? "mm_from_truth" : "from_truth") : reach > 2000 ? "mm_from_mean" : "from_mean";
+    const unit = reach > 2000 ? 1000 : 1;
+    if (first) plot.axis_y(area, -reach / unit, reach / unit, t(from));
     else plot.line([[area.left, area.top], [area.left, area.top + area.height]], ink.pale, 1);
     const mean = 1000 * it.mean_mm;
     if (!Number.isNaN(it.sd_um)) {
@@ -117,7 +119,6 @@ export class StripPane {
     if (!Number.isNaN(mean)) plot.line([[area.left, at_y(mean)], [area.left + area.width, at_y(mean)]], ink.light, 1.2);
     if (this.store.settings.truth) {
       plot.line([[area.left, at_y(truth)], [area.left + area.width, at_y(truth)]], ink.near, 1.2, [1.5, 3]);
-      if (area.left > 0) plot.text(t("truth"), area.left + area.width, at_y(truth) - 3, ink.near, "right");
     }
     const step = area.width / Math.max(24, it.mm.length);
     pen.fillStyle = ink.ink;
