@@ -54,6 +54,7 @@ TEST_CASE("A new key goes behind its section, or into a new one") {
     CHECK(with_value("[run]\n[reading]\n", "run.readings", "16") == "[run]\nreadings = 16\n[reading]\n");
     CHECK(with_value("", "seed", "3") == "seed = 3\n");
     CHECK(with_value("[run]\n", "seed", "3") == "seed = 3\n[run]\n");
+    CHECK(with_value("run.readings = 4\nseed = 1\n", "run.rays", "5") == "run.readings = 4\nrun.rays = 5\nseed = 1\n");
 }
 
 TEST_CASE("A key is taken out with its line") {
@@ -79,11 +80,11 @@ TEST_CASE("An edited scenario reads as the one with settings, also where its tex
     const std::string dotted = "target.material = \"mirror\"\nrun.readings = 4\n";
     for (const std::string& each : {plain, inline_tables, dotted}) {
         const Json answer = spotwright::web::edit(
-            {{"toml", each}, {"set", {{"run.rays", 500}, {"target.tilt_deg[1]", 3.5}, {"reading.average", nullptr}}}});
+            {{"toml", each}, {"set", {{"run.rays", 5000}, {"target.tilt_deg[1]", 3.5}, {"reading.average", nullptr}}}});
         INFO(each << "\n->\n" << answer["toml"].get<std::string>());
         CHECK(answer["problems"].empty());
         auto wanted = spotwright::web::written_in({{"toml", each}, {"set", {{"reading.average", nullptr}}}});
-        wanted.settings = {"run.rays=500", "target.tilt_deg[1]=3.5"};
+        wanted.settings = {"run.rays=5000", "target.tilt_deg[1]=3.5"};
         CHECK(to_toml(parse(answer["toml"].get<std::string>())) ==
               to_toml(parse(wanted.toml, "scenario", wanted.settings)));
     }

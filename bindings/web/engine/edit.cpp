@@ -92,21 +92,27 @@ std::optional<std::size_t> end_of_values(const toml::table& table, const Places&
     return end;
 }
 
-// Where a new line goes, and what comes before it.
+// Where a new line goes, what comes before it, and the name of the key there.
 struct Gap {
     std::size_t at = 0;
     std::string before;
+    std::string name;
 };
 
-Gap gap_for(std::string_view text, const Found& found, bool at_top, std::string_view section, const Places& places) {
+std::optional<Gap> gap_for(std::string_view text, std::string_view key, const Found& found, const Places& places) {
+    const std::size_t dot = key.rfind('.');
+    const bool at_top = dot == std::string_view::npos;
     if (found.table != nullptr) {
-        if (const auto end = end_of_values(*found.table, places)) return {places.line_end(*end), "\n"};
-        const std::size_t head = places.of(found.table->source().begin);
-        if (!at_top && text.substr(head).starts_with('[')) return {places.line_end(head), "\n"};
+        if (found.table->is_inline()) return std::nullopt;
+        const bool has_head = !at_top && text.substr(places.of(found.table->source().begin)).starts_with('[');
+        // A section without a head is one by the dots in its keys.
+        const std::string name = at_top || has_head ? found.name : std::string(key);
+        if (const auto end = end_of_values(*found.table, places)) return Gap{places.line_end(*end), "\n", name};
+        if (has_head) return Gap{places.line_end(places.of(found.table->source().begin)), "\n", name};
     }
-    if (at_top) return {0, {}};
+    if (at_top) return Gap{0, {}, found.name};
     const std::string separation = text.empty() ? "" : text.ends_with('\n') ? "\n" : "\n\n";
-    return {text.size(), separation + "[" + std::string(section) + "]\n"};
+    return Gap{text.size(), separation + "[" + std::string(key.substr(0, dot)) + "]\n", found.name};
 }
 
 }  // namespace
@@ -122,12 +128,11 @@ std::optional<std::string> with_value(std::string_view text, std::string_view ke
         const std::size_t begin = places.of(found.value->source().begin);
         changed.replace(begin, places.of(found.value->source().end) - begin, value);
     } else {
-        const std::size_t dot = key.rfind('.');
-        const bool at_top = dot == std::string_view::npos;
-        const Gap gap = gap_for(text, found, at_top, at_top ? "" : key.substr(0, dot), places);
-        std::string line = gap.before + found.name + " = " + std::string(value);
-        if (gap.before != "\n") line += '\n';
-        changed.insert(gap.at, line);
+        const std::optional<Gap> gap = gap_for(text, key, found, places);
+        if (!gap) return std::nullopt;
+        std::string line = gap->before + gap->name + " = " + std::string(value);
+        if (gap->before != "\n") line += '\n';
+        changed.insert(gap->at, line);
     }
     if (!parsed(changed)) return std::nullopt;
     return changed;

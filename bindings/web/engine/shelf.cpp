@@ -2,10 +2,11 @@
 
 #include <algorithm>
 
-#include "sim/base/cases.hpp"
+#include "sim/receiver/volume_light.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/stations.hpp"
+#include "sim/sensor/temperature.hpp"
 
 namespace spotwright::web {
 
@@ -68,17 +69,41 @@ AnyPose pose_of(const sensor::FlightSetup& setup) {
     return pose;
 }
 
+sensor::Instrument instrument_by_geometry(const Scenario& s) {
+    const receiver::Receiver receiver = sensor::checked_receiver(s);
+    constexpr int points = 33;
+    const auto [near, far] = s.mount.range;
+    const double beyond = sensor::calibration_overreach * (far - near);
+    std::vector<reading::CalibrationPoint> found;
+    for (int i = 0; i < points; ++i) {
+        const double displacement = near - beyond + (far - near + 2.0 * beyond) * i / (points - 1);
+        if (const auto u = receiver::image_position(receiver, displacement)) {
+            found.push_back({displacement, receiver::pixel_of(receiver, *u)});
+        }
+    }
+    return {scenario::sensor_keys(s),
+            sensor::beam_of(s),
+            receiver,
+            receiver::EdgeSpread(receiver.aperture.shape),
+            detector::make_fixed_pattern(s.detector),
+            reading::Calibration(found)};
+}
+
+// Whether light goes through the part as in a walk.
+bool is_walk_of(const target::CachedWalk& walk, const sensor::TriangulationSetup& setup) {
+    const Scenario& s = setup.scenario;
+    const target::Surface surface = sensor::surface_of(s);
+    const auto geometry = receiver::walk_geometry(setup.instrument.beam, sensor::part_of(s, s.target.displacement),
+                                                  setup.instrument.receiver);
+    return surface.volume && geometry && target::matches(walk, *surface.volume, *geometry);
+}
+
 }  // namespace
 
 sensor::Setup Shelf::set_up(const Scenario& s) {
     const auto is_its = [&s](const sensor::Sensor& each) { return sensor::fits(each, s); };
     if (!bring_first(sensors_, is_its)) put_first(sensors_, sensor::make_sensor(s, 1), most_sensors);
     return sensor::set_up(sensors_.front(), s);
-}
-
-bool Shelf::has_sensor(const Scenario& s) const {
-    return std::any_of(sensors_.begin(), sensors_.end(),
-                       [&s](const sensor::Sensor& each) { return sensor::fits(each, s); });
 }
 
 std::shared_ptr<const AnyPose> Shelf::pose(const Scenario& s) {
@@ -92,25 +117,16 @@ std::shared_ptr<const AnyPose> Shelf::pose(const Scenario& s) {
     return poses_.front().pose;
 }
 
-sensor::TriangulationSetup set_up_by_geometry(const Scenario& s) {
-    const receiver::Receiver receiver = sensor::checked_receiver(s);
-    constexpr int points = 33;
-    const auto [near, far] = s.mount.range;
-    const double beyond = sensor::calibration_overreach * (far - near);
-    std::vector<reading::CalibrationPoint> found;
-    for (int i = 0; i < points; ++i) {
-        const double displacement = near - beyond + (far - near + 2.0 * beyond) * i / (points - 1);
-        if (const auto u = receiver::image_position(receiver, displacement)) {
-            found.push_back({displacement, receiver::pixel_of(receiver, *u)});
-        }
-    }
-    const sensor::Instrument instrument{scenario::sensor_keys(s),
-                                        sensor::beam_of(s),
-                                        receiver,
-                                        receiver::EdgeSpread(receiver.aperture.shape),
-                                        detector::make_fixed_pattern(s.detector),
-                                        reading::Calibration(found)};
-    return sensor::set_up(instrument, s);
+sensor::TriangulationSetup Shelf::set_up_for_preview(const Scenario& s) {
+    const auto known = std::find_if(sensors_.begin(), sensors_.end(),
+                                    [&s](const sensor::Sensor& each) { return sensor::fits(each, s); });
+    const sensor::Instrument instrument =
+        known == sensors_.end() ? instrument_by_geometry(s) : std::get<sensor::Instrument>(*known);
+    sensor::TriangulationSetup setup =
+        sensor::at_temperature(sensor::TriangulationSetup{instrument, s}, s.surroundings.temperature);
+    if (!walk_ || !is_walk_of(*walk_, setup)) walk_ = sensor::make_walk(setup);
+    setup.walk = walk_;
+    return setup;
 }
 
 }  // namespace spotwright::web

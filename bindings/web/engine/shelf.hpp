@@ -34,8 +34,11 @@ public:
     /// The scenario's sensor before its part, as `sensor::set_up` makes it; calibrated once while its keys stay.
     [[nodiscard]] sensor::Setup set_up(const scenario::Scenario& scenario);
 
-    /// Whether `set_up` would take a sensor that is there.
-    [[nodiscard]] bool has_sensor(const scenario::Scenario& scenario) const;
+    /// For a hand that moves something, since calibrating takes longer than one look: the calibrated sensor where it is
+    /// there, else one that reads positions by the chief ray of the spot. Light goes through a translucent part as it
+    /// did at the last look, also where the part has moved since.
+    /// @throws ScenarioError  As `sensor::make_instrument`, but for what calibrating finds.
+    [[nodiscard]] sensor::TriangulationSetup set_up_for_preview(const scenario::Scenario& scenario);
 
     /// Its pose where the part stands; the same object while nothing changes that readings depend on.
     [[nodiscard]] std::shared_ptr<const AnyPose> pose(const scenario::Scenario& scenario);
@@ -47,11 +50,7 @@ private:
     };
     std::deque<sensor::Sensor> sensors_;  // the last used first
     std::deque<KnownPose> poses_;         // likewise
+    std::optional<target::CachedWalk> walk_;
 };
-
-/// A sensor that was not calibrated: positions are read by the chief ray of the spot. For a hand that moves a part of
-/// the sensor, since calibrating takes longer than one look. @throws ScenarioError  As `sensor::make_instrument`, but
-/// for what calibrating finds.
-[[nodiscard]] sensor::TriangulationSetup set_up_by_geometry(const scenario::Scenario& scenario);
 
 }  // namespace spotwright::web
