@@ -51,12 +51,13 @@ export class Asker {
     const turn = ++this.turn;
     clearTimeout(this.timer);
     const scenario = this.store.now();
+    const { busy } = this.answers;
+    if (this.counting) this.side.stopBackground(); // a budget of what is no longer there
+    busy.check = busy.view = busy.readings = busy.read = busy.budget = true;
     if (this.lacks(scenario.toml).length) {
       void this.bring(scenario.toml).then(() => this.settle());
       return;
     }
-    const { busy } = this.answers;
-    busy.check = busy.view = busy.readings = busy.read = busy.budget = true;
     this.stop_advice();
     void this.check(scenario, turn);
     void this.look(scenario, true);
@@ -87,6 +88,7 @@ export class Asker {
 
   private async look_then(scenario: Case, turn: number): Promise<void> {
     await this.look(scenario, false, "exact");
+    await next_picture();
     if (turn !== this.turn) return;
     this.answers.busy.view = false;
     this.tell("rest");
@@ -160,6 +162,8 @@ export class Asker {
   private strips_of = -1;
   private strip_calls = 0;
 
+  private counting = false; // a budget is worked out
+
   private async verdict(scenario: Case, turn: number): Promise<void> {
     this.answers.trouble = "";
     try {
@@ -174,10 +178,13 @@ export class Asker {
     this.answers.busy.read = false;
     this.tell("read");
     try {
-      const budget = await this.bench.budget(scenario);
+      this.counting = true;
+      const budget = await this.side.budget(scenario);
+      this.counting = false;
       if (turn !== this.turn) return;
       this.answers.budget = budget;
     } catch (error) {
+      this.counting = false;
       if (turn !== this.turn) return;
       this.answers.budget = null;
       this.answers.trouble = error instanceof Error ? error.message : String(error);
@@ -229,4 +236,13 @@ export class Asker {
     const look = this.answers.view?.look;
     return look?.kind === "array" ? look : null;
   }
+}
+
+/** After the next picture; a page that nobody looks at has none, so not for long. */
+function next_picture(): Promise<void> {
+  return new Promise((done) => {
+    if (document.hidden) return done();
+    requestAnimationFrame(() => setTimeout(done));
+    setTimeout(done, 2000);
+  });
 }

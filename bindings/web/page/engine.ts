@@ -397,6 +397,8 @@ class Line {
   private worker: Worker | null = null;
   private asked: Wish | null = null;
   private waiting: Wish[] = [];
+  private readonly files = new Map<string, unknown>(); // given before: a new worker gets them again
+  private owed = 0; // replies to those
 
   constructor(private readonly source: () => string) {}
 
@@ -413,6 +415,7 @@ class Line {
   stop(): void {
     this.worker?.terminate();
     this.worker = null;
+    this.owed = 0;
     for (const each of [this.asked, ...this.waiting]) each?.settle(null);
     this.asked = null;
     this.waiting = [];
@@ -423,6 +426,7 @@ class Line {
     this.asked = this.waiting.shift() ?? null;
     if (!this.asked) return;
     this.worker ??= this.start();
+    if (this.asked.kind === "put") this.files.set(this.asked.lane, this.asked.question);
     this.worker.postMessage({ kind: this.asked.kind, question: this.asked.question });
   }
 
@@ -438,12 +442,19 @@ class Line {
       // A worker that broke is not asked again.
       this.worker?.terminate();
       this.worker = null;
+      this.owed = 0;
       this.take({ error: event.message || "the engine stopped" });
     };
+    this.owed = this.files.size;
+    for (const question of this.files.values()) worker.postMessage({ kind: "put", question });
     return worker;
   }
 
   private take(reply: Reply): void {
+    if (this.owed > 0) {
+      --this.owed;
+      return;
+    }
     const wish = this.asked;
     this.asked = null;
     if (reply.problems) wish?.fail(new ScenarioProblem(reply.problems));

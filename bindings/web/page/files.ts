@@ -31,7 +31,7 @@ export class Files {
     const box = by_id("notice");
     box.hidden = text === "";
     const close = button(t("close"), () => this.notice(""));
-    box.replaceChildren(h("span", {}, text), act ? button(act.name, act.press) : "", close);
+    box.replaceChildren(h("span", { tabindex: text.length > 400 ? 0 : null }, text.length > 1500 ? `${text.slice(0, 1500)}\u2026` : text), act ? button(act.name, act.press) : "", close);
     this.serious = false;
   }
 

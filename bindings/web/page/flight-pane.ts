@@ -54,9 +54,10 @@ export class FlightPane {
       pen.fill();
       const left = cx + radius + 12;
       plot.text(`${significant(each.frequency_MHz, 3)} MHz`, left, 1.2 * type, ink.ink, "left", true);
-      const turns = each.wraps === null ? "" : `, ${t("wraps", { turns: each.wraps })}`;
-      plot.text(`${t("phase")} ${fixed((turned * 180) / Math.PI, 1)}\u00b0${turns}`, left, 2.5 * type, ink.ink);
-      this.buckets(each.charges_e, each.expected_e, look.full_well_e, left, cell - 2 * radius - 34, pen);
+      const turns = each.wraps === null ? "" : t("wraps", { turns: each.wraps });
+      plot.text(`${t("phase")} ${fixed((turned * 180) / Math.PI, 1)}\u00b0`, left, 2.4 * type, ink.ink);
+      plot.text(turns, left, 3.6 * type, ink.grey);
+      this.buckets(each.charges_e, each.expected_e, look.full_well_e, left, cell - 2 * radius - 40, pen);
     });
     plot.text(t("unambiguous", { mm: fixed(look.unambiguous_mm, 0) }), 6, plot.height - 5, ink.grey);
   }
@@ -76,7 +77,7 @@ export class FlightPane {
   private buckets(charges: number[], expected: number[], full: number, left: number, width: number, pen: CanvasRenderingContext2D): void {
     const { ink, height, type } = this.plot;
     const foot = height - 1.8 * type;
-    const tall = foot - 4.2 * type;
+    const tall = foot - 5.4 * type;
     const step = width / charges.length;
     charges.forEach((each, index) => {
       const high = (tall * each) / full;
@@ -99,7 +100,9 @@ export class FlightPane {
     let most = look.threshold ?? 0;
     for (const each of look.signal) most = Math.max(most, each);
     if (look.counts) for (const each of look.counts) most = Math.max(most, each);
-    const y = plot.axis_y(area, 0, 1.15 * most || 1, "");
+    const per = look.counts ? 1 : 1e9; // electrons per second are shown per ns
+    const y_shown = plot.axis_y(area, 0, (1.15 * most || 1) / per, t(look.counts ? "counted" : "electrons_per_ns"));
+    const y = (value: number) => y_shown(value / per);
     const x = plot.axis_x(area, first, last, t("time_axis"));
     const curve = function* (values: Float64Array): Generator<[number, number]> {
       for (let i = 0; i < values.length; ++i) yield [x(look.time_ns[i] ?? 0), y(values[i] ?? 0)];

@@ -101,7 +101,7 @@ export class KeptPane {
       if (this.last[index] === text) return;
       this.last[index] = text;
       say(pane.level, t("working"));
-      void this.asker.side
+      void this.asker.bench
         .read(this.scenario(pane), `kept${index}`)
         .then((answer) => {
           if (!answer) return;

@@ -26,11 +26,9 @@ export function listen_to_page_keys(store: Store, parts: Parts): void {
     l: () => store.adjust({ large: !store.settings.large }),
     p: () => parts.lesson.present(),
     "?": () => parts.dialogs.keys(),
-    "1": () => parts.lesson.choose(0) || parts.kept.recall(0),
-    "2": () => parts.lesson.choose(1) || parts.kept.recall(1),
-    "3": () => parts.lesson.choose(2) || parts.kept.recall(2),
-    "4": () => parts.kept.recall(3),
   };
+  // A digit predicts or tries in a lesson; else it brings back a kept state.
+  for (let i = 0; i < 6; ++i) plain[String(i + 1)] = () => void (parts.lesson.choose(i) || parts.kept.recall(i));
   addEventListener("keydown", (event) => {
     if (event.defaultPrevented) return;
     const control = event.ctrlKey || event.metaKey;

@@ -83,6 +83,7 @@ class Page {
       }
       if (event === "settings") this.adjust();
       this.draw_controls();
+      set(document.documentElement, { "data-busy": this.asker.working() });
     });
     addEventListener("hashchange", () => void this.open_link());
   }
@@ -118,7 +119,10 @@ class Page {
     set(document.documentElement, { "data-busy": this.asker.working() });
     if (part === "view" && answers.view) this.show_view();
     if (part === "rest") this.stage.rest();
-    if (part === "check") this.draw_controls();
+    if (part === "check") {
+      this.draw_controls();
+      this.stage.draw();
+    }
     if (part === "problems") this.show_problems();
     if (part === "readings") this.time.draw(), this.strips.show(answers.still, answers.moved);
     if (part === "read") this.verdict.show_read();

@@ -90,7 +90,7 @@ export function build_sections(): Sections {
       const text = look.reading_mm === null ? t("no_reading_why", { why }) : `${t("reading_now")} ${fixed(look.reading_mm, places)}\u202fmm`;
       const true_text = truth ? ` (${t("truth")} ${fixed(look.true_mm, places)})` : "";
       say(reading, text + true_text);
-      moving.hidden = look.kind !== "array";
+      moving.hidden = near_place.hidden = look.kind !== "array";
     },
     connect(stage, pane, store, asker) {
       slider = averages(store);

@@ -160,7 +160,7 @@ export class SignalPane {
     if (!look) return;
     const parts = [`${significant(look.exposure_us, 3)} \u00b5s`];
     if (look.preview) parts.push(t("preview_note"));
-    if (!look.exact_model) parts.push(t("more_light_to_come"));
+    else if (!look.exact_model) parts.push(t("more_light_to_come"));
     say(element, parts.join(" \u00b7 "));
   }
 }

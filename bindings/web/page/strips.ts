@@ -121,17 +121,22 @@ export class StripPane {
       plot.line([[area.left, at_y(truth)], [area.left + area.width, at_y(truth)]], ink.near, 1.2, [1.5, 3]);
     }
     const step = area.width / Math.max(24, it.mm.length);
-    pen.fillStyle = ink.ink;
+    const cross: [number, number][] = [];
     const radius = it.mm.length > 60 ? 1.4 : 2.4;
     it.mm.forEach((mm, i) => {
       if (Number.isNaN(mm)) {
-        plot.text("\u00d7", area.left + (i + 0.5) * step, area.top + area.height, ink.light, "center");
+        cross.push([area.left + (i + 0.5) * step, area.top + area.height - 4]);
         return;
       }
+      pen.fillStyle = ink.ink;
       pen.beginPath();
       pen.arc(area.left + (i + 0.5) * step, at_y(1000 * mm), radius, 0, 2 * Math.PI);
       pen.fill();
     });
+    for (const [x, y] of cross) {
+      plot.line([[x - 2.5, y - 2.5], [x + 2.5, y + 2.5]], ink.light, 1.2);
+      plot.line([[x - 2.5, y + 2.5], [x + 2.5, y - 2.5]], ink.light, 1.2);
+    }
     plot.text(name, area.left, area.top - 0.5 * type, ink.ink, "left", true);
     const scatter = Number.isNaN(it.sd_um) ? t("scatter_none") : t("scatter", { um: significant(it.sd_um, 2) });
     const lost = it.lost_share > 0 ? `, ${t("invalid_share", { share: significant(100 * it.lost_share, 2) })}` : "";

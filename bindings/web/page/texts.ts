@@ -92,7 +92,7 @@ export const texts = {
   range: "range",
   chosen: "chosen",
   rejected: "rejected",
-  preview_note: "preview: without speckle",
+  preview_note: "preview",
   more_light_to_come: "more light to come: the ray model works",
   exposure: "Exposure",
   automatic: "automatic",
@@ -109,6 +109,7 @@ export const texts = {
   comparator: "comparator",
   time_axis: "time, ns",
   counted: "photons counted",
+  electrons_per_ns: "photoelectrons per ns",
   // readings
   readings: "Readings",
   strip_still: "The part stands",

@@ -85,7 +85,7 @@ export class VerdictPane {
   private bar(cause: Cause, most: number, tolerance: number): HTMLElement {
     const on = !this.off.has(cause.name);
     const width = (100 * size(cause)) / most;
-    const text = significant(size(cause), 2);
+    const text = length_text(size(cause));
     const fill = h("span", { class: cause.bias_um ** 2 > cause.u_um ** 2 ? "fill bias" : "fill" });
     fill.style.width = `${Math.max(0.4, width)}%`;
     const made = h("button", {
@@ -96,7 +96,7 @@ export class VerdictPane {
         made.setAttribute("aria-checked", this.off.has(cause.name) ? "false" : "true");
         this.show_left();
       },
-    }, h("span", { class: "cause-name" }, cause.name), h("span", { class: "track" }, fill), h("span", { class: "cause-size" }, `${text}\u202f\u00b5m`));
+    }, h("span", { class: "cause-name" }, cause.name), h("span", { class: "track" }, fill), h("span", { class: "cause-size" }, text));
     return made;
   }
 
@@ -132,6 +132,11 @@ export class VerdictPane {
     const take = button(t("try_it"), () => this.store.settle(whole_keys(this.store, it.set)), { "aria-label": `${t("try_it")}: ${it.text}` });
     return h("li", {}, level, ` ${it.text} `, take);
   }
+}
+
+/** Micrometres, or millimetres where those would be many digits. */
+function length_text(um: number): string {
+  return um >= 10000 ? `${significant(um / 1000, 2)}\u202fmm` : `${significant(um, 2)}\u202f\u00b5m`;
 }
 
 function size(cause: Cause): number {
