@@ -166,6 +166,6 @@ function triangle(distance_mm: number): Changes {
     "receiver.distance_mm": Math.round(way * 100) / 100,
     "receiver.angle_deg": Math.round(((Math.atan2(100, distance_mm) * 180) / Math.PI) * 1e4) / 1e4,
     "emitter.waist_radius_um": [300, 300],
-    "exposure.exposure_us": 10,
+    "exposure.exposure_us": 1,
   };
 }

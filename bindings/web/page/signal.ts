@@ -21,7 +21,7 @@ export class SignalPane {
   constructor(private readonly store: Store, parent: HTMLElement) {
     const box = h("div", { class: "plot" });
     this.handle = h("div", { role: "slider", tabindex: 0, class: "threshold" });
-    this.list = h("ul", { class: "peaks" });
+    this.list = h("ul", { class: "peaks", tabindex: 0, "aria-label": t("peaks") }); // it may scroll, so keys must reach it
     parent.append(box, this.list);
     this.plot = new Plot(box, () => this.draw());
     box.append(this.handle);

@@ -31,6 +31,7 @@ export class Studies {
     this.line_box = h("section", { hidden: true, id: "line" }, head(t("line_title"), button(t("line_run"), () => void this.run_line(), { class: "main" })), line, this.line_text);
     const zero = h("label", { class: "choice" }, h("span", {}, t("drift_reset")), this.reset);
     this.drift_box = h("section", { hidden: true, id: "drift" }, head(t("drift_title"), zero, button(t("drift_run"), () => void this.run_drift(), { class: "main" })), drift, this.drift_text, h("p", { class: "note" }, t("drift_note", { kelvin: 8, hours: 0.5 })));
+    by_id("studies").setAttribute("aria-label", t("time_studies"));
     by_id("studies").append(this.line_box, this.drift_box);
     this.line_plot = new Plot(line, () => this.draw_line());
     this.drift_plot = new Plot(drift, () => this.draw_drift());

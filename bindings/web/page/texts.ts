@@ -90,6 +90,7 @@ export const texts = {
   frame: "this frame",
   truth: "truth",
   range: "range",
+  peaks: "Peaks",
   chosen: "chosen",
   rejected: "rejected",
   preview_note: "preview",
