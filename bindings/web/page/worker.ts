@@ -92,7 +92,7 @@ async function start(): Promise<{ wasm: Wasm; engine: number }> {
   const wasm = await createEngine({ wasmBinary: await new Response(unpacked).arrayBuffer() });
   return { wasm, engine: wasm._spotwright_open() };
 }
-const ready = start();
+let ready = start();
 
 self.onmessage = (event: MessageEvent<Question>): void => {
   void ready
@@ -108,6 +108,7 @@ self.onmessage = (event: MessageEvent<Question>): void => {
       (self as unknown as Worker).postMessage(answer, buffers);
     })
     .catch((error: unknown) => {
+      ready = start(); // an engine that broke down, as for want of memory, is not asked again
       self.postMessage({ error: error instanceof Error ? error.message : String(error) });
     });
 };
