@@ -8,6 +8,7 @@ usage() {
 usage: ./setup.sh demo      build the program and its Python package, and run the demonstration
        ./setup.sh test      build with every warning an error, and run all tests
        ./setup.sh docs      build the documentation site in build/site
+       ./setup.sh page      build the live page, build/spotwright.html: the engine in one file for any browser
        ./setup.sh packages  only install the Debian packages that `test` needs
 
 Missing packages are installed with apt-get (with sudo unless run as root). The build is in build/.
@@ -31,6 +32,14 @@ docs_packages=(
     mkdocs mkdocs-material doxygen libjs-katex
     python3-nbformat python3-nbclient python3-ipykernel python3-ipywidgets python3-dask python3-distributed
 )
+
+# The engine of the live page is compiled with headers alone of the libraries above. Where npm comes from elsewhere,
+# Debian's is not needed.
+page_packages=(
+    emscripten cmake ninja-build ccache libeigen3-dev libboost-dev libtomlplusplus-dev libfmt-dev nlohmann-json3-dev
+    libhwy-dev librandom123-dev chromium
+)
+if ! command -v npm >/dev/null; then page_packages+=(npm); fi
 
 install_missing() {
     local missing=() package
@@ -71,10 +80,28 @@ first_reading_in_python() {
 }
 
 run_tests() {
-    install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}"
+    install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}" "${page_packages[@]}"
     cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=ON -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_UNITY=ON
     cmake --build --preset release
+    build_page
     ctest --preset release --parallel "$(nproc)"
+}
+
+# Tools of the page are those of its lock file; nothing of them is loaded when it runs.
+build_page() {
+    cmake --preset web
+    cmake --build --preset web
+    (
+        cd bindings/web/page
+        if [[ ! node_modules/.package-lock.json -nt package-lock.json ]]; then npm ci --no-audit --no-fund; fi
+        npm run check
+        node pack.mjs --engine ../../../build-web/engine.js --scenarios ../../../scenarios --out ../../../build/spotwright.html
+    )
+}
+
+page() {
+    install_missing "${page_packages[@]}"
+    build_page
 }
 
 # Pages tell what the program built here prints and what its package says; an existing build is taken as it is.
@@ -87,8 +114,9 @@ docs() {
 case "${1:-}" in
     demo) demo ;;
     docs) docs ;;
+    page) page ;;
     test) run_tests ;;
-    packages) install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}" ;;
+    packages) install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}" "${page_packages[@]}" ;;
     -h | --help) usage ;;
     *)
         usage >&2

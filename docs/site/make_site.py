@@ -116,7 +116,7 @@ def navigation(source):
             {"All lessons": "guide/lessons.md"},
             {"Install": "guide/install.md"}, {"Python": "guide/python.md"}, {"Sweeps": "guide/sweeps.md"},
             {"Large sweeps": "scale.md"}, {"Reports": "guide/report.md"},
-            {"Logs of a real sensor": "guide/bench-log.md"}]},
+            {"Logs of a real sensor": "guide/bench-log.md"}, {"The live page": "guide/page.md"}]},
         {"Theory": listed("theory")},
         {"Reference": [
             {"Scenario keys": "scenario.md"}, {"Materials": "materials.md"}, {"Nomenclature": "nomenclature.md"},
@@ -196,7 +196,19 @@ def make_source(folder, build, program, run):
     source.put("reference/headers.md", reference.headers())
     make_headers(folder / "headers")
     copy_assets(folder)
+    put_live_page(source, build / "spotwright.html")
     return source
+
+
+def put_live_page(source, page):
+    """The live page itself, where it has been built."""
+    if not page.is_file():
+        return
+    shutil.copy(page, source.folder / page.name)
+    guide = source.folder / "guide/page.md"
+    text = guide.read_text(encoding="utf-8")
+    guide.write_text(f"{text}\n## Open it\n\n[The live page]({os.path.relpath(page.name, 'guide')}), as of this site.\n",
+                     encoding="utf-8")
 
 
 def make_site(build, program, run):

@@ -8,7 +8,7 @@ import re
 import subprocess
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-PACKAGE = ROOT / "bindings/spotwright"
+PACKAGE = ROOT / "bindings/python/spotwright"
 
 
 def commands(program):

@@ -10,14 +10,11 @@
 
 namespace spotwright::base {
 
-void parallel_for(std::int64_t count, int threads, const std::function<void(std::int64_t)>& body) {
-    const auto wanted = threads > 0 ? threads : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
-    const auto used = static_cast<int>(std::min<std::int64_t>(wanted, count));
-    if (used <= 1) {
-        for (std::int64_t i = 0; i < count; ++i) body(i);
-        return;
-    }
+#ifndef __EMSCRIPTEN__
+namespace {
 
+// Threads take the next index each; the exception of the lowest index is the one that comes out.
+void share_out(std::int64_t count, int used, const std::function<void(std::int64_t)>& body) {
     std::atomic<std::int64_t> next{0};
     std::mutex failure_lock;
     std::int64_t failed_index = std::numeric_limits<std::int64_t>::max();
@@ -44,6 +41,23 @@ void parallel_for(std::int64_t count, int threads, const std::function<void(std:
         work();
     }
     if (failure) std::rethrow_exception(failure);
+}
+
+}  // namespace
+#endif
+
+void parallel_for(std::int64_t count, int threads, const std::function<void(std::int64_t)>& body) {
+#ifdef __EMSCRIPTEN__  // a page has no shared memory, so everything runs on the thread that calls
+    static_cast<void>(threads);
+#else
+    const auto wanted = threads > 0 ? threads : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+    const auto used = static_cast<int>(std::min<std::int64_t>(wanted, count));
+    if (used > 1) {
+        share_out(count, used, body);
+        return;
+    }
+#endif
+    for (std::int64_t i = 0; i < count; ++i) body(i);
 }
 
 }  // namespace spotwright::base

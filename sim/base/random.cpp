@@ -1,6 +1,13 @@
 #include "sim/base/random.hpp"
 
+// Random123 knows no WebAssembly; for one of the processors that it knows, its plain C is all that it needs there.
+#ifdef __EMSCRIPTEN__
+#define __riscv
+#endif
 #include <Random123/philox.h>
+#ifdef __EMSCRIPTEN__
+#undef __riscv
+#endif
 
 #include <algorithm>
 

@@ -4,7 +4,10 @@
 
 #include <algorithm>
 #include <cctype>
+#include <cerrno>
+#include <charconv>
 #include <cmath>
+#include <cstdlib>
 #include <numeric>
 #include <utility>
 #include <vector>
@@ -161,6 +164,25 @@ std::string number_text(double value, int digits) {
     const int exponent = std::isfinite(value) ? exponent_of(value, digits) : most_exponent;
     if (exponent < least_exponent || exponent >= most_exponent) return fmt::format("{:.{}g}", value, digits);
     return without_trailing_zeros(decimal_text(value, digits - 1 - exponent));
+}
+
+std::optional<double> number_of(std::string_view text) {
+#ifdef __cpp_lib_to_chars
+    double value = 0.0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (error != std::errc() || end != text.data() + text.size()) return std::nullopt;
+    return value;
+#else
+    // A library that reads whole numbers only so; strtod takes more, and what is more is kept from it.
+    if (text.empty() || text.find_first_of("+ \t\n\v\f\r") == 0) return std::nullopt;
+    if (text.find_first_of("xX") != std::string_view::npos) return std::nullopt;
+    const std::string copy(text);
+    char* end = nullptr;
+    errno = 0;
+    const double value = std::strtod(copy.c_str(), &end);
+    if (errno == ERANGE || end != copy.c_str() + copy.size()) return std::nullopt;
+    return value;
+#endif
 }
 
 std::string decimal_text(double value, int decimals) {

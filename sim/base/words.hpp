@@ -52,6 +52,10 @@ namespace spotwright::base {
 /// 0 or not finite has the text of `length_text`. [m]
 [[nodiscard]] std::string uncertainty_text(double metres);
 
+/// A number that fills the whole of a text, as `std::from_chars` reads it: a point for the decimals, no space, no `+`
+/// in front. None for anything else, also for one that no `double` can hold.
+[[nodiscard]] std::optional<double> number_of(std::string_view text);
+
 /// A number for people, rounded to so many decimals. @param decimals  Negative: to tens (-1), hundreds (-2), ...
 [[nodiscard]] std::string decimal_text(double value, int decimals);
 

@@ -220,8 +220,8 @@ void widen(const LightSamples& samples, const LightExtents& extents, const Smear
     const std::ptrdiff_t end = whole ? samples.count : extents.of[level][1];
     const Start first(samples.first, smear.first);
     const Start last(samples.first, smear.last);
-    pixels[0] = std::min(pixels[0], floor_quarter(begin - 4 - first.index));
-    pixels[1] = std::max(pixels[1], floor_quarter(end + 4 - last.index) + 1);
+    pixels[0] = std::min<std::int64_t>(pixels[0], floor_quarter(begin - 4 - first.index));
+    pixels[1] = std::max<std::int64_t>(pixels[1], floor_quarter(end + 4 - last.index) + 1);
 }
 
 }  // namespace spotwright::measure

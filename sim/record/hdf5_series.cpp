@@ -8,6 +8,8 @@
 #include <vector>
 
 #include "sim/base/units.hpp"
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/hdf5_file.hpp"
 
 namespace spotwright::record {
 
@@ -81,53 +83,76 @@ void write_result(const Hdf5Object& file, const measure::ReadResult& result) {
 
 }  // namespace
 
-Hdf5Series::Hdf5Series(const std::filesystem::path& path, const SeriesOrigin& origin)
-    : part_(path),
-      file_(create_hdf5_file(part_.part(), path.string())),
-      reading_(column<std::int64_t>(file_, origin.columns.reading)),
-      time_(column<double>(file_, origin.columns.time, none)),
-      position_(column<double>(file_, origin.columns.position, none)),
-      displacement_(column<double>(file_, origin.columns.displacement, none)),
-      output_(column<double>(file_, origin.columns.output, none)),
-      peak_(column<float>(file_, origin.columns.strength, std::numeric_limits<float>::quiet_NaN())),
-      validity_(column<std::uint8_t>(file_, origin.columns.validity)) {
-    write_flags(validity_);
-    write_origin(file_, origin);
-    make_dimension(reading_, "reading");
-    attach_dimension(time_, reading_);
-    std::vector<const Hdf5Object*> variables{&position_, &displacement_, &output_, &peak_, &validity_};
+struct Hdf5Series::Open {
+    Open(const std::filesystem::path& path, const SeriesOrigin& origin);
+
+    AtomicFile part;  // stands first, so that HDF5 has closed the part before it is removed
+    Hdf5Object file;
+    Hdf5Object reading;
+    Hdf5Object time;
+    Hdf5Object position;
+    Hdf5Object displacement;
+    Hdf5Object output;
+    Hdf5Object peak;
+    Hdf5Object validity;
+    std::optional<Hdf5Object> truth;     // of a part that does not stand still
+    std::optional<Hdf5Object> exposure;  // likewise
+};
+
+Hdf5Series::Open::Open(const std::filesystem::path& path, const SeriesOrigin& origin)
+    : part(path),
+      file(create_hdf5_file(part.part(), path.string())),
+      reading(column<std::int64_t>(file, origin.columns.reading)),
+      time(column<double>(file, origin.columns.time, none)),
+      position(column<double>(file, origin.columns.position, none)),
+      displacement(column<double>(file, origin.columns.displacement, none)),
+      output(column<double>(file, origin.columns.output, none)),
+      peak(column<float>(file, origin.columns.strength, std::numeric_limits<float>::quiet_NaN())),
+      validity(column<std::uint8_t>(file, origin.columns.validity)) {
+    write_flags(validity);
+    write_origin(file, origin);
+    make_dimension(reading, "reading");
+    attach_dimension(time, reading);
+    std::vector<const Hdf5Object*> variables{&position, &displacement, &output, &peak, &validity};
     if (origin.columns.moves) {
-        truth_.emplace(column<double>(file_, origin.columns.truth, none));
-        exposure_.emplace(column<double>(file_, origin.columns.exposure, none));
-        variables.insert(variables.end(), {&*truth_, &*exposure_});
+        truth.emplace(column<double>(file, origin.columns.truth, none));
+        exposure.emplace(column<double>(file, origin.columns.exposure, none));
+        variables.insert(variables.end(), {&*truth, &*exposure});
     }
     for (const Hdf5Object* variable : variables) {
-        attach_dimension(*variable, reading_);
+        attach_dimension(*variable, reading);
         write_attribute(*variable, "coordinates", "time_ms");
     }
 }
 
+Hdf5Series::Hdf5Series(const std::filesystem::path& path, const SeriesOrigin& origin)
+    : open_(std::make_unique<Open>(path, origin)) {}
+
+Hdf5Series::~Hdf5Series() = default;
+Hdf5Series::Hdf5Series(Hdf5Series&&) noexcept = default;
+Hdf5Series& Hdf5Series::operator=(Hdf5Series&&) noexcept = default;
+
 void Hdf5Series::append(const SeriesRows& rows) {
     if (rows.reading.empty()) return;
     const std::int64_t first = rows.reading.front();
-    write_values(time_, first, std::span<const double>(rows.time_ms));
-    write_values(position_, first, std::span<const double>(rows.position));
-    write_values(displacement_, first, std::span<const double>(rows.displacement_mm));
-    write_values(output_, first, std::span<const double>(rows.output_mm));
-    write_values(peak_, first, std::span<const float>(rows.strength));
-    write_values(validity_, first, std::span<const std::uint8_t>(rows.validity));
-    if (truth_) write_values(*truth_, first, std::span<const double>(rows.true_mm));
-    if (exposure_) write_values(*exposure_, first, std::span<const double>(rows.exposure_us));
-    write_values(reading_, first, std::span<const std::int64_t>(rows.reading));
+    write_values(open_->time, first, std::span<const double>(rows.time_ms));
+    write_values(open_->position, first, std::span<const double>(rows.position));
+    write_values(open_->displacement, first, std::span<const double>(rows.displacement_mm));
+    write_values(open_->output, first, std::span<const double>(rows.output_mm));
+    write_values(open_->peak, first, std::span<const float>(rows.strength));
+    write_values(open_->validity, first, std::span<const std::uint8_t>(rows.validity));
+    if (open_->truth) write_values(*open_->truth, first, std::span<const double>(rows.true_mm));
+    if (open_->exposure) write_values(*open_->exposure, first, std::span<const double>(rows.exposure_us));
+    write_values(open_->reading, first, std::span<const std::int64_t>(rows.reading));
 }
 
 void Hdf5Series::put_frames(const measure::RawFrames& frames) {
     const std::int64_t count = static_cast<std::int64_t>(frames.digits.size()) / frames.pixels;
-    const Hdf5Object frame = create_axis(file_, "frame", "index of the reading whose frame it is", count);
-    const Hdf5Object pixel = create_axis(file_, "pixel", "index of the pixel along the array", frames.pixels);
+    const Hdf5Object frame = create_axis(open_->file, "frame", "index of the reading whose frame it is", count);
+    const Hdf5Object pixel = create_axis(open_->file, "pixel", "index of the pixel along the array", frames.pixels);
     const std::array<std::int64_t, 2> shape{count, frames.pixels};
     const std::array<std::int64_t, 2> chunk{std::min<std::int64_t>(count, 64), frames.pixels};
-    const Hdf5Object digits = create_grid<std::uint16_t>(file_, "frame_dn", shape, chunk);
+    const Hdf5Object digits = create_grid<std::uint16_t>(open_->file, "frame_dn", shape, chunk);
     attach_dimension(digits, frame, 0);
     attach_dimension(digits, pixel, 1);
     write_attribute(digits, "long_name", "raw digit of a pixel, before background subtraction");
@@ -140,9 +165,9 @@ void Hdf5Series::put_frames(const measure::RawFrames& frames) {
 }
 
 void Hdf5Series::commit(const measure::ReadResult& result) {
-    write_result(file_, result);
-    close_hdf5_file(file_);
-    part_.commit();
+    write_result(open_->file, result);
+    close_hdf5_file(open_->file);
+    open_->part.commit();
 }
 
 }  // namespace spotwright::record

@@ -2,11 +2,9 @@
 #pragma once
 
 #include <filesystem>
-#include <optional>
+#include <memory>
 #include <string>
 
-#include "sim/record/atomic_file.hpp"
-#include "sim/record/hdf5_file.hpp"
 #include "sim/record/series_columns.hpp"
 #include "sim/measure/raw_frames.hpp"
 #include "sim/measure/read.hpp"
@@ -19,6 +17,11 @@ class Hdf5Series {
 public:
     /// @throws IoError
     Hdf5Series(const std::filesystem::path& path, const SeriesOrigin& origin);
+    ~Hdf5Series();
+    Hdf5Series(Hdf5Series&& other) noexcept;
+    Hdf5Series& operator=(Hdf5Series&& other) noexcept;
+    Hdf5Series(const Hdf5Series&) = delete;
+    Hdf5Series& operator=(const Hdf5Series&) = delete;
 
     /// @throws IoError
     void append(const SeriesRows& rows);
@@ -31,17 +34,8 @@ public:
     void commit(const measure::ReadResult& result);
 
 private:
-    AtomicFile part_;  // stands first, so that HDF5 has closed the part before it is removed
-    Hdf5Object file_;
-    Hdf5Object reading_;
-    Hdf5Object time_;
-    Hdf5Object position_;
-    Hdf5Object displacement_;
-    Hdf5Object output_;
-    Hdf5Object peak_;
-    Hdf5Object validity_;
-    std::optional<Hdf5Object> truth_;     // of a part that does not stand still
-    std::optional<Hdf5Object> exposure_;  // likewise
+    struct Open;  // file and variables: the HDF5 library is no concern of who includes this
+    std::unique_ptr<Open> open_;
 };
 
 }  // namespace spotwright::record

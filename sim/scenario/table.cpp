@@ -3,11 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <limits>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/scenario/toml_source.hpp"
 
 namespace spotwright::scenario {
@@ -141,9 +141,8 @@ double number_in(std::string_view cell, const Column& column, bool comma, const 
     std::string with_point(cell);
     const bool mixed = comma && cell.find('.') != std::string_view::npos;
     if (comma) std::replace(with_point.begin(), with_point.end(), ',', '.');
-    const char* const last = with_point.data() + with_point.size();
-    const auto [end, status] = std::from_chars(with_point.data(), last, value);
-    if (mixed || status != std::errc() || end != last || !(std::abs(value) <= column.largest)) {
+    value = base::number_of(with_point).value_or(value);
+    if (mixed || !(std::abs(value) <= column.largest)) {
         reject_line(file, line, fmt::format("`{}` is not such a number: \"{}\"", column.name, shown(cell)),
                     fmt::format("a number between {:g} and {:g}", -column.largest, column.largest),
                     mixed ? "the decimal mark of this file is a comma" : "");

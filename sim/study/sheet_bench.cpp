@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <limits>
 
@@ -162,13 +161,13 @@ BenchTask bench_task(const std::string& name) {
     if (name == "tile-still") return {BenchTask::Kind::still, 0.0};
     if (name == "tile-moved") return {BenchTask::Kind::moved, 0.0};
     if (name.starts_with(at_prefix) && name.ends_with(at_suffix)) {
-        double exposure = 0.0;
-        const char* begin = name.data() + at_prefix.size();
-        const char* end = name.data() + name.size() - at_suffix.size();
-        const auto [stop, error] = std::from_chars(begin, end, exposure);
+        std::string_view number(name);
+        number.remove_prefix(at_prefix.size());
+        number.remove_suffix(at_suffix.size());
+        const std::optional<double> exposure = base::number_of(number);
         constexpr double longest = 1e7;
-        if (error == std::errc() && stop == end && exposure > 0.0 && exposure < longest) {
-            return {BenchTask::Kind::exposure, exposure * base::us};
+        if (exposure && *exposure > 0.0 && *exposure < longest) {
+            return {BenchTask::Kind::exposure, *exposure * base::us};
         }
     }
     base::SourceLocation place;

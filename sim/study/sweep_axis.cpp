@@ -7,6 +7,7 @@
 #include <limits>
 #include <optional>
 #include <set>
+#include <type_traits>
 #include <utility>
 
 #include "sim/base/units.hpp"
@@ -70,10 +71,14 @@ std::vector<std::string_view> parts_of(std::string_view text, char separator) {
 template <class Number>
 std::optional<Number> number_of(std::string_view text) {
     if (text.starts_with('+')) text.remove_prefix(1);
-    Number value{};
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (text.empty() || error != std::errc() || end != text.data() + text.size()) return std::nullopt;
-    return value;
+    if constexpr (std::is_same_v<Number, double>) {
+        return base::number_of(text);
+    } else {
+        Number value{};
+        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+        if (text.empty() || error != std::errc() || end != text.data() + text.size()) return std::nullopt;
+        return value;
+    }
 }
 
 std::vector<std::string> evenly_spaced(std::string_view key, const std::vector<std::string_view>& parts) {

@@ -229,3 +229,15 @@ TEST_CASE("a key without its unit is found by the word", "[base][unit]") {
     CHECK(nearest_word("distance", keys) == "reference_distance_mm");
     CHECK(nearest_word("speed", keys).empty());
 }
+
+TEST_CASE("a number is read only if it fills the text", "[base][unit]") {
+    CHECK(number_of("1.5") == 1.5);
+    CHECK(number_of("-2e-3") == -2e-3);
+    CHECK(number_of(".5") == 0.5);
+    CHECK(number_of("0.1") == 0.1);
+    for (const char* text : {"", " 1", "1 ", "+1", "1,5", "0x10", "1e", "x", "--1", "1e999"}) {
+        INFO(text);
+        CHECK_FALSE(number_of(text));
+    }
+    CHECK_FALSE(number_of(std::string_view("1\0", 2)));
+}

@@ -41,7 +41,7 @@ def wheel(tmp_path_factory):
 def test_the_wheel_holds_the_package_and_nothing_else(wheel):
     names = zipfile.ZipFile(wheel).namelist()
     information = [name for name in names if ".dist-info/" in name]
-    kept = {f"spotwright/{path.name}" for path in (ROOT / "bindings/spotwright").iterdir() if path.is_file()}
+    kept = {f"spotwright/{path.name}" for path in (ROOT / "bindings/python/spotwright").iterdir() if path.is_file()}
     assert {"spotwright/py.typed", "spotwright/_core.pyi", "spotwright/results.py"} <= kept
     modules = [name for name in names if re.fullmatch(r"spotwright/_core\.[^/]+\.so", name)]
     assert len(modules) == 1

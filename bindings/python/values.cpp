@@ -1,4 +1,4 @@
-#include "bindings/values.hpp"
+#include "bindings/python/values.hpp"
 
 #include <fmt/format.h>
 

@@ -1,9 +1,9 @@
-#include "bindings/errors.hpp"
+#include "bindings/python/errors.hpp"
 
 #include <exception>
 #include <filesystem>
 
-#include "bindings/values.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/base/errors.hpp"
 
 namespace spotwright::bindings {

@@ -4,9 +4,9 @@
 
 #include <vector>
 
-#include "bindings/bind.hpp"
-#include "bindings/ndarray.hpp"
-#include "bindings/values.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/ndarray.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/drawing/cross_section.hpp"

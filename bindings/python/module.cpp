@@ -1,6 +1,6 @@
 // The module `spotwright._core`.
-#include "bindings/bind.hpp"
-#include "bindings/errors.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/errors.hpp"
 #include "sim/base/version.hpp"
 #include "sim/measure/read.hpp"
 

@@ -8,8 +8,8 @@
 #include <memory>
 #include <optional>
 
-#include "bindings/bind.hpp"
-#include "bindings/values.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/base/words.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/sensor_file.hpp"

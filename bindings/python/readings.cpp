@@ -10,9 +10,9 @@
 #include <memory>
 #include <optional>
 
-#include "bindings/bind.hpp"
-#include "bindings/ndarray.hpp"
-#include "bindings/values.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/ndarray.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/record/date.hpp"

@@ -6,8 +6,8 @@
 #include <filesystem>
 #include <string>
 
-#include "bindings/bind.hpp"
-#include "bindings/values.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/json.hpp"

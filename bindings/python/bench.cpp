@@ -4,8 +4,8 @@
 #include <filesystem>
 #include <optional>
 
-#include "bindings/bind.hpp"
-#include "bindings/values.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/bench_json.hpp"

@@ -1,0 +1,108 @@
+// Two loupes: the lit spot on the part, and the pixels of the array around its image.
+import { s } from "./dom";
+import type { ArrayLook, Look, Point, Scene } from "./engine";
+import { fixed, significant } from "./format";
+import { type Frame, dot, length, minus, place } from "./frame";
+import { back_light, label, part } from "./drawing";
+import { t } from "./texts";
+
+export interface Box {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
+let clips = 0;
+
+function glass(box: Box): { group: SVGElement; inside: SVGElement } {
+  const id = `loupe-${++clips}`;
+  const rect = { x: box.x, y: box.y, width: box.width, height: box.height, rx: 6 };
+  const inside = s("g", { "clip-path": `url(#${id})` });
+  const group = s("g", {}, s("clipPath", { id }, s("rect", rect)), s("rect", { ...rect, class: "loupe" }), inside, s("rect", { ...rect, class: "edge" }));
+  return { group, inside };
+}
+
+function leader(box: Box, to: Point): SVGElement {
+  const x = Math.min(box.x + box.width, Math.max(box.x, to[0]));
+  const y = Math.min(box.y + box.height, Math.max(box.y, to[1]));
+  return s("line", { x1: x, y1: y, x2: to[0], y2: to[1], class: "thin" });
+}
+
+/** Width in mm that the loupe shows: the spot, or what it stands on, where that has a shape or a depth. */
+function field_of(scene: Scene, spot_mm: number): number {
+  const it = scene.part;
+  if (!it) return 2.5 * spot_mm;
+  const heights = it.surface.flatMap((outline) => outline.points.map((each) => dot(minus(each, it.spot), it.up)));
+  const rise = heights.length ? Math.max(...heights) - Math.min(...heights) : 0;
+  const shape = rise > 0.002 * it.half_width_mm ? Math.min(3.2 * rise, 1.6 * it.half_width_mm) : 0;
+  return Math.max(2.5 * spot_mm, shape, 2.4 * (it.back_depth_mm ?? 0));
+}
+
+/** The spot, with the beam's true width. */
+export function spot_loupe(scene: Scene, frame: Frame, box: Box): SVGElement | null {
+  const it = scene.part;
+  if (!it || !it.spot_edges) return null;
+  const wide = Math.max(length(minus(it.spot_edges[0], it.spot_edges[1])), 1e-6);
+  const scale = box.width / field_of(scene, wide);
+  const near: Frame = {
+    scale,
+    x0: box.x + box.width / 2 - it.spot[0] * scale,
+    y0: box.y + 0.62 * box.height + it.spot[1] * scale,
+    width: box.width,
+    height: box.height,
+  };
+  const { group, inside } = glass(box);
+  const [a, b] = it.spot_edges.map((each) => place(near, each)) as [Point, Point];
+  const up = 2 * box.height;
+  const [dx, dz] = scene.beam_direction;
+  const top = (p: Point) => `${(p[0] - dx * up).toFixed(1)},${(p[1] + dz * up).toFixed(1)}`;
+  const points = `${a.join(",")} ${b.join(",")} ${top(b)} ${top(a)}`;
+  inside.append(s("polygon", { points, class: "beam" }), ...part(scene, near));
+  inside.append(s("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1], class: "light" }));
+  inside.append(...back_light(scene, near));
+  for (const each of scene.part_rays) {
+    const to = place(near, each.lens);
+    const from = place(near, it.spot);
+    inside.append(s("line", { x1: from[0], y1: from[1], x2: to[0], y2: to[1], class: "rim" }));
+  }
+  const text = t("spot_wide", { um: significant(1000 * wide, 3) });
+  return s("g", {}, leader(box, place(frame, it.spot)), group, label(box.x + 8, box.y + box.height - 8, text, "halo"));
+}
+
+/** First pixel and number of pixels that a loupe on the array shows. */
+export function loupe_window(scene: Scene, look: ArrayLook): [number, number] {
+  const pixels = look.frame_e.length;
+  const edges = scene.array?.image_edges_px;
+  const middle = look.position_px ?? scene.array?.image_px ?? pixels / 2;
+  const half = Math.max(16, Math.min(60, edges ? 1.4 * Math.abs(edges[1] - edges[0]) : 24));
+  const first = Math.max(0, Math.min(pixels - 2 * half, Math.round(middle - half)));
+  return [Math.round(first), Math.min(pixels, Math.round(2 * half))];
+}
+
+/** Pixels as they fill with light: speckle, where the model has it, shows as grains. */
+export function array_loupe(scene: Scene, look: Look, frame: Frame, box: Box): SVGElement | null {
+  if (look.kind !== "array" || !scene.array) return null;
+  const [first, count] = loupe_window(scene, look);
+  const { group, inside } = glass(box);
+  const wide = box.width / count;
+  const tall = 0.42 * box.height;
+  let most = look.full_well_e * 0.02;
+  for (let i = first; i < first + count; ++i) most = Math.max(most, look.frame_e[i] ?? 0);
+  for (let i = 0; i < count; ++i) {
+    const value = Math.max(0, look.frame_e[first + i] ?? 0) / most;
+    const x = box.x + i * wide;
+    const style = { x: x.toFixed(2), width: (wide + 0.1).toFixed(2) };
+    inside.append(s("rect", { ...style, y: box.y + 22, height: tall, class: "grain", "fill-opacity": Math.pow(value, 0.6).toFixed(3) }));
+    const bar = value * 0.4 * box.height;
+    inside.append(s("rect", { ...style, y: box.y + box.height - 4 - bar, height: bar, class: look.saturated[first + i] ? "over" : "bar" }));
+  }
+  const at = (px: number) => box.x + (px - first + 0.5) * wide;
+  if (look.position_px !== null) {
+    inside.append(s("line", { x1: at(look.position_px), x2: at(look.position_px), y1: box.y + 20, y2: box.y + box.height, class: "edge" }));
+  }
+  const edges = scene.array.image_edges_px;
+  const text = edges ? t("image_wide", { px: fixed(Math.abs(edges[1] - edges[0]), 1) }) : t("loupe_array");
+  const to = scene.array.image ?? scene.array.images[1];
+  return s("g", {}, leader(box, place(frame, to)), group, label(box.x + 8, box.y + 15, text, "halo"));
+}

@@ -1,0 +1,37 @@
+# Libraries for WebAssembly: headers alone, from where the system has them for itself. A folder with nothing but links to
+# them keeps the system's own C library, in the same place, out of sight.
+set(web_headers ${CMAKE_BINARY_DIR}/web-headers)
+file(MAKE_DIRECTORY ${web_headers})
+function(link_headers name place)
+  if(NOT EXISTS ${place})
+    message(FATAL_ERROR "${place} is missing: see page_packages in setup.sh")
+  endif()
+  file(CREATE_LINK ${place} ${web_headers}/${name} SYMBOLIC)
+endfunction()
+set(SPOTWRIGHT_HEADERS /usr/include CACHE PATH "Where headers of libraries are that WebAssembly is built with")
+link_headers(Eigen ${SPOTWRIGHT_HEADERS}/eigen3/Eigen)
+link_headers(unsupported ${SPOTWRIGHT_HEADERS}/eigen3/unsupported)
+foreach(name boost toml++ fmt hwy nlohmann Random123)
+  link_headers(${name} ${SPOTWRIGHT_HEADERS}/${name})
+endforeach()
+
+function(header_library name)
+  string(MAKE_C_IDENTIFIER ${name} plain_name)
+  add_library(${plain_name} INTERFACE)
+  add_library(${name} ALIAS ${plain_name})
+  target_include_directories(${plain_name} SYSTEM INTERFACE ${web_headers})
+  target_compile_definitions(${plain_name} INTERFACE ${ARGN})
+endfunction()
+header_library(Eigen3::Eigen)
+header_library(Boost::headers)
+header_library(tomlplusplus::tomlplusplus TOML_HEADER_ONLY=1)
+header_library(fmt::fmt FMT_HEADER_ONLY=1)
+header_library(nlohmann_json::nlohmann_json)
+header_library(hwy::hwy)
+header_library(Threads::Threads)
+set(RANDOM123_INCLUDE_DIR ${web_headers})
+
+# Exceptions of WebAssembly itself are smaller and faster than those by way of JavaScript; given where it compiles and
+# where it links.
+add_compile_options(-fwasm-exceptions)
+add_link_options(-fwasm-exceptions)
