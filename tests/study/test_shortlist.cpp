@@ -171,7 +171,9 @@ TEST_CASE("closed forms rule out no sensor that the full computation lets pass",
 
 TEST_CASE("what a closed form rules out, the full reading does not call stable", "[shortlist][slow]") {
     // 60 pairs of a sensor and a part, matt or glossy, tilted, at the sensor's own distance.
-    const std::vector<scenario::Scenario> shelf = sensor::shelf("");
+    // Short responses: many are ruled out, and few readings are averaged. Light that is timed has no closed form.
+    std::vector<scenario::Scenario> shelf = sensor::shelf("");
+    std::erase_if(shelf, [](const scenario::Scenario& s) { return !scenario::abilities_of(s.principle).array; });
     const std::vector<std::string> materials{"white-ceramic", "black-rubber",     "polished-steel",
                                              "ground-steel",  "matt-black-paint", "black-glossy-paint",
                                              "textile-black", "turned-steel"};
@@ -182,7 +184,7 @@ TEST_CASE("what a closed form rules out, the full reading does not call stable",
         const scenario::Scenario& s = shelf[static_cast<std::size_t>(unit(random) * static_cast<double>(shelf.size()))];
         const double tilt = 10.0 * unit(random);
         const std::string material = materials[static_cast<std::size_t>(unit(random) * 8.0)];
-        const double response = std::exp(std::log(0.15) + unit(random) * std::log(100.0));
+        const double response = std::exp(std::log(0.15) + unit(random) * std::log(10.0));
         const double tolerance = std::exp(std::log(0.5) + unit(random) * std::log(200.0));
         const scenario::Job job = scenario::parse_job(fmt::format(
             "[job]\nat_mm = {:.6g}\nspan_mm = 0.05\n[requirement]\nresponse_ms = {:.4g}\ntolerance_um = {:.4g}\n"
