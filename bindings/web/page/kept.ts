@@ -112,10 +112,6 @@ export class KeptPane {
     });
   }
 
-  follow(): void {
-    for (const each of this.panes) if (each.view) this.draw_plot(each);
-  }
-
   private draw(pane: Pane): void {
     const { view } = pane;
     if (!view) return;

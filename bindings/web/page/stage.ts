@@ -28,10 +28,11 @@ export class Stage {
   private view: View | null = null;
   private frame: Frame | null = null;
   private dragging = false;
+  private room: [number, number] = [0, 0];
 
   constructor(
     private readonly store: Store,
-    private readonly parent: HTMLElement,
+    parent: HTMLElement,
     private readonly select: (name: ThingName) => void,
   ) {
     const layer = () => s("g");
@@ -39,7 +40,8 @@ export class Stage {
     this.picture = s("svg", { class: "dr", role: "group", "aria-label": t("bench") }, ...Object.values(this.layers));
     parent.append(this.picture);
     for (const grip of grips) this.handles.push(this.make_handle(grip));
-    new ResizeObserver(() => {
+    new ResizeObserver(([entry]) => {
+      this.room = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
       this.frame = null;
       this.draw();
     }).observe(parent);
@@ -130,8 +132,7 @@ export class Stage {
   }
 
   draw(): void {
-    const width = this.parent.clientWidth;
-    const height = this.parent.clientHeight;
+    const [width, height] = this.room;
     if (!this.view || width < 40 || height < 40) return;
     const { scene, look } = this.view;
     const margin = this.margin(width, height);
@@ -155,7 +156,7 @@ export class Stage {
 
   loupe_boxes(width: number, height: number): { spot: Box | null; array: Box | null } {
     if (width < 480) return { spot: null, array: null };
-    const size = (big: boolean) => Math.min(big ? 300 : 150, 0.36 * width, 0.42 * height);
+    const size = (big: boolean) => Math.min(Math.max(150, 0.2 * width) * (big ? 2 : 1), 0.4 * width, (big ? 0.6 : 0.32) * height);
     const a = size(this.loupe_big.spot);
     const b = size(this.loupe_big.array);
     return {
@@ -208,7 +209,7 @@ export class Stage {
     const [x, y] = [14, frame.height - 12];
     note.push(s("path", { d: `M${x},${y - 5}v6m0,-3h${(bar * frame.scale).toFixed(1)}m0,-3v6`, class: "edge" }));
     const times = widening(scene, frame);
-    const text = `${fixed(bar, bar < 1 ? 1 : 0)} mm, ${t("to_scale")}${times > 1 ? ". " + t("beam_wide", { times }) : ""}`;
+    const text = `${fixed(bar, bar < 1 ? 1 : 0)} mm, ${t("to_scale")}${times > 1 && frame.width > 420 ? ". " + t("beam_wide", { times }) : ""}`;
     note.push(label(x, y - 10, text, "halo note"));
     const trouble = !scene.part ? t("no_part") : scene.part.hidden ? t("spot_hidden") : "";
     if (trouble) note.push(label(frame.width / 2, frame.height - 60, trouble, "halo changed", "middle"));
