@@ -68,9 +68,10 @@ export class Plot {
         open = true;
       }
     }
-    pen.setLineDash(dash);
+    const times = this.type / 11;
+    pen.setLineDash(dash.map((each) => each * times));
     pen.strokeStyle = colour;
-    pen.lineWidth = width;
+    pen.lineWidth = width * times;
     pen.stroke();
     pen.setLineDash([]);
   }

@@ -60,7 +60,7 @@ export class KeptPane {
     this.panes = this.store.kept.map((kept, index) => this.pane(kept, index));
     this.row.replaceChildren(...this.panes.map((each) => each.box));
     this.last = {};
-    void this.move(false);
+    this.refresh();
   }
 
   private pane(kept: Kept, index: number): Pane {
@@ -104,7 +104,10 @@ export class KeptPane {
       void this.asker.bench
         .read(this.scenario(pane), `kept${index}`)
         .then((answer) => {
-          if (!answer) return;
+          if (!answer) {
+            delete this.last[index]; // a newer question took its place
+            return;
+          }
           say(pane.level, t(answer.sentences.level));
           pane.level.className = `small-level ${answer.sentences.level}`;
         })

@@ -31,6 +31,7 @@ export class LessonView {
     document.documentElement.classList.add("in-lesson");
     this.time.stop();
     const lesson = this.lesson();
+    document.documentElement.dataset["pane"] = lesson.pane ?? "light";
     this.store.adjust({ averages: lesson.averages ?? 1, truth: true });
     this.act({ scenario: lesson.scenario, set: lesson.set });
     this.draw(true);

@@ -28,7 +28,8 @@ export class Stage {
   private view: View | null = null;
   private frame: Frame | null = null;
   private dragging = false;
-  private room: [number, number] = [0, 0];
+  private pixels: [number, number] = [0, 0];
+  private times = 1; // larger type draws the whole picture larger: lines, rings and all
 
   constructor(
     private readonly store: Store,
@@ -41,7 +42,9 @@ export class Stage {
     parent.append(this.picture);
     for (const grip of grips) this.handles.push(this.make_handle(grip));
     new ResizeObserver(([entry]) => {
-      this.room = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
+      const type = parseFloat(getComputedStyle(document.documentElement).fontSize);
+      this.pixels = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
+      this.times = Math.max(1, Math.min(type / 14, this.pixels[0] / 430, this.pixels[1] / 340));
       this.frame = null;
       this.draw();
     }).observe(parent);
@@ -99,7 +102,7 @@ export class Stage {
 
   private at(event: PointerEvent): Point {
     const box = this.picture.getBoundingClientRect();
-    return [event.clientX - box.left, event.clientY - box.top];
+    return [(event.clientX - box.left) / this.times, (event.clientY - box.top) / this.times];
   }
 
   private margin(width: number, height: number): Margin {
@@ -132,11 +135,11 @@ export class Stage {
   }
 
   draw(): void {
-    const [width, height] = this.room;
+    const [width, height] = [this.pixels[0] / this.times, this.pixels[1] / this.times];
     if (!this.view || width < 40 || height < 40) return;
     const { scene, look } = this.view;
     const margin = this.margin(width, height);
-    set(this.picture, { width, height, viewBox: `0 0 ${width} ${height}` });
+    set(this.picture, { width: this.pixels[0], height: this.pixels[1], viewBox: `0 0 ${width} ${height}` });
     if (!this.frame || this.frame.width !== width || this.frame.height !== height || (!this.dragging && !fits(this.frame, scene, margin))) {
       this.frame = fit(scene, width, height, margin);
     }
@@ -230,13 +233,15 @@ export class Stage {
       const y = Math.min(frame.height - 14, Math.max(14, at[1]));
       set(group, { transform: `translate(${x.toFixed(1)},${y.toFixed(1)})` });
       describe(group, this.store, which);
+      say(text, `${thing_texts[grip.name].name} ${spoken(this.store, which)}`);
       const small = frame.width < 520;
       const left = grip.side === "left" || x > frame.width - 150;
-      if (small) set(text, { x: Math.min(0, frame.width - 130 - x) + Math.max(0, 130 - x), y: -15, "text-anchor": "middle" });
+      const long = 6.4 * (text.textContent?.length ?? 0) + 20;
+      const cut = left ? x < long : x > frame.width - long; // then it stands above its ring
+      if (small || cut) set(text, { x: Math.min(0, frame.width - long / 2 - x) + Math.max(0, long / 2 - x), y: -15, "text-anchor": "middle" });
       else set(text, { x: left ? -15 : 15, y: 4, "text-anchor": left ? "end" : "start" });
       group.classList.toggle("small", small);
       group.classList.toggle("wide", frame.width > 900);
-      say(text, `${thing_texts[grip.name].name} ${spoken(this.store, which)}`);
       group.classList.toggle("chosen", this.selected === grip.name);
     }
   }

@@ -122,7 +122,7 @@ export class StripPane {
     }
     const step = area.width / Math.max(24, it.mm.length);
     const cross: [number, number][] = [];
-    const radius = it.mm.length > 60 ? 1.4 : 2.4;
+    const radius = ((it.mm.length > 60 ? 1.4 : 2.4) * type) / 11;
     it.mm.forEach((mm, i) => {
       if (Number.isNaN(mm)) {
         cross.push([area.left + (i + 0.5) * step, area.top + area.height - 4]);
