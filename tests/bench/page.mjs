@@ -1,6 +1,7 @@
 // How long the page waits for its engine, in Chromium from disk, beside the same questions on this machine.
 //   node tests/bench/page.mjs [--build build] [--rounds 20]
-// Medians and 95th percentiles in milliseconds, question to answer, of a warm engine. Nothing here passes or fails.
+// Medians and 95th percentiles in milliseconds: a move of the mouse to the new picture, then question to answer of a warm
+// engine. Nothing here passes or fails.
 import { readFileSync } from "node:fs";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -51,12 +52,43 @@ async function times(engine, toml, question) {
   return list;
 }
 
+/** Milliseconds from a move of the mouse to the frame that follows the next change of the picture, while the part is dragged. */
+async function drags(page, example) {
+  await page.selectOption("#scenario", example);
+  await page.waitForTimeout(3000);
+  await page.evaluate(() => {
+    globalThis.moves = [];
+    let moved = 0;
+    addEventListener("pointermove", (event) => (moved ||= event.timeStamp), true);
+    new MutationObserver(() => {
+      if (!moved) return;
+      const begin = moved;
+      moved = 0;
+      requestAnimationFrame(() => globalThis.moves.push(performance.now() - begin));
+    }).observe(document.getElementById("stage"), { subtree: true, childList: true, attributes: true });
+  });
+  const ring = await page.locator("[data-thing=displacement] .ring").first().boundingBox();
+  const [x, y] = [ring.x + ring.width / 2, ring.y + ring.height / 2];
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  for (let i = 0; i < 60; ++i) {
+    await page.mouse.move(x, y + 12 * Math.sin(i / 5));
+    await page.waitForTimeout(25);
+  }
+  await page.mouse.up();
+  return page.evaluate(() => globalThis.moves.splice(0));
+}
+
 const page = await open_page(join(build, "spotwright.html"));
 const native = open_native(join(build, "ask_engine"), scenarios);
 try {
   const shown = await page.page.evaluate(() => performance.getEntriesByType("paint").map((each) => each.startTime));
   console.log(`page from disk: first paint after ${Math.round(shown[0] ?? NaN)} ms`);
   console.log(`${"milliseconds".padEnd(50)}${"page".padStart(8)}${"95 %".padStart(8)}${"native".padStart(8)}${"95 %".padStart(8)}`);
+  for (const [part, name] of Object.entries(parts)) {
+    const list = await drags(page.page, name);
+    if (list.length > 0) console.log(`${part.padEnd(26)}${"mouse to picture".padEnd(24)}${text(list)}`);
+  }
   for (const [part, name] of Object.entries(parts)) {
     const toml = readFileSync(join(scenarios, `${name}.toml`), "utf8");
     for (const question of questions) {

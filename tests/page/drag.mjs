@@ -102,6 +102,24 @@ await compare("black rubber");
 await page.locator("#automatic").check();
 await settled(page);
 await compare("black rubber, automatic exposure");
+// The first steps of somebody who tries a mirror: it cannot be read, and the mounting slider alone mends that.
+await choose_example(page, "01");
+await page.selectOption("#material", "polished-steel");
+await settled(page);
+check("a mirror in the diffuse mounting", await page.locator(".level").innerText(), "unreadable");
+check("the bench says why", (await page.locator("#stage text").allTextContents()).some((each) => each.startsWith("misses the lens")));
+await page.locator("#mount").focus();
+await page.keyboard.press("End");
+await settled(page);
+check("in the specular mounting", await page.locator(".level").innerText(), "stable");
+// What cannot be simulated says so, and offers a way on.
+await choose_example(page, "01");
+await page.locator("[data-thing=receiver]").first().focus();
+await page.keyboard.press("End");
+await page.locator("#notice").waitFor();
+await page.locator("#notice button").first().click();
+await settled(page);
+check("a range that the array cannot see is shortened", [await page.locator("#notice").isVisible(), /^Reading/.test(await page.locator(".reading").innerText())], [false, true]);
 for (const start of ["04", "08", "14", "17", "30", "33"]) {
   const name = await choose_example(page, start);
   const json = JSON.parse(run("read", join(scenarios, `${name}.toml`), "--json"));

@@ -172,6 +172,22 @@ TEST_CASE("Questions that are none are rejected, and the next is answered") {
     CHECK(engine.ask("look", {{"toml", toml}}).json["validity"] == "valid");
 }
 
+TEST_CASE("A suggestion can be set over the scenario, and reads as it says") {
+    Engine engine;
+    const std::string toml = text_of("02-black-seal-too-dark");
+    const Json advice = engine.ask("advise", {{"toml", toml}, {"seconds", 0.0}}).json;
+    CHECK(advice["level"] == "unreadable");
+    REQUIRE(!advice["suggestions"].empty());
+    const Json& first = advice["suggestions"][0];
+    CHECK(first["level"] == "stable");
+    INFO(first.dump(2));
+    CHECK(engine.ask("read", {{"toml", toml}, {"set", first["set"]}}).json["sentences"]["level"] == first["level"]);
+    // Words among the settings arrive as words.
+    for (const Json& each : advice["suggestions"]) {
+        CHECK(engine.ask("check", {{"toml", toml}, {"set", each["set"]}}).json["problems"].empty());
+    }
+}
+
 TEST_CASE("Tables hold every key, with values that a scenario can have") {
     Engine engine;
     const Json tables = engine.ask("tables", Json::object()).json;

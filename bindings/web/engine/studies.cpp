@@ -10,6 +10,9 @@
 #include "sim/record/studies_json.hpp"
 #include "sim/record/text.hpp"
 #include "sim/report/read_report.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/scenario/schema.hpp"
+#include "sim/scenario/sensor_file.hpp"
 #include "sim/scenario/toml_source.hpp"
 #include "sim/study/advice.hpp"
 #include "sim/study/budget.hpp"
@@ -38,11 +41,23 @@ Json sentences(const measure::Verdict& verdict, const Scenario& s) {
             {"reasons", reasons}};
 }
 
+// Settings may have texts and words without quotes.
+Json value_of_setting(const std::string& key, const std::string& value) {
+    const scenario::Key* row = scenario::find_key_of(
+        key.starts_with(scenario::design_prefix) ? key.substr(scenario::design_prefix.size()) : key);
+    const bool is_bare = !value.starts_with('"') && !value.starts_with('[');
+    const bool is_text = row != nullptr && (std::holds_alternative<scenario::TextKey>(row->access) ||
+                                            std::holds_alternative<scenario::WordKey>(row->access));
+    const bool is_word = value.find_first_of("0123456789") == std::string::npos;
+    return is_bare && (is_text || is_word) ? Json(value) : value_json(value);
+}
+
 Json settings_json(const std::vector<std::string>& settings) {
     Json set = Json::object();
     for (const std::string& setting : settings) {
         const std::size_t equals = setting.find('=');
-        set[setting.substr(0, equals)] = value_json(setting.substr(equals + 1));
+        const std::string key = setting.substr(0, equals);
+        set[key] = value_of_setting(key, setting.substr(equals + 1));
     }
     return set;
 }

@@ -15,6 +15,8 @@ export class Plot {
   width = 0;
   height = 0;
   ink: Ink = inks();
+  type = 11; // size of type: grows with the page's
+  private room: [number, number] = [0, 0];
   private readonly pen: CanvasRenderingContext2D;
 
   constructor(readonly parent: HTMLElement, redraw: () => void) {
@@ -23,20 +25,19 @@ export class Plot {
     if (!pen) throw new Error("this browser draws no canvas");
     this.pen = pen;
     parent.append(this.canvas);
-    new ResizeObserver(redraw).observe(parent);
+    // Sizes are noted when they change: asking for them while drawing would lay the page out each time.
+    new ResizeObserver(([entry]) => {
+      this.room = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
+      this.type = Math.max(11, 0.75 * parseFloat(getComputedStyle(document.documentElement).fontSize));
+      redraw();
+    }).observe(parent);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
-  }
-
-  /** Size of type: grows with the page's. */
-  get type(): number {
-    return Math.max(11, 0.75 * parseFloat(getComputedStyle(document.documentElement).fontSize));
   }
 
   /** Clears the canvas. false: it cannot be seen. */
   begin(): CanvasRenderingContext2D | null {
     const ratio = devicePixelRatio || 1;
-    const width = this.parent.clientWidth;
-    const height = this.parent.clientHeight;
+    const [width, height] = this.room;
     if (width < 20 || height < 20) return null;
     if (this.canvas.width !== Math.round(width * ratio) || this.canvas.height !== Math.round(height * ratio)) {
       this.canvas.width = Math.round(width * ratio);
@@ -67,9 +68,10 @@ export class Plot {
         open = true;
       }
     }
-    pen.setLineDash(dash);
+    const times = this.type / 11;
+    pen.setLineDash(dash.map((each) => each * times));
     pen.strokeStyle = colour;
-    pen.lineWidth = width;
+    pen.lineWidth = width * times;
     pen.stroke();
     pen.setLineDash([]);
   }

@@ -5,7 +5,7 @@ import { plain, pretty_unit, typed } from "./format";
 import { describe, spoken } from "./hold";
 import type { Changes, Store } from "./store";
 import { type TextName, shape_names, t } from "./texts";
-import { movable, put_within, thing } from "./things";
+import { movable, put_within, shortest_us, thing } from "./things";
 
 function choice(name: string, id: string, options: [value: string, text: string][], take: (value: string) => void): { box: HTMLElement; select: HTMLSelectElement } {
   const select = h("select", { id }, ...options.map(([value, text]) => h("option", { value }, text)));
@@ -138,7 +138,7 @@ export class ExposureFields {
   private free(): Changes {
     const period = this.store.value("exposure.period_us");
     const shortest = Array.isArray(period) ? Number(period[0]) : 125;
-    return { "exposure.mode": "automatic", "exposure.exposure_us": Math.min(0.5, this.store.number("exposure.exposure_us")), "exposure.period_us": [shortest, Math.max(4000, shortest)] };
+    return { "exposure.mode": "automatic", "exposure.exposure_us": shortest_us, "exposure.period_us": [shortest, Math.max(4000, shortest)] };
   }
 
   private held(): Changes {

@@ -2,6 +2,7 @@
 // invented for the demonstration; each error is the engine's reading at that temperature, without speckle.
 import type { Asker } from "./asker";
 import type { Case } from "./engine";
+import { t } from "./texts";
 
 export interface Drift {
   hours: number[];
@@ -25,7 +26,7 @@ export async function drift_of(asker: Asker, scenario: Case): Promise<Drift> {
   for (let temperature = 20; temperature <= 33; temperature += 1) {
     const set = { ...scenario.set, "surroundings.temperature_C": temperature, "run.speckle": "off" };
     const readings = await asker.side.readings({ toml: scenario.toml, set }, { count: 256 }, "drift");
-    if (!readings || readings.mean_mm === null) throw new Error(`no valid reading at ${temperature} \u00b0C`);
+    if (!readings || readings.mean_mm === null) throw new Error(t("drift_no_reading", { temperature }));
     knots.push([temperature, 1000 * (readings.mean_mm - readings.true_mm)]);
   }
   const at = (temperature: number) => {

@@ -2,6 +2,7 @@
 import type { Asker } from "./asker";
 import { button, by_id, h, say } from "./dom";
 import type { Case, Problem, Tables } from "./engine";
+import { fixed } from "./format";
 import { animated_svg, film_of, webm_of } from "./film";
 import { write_link } from "./link";
 import { picture_file, png_of } from "./pictures";
@@ -42,8 +43,18 @@ export class Files {
       if (this.serious) this.notice("");
       return;
     }
-    const text = [`${t("problem")}. ${first.key ? `${first.key}: ` : ""}${first.message}`, first.allowed && `allowed: ${first.allowed}`, first.hint].filter(Boolean).join("\n");
-    this.notice(text, this.store.past.length ? { name: t("undo_it"), press: () => this.store.undo() } : undefined);
+    const range = /^(-?[\d.]+) to (-?[\d.]+) mm/.exec(first.key.startsWith("mount.range_mm") ? first.allowed : "");
+    const text = [`${t("problem")}. ${first.key ? `${first.key}: ` : ""}${first.message}`, first.allowed && t("allowed", { what: first.allowed }), first.hint].filter(Boolean).join("\n");
+    if (range) {
+      // A little less than all of it, and not more than is wanted.
+      const near = Math.max(this.store.number("mount.range_mm", 0), Math.ceil(98 * Number(range[1])) / 100);
+      const far = Math.min(this.store.number("mount.range_mm", 1), Math.floor(98 * Number(range[2])) / 100);
+      const press = () => this.store.settle({ "mount.range_mm": [near, far] });
+      this.notice(text, { name: t("shorten", { near: fixed(near, 2), far: fixed(far, 2) }), press });
+    } else if (first.key.startsWith("mount.range_mm")) {
+      const half = [0, 1].map((index) => this.store.number("mount.range_mm", index) / 2);
+      this.notice(text, { name: t("halve_range"), press: () => this.store.settle({ "mount.range_mm": half }) });
+    } else this.notice(text, this.store.past.length ? { name: t("undo_it"), press: () => this.store.undo() } : undefined);
     this.serious = true;
   }
 

@@ -60,7 +60,7 @@ export class KeptPane {
     this.panes = this.store.kept.map((kept, index) => this.pane(kept, index));
     this.row.replaceChildren(...this.panes.map((each) => each.box));
     this.last = {};
-    void this.move(false);
+    this.refresh();
   }
 
   private pane(kept: Kept, index: number): Pane {
@@ -104,16 +104,15 @@ export class KeptPane {
       void this.asker.bench
         .read(this.scenario(pane), `kept${index}`)
         .then((answer) => {
-          if (!answer) return;
+          if (!answer) {
+            delete this.last[index]; // a newer question took its place
+            return;
+          }
           say(pane.level, t(answer.sentences.level));
           pane.level.className = `small-level ${answer.sentences.level}`;
         })
         .catch(() => say(pane.level, "\u2013"));
     });
-  }
-
-  follow(): void {
-    for (const each of this.panes) if (each.view) this.draw_plot(each);
   }
 
   private draw(pane: Pane): void {

@@ -30,7 +30,9 @@ export class LessonView {
     this.choice = null;
     document.documentElement.classList.add("in-lesson");
     this.time.stop();
+    this.studies.hide();
     const lesson = this.lesson();
+    document.documentElement.dataset["pane"] = lesson.pane ?? "light";
     this.store.adjust({ averages: lesson.averages ?? 1, truth: true });
     this.act({ scenario: lesson.scenario, set: lesson.set });
     this.draw(true);
@@ -40,6 +42,7 @@ export class LessonView {
     this.number = -1;
     document.documentElement.classList.remove("in-lesson", "presenter");
     by_id("lesson").hidden = true;
+    this.studies.hide();
     this.store.adjust({ truth: true });
   }
 

@@ -13,7 +13,7 @@ export interface Lesson {
   scenario: string;
   set: Changes;
   averages?: number;
-  hide_truth?: true; // until the answer
+  pane?: "readings"; // what a class sees large beside the bench; otherwise the light on the array
   right: number; // of the three predictions
   tries: Step[];
   answer: Step; // the state that the answer talks about
@@ -73,12 +73,12 @@ export const lessons: Lesson[] = [
     answer: { scenario: "25-black-and-shiny-line", study: "line" },
   },
   {
-    scenario: "20-speckle-still-and-moving", set: {}, averages: 1, right: 1,
+    scenario: "20-speckle-still-and-moving", set: {}, averages: 1, pane: "readings", right: 1,
     tries: [{ averages: 1 }, { averages: 16 }, { averages: 256 }, { patch: true }],
     answer: { averages: 256 },
   },
   {
-    scenario: "01-white-tile", set: {}, averages: 1, right: 1,
+    scenario: "01-white-tile", set: {}, averages: 1, pane: "readings", right: 1,
     tries: [
       { set: { "surroundings.temperature_C": 20, "target.displacement_mm": 0 } },
       { set: { "surroundings.temperature_C": 25 } },
@@ -110,7 +110,7 @@ export const lessons: Lesson[] = [
     answer: { scenario: "14-clear-cover" },
   },
   {
-    scenario: "33-white-plastic", set: { "target.material": "white-ceramic" }, right: 1,
+    scenario: "33-white-plastic", set: { "target.material": "white-ceramic" }, pane: "readings", right: 1,
     tries: [
       { set: { "target.material": "white-ceramic", "reading.calibrated_on": "white-ceramic" } },
       { set: { "target.material": "white-pom", "reading.calibrated_on": "white-ceramic" } },
@@ -120,7 +120,7 @@ export const lessons: Lesson[] = [
     answer: { set: { "target.material": "white-pom", "reading.calibrated_on": "white-ceramic" } },
   },
   {
-    scenario: "30-printed-border", set: { "target.pattern.position_mm": [2, 0] }, right: 1,
+    scenario: "30-printed-border", set: { "target.pattern.position_mm": [2, 0] }, pane: "readings", right: 1,
     tries: [
       { set: { "target.pattern.position_mm": [0, 0], "target.pattern.turn_deg": 0 } },
       { set: { "target.pattern.position_mm": [0.03, 0], "target.pattern.turn_deg": 0 } },

@@ -3,6 +3,7 @@
 // the link. Nothing of it is ever markup.
 import type { Case, Key, Tables, Value } from "./engine";
 import { type Changes, alike } from "./store";
+import { t } from "./texts";
 import { fits_key, names_file } from "./trust";
 
 const version = "1";
@@ -44,9 +45,9 @@ function read_value(text: string): unknown {
 }
 
 export function read_link(hash: string, tables: Tables): Link {
-  if (hash.length > longest) return { why: "it is too long" };
+  if (hash.length > longest) return { why: t("link_long") };
   const [first, ...parts] = hash.split("&");
-  if (first !== version) return { why: "its version is not known" };
+  if (first !== version) return { why: t("link_version") };
   const keys = new Map<string, Key>(tables.keys.map((each) => [each.key, each]));
   const set: Changes = {};
   for (const part of parts) {
@@ -57,14 +58,14 @@ export function read_link(hash: string, tables: Tables): Link {
       name = decodeURIComponent(part.slice(0, Math.max(0, at)));
       value = read_value(decodeURIComponent(part.slice(at + 1)));
     } catch {
-      return { why: "it is damaged" };
+      return { why: t("link_damaged") };
     }
     const key = keys.get(name);
-    if (!key) return { why: `there is no key "${name.slice(0, 60)}"` };
-    if (!fits_key(value, key, tables)) return { why: `${name} cannot be ${JSON.stringify(value)?.slice(0, 60) ?? "that"}: ${key.limits || "another kind of value"}` };
+    if (!key) return { why: t("link_no_key", { key: name.slice(0, 60) }) };
+    if (!fits_key(value, key, tables)) return { why: t("link_no_value", { key: name, value: JSON.stringify(value)?.slice(0, 60) ?? "?", limits: key.limits }) };
     set[name] = value;
   }
-  if (!("target.material" in set)) return { why: "it names no material" };
+  if (!("target.material" in set)) return { why: t("link_no_material") };
   const material = String(set["target.material"]);
   return { scenario: { toml: `schema = 1\n\n[target]\nmaterial = "${material}"\n`, set } };
 }

@@ -66,7 +66,8 @@ export function spot_loupe(scene: Scene, frame: Frame, box: Box): SVGElement | n
     const from = place(near, it.spot);
     inside.append(s("line", { x1: from[0], y1: from[1], x2: to[0], y2: to[1], class: "rim" }));
   }
-  const text = t("spot_wide", { um: significant(1000 * wide, 3) });
+  const um = significant(1000 * wide, 3);
+  const text = box.width > 125 ? t("spot_wide", { um }) : `${um} \u00b5m`;
   return s("g", {}, leader(box, place(frame, it.spot)), group, label(box.x + 8, box.y + box.height - 8, text, "halo"));
 }
 
@@ -102,7 +103,8 @@ export function array_loupe(scene: Scene, look: Look, frame: Frame, box: Box): S
     inside.append(s("line", { x1: at(look.position_px), x2: at(look.position_px), y1: box.y + 20, y2: box.y + box.height, class: "edge" }));
   }
   const edges = scene.array.image_edges_px;
-  const text = edges ? t("image_wide", { px: fixed(Math.abs(edges[1] - edges[0]), 1) }) : t("loupe_array");
+  const px = edges ? fixed(Math.abs(edges[1] - edges[0]), 1) : "";
+  const text = !edges ? t("loupe_array") : box.width > 125 ? t("image_wide", { px }) : `${px} px`;
   const to = scene.array.image ?? scene.array.images[1];
   return s("g", {}, leader(box, place(frame, to)), group, label(box.x + 8, box.y + 15, text, "halo"));
 }

@@ -147,7 +147,6 @@ class Page {
     this.exposure.draw(view.look.exposure_us);
     this.held.draw();
     this.lesson.follow();
-    this.kept.follow();
   }
 
   private draw_controls(): void {

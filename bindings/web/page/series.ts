@@ -1,5 +1,7 @@
 // A series file, as `spotwright read --out` writes it and the engine gives it.
 
+import { t } from "./texts";
+
 export interface Series {
   place_mm: number[]; // on the line, from time and speed
   output_mm: number[]; // NaN: none
@@ -13,7 +15,7 @@ export function series_of(text: string, speed_mm_per_s: number): Series {
   const names = (lines[0] ?? "").split(",");
   const column = (name: string) => {
     const at = names.indexOf(name);
-    if (at < 0) throw new Error(`the series has no column ${name}`);
+    if (at < 0) throw new Error(t("series_no_column", { name }));
     return at;
   };
   const [time, output, exposure, validity] = [column("time_ms"), column("output_mm"), column("exposure_us"), column("validity")];

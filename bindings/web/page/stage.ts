@@ -28,10 +28,12 @@ export class Stage {
   private view: View | null = null;
   private frame: Frame | null = null;
   private dragging = false;
+  private pixels: [number, number] = [0, 0];
+  private times = 1; // larger type draws the whole picture larger: lines, rings and all
 
   constructor(
     private readonly store: Store,
-    private readonly parent: HTMLElement,
+    parent: HTMLElement,
     private readonly select: (name: ThingName) => void,
   ) {
     const layer = () => s("g");
@@ -39,7 +41,10 @@ export class Stage {
     this.picture = s("svg", { class: "dr", role: "group", "aria-label": t("bench") }, ...Object.values(this.layers));
     parent.append(this.picture);
     for (const grip of grips) this.handles.push(this.make_handle(grip));
-    new ResizeObserver(() => {
+    new ResizeObserver(([entry]) => {
+      const type = parseFloat(getComputedStyle(document.documentElement).fontSize);
+      this.pixels = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
+      this.times = Math.max(1, Math.min(type / 14, this.pixels[0] / 430, this.pixels[1] / 340));
       this.frame = null;
       this.draw();
     }).observe(parent);
@@ -97,7 +102,7 @@ export class Stage {
 
   private at(event: PointerEvent): Point {
     const box = this.picture.getBoundingClientRect();
-    return [event.clientX - box.left, event.clientY - box.top];
+    return [(event.clientX - box.left) / this.times, (event.clientY - box.top) / this.times];
   }
 
   private margin(width: number, height: number): Margin {
@@ -130,12 +135,11 @@ export class Stage {
   }
 
   draw(): void {
-    const width = this.parent.clientWidth;
-    const height = this.parent.clientHeight;
+    const [width, height] = [this.pixels[0] / this.times, this.pixels[1] / this.times];
     if (!this.view || width < 40 || height < 40) return;
     const { scene, look } = this.view;
     const margin = this.margin(width, height);
-    set(this.picture, { width, height, viewBox: `0 0 ${width} ${height}` });
+    set(this.picture, { width: this.pixels[0], height: this.pixels[1], viewBox: `0 0 ${width} ${height}` });
     if (!this.frame || this.frame.width !== width || this.frame.height !== height || (!this.dragging && !fits(this.frame, scene, margin))) {
       this.frame = fit(scene, width, height, margin);
     }
@@ -155,7 +159,7 @@ export class Stage {
 
   loupe_boxes(width: number, height: number): { spot: Box | null; array: Box | null } {
     if (width < 480) return { spot: null, array: null };
-    const size = (big: boolean) => Math.min(big ? 300 : 150, 0.36 * width, 0.42 * height);
+    const size = (big: boolean) => Math.min(Math.max(150, 0.2 * width) * (big ? 2 : 1), 0.4 * width, (big ? 0.6 : 0.32) * height);
     const a = size(this.loupe_big.spot);
     const b = size(this.loupe_big.array);
     return {
@@ -208,7 +212,7 @@ export class Stage {
     const [x, y] = [14, frame.height - 12];
     note.push(s("path", { d: `M${x},${y - 5}v6m0,-3h${(bar * frame.scale).toFixed(1)}m0,-3v6`, class: "edge" }));
     const times = widening(scene, frame);
-    const text = `${fixed(bar, bar < 1 ? 1 : 0)} mm, ${t("to_scale")}${times > 1 ? ". " + t("beam_wide", { times }) : ""}`;
+    const text = `${fixed(bar, bar < 1 ? 1 : 0)} mm, ${t("to_scale")}${times > 1 && frame.width > 420 ? ". " + t("beam_wide", { times }) : ""}`;
     note.push(label(x, y - 10, text, "halo note"));
     const trouble = !scene.part ? t("no_part") : scene.part.hidden ? t("spot_hidden") : "";
     if (trouble) note.push(label(frame.width / 2, frame.height - 60, trouble, "halo changed", "middle"));
@@ -229,13 +233,15 @@ export class Stage {
       const y = Math.min(frame.height - 14, Math.max(14, at[1]));
       set(group, { transform: `translate(${x.toFixed(1)},${y.toFixed(1)})` });
       describe(group, this.store, which);
+      say(text, `${thing_texts[grip.name].name} ${spoken(this.store, which)}`);
       const small = frame.width < 520;
       const left = grip.side === "left" || x > frame.width - 150;
-      if (small) set(text, { x: Math.min(0, frame.width - 130 - x) + Math.max(0, 130 - x), y: -15, "text-anchor": "middle" });
+      const long = 6.4 * (text.textContent?.length ?? 0) + 20;
+      const cut = left ? x < long : x > frame.width - long; // then it stands above its ring
+      if (small || cut) set(text, { x: Math.min(0, frame.width - long / 2 - x) + Math.max(0, long / 2 - x), y: -15, "text-anchor": "middle" });
       else set(text, { x: left ? -15 : 15, y: 4, "text-anchor": left ? "end" : "start" });
       group.classList.toggle("small", small);
       group.classList.toggle("wide", frame.width > 900);
-      say(text, `${thing_texts[grip.name].name} ${spoken(this.store, which)}`);
       group.classList.toggle("chosen", this.selected === grip.name);
     }
   }

@@ -85,9 +85,15 @@ export class StripPane {
       stacked
         ? { left: 3.6 * type, top: side * tall + 1.5 * type, width: plot.width - 4.4 * type, height: tall - 3.4 * type }
         : { left: 3.6 * type + side * (half + 4), top: 1.5 * type, width: half - 8, height: plot.height - 3.4 * type };
-    this.strip(place(0), still, t("strip_still"), middle, truth, reach, true);
+    this.strip(place(0), still, this.moves() ? t("strip_moving") : t("strip_still"), middle, truth, reach, true);
     this.strip(place(1), moved, t("strip_moved"), middle, truth, reach, stacked);
     this.name(still, moved);
+  }
+
+  /** Whether the scenario itself moves the part. */
+  private moves(): boolean {
+    const speeds = [["motion.along_mm_per_s", 0], ["motion.across_mm_per_s", 0], ["motion.across_mm_per_s", 1], ["motion.vibration_um", 0], ["motion.rotation_rpm", 0]] as const;
+    return speeds.some(([key, index]) => this.store.number(key, index) !== 0) || this.store.word("motion.path") !== "";
   }
 
   /** The scale is that of single readings, so that averaging is seen to narrow the band. */
@@ -122,7 +128,7 @@ export class StripPane {
     }
     const step = area.width / Math.max(24, it.mm.length);
     const cross: [number, number][] = [];
-    const radius = it.mm.length > 60 ? 1.4 : 2.4;
+    const radius = ((it.mm.length > 60 ? 1.4 : 2.4) * type) / 11;
     it.mm.forEach((mm, i) => {
       if (Number.isNaN(mm)) {
         cross.push([area.left + (i + 0.5) * step, area.top + area.height - 4]);
@@ -140,8 +146,9 @@ export class StripPane {
     plot.text(name, area.left, area.top - 0.5 * type, ink.ink, "left", true);
     const scatter = Number.isNaN(it.sd_um) ? t("scatter_none") : t("scatter", { um: significant(it.sd_um, 2) });
     const lost = it.lost_share > 0 ? `, ${t("invalid_share", { share: significant(100 * it.lost_share, 2) })}` : "";
+    const room = area.width > 20 * type;
     const about = Number.isNaN(mean) ? t("no_reading") : `${t("mean")} ${fixed(it.mean_mm, 4)} mm`;
-    plot.text(`${about}, ${scatter}${lost}`, area.left, area.top + area.height + 1.4 * type, ink.ink);
+    plot.text(room || Number.isNaN(mean) ? `${about}, ${scatter}${lost}` : `${scatter}${lost}`, area.left, area.top + area.height + 1.4 * type, ink.ink);
   }
 
   private name(still: Outputs, moved: Outputs): void {

@@ -42,8 +42,16 @@ export class Studies {
   show(which: "line" | "drift"): void {
     const box = which === "line" ? this.line_box : this.drift_box;
     box.hidden = false;
-    box.scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
+    document.documentElement.dataset["study"] = which;
+    requestAnimationFrame(() => box.scrollIntoView({ block: "end", behavior: calm() ? "auto" : "smooth" }));
     void (which === "line" ? this.run_line() : this.run_drift());
+  }
+
+  /** Folds away what a lesson had opened. */
+  hide(): void {
+    this.line_box.hidden = this.drift_box.hidden = true;
+    delete document.documentElement.dataset["study"];
+    scrollTo({ top: 0 });
   }
 
   /** Lets a curve grow from the left in some seconds. */

@@ -63,14 +63,23 @@ export function mount_share(store: Store): number {
   return between > 0.01 ? (-2 * emitter) / between : 0;
 }
 
+/** From which on automatic exposure may choose; `advise` allows as little for a specular mount. */
+export const shortest_us = 1e-4;
+
 function put_mount(store: Store, share: number): Changes {
   const between = store.number("receiver.angle_deg") - store.number("emitter.angle_deg");
   const emitter = round(-0.5 * share * between, 4);
-  return {
+  const turned: Changes = {
     "emitter.angle_deg": emitter,
     "receiver.angle_deg": round(between + emitter, 4),
     "reading.calibrated_on": share > 0.98 ? "mirror" : "white-ceramic",
   };
+  // A mirrored beam is thousands of times as bright as scattered light: no exposure for one suits the other.
+  if (share <= 0.98) return turned;
+  // The lens takes in a mirrored beam over a short range only, about a fiftieth of the distance.
+  const reach = round(store.number("mount.reference_distance_mm") / 50, 2);
+  const range = [Math.max(-reach, store.number("mount.range_mm", 0)), Math.min(reach, store.number("mount.range_mm", 1))];
+  return { ...turned, "exposure.mode": "automatic", "exposure.exposure_us": shortest_us, "mount.range_mm": range };
 }
 
 /** The sensor turned about the beam is the part turned the other way: what has a direction turns with it. */
