@@ -5,8 +5,8 @@
 #include <optional>
 #include <string>
 
-#include "bindings/bind.hpp"
-#include "bindings/values.hpp"
+#include "bindings/python/bind.hpp"
+#include "bindings/python/values.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/infer_json.hpp"
 #include "sim/record/shortlist_json.hpp"

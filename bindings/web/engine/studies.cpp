@@ -36,7 +36,7 @@ Json sentences(const measure::Verdict& verdict, const Scenario& s) {
     }
     return {{"level", measure::name_of(verdict.level)},
             {"verdict", measure::explanation(verdict, s.requirement)},
-            {"next_step", measure::next_step(verdict)},
+            {"next_step", measure::next_step(verdict, s)},
             {"covers", measure::name_of(verdict.covers)},
             {"reasons", reasons}};
 }
