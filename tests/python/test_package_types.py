@@ -57,7 +57,10 @@ def samples():
         file.write(inferred.sensor_toml)
     for job in [ROOT / "scenarios/jobs/polished-ring.toml",
                 "[job]\nat_mm = 45\nspan_mm = 0.2\n[run]\npatches = 8\nreadings = 200\n[[part]]\n[part.target]\n"
-                'material = "white-ceramic"\n']:
+                'material = "white-ceramic"\n',
+                # A first pose that cannot be read ends the poses of a sensor.
+                "[job]\nat_mm = 45\nspan_mm = 6\n[run]\npatches = 8\nreadings = 200\n[[part]]\n[part.target]\n"
+                'material = "clear-glass"\n']:
         yield from [(results.Shortlist, sw.shortlist(job)), (results.Shortlist, sw.shortlist(job, sensors=shelf))]
     for each in [None, white]:
         yield from [(results.Bench, sw.bench(log + "grey-insert.csv", each)),

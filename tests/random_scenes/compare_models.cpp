@@ -118,7 +118,8 @@ Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) 
     };
     bool done = false;
     start = processor_seconds();
-    for (std::int64_t rays = plan.first_rays; rays <= plan.most_rays && !done; rays *= 4) {
+    const std::int64_t most_rays = surface.volume ? std::min(plan.most_rays, plan.most_rays_inside) : plan.most_rays;
+    for (std::int64_t rays = plan.first_rays; rays <= most_rays && !done; rays *= 4) {
         receiver::RayOptions options{rays, plan.seed, plan.threads};
         // Of a plate before a backing the spot model follows light that goes to and fro.
         options.interreflection = !target::hides_itself(part.shape);

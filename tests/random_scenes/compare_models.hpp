@@ -19,6 +19,8 @@ struct ComparePlan {
     double blunt = 3.0;             ///< times these errors, above which a scene counts as judged bluntly. [1]
     std::int64_t first_rays = std::int64_t{1} << 14;
     std::int64_t most_rays = std::int64_t{1} << 20;
+    /// Of parts that let light in: a photon in a dense white takes thousands of steps, some 0.5 ms.
+    std::int64_t most_rays_inside = std::int64_t{1} << 20;
     double false_alarm = 1e-4;  ///< chance that any claim fails on models that agree, over all scenes
     int scenes = 1;             ///< over which it is shared, two claims each
     int threads = 1;

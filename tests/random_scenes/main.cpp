@@ -48,6 +48,7 @@ int run(std::uint64_t seed, int count, int first, std::int64_t most_rays) {
     plan.scenes = count;
     plan.threads = 0;
     plan.most_rays = most_rays;
+    plan.most_rays_inside = most_rays;
     plan.measures_left_out = true;
     Tally tally;
     fmt::print("{}\n", test::comparison_heading());
