@@ -173,7 +173,14 @@ export class Stage {
   }
 
   loupe_boxes(width: number, height: number): { spot: Box | null; array: Box | null } {
-    if (width < 480) return { spot: null, array: null };
+    if (width < 480) {
+      // On a small picture only what was asked for, and large enough to be read.
+      const box = { y: 8, width: 150, height: 130 };
+      return {
+        spot: this.loupe_big.spot ? { ...box, x: 8 } : null,
+        array: this.loupe_big.array ? { ...box, x: width - 158 } : null,
+      };
+    }
     const size = (big: boolean) =>
       Math.min(Math.max(150, 0.2 * width) * (big ? 2 : 1), 0.4 * width, (big ? 0.6 : 0.32) * height);
     const a = size(this.loupe_big.spot);
