@@ -187,6 +187,8 @@ for (const [name, content] of files) {
 await page.getByRole("button", { name: "Files", exact: true }).click();
 await page.locator("dialog textarea").fill('schema = 1\ntitle = "pasted"\n[target]\nmaterial = "white-paper"\n');
 await page.getByRole("button", { name: "Use this text" }).click();
+for (let i = 0; i < 100 && (await page.locator("#material").inputValue()) === "white-ceramic"; ++i)
+  await page.waitForTimeout(50);
 await settled(page);
 check("a pasted scenario is used", await page.locator("#material").inputValue(), "white-paper");
 finish(it);

@@ -112,18 +112,12 @@ export function build_sections(): Sections {
       slider_place.append(slider.box);
       tolerance = new NumberField(store, "requirement.tolerance_um", t("tolerance"), "um");
       tolerance_place.append(tolerance.box);
-      const loupe = (name: "spot" | "array") => {
-        const press = button(
-          t(name === "spot" ? "loupe_spot" : "loupe_array"),
-          () => {
-            stage.loupe_big[name] = !stage.loupe_big[name];
-            press.setAttribute("aria-pressed", String(stage.loupe_big[name]));
-            stage.draw();
-          },
-          { "aria-pressed": "false", title: t("bigger") },
-        );
-        return press;
-      };
+      const loupe = (name: "spot" | "array") =>
+        button(t(name === "spot" ? "loupe_spot" : "loupe_array"), () => stage.enlarge(name), {
+          id: `loupe-${name}`,
+          "aria-pressed": "false",
+          title: t("bigger"),
+        });
       buttons.append(loupe("spot"), " ", loupe("array"));
       const near = button(
         t("around_spot"),

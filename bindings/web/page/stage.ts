@@ -41,6 +41,11 @@ export class Stage {
     this.picture = s("svg", { class: "dr", role: "group", "aria-label": t("bench") }, ...Object.values(this.layers));
     parent.append(this.picture);
     for (const grip of grips) this.handles.push(this.make_handle(grip));
+    // A click on a loupe does what its button below the bench does.
+    this.layers.loupes.addEventListener("click", (event) => {
+      const name = (event.target as Element).closest("[data-loupe]")?.getAttribute("data-loupe");
+      if (name === "spot" || name === "array") this.enlarge(name);
+    });
     new ResizeObserver(([entry]) => {
       const type = parseFloat(getComputedStyle(document.documentElement).fontSize);
       this.pixels = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
@@ -71,6 +76,13 @@ export class Stage {
   private pick(name: ThingName): void {
     this.selected = name;
     this.select(name);
+  }
+
+  /** Makes a loupe bigger, or smaller again. */
+  enlarge(name: "spot" | "array"): void {
+    this.loupe_big[name] = !this.loupe_big[name];
+    document.getElementById(`loupe-${name}`)?.setAttribute("aria-pressed", String(this.loupe_big[name]));
+    this.draw();
   }
 
   /** Keeps the state before as a ghost. */
@@ -166,8 +178,14 @@ export class Stage {
     this.layers.loupes.replaceChildren();
     const spot = boxes.spot && spot_loupe(scene, frame, boxes.spot);
     const array = boxes.array && array_loupe(scene, look, frame, boxes.array);
-    if (spot) this.layers.loupes.append(spot);
-    if (array) this.layers.loupes.append(array);
+    for (const [name, each] of [
+      ["spot", spot],
+      ["array", array],
+    ] as const) {
+      if (!each) continue;
+      each.setAttribute("data-loupe", name);
+      this.layers.loupes.append(each);
+    }
     this.draw_notes(frame);
     this.draw_grips(frame);
   }
