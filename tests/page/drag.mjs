@@ -29,7 +29,10 @@ async function drag(thing, dx, dy) {
 /** The scenario as the page holds it, as a file for the program. */
 async function saved(name) {
   await page.getByRole("button", { name: "Files", exact: true }).click();
-  const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Scenario (TOML)" }).click()]);
+  const [download] = await Promise.all([
+    page.waitForEvent("download"),
+    page.getByRole("button", { name: "Scenario (TOML)" }).click(),
+  ]);
   const file = join(folder, name);
   await download.saveAs(file);
   await page.keyboard.press("Escape");
@@ -41,7 +44,9 @@ async function compare(what) {
   const file = await saved("now.toml");
   const csv = join(folder, "now.csv");
   run("read", file, "--set", "run.readings=1024", "--out", csv);
-  const rows = readFileSync(csv, "utf8").split("\n").filter((line) => line && !line.startsWith("#"));
+  const rows = readFileSync(csv, "utf8")
+    .split("\n")
+    .filter((line) => line && !line.startsWith("#"));
   const column = rows[0].split(",").indexOf("displacement_mm");
   const first = rows[1].split(",")[column];
   const text = await page.locator(".reading").innerText();
@@ -54,7 +59,17 @@ async function compare(what) {
 await choose_example(page, "01");
 await compare("as it is");
 
-for (const [thing, dx, dy] of [["displacement", 0, -18], ["tilt", 0, 30], ["receiver", 25, 10], ["aperture", 6, 4], ["waist", -30, 0], ["lens", -6, 12], ["emitter", 0, -20], ["array", -4, -6], ["sensor", 14, 2]]) {
+for (const [thing, dx, dy] of [
+  ["displacement", 0, -18],
+  ["tilt", 0, 30],
+  ["receiver", 25, 10],
+  ["aperture", 6, 4],
+  ["waist", -30, 0],
+  ["lens", -6, 12],
+  ["emitter", 0, -20],
+  ["array", -4, -6],
+  ["sensor", 14, 2],
+]) {
   const { value } = await slider(thing);
   const before = await value("now");
   await drag(thing, dx, dy);
@@ -63,7 +78,18 @@ for (const [thing, dx, dy] of [["displacement", 0, -18], ["tilt", 0, 30], ["rece
 await compare("after nine drags");
 
 await choose_example(page, "01");
-for (const thing of ["displacement", "tilt", "receiver", "lens", "aperture", "emitter", "waist", "array", "sensor", "turn"]) {
+for (const thing of [
+  "displacement",
+  "tilt",
+  "receiver",
+  "lens",
+  "aperture",
+  "emitter",
+  "waist",
+  "array",
+  "sensor",
+  "turn",
+]) {
   const { handle, value } = await slider(thing);
   await handle.focus();
   const start = await value("now");
@@ -77,7 +103,10 @@ for (const thing of ["displacement", "tilt", "receiver", "lens", "aperture", "em
   check(`${thing}: Shift is finer`, fine > 0 && fine < 0.5 * step);
   await page.keyboard.press("Alt+ArrowRight");
   await settled(page, ["budget", "read", "readings"]);
-  check(`${thing}: Alt is coarser`, (await value("now")) - start - step + fine > 4 * step || (await value("now")) === (await value("max")));
+  check(
+    `${thing}: Alt is coarser`,
+    (await value("now")) - start - step + fine > 4 * step || (await value("now")) === (await value("max")),
+  );
   await page.keyboard.press("u");
   await page.keyboard.press("u");
   await page.keyboard.press("u");
@@ -107,7 +136,10 @@ await choose_example(page, "01");
 await page.selectOption("#material", "polished-steel");
 await settled(page);
 check("a mirror in the diffuse mounting", await page.locator(".level").innerText(), "unreadable");
-check("the bench says why", (await page.locator("#stage text").allTextContents()).some((each) => each.startsWith("misses the lens")));
+check(
+  "the bench says why",
+  (await page.locator("#stage text").allTextContents()).some((each) => each.startsWith("misses the lens")),
+);
 await page.locator("#mount").focus();
 await page.keyboard.press("End");
 await settled(page);
@@ -119,7 +151,11 @@ await page.keyboard.press("End");
 await page.locator("#notice").waitFor();
 await page.locator("#notice button").first().click();
 await settled(page);
-check("a range that the array cannot see is shortened", [await page.locator("#notice").isVisible(), /^Reading/.test(await page.locator(".reading").innerText())], [false, true]);
+check(
+  "a range that the array cannot see is shortened",
+  [await page.locator("#notice").isVisible(), /^Reading/.test(await page.locator(".reading").innerText())],
+  [false, true],
+);
 for (const start of ["04", "08", "14", "17", "30", "33"]) {
   const name = await choose_example(page, start);
   const json = JSON.parse(run("read", join(scenarios, `${name}.toml`), "--json"));

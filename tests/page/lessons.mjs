@@ -7,7 +7,8 @@ const { page } = it;
 const rights = [1, 1, 2, 1, 1, 1, 1, 1, 1, 1, 1, 1]; // as in lessons.ts: which prediction comes true
 const reading = async () => (await page.locator(".reading").innerText()).trim();
 const level = () => page.locator(".level").innerText();
-const height = async () => Number(/holds ([\d.]+) percent/.exec(await page.locator("#account").innerText())?.[1] ?? Number.NaN);
+const height = async () =>
+  Number(/holds ([\d.]+) percent/.exec(await page.locator("#account").innerText())?.[1] ?? Number.NaN);
 const scatter = async (strip) => {
   const label = await page.locator("#readings canvas").getAttribute("aria-label");
   return number_in(label.split(strip)[1] ?? "");
@@ -18,7 +19,9 @@ const attempt = async (number) => {
   await page.waitForTimeout(60);
 };
 const bias_um = async () => {
-  const [now, truth] = (await reading()).match(/[\u2212-]?\d+\.\d+/g).map((each) => Number(each.replace("\u2212", "-")));
+  const [now, truth] = (await reading())
+    .match(/[\u2212-]?\d+\.\d+/g)
+    .map((each) => Number(each.replace("\u2212", "-")));
   return 1000 * (now - truth);
 };
 
@@ -54,7 +57,8 @@ const promises = [
     await attempt(2);
     check("4: and stable with automatic exposure", await level(), "stable");
     await attempt(3);
-    for (let i = 0; i < 100 && !/of 2600/.test(await page.locator("#line p").innerText()); ++i) await page.waitForTimeout(100);
+    for (let i = 0; i < 100 && !/of 2600/.test(await page.locator("#line p").innerText()); ++i)
+      await page.waitForTimeout(100);
     check("4: the line loses readings, and few", /^[1-9]\d? of 2600/.test(await page.locator("#line p").innerText()));
   },
   async () => {
@@ -66,7 +70,10 @@ const promises = [
     check("5: both strips get quieter", after[0] < 0.3 * before[0] && after[1] < 0.3 * before[1]);
     const first = await reading();
     await attempt(4);
-    check("5: another patch reads otherwise by far more than the noise", Math.abs(number_in(await reading()) - number_in(first)) * 1000 > 5 * after[0]);
+    check(
+      "5: another patch reads otherwise by far more than the noise",
+      Math.abs(number_in(await reading()) - number_in(first)) * 1000 > 5 * after[0],
+    );
   },
   async () => {
     await attempt(1);
@@ -116,7 +123,8 @@ const promises = [
     await attempt(3);
     check("11: 10 K move the reading", Math.abs(number_in(await reading()) - cold) * 1000 > 3);
     await attempt(4);
-    for (let i = 0; i < 150 && !/largest/.test(await page.locator("#drift p").first().innerText()); ++i) await page.waitForTimeout(100);
+    for (let i = 0; i < 150 && !/largest/.test(await page.locator("#drift p").first().innerText()); ++i)
+      await page.waitForTimeout(100);
     check("11: the day drifts", number_in(await page.locator("#drift p").first().innerText()) > 3);
   },
   async () => {
@@ -138,15 +146,32 @@ await page.keyboard.press("Tab");
 await page.keyboard.press("Enter");
 for (let lesson = 0; lesson < 12; ++lesson) {
   await settled(page);
-  check(`lesson ${lesson + 1} begins`, (await page.locator("#lesson .note").first().innerText()).startsWith(`Lesson ${lesson + 1} of 12`));
+  check(
+    `lesson ${lesson + 1} begins`,
+    (await page.locator("#lesson .note").first().innerText()).startsWith(`Lesson ${lesson + 1} of 12`),
+  );
   if (lesson === 1) await page.keyboard.press("p");
   await page.keyboard.press("PageDown");
-  check(`lesson ${lesson + 1} asks, the truth hidden`, [await page.locator("#lesson .options button").count(), await page.locator(".reading").innerText().then((each) => each.includes("truth"))], [3, false]);
+  check(
+    `lesson ${lesson + 1} asks, the truth hidden`,
+    [
+      await page.locator("#lesson .options button").count(),
+      await page
+        .locator(".reading")
+        .innerText()
+        .then((each) => each.includes("truth")),
+    ],
+    [3, false],
+  );
   await page.keyboard.press(String(rights[lesson] + 1));
   await promises[lesson]();
   await page.keyboard.press("PageDown");
   await settled(page);
-  check(`lesson ${lesson + 1} explains, and the prediction was right`, await page.locator("#lesson-judged").getAttribute("data-right"), "true");
+  check(
+    `lesson ${lesson + 1} explains, and the prediction was right`,
+    await page.locator("#lesson-judged").getAttribute("data-right"),
+    "true",
+  );
   await page.keyboard.press("PageUp");
   await page.keyboard.press("PageDown");
   if (lesson === 2) await page.keyboard.press("Escape");

@@ -23,14 +23,29 @@ if (!existsSync(page_file)) {
 }
 
 const flags = [
-  "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-  "--disable-component-update", "--disable-sync", "--js-flags=--expose-gc",
+  "--no-sandbox",
+  "--disable-gpu",
+  "--disable-quic",
+  "--no-first-run",
+  "--disable-background-networking",
+  "--disable-component-update",
+  "--disable-sync",
+  "--js-flags=--expose-gc",
 ];
 
 /** A page that is ready, with what it must not do: `errors` thrown and `requests` that left. */
 export async function open(hash = "", context_options = {}) {
-  const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", headless: true, args: flags });
-  const context = await browser.newContext({ viewport: { width: 1280, height: 720 }, locale: "en-GB", acceptDownloads: true, ...context_options });
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+    headless: true,
+    args: flags,
+  });
+  const context = await browser.newContext({
+    viewport: { width: 1280, height: 720 },
+    locale: "en-GB",
+    acceptDownloads: true,
+    ...context_options,
+  });
   const page = await context.newPage();
   const errors = [];
   const requests = [];
@@ -58,7 +73,11 @@ export async function settled(page, except = ["budget"], seconds = 60) {
 }
 
 export async function choose_example(page, start) {
-  const name = await page.$$eval("#scenario option", (list, wanted) => list.find((each) => each.value.startsWith(wanted))?.value, start);
+  const name = await page.$$eval(
+    "#scenario option",
+    (list, wanted) => list.find((each) => each.value.startsWith(wanted))?.value,
+    start,
+  );
   await page.selectOption("#scenario", name);
   await settled(page);
   return name;
@@ -75,7 +94,9 @@ let failed = 0;
 export function check(name, found, wanted = true) {
   const good = JSON.stringify(found) === JSON.stringify(wanted);
   if (!good) ++failed;
-  console.log(`${good ? "ok  " : "FAIL"} ${name}${good ? "" : `: ${JSON.stringify(found)}, wanted ${JSON.stringify(wanted)}`}`);
+  console.log(
+    `${good ? "ok  " : "FAIL"} ${name}${good ? "" : `: ${JSON.stringify(found)}, wanted ${JSON.stringify(wanted)}`}`,
+  );
   return good;
 }
 

@@ -14,7 +14,10 @@ await settled(page, []);
 
 async function download(name, seconds = 60) {
   await page.getByRole("button", { name: "Files", exact: true }).click();
-  const [made] = await Promise.all([page.waitForEvent("download", { timeout: 1000 * seconds }), page.getByRole("button", { name, exact: true }).click()]);
+  const [made] = await Promise.all([
+    page.waitForEvent("download", { timeout: 1000 * seconds }),
+    page.getByRole("button", { name, exact: true }).click(),
+  ]);
   const file = join(folder, made.suggestedFilename());
   await made.saveAs(file);
   await page.keyboard.press("Escape");
@@ -22,27 +25,46 @@ async function download(name, seconds = 60) {
 }
 
 const toml = await download("Scenario (TOML)");
-check("the scenario is that of the demonstration", readFileSync(toml, "utf8"), readFileSync(join(scenarios, "07-polished-ring-diffuse.toml"), "utf8"));
+check(
+  "the scenario is that of the demonstration",
+  readFileSync(toml, "utf8"),
+  readFileSync(join(scenarios, "07-polished-ring-diffuse.toml"), "utf8"),
+);
 const svg = readFileSync(await download("Bench (SVG)"), "utf8");
-check("a picture of the bench without its handles", [svg.startsWith("<?xml"), svg.includes("misses the lens"), svg.includes('role="slider"'), /<script|onload|href=/.test(svg)], [true, true, false, false]);
+check(
+  "a picture of the bench without its handles",
+  [
+    svg.startsWith("<?xml"),
+    svg.includes("misses the lens"),
+    svg.includes('role="slider"'),
+    /<script|onload|href=/.test(svg),
+  ],
+  [true, true, false, false],
+);
 const png = readFileSync(await download("Bench (PNG)"));
 check("a picture of points", [png.subarray(1, 4).toString(), png.length > 10000], ["PNG", true]);
-const blank = await page.evaluate(async (bytes) => {
-  const bitmap = await createImageBitmap(new Blob([new Uint8Array(bytes)], { type: "image/png" }));
-  const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
-  const pen = canvas.getContext("2d");
-  pen.drawImage(bitmap, 0, 0);
-  const { data } = pen.getImageData(0, 0, bitmap.width, bitmap.height);
-  const seen = new Set();
-  for (let i = 0; i < data.length; i += 4) seen.add(`${data[i]},${data[i + 1]},${data[i + 2]}`);
-  return [seen.has("166,61,38"), seen.has("28,36,48")];
-}, [...png]);
+const blank = await page.evaluate(
+  async (bytes) => {
+    const bitmap = await createImageBitmap(new Blob([new Uint8Array(bytes)], { type: "image/png" }));
+    const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
+    const pen = canvas.getContext("2d");
+    pen.drawImage(bitmap, 0, 0);
+    const { data } = pen.getImageData(0, 0, bitmap.width, bitmap.height);
+    const seen = new Set();
+    for (let i = 0; i < data.length; i += 4) seen.add(`${data[i]},${data[i + 1]},${data[i + 2]}`);
+    return [seen.has("166,61,38"), seen.has("28,36,48")];
+  },
+  [...png],
+);
 check("with its ink and its red", blank, [true, true]);
 const layout = readFileSync(await download("Layout drawing (SVG)"), "utf8");
 const drawn = join(folder, "program.svg");
 run("layout", toml, "--out", drawn);
 check("the layout drawing is the program's", layout === readFileSync(drawn, "utf8"));
-check("the picture of a reading is a picture", readFileSync(await download("Picture of a reading (SVG)"), "utf8").includes("<svg"));
+check(
+  "the picture of a reading is a picture",
+  readFileSync(await download("Picture of a reading (SVG)"), "utf8").includes("<svg"),
+);
 const report = readFileSync(await download("Report (HTML)", 120), "utf8");
 check("the report names the level", report.includes("unreadable"));
 const rows = (text) => text.split("\n").filter((line) => line && !line.startsWith("#"));
@@ -52,10 +74,17 @@ run("read", toml, "--out", program_csv);
 const wanted = rows(readFileSync(program_csv, "utf8"));
 check("the series has the program's columns and length", [csv[0], csv.length], [wanted[0], wanted.length]);
 const peak = csv[0].split(",").indexOf("peak_e");
-check("and its first peak to a digit", Math.abs(Number(csv[1].split(",")[peak]) - Number(wanted[1].split(",")[peak])) < 50);
+check(
+  "and its first peak to a digit",
+  Math.abs(Number(csv[1].split(",")[peak]) - Number(wanted[1].split(",")[peak])) < 50,
+);
 await choose_example(page, "01");
 const film = readFileSync(await download("Animation (SVG)"), "utf8");
-check("the animation moves, and holds no script", [film.match(/<animate/g)?.length ?? 0, /<script|href=/.test(film)], [49, false]);
+check(
+  "the animation moves, and holds no script",
+  [film.match(/<animate/g)?.length ?? 0, /<script|href=/.test(film)],
+  [49, false],
+);
 const webm = readFileSync(await download("Animation (WebM)", 60));
 check("the video is one", [webm.subarray(0, 4).toString("hex"), webm.length > 20000], ["1a45dfa3", true]);
 
@@ -67,8 +96,12 @@ await page.selectOption("#material", "polished-steel");
 await settled(page);
 await page.locator("body").press("k");
 await settled(page, []);
-for (let i = 0; i < 100 && (await page.locator("#kept .small-level").allInnerTexts()).includes("working"); ++i) await page.waitForTimeout(100);
-check("kept beside each other: white and polished", await page.locator("#kept .small-level").allInnerTexts(), ["stable", "unreadable"]);
+for (let i = 0; i < 100 && (await page.locator("#kept .small-level").allInnerTexts()).includes("working"); ++i)
+  await page.waitForTimeout(100);
+check("kept beside each other: white and polished", await page.locator("#kept .small-level").allInnerTexts(), [
+  "stable",
+  "unreadable",
+]);
 await page.locator("[data-thing=displacement]").first().focus();
 for (let i = 0; i < 5; ++i) await page.keyboard.press("ArrowRight");
 await settled(page, []);
@@ -88,14 +121,22 @@ check("as many causes as the budget has", await page.locator(".cause").count(), 
 const left = async () => number_in((await page.locator(".left-over").innerText()).split("u =")[1]);
 check("all of them: the budget's own", await left(), Number(budget.combined_um.toPrecision(2)));
 await page.locator(".cause", { hasText: "speckle" }).first().click();
-const rest = Math.sqrt(budget.contributions.filter((each) => each.name !== "speckle").reduce((sum, each) => sum + each.standard_uncertainty_um ** 2, 0));
+const rest = Math.sqrt(
+  budget.contributions
+    .filter((each) => each.name !== "speckle")
+    .reduce((sum, each) => sum + each.standard_uncertainty_um ** 2, 0),
+);
 check("without speckle: the root of the others' squares", await left(), Number(rest.toPrecision(2)));
 
 await choose_example(page, "02");
 await settled(page, []);
 await page.getByRole("button", { name: "What would help?" }).click();
 await page.locator(".advice li").first().waitFor({ timeout: 90000 });
-check("advice for black rubber reaches stable", await page.locator(".advice .small-level").first().innerText(), "stable");
+check(
+  "advice for black rubber reaches stable",
+  await page.locator(".advice .small-level").first().innerText(),
+  "stable",
+);
 await page.locator(".advice li button").first().click();
 await settled(page);
 check("tried by one click", await page.locator(".level").innerText(), "stable");

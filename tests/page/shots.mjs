@@ -25,7 +25,11 @@ const shots = [
   ["class-1280x720", { viewport: { width: 1280, height: 720 } }, (page) => lesson(page, 1, 2, true)],
   ["phone-390x844", { viewport: { width: 390, height: 844 } }, async () => undefined],
   ["phone-lesson-390x844", { viewport: { width: 390, height: 844 } }, (page) => lesson(page, 2, 2, false)],
-  ["dark-1280x720", { viewport: { width: 1280, height: 720 }, colorScheme: "dark" }, (page) => choose_example(page, "14")],
+  [
+    "dark-1280x720",
+    { viewport: { width: 1280, height: 720 }, colorScheme: "dark" },
+    (page) => choose_example(page, "14"),
+  ],
   ["projector-3840x2160", { viewport: { width: 3840, height: 2160 } }, async () => undefined],
 ];
 const only = option("only", "");

@@ -19,7 +19,9 @@ async function heap_MB() {
 /** Elements of the document: a drawing that is never taken away would show here. */
 const elements = () => page.evaluate(() => document.getElementsByTagName("*").length);
 
-const names = await page.$$eval("#scenario option", (list) => list.map((each) => each.value).filter((each) => each && !/^19/.test(each)));
+const names = await page.$$eval("#scenario option", (list) =>
+  list.map((each) => each.value).filter((each) => each && !/^19/.test(each)),
+);
 const materials = await page.$$eval("#material option", (list) => list.map((each) => each.value));
 
 async function drag() {
@@ -34,7 +36,24 @@ async function drag() {
   await page.mouse.up();
 }
 
-const keys = ["ArrowUp", "ArrowLeft", "Shift+ArrowRight", "Alt+ArrowLeft", "PageUp", "Home", "End", "t", "g", "k", "u", "r", "l", "1", "Tab", "Space"];
+const keys = [
+  "ArrowUp",
+  "ArrowLeft",
+  "Shift+ArrowRight",
+  "Alt+ArrowLeft",
+  "PageUp",
+  "Home",
+  "End",
+  "t",
+  "g",
+  "k",
+  "u",
+  "r",
+  "l",
+  "1",
+  "Tab",
+  "Space",
+];
 const begin = Date.now();
 let actions = 0;
 let early = null;
@@ -50,7 +69,9 @@ while (Date.now() - begin < 1000 * seconds) {
 await page.selectOption("#scenario", "01-white-tile");
 await settled(page, [], 120);
 const late = { heap: await heap_MB(), elements: await elements() };
-console.log(`seed ${seed}: ${actions} actions in ${seconds} s; heap ${early.heap.toFixed(1)} then ${late.heap.toFixed(1)} MB; elements ${early.elements} then ${late.elements}`);
+console.log(
+  `seed ${seed}: ${actions} actions in ${seconds} s; heap ${early.heap.toFixed(1)} then ${late.heap.toFixed(1)} MB; elements ${early.elements} then ${late.elements}`,
+);
 // The history grows by some hundred bytes a step, and up to four panes are kept; pictures and answers must not pile up.
 check("memory of the page does not grow", late.heap < early.heap + 10);
 check("elements of the page do not grow", late.elements < early.elements + 600);

@@ -1,6 +1,16 @@
 // Questions to the engine: what moves is asked at once and drawn from the newest answer; what takes longer waits until
 // the hand rests.
-import { type Advice, type Answer, type ArrayLook, type Case, Engine, type Problem, type Readings, ScenarioProblem, type View } from "./engine";
+import {
+  type Advice,
+  type Answer,
+  type ArrayLook,
+  type Case,
+  Engine,
+  type Problem,
+  type Readings,
+  ScenarioProblem,
+  type View,
+} from "./engine";
 import type { Store } from "./store";
 
 export type Busy = Record<"check" | "view" | "readings" | "read" | "budget" | "advice", boolean>;
@@ -23,7 +33,14 @@ const enough = 16; // outputs of an average that a strip shows at least
 
 export class Asker {
   readonly answers: Answers = {
-    view: null, still: null, moved: null, read: null, budget: null, advice: null, problems: [], trouble: "",
+    view: null,
+    still: null,
+    moved: null,
+    read: null,
+    budget: null,
+    advice: null,
+    problems: [],
+    trouble: "",
     busy: { check: false, view: false, readings: false, read: false, budget: false, advice: false },
   };
   /** One engine for the bench and its verdict, another for strips, advice and files. */
@@ -36,7 +53,11 @@ export class Asker {
   private timer = 0;
   private painting = false;
 
-  constructor(private readonly store: Store, readonly bench: Engine, private readonly tell: (part: Part) => void) {}
+  constructor(
+    private readonly store: Store,
+    readonly bench: Engine,
+    private readonly tell: (part: Part) => void,
+  ) {}
 
   /** The hand moves: the newest picture only. */
   hold(): void {
@@ -105,7 +126,8 @@ export class Asker {
       this.drawn = turn;
       this.answers.view = view;
       this.paint();
-      if (!preview && view.look.kind === "array" && !view.look.exact_model) setTimeout(() => void this.more(scenario), 50);
+      if (!preview && view.look.kind === "array" && !view.look.exact_model)
+        setTimeout(() => void this.more(scenario), 50);
     } catch (error) {
       if (turn >= this.drawn) this.fail(error);
     }
@@ -128,7 +150,10 @@ export class Asker {
 
   private fail(error: unknown): void {
     if (error instanceof ScenarioProblem) this.answers.problems = error.problems;
-    else this.answers.problems = [{ key: "", line: 0, column: 0, message: String(error), allowed: "", hint: "", text: String(error) }];
+    else
+      this.answers.problems = [
+        { key: "", line: 0, column: 0, message: String(error), allowed: "", hint: "", text: String(error) },
+      ];
     this.tell("problems");
   }
 
@@ -229,7 +254,9 @@ export class Asker {
 
   /** What is still at work, for whoever waits for it. */
   working(): string {
-    return Object.entries(this.answers.busy).flatMap(([name, on]) => (on ? [name] : [])).join(" ");
+    return Object.entries(this.answers.busy)
+      .flatMap(([name, on]) => (on ? [name] : []))
+      .join(" ");
   }
 
   array(): ArrayLook | null {

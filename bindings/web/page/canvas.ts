@@ -19,7 +19,10 @@ export class Plot {
   private room: [number, number] = [0, 0];
   private readonly pen: CanvasRenderingContext2D;
 
-  constructor(readonly parent: HTMLElement, redraw: () => void) {
+  constructor(
+    readonly parent: HTMLElement,
+    redraw: () => void,
+  ) {
     this.canvas = h("canvas", { role: "img" });
     const pen = this.canvas.getContext("2d");
     if (!pen) throw new Error("this browser draws no canvas");
@@ -91,9 +94,23 @@ export class Plot {
     const at = (value: number) => area.left + ((value - low) / (high - low || 1)) * area.width;
     const step = nice((high - low) / Math.max(2, area.width / (7 * this.type)));
     const y = area.top + area.height;
-    this.line([[area.left, y], [area.left + area.width, y]], this.ink.grey, 1);
+    this.line(
+      [
+        [area.left, y],
+        [area.left + area.width, y],
+      ],
+      this.ink.grey,
+      1,
+    );
     for (let value = Math.ceil(low / step) * step; value <= high + 1e-9 * step; value += step) {
-      this.line([[at(value), y], [at(value), y + 4]], this.ink.grey, 1);
+      this.line(
+        [
+          [at(value), y],
+          [at(value), y + 4],
+        ],
+        this.ink.grey,
+        1,
+      );
       this.text(fixed(value, places_of(step)), at(value), y + 4 + this.type, this.ink.grey, "center");
     }
     this.text(name, area.left + area.width, y - 5, this.ink.grey, "right");
@@ -103,9 +120,23 @@ export class Plot {
   axis_y(area: Area, low: number, high: number, name: string): (value: number) => number {
     const at = (value: number) => area.top + area.height - ((value - low) / (high - low || 1)) * area.height;
     const step = nice((high - low) / Math.max(2, area.height / (1.8 * this.type)));
-    this.line([[area.left, area.top], [area.left, area.top + area.height]], this.ink.grey, 1);
+    this.line(
+      [
+        [area.left, area.top],
+        [area.left, area.top + area.height],
+      ],
+      this.ink.grey,
+      1,
+    );
     for (let value = Math.ceil(low / step) * step; value <= high + 1e-9 * step; value += step) {
-      this.line([[area.left, at(value)], [area.left + area.width, at(value)]], this.ink.pale, 0.5);
+      this.line(
+        [
+          [area.left, at(value)],
+          [area.left + area.width, at(value)],
+        ],
+        this.ink.pale,
+        0.5,
+      );
       this.text(short(value, step), area.left - 5, at(value) + 0.35 * this.type, this.ink.grey, "right");
     }
     if (name) this.text(name, area.left + 4, area.top + this.type - 2, this.ink.grey);

@@ -8,7 +8,12 @@ import type { Store } from "./store";
 import { key_list, lesson_texts, t } from "./texts";
 
 export class Dialogs {
-  constructor(private readonly store: Store, private readonly tables: Tables, private readonly file: Files, private readonly lesson: LessonView) {}
+  constructor(
+    private readonly store: Store,
+    private readonly tables: Tables,
+    private readonly file: Files,
+    private readonly lesson: LessonView,
+  ) {}
 
   private open(name: string, ...content: (Node | string)[]): HTMLDialogElement {
     const close = button(t("close"), () => box.close());
@@ -21,10 +26,14 @@ export class Dialogs {
 
   lessons(): void {
     const items = lesson_texts.map((each, index) =>
-      h("li", {}, button(`${index + 1}. ${each.title}`, () => {
-        box.close();
-        this.lesson.start(index);
-      })),
+      h(
+        "li",
+        {},
+        button(`${index + 1}. ${each.title}`, () => {
+          box.close();
+          this.lesson.start(index);
+        }),
+      ),
     );
     const box = this.open(t("lesson_list"), h("ol", { class: "lesson-list" }, ...items));
   }
@@ -47,7 +56,12 @@ export class Dialogs {
       box.close();
       void file.bring_text(area.value, t("own_scenario"));
     });
-    const comma = h("select", { "aria-label": t("decimal") }, h("option", { value: "." }, t("point")), h("option", { value: "," }, t("comma")));
+    const comma = h(
+      "select",
+      { "aria-label": t("decimal") },
+      h("option", { value: "." }, t("point")),
+      h("option", { value: "," }, t("comma")),
+    );
     comma.value = uses_comma() ? "," : ".";
     comma.addEventListener("change", () => {
       set_comma(comma.value === ",");
@@ -55,7 +69,17 @@ export class Dialogs {
     });
     file.link.hidden = true;
     say(file.progress, "");
-    const box = this.open(t("take"), outs, file.link, file.progress, h("h3", {}, t("bring")), h("div", { class: "row" }, opener), area, h("div", { class: "row" }, use, h("span", { class: "hint" }, t("bring_drop"))), h("div", { class: "row" }, h("label", { class: "choice" }, h("span", {}, t("decimal")), comma)));
+    const box = this.open(
+      t("take"),
+      outs,
+      file.link,
+      file.progress,
+      h("h3", {}, t("bring")),
+      h("div", { class: "row" }, opener),
+      area,
+      h("div", { class: "row" }, use, h("span", { class: "hint" }, t("bring_drop"))),
+      h("div", { class: "row" }, h("label", { class: "choice" }, h("span", {}, t("decimal")), comma)),
+    );
   }
 
   /** Every key of a scenario: what it means, what it may be, and its value. */
@@ -64,7 +88,9 @@ export class Dialogs {
     const search = h("input", { type: "search", "aria-label": t("search_values"), placeholder: t("search_values") });
     const fill = () => {
       const wanted = search.value.toLowerCase().trim();
-      const found = this.tables.keys.filter((each) => !wanted || each.key.toLowerCase().includes(wanted) || each.meaning.toLowerCase().includes(wanted));
+      const found = this.tables.keys.filter(
+        (each) => !wanted || each.key.toLowerCase().includes(wanted) || each.meaning.toLowerCase().includes(wanted),
+      );
       rows.replaceChildren(...found.slice(0, 60).map((each) => this.row(each)));
     };
     search.addEventListener("input", fill);
@@ -79,10 +105,14 @@ export class Dialogs {
     field.disabled = fixed;
     field.setAttribute("aria-label", key.key);
     const standard = text_of(key.default);
-    const reset = button(t("put_back"), () => {
-      this.store.settle({ [key.key]: key.default });
-      field.value = standard;
-    }, { "aria-label": `${t("put_back")}: ${key.key}`, title: t("default_is", { value: standard }) });
+    const reset = button(
+      t("put_back"),
+      () => {
+        this.store.settle({ [key.key]: key.default });
+        field.value = standard;
+      },
+      { "aria-label": `${t("put_back")}: ${key.key}`, title: t("default_is", { value: standard }) },
+    );
     reset.disabled = fixed || key.key === "target.material";
     return h("tr", {}, name, h("td", {}, field, ` ${pretty_unit(key.unit)} `, fixed ? t("fixed_by") : "", reset));
   }
@@ -106,7 +136,8 @@ export class Dialogs {
 }
 
 function text_of(value: Value): string {
-  if (Array.isArray(value)) return value.map((each) => (typeof each === "number" ? plain(each) : each)).join(uses_comma() ? "; " : ", ");
+  if (Array.isArray(value))
+    return value.map((each) => (typeof each === "number" ? plain(each) : each)).join(uses_comma() ? "; " : ", ");
   return typeof value === "number" ? plain(value) : String(value ?? "");
 }
 

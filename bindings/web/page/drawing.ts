@@ -57,7 +57,8 @@ export function beam(scene: Scene, frame: Frame): SVGElement[] {
 
 /** Points of a beam's edge up to the part: light does not go through it in the drawing. */
 function cut_at(edge: Point[], scene: Scene, stop: Point): Point[] {
-  const far = (each: Point) => (each[0] - scene.emitter[0]) * scene.beam_direction[0] + (each[1] - scene.emitter[1]) * scene.beam_direction[1];
+  const far = (each: Point) =>
+    (each[0] - scene.emitter[0]) * scene.beam_direction[0] + (each[1] - scene.emitter[1]) * scene.beam_direction[1];
   const limit = far(stop);
   const kept: Point[] = [];
   for (const each of edge) {
@@ -80,7 +81,13 @@ function body_of(outline: Outline, up: Point, depth: number): Point[] {
 }
 
 function hatch(id: string): SVGElement {
-  const pattern = s("pattern", { id, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" });
+  const pattern = s("pattern", {
+    id,
+    width: 7,
+    height: 7,
+    patternUnits: "userSpaceOnUse",
+    patternTransform: "rotate(45)",
+  });
   pattern.append(s("line", { x1: 0, y1: 0, x2: 0, y2: 7, class: "hatch" }));
   return pattern;
 }
@@ -96,11 +103,21 @@ export function part(scene: Scene, frame: Frame): SVGElement[] {
   for (const outline of it.surface) {
     const points = path_of(frame, body_of(outline, it.up, depth));
     made.push(s("polygon", { points, class: clear ? "glass" : "body", fill: clear ? null : `url(#${id})` }));
-    made.push(outline.closed ? s("polygon", { points: path_of(frame, outline.points), class: "part" }) : line(frame, outline.points, "part"));
+    made.push(
+      outline.closed
+        ? s("polygon", { points: path_of(frame, outline.points), class: "part" })
+        : line(frame, outline.points, "part"),
+    );
     if (it.backing_depth_mm !== null) {
       const lower = outline.points.map((each) => plus(each, it.up, -(it.backing_depth_mm ?? 0)));
       made.push(hatch(`${id}b`));
-      made.push(s("polygon", { points: path_of(frame, body_of({ points: lower, closed: false }, it.up, 9 / frame.scale)), class: "body", fill: `url(#${id}b)` }));
+      made.push(
+        s("polygon", {
+          points: path_of(frame, body_of({ points: lower, closed: false }, it.up, 9 / frame.scale)),
+          class: "body",
+          fill: `url(#${id}b)`,
+        }),
+      );
       made.push(line(frame, lower, "back"));
     }
   }
@@ -108,7 +125,10 @@ export function part(scene: Scene, frame: Frame): SVGElement[] {
 }
 
 function chief(rays: Ray[]): Ray | null {
-  return rays.reduce<Ray | null>((best, each) => (!best || Math.abs(each.share) < Math.abs(best.share) ? each : best), null);
+  return rays.reduce<Ray | null>(
+    (best, each) => (!best || Math.abs(each.share) < Math.abs(best.share) ? each : best),
+    null,
+  );
 }
 
 function ray_points(from: Point, ray: Ray): Point[] {
@@ -135,10 +155,13 @@ function light_of_part(scene: Scene, frame: Frame): { under: SVGElement[]; over:
   const first = open[0];
   const last = open[open.length - 1];
   if (first && last && first !== last) {
-    const points = [from, first.lens, first.array, last.array, last.lens].filter((each): each is Point => each !== null);
+    const points = [from, first.lens, first.array, last.array, last.lens].filter(
+      (each): each is Point => each !== null,
+    );
     under.push(s("polygon", { points: path_of(frame, points), class: "cone" }));
   }
-  for (const each of scene.part_rays.filter((ray) => ray.hidden_at)) over.push(line(frame, ray_points(from, each), "rim"));
+  for (const each of scene.part_rays.filter((ray) => ray.hidden_at))
+    over.push(line(frame, ray_points(from, each), "rim"));
   const middle = chief(open.length ? open : scene.part_rays);
   if (middle) {
     over.push(line(frame, ray_points(from, middle), "light", { id: "chief-ray" }));
@@ -175,7 +198,11 @@ function array(scene: Scene, frame: Frame): SVGElement[] {
   if (!it) return [];
   const made = [line(frame, it.ends, "array")];
   const [near, reference, far] = it.images;
-  made.push(dot_at(frame, near, 2.6, "dot near"), dot_at(frame, reference, 2.6, "dot"), dot_at(frame, far, 2.6, "dot far"));
+  made.push(
+    dot_at(frame, near, 2.6, "dot near"),
+    dot_at(frame, reference, 2.6, "dot"),
+    dot_at(frame, far, 2.6, "dot far"),
+  );
   if (it.image) made.push(dot_at(frame, it.image, 3.6, "spot"));
   return made;
 }
@@ -216,7 +243,11 @@ function mirror(scene: Scene, frame: Frame, on: boolean): SVGElement[] {
   const [x, y] = place(frame, end);
   const tip = unit([it.direction[0], -it.direction[1]]);
   const side: Point = [-tip[1], tip[0]];
-  const head = [[x, y], [x - 9 * tip[0] + 3.5 * side[0], y - 9 * tip[1] + 3.5 * side[1]], [x - 9 * tip[0] - 3.5 * side[0], y - 9 * tip[1] - 3.5 * side[1]]];
+  const head = [
+    [x, y],
+    [x - 9 * tip[0] + 3.5 * side[0], y - 9 * tip[1] + 3.5 * side[1]],
+    [x - 9 * tip[0] - 3.5 * side[0], y - 9 * tip[1] - 3.5 * side[1]],
+  ];
   const second = it.misses_lens_mm > 0 ? t("mirror_misses", { mm: fixed(it.misses_lens_mm, 1) }) : t("mirror_meets");
   const to_right = it.direction[0] > 0.15 && x < frame.width - 190;
   const [lx, anchor] = to_right ? [x + 14, "start"] : [x - 14, "end"];
@@ -252,14 +283,27 @@ export interface Shown {
 export function draw_scene(scene: Scene, frame: Frame, shown: Shown): SVGElement {
   const light = light_of_part(scene, frame);
   const housing = scene.housing
-    ? [s("polygon", { points: path_of(frame, scene.housing.corners), class: "thin" }), ...scene.housing.windows.map((each) => line(frame, each, "edge"))]
+    ? [
+        s("polygon", { points: path_of(frame, scene.housing.corners), class: "thin" }),
+        ...scene.housing.windows.map((each) => line(frame, each, "edge")),
+      ]
     : [];
   return s(
-    "g", {},
-    ...housing, ...light.under, ...flight(scene, frame), ...beam(scene, frame),
+    "g",
+    {},
+    ...housing,
+    ...light.under,
+    ...flight(scene, frame),
+    ...beam(scene, frame),
     ...(shown.levels ? levels(scene, frame) : []),
-    ...part(scene, frame), ...rays_of_range(scene, frame), ...mirror(scene, frame, shown.mirror),
-    ...back_light(scene, frame), ...emitter(scene, frame), ...light.over, ...lens(scene, frame), ...array(scene, frame),
+    ...part(scene, frame),
+    ...rays_of_range(scene, frame),
+    ...mirror(scene, frame, shown.mirror),
+    ...back_light(scene, frame),
+    ...emitter(scene, frame),
+    ...light.over,
+    ...lens(scene, frame),
+    ...array(scene, frame),
     scene.part ? dot_at(frame, scene.part.spot, 4, "spot") : null,
   );
 }

@@ -18,7 +18,12 @@ export class Files {
   readonly progress = h("p", { role: "status", class: "note" });
   private serious = false;
 
-  constructor(private readonly store: Store, private readonly asker: Asker, private readonly stage: Stage, private readonly tables: Tables) {
+  constructor(
+    private readonly store: Store,
+    private readonly asker: Asker,
+    private readonly stage: Stage,
+    private readonly tables: Tables,
+  ) {
     addEventListener("dragover", (event) => event.preventDefault());
     addEventListener("drop", (event) => {
       event.preventDefault();
@@ -32,7 +37,11 @@ export class Files {
     const box = by_id("notice");
     box.hidden = text === "";
     const close = button(t("close"), () => this.notice(""));
-    box.replaceChildren(h("span", { tabindex: text.length > 400 ? 0 : null }, text.length > 1500 ? `${text.slice(0, 1500)}\u2026` : text), act ? button(act.name, act.press) : "", close);
+    box.replaceChildren(
+      h("span", { tabindex: text.length > 400 ? 0 : null }, text.length > 1500 ? `${text.slice(0, 1500)}\u2026` : text),
+      act ? button(act.name, act.press) : "",
+      close,
+    );
     this.serious = false;
   }
 
@@ -44,7 +53,13 @@ export class Files {
       return;
     }
     const range = /^(-?[\d.]+) to (-?[\d.]+) mm/.exec(first.key.startsWith("mount.range_mm") ? first.allowed : "");
-    const text = [`${t("problem")}. ${first.key ? `${first.key}: ` : ""}${first.message}`, first.allowed && t("allowed", { what: first.allowed }), first.hint].filter(Boolean).join("\n");
+    const text = [
+      `${t("problem")}. ${first.key ? `${first.key}: ` : ""}${first.message}`,
+      first.allowed && t("allowed", { what: first.allowed }),
+      first.hint,
+    ]
+      .filter(Boolean)
+      .join("\n");
     if (range) {
       // A little less than all of it, and not more than is wanted.
       const near = Math.max(this.store.number("mount.range_mm", 0), Math.ceil(98 * Number(range[1])) / 100);
@@ -54,7 +69,8 @@ export class Files {
     } else if (first.key.startsWith("mount.range_mm")) {
       const half = [0, 1].map((index) => this.store.number("mount.range_mm", index) / 2);
       this.notice(text, { name: t("halve_range"), press: () => this.store.settle({ "mount.range_mm": half }) });
-    } else this.notice(text, this.store.past.length ? { name: t("undo_it"), press: () => this.store.undo() } : undefined);
+    } else
+      this.notice(text, this.store.past.length ? { name: t("undo_it"), press: () => this.store.undo() } : undefined);
     this.serious = true;
   }
 
@@ -75,7 +91,13 @@ export class Files {
   /** A file's name from the scenario's title. */
   private stem(): string {
     const title = this.store.check?.title || "scenario";
-    return title.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "").slice(0, 60) || "scenario";
+    return (
+      title
+        .toLowerCase()
+        .replace(/[^a-z0-9]+/g, "-")
+        .replace(/^-|-$/g, "")
+        .slice(0, 60) || "scenario"
+    );
   }
 
   private async attempt(work: () => Promise<void>): Promise<void> {
@@ -94,16 +116,62 @@ export class Files {
     const date = () => new Date().toISOString();
     const { side, bench } = this.asker;
     return [
-      [t("take_toml"), () => void this.attempt(async () => this.text(`${this.stem()}.toml`, (await bench.edit(now()))?.toml ?? null, "application/toml"))],
+      [
+        t("take_toml"),
+        () =>
+          void this.attempt(async () =>
+            this.text(`${this.stem()}.toml`, (await bench.edit(now()))?.toml ?? null, "application/toml"),
+          ),
+      ],
       [t("take_link"), () => void this.attempt(() => this.copy_link())],
-      [t("take_svg"), () => void this.attempt(async () => this.text(`${this.stem()}.svg`, picture_file(this.stage.picture), "image/svg+xml"))],
-      [t("take_png"), () => void this.attempt(async () => this.save(`${this.stem()}.png`, await png_of(this.stage.picture, 2)))],
-      [t("take_layout"), () => void this.attempt(async () => this.text(`${this.stem()}-layout.svg`, await side.layoutSvg(now()), "image/svg+xml"))],
-      [t("take_reading"), () => void this.attempt(async () => this.text(`${this.stem()}-reading.svg`, await side.readingSvg(now()), "image/svg+xml"))],
-      [t("take_report"), () => void this.attempt(async () => this.text(`${this.stem()}.html`, await side.report(now(), date()), "text/html"))],
-      [t("take_series"), () => void this.attempt(async () => this.text(`${this.stem()}.csv`, await side.series(now(), date()), "text/csv"))],
-      [t("take_film"), () => void this.attempt(async () => this.text(`${this.stem()}-film.svg`, animated_svg(await this.film()), "image/svg+xml"))],
-      [t("take_webm"), () => void this.attempt(async () => this.save(`${this.stem()}.webm`, await webm_of(await this.film())))],
+      [
+        t("take_svg"),
+        () =>
+          void this.attempt(async () =>
+            this.text(`${this.stem()}.svg`, picture_file(this.stage.picture), "image/svg+xml"),
+          ),
+      ],
+      [
+        t("take_png"),
+        () => void this.attempt(async () => this.save(`${this.stem()}.png`, await png_of(this.stage.picture, 2))),
+      ],
+      [
+        t("take_layout"),
+        () =>
+          void this.attempt(async () =>
+            this.text(`${this.stem()}-layout.svg`, await side.layoutSvg(now()), "image/svg+xml"),
+          ),
+      ],
+      [
+        t("take_reading"),
+        () =>
+          void this.attempt(async () =>
+            this.text(`${this.stem()}-reading.svg`, await side.readingSvg(now()), "image/svg+xml"),
+          ),
+      ],
+      [
+        t("take_report"),
+        () =>
+          void this.attempt(async () =>
+            this.text(`${this.stem()}.html`, await side.report(now(), date()), "text/html"),
+          ),
+      ],
+      [
+        t("take_series"),
+        () =>
+          void this.attempt(async () => this.text(`${this.stem()}.csv`, await side.series(now(), date()), "text/csv")),
+      ],
+      [
+        t("take_film"),
+        () =>
+          void this.attempt(async () =>
+            this.text(`${this.stem()}-film.svg`, animated_svg(await this.film()), "image/svg+xml"),
+          ),
+      ],
+      [
+        t("take_webm"),
+        () => void this.attempt(async () => this.save(`${this.stem()}.webm`, await webm_of(await this.film()))),
+      ],
       [t("take_print"), () => print()],
     ];
   }
@@ -120,7 +188,10 @@ export class Files {
     this.link.value = address;
     this.link.select();
     const more = left_out.length ? ` ${t("link_leaves", { keys: left_out.join(", ") })}` : "";
-    const copied = await navigator.clipboard?.writeText(address).then(() => true, () => false);
+    const copied = await navigator.clipboard?.writeText(address).then(
+      () => true,
+      () => false,
+    );
     say(this.progress, (copied ? t("link_copied") : t("link_here")) + more);
   }
 

@@ -20,7 +20,11 @@ export interface Film {
 }
 
 /** Asks the engine for the part at places over its range, there and back. */
-export async function film_of(store: Store, asker: Asker, progress: (done: number, all: number) => void): Promise<Film> {
+export async function film_of(
+  store: Store,
+  asker: Asker,
+  progress: (done: number, all: number) => void,
+): Promise<Film> {
   const near = store.number("mount.range_mm", 0);
   const far = store.number("mount.range_mm", 1);
   const scenario = store.now();
@@ -28,7 +32,11 @@ export async function film_of(store: Store, asker: Asker, progress: (done: numbe
   for (let i = 0; i < frames; ++i) {
     const share = 0.5 - 0.5 * Math.cos((2 * Math.PI * i) / (frames - 1));
     const mm = near + share * (far - near);
-    const view = await asker.bench.view({ toml: scenario.toml, set: { ...scenario.set, "target.displacement_mm": mm } }, { preview: true }, "film");
+    const view = await asker.bench.view(
+      { toml: scenario.toml, set: { ...scenario.set, "target.displacement_mm": mm } },
+      { preview: true },
+      "film",
+    );
     if (!view) throw new Error(t("film_needs_array"));
     views.push(view);
     progress(i + 1, frames);
@@ -49,13 +57,20 @@ function picture(view: View, frame: Frame, most: number): SVGElement {
   const group = s("g", {}, draw_scene(scene, frame, { mirror: false, levels: true }));
   if (look.kind !== "array") return group;
   const count = look.frame_e.length;
-  const points = Array.from(look.frame_e, (e, i) => `${(left + (i / count) * wide).toFixed(1)},${(foot - (e / (1.1 * most)) * tall).toFixed(1)}`);
+  const points = Array.from(
+    look.frame_e,
+    (e, i) => `${(left + (i / count) * wide).toFixed(1)},${(foot - (e / (1.1 * most)) * tall).toFixed(1)}`,
+  );
   group.append(
     s("polyline", { points: points.join(" "), class: "light" }),
     s("path", { d: `M${left},${foot}h${wide}M${left},${foot}v${-tall}`, class: "edge" }),
     label(left, foot - tall - 10, t("signal")),
     label(left + wide, foot + 16, t("signal_axis"), "note", "end"),
-    label(left, foot + 50, `${t("reading_now")}: ${look.reading_mm === null ? t("no_reading") : `${fixed(look.reading_mm, 3)} mm`}`),
+    label(
+      left,
+      foot + 50,
+      `${t("reading_now")}: ${look.reading_mm === null ? t("no_reading") : `${fixed(look.reading_mm, 3)} mm`}`,
+    ),
     label(left, foot + 70, `${t("truth")}: ${fixed(look.true_mm, 3)} mm`, "note"),
   );
   return group;
@@ -64,7 +79,13 @@ function picture(view: View, frame: Frame, most: number): SVGElement {
 function whole(content: SVGElement[]): string {
   const style = s("style");
   style.textContent = drawing_style(day);
-  const root = s("svg", { class: "dr", viewBox: `0 0 ${width} ${height}`, width, height }, style, s("rect", { width, height, fill: day.paper }), ...content);
+  const root = s(
+    "svg",
+    { class: "dr", viewBox: `0 0 ${width} ${height}`, width, height },
+    style,
+    s("rect", { width, height, fill: day.paper }),
+    ...content,
+  );
   root.setAttribute("xmlns", "http://www.w3.org/2000/svg");
   return `<?xml version="1.0" encoding="UTF-8"?>\n${new XMLSerializer().serializeToString(root)}\n`;
 }
@@ -75,14 +96,24 @@ export function animated_svg(film: Film): string {
   const groups = film.pictures.map((each, index) => {
     const group = s("g", { display: index === 0 ? "inline" : "none" }, each.cloneNode(true));
     const values = film.pictures.map((_, other) => (other === index ? "inline" : "none")).join(";");
-    group.append(s("animate", { attributeName: "display", values, dur: `${seconds}s`, calcMode: "discrete", repeatCount: "indefinite" }));
+    group.append(
+      s("animate", {
+        attributeName: "display",
+        values,
+        dur: `${seconds}s`,
+        calcMode: "discrete",
+        repeatCount: "indefinite",
+      }),
+    );
     return group;
   });
   return all ? whole(groups) : whole([]);
 }
 
 export async function webm_of(film: Film): Promise<Blob> {
-  const type = ["video/webm;codecs=vp9", "video/webm;codecs=vp8", "video/webm"].find((each) => typeof MediaRecorder !== "undefined" && MediaRecorder.isTypeSupported(each));
+  const type = ["video/webm;codecs=vp9", "video/webm;codecs=vp8", "video/webm"].find(
+    (each) => typeof MediaRecorder !== "undefined" && MediaRecorder.isTypeSupported(each),
+  );
   if (!type) throw new Error(t("webm_none"));
   const canvas = document.createElement("canvas");
   canvas.width = width;

@@ -10,7 +10,10 @@ export class FlightPane {
   private readonly plot: Plot;
   private look: PhaseLook | PulseLook | null = null;
 
-  constructor(private readonly store: Store, parent: HTMLElement) {
+  constructor(
+    private readonly store: Store,
+    parent: HTMLElement,
+  ) {
     this.plot = new Plot(parent, () => this.draw());
   }
 
@@ -26,7 +29,9 @@ export class FlightPane {
     if (look.kind === "phase") this.phasors(look, pen);
     else this.pulse(look);
     const reading = look.reading_mm === null ? t("no_reading") : `${fixed(look.reading_mm, 2)} mm`;
-    set(this.plot.canvas, { "aria-label": `${t(look.kind === "phase" ? "signal_flight_phase" : "signal_flight_pulse")}. ${t("reading_now")}: ${reading}` });
+    set(this.plot.canvas, {
+      "aria-label": `${t(look.kind === "phase" ? "signal_flight_phase" : "signal_flight_pulse")}. ${t("reading_now")}: ${reading}`,
+    });
   }
 
   private phasors(look: PhaseLook, pen: CanvasRenderingContext2D): void {
@@ -74,7 +79,14 @@ export class FlightPane {
     pen.stroke();
   }
 
-  private buckets(charges: number[], expected: number[], full: number, left: number, width: number, pen: CanvasRenderingContext2D): void {
+  private buckets(
+    charges: number[],
+    expected: number[],
+    full: number,
+    left: number,
+    width: number,
+    pen: CanvasRenderingContext2D,
+  ): void {
     const { ink, height, type } = this.plot;
     const foot = height - 1.8 * type;
     const tall = foot - 5.4 * type;
@@ -84,10 +96,32 @@ export class FlightPane {
       pen.fillStyle = ink.beam;
       pen.fillRect(left + index * step, foot - high, step - 2, high);
       const y = foot - (tall * (expected[index] ?? 0)) / full;
-      this.plot.line([[left + index * step, y], [left + (index + 1) * step - 2, y]], ink.light, 1.5);
+      this.plot.line(
+        [
+          [left + index * step, y],
+          [left + (index + 1) * step - 2, y],
+        ],
+        ink.light,
+        1.5,
+      );
     });
-    this.plot.line([[left, foot], [left + width, foot]], ink.grey, 1);
-    this.plot.line([[left, foot - tall], [left + width, foot - tall]], ink.ink, 1, [2, 3]);
+    this.plot.line(
+      [
+        [left, foot],
+        [left + width, foot],
+      ],
+      ink.grey,
+      1,
+    );
+    this.plot.line(
+      [
+        [left, foot - tall],
+        [left + width, foot - tall],
+      ],
+      ink.ink,
+      1,
+      [2, 3],
+    );
     this.plot.text(t("full_well"), left + width, foot - tall - 3, ink.ink, "right");
   }
 
@@ -110,16 +144,39 @@ export class FlightPane {
     if (look.counts) plot.line(curve(look.counts), ink.grey, 1);
     plot.line(curve(look.signal), ink.light, 1.6);
     if (look.threshold !== null) {
-      plot.line([[area.left, y(look.threshold)], [area.left + area.width, y(look.threshold)]], ink.far, 1.2, [9, 4]);
+      plot.line(
+        [
+          [area.left, y(look.threshold)],
+          [area.left + area.width, y(look.threshold)],
+        ],
+        ink.far,
+        1.2,
+        [9, 4],
+      );
       plot.text(t("comparator"), area.left + area.width - 4, y(look.threshold) - 4, ink.far, "right");
     }
     if (look.arrival_ns !== null) {
-      plot.line([[x(look.arrival_ns), area.top], [x(look.arrival_ns), area.top + area.height]], ink.ink, 1.2);
+      plot.line(
+        [
+          [x(look.arrival_ns), area.top],
+          [x(look.arrival_ns), area.top + area.height],
+        ],
+        ink.ink,
+        1.2,
+      );
       plot.text(t("arrival"), x(look.arrival_ns) + 4, area.top + 1.2 * type, ink.ink);
     }
     if (this.store.settings.truth && look.arrival_ns !== null && look.reading_mm !== null) {
       const true_ns = look.arrival_ns + (look.true_mm - look.reading_mm) / look.mm_per_ns;
-      plot.line([[x(true_ns), area.top], [x(true_ns), area.top + area.height]], ink.near, 1.2, [1.5, 3]);
+      plot.line(
+        [
+          [x(true_ns), area.top],
+          [x(true_ns), area.top + area.height],
+        ],
+        ink.near,
+        1.2,
+        [1.5, 3],
+      );
       plot.text(t("truth"), x(true_ns) + 4, area.top + 2.4 * type, ink.near);
     }
   }

@@ -44,7 +44,14 @@ export function with_unit(text: string, unit: string): string {
 
 /** A unit as the keys write it, as a person writes it. */
 export function pretty_unit(unit: string): string {
-  const table: Record<string, string> = { um: "\u00b5m", us: "\u00b5s", uW: "\u00b5W", deg: "\u00b0", C: "\u00b0C", urad: "\u00b5rad" };
+  const table: Record<string, string> = {
+    um: "\u00b5m",
+    us: "\u00b5s",
+    uW: "\u00b5W",
+    deg: "\u00b0",
+    C: "\u00b0C",
+    urad: "\u00b5rad",
+  };
   const [first, ...rest] = unit.split("/");
   const head = table[first ?? ""] ?? first ?? "";
   return rest.length ? `${head}/${rest.join("/")}` : head;
@@ -52,7 +59,11 @@ export function pretty_unit(unit: string): string {
 
 /** Reads what was typed: comma or point, a true minus, a unit behind it. null: not a number. */
 export function typed(text: string): number | null {
-  const cleaned = text.trim().replace(/\u2212/g, "-").replace(",", ".").replace(/[\s\u202f]*(mm|\u00b5m|um|\u00b5s|us|mW|nm|deg|\u00b0C?|lx|ms|%)$/u, "");
+  const cleaned = text
+    .trim()
+    .replace(/\u2212/g, "-")
+    .replace(",", ".")
+    .replace(/[\s\u202f]*(mm|\u00b5m|um|\u00b5s|us|mW|nm|deg|\u00b0C?|lx|ms|%)$/u, "");
   if (!/^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?$/i.test(cleaned)) return null;
   const value = Number(cleaned);
   return Number.isFinite(value) ? value : null;

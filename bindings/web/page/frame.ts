@@ -18,7 +18,13 @@ export function back(frame: Frame, [x, y]: Point): Point {
 }
 
 export function path_of(frame: Frame, points: Point[]): string {
-  return points.map((each) => place(frame, each).map((v) => v.toFixed(2)).join(",")).join(" ");
+  return points
+    .map((each) =>
+      place(frame, each)
+        .map((v) => v.toFixed(2))
+        .join(","),
+    )
+    .join(" ");
 }
 
 function corners_of(scene: Scene): Point[] {
@@ -61,7 +67,12 @@ export function fits(frame: Frame, scene: Scene, margin: Margin): boolean {
   if (frame.scale > 1.06 * wanted.scale || frame.scale < 0.85 * wanted.scale) return false;
   return corners_of(scene).every((each) => {
     const [x, y] = place(frame, each);
-    return x > 0.85 * margin.left && x < frame.width - 0.75 * margin.right && y > 0.8 * margin.top && y < frame.height - 0.6 * margin.bottom;
+    return (
+      x > 0.85 * margin.left &&
+      x < frame.width - 0.75 * margin.right &&
+      y > 0.8 * margin.top &&
+      y < frame.height - 0.6 * margin.bottom
+    );
   });
 }
 

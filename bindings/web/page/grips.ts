@@ -51,7 +51,9 @@ const origin: Point = [0, 0];
 
 export const grips: Grip[] = [
   {
-    name: "displacement", first: true, side: "left",
+    name: "displacement",
+    first: true,
+    side: "left",
     at(scene, frame) {
       const along = along_part(scene);
       return scene.part && along ? off(frame, scene.part.spot, along, -88) : null;
@@ -59,7 +61,9 @@ export const grips: Grip[] = [
     pull: (pull) => pull.value + moved(pull, [0, -1]),
   },
   {
-    name: "tilt", first: true, side: "right",
+    name: "tilt",
+    first: true,
+    side: "right",
     at(scene, frame) {
       const along = along_part(scene);
       return scene.part && along ? off(frame, scene.part.spot, along, 112) : null;
@@ -67,7 +71,9 @@ export const grips: Grip[] = [
     pull: (pull) => pull.value - turned(pull, pull.scene.part?.spot ?? origin),
   },
   {
-    name: "receiver", first: true, side: "right",
+    name: "receiver",
+    first: true,
+    side: "right",
     at(scene, frame) {
       const reach = 0.6 * length(scene.lens);
       return scene.array ? place(frame, plus(origin, scene.receiver_axis, reach)) : null;
@@ -75,7 +81,9 @@ export const grips: Grip[] = [
     pull: (pull) => pull.value - turned(pull, origin),
   },
   {
-    name: "lens", first: false, side: "right",
+    name: "lens",
+    first: false,
+    side: "right",
     at(scene, frame) {
       if (!scene.array) return null;
       const [outer, inner] = scene.rims;
@@ -84,7 +92,9 @@ export const grips: Grip[] = [
     pull: (pull) => pull.value + moved(pull, pull.scene.receiver_axis),
   },
   {
-    name: "aperture", first: false, side: "right",
+    name: "aperture",
+    first: false,
+    side: "right",
     at(scene, frame) {
       if (!scene.array) return null;
       const [outer, inner] = scene.rims;
@@ -96,12 +106,16 @@ export const grips: Grip[] = [
     },
   },
   {
-    name: "emitter", first: false, side: "left",
+    name: "emitter",
+    first: false,
+    side: "left",
     at: (scene, frame) => off(frame, scene.emitter, [-scene.beam_direction[0], -scene.beam_direction[1]], 17),
     pull: (pull) => pull.value - moved(pull, pull.scene.beam_direction),
   },
   {
-    name: "waist", first: false, side: "left",
+    name: "waist",
+    first: false,
+    side: "left",
     at(scene, frame) {
       const edge = scene.beam_edges[0];
       const other = scene.beam_edges[1];
@@ -116,7 +130,9 @@ export const grips: Grip[] = [
     pull: (pull) => pull.value * Math.exp((pull.from[0] - pull.to[0]) / 60),
   },
   {
-    name: "array", first: false, side: "above",
+    name: "array",
+    first: false,
+    side: "above",
     at(scene, frame) {
       if (!scene.array) return null;
       const [first, last] = scene.array.ends;
@@ -125,7 +141,9 @@ export const grips: Grip[] = [
     pull: (pull) => pull.value + turned(pull, pull.scene.array?.images[1] ?? origin),
   },
   {
-    name: "sensor", first: false, side: "left",
+    name: "sensor",
+    first: false,
+    side: "left",
     at(scene, frame) {
       const back: Point = [-scene.beam_direction[0], -scene.beam_direction[1]];
       const [x, y] = off(frame, scene.emitter, back, 50);

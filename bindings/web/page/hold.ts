@@ -17,7 +17,14 @@ export function describe(element: Element, store: Store, which: Thing): void {
   const [low, high] = which.range(store);
   const hidden = which.name === "displacement" && !store.settings.truth;
   const value = which.get(store);
-  const unit = which.unit === "deg" ? t("degrees") : which.unit === "um" ? t("micrometres") : which.unit === "mm" ? t("millimetres") : "";
+  const unit =
+    which.unit === "deg"
+      ? t("degrees")
+      : which.unit === "um"
+        ? t("micrometres")
+        : which.unit === "mm"
+          ? t("millimetres")
+          : "";
   const words = hidden ? t("hidden_truth") : `${fixed(value, which.places > 2 ? 3 : 2)} ${unit}`.trim();
   set(element, {
     "aria-label": thing_texts[which.name].name,

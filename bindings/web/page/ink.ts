@@ -42,8 +42,10 @@ export const night: Ink = {
   far: "#d8b25c",
 };
 
+const dark = matchMedia("(prefers-color-scheme: dark)");
+
 export function inks(): Ink {
-  return matchMedia("(prefers-color-scheme: dark)").matches ? night : day;
+  return dark.matches ? night : day;
 }
 
 /** Style of a drawing, in the page as in a picture that is taken away. */

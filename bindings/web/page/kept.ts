@@ -1,7 +1,7 @@
 // States kept beside the present one, up to four. What the hand moves may move all of them.
 import type { Asker } from "./asker";
 import { Plot } from "./canvas";
-import { button, by_id, h, s, say } from "./dom";
+import { button, by_id, calm, h, s, say } from "./dom";
 import { draw_scene } from "./drawing";
 import type { Case, View } from "./engine";
 import { fixed } from "./format";
@@ -28,12 +28,23 @@ export class KeptPane {
   private readonly linked = h("input", { type: "checkbox", id: "linked" });
   private last: Record<string, string> = {};
 
-  constructor(private readonly store: Store, private readonly asker: Asker) {
+  constructor(
+    private readonly store: Store,
+    private readonly asker: Asker,
+  ) {
     const section = by_id("kept");
     section.setAttribute("aria-label", t("kept"));
     this.linked.checked = store.settings.linked;
     this.linked.addEventListener("change", () => store.adjust({ linked: this.linked.checked }));
-    section.append(h("div", { class: "head" }, h("h2", {}, t("kept")), h("label", { class: "choice" }, this.linked, h("span", {}, t("linked")))), this.row);
+    section.append(
+      h(
+        "div",
+        { class: "head" },
+        h("h2", {}, t("kept")),
+        h("label", { class: "choice" }, this.linked, h("span", {}, t("linked"))),
+      ),
+      this.row,
+    );
     store.listen((event) => {
       if (event === "kept") this.build();
       if (event === "hold") void this.move(true);
@@ -47,6 +58,8 @@ export class KeptPane {
     const material = this.store.word("target.material").replace(/-/g, " ");
     const letter = letters[Math.min(3, this.store.kept.length)] ?? "";
     this.store.keep({ scenario, name: t("kept_name", { letter, material, mount }), values: {} });
+    say(by_id("account"), t("keep_note", { letter }));
+    by_id("kept").scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
   }
 
   recall(index: number): void {
@@ -69,9 +82,23 @@ export class KeptPane {
     const reading = h("span", { class: "note" });
     const plot_box = h("div", { class: "plot kept-plot" });
     const head = h("div", { class: "pane-head" }, h("strong", {}, kept.name), level);
-    const foot = h("div", { class: "pane-head" }, reading, button(t("recall"), () => this.recall(index), { "aria-label": `${t("recall")}: ${kept.name}` }), button(t("drop"), () => this.store.drop(index), { "aria-label": `${t("drop")}: ${kept.name}` }));
+    const foot = h(
+      "div",
+      { class: "pane-head" },
+      reading,
+      button(t("recall"), () => this.recall(index), { "aria-label": `${t("recall")}: ${kept.name}` }),
+      button(t("drop"), () => this.store.drop(index), { "aria-label": `${t("drop")}: ${kept.name}` }),
+    );
     const box = h("div", { class: "pane" }, head, picture, plot_box, foot);
-    const pane: Pane = { kept, picture, plot: new Plot(plot_box, () => this.draw_plot(pane)), level, reading, box, view: null };
+    const pane: Pane = {
+      kept,
+      picture,
+      plot: new Plot(plot_box, () => this.draw_plot(pane)),
+      level,
+      reading,
+      box,
+      view: null,
+    };
     return pane;
   }
 
@@ -81,7 +108,8 @@ export class KeptPane {
   }
 
   private async move(preview: boolean): Promise<void> {
-    if (this.store.settings.linked && preview) for (const each of this.panes) Object.assign(each.kept.values, this.store.held);
+    if (this.store.settings.linked && preview)
+      for (const each of this.panes) Object.assign(each.kept.values, this.store.held);
     await Promise.all(
       this.panes.map(async (pane, index) => {
         const view = await this.asker.bench.view(this.scenario(pane), { preview }, `kept${index}`).catch(() => null);
@@ -121,7 +149,12 @@ export class KeptPane {
     const frame = fit(view.scene, 300, 190, { left: 30, right: 20, top: 18, bottom: 18 });
     pane.picture.replaceChildren(draw_scene(view.scene, frame, { mirror: false, levels: false }));
     const { look } = view;
-    say(pane.reading, look.reading_mm === null ? t("no_reading_why", { why: t(`validity_${look.validity}`) }) : `${t("reading_now")} ${fixed(look.reading_mm, 4)} mm`);
+    say(
+      pane.reading,
+      look.reading_mm === null
+        ? t("no_reading_why", { why: t(`validity_${look.validity}`) })
+        : `${t("reading_now")} ${fixed(look.reading_mm, 4)} mm`,
+    );
     this.draw_plot(pane);
   }
 
@@ -131,8 +164,15 @@ export class KeptPane {
     const { plot } = pane;
     let most = 2 * look.threshold_e;
     for (const each of look.frame_e) most = Math.max(most, each);
-    const at = (i: number, e: number): [number, number] => [((i + 0.5) / look.frame_e.length) * plot.width, plot.height - 3 - (e / (1.1 * most)) * (plot.height - 6)];
-    plot.line(Array.from(look.frame_e, (e, i) => at(i, e)), plot.ink.light, 1.3);
+    const at = (i: number, e: number): [number, number] => [
+      ((i + 0.5) / look.frame_e.length) * plot.width,
+      plot.height - 3 - (e / (1.1 * most)) * (plot.height - 6),
+    ];
+    plot.line(
+      Array.from(look.frame_e, (e, i) => at(i, e)),
+      plot.ink.light,
+      1.3,
+    );
     plot.line([at(0, look.threshold_e), at(look.frame_e.length, look.threshold_e)], plot.ink.far, 1, [9, 4]);
     plot.canvas.setAttribute("aria-label", `${t("signal")}: ${pane.kept.name}`);
   }

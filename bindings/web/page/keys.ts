@@ -13,7 +13,10 @@ interface Parts {
 }
 
 function typing(target: EventTarget | null): boolean {
-  return target instanceof HTMLElement && (target.matches("input:not([type=range]):not([type=checkbox]), textarea, select") || target.isContentEditable);
+  return (
+    target instanceof HTMLElement &&
+    (target.matches("input:not([type=range]):not([type=checkbox]), textarea, select") || target.isContentEditable)
+  );
 }
 
 export function listen_to_page_keys(store: Store, parts: Parts): void {
@@ -43,9 +46,13 @@ export function listen_to_page_keys(store: Store, parts: Parts): void {
     }
     if (control || event.altKey || typing(event.target) || document.querySelector("dialog[open]")) return;
     if (event.key === "Escape") parts.lesson.escape();
-    else if (event.key === "PageDown" && parts.lesson.open) event.preventDefault(), parts.lesson.next();
-    else if (event.key === "PageUp" && parts.lesson.open) event.preventDefault(), parts.lesson.back();
-    else if (event.key === " " && !(event.target instanceof HTMLButtonElement) && !(event.target as HTMLElement).matches?.("summary, input")) {
+    else if (event.key === "PageDown" && parts.lesson.open) (event.preventDefault(), parts.lesson.next());
+    else if (event.key === "PageUp" && parts.lesson.open) (event.preventDefault(), parts.lesson.back());
+    else if (
+      event.key === " " &&
+      !(event.target instanceof HTMLButtonElement) &&
+      !(event.target as HTMLElement).matches?.("summary, input")
+    ) {
       event.preventDefault();
       parts.time.toggle();
     } else if (plain[event.key.toLowerCase()]) {

@@ -18,7 +18,13 @@ export class LessonView {
   private choice: number | null = null;
   private readonly live = h("p", { class: "note" });
 
-  constructor(private readonly store: Store, private readonly asker: Asker, private readonly list: Example[], private readonly studies: Studies, private readonly time: TimeBar) {}
+  constructor(
+    private readonly store: Store,
+    private readonly asker: Asker,
+    private readonly list: Example[],
+    private readonly studies: Studies,
+    private readonly time: TimeBar,
+  ) {}
 
   get open(): boolean {
     return this.number >= 0;
@@ -125,16 +131,33 @@ export class LessonView {
     const title = h("h2", { tabindex: -1, id: "lesson-title" }, text.title);
     const presenting = document.documentElement.classList.contains("presenter");
     const leave = button(t("lesson_leave"), () => this.leave(), { class: "quiet" });
-    const steps = h("ol", { class: "steps" }, ...step_names.map((each, index) => h("li", { "aria-current": index === this.step ? "step" : null }, t(each))));
-    const next = this.step < 3 ? t("lesson_next") : this.number + 1 < lessons.length ? t("lesson_other") : t("lesson_leave");
-    const foot = h("div", { class: "lesson-foot" },
+    const steps = h(
+      "ol",
+      { class: "steps" },
+      ...step_names.map((each, index) => h("li", { "aria-current": index === this.step ? "step" : null }, t(each))),
+    );
+    const next =
+      this.step < 3 ? t("lesson_next") : this.number + 1 < lessons.length ? t("lesson_other") : t("lesson_leave");
+    const foot = h(
+      "div",
+      { class: "lesson-foot" },
       button(t("lesson_back"), () => this.back(), { id: "lesson-back" }),
       button(next, () => this.next(), { id: "lesson-next", class: "main" }),
-      button(presenting ? t("presenter_leave") : t("presenter"), () => this.present()));
+      button(presenting ? t("presenter_leave") : t("presenter"), () => this.present()),
+    );
     box.replaceChildren(
-      h("div", { class: "lesson-head" }, h("span", { class: "note" }, t("lesson_of", { number: this.number + 1, all: lessons.length })), leave),
-      title, steps, h("div", { class: "lesson-body" }, ...this.body()), foot,
-      presenting ? h("p", { class: "note" }, t("presenter_help")) : "");
+      h(
+        "div",
+        { class: "lesson-head" },
+        h("span", { class: "note" }, t("lesson_of", { number: this.number + 1, all: lessons.length })),
+        leave,
+      ),
+      title,
+      steps,
+      h("div", { class: "lesson-body" }, ...this.body()),
+      foot,
+      presenting ? h("p", { class: "note" }, t("presenter_help")) : "",
+    );
     box.hidden = false;
     box.setAttribute("aria-labelledby", "lesson-title");
     this.follow();
@@ -158,7 +181,12 @@ export class LessonView {
   private answer(text: (typeof lesson_texts)[number]): (HTMLElement | string)[] {
     const right = this.choice === this.lesson().right;
     const chosen = this.choice === null ? null : text.choices[this.choice];
-    const judged = chosen === null || chosen === undefined ? t("lesson_none") : right ? t("lesson_right") : t("lesson_wrong", { choice: chosen });
+    const judged =
+      chosen === null || chosen === undefined
+        ? t("lesson_none")
+        : right
+          ? t("lesson_right")
+          : t("lesson_wrong", { choice: chosen });
     return [
       h("p", { class: "question", id: "lesson-judged", "data-right": String(right) }, judged),
       ...text.answer.map((each) => h("p", {}, each)),

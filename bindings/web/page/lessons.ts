@@ -39,12 +39,20 @@ const warm: Changes = { "thermal.lens_shift_um_per_K": -0.3, "thermal.pointing_u
 
 export const lessons: Lesson[] = [
   {
-    scenario: "01-white-tile", set: {}, right: 1,
-    tries: [{ set: { "target.displacement_mm": -4 } }, { set: { "target.displacement_mm": 0 } }, { set: { "target.displacement_mm": 4 } }],
+    scenario: "01-white-tile",
+    set: {},
+    right: 1,
+    tries: [
+      { set: { "target.displacement_mm": -4 } },
+      { set: { "target.displacement_mm": 0 } },
+      { set: { "target.displacement_mm": 4 } },
+    ],
     answer: { set: { "target.displacement_mm": -4 } },
   },
   {
-    scenario: "01-white-tile", set: { "receiver.aperture_mm": 3 }, right: 1,
+    scenario: "01-white-tile",
+    set: { "receiver.aperture_mm": 3 },
+    right: 1,
     tries: [
       { set: { "receiver.detector_tilt_deg": 0 } },
       { set: { "receiver.detector_tilt_deg": "scheimpflug" } },
@@ -54,17 +62,45 @@ export const lessons: Lesson[] = [
     answer: { set: { "receiver.detector_tilt_deg": 0, "target.displacement_mm": -4 } },
   },
   {
-    scenario: "01-white-tile", set: { "target.material": "polished-steel" }, right: 2,
+    scenario: "01-white-tile",
+    set: { "target.material": "polished-steel" },
+    right: 2,
     tries: [
-      { set: { ...diffuse, "exposure.mode": "fixed", "exposure.exposure_us": 1.8, "target.material": "white-ceramic", "target.tilt_deg": [0, 0] } },
-      { set: { ...diffuse, "exposure.mode": "fixed", "exposure.exposure_us": 1.8, "target.material": "polished-steel", "target.tilt_deg": [0, 0] } },
-      { set: { ...diffuse, "exposure.mode": "fixed", "exposure.exposure_us": 1.8, "target.material": "polished-steel", "target.tilt_deg": [15, 0] } },
+      {
+        set: {
+          ...diffuse,
+          "exposure.mode": "fixed",
+          "exposure.exposure_us": 1.8,
+          "target.material": "white-ceramic",
+          "target.tilt_deg": [0, 0],
+        },
+      },
+      {
+        set: {
+          ...diffuse,
+          "exposure.mode": "fixed",
+          "exposure.exposure_us": 1.8,
+          "target.material": "polished-steel",
+          "target.tilt_deg": [0, 0],
+        },
+      },
+      {
+        set: {
+          ...diffuse,
+          "exposure.mode": "fixed",
+          "exposure.exposure_us": 1.8,
+          "target.material": "polished-steel",
+          "target.tilt_deg": [15, 0],
+        },
+      },
       { set: specular },
     ],
     answer: { set: specular },
   },
   {
-    scenario: "02-black-seal-too-dark", set: {}, right: 1,
+    scenario: "02-black-seal-too-dark",
+    set: {},
+    right: 1,
     tries: [
       { scenario: "02-black-seal-too-dark" },
       { scenario: "02-black-seal-too-dark", set: { "exposure.mode": "automatic", "exposure.period_us": [125, 4000] } },
@@ -73,12 +109,20 @@ export const lessons: Lesson[] = [
     answer: { scenario: "25-black-and-shiny-line", study: "line" },
   },
   {
-    scenario: "20-speckle-still-and-moving", set: {}, averages: 1, pane: "readings", right: 1,
+    scenario: "20-speckle-still-and-moving",
+    set: {},
+    averages: 1,
+    pane: "readings",
+    right: 1,
     tries: [{ averages: 1 }, { averages: 16 }, { averages: 256 }, { patch: true }],
     answer: { averages: 256 },
   },
   {
-    scenario: "01-white-tile", set: {}, averages: 1, pane: "readings", right: 1,
+    scenario: "01-white-tile",
+    set: {},
+    averages: 1,
+    pane: "readings",
+    right: 1,
     tries: [
       { set: { "surroundings.temperature_C": 20, "target.displacement_mm": 0 } },
       { set: { "surroundings.temperature_C": 25 } },
@@ -88,7 +132,9 @@ export const lessons: Lesson[] = [
     answer: { set: { "surroundings.temperature_C": 20, "target.displacement_mm": 0 } },
   },
   {
-    scenario: "16-step-edge-across", set: {}, right: 1,
+    scenario: "16-step-edge-across",
+    set: {},
+    right: 1,
     tries: [
       { scenario: "16-step-edge-across" },
       { scenario: "16-step-edge-across", set: { "target.step.position_mm": 3 } },
@@ -99,7 +145,9 @@ export const lessons: Lesson[] = [
     answer: { scenario: "17-step-edge-parallel" },
   },
   {
-    scenario: "14-clear-cover", set: {}, right: 1,
+    scenario: "14-clear-cover",
+    set: {},
+    right: 1,
     tries: [
       { scenario: "14-clear-cover" },
       { set: { "target.plate.thickness_mm": 0.3 } },
@@ -110,7 +158,10 @@ export const lessons: Lesson[] = [
     answer: { scenario: "14-clear-cover" },
   },
   {
-    scenario: "33-white-plastic", set: { "target.material": "white-ceramic" }, pane: "readings", right: 1,
+    scenario: "33-white-plastic",
+    set: { "target.material": "white-ceramic" },
+    pane: "readings",
+    right: 1,
     tries: [
       { set: { "target.material": "white-ceramic", "reading.calibrated_on": "white-ceramic" } },
       { set: { "target.material": "white-pom", "reading.calibrated_on": "white-ceramic" } },
@@ -120,7 +171,10 @@ export const lessons: Lesson[] = [
     answer: { set: { "target.material": "white-pom", "reading.calibrated_on": "white-ceramic" } },
   },
   {
-    scenario: "30-printed-border", set: { "target.pattern.position_mm": [2, 0] }, pane: "readings", right: 1,
+    scenario: "30-printed-border",
+    set: { "target.pattern.position_mm": [2, 0] },
+    pane: "readings",
+    right: 1,
     tries: [
       { set: { "target.pattern.position_mm": [0, 0], "target.pattern.turn_deg": 0 } },
       { set: { "target.pattern.position_mm": [0.03, 0], "target.pattern.turn_deg": 0 } },
@@ -128,10 +182,14 @@ export const lessons: Lesson[] = [
       { set: { "target.pattern.position_mm": [0, 0], "target.pattern.turn_deg": 90 } },
       { set: { "emitter.waist_radius_um": [20, 20] } },
     ],
-    answer: { set: { "target.pattern.position_mm": [0, 0], "target.pattern.turn_deg": 0, "emitter.waist_radius_um": [40, 40] } },
+    answer: {
+      set: { "target.pattern.position_mm": [0, 0], "target.pattern.turn_deg": 0, "emitter.waist_radius_um": [40, 40] },
+    },
   },
   {
-    scenario: "01-white-tile", set: { ...warm, "reading.average": 16 }, right: 1,
+    scenario: "01-white-tile",
+    set: { ...warm, "reading.average": 16 },
+    right: 1,
     tries: [
       { set: { "surroundings.temperature_C": 20 } },
       { set: { "surroundings.temperature_C": 25 } },
@@ -141,7 +199,9 @@ export const lessons: Lesson[] = [
     answer: { study: "drift" },
   },
   {
-    scenario: "21-pallet-white", set: {}, right: 1,
+    scenario: "21-pallet-white",
+    set: {},
+    right: 1,
     tries: [
       { scenario: "21-pallet-white", set: triangle(500) },
       { scenario: "21-pallet-white", set: triangle(4000) },

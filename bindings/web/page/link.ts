@@ -21,7 +21,11 @@ function encode(text: string): string {
 }
 
 /** The link's part after "#", and the keys that a link cannot carry. */
-export function write_link(values: Changes, tables: Tables, fixed: string[] = []): { hash: string; left_out: string[] } {
+export function write_link(
+  values: Changes,
+  tables: Tables,
+  fixed: string[] = [],
+): { hash: string; left_out: string[] } {
   const left_out: string[] = [];
   const parts = [version];
   for (const key of tables.keys) {
@@ -62,7 +66,10 @@ export function read_link(hash: string, tables: Tables): Link {
     }
     const key = keys.get(name);
     if (!key) return { why: t("link_no_key", { key: name.slice(0, 60) }) };
-    if (!fits_key(value, key, tables)) return { why: t("link_no_value", { key: name, value: JSON.stringify(value)?.slice(0, 60) ?? "?", limits: key.limits }) };
+    if (!fits_key(value, key, tables))
+      return {
+        why: t("link_no_value", { key: name, value: JSON.stringify(value)?.slice(0, 60) ?? "?", limits: key.limits }),
+      };
     set[name] = value;
   }
   if (!("target.material" in set)) return { why: t("link_no_material") };

@@ -19,7 +19,14 @@ function glass(box: Box): { group: SVGElement; inside: SVGElement } {
   const id = `loupe-${++clips}`;
   const rect = { x: box.x, y: box.y, width: box.width, height: box.height, rx: 6 };
   const inside = s("g", { "clip-path": `url(#${id})` });
-  const group = s("g", {}, s("clipPath", { id }, s("rect", rect)), s("rect", { ...rect, class: "loupe" }), inside, s("rect", { ...rect, class: "edge" }));
+  const group = s(
+    "g",
+    {},
+    s("clipPath", { id }, s("rect", rect)),
+    s("rect", { ...rect, class: "loupe" }),
+    inside,
+    s("rect", { ...rect, class: "edge" }),
+  );
   return { group, inside };
 }
 
@@ -94,13 +101,36 @@ export function array_loupe(scene: Scene, look: Look, frame: Frame, box: Box): S
     const value = Math.max(0, look.frame_e[first + i] ?? 0) / most;
     const x = box.x + i * wide;
     const style = { x: x.toFixed(2), width: (wide + 0.1).toFixed(2) };
-    inside.append(s("rect", { ...style, y: box.y + 22, height: tall, class: "grain", "fill-opacity": Math.pow(value, 0.6).toFixed(3) }));
+    inside.append(
+      s("rect", {
+        ...style,
+        y: box.y + 22,
+        height: tall,
+        class: "grain",
+        "fill-opacity": Math.pow(value, 0.6).toFixed(3),
+      }),
+    );
     const bar = value * 0.4 * box.height;
-    inside.append(s("rect", { ...style, y: box.y + box.height - 4 - bar, height: bar, class: look.saturated[first + i] ? "over" : "bar" }));
+    inside.append(
+      s("rect", {
+        ...style,
+        y: box.y + box.height - 4 - bar,
+        height: bar,
+        class: look.saturated[first + i] ? "over" : "bar",
+      }),
+    );
   }
   const at = (px: number) => box.x + (px - first + 0.5) * wide;
   if (look.position_px !== null) {
-    inside.append(s("line", { x1: at(look.position_px), x2: at(look.position_px), y1: box.y + 20, y2: box.y + box.height, class: "edge" }));
+    inside.append(
+      s("line", {
+        x1: at(look.position_px),
+        x2: at(look.position_px),
+        y1: box.y + 20,
+        y2: box.y + box.height,
+        class: "edge",
+      }),
+    );
   }
   const edges = scene.array.image_edges_px;
   const px = edges ? fixed(Math.abs(edges[1] - edges[0]), 1) : "";

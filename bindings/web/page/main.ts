@@ -57,19 +57,27 @@ class Page {
   private readonly studies: Studies;
   private readonly files: Files;
 
-  constructor(bench: Engine, private readonly tables: Tables, private readonly list: Example[]) {
+  constructor(
+    bench: Engine,
+    private readonly tables: Tables,
+    private readonly list: Example[],
+  ) {
     this.asker = new Asker(this.store, bench, (part) => this.take(part));
     this.asker.shelf = list.flatMap((each) => each.files);
     this.verdict = new VerdictPane(this.store, this.asker, this.parts.verdict);
     const begin = () => this.stage.begin();
     this.choosers = new Choosers(this.store, tables, by_id("choosers"), begin);
-    this.compass = new Compass(this.store, this.parts.compass, (name) => this.held.pick(name), begin, (element) =>
-      listen_to_keys(element, this.store, thing("turn"), begin),
+    this.compass = new Compass(
+      this.store,
+      this.parts.compass,
+      (name) => this.held.pick(name),
+      begin,
+      (element) => listen_to_keys(element, this.store, thing("turn"), begin),
     );
     this.kept = new KeptPane(this.store, this.asker);
     this.time = new TimeBar(this.store, this.asker, this.strips);
     this.files = new Files(this.store, this.asker, this.stage, tables);
-    this.studies = new Studies(this.store, this.asker);
+    this.studies = new Studies(this.store, this.asker, list);
     this.lesson = new LessonView(this.store, this.asker, list, this.studies, this.time);
     const dialogs = new Dialogs(this.store, tables, this.files, this.lesson);
     this.top = new TopBar(this.store, list, dialogs, this.kept);
@@ -124,7 +132,7 @@ class Page {
       this.stage.draw();
     }
     if (part === "problems") this.show_problems();
-    if (part === "readings") this.time.draw(), this.strips.show(answers.still, answers.moved);
+    if (part === "readings") (this.time.draw(), this.strips.show(answers.still, answers.moved));
     if (part === "read") this.verdict.show_read();
     if (part === "read" || part === "budget") this.verdict.show_budget();
     if (part === "advice") this.verdict.show_advice();
@@ -141,7 +149,16 @@ class Page {
     this.parts.flight.hidden = array;
     if (view.look.kind === "array") this.signal.show(view.look);
     else this.flight.show(view.look);
-    say(this.parts.light_title, t(view.look.kind === "array" ? "signal" : view.look.kind === "phase" ? "signal_flight_phase" : "signal_flight_pulse"));
+    say(
+      this.parts.light_title,
+      t(
+        view.look.kind === "array"
+          ? "signal"
+          : view.look.kind === "phase"
+            ? "signal_flight_phase"
+            : "signal_flight_pulse",
+      ),
+    );
     this.signal.caption(this.parts.light_note);
     this.parts.show_reading(view.look, this.store.settings.truth);
     this.exposure.draw(view.look.exposure_us);

@@ -16,7 +16,16 @@ function option(name, fallback = undefined) {
 }
 
 async function bundle(entry) {
-  const result = await build({ entryPoints: [entry], bundle: true, write: false, minify: true, format: "iife", target: "es2022", charset: "utf8", legalComments: "none" });
+  const result = await build({
+    entryPoints: [entry],
+    bundle: true,
+    write: false,
+    minify: true,
+    format: "iife",
+    target: "es2022",
+    charset: "utf8",
+    legalComments: "none",
+  });
   return result.outputFiles[0].text;
 }
 
@@ -31,7 +40,10 @@ function examples(folder) {
     .sort()
     .map((name) => {
       const toml = readFileSync(join(folder, name), "utf8");
-      const files = [...toml.matchAll(/^(?:path|file|temperature_path) = "([^"]+)"/gm)].map(([, file]) => ({ name: file, text: readFileSync(join(folder, file), "utf8") }));
+      const files = [...toml.matchAll(/^(?:path|file|temperature_path) = "([^"]+)"/gm)].map(([, file]) => ({
+        name: file,
+        text: readFileSync(join(folder, file), "utf8"),
+      }));
       return { name: basename(name, ".toml"), title: /^title = "(.*)"/m.exec(toml)?.[1] ?? name, toml, files };
     });
 }
@@ -66,7 +78,10 @@ const parts = {
   examples: inside_script(JSON.stringify(examples(option("scenarios"))).replace(/</g, "\\u003c")),
 };
 const out = option("out");
-const html = readFileSync(join(here, "index.html"), "utf8").replace(/%(policy|style|page|engine|worker|examples)%/g, (all, name) => parts[name]);
+const html = readFileSync(join(here, "index.html"), "utf8").replace(
+  /%(policy|style|page|engine|worker|examples)%/g,
+  (all, name) => parts[name],
+);
 mkdirSync(dirname(out), { recursive: true });
 writeFileSync(`${out}.part`, html);
 renameSync(`${out}.part`, out);

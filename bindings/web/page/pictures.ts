@@ -36,5 +36,7 @@ export async function png_of(picture: SVGSVGElement, times: number): Promise<Blo
   canvas.width = times * Number(picture.getAttribute("width"));
   canvas.height = times * Number(picture.getAttribute("height"));
   canvas.getContext("2d")?.drawImage(image, 0, 0, canvas.width, canvas.height);
-  return new Promise((done, fail) => canvas.toBlob((blob) => (blob ? done(blob) : fail(new Error("no picture"))), "image/png"));
+  return new Promise((done, fail) =>
+    canvas.toBlob((blob) => (blob ? done(blob) : fail(new Error("no picture"))), "image/png"),
+  );
 }

@@ -57,7 +57,12 @@ export function build_sections(): Sections {
   const compass = h("div", { class: "compass" });
   const account = h("p", { class: "note" });
   const buttons = h("div", { class: "row" });
-  by_id("below").append(held, compass, buttons, h("details", { class: "why" }, h("summary", {}, t("account")), account));
+  by_id("below").append(
+    held,
+    compass,
+    buttons,
+    h("details", { class: "why" }, h("summary", {}, t("account")), account),
+  );
 
   const reading = h("strong", { class: "reading" });
   const note = h("span", { class: "note" });
@@ -81,13 +86,23 @@ export function build_sections(): Sections {
   let tolerance: NumberField | null = null;
 
   return {
-    held, compass, signal, flight, strips, verdict, exposure, account,
+    held,
+    compass,
+    signal,
+    flight,
+    strips,
+    verdict,
+    exposure,
+    account,
     light_title: light.title,
     light_note: note,
     show_reading(look, truth) {
       const why = t(`validity_${look.validity}` as TextName);
       const places = look.kind === "array" ? 4 : 2;
-      const text = look.reading_mm === null ? t("no_reading_why", { why }) : `${t("reading_now")} ${fixed(look.reading_mm, places)}\u202fmm`;
+      const text =
+        look.reading_mm === null
+          ? t("no_reading_why", { why })
+          : `${t("reading_now")} ${fixed(look.reading_mm, places)}\u202fmm`;
       const true_text = truth ? ` (${t("truth")} ${fixed(look.true_mm, places)})` : "";
       say(reading, text + true_text);
       moving.hidden = near_place.hidden = look.kind !== "array";
@@ -97,22 +112,28 @@ export function build_sections(): Sections {
       slider_place.append(slider.box);
       tolerance = new NumberField(store, "requirement.tolerance_um", t("tolerance"), "um");
       tolerance_place.append(tolerance.box);
-      const loupe = (name: "spot" | "array") => {
-        const press = button(t(name === "spot" ? "loupe_spot" : "loupe_array"), () => {
-          stage.loupe_big[name] = !stage.loupe_big[name];
-          press.setAttribute("aria-pressed", String(stage.loupe_big[name]));
-          stage.draw();
-        }, { "aria-pressed": "false", title: t("bigger") });
-        return press;
-      };
+      const loupe = (name: "spot" | "array") =>
+        button(t(name === "spot" ? "loupe_spot" : "loupe_array"), () => stage.enlarge(name), {
+          id: `loupe-${name}`,
+          "aria-pressed": "false",
+          title: t("bigger"),
+        });
       buttons.append(loupe("spot"), " ", loupe("array"));
-      const near = button(t("around_spot"), () => {
-        pane.near = !pane.near;
-        near.setAttribute("aria-pressed", String(pane.near));
-        pane.draw();
-      }, { "aria-pressed": "false" });
+      const near = button(
+        t("around_spot"),
+        () => {
+          pane.near = !pane.near;
+          near.setAttribute("aria-pressed", String(pane.near));
+          pane.draw();
+        },
+        { "aria-pressed": "false" },
+      );
       near_place.append(near);
-      moving.append(button(t("another_patch"), () => store.settle(next_patch(store))), " ", stream_button(asker));
+      moving.append(
+        button(t("another_patch"), () => store.settle(next_patch(store))),
+        " ",
+        stream_button(asker),
+      );
       exposure.append(moving);
     },
     draw() {
@@ -125,11 +146,15 @@ export function build_sections(): Sections {
 /** The part moves on under the beam: each frame meets another patch, and the grains of speckle stream. */
 function stream_button(asker: Asker): HTMLElement {
   let on = false;
-  const press = button(t("streaming"), () => {
-    on = !on;
-    press.setAttribute("aria-pressed", String(on));
-    if (on) void run();
-  }, { "aria-pressed": "false" });
+  const press = button(
+    t("streaming"),
+    () => {
+      on = !on;
+      press.setAttribute("aria-pressed", String(on));
+      if (on) void run();
+    },
+    { "aria-pressed": "false" },
+  );
   const run = async (): Promise<void> => {
     while (on) {
       await asker.stream();

@@ -18,9 +18,15 @@ export function series_of(text: string, speed_mm_per_s: number): Series {
     if (at < 0) throw new Error(t("series_no_column", { name }));
     return at;
   };
-  const [time, output, exposure, validity] = [column("time_ms"), column("output_mm"), column("exposure_us"), column("validity")];
+  const [time, output, exposure, validity] = [
+    column("time_ms"),
+    column("output_mm"),
+    column("exposure_us"),
+    column("validity"),
+  ];
   const rows = lines.slice(1).map((each) => each.split(","));
-  const number = (text_of: string | undefined) => (text_of === undefined || text_of === "" ? Number.NaN : Number(text_of));
+  const number = (text_of: string | undefined) =>
+    text_of === undefined || text_of === "" ? Number.NaN : Number(text_of);
   return {
     place_mm: rows.map((row) => (number(row[time]) / 1000) * (speed_mm_per_s || 1)),
     output_mm: rows.map((row) => number(row[output])),

@@ -18,7 +18,10 @@ export class SignalPane {
   near = false; // only the pixels around the spot
   private area = { left: 46, top: 8, width: 10, height: 10 };
 
-  constructor(private readonly store: Store, parent: HTMLElement) {
+  constructor(
+    private readonly store: Store,
+    parent: HTMLElement,
+  ) {
     const box = h("div", { class: "plot" });
     this.handle = h("div", { role: "slider", tabindex: 0, class: "threshold" });
     this.list = h("ul", { class: "peaks", tabindex: 0, "aria-label": t("peaks") }); // it may scroll, so keys must reach it
@@ -35,10 +38,14 @@ export class SignalPane {
         store.hold(put_within(store, which, electrons / (this.look?.full_well_e ?? 1)));
       };
       this.handle.addEventListener("pointermove", move);
-      this.handle.addEventListener("lostpointercapture", () => {
-        this.handle.removeEventListener("pointermove", move);
-        store.settle();
-      }, { once: true });
+      this.handle.addEventListener(
+        "lostpointercapture",
+        () => {
+          this.handle.removeEventListener("pointermove", move);
+          store.settle();
+        },
+        { once: true },
+      );
     });
   }
 
@@ -54,7 +61,10 @@ export class SignalPane {
       this.list.replaceChildren(h("li", {}, t("peaks_none") + why));
       return;
     }
-    const shown = look.peaks.slice().sort((a, b) => Number(b.chosen) - Number(a.chosen) || b.height_e - a.height_e).slice(0, 4);
+    const shown = look.peaks
+      .slice()
+      .sort((a, b) => Number(b.chosen) - Number(a.chosen) || b.height_e - a.height_e)
+      .slice(0, 4);
     this.list.replaceChildren(...shown.map((each) => this.tell_peak(each, look)));
   }
 
@@ -70,7 +80,12 @@ export class SignalPane {
     if (!look || !pen) return;
     const { plot } = this;
     const { ink, type } = plot;
-    const area = (this.area = { left: 3.6 * type, top: 10, width: plot.width - 3.6 * type - 10, height: plot.height - 2 * type - 12 });
+    const area = (this.area = {
+      left: 3.6 * type,
+      top: 10,
+      width: plot.width - 3.6 * type - 10,
+      height: plot.height - 2 * type - 12,
+    });
     let most = 0;
     for (const each of look.frame_e) most = Math.max(most, each);
     for (const each of look.expected_e) most = Math.max(most, each);
@@ -89,22 +104,83 @@ export class SignalPane {
     this.fill(pen, look, x, y);
     plot.line(curve(look.smooth_e), ink.near, 1.2, [5, 3]);
     plot.line(curve(look.frame_e), ink.light, 1.4);
-    for (let i = 0; i < pixels; ++i) if (look.saturated[i]) this.plot.text("\u25b2", x(i + 0.5), area.top + 8, ink.light, "center");
+    for (let i = 0; i < pixels; ++i)
+      if (look.saturated[i]) this.plot.text("\u25b2", x(i + 0.5), area.top + 8, ink.light, "center");
     if (look.saturation_e < this.top) {
-      plot.line([[area.left, y(look.saturation_e)], [area.left + area.width, y(look.saturation_e)]], ink.ink, 1, [2, 3]);
+      plot.line(
+        [
+          [area.left, y(look.saturation_e)],
+          [area.left + area.width, y(look.saturation_e)],
+        ],
+        ink.ink,
+        1,
+        [2, 3],
+      );
       plot.text(t("full_well"), area.left + area.width - 4, y(look.saturation_e) - 4, ink.ink, "right");
     }
-    plot.line([[area.left, y(look.threshold_e)], [area.left + area.width, y(look.threshold_e)]], ink.far, 1.2, [9, 4]);
+    plot.line(
+      [
+        [area.left, y(look.threshold_e)],
+        [area.left + area.width, y(look.threshold_e)],
+      ],
+      ink.far,
+      1.2,
+      [9, 4],
+    );
     this.mark_range(look, x, area.top);
     if (this.store.settings.truth && look.truth_px !== null) {
-      plot.line([[x(look.truth_px + 0.5), area.top], [x(look.truth_px + 0.5), area.top + area.height]], ink.near, 1.2, [1.5, 3]);
+      plot.line(
+        [
+          [x(look.truth_px + 0.5), area.top],
+          [x(look.truth_px + 0.5), area.top + area.height],
+        ],
+        ink.near,
+        1.2,
+        [1.5, 3],
+      );
       plot.text(t("truth"), x(look.truth_px + 0.5) + 4, area.top + 2.4 * type, ink.near);
     }
-    if (look.position_px !== null) plot.line([[x(look.position_px + 0.5), area.top], [x(look.position_px + 0.5), area.top + area.height]], ink.ink, 1);
+    if (look.position_px !== null)
+      plot.line(
+        [
+          [x(look.position_px + 0.5), area.top],
+          [x(look.position_px + 0.5), area.top + area.height],
+        ],
+        ink.ink,
+        1,
+      );
     pen.restore();
+    this.legend(area.left + 6, area.top + 2.6 * type);
     plot.text(t("threshold"), area.left + 0.62 * area.width, y(look.threshold_e) - 5, ink.far);
     this.place_handle(y(look.threshold_e));
     this.name(look);
+  }
+
+  /** Which line is which, on the side that the spot leaves free. */
+  private legend(x: number, y: number): void {
+    const { ink, type, width } = this.plot;
+    if (width < 32 * type) return;
+    const place =
+      (this.look?.position_px ?? 1e9) < (this.look?.frame_e.length ?? 0) / 3 ? x + 0.72 * this.area.width : x;
+    this.plot.line(
+      [
+        [place, y],
+        [place + 18, y],
+      ],
+      ink.light,
+      1.4,
+    );
+    this.plot.text(t("frame"), place + 22, y + 0.35 * type, ink.ink);
+    this.plot.line(
+      [
+        [place, y + 1.3 * type],
+        [place + 18, y + 1.3 * type],
+      ],
+      ink.near,
+      1.2,
+      [5, 3],
+    );
+    this.plot.text(t("expected"), place + 22, y + 1.65 * type, ink.ink);
   }
 
   /** All pixels, or those around the spot and its peaks. */
@@ -118,7 +194,12 @@ export class SignalPane {
     return [Math.max(0, Math.floor(low - more)), Math.min(pixels, Math.ceil(high + more))];
   }
 
-  private fill(pen: CanvasRenderingContext2D, look: ArrayLook, x: (v: number) => number, y: (v: number) => number): void {
+  private fill(
+    pen: CanvasRenderingContext2D,
+    look: ArrayLook,
+    x: (v: number) => number,
+    y: (v: number) => number,
+  ): void {
     const peak = look.peaks.find((each) => each.chosen);
     if (!peak) return;
     pen.fillStyle = this.plot.ink.cone;
@@ -133,7 +214,14 @@ export class SignalPane {
     const { ink, type } = this.plot;
     const mark = (at: number | null, colour: string, name: string) => {
       if (at === null) return;
-      this.plot.line([[x(at), top], [x(at), top + 8]], colour, 2);
+      this.plot.line(
+        [
+          [x(at), top],
+          [x(at), top + 8],
+        ],
+        colour,
+        2,
+      );
       this.plot.text(name, x(at), top + 8 + type, colour, "center");
     };
     mark(look.range_px[0], ink.near, t("near_end"));

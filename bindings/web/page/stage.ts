@@ -41,6 +41,11 @@ export class Stage {
     this.picture = s("svg", { class: "dr", role: "group", "aria-label": t("bench") }, ...Object.values(this.layers));
     parent.append(this.picture);
     for (const grip of grips) this.handles.push(this.make_handle(grip));
+    // A click on a loupe does what its button below the bench does.
+    this.layers.loupes.addEventListener("click", (event) => {
+      const name = (event.target as Element).closest("[data-loupe]")?.getAttribute("data-loupe");
+      if (name === "spot" || name === "array") this.enlarge(name);
+    });
     new ResizeObserver(([entry]) => {
       const type = parseFloat(getComputedStyle(document.documentElement).fontSize);
       this.pixels = entry ? [entry.contentRect.width, entry.contentRect.height] : [0, 0];
@@ -53,9 +58,14 @@ export class Stage {
   private make_handle(grip: Grip): Handle {
     const which = thing(grip.name);
     const text = s("text", { class: "halo" });
-    const group = s("g", { role: "slider", tabindex: 0, class: "grip", "data-thing": grip.name },
-      s("circle", { r: 16, class: "hit" }), s("circle", { r: 7, class: "ring" }), s("circle", { r: 2, class: "point" }),
-      s("g", { class: grip.first ? "tag always" : "tag" }, text));
+    const group = s(
+      "g",
+      { role: "slider", tabindex: 0, class: "grip", "data-thing": grip.name },
+      s("circle", { r: 16, class: "hit" }),
+      s("circle", { r: 7, class: "ring" }),
+      s("circle", { r: 2, class: "point" }),
+      s("g", { class: grip.first ? "tag always" : "tag" }, text),
+    );
     this.layers.grips.append(group);
     group.addEventListener("focus", () => this.pick(grip.name));
     group.addEventListener("pointerdown", (event) => this.take(event, grip, group));
@@ -66,6 +76,13 @@ export class Stage {
   private pick(name: ThingName): void {
     this.selected = name;
     this.select(name);
+  }
+
+  /** Makes a loupe bigger, or smaller again. */
+  enlarge(name: "spot" | "array"): void {
+    this.loupe_big[name] = !this.loupe_big[name];
+    document.getElementById(`loupe-${name}`)?.setAttribute("aria-pressed", String(this.loupe_big[name]));
+    this.draw();
   }
 
   /** Keeps the state before as a ghost. */
@@ -109,7 +126,12 @@ export class Stage {
     const small = width < 520;
     return small
       ? { left: 70, right: 70, top: 66, bottom: 74 }
-      : { left: Math.min(190, 0.25 * width), right: Math.min(220, 0.26 * width), top: 62, bottom: Math.min(66, 0.14 * height) };
+      : {
+          left: Math.min(190, 0.25 * width),
+          right: Math.min(220, 0.26 * width),
+          top: 62,
+          bottom: Math.min(66, 0.14 * height),
+        };
   }
 
   show(view: View): void {
@@ -140,7 +162,12 @@ export class Stage {
     const { scene, look } = this.view;
     const margin = this.margin(width, height);
     set(this.picture, { width: this.pixels[0], height: this.pixels[1], viewBox: `0 0 ${width} ${height}` });
-    if (!this.frame || this.frame.width !== width || this.frame.height !== height || (!this.dragging && !fits(this.frame, scene, margin))) {
+    if (
+      !this.frame ||
+      this.frame.width !== width ||
+      this.frame.height !== height ||
+      (!this.dragging && !fits(this.frame, scene, margin))
+    ) {
       this.frame = fit(scene, width, height, margin);
     }
     const frame = this.frame;
@@ -151,15 +178,29 @@ export class Stage {
     this.layers.loupes.replaceChildren();
     const spot = boxes.spot && spot_loupe(scene, frame, boxes.spot);
     const array = boxes.array && array_loupe(scene, look, frame, boxes.array);
-    if (spot) this.layers.loupes.append(spot);
-    if (array) this.layers.loupes.append(array);
+    for (const [name, each] of [
+      ["spot", spot],
+      ["array", array],
+    ] as const) {
+      if (!each) continue;
+      each.setAttribute("data-loupe", name);
+      this.layers.loupes.append(each);
+    }
     this.draw_notes(frame);
     this.draw_grips(frame);
   }
 
   loupe_boxes(width: number, height: number): { spot: Box | null; array: Box | null } {
-    if (width < 480) return { spot: null, array: null };
-    const size = (big: boolean) => Math.min(Math.max(150, 0.2 * width) * (big ? 2 : 1), 0.4 * width, (big ? 0.6 : 0.32) * height);
+    if (width < 480) {
+      // On a small picture only what was asked for, and large enough to be read.
+      const box = { y: 8, width: 150, height: 130 };
+      return {
+        spot: this.loupe_big.spot ? { ...box, x: 8 } : null,
+        array: this.loupe_big.array ? { ...box, x: width - 158 } : null,
+      };
+    }
+    const size = (big: boolean) =>
+      Math.min(Math.max(150, 0.2 * width) * (big ? 2 : 1), 0.4 * width, (big ? 0.6 : 0.32) * height);
     const a = size(this.loupe_big.spot);
     const b = size(this.loupe_big.array);
     return {
@@ -181,26 +222,48 @@ export class Stage {
   private changes(before: View, now: View, frame: Frame): SVGElement[] {
     const made: SVGElement[] = [];
     const arrow = (from: Point, to: Point) => {
-      if (length(minus(from, to)) > 3) made.push(s("line", { x1: from[0], y1: from[1], x2: to[0], y2: to[1], class: "change" }));
+      if (length(minus(from, to)) > 3)
+        made.push(s("line", { x1: from[0], y1: from[1], x2: to[0], y2: to[1], class: "change" }));
     };
     const [a, b] = [before.scene.part?.spot, now.scene.part?.spot];
     if (a && b) {
       const [from, to] = [place(frame, a), place(frame, b)];
       arrow([from[0] - 26, from[1]], [to[0] - 26, to[1]]);
       const way = now.scene.true_mm - before.scene.true_mm;
-      if (this.store.settings.truth) made.push(label(to[0] - 30, Math.max(from[1], to[1]) + 26, t("changed_part", { mm: signed(fixed(way, 3), way) }), "halo changed", "end"));
+      if (this.store.settings.truth)
+        made.push(
+          label(
+            to[0] - 30,
+            Math.max(from[1], to[1]) + 26,
+            t("changed_part", { mm: signed(fixed(way, 3), way) }),
+            "halo changed",
+            "end",
+          ),
+        );
     }
     const [c, d] = [before.scene.array, now.scene.array];
     if (c?.image && d?.image && c.image_px !== null && d.image_px !== null) {
       arrow(place(frame, c.image), place(frame, d.image));
       const [x, y] = place(frame, d.image);
       const way = d.image_px - c.image_px;
-      made.push(label(Math.min(x + 14, frame.width - 150), y - 22, t("changed_spot", { px: signed(fixed(way, 1), way) }), "halo changed"));
+      made.push(
+        label(
+          Math.min(x + 14, frame.width - 150),
+          y - 22,
+          t("changed_spot", { px: signed(fixed(way, 1), way) }),
+          "halo changed",
+        ),
+      );
     }
     const reading = now.look.reading_mm;
     const earlier = before.look.reading_mm;
     const way = (reading ?? 0) - (earlier ?? 0);
-    const text = reading === null ? t("changed_reading_lost") : earlier === null ? "" : t("changed_reading", { mm: signed(fixed(way, 3), way) });
+    const text =
+      reading === null
+        ? t("changed_reading_lost")
+        : earlier === null
+          ? ""
+          : t("changed_reading", { mm: signed(fixed(way, 3), way) });
     if (text) made.push(label(frame.width / 2, 20, text, "halo changed", "middle"));
     return made;
   }
@@ -208,7 +271,10 @@ export class Stage {
   private draw_notes(frame: Frame): void {
     const note: SVGElement[] = [];
     const { scene } = this.view as View;
-    const bar = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000].reduce((best, each) => (each * frame.scale < 110 ? each : best), 0.05);
+    const bar = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000].reduce(
+      (best, each) => (each * frame.scale < 110 ? each : best),
+      0.05,
+    );
     const [x, y] = [14, frame.height - 12];
     note.push(s("path", { d: `M${x},${y - 5}v6m0,-3h${(bar * frame.scale).toFixed(1)}m0,-3v6`, class: "edge" }));
     const times = widening(scene, frame);
@@ -238,7 +304,12 @@ export class Stage {
       const left = grip.side === "left" || x > frame.width - 150;
       const long = 6.4 * (text.textContent?.length ?? 0) + 20;
       const cut = left ? x < long : x > frame.width - long; // then it stands above its ring
-      if (small || cut) set(text, { x: Math.min(0, frame.width - long / 2 - x) + Math.max(0, long / 2 - x), y: -15, "text-anchor": "middle" });
+      if (small || cut)
+        set(text, {
+          x: Math.min(0, frame.width - long / 2 - x) + Math.max(0, long / 2 - x),
+          y: -15,
+          "text-anchor": "middle",
+        });
       else set(text, { x: left ? -15 : 15, y: 4, "text-anchor": left ? "end" : "start" });
       group.classList.toggle("small", small);
       group.classList.toggle("wide", frame.width > 900);

@@ -125,8 +125,9 @@ export class Store {
   }
 
   set_check(check: Check): void {
+    if (check.problems.length > 0) return; // the last that could be read stays
     this.check = check;
-    if (check.problems.length === 0) this.values = check.values;
+    this.values = check.values;
   }
 
   adjust(changes: Partial<Settings>): void {

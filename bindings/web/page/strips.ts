@@ -48,7 +48,10 @@ export class StripPane {
   cursor = Number.POSITIVE_INFINITY; // readings that have passed
   summary: { still: Outputs; moved: Outputs } | null = null;
 
-  constructor(private readonly store: Store, parent: HTMLElement) {
+  constructor(
+    private readonly store: Store,
+    parent: HTMLElement,
+  ) {
     this.plot = new Plot(parent, () => this.draw());
   }
 
@@ -76,7 +79,9 @@ export class StripPane {
     const moved = outputs_of(this.moved, average, this.cursor, 160);
     this.summary = { still, moved };
     const truth = 1000 * this.still.true_mm;
-    const middle = this.store.settings.truth ? truth : 1000 * (Number.isNaN(still.mean_mm) ? moved.mean_mm : still.mean_mm);
+    const middle = this.store.settings.truth
+      ? truth
+      : 1000 * (Number.isNaN(still.mean_mm) ? moved.mean_mm : still.mean_mm);
     const reach = this.reach(still, moved, middle);
     const stacked = plot.width < 30 * type;
     const half = (plot.width - 3.8 * type) / 2;
@@ -92,7 +97,13 @@ export class StripPane {
 
   /** Whether the scenario itself moves the part. */
   private moves(): boolean {
-    const speeds = [["motion.along_mm_per_s", 0], ["motion.across_mm_per_s", 0], ["motion.across_mm_per_s", 1], ["motion.vibration_um", 0], ["motion.rotation_rpm", 0]] as const;
+    const speeds = [
+      ["motion.along_mm_per_s", 0],
+      ["motion.across_mm_per_s", 0],
+      ["motion.across_mm_per_s", 1],
+      ["motion.vibration_um", 0],
+      ["motion.rotation_rpm", 0],
+    ] as const;
     return speeds.some(([key, index]) => this.store.number(key, index) !== 0) || this.store.word("motion.path") !== "";
   }
 
@@ -103,28 +114,72 @@ export class StripPane {
       if (each?.sd_um) most = Math.max(most, 2.6 * each.sd_um);
       if (each && each.mean_mm !== null) most = Math.max(most, 1.15 * Math.abs(1000 * each.mean_mm - middle));
     }
-    for (const each of [still, moved]) for (const mm of each.mm) if (!Number.isNaN(mm)) most = Math.max(most, 1.05 * Math.abs(1000 * mm - middle));
+    for (const each of [still, moved])
+      for (const mm of each.mm) if (!Number.isNaN(mm)) most = Math.max(most, 1.05 * Math.abs(1000 * mm - middle));
     return most;
   }
 
-  private strip(area: Area, it: Outputs, name: string, middle: number, truth: number, reach: number, first: boolean): void {
+  private strip(
+    area: Area,
+    it: Outputs,
+    name: string,
+    middle: number,
+    truth: number,
+    reach: number,
+    first: boolean,
+  ): void {
     const { plot } = this;
     const { ink, type } = plot;
     const pen = plot.canvas.getContext("2d") as CanvasRenderingContext2D;
     const at_y = (um: number) => area.top + area.height / 2 - ((um - middle) / reach) * (area.height / 2);
-    const from = this.store.settings.truth ? (reach > 2000 ? "mm_from_truth" : "from_truth") : reach > 2000 ? "mm_from_mean" : "from_mean";
+    const from = this.store.settings.truth
+      ? reach > 2000
+        ? "mm_from_truth"
+        : "from_truth"
+      : reach > 2000
+        ? "mm_from_mean"
+        : "from_mean";
     const unit = reach > 2000 ? 1000 : 1;
     if (first) plot.axis_y(area, -reach / unit, reach / unit, t(from));
-    else plot.line([[area.left, area.top], [area.left, area.top + area.height]], ink.pale, 1);
+    else
+      plot.line(
+        [
+          [area.left, area.top],
+          [area.left, area.top + area.height],
+        ],
+        ink.pale,
+        1,
+      );
     const mean = 1000 * it.mean_mm;
     if (!Number.isNaN(it.sd_um)) {
       pen.fillStyle = ink.cone;
       const upper = Math.max(area.top, at_y(mean + it.sd_um));
-      pen.fillRect(area.left, upper, area.width, Math.max(1.5, Math.min(area.top + area.height, at_y(mean - it.sd_um)) - upper));
+      pen.fillRect(
+        area.left,
+        upper,
+        area.width,
+        Math.max(1.5, Math.min(area.top + area.height, at_y(mean - it.sd_um)) - upper),
+      );
     }
-    if (!Number.isNaN(mean)) plot.line([[area.left, at_y(mean)], [area.left + area.width, at_y(mean)]], ink.light, 1.2);
+    if (!Number.isNaN(mean))
+      plot.line(
+        [
+          [area.left, at_y(mean)],
+          [area.left + area.width, at_y(mean)],
+        ],
+        ink.light,
+        1.2,
+      );
     if (this.store.settings.truth) {
-      plot.line([[area.left, at_y(truth)], [area.left + area.width, at_y(truth)]], ink.near, 1.2, [1.5, 3]);
+      plot.line(
+        [
+          [area.left, at_y(truth)],
+          [area.left + area.width, at_y(truth)],
+        ],
+        ink.near,
+        1.2,
+        [1.5, 3],
+      );
     }
     const step = area.width / Math.max(24, it.mm.length);
     const cross: [number, number][] = [];
@@ -140,19 +195,41 @@ export class StripPane {
       pen.fill();
     });
     for (const [x, y] of cross) {
-      plot.line([[x - 2.5, y - 2.5], [x + 2.5, y + 2.5]], ink.light, 1.2);
-      plot.line([[x - 2.5, y + 2.5], [x + 2.5, y - 2.5]], ink.light, 1.2);
+      plot.line(
+        [
+          [x - 2.5, y - 2.5],
+          [x + 2.5, y + 2.5],
+        ],
+        ink.light,
+        1.2,
+      );
+      plot.line(
+        [
+          [x - 2.5, y + 2.5],
+          [x + 2.5, y - 2.5],
+        ],
+        ink.light,
+        1.2,
+      );
     }
     plot.text(name, area.left, area.top - 0.5 * type, ink.ink, "left", true);
     const scatter = Number.isNaN(it.sd_um) ? t("scatter_none") : t("scatter", { um: significant(it.sd_um, 2) });
     const lost = it.lost_share > 0 ? `, ${t("invalid_share", { share: significant(100 * it.lost_share, 2) })}` : "";
     const room = area.width > 20 * type;
     const about = Number.isNaN(mean) ? t("no_reading") : `${t("mean")} ${fixed(it.mean_mm, 4)} mm`;
-    plot.text(room || Number.isNaN(mean) ? `${about}, ${scatter}${lost}` : `${scatter}${lost}`, area.left, area.top + area.height + 1.4 * type, ink.ink);
+    plot.text(
+      room || Number.isNaN(mean) ? `${about}, ${scatter}${lost}` : `${scatter}${lost}`,
+      area.left,
+      area.top + area.height + 1.4 * type,
+      ink.ink,
+    );
   }
 
   private name(still: Outputs, moved: Outputs): void {
-    const text = (it: Outputs) => (Number.isNaN(it.sd_um) ? t("scatter_none") : t("scatter", { um: significant(it.sd_um, 2) }));
-    set(this.plot.canvas, { "aria-label": `${t("strip_still")}: ${text(still)}. ${t("strip_moved")}: ${text(moved)}.` });
+    const text = (it: Outputs) =>
+      Number.isNaN(it.sd_um) ? t("scatter_none") : t("scatter", { um: significant(it.sd_um, 2) });
+    set(this.plot.canvas, {
+      "aria-label": `${t("strip_still")}: ${text(still)}. ${t("strip_moved")}: ${text(moved)}.`,
+    });
   }
 }

@@ -4,8 +4,6 @@ import type { ThingName } from "./things";
 
 export const texts = {
   // top of the page
-  brand: "Spotwright",
-  tagline: "light on a bench: what will a displacement sensor read?",
   skip: "Skip to the bench",
   choose_scenario: "Scenario",
   own_scenario: "own scenario",
@@ -22,7 +20,6 @@ export const texts = {
   working: "working",
   // bench
   bench: "The bench",
-  bench_help: "Take hold of a ring and pull, or go to it with Tab and use the arrow keys.",
   held: "in hand",
   nothing_held: "Nothing in hand. Take hold of a ring on the bench.",
   degrees: "degrees",
@@ -57,11 +54,9 @@ export const texts = {
   f_period: "period",
   f_thickness: "thickness",
   from_above: "from above",
-  sensor_up: "receiver",
   loupe_spot: "Loupe: the spot",
   loupe_array: "Loupe: the array",
   bigger: "bigger",
-  smaller: "smaller",
   beam_wide: "Beam drawn {times} times too wide",
   to_scale: "to scale",
   emitter: "emitter",
@@ -70,20 +65,17 @@ export const texts = {
   near_end: "near end",
   far_end: "far end",
   reference: "reference",
-  lay: "lay, or edge",
   mirror_beam: "mirrored beam",
   mirror_misses: "misses the lens by {mm} mm",
   mirror_meets: "goes through the lens",
   no_part: "The beam misses the part, or it stands far outside the range.",
   spot_hidden: "The part hides its spot from the lens.",
-  one_change: "{name} {change}",
   changed_part: "part {mm} mm",
   changed_spot: "spot on the array {px} px",
   changed_reading: "reading {mm} mm",
   changed_reading_lost: "reading lost",
   spot_wide: "spot {um} \u00b5m wide",
   image_wide: "image {px} px wide",
-  field: "field of view",
   // light
   signal: "Light on the array",
   signal_flight_phase: "Light in the buckets",
@@ -92,7 +84,7 @@ export const texts = {
   signal_up: "electrons",
   threshold: "threshold",
   full_well: "full well",
-  expected: "expected light",
+  expected: "expected",
   frame: "this frame",
   truth: "truth",
   range: "range",
@@ -109,7 +101,6 @@ export const texts = {
   saturated: "full",
   around_spot: "Around the spot",
   wraps: "{turns} whole turns",
-  amplitude: "amplitude",
   phase: "phase",
   unambiguous: "The phase repeats after {mm} mm",
   arrival: "arrival",
@@ -159,7 +150,6 @@ export const texts = {
   help_none: "Nothing that was tried makes the part read stably.",
   help_working: "Changes are tried, up to {seconds} s.",
   try_it: "Try",
-  taken_back: "Undo takes it back.",
   tolerance: "Tolerance",
   // kept
   kept: "Kept states",
@@ -182,7 +172,8 @@ export const texts = {
   drift_never: "never",
   drift_hours: "{hours} h",
   drift_text: "largest error {um} \u00b5m without a reset, {um_reset} \u00b5m with it",
-  drift_note: "Warm-up by {kelvin} K with a time constant of {hours} h, then a warm hall: invented for the demonstration. Each reading is the engine's at that temperature.",
+  drift_note:
+    "Warm-up by {kelvin} K with a time constant of {hours} h, then a warm hall: invented for the demonstration. Each reading is the engine's at that temperature.",
   // in and out
   take_toml: "Scenario (TOML)",
   take_link: "Copy a link",
@@ -224,7 +215,6 @@ export const texts = {
   default_is: "default {value}",
   put_back: "Default",
   fixed_by: "fixed by the sensor",
-  is_wrong: "not possible: {why}",
   problem: "This cannot be simulated",
   undo_it: "Undo the last step",
   shorten: "Shorten the range to {near} to {far} mm",
@@ -265,7 +255,7 @@ export const texts = {
   account_reading: "The sensor reads {mm} mm.",
   account_none: "The sensor gives no reading: {why}.",
   account_verdict: "Verdict: {level}.",
-  account_mirror: "The mirrored beam misses the lens.",
+  account_mirror: "A mirrored beam would miss the lens.",
   validity_too_dark: "too dark",
   validity_saturated: "saturated",
   validity_no_peak: "no peak",
@@ -314,7 +304,8 @@ export const thing_texts: Record<ThingName, ThingText> = {
     name: "Displacement",
     what: "How far the part stands from the reference point, positive away from the sensor. This is what the sensor shall measure.",
     why: "The receiver looks from the side. When the lit point moves along the beam, its image moves along the array.",
-    equation: "\u0394y / \u0394s = m sin \u03b8 / cos \u03c4   near the reference point (m magnification, \u03b8 angle between the axes, \u03c4 tilt of the array)",
+    equation:
+      "\u0394y / \u0394s = m sin \u03b8 / cos \u03c4   near the reference point (m magnification, \u03b8 angle between the axes, \u03c4 tilt of the array)",
     page: "theory/receiver",
   },
   tilt: {
@@ -424,7 +415,8 @@ export const lesson_texts: LessonText[] = [
   {
     title: "Why does the spot move, and why not evenly?",
     look: "A red laser shines straight down on a white tile. A lens looks at the red spot from the side and makes an image of it on a row of pixels.",
-    question: "The tile goes 4 mm up, then 4 mm down from the middle. When does the image travel farther on the pixels?",
+    question:
+      "The tile goes 4 mm up, then 4 mm down from the middle. When does the image travel farther on the pixels?",
     choices: ["Both ways the same", "Farther when the tile comes nearer", "Farther when the tile goes away"],
     play: "Pull the tile up and down by its ring on the left, or use the buttons. Watch the red number at the array: it counts pixels.",
     tries: ["4 mm nearer", "Middle", "4 mm away"],
@@ -433,8 +425,10 @@ export const lesson_texts: LessonText[] = [
       "A near spot is closer to the lens. Close things look larger, so one millimetre near the sensor makes a longer way on the pixels than one millimetre far from it.",
       "The sensor knows this curve: it was shown a white tile at known places once. That is its calibration. The curve is then no error, but a pixel still counts for more micrometres at the far end.",
     ],
-    equation: "\u0394y = s \u00b7 m \u00b7 sin \u03b8 / cos \u03c4   close to the middle; m = image size / object size, which is larger for near objects",
-    notes: "Hide the truth (T) and let the class call out where the tile stands from the pixel alone. Then show it. Ask what happens at a receiver angle of 10 degrees: pull the ring on the receiver's axis.",
+    equation:
+      "\u0394y = s \u00b7 m \u00b7 sin \u03b8 / cos \u03c4   close to the middle; m = image size / object size, which is larger for near objects",
+    notes:
+      "Hide the truth (T) and let the class call out where the tile stands from the pixel alone. Then show it. Ask what happens at a receiver angle of 10 degrees: pull the ring on the receiver's axis.",
   },
   {
     title: "Why is the array tilted?",
@@ -448,7 +442,8 @@ export const lesson_texts: LessonText[] = [
       "With the pixels on that line every spot of the range is sharp. With the row flat only the middle is sharp. At the ends the light spreads over many pixels, and part of it misses the row.",
     ],
     equation: "tan \u03c4 = m / tan \u03b8   (Scheimpflug's rule)",
-    notes: "A small aperture also makes the flat row sharper, as in a camera. Let somebody try it with the ring at the rim of the lens, and watch the light and the verdict: it costs light and makes speckle worse.",
+    notes:
+      "A small aperture also makes the flat row sharper, as in a camera. Let somebody try it with the ring at the rim of the lens, and watch the light and the verdict: it costs light and makes speckle worse.",
   },
   {
     title: "Why can it see white and not a mirror?",
@@ -463,13 +458,18 @@ export const lesson_texts: LessonText[] = [
       "The remedy is the specular mounting: emitter and receiver lean by the same angle to both sides. The mirrored beam then runs into the lens by design. The price: the part may tilt only a little.",
     ],
     equation: "direction of the mirrored beam = 2 \u00d7 tilt \u2212 direction of the beam",
-    notes: "The most common question at a machine. Let the class say first what \u201cbright\u201d means: bright for whom? Keep (K) both mountings and tilt them together by one degree.",
+    notes:
+      "The most common question at a machine. Let the class say first what \u201cbright\u201d means: bright for whom? Keep (K) both mountings and tilt them together by one degree.",
   },
   {
     title: "Why does black need time, and what does that cost?",
     look: "A black rubber seal returns about a twentieth of the light of white ceramic. The exposure is still the one for white.",
     question: "What must the sensor do to see black, and what is the price on a moving line?",
-    choices: ["Nothing helps: black cannot be seen", "Expose some 20 times as long; more of the part passes meanwhile", "Expose as before and average more"],
+    choices: [
+      "Nothing helps: black cannot be seen",
+      "Expose some 20 times as long; more of the part passes meanwhile",
+      "Expose as before and average more",
+    ],
     play: "Try black with the exposure for white, then let the exposure be automatic. Then run the line below: black seals and shiny shims in turn.",
     tries: ["Black, exposure for white", "Black, automatic", "Set up the line"],
     answer: [
@@ -478,7 +478,8 @@ export const lesson_texts: LessonText[] = [
       "Averaging does not replace light: a peak below the threshold is no peak, however often one looks.",
     ],
     equation: "electrons = light \u00d7 exposure;   lost readings \u2248 log\u2082(brightness ratio \u00d7 level)",
-    notes: "Ask for the length of surface without readings at 250 mm/s, then at half the speed. The number of lost readings does not change, the length does.",
+    notes:
+      "Ask for the length of surface without readings at 250 mm/s, then at half the speed. The number of lost readings does not change, the length does.",
   },
   {
     title: "What does averaging cure, and what not?",
@@ -492,14 +493,21 @@ export const lesson_texts: LessonText[] = [
       "The grains of speckle belong to the patch of surface under the beam. While the part stands, they stand. Each reading has the same error, and the mean of equal errors is that error.",
       "When each reading meets another patch, the error changes from reading to reading, and averaging takes it away like noise. A steady display is not a right display.",
     ],
-    equation: "still: s\u00b2 = noise\u00b2 / N, the offset stays;   moved: s\u00b2 = (noise\u00b2 + speckle\u00b2) / N",
-    notes: "The pair of strips is the lesson. Hide the truth (T) before the slider moves, and ask the class to draw where they believe it is.",
+    equation:
+      "still: s\u00b2 = noise\u00b2 / N, the offset stays;   moved: s\u00b2 = (noise\u00b2 + speckle\u00b2) / N",
+    notes:
+      "The pair of strips is the lesson. Hide the truth (T) before the slider moves, and ask the class to draw where they believe it is.",
   },
   {
     title: "Resolution, repeatability, linearity, accuracy: what is what?",
     look: "One sensor, one part, and a data sheet full of words. All of them are in this picture.",
-    question: "The readings of the standing part scatter by a few hundredths of a micrometre. How far may the reading be from the truth?",
-    choices: ["By a few hundredths of a micrometre", "By micrometres, a hundred times as much", "The data sheet says zero"],
+    question:
+      "The readings of the standing part scatter by a few hundredths of a micrometre. How far may the reading be from the truth?",
+    choices: [
+      "By a few hundredths of a micrometre",
+      "By micrometres, a hundred times as much",
+      "The data sheet says zero",
+    ],
     play: "Read the still strip, the moved strip and the causes. Then warm the sensor by 5 degrees, and go to another place of the range.",
     tries: ["As it is", "5 K warmer", "Near end", "Far end"],
     answer: [
@@ -509,14 +517,20 @@ export const lesson_texts: LessonText[] = [
       "Accuracy is all of it together. The verdict takes the root of the sum of squares, doubles it, adds the bias, and compares it with the tolerance.",
       "Sampling says how often the sensor looks, response how long its output needs to follow: a mean of 256 readings follows 256 readings late.",
     ],
-    equation: "U = k \u00b7 \u221a(u\u2081\u00b2 + u\u2082\u00b2 + \u2026),   k = 2;   response = averages \u00d7 period",
-    notes: "Give each group one word and let them find it in the picture and point at it. Switch the causes off one by one: what is left is the answer to \u201cwhat is the largest?\u201d",
+    equation:
+      "U = k \u00b7 \u221a(u\u2081\u00b2 + u\u2082\u00b2 + \u2026),   k = 2;   response = averages \u00d7 period",
+    notes:
+      "Give each group one word and let them find it in the picture and point at it. Switch the causes off one by one: what is left is the answer to \u201cwhat is the largest?\u201d",
   },
   {
     title: "What happens at a step, in a groove, on a round part?",
     look: "A step of one millimetre. The spot lies at its foot, close to the wall, and the wall stands between the spot and the lens.",
     question: "What does the sensor read at the foot of this wall?",
-    choices: ["The lower level, rightly", "Nothing, or something wrong: the wall hides the spot", "The middle between both levels"],
+    choices: [
+      "The lower level, rightly",
+      "Nothing, or something wrong: the wall hides the spot",
+      "The middle between both levels",
+    ],
     play: "Move the edge. Turn the sensor about its beam by 90 degrees, so that the edge runs the other way. Then try a round part and a shiny groove.",
     tries: ["Edge beside the spot", "Edge far away", "Sensor turned by 90\u00b0", "Round part", "Shiny groove"],
     answer: [
@@ -525,12 +539,14 @@ export const lesson_texts: LessonText[] = [
       "On a round part the surface under the spot is tilted. In a shiny groove light goes from one face to the other and comes back from a wrong place: a false peak, higher than any true one.",
     ],
     equation: "hidden behind a wall of height h: over a length h \u00b7 tan \u03b8",
-    notes: "Let somebody hold a finger between eye and coin. Then ask for the smallest groove this receiver can look into: width over depth must exceed tan \u03b8.",
+    notes:
+      "Let somebody hold a finger between eye and coin. Then ask for the smallest groove this receiver can look into: width over depth must exceed tan \u03b8.",
   },
   {
     title: "How thick is a glass that one looks at from one side?",
     look: "A clear cover, 1.1 mm thick, in a specular mounting. Both of its faces mirror a little of the beam: two peaks on the pixels.",
-    question: "From the distance of the two peaks the sensor works out a thickness without knowing the glass. What comes out?",
+    question:
+      "From the distance of the two peaks the sensor works out a thickness without knowing the glass. What comes out?",
     choices: ["1.1 mm", "Less than 1.1 mm", "More than 1.1 mm"],
     play: "Make the glass thinner until the peaks meet. Put something behind it. Let the sensor take the strongest peak instead of the nearest.",
     tries: ["1.1 mm", "0.3 mm", "0.1 mm", "A mirror behind it", "Take the strongest"],
@@ -540,7 +556,8 @@ export const lesson_texts: LessonText[] = [
       "With a mirror behind it the back peak is the highest. A sensor that takes the strongest peak then reads the wrong face. Choose by place, not by height.",
     ],
     equation: "apparent thickness = d \u00b7 cos \u03b1 / \u221a(n\u00b2 \u2212 sin\u00b2 \u03b1)",
-    notes: "A glass of water with a coin in it shows the bending. Ask which peak is the front: near parts are at higher pixel numbers here.",
+    notes:
+      "A glass of water with a coin in it shows the bending. Ask which peak is the front: near parts are at higher pixel numbers here.",
   },
   {
     title: "Why does the material shift the reading?",
@@ -563,7 +580,13 @@ export const lesson_texts: LessonText[] = [
     question: "The sensor passes over the edge of the print. What does the reading do?",
     choices: ["Nothing: the surface is flat", "It jumps, as if there were a bump", "It only gets noisier"],
     play: "Move the edge through the spot. Turn the sensor about its beam. Make the spot smaller by the ring at the beam.",
-    tries: ["Edge in the middle", "Edge 30 \u00b5m aside", "Edge far away", "Sensor turned by 90\u00b0", "Smaller spot"],
+    tries: [
+      "Edge in the middle",
+      "Edge 30 \u00b5m aside",
+      "Edge far away",
+      "Sensor turned by 90\u00b0",
+      "Smaller spot",
+    ],
     answer: [
       "The pixels see the middle of the light. On the edge only half of the spot is bright, so the middle shifts to the bright half. From the side that looks like another height.",
       "It is no noise: averaging in place does not help. A smaller spot makes a smaller jump. With the sensor turned by 90 degrees the edge runs along the plane of the mounting, and the light shifts across the row of pixels, where nothing is measured.",
@@ -575,7 +598,11 @@ export const lesson_texts: LessonText[] = [
     title: "Why does it drift after switching on, and when does a zero help?",
     look: "A sensor whose lens sits in a plastic arm. It is cold in the morning and warms up.",
     question: "We set the zero once, in the morning, on the cold sensor. What about the rest of the day?",
-    choices: ["The zero removes the drift for the day", "All readings of the warm day carry the error of the cold zero", "Zero has nothing to do with it"],
+    choices: [
+      "The zero removes the drift for the day",
+      "All readings of the warm day carry the error of the cold zero",
+      "Zero has nothing to do with it",
+    ],
     play: "Let the day pass below: without a zero, with one every two hours, every half hour. Then warm the sensor by hand.",
     tries: ["20 \u00b0C", "25 \u00b0C", "30 \u00b0C", "Let the day pass"],
     answer: [
@@ -589,7 +616,8 @@ export const lesson_texts: LessonText[] = [
   {
     title: "From which distance on is it better to time the light?",
     look: "Goods on a pallet, metres away. The triangle becomes very thin: the lens stands a hand's breadth beside the beam.",
-    question: "We double the distance. What happens to the error of the triangle, and of a sensor that times the light?",
+    question:
+      "We double the distance. What happens to the error of the triangle, and of a sensor that times the light?",
     choices: ["Both double", "The triangle's error becomes four times as large, the timed one stays", "Both stay"],
     play: "Try the triangle at half a metre and at four metres, then the timed sensor by phase and by pulses. Pull the goods through a whole turn of the phase.",
     tries: ["Triangle, 0.5 m", "Triangle, 4 m", "By phase, 4 m", "By pulses, 4 m", "Phase, one frequency"],
@@ -599,6 +627,7 @@ export const lesson_texts: LessonText[] = [
       "By phase, the light swings like a wheel that is watched by flashes: after a whole turn everything looks the same. Two frequencies tell the turns apart.",
     ],
     equation: "triangle: error \u221d L\u00b2 / base;   time: s = c \u00b7 t / 2;   one turn = c / (2 f)",
-    notes: "Let the class work out the time for 1 mm: 2 mm of way at 300 000 km/s. Then ask what a pulse of 5 ns can resolve, and why it can after all.",
+    notes:
+      "Let the class work out the time for 1 mm: 2 mm of way at 300 000 km/s. Then ask what a pulse of 5 ns can resolve, and why it can after all.",
   },
 ];

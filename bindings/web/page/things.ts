@@ -30,11 +30,22 @@ export interface Thing {
 }
 
 function simple(
-  name: ThingName, key: string, index: number | null, unit: string, step: number, places: number,
+  name: ThingName,
+  key: string,
+  index: number | null,
+  unit: string,
+  step: number,
+  places: number,
   range: (store: Store) => [number, number],
 ): Thing {
   return {
-    name, key, index, unit, step, places, range,
+    name,
+    key,
+    index,
+    unit,
+    step,
+    places,
+    range,
     get: (store) => store.number(key, index ?? 0),
     put: (store, value) => ({ [key]: with_index(store, key, index, value) }),
   };
@@ -78,7 +89,10 @@ function put_mount(store: Store, share: number): Changes {
   if (share <= 0.98) return turned;
   // The lens takes in a mirrored beam over a short range only, about a fiftieth of the distance.
   const reach = round(store.number("mount.reference_distance_mm") / 50, 2);
-  const range = [Math.max(-reach, store.number("mount.range_mm", 0)), Math.min(reach, store.number("mount.range_mm", 1))];
+  const range = [
+    Math.max(-reach, store.number("mount.range_mm", 0)),
+    Math.min(reach, store.number("mount.range_mm", 1)),
+  ];
   return { ...turned, "exposure.mode": "automatic", "exposure.exposure_us": shortest_us, "mount.range_mm": range };
 }
 
@@ -127,7 +141,13 @@ export const things: Thing[] = [
     Math.max(300, 2 * store.number("mount.reference_distance_mm")),
   ]),
   {
-    name: "waist", key: "emitter.waist_radius_um", index: null, unit: "um", step: 1.05, places: 1, ratio: true,
+    name: "waist",
+    key: "emitter.waist_radius_um",
+    index: null,
+    unit: "um",
+    step: 1.05,
+    places: 1,
+    ratio: true,
     range: (store) => [5, Math.max(1000, store.number("emitter.waist_radius_um"))],
     get: (store) => store.number("emitter.waist_radius_um"),
     put: (store, value) => {
@@ -137,14 +157,24 @@ export const things: Thing[] = [
   },
   simple("array", "receiver.detector_tilt_deg", null, "deg", 1, 2, () => [-85, 85]),
   {
-    name: "turn", key: "target.lay_deg", index: null, unit: "deg", step: 5, places: 1,
+    name: "turn",
+    key: "target.lay_deg",
+    index: null,
+    unit: "deg",
+    step: 5,
+    places: 1,
     range: () => [-180, 180],
     get: (store) => 0 - store.number("target.lay_deg"),
     put: put_turn,
   },
   simple("sensor", "mount.tilt_deg", 0, "deg", 1, 2, () => [-60, 60]),
   {
-    name: "mount", key: "emitter.angle_deg", index: null, unit: "", step: 0.05, places: 2,
+    name: "mount",
+    key: "emitter.angle_deg",
+    index: null,
+    unit: "",
+    step: 0.05,
+    places: 2,
     range: () => [0, 1],
     get: mount_share,
     put: put_mount,

@@ -11,13 +11,24 @@ const speeds = [1, 5, 20, 100, 1000]; // readings a second
 export class TimeBar {
   private readonly press = button(t("play"), () => this.toggle(), { class: "stays" });
   private readonly speed = h("select", { "aria-label": t("speed") });
-  private readonly place = h("input", { type: "range", min: 1, max: 1024, step: 1, class: "track-time", "aria-label": t("readings") });
+  private readonly place = h("input", {
+    type: "range",
+    min: 1,
+    max: 1024,
+    step: 1,
+    class: "track-time",
+    "aria-label": t("readings"),
+  });
   private readonly text = h("span", { class: "note" });
   private playing = false;
   private last = 0;
   private at = 0;
 
-  constructor(private readonly store: Store, private readonly asker: Asker, private readonly strips: StripPane) {
+  constructor(
+    private readonly store: Store,
+    private readonly asker: Asker,
+    private readonly strips: StripPane,
+  ) {
     for (const each of speeds) this.speed.append(h("option", { value: each }, t("per_second", { count: each })));
     this.speed.append(h("option", { value: 0 }, t("real_time")));
     this.speed.value = "20";

@@ -10,11 +10,19 @@ export class TopBar {
   private readonly choice = h("select", { id: "scenario", "aria-label": t("choose_scenario"), class: "stays" });
   private readonly undo = button(t("undo"), () => this.store.undo());
   private readonly redo = button(t("redo"), () => this.store.redo());
-  private readonly truth = button(t("truth_shown"), () => this.store.adjust({ truth: !this.store.settings.truth }), { class: "stays" });
+  private readonly truth = button(t("truth_shown"), () => this.store.adjust({ truth: !this.store.settings.truth }), {
+    class: "stays",
+  });
 
-  constructor(private readonly store: Store, private readonly list: Example[], dialogs: Dialogs, kept: KeptPane) {
+  constructor(
+    private readonly store: Store,
+    private readonly list: Example[],
+    dialogs: Dialogs,
+    kept: KeptPane,
+  ) {
     this.choice.append(h("option", { value: "" }, t("own_scenario")));
-    for (const each of list) this.choice.append(h("option", { value: each.name }, `${each.name.slice(0, 2)} ${each.title}`));
+    for (const each of list)
+      this.choice.append(h("option", { value: each.name }, `${each.name.slice(0, 2)} ${each.title}`));
     this.choice.addEventListener("change", () => {
       const found = list.find((each) => each.name === this.choice.value);
       if (found) store.replace({ toml: found.toml, set: {} });

@@ -4,7 +4,12 @@ import { type Settings, first_settings } from "./store";
 
 const longest_text = 200;
 /** Keys that name files: a link carries none. */
-const file_keys = new Set(["target.relief.file", "target.pattern.file", "motion.path", "surroundings.temperature_path"]);
+const file_keys = new Set([
+  "target.relief.file",
+  "target.pattern.file",
+  "motion.path",
+  "surroundings.temperature_path",
+]);
 
 export function names_file(key: string): boolean {
   return file_keys.has(key);
@@ -17,7 +22,12 @@ function is_number(value: unknown, key: Key): value is number {
 }
 
 function numbers(value: unknown, key: Key, count: number | null): value is number[] {
-  return Array.isArray(value) && value.length <= 64 && (count === null || value.length === count) && value.every((each) => is_number(each, key));
+  return (
+    Array.isArray(value) &&
+    value.length <= 64 &&
+    (count === null || value.length === count) &&
+    value.every((each) => is_number(each, key))
+  );
 }
 
 /** Text without control characters, not too long. */
@@ -26,7 +36,8 @@ function is_text(value: unknown): value is string {
 }
 
 function known_name(value: string, key: Key, tables: Tables): boolean {
-  const lists_material = key.key.endsWith("material") || key.key === "target.plate.backing" || key.key === "reading.calibrated_on";
+  const lists_material =
+    key.key.endsWith("material") || key.key === "target.plate.backing" || key.key === "reading.calibrated_on";
   if (lists_material) return value === "" || value === "none" || tables.materials.some((each) => each.name === value);
   if (key.key === "sensor") return value === "" || tables.sensors.some((each) => each.name === value);
   return !file_keys.has(key.key);
@@ -48,11 +59,17 @@ export function fits_key(value: unknown, key: Key, tables: Tables): value is Val
     case "aperture":
       return is_number(value, key) || numbers(value, key, 2);
     case "texts":
-      return Array.isArray(value) && value.length <= 64 && value.every((each) => is_text(each) && known_name(each, key, tables));
+      return (
+        Array.isArray(value) &&
+        value.length <= 64 &&
+        value.every((each) => is_text(each) && known_name(each, key, tables))
+      );
     case "word":
       return typeof value === "string" && key.words.includes(value);
     case "peak-choice":
-      return (typeof value === "string" && key.words.includes(value)) || (is_number(value, key) && Number.isInteger(value));
+      return (
+        (typeof value === "string" && key.words.includes(value)) || (is_number(value, key) && Number.isInteger(value))
+      );
     case "text":
       return is_text(value) && known_name(value, key, tables);
   }
@@ -67,7 +84,8 @@ export function settings_of(given: unknown): Settings {
     if (typeof value === "boolean") settings[name] = value;
   }
   const { averages, comma } = from;
-  if (typeof averages === "number" && Number.isInteger(Math.log2(averages)) && averages >= 1 && averages <= 4096) settings.averages = averages;
+  if (typeof averages === "number" && Number.isInteger(Math.log2(averages)) && averages >= 1 && averages <= 4096)
+    settings.averages = averages;
   if (typeof comma === "boolean") settings.comma = comma;
   return settings;
 }

@@ -49,11 +49,24 @@ export class VerdictPane {
   private readonly left = h("p", { class: "left-over", role: "status" });
   private readonly advice = h("div", { class: "advice" });
   private readonly off = new Set<string>();
+  private readonly all = button(
+    t("all_on"),
+    () => {
+      this.off.clear();
+      this.show_budget();
+    },
+    { class: "quiet", hidden: true },
+  );
 
-  constructor(private readonly store: Store, private readonly asker: Asker, parent: HTMLElement) {
+  constructor(
+    private readonly store: Store,
+    private readonly asker: Asker,
+    parent: HTMLElement,
+  ) {
     this.bars.setAttribute("aria-label", t("causes"));
     const heading = h("h3", {}, t("causes"));
-    parent.append(this.level, this.line, this.reasons, this.advice, heading, this.bars, this.left);
+    const help = h("p", { class: "hint" }, t("causes_help"), " ", this.all);
+    parent.append(this.level, this.line, this.reasons, this.advice, heading, help, this.bars, this.left);
     this.show_advice();
   }
 
@@ -88,26 +101,42 @@ export class VerdictPane {
     const text = length_text(size(cause));
     const fill = h("span", { class: cause.bias_um ** 2 > cause.u_um ** 2 ? "fill bias" : "fill" });
     fill.style.width = `${Math.max(0.4, width)}%`;
-    const made = h("button", {
-      type: "button", class: "cause", role: "switch", "aria-checked": on ? "true" : "false",
-      title: `${cause.basis}. ${t("tolerance_line", { um: significant(tolerance, 3) })}`,
-      click: () => {
-        if (!this.off.delete(cause.name)) this.off.add(cause.name);
-        made.setAttribute("aria-checked", this.off.has(cause.name) ? "false" : "true");
-        this.show_left();
+    const made = h(
+      "button",
+      {
+        type: "button",
+        class: "cause",
+        role: "switch",
+        "aria-checked": on ? "true" : "false",
+        title: `${cause.basis}. ${t("tolerance_line", { um: significant(tolerance, 3) })}`,
+        click: () => {
+          if (!this.off.delete(cause.name)) this.off.add(cause.name);
+          made.setAttribute("aria-checked", this.off.has(cause.name) ? "false" : "true");
+          this.show_left();
+        },
       },
-    }, h("span", { class: "cause-name" }, cause.name), h("span", { class: "track" }, fill), h("span", { class: "cause-size" }, text));
+      h("span", { class: "cause-name" }, cause.name),
+      h("span", { class: "track" }, fill),
+      h("span", { class: "cause-size" }, text),
+    );
     return made;
   }
 
   private show_left(): void {
+    this.all.hidden = this.off.size === 0;
     const { budget, busy } = this.asker.answers;
     if (!budget || busy.budget) {
       say(this.left, busy.budget ? t("working") : "");
       return;
     }
     const it = left_of_budget(budget, this.off);
-    const numbers = { um: significant(it.u_um, 2), how: t("how_combined"), expanded: significant(it.expanded_um, 2), k: fixed(it.k, 2), bias: significant(it.bias_um, 2) };
+    const numbers = {
+      um: significant(it.u_um, 2),
+      how: t("how_combined"),
+      expanded: significant(it.expanded_um, 2),
+      k: fixed(it.k, 2),
+      bias: significant(it.bias_um, 2),
+    };
     say(this.left, t("what_is_left", numbers));
   }
 
@@ -115,7 +144,10 @@ export class VerdictPane {
     const { advice, busy } = this.asker.answers;
     const seconds = 15;
     if (busy.advice) {
-      this.advice.replaceChildren(h("p", {}, t("help_working", { seconds })), button(t("help_stop"), () => this.asker.stop_advice()));
+      this.advice.replaceChildren(
+        h("p", {}, t("help_working", { seconds })),
+        button(t("help_stop"), () => this.asker.stop_advice()),
+      );
       return;
     }
     const ask = button(t("help_find"), () => void this.asker.advise(seconds), { class: "main" });
@@ -129,7 +161,9 @@ export class VerdictPane {
 
   private suggestion(it: Suggestion): HTMLElement {
     const level = h("span", { class: `small-level ${it.level}` }, t(it.level));
-    const take = button(t("try_it"), () => this.store.settle(whole_keys(this.store, it.set)), { "aria-label": `${t("try_it")}: ${it.text}` });
+    const take = button(t("try_it"), () => this.store.settle(whole_keys(this.store, it.set)), {
+      "aria-label": `${t("try_it")}: ${it.text}`,
+    });
     return h("li", {}, level, ` ${it.text} `, take);
   }
 }
