@@ -172,7 +172,7 @@ TEST_CASE("Questions that are none are rejected, and the next is answered") {
     CHECK(engine.ask("look", {{"toml", toml}}).json["validity"] == "valid");
 }
 
-TEST_CASE("A suggestion can be set over the scenario, and reads as it says") {
+TEST_CASE("A suggestion can be set over the scenario, and reads as it says", "[slow]") {
     Engine engine;
     const std::string toml = text_of("02-black-seal-too-dark");
     const Json advice = engine.ask("advise", {{"toml", toml}, {"seconds", 0.0}}).json;
