@@ -1,6 +1,7 @@
 #include "sim/base/random.hpp"
 
-// Random123 knows no WebAssembly; for one of the processors that it knows, its plain C is all that it needs there.
+// Random123 rejects processors that it does not list, WebAssembly among them. Its code for RISC-V is plain C, which
+// compiles there as well.
 #ifdef __EMSCRIPTEN__
 #define __riscv
 #endif

@@ -173,7 +173,7 @@ std::optional<double> number_of(std::string_view text) {
     if (error != std::errc() || end != text.data() + text.size()) return std::nullopt;
     return value;
 #else
-    // A library that reads whole numbers only so; strtod takes more, and what is more is kept from it.
+    // This library's from_chars reads integers only. strtod also accepts signs, spaces and hexadecimal: reject them.
     if (text.empty() || text.find_first_of("+ \t\n\v\f\r") == 0) return std::nullopt;
     if (text.find_first_of("xX") != std::string_view::npos) return std::nullopt;
     const std::string copy(text);

@@ -79,7 +79,7 @@ std::string sources_of(const scenario::Material& material) {
     return text;
 }
 
-// Where the light that comes back was.
+// Which part of the material sends the light back.
 std::string light_from(const scenario::Material& material) {
     if (material.volume) return "volume";
     if (material.layer) return "layer";
@@ -128,7 +128,7 @@ std::string in_full(const std::string& name, double wavelength) {
         wavelength / base::nm, texts.base, texts.reflected, texts.mirror, scenario::library_material_text(name));
 }
 
-// Of the whole list, the materials named.
+// The entries of the named materials.
 nlohmann::ordered_json json_of(const std::vector<std::string>& names, double wavelength) {
     nlohmann::ordered_json all = record::materials_json(wavelength);
     nlohmann::ordered_json& list = all.contains("materials") ? all["materials"] : all;

@@ -1,5 +1,6 @@
 #include "sim/receiver/speckle_view.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include <Eigen/Geometry>
@@ -109,8 +110,18 @@ Vector2d aperture_reach(const SpeckleView& view) {
     return (turn * half.asDiagonal()).rowwise().norm();
 }
 
+// Copies of the irradiance's spectrum exp(-(pi w f)^2 / 2) stand 1 / pitch apart; none may reach the frequencies up to
+// 2 reach / lambda by which places of the aperture differ. At 1.2 / w the spectrum is 8e-4.
+double coarsest_pitch(double wavelength, double reach, double radius) {
+    constexpr double bandwidth = 1.2;
+    const double seen = 2.0 * reach / wavelength;
+    return 1.0 / (seen + std::max(seen, bandwidth / radius));
+}
+
 double coarsest_pitch(const SpeckleView& view) {
-    return view.wavelength / (4.0 * aperture_reach(view).maxCoeff());
+    const Eigen::Matrix2d& q = view.irradiance;
+    const double steepest = 0.5 * q.trace() + std::hypot(0.5 * (q(0, 0) - q(1, 1)), q(0, 1));
+    return coarsest_pitch(view.wavelength, aperture_reach(view).maxCoeff(), 1.0 / std::sqrt(steepest));
 }
 
 }  // namespace spotwright::receiver

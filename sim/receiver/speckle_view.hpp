@@ -60,7 +60,13 @@ struct SpeckleView {
 [[nodiscard]] Eigen::Vector2d aperture_reach(const SpeckleView& view);
 
 /// Distance of places on the surface that tells every pattern exactly: lambda / (4 reach), for intensity has twice the
-/// bandwidth of its field. [m]
+/// bandwidth of its field, or less for a footprint so narrow that its own bandwidth counts. [m]
+/// @param reach  Largest sine that the aperture takes on either side of its centre. [1]
+/// @param radius  1/e^2, of the footprint where it is narrowest. [m]
+/// Equation (speckle.1a).
+[[nodiscard]] double coarsest_pitch(double wavelength, double reach, double radius);
+
+/// The same of a view.
 [[nodiscard]] double coarsest_pitch(const SpeckleView& view);
 
 }  // namespace spotwright::receiver

@@ -161,7 +161,8 @@ struct LayerBacking {
 /// Names of the library that may have been meant by another: of "white-plastic" the white plastics of the library.
 [[nodiscard]] std::vector<std::string> similar_materials(std::string_view name);
 
-/// Names whose name or title holds a word, case ignored; where none does, those that may have been meant.
+/// Names of the library whose name or title holds a word, or that belong to the family it names ("plastic"); case is
+/// ignored. Where there is none, those that may have been meant.
 [[nodiscard]] std::vector<std::string> materials_like(std::string_view word);
 
 /// The file of a material of the library. @throws InternalError  There is none.

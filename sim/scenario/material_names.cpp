@@ -32,9 +32,9 @@ std::string lower(std::string_view text) {
     return small;
 }
 
-}  // namespace
-
-std::vector<std::string> similar_materials(std::string_view name) {
+// Members of the family that a text names, narrowed by the rest of it: of "white-plastic" those with "white". Empty
+// where it names none.
+std::vector<std::string> members_of_family(std::string_view name) {
     const std::string word = lower(name);
     for (const MaterialFamily& family : material_families()) {
         const std::size_t place = word.find(family.word);
@@ -48,18 +48,28 @@ std::vector<std::string> similar_materials(std::string_view name) {
         }
         if (!found.empty()) return found;
     }
-    return base::similar_names(name, material_names());
+    return {};
+}
+
+}  // namespace
+
+std::vector<std::string> similar_materials(std::string_view name) {
+    const std::vector<std::string> members = members_of_family(name);
+    return members.empty() ? base::similar_names(name, material_names()) : members;
 }
 
 std::vector<std::string> materials_like(std::string_view word) {
     const std::string wanted = lower(word);
+    const std::vector<std::string> members = members_of_family(word);
     std::vector<std::string> found;
     for (const std::string& name : material_names()) {
         const std::string title = lower(library_material(name).title);
-        if (name.find(wanted) != std::string::npos || title.find(wanted) != std::string::npos) found.push_back(name);
+        const bool is_member = std::find(members.begin(), members.end(), name) != members.end();
+        if (is_member || name.find(wanted) != std::string::npos || title.find(wanted) != std::string::npos) {
+            found.push_back(name);
+        }
     }
-    if (!found.empty()) return found;
-    return similar_materials(word);
+    return found.empty() ? similar_materials(word) : found;
 }
 
 }  // namespace spotwright::scenario

@@ -74,7 +74,7 @@ void follow_light(const receiver::Profile& light, receiver::SpeckleView& view) {
     if (std::abs(place - view.row.u0) > 2.0 * (radius + view.row.pitch)) view.row.u0 = place;
 }
 
-// One lattice for a part whatever its pose: fine enough for the nearest place of the range.
+// One lattice for a part whatever its pose: fine enough for the nearest place of the range, and for the beam's waist.
 double lattice_pitch(const TriangulationSetup& setup, const receiver::SpeckleView& view) {
     const receiver::Receiver& r = setup.instrument.receiver;
     const double near = setup.scenario.mount.range[0];
@@ -82,7 +82,8 @@ double lattice_pitch(const TriangulationSetup& setup, const receiver::SpeckleVie
     const double distance = (receiver::aperture_point(r, 0.0, 0.0) - nearest).norm();
     const double reach = std::max(view.aperture.half_in_plane, view.aperture.half_out_of_plane) / distance;
     constexpr double spare = 1.02;
-    return std::min(view.wavelength / (4.0 * spare * reach), receiver::coarsest_pitch(view));
+    const double waist = std::min(setup.scenario.emitter.waist_radius[0], setup.scenario.emitter.waist_radius[1]);
+    return std::min(receiver::coarsest_pitch(view.wavelength, spare * reach, waist), receiver::coarsest_pitch(view));
 }
 
 // Scattered light is what speckles.

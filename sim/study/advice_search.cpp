@@ -1,4 +1,4 @@
-// Changes that help together: by their images, and the best of those tried, two by two.
+// Combinations of changes: those that the image favours, and pairs of the best changes tried.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -23,8 +23,8 @@ bool is_seen_in_image(const Change& change) {
 
 }  // namespace
 
-// How far a part is from being read well, by its image at any exposure: error over tolerance where it is read, 1000 and
-// decades of missing light where not. One image, a few milliseconds.
+// How far a part is from being read well, by its image at any exposure; takes a few milliseconds. Where it is read:
+// error over tolerance. Else: 1000 plus the decades of light that are missing.
 double Adviser::screened(const std::vector<Change>& changes) const {
     constexpr double unread = 1000.0;
     constexpr double of_a_change = 0.05;
@@ -109,7 +109,7 @@ std::vector<std::vector<Change>> Adviser::found_in_company(const std::vector<Cha
     return combinations;
 }
 
-// The best of each set of kinds, as far as they help, two by two.
+// Pairs of the best changes, one of each kind, that help but are not enough alone.
 std::vector<std::vector<Change>> Adviser::pairs_of_best() const {
     std::vector<std::size_t> order(trials_.size());
     for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;

@@ -57,7 +57,7 @@ void set_array(const SheetDraws& draw, scenario::Scenario& s);
 /// Diameters of the aperture that window, lens and beam allow. [m]
 [[nodiscard]] scenario::Pair aperture_bounds(const scenario::Sheet& sheet, const scenario::Scenario& s);
 
-/// Between them. [m]
+/// An aperture drawn between these limits. [m]
 [[nodiscard]] double drawn_aperture(const scenario::Sheet& sheet, const SheetDraws& draw, const scenario::Pair& bounds);
 
 }  // namespace spotwright::study

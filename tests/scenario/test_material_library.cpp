@@ -144,6 +144,15 @@ TEST_CASE("metals of published index mirror as handbooks say", "[material][publi
     CHECK(mirrored(scenario::library_material("graphite"), 650e-9) == Approx(0.17).margin(0.03));
 }
 
+TEST_CASE("a word for a family of materials finds its members", "[material][unit]") {
+    const std::vector<std::string> plastics = scenario::materials_like("Plastic");
+    for (const char* name : {"white-pom", "abs-black", "frosted-plastic"}) {
+        INFO(name);
+        CHECK(std::find(plastics.begin(), plastics.end(), name) != plastics.end());
+    }
+    CHECK(std::find(plastics.begin(), plastics.end(), "white-paper") == plastics.end());
+}
+
 TEST_CASE("black to the eye is not black to a near infrared emitter, unless carbon makes it so", "[material][unit]") {
     const auto rise = [](const char* name) {
         const Material material = scenario::library_material(name);

@@ -133,6 +133,22 @@ TEST_CASE("a finer lattice gives the same contrast and speckle size", "[speckle]
     CHECK(fine.size == Approx(coarse.size).epsilon(0.07));
 }
 
+TEST_CASE("a spot that the lens does not resolve is uncertain by its own size", "[speckle][physics]") {
+    // The image is a point's, of amplitude A h(x) - B h'(x): A is the sum of the spot's random numbers, B the same
+    // weighed by place. It is shifted by Re(B / A). A and B are independent circular normal numbers with a ratio of
+    // variances of w^2 / 4, so the shift is w / (2 sqrt(2)) times Student's t with two degrees of freedom, whose median
+    // magnitude is sqrt(2 / 3). Derived.
+    const double radius = 1.0 * um;  // the lens tells apart 6.6 um
+    const SpecklePlan plan = receiver::plan_speckle(view_of(radius));
+    constexpr int patterns = 1001;
+    std::vector<double> shifts = validation::centroids(plan, validation::separate_places(plan, patterns), 1);
+    for (double& shift : shifts) shift = std::abs(shift);
+    std::nth_element(shifts.begin(), shifts.begin() + patterns / 2, shifts.end());
+    const double median = shifts[patterns / 2];
+    // The median of 1001 has a standard error of 4 %, by the density of t there; the lens is not infinitely coarse.
+    CHECK(median == Approx(radius / (2.0 * std::sqrt(2.0)) * std::sqrt(2.0 / 3.0)).epsilon(0.15));
+}
+
 TEST_CASE("lack of focus widens the spot and leaves contrast and speckle size", "[speckle][physics]") {
     SpeckleView view = view_of();
     const SpecklePlan sharp = receiver::plan_speckle(view);
