@@ -11,7 +11,7 @@ using namespace spotwright;
 using namespace spotwright::base;
 using Catch::Contains;
 
-const std::string part = test::minimal;
+using test::minimal;
 
 std::string first_message(const std::string& text, const std::vector<std::string>& settings = {}) {
     try {
@@ -29,7 +29,7 @@ TEST_CASE("every sensor of the library stands before a white tile", "[scenario][
     CHECK(names.size() >= 12);
     for (const std::string& name : names) {
         INFO(name);
-        const scenario::Scenario s = scenario::parse("sensor = \"" + name + "\"\n" + part);
+        const scenario::Scenario s = scenario::parse("sensor = \"" + name + "\"\n" + minimal);
         CHECK(s.sensor == name);
         CHECK(!s.sensor_file.title.empty());
         CHECK(!s.sensor_file.offers.empty());
@@ -37,7 +37,7 @@ TEST_CASE("every sensor of the library stands before a white tile", "[scenario][
 }
 
 TEST_CASE("a scenario has the values of its sensor, and its own part", "[scenario][unit]") {
-    const scenario::Scenario s = scenario::parse("sensor = \"blue-24\"\n" + part);
+    const scenario::Scenario s = scenario::parse("sensor = \"blue-24\"\n" + minimal);
     CHECK(s.emitter.wavelength == Approx(450.0 * nm));
     CHECK(s.mount.reference_distance == Approx(24.0 * mm));
     CHECK(s.target.material == "white-ceramic");
@@ -45,7 +45,7 @@ TEST_CASE("a scenario has the values of its sensor, and its own part", "[scenari
 }
 
 TEST_CASE("a scenario sets what its sensor offers, within the offer", "[scenario][unit]") {
-    const std::string head = "sensor = \"short-45\"\n" + part;
+    const std::string head = "sensor = \"short-45\"\n" + minimal;
     const scenario::Scenario s =
         scenario::parse(head + "[exposure]\nmode = \"fixed\"\nexposure_us = 20.0\n[reading]\naverage = 64\n");
     CHECK(s.exposure.exposure == Approx(20.0 * us));
@@ -60,14 +60,14 @@ TEST_CASE("a scenario sets what its sensor offers, within the offer", "[scenario
 
 TEST_CASE("what the user does with a sensor needs no offer", "[scenario][unit]") {
     const scenario::Scenario s =
-        scenario::parse("sensor = \"short-45\"\n" + part +
+        scenario::parse("sensor = \"short-45\"\n" + minimal +
                         "[mount]\ntilt_deg = [5.0, 0.0]\n[requirement]\ntolerance_um = 3.0\n[run]\nreadings = 64\n");
     CHECK(s.mount.tilt[0] == Approx(5.0 * degree));
     CHECK(s.run.readings == 64);
 }
 
 TEST_CASE("a designer changes a sensor by the prefix `design.`", "[scenario][unit]") {
-    const scenario::Scenario s = scenario::parse("sensor = \"short-45\"\n" + part, "scenario.toml",
+    const scenario::Scenario s = scenario::parse("sensor = \"short-45\"\n" + minimal, "scenario.toml",
                                                  std::vector<std::string>{"design.receiver.aperture_mm=9"});
     CHECK(s.receiver.aperture.in_plane == Approx(9.0 * mm));
     // It stays when another key is set later.
@@ -77,7 +77,7 @@ TEST_CASE("a designer changes a sensor by the prefix `design.`", "[scenario][uni
 }
 
 TEST_CASE("another sensor before the same part keeps what the user wrote", "[scenario][unit]") {
-    const std::string text = part + "[reading]\naverage = 16\n[mount]\ntilt_deg = [3.0, 0.0]\n";
+    const std::string text = minimal + "[reading]\naverage = 16\n[mount]\ntilt_deg = [3.0, 0.0]\n";
     const scenario::Scenario first = scenario::parse("sensor = \"short-45\"\n" + text);
     const scenario::Scenario second = scenario::with_settings(first, std::vector<std::string>{"sensor=middle-110"});
     const scenario::Scenario direct = scenario::parse("sensor = \"middle-110\"\n" + text);
@@ -89,7 +89,7 @@ TEST_CASE("another sensor before the same part keeps what the user wrote", "[sce
 }
 
 TEST_CASE("a whole scenario as text holds the sensor's values and needs no sensor", "[scenario][unit]") {
-    const scenario::Scenario s = scenario::parse("sensor = \"mirror-36\"\n" + part);
+    const scenario::Scenario s = scenario::parse("sensor = \"mirror-36\"\n" + minimal);
     const scenario::Scenario alone = scenario::parse(scenario::to_toml(s));
     CHECK(alone.sensor.empty());
     CHECK(alone.receiver == s.receiver);
@@ -97,7 +97,7 @@ TEST_CASE("a whole scenario as text holds the sensor's values and needs no senso
 }
 
 TEST_CASE("a scenario as its user wrote it reads back to the same sensor and the same values", "[scenario][unit]") {
-    const scenario::Scenario s = scenario::parse("sensor = \"short-45\"\n" + part + "[reading]\naverage = 16\n",
+    const scenario::Scenario s = scenario::parse("sensor = \"short-45\"\n" + minimal + "[reading]\naverage = 16\n",
                                                  "a.toml", std::vector<std::string>{"design.receiver.aperture_mm=9"});
     const scenario::WrittenScenario written = scenario::as_written(s);
     const scenario::Scenario back = scenario::parse(written.toml, "a.toml", written.settings);
@@ -112,7 +112,7 @@ TEST_CASE("a sensor file of one's own lies beside the scenario", "[scenario][uni
         << "schema = 1\ntitle = \"Mine\"\n[mount]\nreference_distance_mm = 60\nrange_mm = [-6, "
            "6]\n[emitter]\nwavelength_nm = 520\n"
            "[[ensemble]]\nreceiver = { angle_deg = 25.0 }\n[[ensemble]]\nemitter = { waist_radius_um = [30, 40] }\n";
-    std::ofstream(folder.path() / "case.toml") << "sensor = \"mine.toml\"\n" << part;
+    std::ofstream(folder.path() / "case.toml") << "sensor = \"mine.toml\"\n" << minimal;
     const scenario::Scenario s = scenario::load(folder.path() / "case.toml");
     CHECK(s.emitter.wavelength == Approx(520.0 * nm));
     const std::vector<scenario::Scenario> members = scenario::ensemble_of(s);
@@ -126,7 +126,7 @@ TEST_CASE("what is wrong with a sensor file is told with its place", "[scenario]
     const test::TemporaryFolder folder;
     const auto message = [&folder](const std::string& sensor) {
         std::ofstream(folder.path() / "s.toml") << sensor;
-        std::ofstream(folder.path() / "case.toml") << "sensor = \"s.toml\"\n" << part;
+        std::ofstream(folder.path() / "case.toml") << "sensor = \"s.toml\"\n" << minimal;
         try {
             static_cast<void>(scenario::load(folder.path() / "case.toml"));
         } catch (const ScenarioError& error) {
@@ -142,6 +142,6 @@ TEST_CASE("what is wrong with a sensor file is told with its place", "[scenario]
     CHECK_THAT(message("schema = 1\n[offers]\nexposure.exposure_us = { from = 5, to = 1 }\n"), Contains("no range"));
     CHECK_THAT(message("schema = 1\n[offers]\nexposure.exposure_us = { from = 5 }\n"), Contains("no range"));
     CHECK_THAT(message("schema = 1\nensemble = 3\n"), Contains("tables"));
-    CHECK_THAT(first_message("sensor = \"short45\"\n" + part), Contains("no such sensor") && Contains("short-45"));
-    CHECK_THAT(first_message("sensor = 5\n" + part), Contains("text in quotes"));
+    CHECK_THAT(first_message("sensor = \"short45\"\n" + minimal), Contains("no such sensor") && Contains("short-45"));
+    CHECK_THAT(first_message("sensor = 5\n" + minimal), Contains("text in quotes"));
 }
