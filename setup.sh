@@ -60,16 +60,31 @@ install_missing() {
     "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "${missing[@]}"
 }
 
-build_program() {
+configure_program() {
     cmake --preset release -DSPOTWRIGHT_TESTS=OFF -DSPOTWRIGHT_BENCHMARKS=OFF -DSPOTWRIGHT_UNITY=ON
+}
+
+build_program() {
+    configure_program
     cmake --build --preset release --target spotwright --target spotwright_package
 }
 
+# The program comes first: its answers are on the screen while the Python package is compiled.
 demo() {
+    local installed built shown packed
     install_missing "${program_packages[@]}"
-    build_program
+    installed=$SECONDS
+    configure_program
+    cmake --build --preset release --target spotwright
+    built=$SECONDS
     build/spotwright demo
+    shown=$SECONDS
+    printf '\nThe Python package follows.\n'
+    cmake --build --preset release --target spotwright_package
+    packed=$SECONDS
     first_reading_in_python
+    printf '\ntime: packages %d s, compiling the program %d s, demonstration %d s, compiling the Python package %d s\n' \
+        "$installed" $((built - installed)) $((shown - built)) $((packed - shown))
 }
 
 # Shows the line that imports the package, and what it prints.
