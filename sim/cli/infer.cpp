@@ -116,7 +116,7 @@ std::string describe(const study::Inference& inference) {
                     inference.members.size(), inference.candidates);
     if (!inference.unexplained.empty()) {
         std::vector<std::string> keys;
-        for (const study::Unexplained& each : inference.unexplained) keys.emplace_back(key_of(each.figure));
+        for (const study::Unexplained& each : inference.unexplained) keys.emplace_back(key_of(inference.sheet, each.figure));
         text += wrapped(fmt::format("Not explained: {}. No sensor of the model has it; the sensors fit the rest of the "
                                     "sheet, and the remark below says by how much they miss it.",
                                     fmt::join(keys, ", ")),
