@@ -215,7 +215,7 @@ void Table::add_linearity() {
                                "sheet does not tell apart";
                     },
                     [](scenario::Pulsed) -> std::string_view {
-                        return "residue of calibration. The rest is how the time of a pulse changes with its strength, "
+                        return "residue of calibration. The rest is range walk, "
                                "which a sheet does not tell";
                     }},
         sheet_.principle);
