@@ -47,7 +47,7 @@ TEST_CASE("a number is known to half a unit of its last digit", "[scenario][unit
 }
 
 TEST_CASE("a sheet as text reads back to the same sheet", "[scenario][unit]") {
-    for (const char* name : {"feeler-60.toml", "brief-250.toml"}) {
+    for (const char* name : {"feeler-60.toml", "brief-250.toml", "gate-4000.toml"}) {
         INFO(name);
         const scenario::Sheet sheet =
             scenario::load_sheet(std::filesystem::path(SPOTWRIGHT_SOURCE_DIR) / "scenarios/sheets" / name);
