@@ -1,42 +1,20 @@
 #include "sim/receiver/sources.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
 #include <Eigen/Geometry>
 
 #include "sim/receiver/inside.hpp"
+#include "sim/receiver/receiver_axes.hpp"
 
 namespace spotwright::receiver {
 
 namespace {
 
 using Eigen::Vector3d;
-
-// The receiver's own axes, with their sine and cosine worked out once for many rays.
-struct ReceiverAxes {
-    const Receiver& receiver;
-    double c = std::cos(receiver.angle);
-    double s = std::sin(receiver.angle);
-
-    // As `to_receiver` and `direction_to_receiver`.
-    [[nodiscard]] Vector3d place(const Vector3d& p) const {
-        return {receiver.object_distance - p.z() * c - p.x() * s, p.z() * s - p.x() * c - receiver.lens_shift, p.y()};
-    }
-    [[nodiscard]] Vector3d direction(const Vector3d& d) const {
-        return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
-    }
-    // Back to the sensor's frame.
-    [[nodiscard]] Vector3d back(const Lanes3& d, std::size_t i) const {
-        return {d.axial[i] * s - d.transverse[i] * c, d.out_of_plane[i], d.axial[i] * c + d.transverse[i] * s};
-    }
-    [[nodiscard]] Vector3d location_of(const LitBatch& lit, std::size_t i) const {
-        const double along = receiver.object_distance - lit.place.axial[i];
-        const double beside = lit.place.transverse[i] + receiver.lens_shift;
-        return {along * s - beside * c, lit.place.out_of_plane[i], along * c + beside * s};
-    }
-};
 
 void put(const Vector3d& value, Lanes3& to, std::size_t i) {
     to.axial[i] = value.x();
@@ -64,9 +42,9 @@ void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected)
     }
 }
 
-// Whether the beam's width changes over the depth that its spot on the part takes. On a flat part without that the
+// Whether the beam's width changes over the depth that its spot on the part takes. On a flat matt part without that the
 // light that is scattered does not show where it came from.
-bool spreads(const LitScene& scene) {
+bool widens(const LitScene& scene) {
     if (!std::holds_alternative<target::Flat>(scene.part.shape)) return true;
     const Vector3d& normal = scene.tangent.normal;
     const double approach = std::max(-normal.dot(scene.beam.direction), 1e-3);
@@ -79,6 +57,41 @@ bool spreads(const LitScene& scene) {
     }
     constexpr double little = 0.02;
     return depth > little * shortest;
+}
+
+// Whether the angles at which rays come through one place show in the light that is scattered to the lens, as on the
+// flank of a narrow lobe: by the mean of rays one standard deviation to either side.
+bool shows_angles(const LitScene& scene) {
+    if (!scene.surface.gloss) return false;
+    constexpr double little = 3e-4;  // of the light; the image promises 1e-3
+    const Receiver& r = scene.receiver;
+    const Vector3d& normal = scene.tangent.normal;
+    const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);
+    const auto scattered = [&](const Vector3d& to_light, const Vector3d& to_view) {
+        return target::scatter(scene.surface, to_light.normalized(), to_view, normal);
+    };
+    const std::array<std::array<double, 2>, 5> places{{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}}};
+    std::array<double, 5> straight{};
+    std::array<double, 5> changes{};
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        const Vector3d through =
+            aperture_point(r, places[i][0] * r.aperture.half_in_plane, places[i][1] * r.aperture.half_out_of_plane);
+        const Vector3d to_view = (through - scene.tangent.place).normalized();
+        straight[i] = scattered(-scene.beam.direction, to_view);
+        for (const Vector3d& radius : section.angular_radius) {
+            const Vector3d turn = 0.5 * radius;
+            const double mean = 0.5 * (scattered(turn - scene.beam.direction, to_view) +
+                                       scattered(-turn - scene.beam.direction, to_view));
+            changes[i] += std::abs(mean - straight[i]);
+        }
+    }
+    const double brightest = *std::max_element(straight.begin(), straight.end());
+    return *std::max_element(changes.begin(), changes.end()) > little * brightest;
+}
+
+// Whether scattered light asks for rays that spread about the stream lines.
+bool spreads(const LitScene& scene) {
+    return widens(scene) || shows_angles(scene);
 }
 
 // How many rays a source is followed with.
