@@ -7,6 +7,7 @@
 
 #include <Eigen/Geometry>
 
+#include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
 #include "sim/receiver/receiver_axes.hpp"
 
@@ -178,18 +179,42 @@ bool scatters(const target::Surface& surface) {
 
 }  // namespace
 
+namespace {
+
+// A lit place of a part beside which the beam's axis passes: of the ray of the beam nearest to the axis that meets it.
+std::optional<FlatTarget> lit_beside_axis(const emitter::Beam& beam, const target::Part& part) {
+    if (std::holds_alternative<target::Flat>(part.shape)) return std::nullopt;
+    constexpr int rings = 26;
+    constexpr int azimuths = 24;
+    const double along = beam.face.norm();  // where the reference point is
+    for (int ring = 1; ring <= rings; ++ring) {
+        const double radius = target::beam_reach * ring / rings;
+        for (int k = 0; k < azimuths; ++k) {
+            const double azimuth = 2.0 * base::pi * k / azimuths;
+            const emitter::BeamRay ray =
+                emitter::ray_at(beam, along, {radius * std::cos(azimuth), radius * std::sin(azimuth)});
+            const auto hit = target::meet(part, ray);
+            if (hit) return FlatTarget{ray.origin + hit->distance * ray.direction, hit->normal};
+        }
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
 std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Part& part,
                                      const target::Surface& surface, const Receiver& receiver) {
-    const auto hit = target::meet(part, {beam.face, beam.direction});
-    if (!hit) return std::nullopt;
-    return LitScene{beam,
-                    part,
-                    surface,
-                    receiver,
-                    hit->distance,
-                    {beam.face + hit->distance * beam.direction, hit->normal},
-                    target::Zone::bare,
-                    std::nullopt};
+    LitScene scene{beam, part, surface, receiver, 0.0, {}, target::Zone::bare, std::nullopt};
+    if (const auto hit = target::meet(part, {beam.face, beam.direction})) {
+        scene.along = hit->distance;
+        scene.tangent = {beam.face + hit->distance * beam.direction, hit->normal};
+        return scene;
+    }
+    const auto beside = lit_beside_axis(beam, part);
+    if (!beside) return std::nullopt;
+    scene.along = (beside->place - beam.face).dot(beam.direction);
+    scene.tangent = *beside;
+    return scene;
 }
 
 std::vector<LitScene> scenes_of_zones(const LitScene& scene) {

@@ -50,8 +50,23 @@ struct Strip {
     double half = 0.0;    // [m]
 };
 
-// By the slopes of the image about the entry; diffraction widens what the row sees a little.
-std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, double wavelength) {
+// How far out of plane the rim of the lens throws the image of a place from where its centre has it, about the root mean
+// square over the lens: the largest of the places about one standard deviation of the footprint from its middle.
+double blur_across(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint) {
+    double largest = 0.0;
+    for (const Vector2d& offset : {Vector2d(0.0, 0.0), Vector2d(0.5, 0.0), Vector2d(-0.5, 0.0), Vector2d(0.0, 0.5),
+                                   Vector2d(0.0, -0.5)}) {
+        const Vector2d place = footprint.at(offset).head<2>();
+        const auto centre = view.image(place, 0.0, 0.0);
+        const auto rim = view.image(place, 0.0, receiver.aperture.half_out_of_plane);
+        if (centre && rim) largest = std::max(largest, 0.5 * std::abs(rim->v - centre->v));
+    }
+    return largest;
+}
+
+// By the slopes of the image about the entry; diffraction and defocus widen what the row sees.
+std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint,
+                                double wavelength) {
     constexpr double step = 1e-6;
     const auto centre = view.image({0.0, 0.0}, 0.0, 0.0);
     const auto right = view.image({step, 0.0}, 0.0, 0.0);
@@ -60,7 +75,8 @@ std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, 
     const Vector2d slope((right->v - centre->v) / step, (above->v - centre->v) / step);
     const double scale = slope.norm();
     if (!(scale > 0.0)) return std::nullopt;
-    const double half = 0.5 * receiver.height + diffraction_scale(receiver, wavelength, centre->u).across;
+    const double half = 0.5 * receiver.height + diffraction_scale(receiver, wavelength, centre->u).across +
+                        blur_across(receiver, view, footprint);
     return Strip{slope / scale, -centre->v / scale, half / scale};
 }
 
@@ -115,7 +131,7 @@ public:
     void gather(std::span<const LastScatter> walk) {
         // A face that is seen from behind or edge-on sends nothing.
         if (face_.view.z() <= 0.0 || face_.incidence <= 0.0) return;
-        const auto strip = seen_strip(receiver_, view_, wavelength_);
+        const auto strip = seen_strip(receiver_, view_, footprint_, wavelength_);
         if (!strip) return;
         strip_ = *strip;
         const Vector2d reach = reach_across(footprint_, strip_);
@@ -306,8 +322,9 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
     target::WalkGeometry geometry{face.incidence, {face.view.x(), face.view.y()}};
     if (face.incidence <= 0.0) return geometry;
     // Where a place is imaged has nothing to do with the index of the part.
-    if (const auto strip = seen_strip(receiver, LensView(receiver, face, 1.0), beam.wavelength))
-        geometry.tall = 0.5 * reach_across(BeamFootprint(beam, face, hit->distance), *strip).norm();
+    const BeamFootprint footprint(beam, face, hit->distance);
+    if (const auto strip = seen_strip(receiver, LensView(receiver, face, 1.0), footprint, beam.wavelength))
+        geometry.tall = 0.5 * reach_across(footprint, *strip).norm();
     return geometry;
 }
 
