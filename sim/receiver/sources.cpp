@@ -350,7 +350,7 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     // Borders and glints cut the light as edges do.
     const bool flat = std::holds_alternative<target::Flat>(scene.part.shape) && !scene.part.markings;
     constexpr std::int64_t thousand = 1024;
-    const std::int64_t most = (flat ? 256 : 128) * thousand;
+    const std::int64_t most = 1024 * thousand;
     const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));
     // Light that is cut begins with a quarter of the rays that suit it, and half of those that its pixels ask for: a
     // lattice of twice as many must confirm it anyway, and often both agree well within the tolerance.

@@ -64,6 +64,23 @@ double blur_across(const Receiver& receiver, const LensView& view, const BeamFoo
     return largest;
 }
 
+// Standard deviation along the array of the images of the footprint's places by all places of the lens, no more than
+// what the array has room for. [m]
+double deviation_along(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint) {
+    const double room = receiver.pitch * static_cast<double>(receiver.pixels) / std::sqrt(12.0);
+    const auto centre = view.image({0.0, 0.0}, 0.0, 0.0);
+    if (!centre) return room;
+    double square = 0.0;
+    for (const Vector2d& offset : {Vector2d(0.5, 0.0), Vector2d(0.0, 0.5)}) {
+        const Vector2d place = footprint.at(offset).head<2>();
+        const auto beside = view.image(place, 0.0, 0.0);
+        const auto rim = view.image(place, receiver.aperture.half_in_plane, 0.0);
+        if (!beside || !rim) return room;
+        square += std::pow(beside->u - centre->u, 2) + 0.125 * std::pow(rim->u - beside->u, 2);
+    }
+    return std::min(std::sqrt(square), room);
+}
+
 // By the slopes of the image about the entry; diffraction and defocus widen what the row sees.
 std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint,
                                 double wavelength) {
@@ -137,9 +154,13 @@ public:
         const Vector2d reach = reach_across(footprint_, strip_);
         deviation_ = 0.5 * reach.norm();
         across_ = reach.normalized();
+        const int pairs = pairs_of(walk.size());
+        entered_ /= pairs;
         for (const LastScatter& scatter : walk) {
-            lattice_.next();
-            take(scatter);
+            for (int i = 0; i < pairs; ++i) {
+                lattice_.next();
+                take(scatter);
+            }
         }
         // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
         if (all_ > near_) collect_({beside_the_array, all_ - near_, before_, false});
@@ -158,6 +179,15 @@ private:
             weight[count++] = with;
         }
     };
+
+    // With how many places of footprint and aperture each scatter is paired: as many as the centroid of a wide image
+    // takes to scatter by few hundredths of a pixel from one walk to another, up to eight.
+    [[nodiscard]] int pairs_of(std::size_t scatters) const {
+        constexpr double allowed = 0.02;  // of places drawn at random. [px]
+        constexpr double most = 8.0;
+        const double places = std::pow(deviation_along(receiver_, view_, footprint_) / receiver_.pitch / allowed, 2);
+        return static_cast<int>(std::clamp(std::ceil(places / static_cast<double>(scatters)), 1.0, most));
+    }
 
     static constexpr double natural = 0.1;  // share of draws that are left to fall where they may
     static constexpr double blur = 0.17;    // half width, a standard deviation of a tenth
