@@ -9,6 +9,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
+#include "sim/receiver/ray_draw.hpp"
 #include "sim/receiver/receiver_axes.hpp"
 
 namespace spotwright::receiver {
@@ -102,15 +103,41 @@ struct RayNumbers {
     std::int64_t most = 0;
 };
 
+// Draws places of the aperture anew where light from the lit places comes to a low row out of focus, so that most rays
+// come to it; their weights go to the light that falls on the part.
+void aim_at_row(const Receiver& receiver, double across_scale, SampleBatch& samples, LitBatch& lit) {
+    for (std::size_t i = 0; i < lit.count; ++i) {
+        if (lit.power[i] == 0.0) continue;
+        const RowAperture row(receiver, {lit.place.axial[i], lit.place.transverse[i], lit.place.out_of_plane[i]},
+                              across_scale);
+        const Weighed place = row.redraw(samples.in_plane[i], samples.through_out[i]);
+        samples.through_out[i] = place.value;
+        lit.power[i] *= place.weight;
+    }
+}
+
+// The scale across the array with which places of the aperture are to be drawn anew; none where the row is high enough
+// to see the light of all of them.
+std::optional<double> aimed_scale(const LitScene& scene) {
+    const Receiver& r = scene.receiver;
+    const ReceiverPoint from = to_receiver(r, scene.tangent.place);
+    const auto at = trace(r, from, 0.0, 0.0);
+    if (!at) return std::nullopt;
+    const double scale = diffraction_scale(r, scene.beam.wavelength, at->u).across;
+    return RowAperture(r, from, scale).sees_strip() ? std::optional(scale) : std::nullopt;
+}
+
 LightSource scattered_light(const LitScene& scene, const RayNumbers& rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
     target::Surface turned = scene.surface;
     turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
     const bool may_hide = target::hides_itself(scene.part.shape);
-    const auto follow = [&scene, plan, turned, may_hide](const Lattice& lattice, std::int64_t part,
-                                                         const CollectBatch& collect) {
+    const std::optional<double> aimed = aimed_scale(scene);
+    const auto follow = [&scene, plan, turned, may_hide, aimed](const Lattice& lattice, std::int64_t part,
+                                                                const CollectBatch& collect) {
         CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
-        for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& samples, const LitBatch& lit) {
+        for_each_batch(scene, plan, lattice, part, [&](SampleBatch& samples, LitBatch& lit) {
+            if (aimed) aim_at_row(scene.receiver, *aimed, samples, lit);
             scatter_to_array(turned, scene.receiver, lit, samples, collected);
             if (may_hide) hide(scene, lit, collected);
             if (scene.across) tell_places(scene, lit, collected);
@@ -350,8 +377,9 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     // Borders and glints cut the light as edges do.
     const bool flat = std::holds_alternative<target::Flat>(scene.part.shape) && !scene.part.markings;
     constexpr std::int64_t thousand = 1024;
-    const std::int64_t most = 1024 * thousand;
-    const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));
+    const std::int64_t most = 512 * thousand;
+    const double most_for_pixels = (flat ? 256 : 128) * thousand;
+    const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), most_for_pixels));
     // Light that is cut begins with a quarter of the rays that suit it, and half of those that its pixels ask for: a
     // lattice of twice as many must confirm it anyway, and often both agree well within the tolerance.
     const auto rays_of = [&](std::int64_t rays, bool cut) {

@@ -50,12 +50,12 @@ struct Strip {
     double half = 0.0;    // [m]
 };
 
-// How far out of plane the rim of the lens throws the image of a place from where its centre has it, about the root mean
-// square over the lens: the largest of the places about one standard deviation of the footprint from its middle.
+// How far out of plane the rim of the lens throws the image of a place from where its centre has it, about the root
+// mean square over the lens: the largest of the places about one standard deviation of the footprint from its middle.
 double blur_across(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint) {
     double largest = 0.0;
-    for (const Vector2d& offset : {Vector2d(0.0, 0.0), Vector2d(0.5, 0.0), Vector2d(-0.5, 0.0), Vector2d(0.0, 0.5),
-                                   Vector2d(0.0, -0.5)}) {
+    for (const Vector2d& offset :
+         {Vector2d(0.0, 0.0), Vector2d(0.5, 0.0), Vector2d(-0.5, 0.0), Vector2d(0.0, 0.5), Vector2d(0.0, -0.5)}) {
         const Vector2d place = footprint.at(offset).head<2>();
         const auto centre = view.image(place, 0.0, 0.0);
         const auto rim = view.image(place, 0.0, receiver.aperture.half_out_of_plane);
@@ -181,11 +181,11 @@ private:
     };
 
     // With how many places of footprint and aperture each scatter is paired: as many as the centroid of a wide image
-    // takes to scatter by few hundredths of a pixel from one walk to another, up to eight.
+    // takes to scatter by few hundredths of a thousandth of the array from one walk to another, up to four.
     [[nodiscard]] int pairs_of(std::size_t scatters) const {
-        constexpr double allowed = 0.02;  // of places drawn at random. [px]
-        constexpr double most = 8.0;
-        const double places = std::pow(deviation_along(receiver_, view_, footprint_) / receiver_.pitch / allowed, 2);
+        const double allowed = 2e-5 * receiver_.pitch * static_cast<double>(receiver_.pixels);
+        constexpr double most = 4.0;
+        const double places = std::pow(deviation_along(receiver_, view_, footprint_) / allowed, 2);
         return static_cast<int>(std::clamp(std::ceil(places / static_cast<double>(scatters)), 1.0, most));
     }
 
@@ -209,14 +209,19 @@ private:
             return;
         }
         const double around = 2.0 * base::pi * lattice_[4];
-        const Vector2d place = centre + scatter.radius * Vector2d(std::cos(around), std::sin(around));
-        const double weight = draw_footprint(start + strip_.up.dot(place - centre), normal);
-        Places places;
-        for (std::size_t i = 0; i < Places::most; ++i) {
-            const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
-            places.add((1.0 + blur * (2.0 * share - 1.0)) * place, weight / Places::most);
+        const Vector2d right(strip_.up.y(), -strip_.up.x());
+        const double height = scatter.radius * std::sin(around);
+        const double weight = draw_footprint(start + height, normal);
+        // To both sides alike, in the footprint and of the ring, at the same height.
+        for (const double side : {1.0, -1.0}) {
+            const Vector2d place = height * strip_.up + side * scatter.radius * std::cos(around) * right;
+            Places places;
+            for (std::size_t i = 0; i < Places::most; ++i) {
+                const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
+                places.add((1.0 + blur * (2.0 * share - 1.0)) * (centre + place), 0.5 * weight / Places::most);
+            }
+            project(scatter, before, {normal.x(), side * normal.y()}, places, 0.5);
         }
-        project(scatter, before, normal, places, 1.0);
     }
 
     // Places along `up` are drawn from a density that falls off to either side as the light of a point does by
