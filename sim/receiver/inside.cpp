@@ -146,6 +146,12 @@ struct AtBacking {
     double path = 0.0;   // so far. [m]
 };
 
+// Tangent inside a plate over the sine in air: 1 / (n cos t'). The way back from the front face is this times the sine
+// and the thickness.
+double inside_tangent_per_sine(const target::Plate& plate, double cosine) {
+    return 1.0 / std::sqrt(plate.index * plate.index - (1.0 - cosine * cosine));
+}
+
 // What the backing sends straight back through a place of the aperture.
 void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passage& passage,
                  const AperturePoint& through, BatchWriter& writer) {
@@ -161,7 +167,12 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passa
         trace(scene.receiver, to_receiver(scene.receiver, out->exit), through.in_plane, through.out_of_plane);
     if (!at) return;
     const double cosine = out->way.outside.cosine;
-    const double received = bare_share(scene, out->exit) * at_backing.power *
+    double bare = bare_share(scene, out->exit);
+    if (!passage.straight) {
+        const Vector3d along = out->direction - cosine * normal;  // as long as the sine
+        bare *= bare_share(scene, out->exit - 2.0 * slab.thickness * inside_tangent_per_sine(plate, cosine) * along);
+    }
+    const double received = bare * at_backing.power *
                             target::scatter(*slab.backing, at_backing.to_light, out->direction, normal) * cosine *
                             passage.weight(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
     writer.add(*at, received, at_backing.path + out->way.optical_path);
@@ -232,14 +243,16 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     if (!hit) return light;
     const target::Plate plate = plate_of(scene.surface);
     const Vector3d entry = ray.origin + hit->distance * ray.direction;
-    const double share = scene.part.markings ? target::weight_at(*scene.part.markings, scene.zone, entry) : 1.0;
-    const LitPoint lit{entry, -ray.direction, normal, share * samples.power[i]};
+    double share = scene.part.markings ? target::weight_at(*scene.part.markings, scene.zone, entry) : 1.0;
+    const LitPoint lit{entry, -ray.direction, normal, samples.power[i]};
     const target::Inclination outside = incidence(lit);
     const target::Inclination within = target::inside(outside, plate.index);
+    if (!passage.straight)
+        share *= bare_share(scene, entry + 2.0 * slab.thickness * within.tangent() * along_face(lit));
     const double shift = passage.thickness(slab) * within.tangent() + slab.gap * outside.tangent();
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
-    light.power = lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
+    light.power = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
                   passage.weight(plate.index, outside.cosine);
     light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;

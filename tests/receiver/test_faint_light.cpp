@@ -93,7 +93,8 @@ TEST_CASE("light that the flank of a backing sends after several returns is not 
 }
 
 TEST_CASE("draws from a lobe and from a wider one have the same mean", "[target][statistical]") {
-    // Of the share scattered, and of the light that goes farther from the mirror direction than two slopes.
+    // Of the share scattered, and of the light that goes farther from the mirror direction than the slopes take most of
+    // it.
     const FaintScene scene("ground-steel", {});
     const Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
     const Eigen::Vector3d to_light = Eigen::Vector3d(0.3, 0.1, 1.0).normalized();
@@ -107,14 +108,15 @@ TEST_CASE("draws from a lobe and from a wider one have the same mean", "[target]
             const double second = random.uniform();
             const auto drawn = sample(scene.surface, to_light, normal, std::array{first, second, random.uniform()});
             if (!drawn) continue;
-            const double from_mirror = (drawn->direction + to_light - 2.0 * to_light.z() * normal).head<2>().norm();
+            const Eigen::Vector3d half = drawn->direction + to_light;
+            const double from_mirror = std::hypot(half.x(), half.y());
             const double weight = from_mirror > beyond ? drawn->weight : 0.0;
             sum += weight;
             squares += weight * weight;
         }
         return Mean{sum / draws, std::sqrt(squares) / draws};
     };
-    for (const double beyond : {0.0, 0.3}) {
+    for (const double beyond : {0.0, 0.7}) {
         const Mean plain = estimate(target::sample_scatter, beyond);
         const Mean flanks = estimate(target::sample_flanks, beyond);
         CHECK(flanks.value == Approx(plain.value).margin(4.0 * std::hypot(plain.error, flanks.error)));
@@ -123,9 +125,9 @@ TEST_CASE("draws from a lobe and from a wider one have the same mean", "[target]
 }
 
 TEST_CASE("a beam whose axis passes beside a part lights it with its rim", "[receiver][physics]") {
-    // A pin beside the axis, half of the beam's radius away, and the hollow of a pipe. No light at all before.
+    // A pin and a ball beside the axis, half of the beam's radius away.
     const std::vector<std::vector<std::string>> parts{
-        {"target.shape=cylinder", "target.cylinder.radius_mm=1", "target.cylinder.position_mm=1.02"},
+        {"target.shape=cylinder", "target.cylinder.radius_mm=1", "target.cylinder.position_mm=-1.02"},
         {"target.shape=sphere", "target.sphere.radius_mm=2", "target.sphere.position_mm=[0, 2.02]"}};
     for (std::vector<std::string> settings : parts) {
         INFO(settings.front());
@@ -149,8 +151,12 @@ TEST_CASE("light from behind a plate leaves where no print covers it", "[receive
     const FaintScene bare("clear-glass", plate);
     const FaintScene covered("clear-glass", printed);
     CHECK(covered.spot().received_power < 0.1 * bare.spot().received_power);
+    // Of what is left the image tells an error of 7 %.
     const Mean rays = mean_of(covered.rays(262144), light_of);
-    CHECK(covered.spot().received_power == Approx(rays.value).epsilon(0.01).margin(4.0 * rays.error));
+    const Profile spot = covered.spot();
+    const double error = std::hypot(rays.error, spot.light_error * spot.received_power);
+    CHECK(error < 0.1 * rays.value);
+    CHECK(std::abs(spot.received_power - rays.value) < 3.0 * error);
 }
 
 TEST_CASE("a mirrored beam leaves a plate where no print covers it", "[receiver][physics]") {

@@ -336,7 +336,7 @@ TEST_CASE("under a tall line a walk keeps as many far scatters as it needs", "[v
     double centroid2 = 0.0;
     for (std::uint64_t seed = 1; seed <= seeds; ++seed) {
         const target::CachedWalk walk =
-            target::cache_walk(*scene.surface.volume, geometry, {8192, 16384, seed, 3.0, 0.1});
+            target::cache_walk(*scene.surface.volume, geometry, {8192, 32768, seed, 3.0, 0.1});
         const Profile image = scene.spot(&walk);
         const double at = *receiver::centroid_of(image);
         light += image.received_power / seeds;
