@@ -173,9 +173,9 @@ TEST_CASE("a wide and blurred image of a white part hardly scatters from walk to
     CHECK(scatter.centroid.deviation < centroid);
 }
 
-TEST_CASE("light from beside the row comes in by defocus, to the spot model as to rays",
-          "[volume][ray][statistical][slow]") {
-    // Without it the image stood 0.8 px beside. Paint that absorbs much, so that photons are soon at their end.
+TEST_CASE("a wide and blurred image of a white part stands where rays put it", "[volume][ray][statistical][slow]") {
+    // With one place of footprint and lens for each scatter it stood 0.7 px beside. Paint that absorbs much, so that
+    // photons are soon at their end.
     VolumeScene scene("white-glossy-paint", wide_and_blurred);
     scene.surface.volume->absorption = 0.3 * scene.surface.volume->reduced_scattering;
     const Scatter spot = over_walks(scene, 12);
