@@ -8,6 +8,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
+#include "sim/receiver/receiver_axes.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/sample.hpp"
 
@@ -82,6 +83,33 @@ std::vector<PlatePath> mirrored_paths(const target::Slab& slab) {
     return paths;
 }
 
+// Share of the front face that no print covers at a place: light from inside leaves there, and is mirrored back there.
+// A print is in contact with the plate and takes the light that comes to it from below; what it sends back into the
+// plate is left out.
+double bare_share(const LitScene& scene, const Vector3d& place) {
+    return scene.part.markings ? target::share_at(*scene.part.markings, target::Zone::bare, place) : 1.0;
+}
+
+// Takes from mirrored light what a print stops: where it leaves, and where the front face sends it in again. With a
+// mirroring backing the latter places depend on the order of the reflections, which one path stands for; they are put
+// at equal distances.
+void stop_at_print(const LitScene& scene, const PlatePath& path, const LitBatch& lit, CollectedBatch& collected) {
+    if (!scene.part.markings) return;
+    const target::Slab& slab = *scene.part.slab;
+    const double index = plate_of(scene.surface).index;
+    const Vector3d& normal = scene.tangent.normal;
+    const ReceiverAxes axes{scene.receiver};
+    for (std::size_t i = 0; i < collected.count; ++i) {
+        if (collected.power[i] == 0.0) continue;
+        const LitPoint point{axes.location_of(lit, i), axes.back(lit.to_light, i), normal, 0.0};
+        const target::Inclination outside = incidence(point);
+        const double shift = 2.0 * (path.plate_passes * slab.thickness * target::inside(outside, index).tangent() +
+                                    path.gap_passes * slab.gap * outside.tangent());
+        const Vector3d each = shift / path.plate_passes * along_face(point);
+        for (int k = 1; k <= path.plate_passes; ++k) collected.power[i] *= bare_share(scene, point.position + k * each);
+    }
+}
+
 // Ways through a plate: straight, or by three passes and more, which count as three. For each polarisation (1 - R)^2
 // goes straight and (1 - R)^2 R^2 / (1 - R^2) the other way.
 struct Passage {
@@ -118,6 +146,12 @@ struct AtBacking {
     double path = 0.0;   // so far. [m]
 };
 
+// Tangent inside a plate over the sine in air: 1 / (n cos t'). The way back from the front face is this times the sine
+// and the thickness.
+double inside_tangent_per_sine(const target::Plate& plate, double cosine) {
+    return 1.0 / std::sqrt(plate.index * plate.index - (1.0 - cosine * cosine));
+}
+
 // What the backing sends straight back through a place of the aperture.
 void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passage& passage,
                  const AperturePoint& through, BatchWriter& writer) {
@@ -133,7 +167,12 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passa
         trace(scene.receiver, to_receiver(scene.receiver, out->exit), through.in_plane, through.out_of_plane);
     if (!at) return;
     const double cosine = out->way.outside.cosine;
-    const double received = at_backing.power *
+    double bare = bare_share(scene, out->exit);
+    if (!passage.straight) {
+        const Vector3d along = out->direction - cosine * normal;  // as long as the sine
+        bare *= bare_share(scene, out->exit - 2.0 * slab.thickness * inside_tangent_per_sine(plate, cosine) * along);
+    }
+    const double received = bare * at_backing.power *
                             target::scatter(*slab.backing, at_backing.to_light, out->direction, normal) * cosine *
                             passage.weight(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
     writer.add(*at, received, at_backing.path + out->way.optical_path);
@@ -146,7 +185,7 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     const Vector3d& normal = scene.tangent.normal;
     std::array<double, 3> uniform{};
     for (double& u : uniform) u = random.uniform();
-    const auto sample = target::sample_scatter(*slab.backing, light.to_light, normal, uniform);
+    const auto sample = target::sample_flanks(*slab.backing, light.to_light, normal, uniform);
     if (!sample) return false;
     const double cosine = sample->direction.dot(normal);
     const double index = scene.surface.gloss->index.real();
@@ -160,10 +199,19 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     const double refracted = std::sqrt(index * index - (1.0 - cosine * cosine));
     const double through_plate = front ? 2.0 * slab.thickness / refracted : 0.0;
     const double through_gap = 2.0 * slab.gap / std::max(cosine, 1e-9);
+    if (front) light.power *= bare_share(scene, light.place + 0.5 * (through_plate + through_gap) * along);
     light.place += (through_plate + through_gap) * along;
     light.path += through_plate * index * index + through_gap;
     light.to_light = cosine * normal - along;
     light.power *= sample->weight * (by_back + by_front);
+    return true;
+}
+
+// Faint light is not left out: far beside the backing's lobe it is all there is, for each return widens the lobe. Half
+// of it goes on, twice as strong.
+bool goes_on(AtBacking& light, base::RandomSequence& random) {
+    if (random.uniform() < 0.5) return false;
+    light.power *= 2.0;
     return true;
 }
 
@@ -175,6 +223,7 @@ LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t 
         for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& /*samples*/, const LitBatch& lit) {
             for (const PlatePath& path : paths) {
                 plate_mirror_to_array(scene.surface, *scene.part.slab, path, scene.receiver, lit, collected);
+                stop_at_print(scene, path, lit, collected);
                 collect(collected);
             }
         });
@@ -194,14 +243,16 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     if (!hit) return light;
     const target::Plate plate = plate_of(scene.surface);
     const Vector3d entry = ray.origin + hit->distance * ray.direction;
-    const double share = scene.part.markings ? target::weight_at(*scene.part.markings, scene.zone, entry) : 1.0;
-    const LitPoint lit{entry, -ray.direction, normal, share * samples.power[i]};
+    double share = scene.part.markings ? target::weight_at(*scene.part.markings, scene.zone, entry) : 1.0;
+    const LitPoint lit{entry, -ray.direction, normal, samples.power[i]};
     const target::Inclination outside = incidence(lit);
     const target::Inclination within = target::inside(outside, plate.index);
+    if (!passage.straight)
+        share *= bare_share(scene, entry + 2.0 * slab.thickness * within.tangent() * along_face(lit));
     const double shift = passage.thickness(slab) * within.tangent() + slab.gap * outside.tangent();
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
-    light.power = lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
+    light.power = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
                   passage.weight(plate.index, outside.cosine);
     light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;
@@ -225,9 +276,10 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
                 AtBacking light = first_at_backing(scene, Passage::draw(random), samples, section, i);
                 const Passage back = Passage::draw(random);
                 const double least = 1e-3 * light.power;
-                while (light.power > least) {
+                while (light.power > 0.0) {
                     add_backing(scene, light, back, through, writer);
                     if (!return_by_plate(scene, light, random)) break;
+                    if (light.power < least && !goes_on(light, random)) break;
                 }
             }
         }

@@ -115,13 +115,30 @@ Eigen::Vector2d RowAperture::draw(double first, double second) const {
         if (chord > 0.0) between = 0.5 + 0.5 * aperture.half_in_plane * radius * std::sin(angle) / chord;
         between = std::clamp(between, 0.0, 1.0);
     }
+    return {in_plane, on_chord(in_plane, between)};
+}
+
+double RowAperture::on_chord(double in_plane, double between) const {
     const auto bell = bell_at(in_plane);
-    if (!bell) return {in_plane, (2.0 * between - 1.0) * half_side(in_plane)};
-    if (between < 0.5) return {in_plane, (4.0 * between - 1.0) * bell->half_side};
+    if (!bell) return (2.0 * between - 1.0) * half_side(in_plane);
+    if (between < 0.5) return (4.0 * between - 1.0) * bell->half_side;
     const double low = cauchy_below(-bell->half_side, bell->centre, bell->width);
     const double high = cauchy_below(bell->half_side, bell->centre, bell->width);
     const double place = bell->centre + bell->width * std::tan(base::pi * std::lerp(low, high, 2.0 * between - 1.0));
-    return {in_plane, std::clamp(place, -bell->half_side, bell->half_side)};
+    return std::clamp(place, -bell->half_side, bell->half_side);
+}
+
+Weighed RowAperture::redraw(double in_plane, double out_of_plane) const {
+    const double half = half_side(in_plane);
+    if (half <= 0.0) return {out_of_plane, 1.0};
+    const double place = on_chord(in_plane, std::clamp(0.5 + 0.5 * out_of_plane / half, 0.0, 1.0));
+    return {place, 1.0 / (area_of(receiver_.aperture) * density({in_plane, place}))};
+}
+
+bool RowAperture::sees_strip() const {
+    constexpr double small = 0.25;
+    const auto bell = bell_at(0.0);
+    return bell && bell->width < small * bell->half_side;
 }
 
 double RowAperture::density(const Eigen::Vector2d& place) const {

@@ -75,6 +75,13 @@ public:
     /// @param first, second  In (0, 1).
     [[nodiscard]] Eigen::Vector2d draw(double first, double second) const;
 
+    /// Moves a place that was drawn evenly from the aperture, along its out-of-plane chord, to one of `draw`; its
+    /// weight is that of the even draw over the density of this one.
+    [[nodiscard]] Weighed redraw(double in_plane, double out_of_plane) const;
+
+    /// Whether the row sees a small part of the aperture alone, so that it is worth it.
+    [[nodiscard]] bool sees_strip() const;
+
     /// With which `draw` comes to a place within the aperture. [1/m^2]
     [[nodiscard]] double density(const Eigen::Vector2d& place) const;
 
@@ -85,6 +92,8 @@ private:
         double half_side;  // of the opening there. [m]
     };
     [[nodiscard]] double half_side(double in_plane) const;
+    // @param between  From rim to rim of the opening at this place, in (0, 1).
+    [[nodiscard]] double on_chord(double in_plane, double between) const;
     [[nodiscard]] std::optional<Bell> bell_at(double in_plane) const;
 
     const Receiver& receiver_;

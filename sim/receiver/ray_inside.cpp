@@ -176,7 +176,8 @@ private:
             density += by_lobe * target::lobe_density(backing, to_light, out->direction, normal_) * out->solid_angle;
         }
         const double cosine = out->way.outside.cosine;
-        gatherer_.add(*at, light_.power() * target::scatter(backing, to_light, out->direction, normal_) * cosine *
+        gatherer_.add(*at, bare_share(out->exit) * light_.power() *
+                               target::scatter(backing, to_light, out->direction, normal_) * cosine *
                                target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
                                receiver.transmission);
     }
@@ -200,9 +201,18 @@ private:
         return passage(scene_.receiver, front_ + shift / sine * along, *direction);
     }
 
+    // Of the front face at a place: a print takes the light that comes to it from below.
+    [[nodiscard]] double bare_share(const Vector3d& place) const {
+        const auto& markings = scene_.part.markings;
+        return markings ? target::share_at(*markings, target::Zone::bare, place) : 1.0;
+    }
+
     // At the front face from inside: counts what passes, keeps what is reflected.
     void leave_front_face() {
         const Fresnel r = faces();
+        const double bare = bare_share(front_);
+        light_.s *= bare;
+        light_.p *= bare;
         // Light that was scattered and came straight up has been counted where it was scattered.
         if (!scattered_ || reflections_ > 0) {
             const Vector3d direction = outside_.cosine * normal_ + outside_.sine * along_;

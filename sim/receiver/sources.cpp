@@ -1,42 +1,22 @@
 #include "sim/receiver/sources.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
 #include <Eigen/Geometry>
 
+#include "sim/base/constants.hpp"
 #include "sim/receiver/inside.hpp"
+#include "sim/receiver/ray_draw.hpp"
+#include "sim/receiver/receiver_axes.hpp"
 
 namespace spotwright::receiver {
 
 namespace {
 
 using Eigen::Vector3d;
-
-// The receiver's own axes, with their sine and cosine worked out once for many rays.
-struct ReceiverAxes {
-    const Receiver& receiver;
-    double c = std::cos(receiver.angle);
-    double s = std::sin(receiver.angle);
-
-    // As `to_receiver` and `direction_to_receiver`.
-    [[nodiscard]] Vector3d place(const Vector3d& p) const {
-        return {receiver.object_distance - p.z() * c - p.x() * s, p.z() * s - p.x() * c - receiver.lens_shift, p.y()};
-    }
-    [[nodiscard]] Vector3d direction(const Vector3d& d) const {
-        return {d.x() * s + d.z() * c, d.z() * s - d.x() * c, d.y()};
-    }
-    // Back to the sensor's frame.
-    [[nodiscard]] Vector3d back(const Lanes3& d, std::size_t i) const {
-        return {d.axial[i] * s - d.transverse[i] * c, d.out_of_plane[i], d.axial[i] * c + d.transverse[i] * s};
-    }
-    [[nodiscard]] Vector3d location_of(const LitBatch& lit, std::size_t i) const {
-        const double along = receiver.object_distance - lit.place.axial[i];
-        const double beside = lit.place.transverse[i] + receiver.lens_shift;
-        return {along * s - beside * c, lit.place.out_of_plane[i], along * c + beside * s};
-    }
-};
 
 void put(const Vector3d& value, Lanes3& to, std::size_t i) {
     to.axial[i] = value.x();
@@ -64,9 +44,9 @@ void hide(const LitScene& scene, const LitBatch& lit, CollectedBatch& collected)
     }
 }
 
-// Whether the beam's width changes over the depth that its spot on the part takes. On a flat part without that the
+// Whether the beam's width changes over the depth that its spot on the part takes. On a flat matt part without that the
 // light that is scattered does not show where it came from.
-bool spreads(const LitScene& scene) {
+bool widens(const LitScene& scene) {
     if (!std::holds_alternative<target::Flat>(scene.part.shape)) return true;
     const Vector3d& normal = scene.tangent.normal;
     const double approach = std::max(-normal.dot(scene.beam.direction), 1e-3);
@@ -81,6 +61,41 @@ bool spreads(const LitScene& scene) {
     return depth > little * shortest;
 }
 
+// Whether the angles at which rays come through one place show in the light that is scattered to the lens, as on the
+// flank of a narrow lobe: by the mean of rays one standard deviation to either side.
+bool shows_angles(const LitScene& scene) {
+    if (!scene.surface.gloss) return false;
+    constexpr double little = 3e-4;  // of the light; the image promises 1e-3
+    const Receiver& r = scene.receiver;
+    const Vector3d& normal = scene.tangent.normal;
+    const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);
+    const auto scattered = [&](const Vector3d& to_light, const Vector3d& to_view) {
+        return target::scatter(scene.surface, to_light.normalized(), to_view, normal);
+    };
+    const std::array<std::array<double, 2>, 5> places{{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}}};
+    std::array<double, 5> straight{};
+    std::array<double, 5> changes{};
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        const Vector3d through =
+            aperture_point(r, places[i][0] * r.aperture.half_in_plane, places[i][1] * r.aperture.half_out_of_plane);
+        const Vector3d to_view = (through - scene.tangent.place).normalized();
+        straight[i] = scattered(-scene.beam.direction, to_view);
+        for (const Vector3d& radius : section.angular_radius) {
+            const Vector3d turn = 0.5 * radius;
+            const double mean = 0.5 * (scattered(turn - scene.beam.direction, to_view) +
+                                       scattered(-turn - scene.beam.direction, to_view));
+            changes[i] += std::abs(mean - straight[i]);
+        }
+    }
+    const double brightest = *std::max_element(straight.begin(), straight.end());
+    return *std::max_element(changes.begin(), changes.end()) > little * brightest;
+}
+
+// Whether scattered light asks for rays that spread about the stream lines.
+bool spreads(const LitScene& scene) {
+    return widens(scene) || shows_angles(scene);
+}
+
 // How many rays a source is followed with.
 struct RayNumbers {
     std::int64_t first = 0;
@@ -88,15 +103,41 @@ struct RayNumbers {
     std::int64_t most = 0;
 };
 
+// Draws places of the aperture anew where light from the lit places comes to a low row out of focus, so that most rays
+// come to it; their weights go to the light that falls on the part.
+void aim_at_row(const Receiver& receiver, double across_scale, SampleBatch& samples, LitBatch& lit) {
+    for (std::size_t i = 0; i < lit.count; ++i) {
+        if (lit.power[i] == 0.0) continue;
+        const RowAperture row(receiver, {lit.place.axial[i], lit.place.transverse[i], lit.place.out_of_plane[i]},
+                              across_scale);
+        const Weighed place = row.redraw(samples.in_plane[i], samples.through_out[i]);
+        samples.through_out[i] = place.value;
+        lit.power[i] *= place.weight;
+    }
+}
+
+// The scale across the array with which places of the aperture are to be drawn anew; none where the row is high enough
+// to see the light of all of them.
+std::optional<double> aimed_scale(const LitScene& scene) {
+    const Receiver& r = scene.receiver;
+    const ReceiverPoint from = to_receiver(r, scene.tangent.place);
+    const auto at = trace(r, from, 0.0, 0.0);
+    if (!at) return std::nullopt;
+    const double scale = diffraction_scale(r, scene.beam.wavelength, at->u).across;
+    return RowAperture(r, from, scale).sees_strip() ? std::optional(scale) : std::nullopt;
+}
+
 LightSource scattered_light(const LitScene& scene, const RayNumbers& rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
     target::Surface turned = scene.surface;
     turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
     const bool may_hide = target::hides_itself(scene.part.shape);
-    const auto follow = [&scene, plan, turned, may_hide](const Lattice& lattice, std::int64_t part,
-                                                         const CollectBatch& collect) {
+    const std::optional<double> aimed = aimed_scale(scene);
+    const auto follow = [&scene, plan, turned, may_hide, aimed](const Lattice& lattice, std::int64_t part,
+                                                                const CollectBatch& collect) {
         CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
-        for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& samples, const LitBatch& lit) {
+        for_each_batch(scene, plan, lattice, part, [&](SampleBatch& samples, LitBatch& lit) {
+            if (aimed) aim_at_row(scene.receiver, *aimed, samples, lit);
             scatter_to_array(turned, scene.receiver, lit, samples, collected);
             if (may_hide) hide(scene, lit, collected);
             if (scene.across) tell_places(scene, lit, collected);
@@ -165,18 +206,42 @@ bool scatters(const target::Surface& surface) {
 
 }  // namespace
 
+namespace {
+
+// A lit place of a part beside which the beam's axis passes: of the ray of the beam nearest to the axis that meets it.
+std::optional<FlatTarget> lit_beside_axis(const emitter::Beam& beam, const target::Part& part) {
+    if (std::holds_alternative<target::Flat>(part.shape)) return std::nullopt;
+    constexpr int rings = 26;
+    constexpr int azimuths = 24;
+    const double along = beam.face.norm();  // where the reference point is
+    for (int ring = 1; ring <= rings; ++ring) {
+        const double radius = target::beam_reach * ring / rings;
+        for (int k = 0; k < azimuths; ++k) {
+            const double azimuth = 2.0 * base::pi * k / azimuths;
+            const emitter::BeamRay ray =
+                emitter::ray_at(beam, along, {radius * std::cos(azimuth), radius * std::sin(azimuth)});
+            const auto hit = target::meet(part, ray);
+            if (hit) return FlatTarget{ray.origin + hit->distance * ray.direction, hit->normal};
+        }
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
 std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Part& part,
                                      const target::Surface& surface, const Receiver& receiver) {
-    const auto hit = target::meet(part, {beam.face, beam.direction});
-    if (!hit) return std::nullopt;
-    return LitScene{beam,
-                    part,
-                    surface,
-                    receiver,
-                    hit->distance,
-                    {beam.face + hit->distance * beam.direction, hit->normal},
-                    target::Zone::bare,
-                    std::nullopt};
+    LitScene scene{beam, part, surface, receiver, 0.0, {}, target::Zone::bare, std::nullopt};
+    if (const auto hit = target::meet(part, {beam.face, beam.direction})) {
+        scene.along = hit->distance;
+        scene.tangent = {beam.face + hit->distance * beam.direction, hit->normal};
+        return scene;
+    }
+    const auto beside = lit_beside_axis(beam, part);
+    if (!beside) return std::nullopt;
+    scene.along = (beside->place - beam.face).dot(beam.direction);
+    scene.tangent = *beside;
+    return scene;
 }
 
 std::vector<LitScene> scenes_of_zones(const LitScene& scene) {
@@ -312,8 +377,9 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     // Borders and glints cut the light as edges do.
     const bool flat = std::holds_alternative<target::Flat>(scene.part.shape) && !scene.part.markings;
     constexpr std::int64_t thousand = 1024;
-    const std::int64_t most = (flat ? 256 : 128) * thousand;
-    const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), static_cast<double>(most)));
+    const std::int64_t most = 512 * thousand;
+    const double most_for_pixels = (flat ? 256 : 128) * thousand;
+    const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), most_for_pixels));
     // Light that is cut begins with a quarter of the rays that suit it, and half of those that its pixels ask for: a
     // lattice of twice as many must confirm it anyway, and often both agree well within the tolerance.
     const auto rays_of = [&](std::int64_t rays, bool cut) {

@@ -21,14 +21,15 @@ struct LitScene {
     target::Part part;
     target::Surface surface;
     Receiver receiver;
-    double along = 0.0;  ///< of the lit point on the beam's axis, from the emitter's face. [m]
-    FlatTarget tangent;  ///< to the part at that point
+    double along = 0.0;  ///< of the lit point, along the beam's axis from the emitter's face. [m]
+    /// To the part at the lit point: where the axis meets it, or the ray nearest to the axis that does.
+    FlatTarget tangent;
     /// Of a part with markings: on which of its two materials light falls.
     target::Zone zone = target::Zone::bare;
     /// Scattered and mirrored rays tell their place on the part along this unit vector. None: they do not.
     std::optional<Eigen::Vector3d> across;
 
-    /// The beam's axis misses the part: none.
+    /// None where the beam misses the part. A flat part is missed where the axis misses it.
     [[nodiscard]] static std::optional<LitScene> of(const emitter::Beam& beam, const target::Part& part,
                                                     const target::Surface& surface, const Receiver& receiver);
 };

@@ -50,8 +50,40 @@ struct Strip {
     double half = 0.0;    // [m]
 };
 
-// By the slopes of the image about the entry; diffraction widens what the row sees a little.
-std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, double wavelength) {
+// How far out of plane the rim of the lens throws the image of a place from where its centre has it, about the root
+// mean square over the lens: the largest of the places about one standard deviation of the footprint from its middle.
+double blur_across(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint) {
+    double largest = 0.0;
+    for (const Vector2d& offset :
+         {Vector2d(0.0, 0.0), Vector2d(0.5, 0.0), Vector2d(-0.5, 0.0), Vector2d(0.0, 0.5), Vector2d(0.0, -0.5)}) {
+        const Vector2d place = footprint.at(offset).head<2>();
+        const auto centre = view.image(place, 0.0, 0.0);
+        const auto rim = view.image(place, 0.0, receiver.aperture.half_out_of_plane);
+        if (centre && rim) largest = std::max(largest, 0.5 * std::abs(rim->v - centre->v));
+    }
+    return largest;
+}
+
+// Standard deviation along the array of the images of the footprint's places by all places of the lens, no more than
+// what the array has room for. [m]
+double deviation_along(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint) {
+    const double room = receiver.pitch * static_cast<double>(receiver.pixels) / std::sqrt(12.0);
+    const auto centre = view.image({0.0, 0.0}, 0.0, 0.0);
+    if (!centre) return room;
+    double square = 0.0;
+    for (const Vector2d& offset : {Vector2d(0.5, 0.0), Vector2d(0.0, 0.5)}) {
+        const Vector2d place = footprint.at(offset).head<2>();
+        const auto beside = view.image(place, 0.0, 0.0);
+        const auto rim = view.image(place, receiver.aperture.half_in_plane, 0.0);
+        if (!beside || !rim) return room;
+        square += std::pow(beside->u - centre->u, 2) + 0.125 * std::pow(rim->u - beside->u, 2);
+    }
+    return std::min(std::sqrt(square), room);
+}
+
+// By the slopes of the image about the entry; diffraction and defocus widen what the row sees.
+std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, const BeamFootprint& footprint,
+                                double wavelength) {
     constexpr double step = 1e-6;
     const auto centre = view.image({0.0, 0.0}, 0.0, 0.0);
     const auto right = view.image({step, 0.0}, 0.0, 0.0);
@@ -60,7 +92,8 @@ std::optional<Strip> seen_strip(const Receiver& receiver, const LensView& view, 
     const Vector2d slope((right->v - centre->v) / step, (above->v - centre->v) / step);
     const double scale = slope.norm();
     if (!(scale > 0.0)) return std::nullopt;
-    const double half = 0.5 * receiver.height + diffraction_scale(receiver, wavelength, centre->u).across;
+    const double half = 0.5 * receiver.height + diffraction_scale(receiver, wavelength, centre->u).across +
+                        blur_across(receiver, view, footprint);
     return Strip{slope / scale, -centre->v / scale, half / scale};
 }
 
@@ -115,15 +148,19 @@ public:
     void gather(std::span<const LastScatter> walk) {
         // A face that is seen from behind or edge-on sends nothing.
         if (face_.view.z() <= 0.0 || face_.incidence <= 0.0) return;
-        const auto strip = seen_strip(receiver_, view_, wavelength_);
+        const auto strip = seen_strip(receiver_, view_, footprint_, wavelength_);
         if (!strip) return;
         strip_ = *strip;
         const Vector2d reach = reach_across(footprint_, strip_);
         deviation_ = 0.5 * reach.norm();
         across_ = reach.normalized();
+        const int pairs = pairs_of(walk.size());
+        entered_ /= pairs;
         for (const LastScatter& scatter : walk) {
-            lattice_.next();
-            take(scatter);
+            for (int i = 0; i < pairs; ++i) {
+                lattice_.next();
+                take(scatter);
+            }
         }
         // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
         if (all_ > near_) collect_({beside_the_array, all_ - near_, before_, false});
@@ -142,6 +179,15 @@ private:
             weight[count++] = with;
         }
     };
+
+    // With how many places of footprint and aperture each scatter is paired: as many as the centroid of a wide image
+    // takes to scatter by few hundredths of a thousandth of the array from one walk to another, up to four.
+    [[nodiscard]] int pairs_of(std::size_t scatters) const {
+        const double allowed = 2e-5 * receiver_.pitch * static_cast<double>(receiver_.pixels);
+        constexpr double most = 4.0;
+        const double places = std::pow(deviation_along(receiver_, view_, footprint_) / allowed, 2);
+        return static_cast<int>(std::clamp(std::ceil(places / static_cast<double>(scatters)), 1.0, most));
+    }
 
     static constexpr double natural = 0.1;  // share of draws that are left to fall where they may
     static constexpr double blur = 0.17;    // half width, a standard deviation of a tenth
@@ -163,14 +209,19 @@ private:
             return;
         }
         const double around = 2.0 * base::pi * lattice_[4];
-        const Vector2d place = centre + scatter.radius * Vector2d(std::cos(around), std::sin(around));
-        const double weight = draw_footprint(start + strip_.up.dot(place - centre), normal);
-        Places places;
-        for (std::size_t i = 0; i < Places::most; ++i) {
-            const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
-            places.add((1.0 + blur * (2.0 * share - 1.0)) * place, weight / Places::most);
+        const Vector2d right(strip_.up.y(), -strip_.up.x());
+        const double height = scatter.radius * std::sin(around);
+        const double weight = draw_footprint(start + height, normal);
+        // To both sides alike, in the footprint and of the ring, at the same height.
+        for (const double side : {1.0, -1.0}) {
+            const Vector2d place = height * strip_.up + side * scatter.radius * std::cos(around) * right;
+            Places places;
+            for (std::size_t i = 0; i < Places::most; ++i) {
+                const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
+                places.add((1.0 + blur * (2.0 * share - 1.0)) * (centre + place), 0.5 * weight / Places::most);
+            }
+            project(scatter, before, {normal.x(), side * normal.y()}, places, 0.5);
         }
-        project(scatter, before, normal, places, 1.0);
     }
 
     // Places along `up` are drawn from a density that falls off to either side as the light of a point does by
@@ -306,8 +357,9 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
     target::WalkGeometry geometry{face.incidence, {face.view.x(), face.view.y()}};
     if (face.incidence <= 0.0) return geometry;
     // Where a place is imaged has nothing to do with the index of the part.
-    if (const auto strip = seen_strip(receiver, LensView(receiver, face, 1.0), beam.wavelength))
-        geometry.tall = 0.5 * reach_across(BeamFootprint(beam, face, hit->distance), *strip).norm();
+    const BeamFootprint footprint(beam, face, hit->distance);
+    if (const auto strip = seen_strip(receiver, LensView(receiver, face, 1.0), footprint, beam.wavelength))
+        geometry.tall = 0.5 * reach_across(footprint, *strip).norm();
     return geometry;
 }
 

@@ -33,15 +33,25 @@ double scattered_share(const Surface& surface, const Vector3d& to_light, const V
     return std::min(share, 1.0);
 }
 
-std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
-                                            const std::array<double, 3>& uniform) {
+namespace {
+
+// Of draws from the lobe, those from a wider one.
+struct WiderLobe {
+    double share = 0.0;
+    const Surface* surface = nullptr;  // the same but for its slopes; null: none
+};
+
+std::optional<ScatterSample> sample_mixture(const Surface& surface, const WiderLobe& wider, const Vector3d& to_light,
+                                            const Vector3d& normal, const std::array<double, 3>& uniform) {
     const double from_haze = surface.gloss && surface.gloss->haze ? 0.25 : 0.0;
-    const double from_lobe = (1.0 - from_haze) * lobe_share(surface, to_light, normal);
-    const double from_base = 1.0 - from_haze - from_lobe;
+    const double from_lobes = (1.0 - from_haze) * lobe_share(surface, to_light, normal);
+    const double from_wide = wider.share * from_lobes;
+    const double from_base = 1.0 - from_haze - from_lobes;
     Vector3d direction;
-    if (uniform[0] < from_lobe || (from_haze > 0.0 && uniform[0] < from_lobe + from_haze)) {
-        const auto drawn = uniform[0] < from_lobe ? draw_lobe(surface, to_light, normal, {uniform[1], uniform[2]})
-                                                  : draw_haze(surface, to_light, normal, {uniform[1], uniform[2]});
+    if (uniform[0] < from_lobes || (from_haze > 0.0 && uniform[0] < from_lobes + from_haze)) {
+        const Surface& lobe = uniform[0] < from_wide ? *wider.surface : surface;
+        const auto drawn = uniform[0] < from_lobes ? draw_lobe(lobe, to_light, normal, {uniform[1], uniform[2]})
+                                                   : draw_haze(surface, to_light, normal, {uniform[1], uniform[2]});
         if (!drawn) return std::nullopt;
         direction = *drawn;
     } else {
@@ -54,10 +64,29 @@ std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector
     const double cosine = normal.dot(direction);
     if (cosine <= 0.0) return std::nullopt;
     double density = from_base * cosine / base::pi;
-    if (from_lobe > 0.0) density += from_lobe * lobe_density(surface, to_light, direction, normal);
+    if (from_lobes > from_wide)
+        density += (from_lobes - from_wide) * lobe_density(surface, to_light, direction, normal);
+    if (from_wide > 0.0) density += from_wide * lobe_density(*wider.surface, to_light, direction, normal);
     if (from_haze > 0.0) density += from_haze * haze_density(surface, to_light, direction, normal);
     if (density <= 0.0) return std::nullopt;
     return ScatterSample{direction, scatter(surface, to_light, direction, normal) * cosine / density};
+}
+
+}  // namespace
+
+std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
+                                            const std::array<double, 3>& uniform) {
+    return sample_mixture(surface, {}, to_light, normal, uniform);
+}
+
+std::optional<ScatterSample> sample_flanks(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
+                                           const std::array<double, 3>& uniform) {
+    if (!surface.gloss) return sample_scatter(surface, to_light, normal, uniform);
+    constexpr double widening = 2.0;
+    Surface wide = surface;
+    wide.gloss->slope_along *= widening;
+    wide.gloss->slope_across *= widening;
+    return sample_mixture(surface, {0.5, &wide}, to_light, normal, uniform);
 }
 
 std::optional<Vector3d> draw_haze(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,

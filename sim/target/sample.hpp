@@ -27,6 +27,12 @@ struct ScatterSample {
                                                           const Eigen::Vector3d& normal,
                                                           const std::array<double, 3>& uniform);
 
+/// The same with half of the lobe's draws from a lobe of twice the slopes: for light that comes to the receiver by
+/// several scatters, each of them on the flank of the lobe.
+[[nodiscard]] std::optional<ScatterSample> sample_flanks(const Surface& surface, const Eigen::Vector3d& to_light,
+                                                         const Eigen::Vector3d& normal,
+                                                         const std::array<double, 3>& uniform);
+
 /// Draws a direction from the glossy lobe alone, by facet normals of `facet_density`.
 /// @param uniform  Two numbers in (0, 1).
 /// @return none for a draw below the horizon, or without a lobe.

@@ -173,7 +173,8 @@ private:
         photon_.place.z() = steps * cos_view_ * free_path;
         photon_.length += length;
         photon_.power *= left * 4.0 * base::pi * milne_ * cos_view_ * (cos_view_ + boundary_) * std::exp(steps);
-        keep_spread(Spread::all_sides);
+        // Every depth shows the same light. By lot the deep ones would scatter without a bound.
+        keep_spread(Spread::all_sides, std::exp(-steps));
     }
 
     // The backing sends light back, and its direction is then to be forgotten anew, about the vertical through the
@@ -259,8 +260,10 @@ private:
         }
     }
 
-    void keep_spread(Spread spread) {
-        const double shows = shown(reduced_extinction_);
+    void keep_spread(Spread spread) { keep_spread(spread, shown(reduced_extinction_)); }
+
+    // @param shows  See `shown`.
+    void keep_spread(Spread spread, double shows) {
         if (shows <= 0.0) return;
         const double square_radius = square(photon_.place.x() - centre_[0]) + square(photon_.place.y() - centre_[1]);
         const double often = how_often(square_radius);

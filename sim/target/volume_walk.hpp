@@ -25,7 +25,7 @@ struct WalkGeometry {
 
 struct WalkOptions {
     int photons = 8192;            ///< followed
-    int scatters = 16384;          ///< about as many are kept
+    int scatters = 32768;          ///< about as many are kept
     std::uint64_t seed = 1;        ///< of all draws
     double diffusion_depth = 3.0;  ///< where light is left to diffusion, in reduced free paths
     double memory = 0.1;           ///< share of its direction that light keeps when it is taken to scatter to all sides

@@ -41,14 +41,14 @@ void add(const test::DrawnScene& scene, const test::Comparison& c, Tally& tally)
     tally.left_out.push_back(*c.left_out);
 }
 
-int run(std::uint64_t seed, int count, int first, std::int64_t most_rays) {
+int run(std::uint64_t seed, int count, int first, std::int64_t most_rays, std::int64_t most_rays_inside) {
     const std::filesystem::path folder = std::filesystem::temp_directory_path() / fmt::format("random-scenes-{}", seed);
     std::filesystem::create_directories(folder);
     test::ComparePlan plan;
     plan.scenes = count;
     plan.threads = 0;
     plan.most_rays = most_rays;
-    plan.most_rays_inside = most_rays;
+    plan.most_rays_inside = most_rays_inside;
     plan.measures_left_out = true;
     Tally tally;
     fmt::print("{}\n", test::comparison_heading());
@@ -89,13 +89,14 @@ int run(std::uint64_t seed, int count, int first, std::int64_t most_rays) {
 }  // namespace
 
 int main(int argc, char** argv) {
-    if (argc < 3 || argc > 5) {
-        fmt::print(stderr, "usage: random_scenes SEED COUNT [FIRST] [MOST_RAYS]\n");
+    if (argc < 3 || argc > 6) {
+        fmt::print(stderr, "usage: random_scenes SEED COUNT [FIRST] [MOST_RAYS] [MOST_RAYS_INSIDE]\n");
         return 2;
     }
     try {
+        const std::int64_t most_rays = argc > 4 ? std::atoll(argv[4]) : std::int64_t{1} << 22;
         return run(std::strtoull(argv[1], nullptr, 10), std::max(1, std::atoi(argv[2])),
-                   argc > 3 ? std::atoi(argv[3]) : 0, argc > 4 ? std::atoll(argv[4]) : std::int64_t{1} << 22);
+                   argc > 3 ? std::atoi(argv[3]) : 0, most_rays, argc > 5 ? std::atoll(argv[5]) : most_rays);
     } catch (const std::exception& error) {
         fmt::print(stderr, "{}\n", error.what());
         return 3;

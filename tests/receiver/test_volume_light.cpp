@@ -87,21 +87,101 @@ TEST_CASE("diffusion in the depth changes neither the light nor where it is", "[
     target::Surface surface = scene.surface;
     surface.volume->anisotropy = 0.0;
     const auto geometry = receiver::walk_geometry(scene.beam, scene.part, scene.receiver).value();
+    // Of eight walks together: one of them scatters by 1.5 % in light and 0.8 px.
     const auto image = [&](double depth) {
         receiver::Gatherer gatherer(scene.receiver, scene.edge_spread, {10e-6, 10e-6});
-        const auto walk = target::walk_volume(*surface.volume, geometry, {30000, 30000, 1, depth, 0.1});
-        receiver::gather_volume(scene.beam, scene.part, surface, scene.receiver, walk,
-                                [&gatherer](const receiver::CollectedRay& ray) { gatherer.add(ray); });
+        for (std::uint64_t seed = 1; seed <= 8; ++seed) {
+            const auto walk = target::walk_volume(*surface.volume, geometry, {8192, 16384, seed, depth, 0.1});
+            receiver::gather_volume(scene.beam, scene.part, surface, scene.receiver, walk,
+                                    [&gatherer](const receiver::CollectedRay& ray) { gatherer.add(ray); });
+        }
         return gatherer.profile(655e-9, 0.35);
     };
     const Profile followed = image(1e9);
     const Profile diffused = image(3.0);
-    // Two walks, 0.8 % each, and the model's own error, seen to be below 0.5 %.
-    CHECK(diffused.collected_power == Approx(followed.collected_power).epsilon(0.03));
-    CHECK(diffused.received_power == Approx(followed.received_power).epsilon(0.03));
+    // Two standard errors of both, and the model's own error, seen to be below 0.5 %.
+    CHECK(diffused.collected_power == Approx(followed.collected_power).epsilon(0.02));
+    CHECK(diffused.received_power == Approx(followed.received_power).epsilon(0.02));
     const SpotWindow window(followed);
     // 2 um of 14 um a pixel from either walk.
     CHECK(std::abs(window.centroid(diffused) - window.centroid(followed)) < 0.6);
+}
+
+namespace {
+
+// A spot of 1.3 mm, oblique, far out of focus by a wide lens before low pixels.
+const std::vector<std::string> wide_and_blurred{"emitter.angle_deg=-49.5",
+                                                "receiver.angle_deg=49.5",
+                                                "mount.reference_distance_mm=24",
+                                                "receiver.distance_mm=22.1",
+                                                "receiver.focal_length_mm=8.12",
+                                                "receiver.aperture_mm=7.3",
+                                                "emitter.waist_radius_um=[1343, 467]",
+                                                "emitter.waist_displacement_mm=4.3",
+                                                "emitter.beam_quality=1.4",
+                                                "receiver.detector_tilt_deg=-11",
+                                                "detector.pixels=71",
+                                                "detector.pitch_um=22.4",
+                                                "detector.height_um=18",
+                                                "target.tilt_deg=[13.6, 13.2]",
+                                                "mount.range_mm=[-0.5, 0.5]"};
+
+struct Spread {
+    double mean = 0.0;
+    double deviation = 0.0;
+};
+
+struct Scatter {
+    Spread light;     // deviation over the mean
+    Spread centroid;  // [px]
+};
+
+Scatter over_walks(const VolumeScene& scene, int seeds) {
+    const auto geometry = receiver::walk_geometry(scene.beam, scene.part, scene.receiver).value();
+    std::vector<double> light;
+    std::vector<double> centroid;
+    for (int seed = 1; seed <= seeds; ++seed) {
+        target::WalkOptions options;
+        options.seed = static_cast<std::uint64_t>(seed);
+        const target::CachedWalk walk = target::cache_walk(*scene.surface.volume, geometry, options);
+        const Profile image = scene.spot(&walk);
+        light.push_back(image.received_power);
+        centroid.push_back(*receiver::centroid_of(image));
+    }
+    const auto spread_of = [](const std::vector<double>& values) {
+        Spread spread;
+        for (const double value : values) spread.mean += value / static_cast<double>(values.size());
+        for (const double value : values) spread.deviation += std::pow(value - spread.mean, 2);
+        spread.deviation = std::sqrt(spread.deviation / static_cast<double>(values.size() - 1));
+        return spread;
+    };
+    Scatter scatter{spread_of(light), spread_of(centroid)};
+    scatter.light.deviation /= scatter.light.mean;
+    return scatter;
+}
+
+}  // namespace
+
+TEST_CASE("a wide and blurred image of a white part hardly scatters from walk to walk", "[volume][statistical]") {
+    // Standard deviations of light and centroid were 2.2 % and 0.16 px of paint, 3.2 % and 0.63 px of polymer; a
+    // standard deviation of 16 is known to 18 %.
+    const auto [material, light, centroid] = GENERATE(
+        table<const char*, double, double>({{"white-glossy-paint", 0.011, 0.1}, {"translucent-polymer", 0.02, 0.2}}));
+    INFO(material);
+    const Scatter scatter = over_walks(VolumeScene(material, wide_and_blurred), 16);
+    CHECK(scatter.light.deviation < light);
+    CHECK(scatter.centroid.deviation < centroid);
+}
+
+TEST_CASE("a wide and blurred image of a white part stands where rays put it", "[volume][ray][statistical][slow]") {
+    // With one place of footprint and lens for each scatter it stood 0.7 px beside. Paint that absorbs much, so that
+    // photons are soon at their end.
+    VolumeScene scene("white-glossy-paint", wide_and_blurred);
+    scene.surface.volume->absorption = 0.3 * scene.surface.volume->reduced_scattering;
+    const Scatter spot = over_walks(scene, 12);
+    const MeanOfRays rays = mean_of(scene.rays(262144), [](const Profile& p) { return *receiver::centroid_of(p); });
+    CHECK(std::abs(spot.centroid.mean - rays.mean) <
+          4.0 * std::hypot(rays.error, spot.centroid.deviation / std::sqrt(12.0)));
 }
 
 TEST_CASE("translucent parts look to the spot model as to the ray model", "[volume][ray][statistical][slow]") {
@@ -256,7 +336,7 @@ TEST_CASE("under a tall line a walk keeps as many far scatters as it needs", "[v
     double centroid2 = 0.0;
     for (std::uint64_t seed = 1; seed <= seeds; ++seed) {
         const target::CachedWalk walk =
-            target::cache_walk(*scene.surface.volume, geometry, {8192, 16384, seed, 3.0, 0.1});
+            target::cache_walk(*scene.surface.volume, geometry, {8192, 32768, seed, 3.0, 0.1});
         const Profile image = scene.spot(&walk);
         const double at = *receiver::centroid_of(image);
         light += image.received_power / seeds;
