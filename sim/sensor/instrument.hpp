@@ -101,6 +101,10 @@ struct Pose {
 /// @param displacement  Of the part's reference surface. [m]  @param threads  For the ray model; 0: all cores.
 [[nodiscard]] Pose make_pose(const TriangulationSetup& setup, double displacement, int threads = 0);
 
+/// The same for pictures that follow a moving hand: by the spot model, with an image of `receiver::coarse`, whatever
+/// the scenario asks for. No model error.
+[[nodiscard]] Pose make_coarse_pose(const TriangulationSetup& setup, double displacement);
+
 /// Sets the exposure that suits the light of the pose, and measures the background at it.
 void settle_exposure(const TriangulationSetup& setup, Pose& pose);
 

@@ -128,7 +128,7 @@ sensor::Pose at_patch(const ArrayPose& pose, std::int64_t patch) {
 
 Answer preview(Shelf& shelf, const scenario::Scenario& s, std::int64_t index) {
     const sensor::TriangulationSetup setup = shelf.set_up_for_preview(s);
-    const sensor::Pose pose = sensor::make_pose(setup, s.target.displacement, 1);
+    const sensor::Pose pose = sensor::make_coarse_pose(setup, s.target.displacement);
     return look_at_array(setup, pose, pose, index);
 }
 
