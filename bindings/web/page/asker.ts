@@ -80,9 +80,14 @@ export class Asker {
       return;
     }
     this.stop_advice();
-    void this.check(scenario, turn);
-    void this.look(scenario, true);
+    const seen = JSON.stringify(scenario) === this.previewed;
+    // What the hand just saw needs no preview again, and its keys were read then: the exact picture comes first.
+    if (!seen) {
+      void this.check(scenario, turn);
+      void this.look(scenario, true);
+    }
     void this.look_then(scenario, turn);
+    if (seen) void this.check(scenario, turn);
   }
 
   private lacks(toml: string): { name: string; text: string }[] {
@@ -120,6 +125,7 @@ export class Asker {
   /** Draws an answer unless that of a later question is drawn already. */
   private async look(scenario: Case, preview: boolean, lane = ""): Promise<void> {
     const turn = this.turn;
+    if (preview) this.previewed = JSON.stringify(scenario);
     try {
       const view = await this.bench.view(scenario, { preview, index: this.index, patch: this.patch }, lane);
       if (!view || turn < this.drawn) return;
@@ -133,6 +139,7 @@ export class Asker {
     }
   }
   private drawn = 0;
+  private previewed = ""; // the scenario of the last preview that was asked for
 
   /** Light that takes long arrives bit by bit: ask again until it is all there. */
   private async more(scenario: Case): Promise<void> {

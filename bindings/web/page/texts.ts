@@ -155,6 +155,7 @@ export const texts = {
   kept: "Kept states",
   kept_name: "{letter}: {material}, {mount}",
   linked: "Hand moves all of them",
+  linked_choosers: "What I choose, too",
   recall: "Bring back",
   drop: "Let go",
   keep_note: "Kept as {letter}.",
