@@ -163,6 +163,7 @@ class Page {
     this.signal.caption(this.parts.light_note);
     this.parts.show_reading(view.look, this.store.settings.truth);
     this.exposure.draw(view.look.exposure_us);
+    this.parts.timing?.show(view.look.exposure_us, view.look.period_us);
     if (this.waiting) this.draw_controls();
     else this.held.draw();
     this.lesson.follow();
@@ -205,6 +206,7 @@ class Page {
     void this.asker.strips();
     this.time.draw();
     this.strips.draw();
+    this.parts.timing?.draw();
     const look = this.asker.answers.view?.look;
     if (look) this.parts.show_reading(look, settings.truth);
     this.tell();
