@@ -118,6 +118,10 @@ std::optional<double> error_beyond_tolerance(const TriangulationSetup& setup, co
     return pose.profile.centroid_error * r.pitch / receiver::sensitivity_at(r, pose.displacement);
 }
 
+receiver::RayOptions ray_options(const scenario::Scenario& s, int threads) {
+    return {s.run.rays, run_seed(s), threads};
+}
+
 Pose pose_of_light(const TriangulationSetup& setup, double displacement, receiver::Profile profile) {
     const scenario::Scenario& s = setup.scenario;
     Pose pose;
@@ -135,10 +139,10 @@ Pose pose_of_light(const TriangulationSetup& setup, double displacement, receive
 
 Pose pose_of_image(const TriangulationSetup& setup, double displacement, const receiver::Tolerance& tolerance) {
     const scenario::Scenario& s = setup.scenario;
-    return pose_of_light(setup, displacement,
-                         receiver::image(setup.instrument.beam, part_of(s, displacement), surface_of(s),
-                                         setup.instrument.receiver, setup.instrument.edge_spread,
-                                         s.detector.quantum_efficiency, tolerance, cached_walk(setup)));
+    return pose_of_light(
+        setup, displacement,
+        receiver::image(setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
+                        setup.instrument.edge_spread, s.detector.quantum_efficiency, tolerance, cached_walk(setup)));
 }
 
 }  // namespace
@@ -206,9 +210,21 @@ Pose make_pose(const TriangulationSetup& setup, double displacement, int threads
         pose.model_error = error_beyond_tolerance(setup, pose);
         return pose;
     }
-    receiver::RayImage image = receiver::trace_rays(
-        setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
-        setup.instrument.edge_spread, s.detector.quantum_efficiency, {s.run.rays, run_seed(s), threads});
+    receiver::RayImage image =
+        receiver::trace_rays(setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
+                             setup.instrument.edge_spread, s.detector.quantum_efficiency, ray_options(s, threads));
+    return pose_of_rays(setup, displacement, std::move(image.batches));
+}
+
+receiver::Profile trace_batch(const TriangulationSetup& setup, double displacement, std::int64_t batch) {
+    const scenario::Scenario& s = setup.scenario;
+    return receiver::trace_batch(setup.instrument.beam, part_of(s, displacement), surface_of(s),
+                                 setup.instrument.receiver, setup.instrument.edge_spread, s.detector.quantum_efficiency,
+                                 ray_options(s, 1), batch);
+}
+
+Pose pose_of_rays(const TriangulationSetup& setup, double displacement, std::vector<receiver::Profile> batches) {
+    receiver::RayImage image = receiver::combined(std::move(batches));
     Pose pose = pose_of_light(setup, displacement, std::move(image.profile));
     pose.model_error = error_of_mean(setup, image.batches);
     return pose;
