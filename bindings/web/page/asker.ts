@@ -82,14 +82,10 @@ export class Asker {
     }
     this.stop_advice();
     this.drop_slow_read();
-    const seen = JSON.stringify(scenario) === this.previewed;
-    // What the hand just saw needs no preview again, and its keys were read then: the exact picture comes first.
-    if (!seen) {
-      void this.check(scenario, turn);
-      void this.look(scenario, true);
-    }
+    void this.check(scenario, turn);
+    // What the hand just saw needs no preview again.
+    if (JSON.stringify(scenario) !== this.previewed) void this.look(scenario, true);
     void this.look_then(scenario, turn);
-    if (seen) void this.check(scenario, turn);
   }
 
   private lacks(toml: string): { name: string; text: string }[] {
