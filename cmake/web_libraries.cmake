@@ -1,3 +1,8 @@
+# Exceptions of WebAssembly itself are smaller and faster than those by way of JavaScript; given where it compiles and
+# where it links.
+add_compile_options(-fwasm-exceptions)
+add_link_options(-fwasm-exceptions)
+
 # Libraries for WebAssembly: headers alone, from where the system has them for itself. A folder with nothing but links to
 # them keeps the system's own C library, in the same place, out of sight.
 set(web_headers ${CMAKE_BINARY_DIR}/web-headers)
@@ -25,13 +30,11 @@ endfunction()
 header_library(Eigen3::Eigen)
 header_library(Boost::headers)
 header_library(tomlplusplus::tomlplusplus TOML_HEADER_ONLY=1)
-header_library(fmt::fmt FMT_HEADER_ONLY=1)
+# Compiled once instead of with each of our files, which takes a tenth of their time.
+add_library(fmt STATIC ${CMAKE_CURRENT_LIST_DIR}/web_fmt.cpp)
+add_library(fmt::fmt ALIAS fmt)
+target_include_directories(fmt SYSTEM PUBLIC ${web_headers})
 header_library(nlohmann_json::nlohmann_json)
 header_library(hwy::hwy)
 header_library(Threads::Threads)
 set(RANDOM123_INCLUDE_DIR ${web_headers})
-
-# Exceptions of WebAssembly itself are smaller and faster than those by way of JavaScript; given where it compiles and
-# where it links.
-add_compile_options(-fwasm-exceptions)
-add_link_options(-fwasm-exceptions)

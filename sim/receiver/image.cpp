@@ -83,7 +83,8 @@ constexpr double early_share = 0.25;
 void add_source(const LightSource& source, const Gatherer& empty, double beam_power, const Tolerance& tolerance,
                 Gathered& all) {
     std::optional<GatheredLight> before;  // by the lattice of half the places
-    for (std::int64_t rays = source.first_rays;;) {
+    const std::int64_t suitable = std::max(min_lattice, source.rays / tolerance.fewer_rays);
+    for (std::int64_t rays = std::max(min_lattice, source.first_rays / tolerance.fewer_rays);;) {
         Gatherer gatherer = empty;
         SourceError error = gather_source(source, rays, gatherer);
         const GatheredLight& found = gatherer.light();
@@ -98,7 +99,7 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
             std::max(error.light / (tolerance.light * light), error.moment / (tolerance.centroid * light));
         // A narrow lobe may lie between few rays.
         const bool bright =
-            rays < source.rays || found.on_row > darkness * beam_power || error.light > darkness * beam_power;
+            rays < suitable || found.on_row > darkness * beam_power || error.light > darkness * beam_power;
         const bool confirmed = !source.cut || before;
         if ((excess > 1.0 || !confirmed) && rays < source.most_rays && bright) {
             before = found;

@@ -1,6 +1,7 @@
 // The spot model: the light of a pose on the pixels of the tilted array.
 #pragma once
 
+#include <cstdint>
 #include <span>
 #include <vector>
 
@@ -16,7 +17,12 @@ namespace spotwright::receiver {
 struct Tolerance {
     double light = 1e-3;     ///< error of the light on the row of pixels, over that light. [1]
     double centroid = 0.02;  ///< error of its centroid. [px]
+    /// How many times fewer rays than suit the light an image begins with, and believes darkness of. [1]
+    std::int64_t fewer_rays = 1;
 };
+
+/// For pictures that follow a moving hand: a hundredth of the light, and a fifth of a pixel.
+inline constexpr Tolerance coarse{1e-2, 0.2, 8};
 
 /// Follows the light of the beam's spot on a part to the plane of the array, with a number of rays that suits a
 /// detector of one pixel.

@@ -169,7 +169,44 @@ private:
     Vector3d axis_;
 };
 
-// Mean of the batches, and its standard error pixel by pixel.
+// What all batches have in common.
+struct Bundle {
+    double along = 0.0;  // of the lit point on the beam's axis, from the emitter's face. [m]
+    DiffractionScale scale;
+    RowOffsets offsets;
+};
+
+Bundle bundle_of(const emitter::Beam& beam, const target::Part& part, const Receiver& receiver) {
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    // Without a lit point on the axis the beam's rays are still defined where the reference point is.
+    const double along = hit ? hit->distance : beam.face.norm();
+    const auto centre = trace(receiver, to_receiver(receiver, beam.face + along * beam.direction), 0.0, 0.0);
+    const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre ? centre->u : 0.0);
+    return {along, scale, row_offsets(beam, along, hit, receiver, scale.across)};
+}
+
+Profile trace_batch(const Bundle& bundle, const emitter::Beam& beam, const target::Part& part,
+                    const target::Surface& surface, const Receiver& receiver, const EdgeSpread& edge_spread,
+                    double quantum_efficiency, const RayOptions& options, std::int64_t batch) {
+    const std::int64_t rays = (options.rays + ray_batches - 1) / ray_batches;
+    Gatherer gatherer(receiver, edge_spread, bundle.scale);
+    Follower follower(part, surface, receiver, bundle.scale.across, options.interreflection, gatherer);
+    RayPoints points(options.seed, batch);
+    const double power = beam.power / static_cast<double>(rays);
+    for (std::int64_t i = 0; i < rays; ++i) {
+        const auto [in_plane, out_of_plane, turn, turn_across, first, second] = points.next();
+        const Weighed offset = bundle.offsets.draw(out_of_plane);
+        if (offset.weight <= 0.0) continue;
+        base::RandomSequence random({options.seed, base::Stream::ray}, batch * rays + i);
+        follower.follow(emitter::ray_from_face(beam, bundle.along, {beam_offset(in_plane), offset.value},
+                                               {beam_offset(turn), beam_offset(turn_across)}),
+                        power * offset.weight, {first, second}, random);
+    }
+    return gatherer.profile(beam.wavelength, quantum_efficiency);
+}
+
+}  // namespace
+
 RayImage combined(std::vector<Profile> batches) {
     RayImage image;
     const std::size_t pixels = batches.front().rate.size();
@@ -202,35 +239,21 @@ RayImage combined(std::vector<Profile> batches) {
     return image;
 }
 
-}  // namespace
+Profile trace_batch(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                    const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
+                    const RayOptions& options, std::int64_t batch) {
+    return trace_batch(bundle_of(beam, part, receiver), beam, part, surface, receiver, edge_spread, quantum_efficiency,
+                       options, batch);
+}
 
 RayImage trace_rays(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                     const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
                     const RayOptions& options) {
-    const auto hit = target::meet(part, {beam.face, beam.direction});
-    // Without a lit point on the axis the beam's rays are still defined where the reference point is.
-    const double along = hit ? hit->distance : beam.face.norm();
-    const auto centre = trace(receiver, to_receiver(receiver, beam.face + along * beam.direction), 0.0, 0.0);
-    const DiffractionScale scale = diffraction_scale(receiver, beam.wavelength, centre ? centre->u : 0.0);
-
-    const std::int64_t rays = (options.rays + ray_batches - 1) / ray_batches;
     std::vector<Profile> batches(static_cast<std::size_t>(ray_batches));
-    const RowOffsets offsets = row_offsets(beam, along, hit, receiver, scale.across);
+    const Bundle bundle = bundle_of(beam, part, receiver);
     base::parallel_for(ray_batches, options.threads, [&](std::int64_t batch) {
-        Gatherer gatherer(receiver, edge_spread, scale);
-        Follower follower(part, surface, receiver, scale.across, options.interreflection, gatherer);
-        RayPoints points(options.seed, batch);
-        const double power = beam.power / static_cast<double>(rays);
-        for (std::int64_t i = 0; i < rays; ++i) {
-            const auto [in_plane, out_of_plane, turn, turn_across, first, second] = points.next();
-            const Weighed offset = offsets.draw(out_of_plane);
-            if (offset.weight <= 0.0) continue;
-            base::RandomSequence random({options.seed, base::Stream::ray}, batch * rays + i);
-            follower.follow(emitter::ray_from_face(beam, along, {beam_offset(in_plane), offset.value},
-                                                   {beam_offset(turn), beam_offset(turn_across)}),
-                            power * offset.weight, {first, second}, random);
-        }
-        batches[static_cast<std::size_t>(batch)] = gatherer.profile(beam.wavelength, quantum_efficiency);
+        batches[static_cast<std::size_t>(batch)] =
+            trace_batch(bundle, beam, part, surface, receiver, edge_spread, quantum_efficiency, options, batch);
     });
     return combined(std::move(batches));
 }

@@ -44,4 +44,13 @@ struct RayImage {
                                   const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
                                   const RayOptions& options);
 
+/// The image from one of the equal parts of the rays by itself: an element of `RayImage::batches`.
+/// @param batch  0 .. ray_batches - 1.
+[[nodiscard]] Profile trace_batch(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
+                                  const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
+                                  const RayOptions& options, std::int64_t batch);
+
+/// The image of these parts of the rays together, at least one. All of them in their order: what `trace_rays` gives.
+[[nodiscard]] RayImage combined(std::vector<Profile> batches);
+
 }  // namespace spotwright::receiver

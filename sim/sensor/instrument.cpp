@@ -118,6 +118,33 @@ std::optional<double> error_beyond_tolerance(const TriangulationSetup& setup, co
     return pose.profile.centroid_error * r.pitch / receiver::sensitivity_at(r, pose.displacement);
 }
 
+receiver::RayOptions ray_options(const scenario::Scenario& s, int threads) {
+    return {s.run.rays, run_seed(s), threads};
+}
+
+Pose pose_of_light(const TriangulationSetup& setup, double displacement, receiver::Profile profile) {
+    const scenario::Scenario& s = setup.scenario;
+    Pose pose;
+    pose.displacement = displacement;
+    pose.true_displacement = lit_displacement(s, setup.instrument.beam, displacement).value_or(displacement);
+    pose.profile = std::move(profile);
+    const AmbientRates around =
+        ambient_rates(s, setup.instrument.receiver, setup.instrument.beam, part_of(s, displacement));
+    pose.ambient_rate = around.both();
+    pose.glow_rate = around.glow;
+    settle_exposure(setup, pose);
+    expose_pose(setup, pose);
+    return pose;
+}
+
+Pose pose_of_image(const TriangulationSetup& setup, double displacement, const receiver::Tolerance& tolerance) {
+    const scenario::Scenario& s = setup.scenario;
+    return pose_of_light(
+        setup, displacement,
+        receiver::image(setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
+                        setup.instrument.edge_spread, s.detector.quantum_efficiency, tolerance, cached_walk(setup)));
+}
+
 }  // namespace
 
 double dark_variance(const scenario::Detector& detector) {
@@ -178,29 +205,33 @@ std::optional<double> noiseless_reading(const TriangulationSetup& setup, const P
 
 Pose make_pose(const TriangulationSetup& setup, double displacement, int threads) {
     const scenario::Scenario& s = setup.scenario;
-    const target::Surface surface = surface_of(s);
-    Pose pose;
-    pose.displacement = displacement;
-    pose.true_displacement = lit_displacement(s, setup.instrument.beam, displacement).value_or(displacement);
-    const target::Part part = part_of(s, displacement);
-    if (s.run.model == scenario::LightModel::ray) {
-        receiver::RayImage image = receiver::trace_rays(setup.instrument.beam, part, surface, setup.instrument.receiver,
-                                                        setup.instrument.edge_spread, s.detector.quantum_efficiency,
-                                                        {s.run.rays, run_seed(s), threads});
-        pose.model_error = error_of_mean(setup, image.batches);
-        pose.profile = std::move(image.profile);
-    } else {
-        pose.profile =
-            receiver::image(setup.instrument.beam, part, surface, setup.instrument.receiver,
-                            setup.instrument.edge_spread, s.detector.quantum_efficiency, {}, cached_walk(setup));
+    if (s.run.model != scenario::LightModel::ray) {
+        Pose pose = pose_of_image(setup, displacement, receiver::Tolerance{});
         pose.model_error = error_beyond_tolerance(setup, pose);
+        return pose;
     }
-    const AmbientRates around = ambient_rates(s, setup.instrument.receiver, setup.instrument.beam, part);
-    pose.ambient_rate = around.both();
-    pose.glow_rate = around.glow;
-    settle_exposure(setup, pose);
-    expose_pose(setup, pose);
+    receiver::RayImage image =
+        receiver::trace_rays(setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
+                             setup.instrument.edge_spread, s.detector.quantum_efficiency, ray_options(s, threads));
+    return pose_of_rays(setup, displacement, std::move(image.batches));
+}
+
+receiver::Profile trace_batch(const TriangulationSetup& setup, double displacement, std::int64_t batch) {
+    const scenario::Scenario& s = setup.scenario;
+    return receiver::trace_batch(setup.instrument.beam, part_of(s, displacement), surface_of(s),
+                                 setup.instrument.receiver, setup.instrument.edge_spread, s.detector.quantum_efficiency,
+                                 ray_options(s, 1), batch);
+}
+
+Pose pose_of_rays(const TriangulationSetup& setup, double displacement, std::vector<receiver::Profile> batches) {
+    receiver::RayImage image = receiver::combined(std::move(batches));
+    Pose pose = pose_of_light(setup, displacement, std::move(image.profile));
+    pose.model_error = error_of_mean(setup, image.batches);
     return pose;
+}
+
+Pose make_coarse_pose(const TriangulationSetup& setup, double displacement) {
+    return pose_of_image(setup, displacement, receiver::coarse);
 }
 
 std::vector<float> measure_background(const TriangulationSetup& setup, double ambient_rate, double exposure) {

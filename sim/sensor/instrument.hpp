@@ -101,6 +101,18 @@ struct Pose {
 /// @param displacement  Of the part's reference surface. [m]  @param threads  For the ray model; 0: all cores.
 [[nodiscard]] Pose make_pose(const TriangulationSetup& setup, double displacement, int threads = 0);
 
+/// The same for pictures that follow a moving hand: by the spot model, with an image of `receiver::coarse`, whatever
+/// the scenario asks for. No model error.
+[[nodiscard]] Pose make_coarse_pose(const TriangulationSetup& setup, double displacement);
+
+/// Of a scenario that asks for the ray model, the light of one part of its rays: see `receiver::trace_batch`.
+[[nodiscard]] receiver::Profile trace_batch(const TriangulationSetup& setup, double displacement, std::int64_t batch);
+
+/// The pose by the ray model from the parts of its rays that were traced so far, at least one; from all of them in
+/// their order what `make_pose` gives.
+[[nodiscard]] Pose pose_of_rays(const TriangulationSetup& setup, double displacement,
+                                std::vector<receiver::Profile> batches);
+
 /// Sets the exposure that suits the light of the pose, and measures the background at it.
 void settle_exposure(const TriangulationSetup& setup, Pose& pose);
 

@@ -23,7 +23,7 @@ async function drag(thing, dx, dy) {
   await page.mouse.down();
   for (let i = 1; i <= 8; ++i) await page.mouse.move(x + (dx * i) / 8, y + (dy * i) / 8);
   await page.mouse.up();
-  await settled(page);
+  await settled(page, ["budget", "read", "readings"]);
 }
 
 /** The scenario as the page holds it, as a file for the program. */
@@ -41,6 +41,7 @@ async function saved(name) {
 
 /** First reading, mean of the strip's readings and verdict of page and program. */
 async function compare(what) {
+  await settled(page);
   const file = await saved("now.toml");
   const csv = join(folder, "now.csv");
   run("read", file, "--set", "run.readings=1024", "--out", csv);
@@ -161,5 +162,25 @@ for (const start of ["04", "08", "14", "17", "30", "33"]) {
   const json = JSON.parse(run("read", join(scenarios, `${name}.toml`), "--json"));
   check(`${name}: verdict`, await page.locator(".level").innerText(), json.verdict.level);
 }
+// Light by the ray model arrives part by part, and a hand does not wait for it.
+const groove = await page.$$eval("#scenario option", (list) => list.find((each) => each.value.startsWith("19")).value);
+await page.selectOption("#scenario", groove);
+const shares = new Set();
+const share_now = async () => {
+  const note = await page.locator("#light .note").first().innerText();
+  const share = /(\d+) % of the rays/.exec(note);
+  if (share) shares.add(Number(share[1]));
+  return share ? Number(share[1]) : null;
+};
+for (let i = 0; i < 2000 && shares.size < 4; ++i) await share_now();
+check("traced light arrives in parts", shares.size >= 4);
+check("and more of them with time", [...shares], [...shares].sort((a, b) => a - b));
+await page.locator("[data-thing=displacement]").first().focus();
+await page.keyboard.down("ArrowRight");
+for (let i = 0; i < 200 && (await share_now()) !== null; ++i) await page.waitForTimeout(10);
+check("a hand that moves sees a preview before all of it is there", [await share_now(), Math.max(...shares) < 100], [null, true]);
+await page.keyboard.up("ArrowRight");
+await settled(page, ["budget"], 120); // its budget takes minutes
+await compare("a groove by traced rays, moved");
 finish(it);
 await it.browser.close();

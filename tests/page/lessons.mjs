@@ -10,7 +10,7 @@ const level = () => page.locator(".level").innerText();
 const height = async () =>
   Number(/holds ([\d.]+) percent/.exec(await page.locator("#account").innerText())?.[1] ?? Number.NaN);
 const scatter = async (strip) => {
-  const label = await page.locator("#readings canvas").getAttribute("aria-label");
+  const label = await page.locator("#readings .plot:not(.timing) canvas").getAttribute("aria-label");
   return number_in(label.split(strip)[1] ?? "");
 };
 const attempt = async (number) => {

@@ -108,9 +108,22 @@ for (let i = 0; i < 5; ++i) await page.keyboard.press("ArrowRight");
 await settled(page, []);
 const kept = await page.locator("#kept .pane .note").allInnerTexts();
 check("the hand moves the kept ones too", Math.abs(number_in(kept[0]) - 0.5) < 0.02);
+// What is chosen moves kept states where that is asked for, and only there.
+const kept_names = () => page.locator("#kept .pane strong").allInnerTexts();
+const before = await kept_names();
+await page.selectOption("#material", "white-paper");
+await settled(page, []);
+check("another material leaves the kept ones", await kept_names(), before);
+await page.locator("#linked-choosers").check();
+await page.selectOption("#material", "black-rubber");
+await settled(page, []);
+check("linked, it moves them", await kept_names(), ["A: black rubber, diffuse", "B: black rubber, diffuse"]);
+await page.locator("#linked-choosers").uncheck();
+await page.selectOption("#material", "white-ceramic");
+await settled(page, []);
 await page.locator("body").press("1");
 await settled(page);
-check("1 brings the first back", await page.locator("#material").inputValue(), "white-ceramic");
+check("1 brings the first back", await page.locator("#material").inputValue(), "black-rubber");
 
 // ---- causes and advice --------------------------------------------------------------------------------------------
 

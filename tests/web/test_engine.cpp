@@ -78,6 +78,53 @@ TEST_CASE("Readings are those of a series, and patches of a moved part scatter m
     CHECK(moved.json["sd_um"].get<double>() > 3.0 * still.json["sd_um"].get<double>());
 }
 
+TEST_CASE("Light by the ray model arrives in parts, and all of them are the whole to the last bit") {
+    const std::string toml = text_of("19-shiny-groove");
+    Json question{{"toml", toml}, {"set", {{"run.rays", 16384}}}, {"index", 2}};
+    Engine whole;
+    const Answer wanted = whole.ask("look", question);
+    CHECK(wanted.json["rays_share"] == 1.0);
+    question["growing"] = true;
+    Engine engine;
+    std::vector<float> first;
+    for (int part = 1; part <= 16; ++part) {
+        const Answer look = engine.ask("look", question);
+        CHECK(look.json["rays_share"] == part / 16.0);
+        CHECK(look.json["exact_model"] == (part == 16));
+        if (part == 1) first = array<float>(look, {"smooth_e"});
+        if (part < 16) continue;
+        CHECK(look.json == wanted.json);
+        for (const char* name : {"expected_e", "smooth_e", "frame_e"}) {
+            CHECK(array<float>(look, {name}) == array<float>(wanted, {name}));
+        }
+        CHECK(first != array<float>(wanted, {"smooth_e"}));
+    }
+    question["growing"] = false;
+    CHECK(engine.ask("look", question).json == wanted.json);  // it is kept
+}
+
+TEST_CASE("A preview has the light of an exact look but for what its few rays miss") {
+    // `receiver::coarse` asks for a hundredth of the light on the row; three hundredths are allowed, since an
+    // error that few rays tell may be too small by chance.
+    for (const char* name : {"01-white-tile", "08-polished-ring-specular", "14-clear-cover", "16-step-edge-across"}) {
+        INFO(name);
+        Engine engine;
+        const std::string toml = text_of(name);
+        const Answer exact = engine.ask("look", {{"toml", toml}});
+        const Answer preview = engine.ask("look", {{"toml", toml}, {"preview", true}});
+        const auto sum = [](const std::vector<float>& values) {
+            double all = 0.0;
+            for (const float each : values) all += static_cast<double>(each);
+            return all;
+        };
+        const double wanted = sum(array<float>(exact, {"smooth_e"})) / exact.json["exposure_us"].get<double>();
+        const double found = sum(array<float>(preview, {"smooth_e"})) / preview.json["exposure_us"].get<double>();
+        CHECK(std::abs(found - wanted) < 0.03 * std::abs(wanted));
+        CHECK(preview.json["preview"] == true);
+        CHECK(preview.json["exact_model"] == false);
+    }
+}
+
 TEST_CASE("Answers of commands are those of the program") {
     Engine engine;
     const std::string toml = text_of("04-tilted-blasted-plate");

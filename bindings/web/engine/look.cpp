@@ -128,7 +128,7 @@ sensor::Pose at_patch(const ArrayPose& pose, std::int64_t patch) {
 
 Answer preview(Shelf& shelf, const scenario::Scenario& s, std::int64_t index) {
     const sensor::TriangulationSetup setup = shelf.set_up_for_preview(s);
-    const sensor::Pose pose = sensor::make_pose(setup, s.target.displacement, 1);
+    const sensor::Pose pose = sensor::make_coarse_pose(setup, s.target.displacement);
     return look_at_array(setup, pose, pose, index);
 }
 
@@ -151,19 +151,23 @@ Answer look_at(Shelf& shelf, const scenario::Scenario& s, const Json& question) 
     const std::int64_t patch = whole_number(question, "patch", 0, 0, most);
     const bool fast = yes_or_no(question, "preview", false) && scenario::abilities_of(s.principle).array;
     Answer answer;
+    double share = 1.0;
     if (fast) {
         answer = preview(shelf, s, index);
     } else {
-        const std::shared_ptr<const AnyPose> pose = shelf.pose(s);
+        const GrowingPose growing =
+            yes_or_no(question, "growing", false) ? shelf.pose_so_far(s) : GrowingPose{shelf.pose(s), 1.0};
+        share = growing.share;
         answer =
             std::visit(base::Cases{[&](const ArrayPose& array) {
                                        return look_at_array(array.setup, at_patch(array, patch), array.smooth, index);
                                    },
                                    [&](const TimedPose& timed) { return look_at_timed(timed, index); }},
-                       *pose);
+                       *growing.pose);
     }
     answer.json["preview"] = fast;
-    answer.json["exact_model"] = !fast;
+    answer.json["exact_model"] = !fast && share == 1.0;
+    answer.json["rays_share"] = share;
     return answer;
 }
 

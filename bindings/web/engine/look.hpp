@@ -7,7 +7,7 @@
 namespace spotwright::web {
 
 /// `Look` of bindings/web/page/engine.ts.
-/// @param question  With `preview`, `index` and `patch`. @throws ScenarioError  The sensor cannot be built.
+/// @param question  With `preview`, `growing`, `index` and `patch`. @throws ScenarioError  The sensor cannot be built.
 [[nodiscard]] Answer look_at(Shelf& shelf, const scenario::Scenario& scenario, const Json& question);
 
 /// Of a sensor that times light.

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "sim/receiver/ray_model.hpp"
 #include "sim/receiver/volume_light.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
@@ -45,9 +46,9 @@ std::string name_of_pose(const Scenario& s) {
     return scenario::to_toml(plain);
 }
 
-AnyPose pose_of(const sensor::TriangulationSetup& setup) {
+AnyPose pose_with_speckle(const sensor::TriangulationSetup& setup, sensor::Pose smooth) {
     const double displacement = setup.scenario.target.displacement;
-    ArrayPose pose{setup, sensor::make_pose(setup, displacement, 1), std::nullopt, {}};
+    ArrayPose pose{setup, std::move(smooth), std::nullopt, {}};
     pose.speckle = sensor::make_speckle(setup, displacement, pose.smooth.profile);
     if (!pose.speckle) {
         pose.still = pose.smooth;
@@ -59,6 +60,10 @@ AnyPose pose_of(const sensor::TriangulationSetup& setup) {
     pose.smooth.profile = light;
     sensor::expose_pose(setup, pose.smooth);
     return pose;
+}
+
+AnyPose pose_of(const sensor::TriangulationSetup& setup) {
+    return pose_with_speckle(setup, sensor::make_pose(setup, setup.scenario.target.displacement, 1));
 }
 
 AnyPose pose_of(const sensor::FlightSetup& setup) {
@@ -123,6 +128,27 @@ std::shared_ptr<const AnyPose> Shelf::pose(const Scenario& s) {
         put_first(poses_, KnownPose{name, std::move(pose)}, most_poses);
     }
     return poses_.front().pose;
+}
+
+GrowingPose Shelf::pose_so_far(const Scenario& s) {
+    const std::string name = name_of_pose(s);
+    const bool traced = s.run.model == scenario::LightModel::ray && scenario::abilities_of(s.principle).array;
+    const bool known =
+        std::any_of(poses_.begin(), poses_.end(), [&name](const KnownPose& each) { return each.scenario == name; });
+    if (!traced || known) return {pose(s), 1.0};
+    const auto setup = std::get<sensor::TriangulationSetup>(set_up(s));
+    if (!rays_ || rays_->scenario != name) rays_ = TracedRays{name, {}};
+    std::vector<receiver::Profile>& batches = rays_->batches;
+    const double displacement = s.target.displacement;
+    batches.push_back(sensor::trace_batch(setup, displacement, static_cast<std::int64_t>(batches.size())));
+    auto grown =
+        std::make_shared<const AnyPose>(pose_with_speckle(setup, sensor::pose_of_rays(setup, displacement, batches)));
+    const auto share = static_cast<double>(batches.size()) / static_cast<double>(receiver::ray_batches);
+    if (share == 1.0) {
+        put_first(poses_, KnownPose{name, grown}, most_poses);
+        rays_.reset();
+    }
+    return {std::move(grown), share};
 }
 
 sensor::TriangulationSetup Shelf::set_up_for_preview(const Scenario& s) {

@@ -5,6 +5,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "sim/sensor/sensor.hpp"
 #include "sim/sensor/speckle.hpp"
@@ -29,6 +30,12 @@ struct TimedPose {
 
 using AnyPose = std::variant<ArrayPose, TimedPose>;
 
+/// A pose by some of its rays.
+struct GrowingPose {
+    std::shared_ptr<const AnyPose> pose;
+    double share = 1.0;  ///< of the rays. [1]
+};
+
 class Shelf {
 public:
     /// The scenario's sensor before its part, as `sensor::set_up` makes it; calibrated once while its keys stay.
@@ -43,11 +50,20 @@ public:
     /// Its pose where the part stands; the same object while nothing changes that readings depend on.
     [[nodiscard]] std::shared_ptr<const AnyPose> pose(const scenario::Scenario& scenario);
 
+    /// The same of what is known so far: by the ray model each call traces one more part of the rays. The last one
+    /// makes the pose that `pose` gives.
+    [[nodiscard]] GrowingPose pose_so_far(const scenario::Scenario& scenario);
+
 private:
     struct KnownPose {
         std::string scenario;  // as TOML, without what comes after readings
         std::shared_ptr<const AnyPose> pose;
     };
+    struct TracedRays {
+        std::string scenario;  // likewise
+        std::vector<receiver::Profile> batches;
+    };
+    std::optional<TracedRays> rays_;      // of the pose that is growing
     std::deque<sensor::Sensor> sensors_;  // the last used first
     std::deque<KnownPose> poses_;         // likewise
     std::optional<target::CachedWalk> walk_;

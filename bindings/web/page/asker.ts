@@ -63,6 +63,7 @@ export class Asker {
   hold(): void {
     ++this.turn;
     clearTimeout(this.timer);
+    this.drop_slow_read();
     void this.look(this.store.now(), true);
     this.timer = window.setTimeout(() => void this.look(this.store.now(), false), 140);
   }
@@ -80,8 +81,10 @@ export class Asker {
       return;
     }
     this.stop_advice();
+    this.drop_slow_read();
     void this.check(scenario, turn);
-    void this.look(scenario, true);
+    // What the hand just saw needs no preview again.
+    if (JSON.stringify(scenario) !== this.previewed) void this.look(scenario, true);
     void this.look_then(scenario, turn);
   }
 
@@ -108,7 +111,7 @@ export class Asker {
   }
 
   private async look_then(scenario: Case, turn: number): Promise<void> {
-    await this.look(scenario, false, "exact");
+    for (let all = false; !all && turn === this.turn; ) all = await this.look(scenario, false, "exact");
     await next_picture();
     if (turn !== this.turn) return;
     this.answers.busy.view = false;
@@ -117,27 +120,35 @@ export class Asker {
     await this.verdict(scenario, turn);
   }
 
-  /** Draws an answer unless that of a later question is drawn already. */
-  private async look(scenario: Case, preview: boolean, lane = ""): Promise<void> {
+  /** Draws an answer unless that of a later question is drawn already. false: more of its light is yet to come. */
+  private async look(scenario: Case, preview: boolean, lane = ""): Promise<boolean> {
     const turn = this.turn;
+    if (preview) this.previewed = JSON.stringify(scenario);
     try {
-      const view = await this.bench.view(scenario, { preview, index: this.index, patch: this.patch }, lane);
-      if (!view || turn < this.drawn) return;
+      const options = { preview, index: this.index, patch: this.patch };
+      const grows = !preview && is_traced(scenario);
+      const view = await (grows
+        ? this.bench.viewGrowing(scenario, options, lane)
+        : this.bench.view(scenario, options, lane));
+      if (!view || turn < this.drawn) return true;
       this.drawn = turn;
       this.answers.view = view;
       this.paint();
-      if (!preview && view.look.kind === "array" && !view.look.exact_model)
-        setTimeout(() => void this.more(scenario), 50);
+      return preview || view.look.kind !== "array" || view.look.exact_model;
     } catch (error) {
       if (turn >= this.drawn) this.fail(error);
+      return true;
     }
   }
   private drawn = 0;
+  private previewed = ""; // the scenario of the last preview that was asked for
 
-  /** Light that takes long arrives bit by bit: ask again until it is all there. */
-  private async more(scenario: Case): Promise<void> {
-    if (JSON.stringify(scenario) === JSON.stringify(this.store.now())) await this.look(scenario, false, "exact");
+  /** A verdict by traced rays takes seconds: what moved on does not wait for it. */
+  private drop_slow_read(): void {
+    if (this.tracing) this.bench.stopBackground();
+    this.tracing = false;
   }
+  private tracing = false;
 
   private paint(): void {
     if (this.painting) return;
@@ -193,7 +204,9 @@ export class Asker {
     this.answers.trouble = "";
     try {
       this.tell("read");
+      this.tracing = is_traced(scenario);
       const read = await this.bench.read(scenario);
+      if (turn === this.turn) this.tracing = false;
       if (turn !== this.turn) return;
       this.answers.read = read;
     } catch {
@@ -263,6 +276,12 @@ export class Asker {
     const look = this.answers.view?.look;
     return look?.kind === "array" ? look : null;
   }
+}
+
+/** Whether a scenario asks for the ray model. */
+function is_traced({ toml, set }: Case): boolean {
+  const model = set?.["run.model"];
+  return typeof model === "string" ? model === "ray" : /^\s*(?:run\.)?model\s*=\s*["']ray["']/m.test(toml);
 }
 
 /** After the next picture; a page that nobody looks at has none, so not for long. */

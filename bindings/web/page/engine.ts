@@ -222,6 +222,8 @@ export interface Peak {
 export interface LookOptions {
   /** true: for a hand that moves: light by the spot model, without speckle and, for a new sensor, without calibration. */
   preview?: boolean;
+  /** true: light that is traced ray by ray arrives part by part, with each question one more, until `exact_model`. */
+  growing?: boolean;
   /** Which reading's frame; 0. */
   index?: number;
   /** Which patch of the surface, without a preview; null or 0: the one where the part stands. */
@@ -232,7 +234,8 @@ export interface LookOptions {
 export interface ArrayLook {
   kind: "array";
   preview: boolean;
-  exact_model: boolean; // false: the answer still lacks what takes long (light that goes several ways)
+  exact_model: boolean; // false: a preview, or some of the rays are yet to be traced
+  rays_share: number; // of the rays that were, by the ray model
   expected_e: Float32Array; // per pixel, mean of a frame, above background
   smooth_e: Float32Array; // the same without speckle
   frame_e: Float32Array; // this frame; what a saturated pixel shows is `saturation_e`
@@ -510,6 +513,11 @@ export class Engine {
   /** Scene and look together. */
   view(scenario: Case, options: LookOptions = {}, lane = ""): Promise<View | null> {
     return this.ask(this.front, "view", { ...scenario, ...options }, lane);
+  }
+
+  /** The same beside the scene's own questions: for light that is traced ray by ray. */
+  viewGrowing(scenario: Case, options: LookOptions, lane = ""): Promise<View | null> {
+    return this.ask(this.back, "view", { ...scenario, ...options, growing: true }, lane);
   }
 
   readings(scenario: Case, options: ReadingsOptions, lane = ""): Promise<Readings | null> {

@@ -6,14 +6,15 @@ import { draw_scene } from "./drawing";
 import type { Case, View } from "./engine";
 import { fixed } from "./format";
 import { fit } from "./frame";
-import type { Kept, Store } from "./store";
+import type { Changes, Kept, Store } from "./store";
 import { t } from "./texts";
-import { mount_share } from "./things";
+import { lean_of } from "./things";
 
 interface Pane {
   kept: Kept;
   picture: SVGSVGElement;
   plot: Plot;
+  title: HTMLElement;
   level: HTMLElement;
   reading: HTMLElement;
   box: HTMLElement;
@@ -22,10 +23,19 @@ interface Pane {
 
 const letters = ["A", "B", "C", "D"];
 
+function name_of({ letter, material, angles_deg, values }: Kept): string {
+  const now = String(values["target.material"] ?? material).replace(/-/g, " ");
+  const emitter = Number(values["emitter.angle_deg"] ?? angles_deg[0]);
+  const receiver = Number(values["receiver.angle_deg"] ?? angles_deg[1]);
+  const mount = lean_of(emitter, receiver) > 0.98 ? t("specular") : t("diffuse");
+  return t("kept_name", { letter, material: now, mount });
+}
+
 export class KeptPane {
   private panes: Pane[] = [];
   private readonly row = h("div", { class: "panes" });
   private readonly linked = h("input", { type: "checkbox", id: "linked" });
+  private readonly choosers = h("input", { type: "checkbox", id: "linked-choosers" });
   private last: Record<string, string> = {};
 
   constructor(
@@ -36,28 +46,34 @@ export class KeptPane {
     section.setAttribute("aria-label", t("kept"));
     this.linked.checked = store.settings.linked;
     this.linked.addEventListener("change", () => store.adjust({ linked: this.linked.checked }));
+    this.choosers.checked = store.settings.linked_choosers;
+    this.choosers.addEventListener("change", () => store.adjust({ linked_choosers: this.choosers.checked }));
     section.append(
       h(
         "div",
         { class: "head" },
         h("h2", {}, t("kept")),
         h("label", { class: "choice" }, this.linked, h("span", {}, t("linked"))),
+        h("label", { class: "choice" }, this.choosers, h("span", {}, t("linked_choosers"))),
       ),
       this.row,
     );
     store.listen((event) => {
       if (event === "kept") this.build();
       if (event === "hold") void this.move(true);
+      if (event === "settle") this.follow(store.chosen);
     });
   }
 
   keep(): void {
     const scenario: Case = { toml: this.store.scenario.toml, set: { ...this.store.scenario.set } };
-    const share = mount_share(this.store);
-    const mount = share > 0.98 ? t("specular") : t("diffuse");
-    const material = this.store.word("target.material").replace(/-/g, " ");
     const letter = letters[Math.min(3, this.store.kept.length)] ?? "";
-    this.store.keep({ scenario, name: t("kept_name", { letter, material, mount }), values: {} });
+    const material = this.store.word("target.material");
+    const angles_deg: Kept["angles_deg"] = [
+      this.store.number("emitter.angle_deg"),
+      this.store.number("receiver.angle_deg"),
+    ];
+    this.store.keep({ scenario, letter, material, angles_deg, values: {} });
     say(by_id("account"), t("keep_note", { letter }));
     by_id("kept").scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
   }
@@ -77,23 +93,25 @@ export class KeptPane {
   }
 
   private pane(kept: Kept, index: number): Pane {
-    const picture = s("svg", { class: "dr", role: "img", "aria-label": kept.name, viewBox: "0 0 300 190" });
+    const picture = s("svg", { class: "dr", role: "img", "aria-label": name_of(kept), viewBox: "0 0 300 190" });
     const level = h("span", { class: "small-level" }, t("working"));
     const reading = h("span", { class: "note" });
     const plot_box = h("div", { class: "plot kept-plot" });
-    const head = h("div", { class: "pane-head" }, h("strong", {}, kept.name), level);
+    const title = h("strong", {}, name_of(kept));
+    const head = h("div", { class: "pane-head" }, title, level);
     const foot = h(
       "div",
       { class: "pane-head" },
       reading,
-      button(t("recall"), () => this.recall(index), { "aria-label": `${t("recall")}: ${kept.name}` }),
-      button(t("drop"), () => this.store.drop(index), { "aria-label": `${t("drop")}: ${kept.name}` }),
+      button(t("recall"), () => this.recall(index), { "aria-label": `${t("recall")}: ${name_of(kept)}` }),
+      button(t("drop"), () => this.store.drop(index), { "aria-label": `${t("drop")}: ${name_of(kept)}` }),
     );
     const box = h("div", { class: "pane" }, head, picture, plot_box, foot);
     const pane: Pane = {
       kept,
       picture,
       plot: new Plot(plot_box, () => this.draw_plot(pane)),
+      title,
       level,
       reading,
       box,
@@ -105,6 +123,13 @@ export class KeptPane {
   /** The kept scenario with what the hand has changed since it was kept. */
   private scenario(pane: Pane): Case {
     return { toml: pane.kept.scenario.toml, set: { ...pane.kept.scenario.set, ...pane.kept.values } };
+  }
+
+  /** Material, shape and numbers that are chosen move kept states only where that is asked for: else nothing could be
+   * kept beside another material. The picture follows when the present one rests. */
+  private follow(chosen: Changes): void {
+    if (!this.store.settings.linked_choosers || Object.keys(chosen).length === 0) return;
+    for (const { kept } of this.panes) Object.assign(kept.values, chosen);
   }
 
   private async move(preview: boolean): Promise<void> {
@@ -146,6 +171,7 @@ export class KeptPane {
   private draw(pane: Pane): void {
     const { view } = pane;
     if (!view) return;
+    say(pane.title, name_of(pane.kept));
     const frame = fit(view.scene, 300, 190, { left: 30, right: 20, top: 18, bottom: 18 });
     pane.picture.replaceChildren(draw_scene(view.scene, frame, { mirror: false, levels: false }));
     const { look } = view;
@@ -174,6 +200,6 @@ export class KeptPane {
       1.3,
     );
     plot.line([at(0, look.threshold_e), at(look.frame_e.length, look.threshold_e)], plot.ink.far, 1, [9, 4]);
-    plot.canvas.setAttribute("aria-label", `${t("signal")}: ${pane.kept.name}`);
+    plot.canvas.setAttribute("aria-label", `${t("signal")}: ${name_of(pane.kept)}`);
   }
 }

@@ -47,7 +47,7 @@ function field_of(scene: Scene, spot_mm: number): number {
 }
 
 /** The spot, with the beam's true width. */
-export function spot_loupe(scene: Scene, frame: Frame, box: Box): SVGElement | null {
+export function spot_loupe(scene: Scene, look: Look, frame: Frame, box: Box): SVGElement | null {
   const it = scene.part;
   if (!it || !it.spot_edges) return null;
   const wide = Math.max(length(minus(it.spot_edges[0], it.spot_edges[1])), 1e-6);
@@ -67,6 +67,7 @@ export function spot_loupe(scene: Scene, frame: Frame, box: Box): SVGElement | n
   const points = `${a.join(",")} ${b.join(",")} ${top(b)} ${top(a)}`;
   inside.append(s("polygon", { points, class: "beam" }), ...part(scene, near));
   inside.append(s("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1], class: "light" }));
+  if (look.kind === "array") inside.append(...light_on_part(look, scene, a, b));
   inside.append(...back_light(scene, near));
   for (const each of scene.part_rays) {
     const to = place(near, each.lens);
@@ -88,6 +89,47 @@ export function loupe_window(scene: Scene, look: ArrayLook): [number, number] {
   return [Math.round(first), Math.min(pixels, Math.round(2 * half))];
 }
 
+const shades = 16; // of light, each one path: a picture of some hundred rectangles would take longer than its model
+
+/** Light that falls on cells beside each other, darker the more there is; `corners` of the cell from one place to the next. */
+function shaded(light: number[], corners: (from: number, to: number) => string): SVGElement[] {
+  const cells: string[][] = Array.from({ length: shades + 1 }, () => []);
+  light.forEach((value, i) => cells[Math.round(shades * Math.pow(Math.min(1, value), 0.6))]?.push(corners(i, i + 1)));
+  return cells.flatMap((list, shade) =>
+    shade && list.length ? [s("path", { d: list.join(""), class: "grain", "fill-opacity": shade / shades })] : [],
+  );
+}
+
+function upright(x: number, y: number, width: number, height: number): string {
+  return `M${x.toFixed(2)},${y.toFixed(2)}h${width.toFixed(2)}v${height.toFixed(2)}h${(-width).toFixed(2)}z`;
+}
+
+/** The light of the spot as the array sees it, laid back on the part: with its speckle, where the model has it. */
+function light_on_part(look: ArrayLook, scene: Scene, a: Point, b: Point): SVGElement[] {
+  const edges = scene.array?.image_edges_px;
+  if (!edges) return [];
+  const [from, to] = edges;
+  const first = Math.max(0, Math.ceil(Math.min(from, to)));
+  const light = Array.from(look.expected_e.slice(first, Math.max(first, Math.floor(Math.max(from, to)) + 1)));
+  const most = Math.max(...light, 0.02 * look.full_well_e);
+  const along = minus(b, a);
+  const size = length(along) || 1;
+  const deep = along[0] < 0 ? -9 : 9; // towards the sensor
+  const up: Point = [(along[1] / size) * deep, (-along[0] / size) * deep];
+  const at = (px: number): Point => {
+    const share = Math.min(1, Math.max(0, (px - from) / (to - from)));
+    return [a[0] + share * along[0], a[1] + share * along[1]];
+  };
+  return shaded(
+    light.map((each) => Math.max(0, each) / most),
+    (one, other) => {
+      const [p, q] = [at(first + one - 0.5), at(first + other - 0.5)];
+      const corners = [p, q, [q[0] + up[0], q[1] + up[1]], [p[0] + up[0], p[1] + up[1]]] as Point[];
+      return `M${corners.map((each) => each.map((v) => v.toFixed(2)).join(",")).join("L")}z`;
+    },
+  );
+}
+
 /** Pixels as they fill with light: speckle, where the model has it, shows as grains. */
 export function array_loupe(scene: Scene, look: Look, frame: Frame, box: Box): SVGElement | null {
   if (look.kind !== "array" || !scene.array) return null;
@@ -97,28 +139,15 @@ export function array_loupe(scene: Scene, look: Look, frame: Frame, box: Box): S
   const tall = 0.42 * box.height;
   let most = look.full_well_e * 0.02;
   for (let i = first; i < first + count; ++i) most = Math.max(most, look.frame_e[i] ?? 0);
-  for (let i = 0; i < count; ++i) {
-    const value = Math.max(0, look.frame_e[first + i] ?? 0) / most;
-    const x = box.x + i * wide;
-    const style = { x: x.toFixed(2), width: (wide + 0.1).toFixed(2) };
-    inside.append(
-      s("rect", {
-        ...style,
-        y: box.y + 22,
-        height: tall,
-        class: "grain",
-        "fill-opacity": Math.pow(value, 0.6).toFixed(3),
-      }),
-    );
-    const bar = value * 0.4 * box.height;
-    inside.append(
-      s("rect", {
-        ...style,
-        y: box.y + box.height - 4 - bar,
-        height: bar,
-        class: look.saturated[first + i] ? "over" : "bar",
-      }),
-    );
+  const light = Array.from({ length: count }, (_, i) => Math.max(0, look.frame_e[first + i] ?? 0) / most);
+  inside.append(...shaded(light, (from) => upright(box.x + from * wide, box.y + 22, wide + 0.1, tall)));
+  for (const name of ["bar", "over"]) {
+    const bars = light.flatMap((value, i) => {
+      if ((look.saturated[first + i] ? "over" : "bar") !== name) return [];
+      const tall = value * 0.4 * box.height;
+      return [upright(box.x + i * wide, box.y + box.height - 4 - tall, wide + 0.1, tall)];
+    });
+    if (bars.length) inside.append(s("path", { d: bars.join(""), class: name }));
   }
   const at = (px: number) => box.x + (px - first + 0.5) * wide;
   if (look.position_px !== null) {

@@ -90,7 +90,8 @@ class Page {
         this.asker.settle();
       }
       if (event === "settings") this.adjust();
-      this.draw_controls();
+      if (event === "hold") this.draw_controls_soon();
+      else this.draw_controls();
       set(document.documentElement, { "data-busy": this.asker.working() });
     });
     addEventListener("hashchange", () => void this.open_link());
@@ -162,11 +163,21 @@ class Page {
     this.signal.caption(this.parts.light_note);
     this.parts.show_reading(view.look, this.store.settings.truth);
     this.exposure.draw(view.look.exposure_us);
-    this.held.draw();
+    this.parts.timing?.show(view.look.exposure_us, view.look.period_us);
+    if (this.waiting) this.draw_controls();
+    else this.held.draw();
     this.lesson.follow();
   }
 
+  /** With the next picture of the bench, so that the screen is made once for both; without one, a little later. */
+  private draw_controls_soon(): void {
+    this.waiting ||= window.setTimeout(() => this.draw_controls(), 60);
+  }
+  private waiting = 0; // timer of controls that are yet to be drawn
+
   private draw_controls(): void {
+    clearTimeout(this.waiting);
+    this.waiting = 0;
     this.choosers.draw();
     this.compass.draw((element) => describe(element, this.store, thing("turn")), spoken(this.store, thing("turn")));
     this.held.draw();
@@ -195,6 +206,7 @@ class Page {
     void this.asker.strips();
     this.time.draw();
     this.strips.draw();
+    this.parts.timing?.draw();
     const look = this.asker.answers.view?.look;
     if (look) this.parts.show_reading(look, settings.truth);
     this.tell();

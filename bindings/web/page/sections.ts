@@ -9,6 +9,7 @@ import type { Stage } from "./stage";
 import type { Store } from "./store";
 import { type TextName, t } from "./texts";
 import { next_patch } from "./things";
+import { TimingLine } from "./timing";
 
 export interface Sections {
   held: HTMLElement;
@@ -21,6 +22,7 @@ export interface Sections {
   account: HTMLElement;
   light_title: HTMLElement;
   light_note: HTMLElement;
+  timing: TimingLine | null;
   show_reading(look: Look, truth: boolean): void;
   connect(stage: Stage, signal: SignalPane, store: Store, asker: Asker): void;
   draw(): void;
@@ -74,7 +76,7 @@ export function build_sections(): Sections {
   const exposure = h("div", { class: "fields" });
   light.section.append(signal, flight, exposure);
 
-  const slider_place = h("div", {});
+  const slider_place = h("div", { class: "averaging" });
   const strips = h("div", { class: "plot" });
   titled("readings", "readings", reading).section.append(strips, slider_place);
 
@@ -96,6 +98,7 @@ export function build_sections(): Sections {
     account,
     light_title: light.title,
     light_note: note,
+    timing: null,
     show_reading(look, truth) {
       const why = t(`validity_${look.validity}` as TextName);
       const places = look.kind === "array" ? 4 : 2;
@@ -109,7 +112,9 @@ export function build_sections(): Sections {
     },
     connect(stage, pane, store, asker) {
       slider = averages(store);
-      slider_place.append(slider.box);
+      const line = h("div", { class: "plot timing" });
+      slider_place.append(slider.box, line);
+      this.timing = new TimingLine(store, line);
       tolerance = new NumberField(store, "requirement.tolerance_um", t("tolerance"), "um");
       tolerance_place.append(tolerance.box);
       const loupe = (name: "spot" | "array") =>

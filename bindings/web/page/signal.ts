@@ -248,7 +248,7 @@ export class SignalPane {
     if (!look) return;
     const parts = [`${significant(look.exposure_us, 3)} \u00b5s`];
     if (look.preview) parts.push(t("preview_note"));
-    else if (!look.exact_model) parts.push(t("more_light_to_come"));
+    else if (!look.exact_model) parts.push(t("more_light_to_come", { share: fixed(100 * look.rays_share, 0) }));
     say(element, parts.join(" \u00b7 "));
   }
 }

@@ -176,7 +176,7 @@ export class Stage {
     this.draw_ghost(frame);
     const boxes = this.loupe_boxes(width, height);
     this.layers.loupes.replaceChildren();
-    const spot = boxes.spot && spot_loupe(scene, frame, boxes.spot);
+    const spot = boxes.spot && spot_loupe(scene, look, frame, boxes.spot);
     const array = boxes.array && array_loupe(scene, look, frame, boxes.array);
     for (const [name, each] of [
       ["spot", spot],

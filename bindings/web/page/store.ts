@@ -10,6 +10,7 @@ export interface Settings {
   averages: number; // 1 to 4096
   comma: boolean | null; // null: as the browser's language has it
   linked: boolean; // kept states follow what the hand does
+  linked_choosers: boolean; // and what is chosen or typed
 }
 
 export const first_settings: Settings = {
@@ -19,12 +20,15 @@ export const first_settings: Settings = {
   averages: 1,
   comma: null,
   linked: true,
+  linked_choosers: false,
 };
 
 export interface Kept {
   scenario: Case;
-  name: string;
-  values: Changes;
+  letter: string;
+  material: string;
+  angles_deg: [emitter: number, receiver: number];
+  values: Changes; // what changed since
 }
 
 /** What happened: a hand moves (`hold`), a scenario is there (`settle`), only the looking changed (`settings`). */
@@ -41,6 +45,7 @@ export class Store {
   settings: Settings = { ...first_settings };
   kept: Kept[] = [];
   ghost: View | null = null;
+  chosen: Changes = {}; // by the step that is told now, beyond what a hand held
   readonly past: Case[] = [];
   readonly future: Case[] = [];
   private readonly listeners: Listener[] = [];
@@ -88,8 +93,10 @@ export class Store {
     const all = { ...this.held, ...changes };
     this.held = {};
     const differs = Object.keys(all).some((key) => !alike(all[key] ?? null, this.value(key)));
+    this.chosen = changes;
     if (differs) this.replace({ toml: this.scenario.toml, set: { ...this.scenario.set, ...all } });
     else this.tell("settle");
+    this.chosen = {};
   }
 
   let_go(): void {

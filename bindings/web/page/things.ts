@@ -69,9 +69,12 @@ function reach(store: Store): [number, number] {
 
 /** Angle between the axes, and the share of it by which the emitter leans: 0 diffuse, 1 specular. */
 export function mount_share(store: Store): number {
-  const emitter = store.number("emitter.angle_deg");
-  const between = store.number("receiver.angle_deg") - emitter;
-  return between > 0.01 ? (-2 * emitter) / between : 0;
+  return lean_of(store.number("emitter.angle_deg"), store.number("receiver.angle_deg"));
+}
+
+export function lean_of(emitter_deg: number, receiver_deg: number): number {
+  const between = receiver_deg - emitter_deg;
+  return between > 0.01 ? (-2 * emitter_deg) / between : 0;
 }
 
 /** From which on automatic exposure may choose; `advise` allows as little for a specular mount. */

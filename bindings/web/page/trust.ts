@@ -79,7 +79,7 @@ export function settings_of(given: unknown): Settings {
   const settings = { ...first_settings };
   if (typeof given !== "object" || given === null) return settings;
   const from = given as Record<string, unknown>;
-  for (const name of ["truth", "ghost", "large", "linked"] as const) {
+  for (const name of ["truth", "ghost", "large", "linked", "linked_choosers"] as const) {
     const value = from[name];
     if (typeof value === "boolean") settings[name] = value;
   }
