@@ -82,7 +82,8 @@ Signal signal_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose) {
     Signal signal;
     signal.received_power = pose.received.received_power;
     const auto of_buckets = [&](const sensor::PhasePlan&) {
-        const double in_bucket = s.flight.gate_share * pose.timing.exposure / static_cast<double>(s.flight.buckets);
+        const double in_bucket =
+            s.flight.gate_share * flight::slot_time(pose.timing.exposure, s.flight.buckets, s.flight.taps);
         signal.background = pose.light.constant_rate * in_bucket;
         signal.lamps = pose.lamp_rate * in_bucket;
         signal.peak = brightest_bucket(pose) - signal.background;

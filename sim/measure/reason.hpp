@@ -214,8 +214,13 @@ struct VibrationReduced {
     std::optional<double> alias;  ///< frequency at which it shows, where readings come too seldom. [Hz]
 };
 struct TooMuchWithinExposures {
-    double share = 0.0;  ///< of readings. [1]
-    std::int64_t sub_exposures = 0;
+    double share = 0.0;              ///< of readings. [1]
+    std::int64_t sub_exposures = 0;  ///< 0: by time of flight, where no key says how many
+};
+/// By phase: buckets collect one after the other.
+struct MovesBetweenBuckets {
+    double way = 0.0;     ///< within a reading, rms. [m]
+    double cyclic = 0.0;  ///< amplitude of the error that this brings. [m]
 };
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
@@ -246,7 +251,7 @@ struct TrialsLost {
 
 using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
                             BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
-                            TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
+                            TooMuchWithinExposures, MovesBetweenBuckets, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
                             AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
                             LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
 

@@ -4,6 +4,7 @@
 #include <numeric>
 
 #include "sim/receiver/ambient.hpp"
+#include "sim/flight/phase_shift.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/moving_verdict.hpp"
@@ -212,7 +213,7 @@ void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, 
     }
     // Buckets are filled one after the other.
     const auto of_bucket = [&](const PhaseDetails&) {
-        return result.timing.exposure / static_cast<double>(s.flight.buckets);
+        return flight::slot_time(result.timing.exposure, s.flight.buckets, s.flight.taps);
     };
     const auto whole = [&](const auto&) { return result.timing.exposure; };
     const double duration = std::visit(base::Cases{of_bucket, whole}, result.details);

@@ -281,6 +281,7 @@ struct Flight {
     double bandwidth =
         200.0 * MHz;  ///< 3 dB, single pole: source and detector together; pulsed: Gaussian, the detector
     std::int64_t buckets = 4;
+    std::int64_t taps = 1;        ///< buckets that collect at the same time; divides `buckets`
     double gate_share = 0.5;      ///< of a modulation period during which a bucket takes light
     double crosstalk = 0.0;       ///< modulated light that reaches the detector inside the housing. [W]
     double crosstalk_path = 0.0;  ///< from emitter to detector. [m]

@@ -353,7 +353,10 @@ const std::array table{
     Key{"flight", "bandwidth_MHz", key<&S::flight, &Flight::bandwidth>(), above(0, 1e5),
         "at 3 dB: phase-shift, of source and detector together, one pole; pulsed, of the receiver, Gaussian"},
     Key{"flight", "buckets", key<&S::flight, &Flight::buckets>(), from(3, 64),
-        "phase-shift: charges taken in turn, spread evenly over a modulation period"},
+        "phase-shift: charges of a reading, spread evenly over a modulation period"},
+    Key{"flight", "taps", key<&S::flight, &Flight::taps>(), from(1, 64),
+        "phase-shift: buckets that collect at the same time, spread evenly; the others follow. A part that moves meanwhile "
+        "brings a cyclic error"},
     Key{"flight", "gate_share", key<&S::flight, &Flight::gate_share>(), above(0, 0.5),
         "phase-shift: share of a modulation period during which a bucket takes light"},
     Key{"flight", "crosstalk_nW", key<&S::flight, &Flight::crosstalk>(), from(0, 1e6),

@@ -22,7 +22,8 @@ using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 flight::Modulation modulation_of(const scenario::Scenario& s, std::size_t frequency) {
     return {s.flight.waveform,         s.flight.modulation.at(frequency),
             s.flight.modulation_depth, s.flight.bandwidth,
-            s.flight.buckets,          s.flight.gate_share};
+            s.flight.buckets,          s.flight.gate_share,
+            s.flight.taps};
 }
 
 flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
@@ -205,6 +206,14 @@ RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64
     return by_plan(i, pose, plan_of_reading(i, pose, index), index);
 }
 
+double start_of_bucket(const scenario::Scenario& s, double exposure, std::size_t bucket) {
+    const auto buckets = static_cast<std::size_t>(s.flight.buckets);
+    const auto frequency = static_cast<double>(bucket / buckets);
+    const std::int64_t slot = flight::slot_of_bucket(static_cast<std::int64_t>(bucket % buckets), s.flight.buckets, s.flight.taps);
+    return frequency * exposure +
+           static_cast<double>(slot) * flight::slot_time(exposure, s.flight.buckets, s.flight.taps);
+}
+
 FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
     if (!is_flickering(i, pose)) return pose.plan;
     const scenario::Scenario& s = i.scenario;
@@ -214,10 +223,10 @@ FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::in
     };
     const auto of_buckets = [&](const PhasePlan& mean) -> FlightPlan {
         PhasePlan plan = mean;
-        const double duration = pose.timing.exposure / static_cast<double>(s.flight.buckets);
+        const double duration = flight::slot_time(pose.timing.exposure, s.flight.buckets, s.flight.taps);
         const double collected = s.flight.gate_share * duration * pose.lamp_rate;
         for (std::size_t k = 0; k < plan.electrons.size(); ++k) {
-            const double more = collected * change(begin + static_cast<double>(k) * duration, duration);
+            const double more = collected * change(begin + start_of_bucket(s, pose.timing.exposure, k), duration);
             plan.electrons[k] = std::max(0.0, plan.electrons[k] + more);
         }
         return plan;

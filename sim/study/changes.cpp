@@ -336,6 +336,13 @@ void ChangeList::flight() {
         add("timing", "time by constant fraction, against walk", {set("flight.timing", "constant-fraction")});
     };
     const auto by_phase = [this](scenario::PhaseShift) {
+        if (s_.exposure.mode == scenario::ExposureMode::fixed && measure::is_moving_series(s_)) {
+            for (const double part : {0.5, 0.125}) {
+                const double exposure = part * s_.exposure.exposure / us;
+                add("exposure", fmt::format("expose for {:.4g} us: the part moves less meanwhile", exposure),
+                    {set("exposure.exposure_us", exposure)});
+            }
+        }
         if (s_.flight.buckets < 8) add("buckets", "8 buckets, against cyclic error", {"flight.buckets=8"});
         const double fastest = *std::max_element(s_.flight.modulation.begin(), s_.flight.modulation.end());
         if (s_.flight.modulation.size() == 1) {
