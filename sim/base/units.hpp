@@ -16,6 +16,7 @@ inline constexpr double nm = 1e-9;
 inline constexpr double mW = 1e-3;
 inline constexpr double uW = 1e-6;
 inline constexpr double nW = 1e-9;
+inline constexpr double aJ = 1e-18;
 inline constexpr double us = 1e-6;
 inline constexpr double ns = 1e-9;
 inline constexpr double ps = 1e-12;
@@ -50,6 +51,7 @@ inline constexpr std::array units{
     Unit{"_nm", nm, 0.0, "nm"},
     Unit{"_mW", mW, 0.0, "mW"},
     Unit{"_nW", nW, 0.0, "nW"},
+    Unit{"_aJ", aJ, 0.0, "aJ"},
     Unit{"_ps", ps, 0.0, "ps"},
     Unit{"_ns", ns, 0.0, "ns"},
     Unit{"_us", us, 0.0, "us"},

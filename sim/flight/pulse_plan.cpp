@@ -42,6 +42,9 @@ void require_valid(const PulseReceiver& r, const Light& light) {
     require(!by_fraction(r) || r.fraction_delay >= shortest, "delay of the constant fraction in s", r.fraction_delay,
             "at least a thirtieth of the response's deviation");
     require(r.jitter >= 0.0, "jitter in s", r.jitter, "at least 0");
+    require(r.comparator_charge >= 0.0, "charge of the comparator in e", r.comparator_charge, "at least 0");
+    require(r.saturation >= 0.0, "saturation of the amplifier in e/s", r.saturation, "at least 0");
+    require(r.recovery >= 0.0, "recovery of the amplifier in s", r.recovery, "at least 0");
     require(r.digitiser_step >= 0.0, "step of the digitiser in s", r.digitiser_step, "at least 0");
     require(r.pulses >= 1 && r.pulses <= (1LL << 20U), "pulses of a reading", static_cast<double>(r.pulses),
             "1 to 2^20");
@@ -102,6 +105,19 @@ double signal_at(const Light& light, double t, double pulse_deviation, double de
     return sum;
 }
 
+// What the amplifier gives of its signal, (pulse.17): no more than its saturation, from which it comes down no faster
+// than by its recovery.
+void saturate(const PulseReceiver& r, double step, std::vector<float>& signal) {
+    if (r.saturation <= 0.0) return;
+    const double stays = r.recovery > 0.0 ? std::exp(-step / r.recovery) : 0.0;
+    double held = 0.0;
+    for (float& v : signal) {
+        const double wanted = static_cast<double>(v);
+        held = wanted >= r.saturation ? r.saturation : held * stays;
+        v = static_cast<float>(std::max(std::min(wanted, r.saturation), held));
+    }
+}
+
 // Samples from where the first pulse begins to rise above a hundredth of the noise to where the last has fallen again.
 std::size_t place_samples(PulsePlan& plan, const Light& light) {
     const double s = signal_deviation(plan.receiver);
@@ -115,7 +131,12 @@ std::size_t place_samples(PulsePlan& plan, const Light& light) {
     }
     const double nothing = std::max(0.01 * plan.constant_deviation, 1e-4 * plan.receiver.threshold);
     const double reach = s * std::sqrt(2.0 * std::log(std::max(greatest / nothing, 2.0)));
-    const double delay = by_fraction(plan.receiver) ? plan.receiver.fraction_delay : 0.0;
+    double delay = by_fraction(plan.receiver) ? plan.receiver.fraction_delay : 0.0;
+    // A saturated amplifier comes down to the threshold later.
+    const double held = plan.receiver.saturation > plan.receiver.threshold && greatest > plan.receiver.saturation
+                            ? plan.receiver.recovery * std::log(plan.receiver.saturation / plan.receiver.threshold)
+                            : 0.0;
+    delay += held;
     plan.first = first - reach - delay - static_cast<double>(margin) * plan.step;
     const double count = std::ceil((last + reach + delay - plan.first) / plan.step) + 1.0 + static_cast<double>(margin);
     require(count <= most_samples, "samples of a pulse", count,
@@ -220,6 +241,7 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
         const double t = plan.first + plan.step * static_cast<double>(i);
         plan.signal.push_back(static_cast<float>(signal_at(light, t, s, signal_deviation(receiver))));
     }
+    saturate(receiver, plan.step, plan.signal);
     for (std::size_t i = 0; i < samples + 2 * half; ++i) {
         const double t = plan.first + plan.step * (static_cast<double>(i) - static_cast<double>(half));
         plan.white_deviation.push_back(
@@ -229,7 +251,8 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);
     if (range.end > 0) {
         plan.begin = range.begin - std::min(range.begin, margin);
-        plan.end = std::min(range.end + margin, samples);
+        // How long a comparator of limited gain takes, its noise decides.
+        plan.end = receiver.comparator_charge > 0.0 ? samples : std::min(range.end + margin, samples);
     }
     return plan;
 }

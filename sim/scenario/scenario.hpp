@@ -297,6 +297,9 @@ struct Flight {
     double fraction = 0.5;
     double fraction_delay = 3.0 * ns;
     double comparator_offset = 0.0;  ///< as power of light. [W]
+    double comparator_energy = 0.0;  ///< overdrive times time that the comparator needs to fire, as light. [J]
+    double saturation = 0.0;         ///< of the amplifier, as power of light; 0: never. [W]
+    double recovery = 0.0;           ///< time constant of the saturated amplifier. [s]
     double digitiser = 50.0 * ps;    ///< step of the time digitiser
     double jitter = 30.0 * ps;       ///< rms, of source, detector and time base together
     bool pile_up_corrected = true;

@@ -384,6 +384,13 @@ const std::array table{
         "pulsed: delay of the constant fraction"},
     Key{"flight", "comparator_offset_nW", key<&S::flight, &Flight::comparator_offset>(), from(-1e6, 1e6),
         "pulsed: offset of the comparator, as power of light"},
+    Key{"flight", "comparator_energy_aJ", key<&S::flight, &Flight::comparator_energy>(), from(0, 1e9),
+        "pulsed: what a comparator of limited gain and bandwidth needs to fire: overdrive times time, as light (1 nW for "
+        "1 ns is 1 aJ); weak pulses then come late"},
+    Key{"flight", "saturation_nW", key<&S::flight, &Flight::saturation>(), from(0, 1e12),
+        "pulsed: power of light at which the amplifier saturates; 0: never"},
+    Key{"flight", "recovery_ns", key<&S::flight, &Flight::recovery>(), from(0, 1e6),
+        "pulsed: time constant with which a saturated amplifier comes down"},
     Key{"flight", "digitiser_ps", key<&S::flight, &Flight::digitiser>(), from(0, 1e5),
         "pulsed: step of the time digitiser"},
     Key{"flight", "jitter_ps", key<&S::flight, &Flight::jitter>(), from(0, 1e5),

@@ -37,6 +37,9 @@ flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
     r.fraction = s.flight.fraction;
     r.fraction_delay = s.flight.fraction_delay;
     r.comparator_offset = s.flight.comparator_offset * scale;
+    r.comparator_charge = s.flight.comparator_energy * scale;
+    r.saturation = s.flight.saturation * scale;
+    r.recovery = s.flight.recovery;
     r.jitter = s.flight.jitter;
     r.digitiser_step = s.flight.digitiser;
     r.pulses = s.flight.pulses;
