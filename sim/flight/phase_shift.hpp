@@ -3,9 +3,9 @@
 // The source sends P(t) = P (1 + m w(2 pi f t)), w of mean 0 and peak 1 (sine, square or triangle, each like a cosine:
 // largest at t = 0), m the modulation depth. Source and detector together act as one pole at the bandwidth f_c:
 // harmonic n is weakened by 1 / sqrt(1 + (n f / f_c)^2) and comes atan(n f / f_c) late, which reads as a longer way.
-// A detector with M taps collects M buckets at the same time, N / M of them apart, and the others in turn: each has M / N
-// of the time of the measurement T. Bucket k of N is open during a share g of each period about the phase 2 pi k / N. A
-// steady rate r so gives r g T M / N electrons in each.
+// A detector with M taps collects M buckets at the same time, N / M of them apart, and the others in turn: each has M /
+// N of the time of the measurement T. Bucket k of N is open during a share g of each period about the phase 2 pi k / N.
+// A steady rate r so gives r g T M / N electrons in each.
 #pragma once
 
 #include <complex>
@@ -39,7 +39,8 @@ struct Modulation {
 /// C_k / B_sig = 1 + Re sum_n c_n exp(i n (phi - 2 pi k / N)) for light of the one phase phi = 2 pi f delay (the sign
 /// of which makes a bucket that opens later see light that comes later), c_n = m w_n sinc(n g) H(n f), sinc(x) =
 /// sin(pi x) / (pi x), H = 1 / (1 - i n f / f_c): what comes late adds to the phase. Source: derived.
-/// @throws DomainError  n < 1; frequency or bandwidth not above 0, depth outside 0 to 1, fewer than three buckets, a number of
+/// @throws DomainError  n < 1; frequency or bandwidth not above 0, depth outside 0 to 1, fewer than three buckets, a
+/// number of
 ///   taps that does not divide them, gate share not above 0 or above 1.
 [[nodiscard]] std::complex<double> harmonic(const Modulation& modulation, int n);
 

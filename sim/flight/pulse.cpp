@@ -66,8 +66,8 @@ double zero_between(std::array<double, 6> y) {
     return 0.5 * (low + high);
 }
 
-// How long after its crossing, between samples i - 1 and i, what `at` gives has had the integral Q, equation (pulse.16): by
-// trapezoids, the last one solved; none where it turns back, or the samples end, before.
+// How long after its crossing, between samples i - 1 and i, what `at` gives has had the integral Q, equation
+// (pulse.16): by trapezoids, the last one solved; none where it turns back, or the samples end, before.
 template <class F>
 std::optional<double> comparator_delay(const PulsePlan& plan, const F& at, std::size_t i, double crossing,
                                        std::size_t end) {
@@ -266,7 +266,8 @@ std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, s
 
 // Equation (pulse.9).
 std::optional<double> timing_deviation(const PulsePlan& plan) {
-    // Noise moves the crossing; how long the comparator takes from there on hangs on the slope, which it hardly changes.
+    // Noise moves the crossing; how long the comparator takes from there on hangs on the slope, which it hardly
+    // changes.
     PulsePlan swift = plan;
     swift.receiver.comparator_charge = 0.0;
     const auto t = noiseless_time(swift);

@@ -77,8 +77,7 @@ bool expose_in_turn(const sensor::FlightSetup& i, const MovingPart& part, double
     for (std::size_t f = 0; f < s.flight.modulation.size(); ++f) {
         for (std::size_t slot = 0; slot < slots; ++slot) {
             const double start = begin + sensor::start_of_bucket(s, exposure, f * buckets + slot);
-            const double turn =
-                4.0 * pi * s.flight.modulation[f] * part.way_within(start, duration) / speed_of_light;
+            const double turn = 4.0 * pi * s.flight.modulation[f] * part.way_within(start, duration) / speed_of_light;
             const double wanted = std::max(1.0, std::ceil(turn / turn_of_one_look));
             followed = followed && wanted <= static_cast<double>(most_looks);
             const auto looks = static_cast<std::size_t>(std::min(wanted, static_cast<double>(most_looks)));

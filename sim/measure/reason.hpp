@@ -222,6 +222,11 @@ struct MovesBetweenBuckets {
     double way = 0.0;     ///< within a reading, rms. [m]
     double cyclic = 0.0;  ///< amplitude of the error that this brings. [m]
 };
+/// By pulses: the amplifier is at its limit.
+struct AmplifierSaturates {
+    double overload = 0.0;     ///< peak that the light asks for, over saturation. [1]
+    bool by_fraction = false;  ///< whose walk a constant fraction no longer removes
+};
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
     double required = 0.0;    ///< [s]
@@ -249,11 +254,12 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
-                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
-                            TooMuchWithinExposures, MovesBetweenBuckets, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
-                            AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
-                            LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
+using Reason =
+    std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading, BordersPass,
+                 LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
+                 MovesBetweenBuckets, AmplifierSaturates, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
+                 AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
+                 LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

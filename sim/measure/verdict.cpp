@@ -305,6 +305,11 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     for (const Reason& reason : reasons_of_part(scenario, result, verdict)) verdict.reasons.push_back(reason);
     add_ambient_reasons(scenario, result, verdict);
+    const auto by_pulses = [&](const PulseDetails& pulse) {
+        const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
+        if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});
+    };
+    std::visit(base::Cases{by_pulses, [](const auto&) {}}, result.details);
     if (result.response_time > scenario.requirement.response) {
         verdict.reasons.emplace_back(
             ResponseTooLong{result.response_time, scenario.requirement.response,

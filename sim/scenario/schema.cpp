@@ -355,7 +355,8 @@ const std::array table{
     Key{"flight", "buckets", key<&S::flight, &Flight::buckets>(), from(3, 64),
         "phase-shift: charges of a reading, spread evenly over a modulation period"},
     Key{"flight", "taps", key<&S::flight, &Flight::taps>(), from(1, 64),
-        "phase-shift: buckets that collect at the same time, spread evenly; the others follow. A part that moves meanwhile "
+        "phase-shift: buckets that collect at the same time, spread evenly; the others follow. A part that moves "
+        "meanwhile "
         "brings a cyclic error"},
     Key{"flight", "gate_share", key<&S::flight, &Flight::gate_share>(), above(0, 0.5),
         "phase-shift: share of a modulation period during which a bucket takes light"},
@@ -385,7 +386,8 @@ const std::array table{
     Key{"flight", "comparator_offset_nW", key<&S::flight, &Flight::comparator_offset>(), from(-1e6, 1e6),
         "pulsed: offset of the comparator, as power of light"},
     Key{"flight", "comparator_energy_aJ", key<&S::flight, &Flight::comparator_energy>(), from(0, 1e9),
-        "pulsed: what a comparator of limited gain and bandwidth needs to fire: overdrive times time, as light (1 nW for "
+        "pulsed: what a comparator of limited gain and bandwidth needs to fire: overdrive times time, as light (1 nW "
+        "for "
         "1 ns is 1 aJ); weak pulses then come late"},
     Key{"flight", "saturation_nW", key<&S::flight, &Flight::saturation>(), from(0, 1e12),
         "pulsed: power of light at which the amplifier saturates; 0: never"},

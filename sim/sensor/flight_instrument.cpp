@@ -20,9 +20,12 @@ using base::pi, base::speed_of_light;
 using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 flight::Modulation modulation_of(const scenario::Scenario& s, std::size_t frequency) {
-    return {s.flight.waveform,         s.flight.modulation.at(frequency),
-            s.flight.modulation_depth, s.flight.bandwidth,
-            s.flight.buckets,          s.flight.gate_share,
+    return {s.flight.waveform,
+            s.flight.modulation.at(frequency),
+            s.flight.modulation_depth,
+            s.flight.bandwidth,
+            s.flight.buckets,
+            s.flight.gate_share,
             s.flight.taps};
 }
 
@@ -212,7 +215,8 @@ RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64
 double start_of_bucket(const scenario::Scenario& s, double exposure, std::size_t bucket) {
     const auto buckets = static_cast<std::size_t>(s.flight.buckets);
     const auto frequency = static_cast<double>(bucket / buckets);
-    const std::int64_t slot = flight::slot_of_bucket(static_cast<std::int64_t>(bucket % buckets), s.flight.buckets, s.flight.taps);
+    const std::int64_t slot =
+        flight::slot_of_bucket(static_cast<std::int64_t>(bucket % buckets), s.flight.buckets, s.flight.taps);
     return frequency * exposure +
            static_cast<double>(slot) * flight::slot_time(exposure, s.flight.buckets, s.flight.taps);
 }

@@ -104,7 +104,8 @@ TEST_CASE("an offset of the comparator brings back a walk of 4.78 ps", "[unit]")
     CHECK_THAT((noiseless(r, 0.1 * volt) - noiseless(r, 1.0 * volt)) / ps, WithinRel(4.78419343, 0.02));
 }
 
-TEST_CASE("a comparator of limited gain fires later by sqrt(2 Q / slope), four times the light sooner by half", "[unit]") {
+TEST_CASE("a comparator of limited gain fires later by sqrt(2 Q / slope), four times the light sooner by half",
+          "[unit]") {
     flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
     // At the threshold of V0 exp(-t^2 / 2 s^2) the slope is VT sqrt(2 ln(V0 / VT)) / s.
     const double s = flight::signal_deviation(r);
@@ -140,8 +141,7 @@ TEST_CASE("of a saturated pulse the constant fraction becomes a leading edge, an
     CHECK(noiseless(r, volt) == free);  // below saturation nothing changes
     for (const double peak : {100.0 * volt, 10000.0 * volt}) {
         const double s = flight::signal_deviation(r);
-        const double edge =
-            r.fraction_delay - s * std::sqrt(2.0 * std::log(peak / (r.fraction * r.saturation)));
+        const double edge = r.fraction_delay - s * std::sqrt(2.0 * std::log(peak / (r.fraction * r.saturation)));
         CAPTURE(peak, edge);
         // The polynomial of the crossing meets the kink where the delayed pulse saturates, too: a fifth of a step.
         CHECK_THAT(noiseless(r, peak), WithinAbs(edge, 20.0 * ps));

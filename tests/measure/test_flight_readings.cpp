@@ -372,9 +372,11 @@ TEST_CASE("a spot on a border of two heights and two materials reads the mixture
     CHECK(mixed < -10.0 * mm);
 }
 
-TEST_CASE("a part that moves while buckets collect in turn errs as derived, whatever their number", "[flight][motion]") {
-    // Forty metres away, so that the light hardly changes on the way. The error swings with twice the phase, by (motion.18);
-    // what the growing light adds swings with the phase. Eighteen readings pass through one swing with twice the phase.
+TEST_CASE("a part that moves while buckets collect in turn errs as derived, whatever their number",
+          "[flight][motion]") {
+    // Forty metres away, so that the light hardly changes on the way. The error swings with twice the phase, by
+    // (motion.18); what the growing light adds swings with the phase. Eighteen readings pass through one swing with
+    // twice the phase.
     const auto [buckets, taps] = GENERATE(std::pair{4, 1}, std::pair{4, 2}, std::pair{8, 1}, std::pair{5, 1});
     CAPTURE(buckets, taps);
     constexpr double exposure = 0.02;
@@ -385,8 +387,8 @@ TEST_CASE("a part that moves while buckets collect in turn errs as derived, what
     const scenario::Scenario s =
         rangefinder({"mount.reference_distance_mm=40000", "mount.range_mm=[-650,650]", "target.displacement_mm=-600",
                      "flight.modulation_MHz=[100]", "exposure.exposure_us=20000",
-                     fmt::format("exposure.period_us=[{0},{0}]", period * 1e6),
-                     "motion.along_mm_per_s=2000", "run.readings=18", "emitter.power_mW=500", "detector.full_well_e=1e9", "detector.bits=16",
+                     fmt::format("exposure.period_us=[{0},{0}]", period * 1e6), "motion.along_mm_per_s=2000",
+                     "run.readings=18", "emitter.power_mW=500", "detector.full_well_e=1e9", "detector.bits=16",
                      fmt::format("flight.buckets={}", buckets), fmt::format("flight.taps={}", taps)});
     const sensor::FlightSetup setup = instrument_of(s);
     const sensor::FlightPose start = sensor::make_flight_pose(setup, s.target.displacement);
@@ -405,8 +407,8 @@ TEST_CASE("a part that moves while buckets collect in turn errs as derived, what
     static_cast<void>(measure::take_moving_series(setup, start.timing, false, options));
     const double expected = measure::cyclic_motion_error(s, speed, start.timing.exposure);
     if (buckets == 4 && taps == 1) CHECK(expected == Approx(speed * exposure / 8.0));
-    // First order in the turn of the phase, 0.04 to 0.08 rad in a slot; the fit over half a turn tells the two swings apart
-    // to some 0.1 mm.
+    // First order in the turn of the phase, 0.04 to 0.08 rad in a slot; the fit over half a turn tells the two swings
+    // apart to some 0.1 mm.
     const Eigen::VectorXd found = base::fit_linear(swings, errors).parameters;
     CHECK(std::hypot(found[3], found[4]) == Approx(expected).epsilon(0.03));
 }
