@@ -223,7 +223,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [i1, i2, i3, i4] = s.target.relief;
     [[maybe_unused]] const auto& [p1, p2, p3, p4] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
-                                  l20, l21, l22, l23, l24, l25, l26] = s.flight;
+                                  l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30] = s.flight;
     [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12] = s.surroundings;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
@@ -250,7 +250,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("motion") == 9);
     CHECK(keys_in("thermal") == 7);
     CHECK(keys_in("uncertainty") == 7);
-    CHECK(keys_in("flight") == 26);
+    CHECK(keys_in("flight") == 30);
     CHECK(keys_in("surroundings") == 11);
     CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
