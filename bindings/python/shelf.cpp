@@ -1,12 +1,16 @@
 // From data sheets to sensors, and from jobs to the sensors that suit them.
 #include <pybind11/pybind11.h>
+#include <pybind11/stl.h>
 
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "bindings/python/bind.hpp"
 #include "bindings/python/values.hpp"
+#include "sim/bench/sheet_log.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/infer_json.hpp"
 #include "sim/record/shortlist_json.hpp"
@@ -44,12 +48,23 @@ scenario::Job job_from(const py::object& source) {
     return scenario::load_job(path_of(source));
 }
 
-py::object infer(const py::object& sheet, std::int64_t sensors, std::uint64_t seed, const py::object& out, int threads,
+// A measurement and its file each.
+std::vector<study::BenchMeasured> measured_from(const std::map<std::string, py::object>& logs) {
+    std::vector<study::BenchMeasured> measured;
+    for (const auto& [measurement, file] : logs) {
+        measured.push_back(bench::load_measured(measurement, path_of(file).string()));
+    }
+    return measured;
+}
+
+py::object infer(const py::object& sheet, std::int64_t sensors, std::uint64_t seed,
+                 const std::optional<std::map<std::string, py::object>>& logs, const py::object& out, int threads,
                  const py::object& progress) {
     const scenario::Sheet stated = sheet_from(sheet);
     study::InferOptions options;
     options.seed = seed;
     options.members = sensors;
+    if (logs) options.logs = measured_from(*logs);
     options.threads = checked_threads(threads);
     options.progress = progress_of(progress);
     std::optional<std::filesystem::path> file;
@@ -83,8 +98,8 @@ py::object shortlist(const py::object& job, const py::object& sensors, int threa
 
 void bind_shelf(py::module_& module) {
     module.def("infer", &infer, py::arg("sheet"), py::kw_only(), py::arg("sensors") = study::InferOptions{}.members,
-               py::arg("seed") = study::InferOptions{}.seed, py::arg("out") = py::none(), py::arg("threads") = 0,
-               py::arg("progress") = py::none(), R"(Sensors that fit a data sheet.
+               py::arg("seed") = study::InferOptions{}.seed, py::arg("logs") = py::none(), py::arg("out") = py::none(),
+               py::arg("threads") = 0, py::arg("progress") = py::none(), R"(Sensors that fit a data sheet.
 
 Parameters
 ----------
@@ -94,6 +109,9 @@ sensors : int, optional
     How many to find, 2 to 256.
 seed : int, optional
     Of what the sheet leaves open.
+logs : dict of str to str or os.PathLike, optional
+    Logs over time of the real sensor, by which to narrow: the file of each measurement, named as in
+    ``measure_next``, such as ``{"tile-moved": "tile.csv"}``.
 out : str or os.PathLike, optional
     Write the sensor file there.
 threads : int, optional
@@ -109,7 +127,7 @@ Record
 Raises
 ------
 ScenarioError
-    The sheet is wrong or contradicts itself, or no sensor fits.
+    The sheet is wrong or contradicts itself, no sensor fits, or none explains a log.
 )");
     module.def("shortlist", &shortlist, py::arg("job"), py::kw_only(), py::arg("sensors") = py::none(),
                py::arg("threads") = 0, py::arg("progress") = py::none(),

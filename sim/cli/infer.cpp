@@ -6,6 +6,7 @@
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
+#include "sim/bench/sheet_log.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
@@ -93,20 +94,13 @@ std::string logs_text(const study::Inference& inference) {
 // `MEASUREMENT=FILE`.
 study::BenchMeasured measured_of(const std::string& argument) {
     const std::size_t equals = argument.find('=');
-    const study::BenchTask task = study::bench_task(argument.substr(0, equals));
     if (equals == std::string::npos) {
+        static_cast<void>(study::bench_task(argument));  // whose name is wrong, too, says so
         base::SourceLocation place;
         place.key = "--log";
         throw base::ScenarioError({{place, "no file: " + printable(argument), "MEASUREMENT=FILE", ""}});
     }
-    const bench::BenchLog log = bench::load_log(argument.substr(equals + 1));
-    if (!log.reference.empty()) {
-        base::SourceLocation place;
-        place.file = log.file;
-        throw base::ScenarioError({{place, "a log over the displacements of a reference", "a log over time", ""}});
-    }
-    const bench::TimeStatistics statistics = bench::time_statistics(log);
-    return {task, {statistics.deviation, statistics.signal}, log.file};
+    return bench::load_measured(argument.substr(0, equals), argument.substr(equals + 1));
 }
 
 std::string describe(const study::Inference& inference) {
@@ -116,7 +110,8 @@ std::string describe(const study::Inference& inference) {
                     inference.members.size(), inference.candidates);
     if (!inference.unexplained.empty()) {
         std::vector<std::string> keys;
-        for (const study::Unexplained& each : inference.unexplained) keys.emplace_back(key_of(each.figure));
+        for (const study::Unexplained& each : inference.unexplained)
+            keys.emplace_back(key_of(inference.sheet, each.figure));
         text += wrapped(fmt::format("Not explained: {}. No sensor of the model has it; the sensors fit the rest of the "
                                     "sheet, and the remark below says by how much they miss it.",
                                     fmt::join(keys, ", ")),
@@ -145,9 +140,7 @@ CLI::App* add_infer(CLI::App& app, InferOptions& options) {
         ->type_name("MEASUREMENT=FILE")
         ->allow_extra_args(false)
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-    infer->add_option("--threads", options.threads, "threads to use; 0: all cores")
-        ->type_name("N")
-        ->check(CLI::Range(0, base::most_threads));
+    add_threads_option(*infer, options.threads);
     infer->add_flag("--quiet", options.quiet, "no progress on the terminal");
     infer->add_flag("--json", options.json, "print one JSON object and nothing else");
     return infer;

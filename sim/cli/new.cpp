@@ -183,23 +183,23 @@ void write(const NewOptions& options, const std::string& text) {
 CLI::App* add_new(CLI::App& app, NewOptions& o) {
     CLI::App* command =
         app.add_subcommand("new", "a commented scenario file from a few decisions; asks for the others on a terminal");
-    command->add_option("--sensor", o.sensor, "sensor of the library (`spotwright sensors`), or a sensor file")
-        ->type_name("NAME");
-    command->add_option("--material", o.material, "material of the part")->type_name("NAME");
-    command->add_option("--shape", o.shape, "shape of the part, such as plane or cylinder")->type_name("WORD");
-    command->add_option("--tolerance-um", o.tolerance, "permitted error, plus or minus")->type_name("UM");
-    command->add_option("--mount", o.mount, "diffuse or specular")->type_name("WORD");
-    command->add_option("--reference-distance-mm", o.reference_distance, "emitter face to reference point")
-        ->type_name("MM");
-    command->add_option("--range-mm", o.range, "measuring range: 5 for plus or minus 5, or -5,8 for near and far end")
-        ->type_name("MM");
-    command->add_option("--speed-mm-per-s", o.speed, "speed of the part across the beam")->type_name("MM_PER_S");
-    command->add_option("--title", o.title, "a line that names the job")->type_name("TEXT");
+    const auto add = [command](const char* name, std::string& value, const char* help, const char* type) {
+        add_value_option(*command, name, value, help, type);
+    };
+    add("--sensor", o.sensor, "sensor of the library (`spotwright sensors`), or a sensor file", "NAME");
+    add("--material", o.material, "material of the part", "NAME");
+    add("--shape", o.shape, "shape of the part, such as plane or cylinder", "WORD");
+    add("--tolerance-um", o.tolerance, "permitted error, plus or minus", "UM");
+    add("--mount", o.mount, "diffuse or specular", "WORD");
+    add("--reference-distance-mm", o.reference_distance, "emitter face to reference point", "MM");
+    add("--range-mm", o.range, "measuring range: 5 for plus or minus 5, or -5,8 for near and far end", "MM");
+    add("--speed-mm-per-s", o.speed, "speed of the part across the beam", "MM_PER_S");
+    add("--title", o.title, "a line that names the job", "TEXT");
     command->add_option("--set", o.settings, "decide another key, as in --set emitter.power_mW=0.5; repeatable")
         ->type_name("KEY=VALUE")
         ->allow_extra_args(false)
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-    command->add_option("--out", o.out, "write to FILE (.toml) and not to standard output")->type_name("FILE");
+    add("--out", o.out, "write to FILE (.toml) and not to standard output", "FILE");
     command->add_flag("--force", o.force, "replace FILE if it exists");
     command->add_flag("--no-questions", o.no_questions, "ask nothing, on a terminal neither");
     return command;

@@ -46,4 +46,15 @@ void add_scenario_options(CLI::App& command, Options& options);
 /// Adds --json alone, for commands without a scenario.
 void add_json_option(CLI::App& command, Options& options);
 
+/// Adds an option with a value. @param type  The value's name in the help, such as FILE.
+CLI::Option* add_value_option(CLI::App& command, const char* name, std::string& value, const char* help,
+                              const char* type);
+
+/// Adds --threads.
+void add_threads_option(CLI::App& command, int& threads);
+
+/// A sensor that a shelf does not have. @param key  Where it is named.  @param names  Those that it has.
+/// @throws ScenarioError  Always.
+[[noreturn]] void reject_sensor(const char* key, const std::string& name, const std::vector<std::string>& names);
+
 }  // namespace spotwright::cli

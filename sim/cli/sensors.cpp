@@ -65,13 +65,7 @@ int run_sensors(const Options& options) {
         for (const sensor::Summary& s : sensors) names.push_back(s.name);
         std::erase_if(shelf, [&](const scenario::Scenario& s) { return sensor::summary_of(s).name != options.sensor; });
         std::erase_if(sensors, [&](const sensor::Summary& s) { return s.name != options.sensor; });
-        if (sensors.empty()) {
-            base::SourceLocation location;
-            location.key = "SENSOR";
-            throw base::ScenarioError(
-                {{location, fmt::format("no such sensor: \"{}\"", printable(options.sensor)), base::alternatives(names),
-                  base::did_you_mean(base::nearest_word(options.sensor, names))}});
-        }
+        if (sensors.empty()) reject_sensor("SENSOR", options.sensor, names);
     }
     if (!options.out.empty()) draw_shelf_into(options.out, shelf, options.folder);
     if (options.json) {

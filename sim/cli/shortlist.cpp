@@ -133,10 +133,7 @@ const scenario::Scenario& sensor_named(const std::string& name, const std::vecto
         names.push_back(sensor::summary_of(s).name);
         if (names.back() == name) return s;
     }
-    base::SourceLocation location;
-    location.key = "--sensor";
-    throw base::ScenarioError({{location, fmt::format("no such sensor: \"{}\"", printable(name)),
-                                base::alternatives(names), base::did_you_mean(base::nearest_word(name, names))}});
+    reject_sensor("--sensor", name, names);
 }
 
 }  // namespace
@@ -144,13 +141,11 @@ const scenario::Scenario& sensor_named(const std::string& name, const std::vecto
 CLI::App* add_shortlist(CLI::App& app, Options& options) {
     CLI::App* command = app.add_subcommand("shortlist", "sensors of a shelf that suit a job, best first");
     command->add_option("JOB", options.scenario, "job file (TOML)")->required();
-    command->add_option("--sensors", options.folder, "take the sensor files of FOLDER instead of the library")
-        ->type_name("FOLDER");
-    command->add_option("--sensor", options.sensor, "only this sensor, pose by pose")->type_name("SENSOR");
-    command->add_option("--out", options.out, "write a comparison to hand on to FILE (.html)")->type_name("FILE");
-    command->add_option("--threads", options.threads, "threads to use; 0: all cores")
-        ->type_name("N")
-        ->check(CLI::Range(0, base::most_threads));
+    add_value_option(*command, "--sensors", options.folder, "take the sensor files of FOLDER instead of the library",
+                     "FOLDER");
+    add_value_option(*command, "--sensor", options.sensor, "only this sensor, pose by pose", "SENSOR");
+    add_value_option(*command, "--out", options.out, "write a comparison to hand on to FILE (.html)", "FILE");
+    add_threads_option(*command, options.threads);
     command->add_flag("--quiet", options.quiet, "no progress on the terminal");
     add_json_option(*command, options);
     command->add_flag("--strict", options.strict, "exit with 1 unless a sensor reads all parts stably");

@@ -8,7 +8,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/version.hpp"
 #include "sim/base/words.hpp"
-#include "sim/drawing/shelf_drawing.hpp"
+#include "sim/drawing/comparison.hpp"
 #include "sim/drawing/svg_canvas.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/text.hpp"
@@ -141,11 +141,11 @@ std::string drawing_body(const scenario::Job& job, const study::Shortlist& list)
         drawn.push_back({each.sensor.name, verdict_word(each), scenario_of_pose(job, each, each.poses.front())});
     }
     if (drawn.empty()) return {};
-    return fmt::format(
-        "<figure class=\"drawing\">\n{}<figcaption>{}</figcaption>\n</figure>\n",
-        html_drawing(drawing::draw_shelf(drawn, job), "shelf-", "Housings of the sensors over the part, to one scale"),
-        "The first sensors of the list over the part, to one scale: beam solid, line of sight dashed, "
-        "ends of the span dotted.");
+    return fmt::format("<figure class=\"drawing\">\n{}<figcaption>{}</figcaption>\n</figure>\n",
+                       html_drawing(drawing::draw_comparison(drawn, job), "comparison-",
+                                    "Housings of the sensors over the part, to one scale"),
+                       "The first sensors of the list over the part, to one scale: beam solid, line of sight dashed, "
+                       "ends of the span dotted.");
 }
 
 }  // namespace

@@ -142,8 +142,6 @@ constexpr std::array<std::string_view, 2> mounts{"diffuse", "specular"};
 constexpr std::array<std::string_view, 2> measures{"1/e2", "half maximum"};
 constexpr std::array<std::string_view, 3> meanings{"standard deviation", "two standard deviations", "peak to peak"};
 constexpr std::array<std::string_view, 4> classes{"1", "2", "3R", "3B"};
-constexpr std::array<std::string_view, 1> principles{"triangulation"};
-
 template <std::size_t N, class Set>
 SheetKey sheet_word_key(std::string_view name, const std::array<std::string_view, N>& words, std::string_view allowed,
                         Set set) {
@@ -164,13 +162,14 @@ SheetRepeatability& repeatability(Sheet& s) {
 }
 
 constexpr double percent = 0.01;
+constexpr double milliradian = 1e-3;
 
 std::vector<SheetKey> general_keys() {
     using base::mm, base::um;
     return {
         text_key("title", [](Sheet& s) -> std::string& { return s.title; }),
-        sheet_word_key("principle", principles, "\"triangulation\": of other principles a sheet is not solved yet",
-                       [](Sheet&, int) {}),
+        sheet_word_key("principle", Principles::words, "\"triangulation\", \"phase-shift\" or \"pulsed\"",
+                       [](Sheet& s, int word) { s.principle = Principles::all.at(static_cast<std::size_t>(word)); }),
         sheet_word_key("mount", mounts, "\"diffuse\" or \"specular\"",
                        [](Sheet& s, int word) { s.mount = static_cast<SheetMount>(word); }),
         number_key("reference_distance_mm", mm, [](Sheet& s) -> double& { return s.reference_distance; }),
@@ -183,6 +182,14 @@ std::vector<SheetKey> general_keys() {
             "spot.out_of_plane_um", um, [](Sheet & s) -> auto& { return s.spot.out_of_plane; }),
         stated_key(
             "spot.in_plane_at_ends_um", um, [](Sheet & s) -> auto& { return s.spot.in_plane_at_ends; }),
+        stated_key(
+            "spot.in_plane_mm", mm, [](Sheet & s) -> auto& { return s.spot.in_plane; }),
+        stated_key(
+            "spot.out_of_plane_mm", mm, [](Sheet & s) -> auto& { return s.spot.out_of_plane; }),
+        stated_key(
+            "spot.in_plane_at_ends_mm", mm, [](Sheet & s) -> auto& { return s.spot.in_plane_at_ends; }),
+        stated_key(
+            "spot.divergence_mrad", milliradian, [](Sheet & s) -> auto& { return s.spot.divergence; }),
         stated_key(
             "light.wavelength_nm", base::nm, [](Sheet & s) -> auto& { return s.wavelength; }),
         stated_key(
@@ -207,14 +214,34 @@ std::string read_periods(Sheet& sheet, const toml::node& node) {
     return {};
 }
 
-// Sampling can be slowed down: 2 to 32 times the shortest period, common practice.
-std::string read_shortest_period(Sheet& sheet, const toml::node& node) {
-    const std::optional<double> shortest = finite_number(node);
-    if (!shortest || *shortest <= 0.0) return got(node);
+// Sampling can be slowed down: 2 to 32 times the shortest period, common practice. @param shortest  [s]
+void offer_periods_from(double shortest, Sheet& sheet) {
     constexpr int doublings = 5;
     sheet.periods.clear();
     sheet.shortest_period_only = true;
-    for (int i = 0; i <= doublings; ++i) sheet.periods.push_back(*shortest * base::us * std::pow(2.0, i));
+    for (int i = 0; i <= doublings; ++i) sheet.periods.push_back(shortest * std::pow(2.0, i));
+}
+
+std::string read_shortest_period(Sheet& sheet, const toml::node& node) {
+    const std::optional<double> shortest = finite_number(node);
+    if (!shortest || *shortest <= 0.0) return got(node);
+    offer_periods_from(*shortest * base::us, sheet);
+    return {};
+}
+
+std::string read_sampling_rate(Sheet& sheet, const toml::node& node) {
+    const std::optional<double> fastest = finite_number(node);
+    if (!fastest || *fastest <= 0.0) return got(node);
+    offer_periods_from(1.0 / (*fastest * base::kHz), sheet);
+    return {};
+}
+
+std::string read_modulation(Sheet& sheet, const toml::node& node) {
+    constexpr std::size_t most = 4;
+    const auto list = list_of(node);
+    if (!list || list->size() > most) return got(node);
+    sheet.flight.modulation.clear();
+    for (const double frequency : *list) sheet.flight.modulation.push_back(frequency * base::MHz);
     return {};
 }
 
@@ -247,8 +274,10 @@ std::vector<SheetKey> performance_keys() {
             "timing.exposure_us", us, true, [](Sheet & s) -> auto& { return s.exposures; }),
         stated_key(
             "timing.white_exposure_us", us, [](Sheet & s) -> auto& { return s.white_exposure; }),
+        {"timing.sampling_rate_kHz", read_sampling_rate, "a number above 0"},
         {"timing.averages", read_averages, "rising whole numbers above 0"},
         stated_key("repeatability.value_um", base::um, [](Sheet& s) -> Stated& { return repeatability(s).value; }),
+        stated_key("repeatability.value_mm", base::mm, [](Sheet& s) -> Stated& { return repeatability(s).value; }),
         sheet_word_key("repeatability.meaning", meanings,
                        "\"standard deviation\", \"two standard deviations\" or \"peak to peak\"",
                        [](Sheet& s, int word) { repeatability(s).meaning = static_cast<Meaning>(word); }),
@@ -260,9 +289,25 @@ std::vector<SheetKey> performance_keys() {
             "repeatability.period_us", us, [](Sheet & s) -> auto& { return repeatability(s).period; }),
         text_key("repeatability.material", [](Sheet& s) -> std::string& { return repeatability(s).material; }),
         stated_key(
+            "resolution.step_um", base::um, [](Sheet & s) -> auto& { return s.resolution; }),
+        stated_key(
+            "resolution.step_mm", base::mm, [](Sheet & s) -> auto& { return s.resolution; }),
+        stated_key(
             "linearity.percent_of_span", percent, [](Sheet & s) -> auto& { return s.linearity; }),
         stated_key(
             "temperature.percent_of_span_per_K", percent, [](Sheet & s) -> auto& { return s.temperature; }),
+    };
+}
+
+std::vector<SheetKey> flight_keys() {
+    return {
+        {"flight.modulation_MHz", read_modulation, "1 to 4 rising numbers above 0"},
+        stated_key(
+            "flight.pulse_ns", base::ns, [](Sheet & s) -> auto& { return s.flight.pulse; }),
+        stated_key(
+            "flight.pulse_rate_kHz", base::kHz, [](Sheet & s) -> auto& { return s.flight.pulse_rate; }),
+        count_key(
+            "flight.pulses", [](Sheet & s) -> auto& { return s.flight.pulses; }),
     };
 }
 
@@ -270,6 +315,7 @@ const std::vector<SheetKey>& sheet_keys() {
     static const std::vector<SheetKey> keys = [] {
         std::vector<SheetKey> all = general_keys();
         for (SheetKey& key : performance_keys()) all.push_back(std::move(key));
+        for (SheetKey& key : flight_keys()) all.push_back(std::move(key));
         return all;
     }();
     return keys;
@@ -293,45 +339,6 @@ void read_field(const std::string& path, const Field& field, Sheet& sheet, std::
     sheet.locations[path] = field.value_location;
     const std::string wrong = key->read(sheet, *field.node);
     if (!wrong.empty()) problems.push_back({field.value_location, printable(wrong), std::string(key->allowed), ""});
-}
-
-// What must be there, and what two values say together.
-void check(const Sheet& sheet, std::vector<base::Problem>& problems) {
-    const auto complain = [&](const char* key, std::string message, const char* allowed) {
-        problems.push_back({location_of(sheet, key), std::move(message), allowed, ""});
-    };
-    for (const char* key : {"reference_distance_mm", "range_mm"}) {
-        if (!sheet.locations.contains(key)) complain(key, "missing", "a data sheet states it");
-    }
-    if (sheet.range[0] >= sheet.range[1] && sheet.locations.contains("range_mm")) {
-        complain("range_mm", "the near end is not before the far end", "displacements, as in [-5, 5]");
-    } else if (sheet.reference_distance + sheet.range[0] <= 0.0) {
-        complain("range_mm",
-                 fmt::format("the near end lies {:g} mm before the reference distance of {:g} mm: in the sensor",
-                             -sheet.range[0] / base::mm, sheet.reference_distance / base::mm),
-                 "displacements from the reference distance, as in [-5, 5]");
-    }
-    if (sheet.repeatability && sheet.repeatability->value.high <= 0.0) {
-        complain("repeatability.value_um", "missing", "the figure that the conditions belong to");
-    }
-    if (sheet.locations.contains("timing.period_us") && sheet.locations.contains("timing.shortest_period_us")) {
-        complain("timing.shortest_period_us", "both timing.period_us and timing.shortest_period_us",
-                 "the periods, or the shortest of them alone");
-    }
-    if (sheet.repeatability) {
-        const std::string& material = sheet.repeatability->material;
-        const std::vector<std::string> names = material_names();
-        const bool known = std::find(names.begin(), names.end(), material) != names.end();
-        if (!known && !material.ends_with(".toml")) {
-            problems.push_back({location_of(sheet, "repeatability.material"),
-                                printable(fmt::format("no such material: \"{}\"", material)),
-                                "a name of the library (`spotwright materials` lists them), or a material file (.toml)",
-                                base::did_you_mean(similar_materials(material))});
-        }
-    }
-    if (sheet.exposures && (*sheet.exposures)[0] > (*sheet.exposures)[1]) {
-        complain("timing.exposure_us", "the shortest is longer than the longest", "[shortest, longest]");
-    }
 }
 
 }  // namespace
@@ -362,7 +369,7 @@ Sheet parse_sheet(std::string_view text, const std::string& file) {
     sheet.file = file;
     std::vector<base::Problem> problems;
     for (const auto& [path, field] : source.fields()) read_field(path, field, sheet, problems);
-    if (problems.empty()) check(sheet, problems);
+    if (problems.empty()) check_together(sheet, problems);
     if (!problems.empty()) throw base::ScenarioError(std::move(problems));
     return sheet;
 }

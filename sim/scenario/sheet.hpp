@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "sim/base/errors.hpp"
+#include "sim/scenario/principle.hpp"
 #include "sim/scenario/scenario.hpp"
 
 namespace spotwright::scenario {
@@ -33,6 +34,15 @@ struct SheetSpot {
     std::optional<Stated> in_plane;          ///< full width at the reference distance. [m]
     std::optional<Stated> out_of_plane;      ///< likewise; none: as in plane
     std::optional<Stated> in_plane_at_ends;  ///< at both ends of the range. [m]
+    std::optional<Stated> divergence;        ///< full angle of the beam far from its waist. [rad]
+};
+
+/// What only sheets of time-of-flight sensors have.
+struct SheetFlight {
+    std::vector<double> modulation;      ///< frequencies of a phase-shift sensor; empty: not stated. [Hz]
+    std::optional<Stated> pulse;         ///< full width at half maximum. [s]
+    std::optional<Stated> pulse_rate;    ///< [1/s]
+    std::optional<std::int64_t> pulses;  ///< averaged into a reading
 };
 
 struct SheetRepeatability {
@@ -47,24 +57,27 @@ struct SheetRepeatability {
 /// All but reference distance and range may be missing.
 struct Sheet {
     std::string title;
+    Principle principle = Triangulation{};
     SheetMount mount = SheetMount::diffuse;
     double reference_distance = 0.0;  ///< [m]
     Pair range{0.0, 0.0};             ///< displacement, + away. [m]
     SheetSpot spot;
     std::optional<Stated> wavelength;      ///< [m]
     std::string laser_class;               ///< "1", "2", "3R", "3B"; empty: not stated
-    std::optional<Stated> power;           ///< [W]
+    std::optional<Stated> power;           ///< of pulses their peak. [W]
     std::vector<double> periods;           ///< that a user may set, rising. [s]
     bool shortest_period_only = false;     ///< the sheet states the shortest alone; the others are common practice
     std::optional<Pair> exposures;         ///< shortest and longest. [s]
     std::optional<Stated> white_exposure;  ///< that suits a matt white tile at the reference distance. [s]
     std::vector<std::int64_t> averages;    ///< that a user may set
     std::optional<SheetRepeatability> repeatability;
+    std::optional<Stated> resolution;        ///< step of the output. [m]
     std::optional<Stated> linearity;         ///< largest error over the range, as a share of the span. [1]
     std::optional<Stated> temperature;       ///< change of the reading, as a share of the span. [1/K]
     std::optional<Stated> windows_distance;  ///< between the middles of both windows. [m]
     Housing housing;                         ///< with the windows' widths
     std::optional<std::int64_t> pixels;
+    SheetFlight flight;
 
     std::string file;
     std::map<std::string, base::SourceLocation> locations;  ///< of written keys
@@ -87,6 +100,10 @@ struct Sheet {
 /// A value that is known to so many digits: half a unit of the last one on either side.
 /// @param si  [SI]  @param unit  In which it is written. [SI]  @param digits  Significant ones.
 [[nodiscard]] Stated stated(double si, double unit, int digits);
+
+/// What must be there, which keys belong to the principle, and what two values say together.
+/// @param problems  Receives what is wrong.
+void check_together(const Sheet& sheet, std::vector<base::Problem>& problems);
 
 /// The place of a key, or of its absence.
 [[nodiscard]] base::SourceLocation location_of(const Sheet& sheet, const std::string& key);

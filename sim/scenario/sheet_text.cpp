@@ -11,6 +11,7 @@ namespace {
 
 using base::mm, base::um, base::us;
 
+constexpr double milliradian = 1e-3;
 constexpr int digits = 12;  // hides what a conversion to SI and back leaves
 
 std::string number(double si, double unit) {
@@ -69,25 +70,37 @@ void add_timing(const Sheet& s, std::string& text) {
     if (!s.averages.empty()) section.line("averages", fmt::format("[{}]", fmt::join(s.averages, ", ")));
 }
 
+void add_flight(const SheetFlight& flight, std::string& text) {
+    Section section(text, "flight");
+    std::string list;
+    for (const double each : flight.modulation) list += (list.empty() ? "" : ", ") + number(each, base::MHz);
+    if (!list.empty()) section.line("modulation_MHz", fmt::format("[{}]", list));
+    section.line("pulse_ns", flight.pulse, base::ns);
+    section.line("pulse_rate_kHz", flight.pulse_rate, base::kHz);
+    if (flight.pulses) section.line("pulses", fmt::format("{}", *flight.pulses));
+}
+
 }  // namespace
 
 std::string to_toml(const Sheet& s) {
     std::string text = fmt::format(
-        "schema = 1\ntitle = {}\nprinciple = \"triangulation\"\nmount = \"{}\"\nreference_distance_mm = {}\n"
-        "range_mm = {}\n",
-        toml_string(s.title), s.mount == SheetMount::specular ? "specular" : "diffuse",
+        "schema = 1\ntitle = {}\nprinciple = \"{}\"\nmount = \"{}\"\nreference_distance_mm = {}\nrange_mm = {}\n",
+        toml_string(s.title), word_of(s.principle), s.mount == SheetMount::specular ? "specular" : "diffuse",
         number(s.reference_distance, mm), pair(s.range, mm));
     Section spot(text, "spot");
     if (s.spot.measure == SpotMeasure::half_maximum) spot.line("measured_at", "\"half maximum\"");
     spot.line("in_plane_um", s.spot.in_plane, um);
     spot.line("out_of_plane_um", s.spot.out_of_plane, um);
     spot.line("in_plane_at_ends_um", s.spot.in_plane_at_ends, um);
+    spot.line("divergence_mrad", s.spot.divergence, milliradian);
     Section light(text, "light");
     light.line("wavelength_nm", s.wavelength, base::nm);
     if (!s.laser_class.empty()) light.line("laser_class", toml_string(s.laser_class));
     light.line("power_mW", s.power, base::mW);
     add_timing(s, text);
     if (s.repeatability) add_repeatability(*s.repeatability, text);
+    add_flight(s.flight, text);
+    Section(text, "resolution").line("step_um", s.resolution, um);
     constexpr double percent = 0.01;
     Section(text, "linearity").line("percent_of_span", s.linearity, percent);
     Section(text, "temperature").line("percent_of_span_per_K", s.temperature, percent);

@@ -7,6 +7,7 @@
 #include <limits>
 #include <mutex>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
@@ -58,8 +59,10 @@ std::string why_none_fits(const scenario::Sheet& sheet, const std::vector<Candid
         return each.misfit != Misfit::light && !each.obstacle.empty();
     });
     problem.location = location_of(sheet, "range_mm");
-    return "no receiver images the range on an array and reads a matt white tile all over it: " +
-           (other != rejected.end() ? other->obstacle : std::string("it is too dark"));
+    const char* what = scenario::abilities_of(sheet.principle).array
+                           ? "no receiver images the range on an array and reads a matt white tile all over it: "
+                           : "no receiver reads a matt white tile all over the range: ";
+    return what + (other != rejected.end() ? other->obstacle : std::string("it is too dark"));
 }
 
 [[noreturn]] void reject_sheet(const scenario::Sheet& sheet, const std::vector<Candidate>& rejected) {
@@ -163,21 +166,48 @@ SensorsFound find_sensors(const scenario::Sheet& sheet, const InferOptions& opti
     }
 }
 
+// What tells sensors of a principle apart, as logarithms.
+std::array<double, 8> logs_of(const scenario::Scenario& s) {
+    const auto of_array = [&s](scenario::Triangulation) {
+        return std::array{s.receiver.angle,        s.receiver.aperture.in_plane,
+                          s.receiver.focal_length, s.detector.full_well,
+                          s.emitter.power,         s.detector.pitch,
+                          s.detector.read_noise,   s.detector.quantum_efficiency};
+    };
+    const auto of_phase = [&s](scenario::PhaseShift) {
+        return std::array{s.receiver.focal_length,
+                          s.receiver.aperture.in_plane,
+                          s.flight.detector_diameter,
+                          s.detector.full_well,
+                          s.emitter.power,
+                          s.flight.modulation.front(),
+                          s.detector.read_noise,
+                          s.detector.quantum_efficiency};
+    };
+    const auto of_pulses = [&s](scenario::Pulsed) {
+        return std::array{s.receiver.focal_length,
+                          s.receiver.aperture.in_plane,
+                          s.flight.detector_diameter,
+                          s.flight.noise,
+                          s.emitter.power,
+                          s.flight.pulse,
+                          s.flight.jitter,
+                          s.detector.quantum_efficiency};
+    };
+    std::array<double, 8> values = std::visit(base::Cases{of_array, of_phase, of_pulses}, s.principle);
+    constexpr double least = 1e-30;  // a jitter of 0
+    for (double& value : values) value = std::log(std::max(value, least));
+    return values;
+}
+
 // The sensor nearest to the mean of all, each parameter in units of its own spread.
 std::size_t middle_of(const std::vector<Candidate>& members) {
-    const auto logs = [](const Candidate& c) {
-        const scenario::Scenario& s = c.scenario;
-        return std::array{std::log(s.receiver.angle),        std::log(s.receiver.aperture.in_plane),
-                          std::log(s.receiver.focal_length), std::log(s.detector.full_well),
-                          std::log(s.emitter.power),         std::log(s.detector.pitch),
-                          std::log(s.detector.read_noise),   std::log(s.detector.quantum_efficiency)};
-    };
     constexpr std::size_t parameters = 8;
     std::array<double, parameters> sum{};
     std::array<double, parameters> squares{};
     const auto count = static_cast<double>(members.size());
     for (const Candidate& each : members) {
-        const auto values = logs(each);
+        const auto values = logs_of(each.scenario);
         for (std::size_t p = 0; p < parameters; ++p) {
             sum.at(p) += values.at(p) / count;
             squares.at(p) += values.at(p) * values.at(p) / count;
@@ -186,7 +216,7 @@ std::size_t middle_of(const std::vector<Candidate>& members) {
     std::size_t best = 0;
     double least = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; i < members.size(); ++i) {
-        const auto values = logs(members[i]);
+        const auto values = logs_of(members[i].scenario);
         double distance = 0.0;
         for (std::size_t p = 0; p < parameters; ++p) {
             const double variance = squares.at(p) - sum.at(p) * sum.at(p);
@@ -216,7 +246,18 @@ std::string in_words(const Unexplained& unexplained, const scenario::Sheet& shee
                                           figure_text(unexplained.figure, stated), times(unexplained.factor))
                             : fmt::format("none of {} sensors has it", unexplained.tried);
     switch (unexplained.misfit) {
+        case Misfit::quiet:
+            return nearest +
+                   ". With all the light of the class and the quietest amplifier of common practice pulses scatter "
+                   "more; an average that the sheet does not state would explain it. These sensors scatter more than "
+                   "the sheet states";
         case Misfit::noise:
+            if (scenario::abilities_of(sheet.principle).timing) {
+                return nearest +
+                       ". Noise and jitter of electronics that still read are less; what else scatters, such as "
+                       "vibration or air, is no repeatability of a still part. These sensors scatter less than the "
+                       "sheet states";
+            }
             return nearest +
                    ". Noise of an array that still finds its peaks is less; what else scatters, such as speckle of a "
                    "moved tile or vibration, is no repeatability of a still one. These sensors scatter less than the "
@@ -228,7 +269,9 @@ std::string in_words(const Unexplained& unexplained, const scenario::Sheet& shee
         case Misfit::aperture:
             return nearest + ". Aperture, transmission and efficiency of common practice do not give it";
         case Misfit::temperature:
-            return nearest + ". A shift of the lens in its mount does not give it";
+            return nearest + (scenario::abilities_of(sheet.principle).timing
+                                  ? ". A drift of the electronics' delay in common practice does not give it"
+                                  : ". A shift of the lens in its mount does not give it");
         case Misfit::none:
         case Misfit::geometry:
         case Misfit::light:

@@ -67,7 +67,7 @@ struct Inference {
     std::vector<Candidate> members;
     std::size_t best = 0;                   ///< nearest to the middle of the others
     std::int64_t candidates = 0;            ///< looked at
-    std::array<std::int64_t, 8> misfits{};  ///< of them, in the order of `Misfit`
+    std::array<std::int64_t, 9> misfits{};  ///< of them, in the order of `Misfit`
     std::vector<Unexplained> unexplained;   ///< in the order in which they were found
     std::vector<SheetRow> rows;
     std::vector<SheetUnknown> unknowns;
@@ -94,6 +94,10 @@ struct InferOptions {
 /// What closed forms say against the sheet. @throws ScenarioError  As `infer`.
 void check_sheet(const scenario::Sheet& sheet);
 
+/// Of them what belongs to time of flight: beam, frequencies, pulses, and shot noise against the light of the class.
+/// Equations (sheet.11), (sheet.15) and (sheet.16).
+[[nodiscard]] std::vector<base::Problem> timed_contradictions(const scenario::Sheet& sheet);
+
 /// The table and the parameters of sensors that fit.
 [[nodiscard]] std::vector<SheetRow> sheet_rows(const Inference& inference);
 [[nodiscard]] std::vector<SheetUnknown> sheet_unknowns(const Inference& inference);
@@ -103,8 +107,8 @@ void check_sheet(const scenario::Sheet& sheet);
 
 /// The data sheet of a known sensor, as its owner would have it: distances, windows, spot, class, timing, and what the
 /// model gives of repeatability, linearity and temperature, in few digits. Not what is inside: lens, aperture,
-/// array, electrons.
-/// @param scenario  A triangulation sensor before a white tile. @throws ScenarioError  It cannot be built.
+/// array, electrons, frequencies, pulses.
+/// @param scenario  A sensor before a white tile. @throws ScenarioError  It cannot be built.
 [[nodiscard]] scenario::Sheet sheet_of(const scenario::Scenario& scenario);
 
 }  // namespace spotwright::study

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
@@ -31,26 +32,47 @@ scenario::Scenario tile_of(const Candidate& sensor) {
 }
 
 // The sensor as it stands, before the part of a scenario of its own.
-sensor::TriangulationSetup before(const scenario::Scenario& s, const Candidate& sensor) {
-    if (s.target.material != sensor.scenario.target.material) return sensor::set_up(sensor.setup->instrument, s);
-    sensor::TriangulationSetup setup = *sensor.setup;
-    setup.scenario = s;
+sensor::Setup before(const scenario::Scenario& s, const Candidate& sensor) {
+    if (s.target.material != sensor.scenario.target.material) return sensor::with_part(*sensor.setup, s);
+    sensor::Setup setup = *sensor.setup;
+    std::visit([&s](auto& each) { each.scenario = s; }, setup);
     return setup;
 }
 
-BenchStatistics still_statistics(const scenario::Scenario& s, const Candidate& sensor) {
-    const sensor::TriangulationSetup setup = before(s, sensor);
-    const sensor::Pose pose = sensor::make_pose(setup, 0.0, 1);
-    return {single_scatter(setup), std::min(1.0, sensor::expected_peak(pose) / s.detector.full_well)};
+// Largest share of a well that the tile fills; none where there are no wells. [1]
+std::optional<double> signal_of(const sensor::Setup& setup) {
+    const auto of_array = [](const sensor::TriangulationSetup& each) {
+        const sensor::Pose pose = sensor::make_pose(each, 0.0, 1);
+        return std::optional(std::min(1.0, sensor::expected_peak(pose) / each.scenario.detector.full_well));
+    };
+    const auto timed = [](const sensor::FlightSetup& each) -> std::optional<double> {
+        if (!scenario::abilities_of(each.scenario.principle).exposure) return std::nullopt;
+        const double brightest = sensor::brightest_bucket(sensor::make_flight_pose(each, 0.0));
+        return std::min(1.0, brightest / each.scenario.detector.full_well);
+    };
+    return std::visit(base::Cases{of_array, timed}, setup);
 }
 
-// The coherent model of speckle on some patches.
+BenchStatistics still_statistics(const scenario::Scenario& s, const Candidate& sensor) {
+    const sensor::Setup setup = before(s, sensor);
+    return {single_scatter(setup), signal_of(setup)};
+}
+
+// Speckle has models of its own.
+scenario::SpeckleModel speckle_model_of(const scenario::Principle& principle) {
+    return std::visit(base::Cases{[](scenario::Triangulation) { return scenario::SpeckleModel::coherent; },
+                                  [](scenario::PhaseShift) { return scenario::SpeckleModel::statistical; },
+                                  [](scenario::Pulsed) { return scenario::SpeckleModel::statistical; }},
+                      principle);
+}
+
+// On some patches.
 BenchStatistics moved_statistics(scenario::Scenario s, const Candidate& sensor) {
     constexpr std::int64_t patches = 64;
-    s.run.speckle = scenario::SpeckleModel::coherent;
+    s.run.speckle = speckle_model_of(s.principle);
     s.run.patches = patches;
     s.run.readings = 4 * patches;
-    const sensor::TriangulationSetup setup = before(s, sensor);
+    const sensor::Setup setup = before(s, sensor);
     const measure::ReadResult result = measure::read(setup, {1, {}, {}});
     if (!result.speckle) return {};
     return {result.speckle->replaced_deviation, std::nullopt};
@@ -77,18 +99,26 @@ Miss miss_of(const BenchMeasured& log, const BenchStatistics& predicted) {
     return miss;
 }
 
+double settled_exposure(const sensor::Setup& setup) {
+    return std::visit(
+        base::Cases{
+            [](const sensor::TriangulationSetup& each) { return sensor::make_pose(each, 0.0, 1).timing.exposure; },
+            [](const sensor::FlightSetup& each) { return sensor::make_flight_pose(each, 0.0).timing.exposure; }},
+        setup);
+}
+
 // Exposures to look at: half of what suits the middle sensor, and a sixteenth of that, in two digits, as far as the
 // sensor offers them.
 std::vector<BenchTask> tasks_for(const std::vector<Candidate>& members) {
+    std::vector<BenchTask> tasks{{BenchTask::Kind::still, 0.0}, {BenchTask::Kind::moved, 0.0}};
     std::vector<double> suiting;
     for (const Candidate& member : members) {
-        const sensor::TriangulationSetup setup = before(tile_of(member), member);
-        suiting.push_back(sensor::make_pose(setup, 0.0, 1).timing.exposure);
+        if (!scenario::abilities_of(member.scenario.principle).exposure) return tasks;
+        suiting.push_back(settled_exposure(before(tile_of(member), member)));
     }
     constexpr double dim = 16.0;
     const double shortest = members.front().scenario.exposure.exposure;
     const double bright = std::max(shortest, 0.5 * spread_of(suiting)->median);
-    std::vector<BenchTask> tasks{{BenchTask::Kind::still, 0.0}, {BenchTask::Kind::moved, 0.0}};
     tasks.push_back({BenchTask::Kind::exposure, scenario::stated(bright, base::us, 2).middle()});
     if (bright / dim >= shortest) {
         tasks.push_back({BenchTask::Kind::exposure, scenario::stated(bright / dim, base::us, 2).middle()});
@@ -209,7 +239,8 @@ BenchStatistics predict(const Candidate& sensor, const BenchTask& task) {
     }
     s.exposure.mode = scenario::ExposureMode::fixed;
     s.exposure.exposure = task.exposure;
-    s.exposure.period[0] = std::max(s.exposure.period[0], task.exposure);
+    const double all = task.exposure * static_cast<double>(scenario::exposures_in_period(s));
+    s.exposure.period[0] = std::max(s.exposure.period[0], all);
     return still_statistics(s, sensor);
 }
 

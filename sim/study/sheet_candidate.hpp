@@ -17,8 +17,8 @@ namespace spotwright::study {
 enum class SheetFigure { repeatability, linearity, temperature, white_exposure };
 inline constexpr std::size_t sheet_figures = 4;
 
-/// The key of the sheet that states a figure.
-[[nodiscard]] std::string_view key_of(SheetFigure figure);
+/// The key of the sheet that states a figure, in the unit in which it is written.
+[[nodiscard]] std::string_view key_of(const scenario::Sheet& sheet, SheetFigure figure);
 
 /// What the sheet states of a figure; none: nothing. [SI]
 [[nodiscard]] std::optional<scenario::Stated> stated_of(const scenario::Sheet& sheet, SheetFigure figure);
@@ -36,7 +36,8 @@ enum class Misfit {
     geometry,     ///< no such receiver, or it cannot be calibrated
     light,        ///< its tile needs longer than the sampling period, or less than the shortest exposure
     full_well,    ///< the scatter asks for a larger full well than any array has
-    noise,        ///< the scatter is larger than the noise of an array that can still find its peaks
+    quiet,        ///< the scatter asks for less noise than any amplifier of pulses has
+    noise,        ///< the scatter is larger than the noise of a sensor that still reads
     aperture,     ///< the exposure asks for an aperture or an efficiency beyond what the sheet and the lens allow
     temperature,  ///< the drift cannot be solved for
     figures       ///< a figure is not reproduced
@@ -51,7 +52,7 @@ struct Candidate {
     std::string obstacle;               ///< of `geometry`, in words
     bool too_bright = false;            ///< of `light`: else too dark
     Figures figures;
-    std::optional<sensor::TriangulationSetup> setup;  ///< none with a misfit of geometry
+    std::optional<sensor::Setup> setup;  ///< none with a misfit of geometry
 };
 
 /// The part of a scenario that the sheet says outright.
@@ -60,28 +61,29 @@ struct Candidate {
 
 /// Draws what the sheet leaves open, solves the rest, and has the model judge it.
 /// @param stated  See `stated_scenario`.  @param index  Of the candidate, >= 0: a result depends on it and the seed.
-/// Equations (sheet.1) to (sheet.8).
+/// Equations (sheet.1) to (sheet.15).
 [[nodiscard]] Candidate make_candidate(const scenario::Sheet& sheet, const scenario::Scenario& stated,
                                        const GivenUp& given_up, std::uint64_t seed, std::int64_t index);
 
 /// The figures that the sheet states, or all of them, as the model has them of a sensor.
 /// @param setup  Of a scenario with speckle off before the material of the repeatability at the reference distance.
-[[nodiscard]] Figures figures_of(const sensor::TriangulationSetup& setup,
-                                 const scenario::SheetRepeatability& conditions, bool with_linearity);
+[[nodiscard]] Figures figures_of(const sensor::Setup& setup, const scenario::SheetRepeatability& conditions,
+                                 bool with_linearity);
 
-/// The exposure that suits the part of a setup at the reference distance, whatever the sampling period. [s]
-[[nodiscard]] double suiting_exposure(sensor::TriangulationSetup setup);
+/// The exposure that suits the part of a setup at the reference distance, whatever the sampling period; none where a
+/// sensor has no exposure. Of several frequencies: of each. [s]
+[[nodiscard]] std::optional<double> suiting_exposure(sensor::Setup setup);
 
-/// Standard deviation of single readings of the part at the reference distance; none where readings are lost. [m]
-[[nodiscard]] std::optional<double> single_scatter(const sensor::TriangulationSetup& setup);
+/// Standard deviation of single readings of the part at its displacement; none where readings are lost. [m]
+[[nodiscard]] std::optional<double> single_scatter(const sensor::Setup& setup);
 
 /// Relative sampling error of `single_scatter`. [1]
 [[nodiscard]] double single_scatter_error();
 
 /// Change of a reading at the reference point per kelvin, signed, over 5 K to either side of 20 C. [m/K]
-[[nodiscard]] std::optional<double> drift_per_kelvin(sensor::TriangulationSetup setup);
+[[nodiscard]] std::optional<double> drift_per_kelvin(const sensor::Setup& setup);
 
 /// Largest error over the range from a least-squares line, as a share of the span. [1]
-[[nodiscard]] std::optional<double> linearity_share(const sensor::TriangulationSetup& setup);
+[[nodiscard]] std::optional<double> linearity_share(const sensor::Setup& setup);
 
 }  // namespace spotwright::study

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
@@ -16,6 +17,7 @@ namespace spotwright::study {
 namespace {
 
 using base::mm, base::um, base::us, base::mW;
+using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 using scenario::Sheet;
 
 class Checker {
@@ -28,25 +30,38 @@ public:
         check_spot();
         check_exposure();
         if (problems_.empty() && sheet_.repeatability) check_light();
+        if (problems_.empty() && scenario::abilities_of(sheet_.principle).timing)
+            problems_ = timed_contradictions(sheet_);
         if (!problems_.empty()) throw base::ScenarioError(std::move(problems_));
     }
 
 private:
-    void complain(const char* key, std::string message, std::string allowed) {
-        problems_.push_back({location_of(sheet_, key), std::move(message), std::move(allowed), ""});
+    void complain(std::string_view key, std::string message, std::string allowed) {
+        problems_.push_back({location_of(sheet_, std::string(key)), std::move(message), std::move(allowed), ""});
     }
     void check_housing();
     void check_power();
     void check_spot();
     void check_exposure();
     void check_light();
+    // Of continuous light, or the peak of pulses; that of the shortest and rarest pulses where they are not stated. [W]
+    [[nodiscard]] double most_of_class() const {
+        const auto continuous = [this] { return class_limit(sheet_.laser_class, wavelength()); };
+        const auto of_pulses = [this](Pulsed) {
+            const scenario::SheetFlight& f = sheet_.flight;
+            const double pulse = f.pulse ? f.pulse->low : range_of(Open::pulse).low * base::ns;
+            const double rate = f.pulse_rate ? f.pulse_rate->low : range_of(Open::pulse_rate).low * base::kHz;
+            return pulse_class_limit(sheet_.laser_class, wavelength(), pulse, rate);
+        };
+        return std::visit(base::Cases{[&](Triangulation) { return continuous(); },
+                                      [&](PhaseShift) { return continuous(); }, of_pulses},
+                          sheet_.principle);
+    }
     // Highest of the stated range, or of common practice. [m]
     [[nodiscard]] double wavelength() const {
         return sheet_.wavelength ? sheet_.wavelength->high : value_at(range_of(Open::wavelength), 1.0) * base::nm;
     }
-    [[nodiscard]] double most_power() const {
-        return sheet_.power ? sheet_.power->high : class_limit(sheet_.laser_class, wavelength());
-    }
+    [[nodiscard]] double most_power() const { return sheet_.power ? sheet_.power->high : most_of_class(); }
     [[nodiscard]] std::string class_words() const {
         return sheet_.laser_class.empty() ? "a class without special care" : "class " + sheet_.laser_class;
     }
@@ -81,14 +96,18 @@ void Checker::check_power() {
         return;
     }
     if (sheet_.laser_class.empty()) return;
-    const double limit = class_limit(sheet_.laser_class, wavelength());
+    const double limit = most_of_class();
     if (limit <= 0.0) {
         complain("light.laser_class", fmt::format("class 2 does not exist at {:.4g} nm", wavelength() / base::nm),
                  "class 2 is for visible light, up to 700 nm");
     } else if (sheet_.power && sheet_.power->low > limit) {
         complain("light.power_mW",
-                 fmt::format("{:.3g} mW are {:.2g} times what class {} allows: {:.3g} mW, continuous light, estimated",
-                             sheet_.power->low / mW, sheet_.power->low / limit, sheet_.laser_class, limit / mW),
+                 fmt::format("{:.3g} mW are {:.2g} times what class {} allows: {:.3g} mW{}, estimated",
+                             sheet_.power->low / mW, sheet_.power->low / limit, sheet_.laser_class, limit / mW,
+                             std::visit(base::Cases{[](Triangulation) { return ", continuous light"; },
+                                                    [](PhaseShift) { return ", continuous light"; },
+                                                    [](Pulsed) { return " at the peak of pulses"; }},
+                                        sheet_.principle)),
                  "less power or another class");
     }
 }
@@ -127,7 +146,7 @@ void Checker::check_exposure() {
 // All light of the class through the largest aperture, and the fullest of arrays, against the electrons that the
 // repeatability needs. Equations (sheet.3), (sheet.4) and (sheet.6).
 void Checker::check_light() {
-    if (!sheet_.spot.in_plane) return;
+    if (!sheet_.spot.in_plane || !scenario::abilities_of(sheet_.principle).array) return;
     const double ratio = sheet_.spot.measure == scenario::SpotMeasure::half_maximum ? scenario::widths_ratio() : 1.0;
     const double radius = 0.5 * ratio * sheet_.spot.in_plane->low;
     const double figure = sheet_.repeatability->value.high;
@@ -153,7 +172,7 @@ void Checker::check_light() {
     const double available = photoelectron_rate(light) * period;
     const std::string wanted = fmt::format("a repeatability of {}", base::length_text(figure, 3));
     if (needed > available) {
-        complain("repeatability.value_um",
+        complain(key_of(sheet_, SheetFigure::repeatability),
                  fmt::format("{} needs {:.2g} photoelectrons, {:.2g} times the light that {} allows at {:.4g} us",
                              wanted, needed, needed / available, class_words(), period / us),
                  "a larger figure, more averages, a longer period or a higher class");
@@ -167,7 +186,7 @@ void Checker::check_light() {
     constexpr double uneven = 3.0;  // by which the scale of the image may differ over a range
     if (well > uneven * most) {
         complain(
-            "repeatability.value_um",
+            key_of(sheet_, SheetFigure::repeatability),
             fmt::format("{} needs {:.2g} photoelectrons on some {:.2g} pixels: a full well of {:.2g} e, {:.2g} times "
                         "the largest of common practice",
                         wanted, needed, 2.5 * width, well, well / most),

@@ -24,20 +24,29 @@ double wavelength_of(const Sheet& sheet, const SheetDraws& draw) {
     return draw.of(*sheet.wavelength, StatedNumber::wavelength);
 }
 
+}  // namespace
+
 // Full widths of the sheet as 1/e^2 radii.
 double radius_of(const Sheet& sheet, double width) {
     const bool half = sheet.spot.measure == scenario::SpotMeasure::half_maximum;
     return 0.5 * width * (half ? scenario::widths_ratio() : 1.0);
 }
 
-}  // namespace
-
 // Shares are drawn in a fixed order, whether or not they are used: what a sheet states more does not change the rest.
+// Time of flight comes last, so that it does not change those of triangulation.
 SheetDraws::SheetDraws(std::uint64_t seed, std::int64_t index) {
+    constexpr std::size_t stated_of_triangulation = 9;
     base::RandomSequence random({seed, base::Stream::sheet_sensor}, index);
-    for (double& share : shares_) share = random.uniform();
+    const auto draw = [&random](double* first, double* last) {
+        std::generate(first, last, [&random] { return random.uniform(); });
+    };
+    double* const shares = shares_.data();
+    double* const stated = stated_.data();
+    draw(shares, shares + open_of_triangulation);
     sign_ = random.uniform() < 0.5 ? -1.0 : 1.0;
-    for (double& share : stated_) share = random.uniform();
+    draw(stated, stated + stated_of_triangulation);
+    draw(shares + open_of_triangulation, shares + shares_.size());
+    draw(stated + stated_of_triangulation, stated + stated_.size());
 }
 
 double SheetDraws::operator()(Open open) const {

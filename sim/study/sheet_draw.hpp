@@ -20,7 +20,10 @@ enum class StatedNumber {
     power,
     white_exposure,
     repeatability,
-    temperature
+    temperature,
+    divergence,
+    pulse,
+    pulse_rate
 };
 
 /// The random numbers of one sensor.
@@ -37,12 +40,15 @@ public:
     [[nodiscard]] double sign() const { return sign_; }
 
 private:
-    std::array<double, 20> shares_{};
-    std::array<double, 9> stated_{};
+    std::array<double, 39> shares_{};
+    std::array<double, 12> stated_{};
     double sign_ = 1.0;
 };
 
-/// Wavelength, waists and beam quality.
+/// A spot's full width, as the sheet measures it, as 1/e^2 radius. [m]
+[[nodiscard]] double radius_of(const scenario::Sheet& sheet, double width);
+
+/// Wavelength, waists and beam quality, by triangulation.
 void set_beam(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
 
 /// Of the class that is stated or, where nothing is, of class 2 (in the infrared class 1). [W]
@@ -59,5 +65,32 @@ void set_array(const SheetDraws& draw, scenario::Scenario& s);
 
 /// An aperture drawn between these limits. [m]
 [[nodiscard]] double drawn_aperture(const scenario::Sheet& sheet, const SheetDraws& draw, const scenario::Pair& bounds);
+
+/// Where the waist of a beam lies, and what it is, in the plane of the mounting.
+struct TimedBeam {
+    double waist = 0.0;         ///< 1/e^2 radius. [m]
+    double displacement = 0.0;  ///< of the waist from the reference point. [m]
+    double quality = 1.0;       ///< M^2
+};
+
+/// The beam of a spot and a divergence: it comes from a waist at the emitter's face or, where diffraction would spread
+/// such a beam more, from one at the reference point. Equation (sheet.11).
+/// @param radius  1/e^2 at the reference point. [m]  @param half_angle  Far from the waist. [rad]  @param distance  [m]
+[[nodiscard]] TimedBeam beam_of_divergence(double radius, double half_angle, double distance, double wavelength);
+
+/// Time of flight: wavelength, waists and beam quality.
+void set_timed_beam(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
+
+/// Lens, detector and what lies before it.
+void set_timed_receiver(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
+
+/// Diameters of a lens behind its window, or of common practice. [m]
+[[nodiscard]] scenario::Pair lens_diameters(const scenario::Sheet& sheet);
+
+/// Frequencies and buckets of a phase measurement. Equation (sheet.12).
+void set_buckets(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
+
+/// Pulses, their power, and the electronics that time them.
+void set_pulses(const scenario::Sheet& sheet, const SheetDraws& draw, scenario::Scenario& s);
 
 }  // namespace spotwright::study

@@ -6,10 +6,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
+#include "sim/sensor/flight_instrument.hpp"
 
 namespace spotwright::study {
 
@@ -37,6 +39,19 @@ double beam_quality_of(double waist, double at_ends, const scenario::Pair& range
 // N = (w / (2 tan(theta) sigma))^2.
 double electrons_for(double radius, double angle, double scatter) {
     const double root = radius / (2.0 * std::tan(angle) * scatter);
+    return root * root;
+}
+
+// N = 2 (c / (4 pi f sigma))^2.
+double electrons_for_phase(double frequency, double scatter) {
+    const double root = base::speed_of_light / (4.0 * base::pi * frequency * scatter);
+    return 2.0 * root * root;
+}
+
+// N = (c s / (2 sigma))^2, s the standard deviation of the pulse.
+double electrons_for_pulse(double pulse, double scatter) {
+    const double deviation = pulse / (2.0 * std::sqrt(2.0 * std::log(2.0)));
+    const double root = base::speed_of_light * deviation / (2.0 * scatter);
     return root * root;
 }
 
@@ -93,14 +108,39 @@ double photoelectron_rate(const ReceivedLight& light) {
            base::photon_energy(light.wavelength);
 }
 
-double class_limit(const std::string& laser_class, double wavelength) {
-    constexpr double estimated_from = 500.0 * base::nm;
-    const emitter::EmissionLimits limits = emitter::emission_limits(std::max(wavelength, estimated_from));
+namespace {
+
+constexpr double estimated_from = 500.0 * base::nm;
+
+// Of the four limits that of a class. @param Limits  Of continuous light or of pulses.
+template <class Limits>
+double limit_of(const Limits& limits, const std::string& laser_class) {
     if (laser_class == "1") return limits.class_1;
     if (laser_class == "2") return limits.class_2;
     if (laser_class == "3R") return limits.class_3r;
     if (laser_class == "3B") return limits.class_3b;
     return limits.class_2 > 0.0 ? limits.class_2 : limits.class_1;
+}
+
+}  // namespace
+
+double class_limit(const std::string& laser_class, double wavelength) {
+    return limit_of(emitter::emission_limits(std::max(wavelength, estimated_from)), laser_class);
+}
+
+double pulse_class_limit(const std::string& laser_class, double wavelength, double pulse, double rate) {
+    const emitter::PulseLimits limits = emitter::pulse_limits(std::max(wavelength, estimated_from), {pulse, rate});
+    return limit_of(limits, laser_class) / sensor::pulse_duration(pulse);
+}
+
+double class_limit_of(const std::string& laser_class, const scenario::Scenario& s) {
+    const auto continuous = [&] { return class_limit(laser_class, s.emitter.wavelength); };
+    const auto of_pulses = [&](scenario::Pulsed) {
+        return pulse_class_limit(laser_class, s.emitter.wavelength, s.flight.pulse, s.flight.pulse_rate);
+    };
+    return std::visit(base::Cases{[&](scenario::Triangulation) { return continuous(); },
+                                  [&](scenario::PhaseShift) { return continuous(); }, of_pulses},
+                      s.principle);
 }
 
 }  // namespace spotwright::study

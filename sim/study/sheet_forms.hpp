@@ -61,10 +61,28 @@ struct ReceivedLight {
 /// cosine of the part's normal.
 [[nodiscard]] double photoelectron_rate(const ReceivedLight& light);
 
+/// Photoelectrons whose shot noise alone gives a scatter of distances by the phase of fully modulated light. [e]
+/// @param frequency  [Hz]  @param scatter  Standard deviation of single readings. [m]
+/// Equation (sheet.15). Source: shot noise of buckets, R. Lange, P. Seitz, IEEE J. Quantum Electron. 37, 390 (2001),
+/// from memory, with a contrast of 1.
+[[nodiscard]] double electrons_for_phase(double frequency, double scatter);
+
+/// The same by the time of Gaussian pulses. @param pulse  Full width at half maximum. [s]
+/// Equation (sheet.16). Source: mean of N arrivals of a normal distribution, s / sqrt(N), which no estimate undercuts.
+[[nodiscard]] double electrons_for_pulse(double pulse, double scatter);
+
 /// Most power of a class, continuous light: see emitter/eye_safety.hpp, also for its caution. Below 500 nm, where the
 /// estimate does not reach, that of 500 nm. [W]
 /// @param laser_class  "1", "2", "3R", "3B"; empty: the highest without special care, 2, beyond 700 nm 1.
 /// @return 0 for class 2 beyond 700 nm, which does not exist.
 [[nodiscard]] double class_limit(const std::string& laser_class, double wavelength);
+
+/// Most peak power of pulses of a class, as `class_limit`: limits of the energy of each over the duration of a Gaussian
+/// pulse. See emitter/eye_safety.hpp, also for its caution. [W]
+/// @param pulse  Full width at half maximum. [s]  @param rate  [1/s]
+[[nodiscard]] double pulse_class_limit(const std::string& laser_class, double wavelength, double pulse, double rate);
+
+/// Of a scenario by its principle: of continuous light, or of its pulses. [W]
+[[nodiscard]] double class_limit_of(const std::string& laser_class, const scenario::Scenario& scenario);
 
 }  // namespace spotwright::study

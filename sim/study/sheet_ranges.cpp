@@ -35,6 +35,28 @@ constexpr std::array ranges{
     OpenRange{"read_noise_e", 8.0, 60.0, true, "line arrays at some megapixels per second"},
     OpenRange{"response_nonuniformity", 0.002, 0.01, true, "line arrays, left after no correction or a simple one"},
     OpenRange{"lens_shift_um_per_K", 0.01, 0.1, true, "lens mounts in aluminium, glued or clamped"},
+    OpenRange{"beam_diameter_mm", 2.0, 10.0, true, "laser diodes collimated over metres, full width at 1/e^2"},
+    OpenRange{"infrared_nm", 850.0, 910.0, false, "pulsed diodes, the usual choice where nothing is said"},
+    OpenRange{"lens_share_of_window", 0.7, 0.95, false, "the lens lies behind its window and fills most of it"},
+    OpenRange{"lens_diameter_mm", 8.0, 35.0, true, "lenses that gather light of metres in a housing of a hand's width"},
+    OpenRange{"lens_f_number", 0.9, 2.0, true, "focal length over diameter of a lens for one detector"},
+    OpenRange{"detector_diameter_mm", 0.2, 1.0, true, "photodiodes fast enough, PIN or avalanche"},
+    OpenRange{"modulation_MHz", 8.0, 80.0, true, "the higher the frequency the less noise, the lower the longer range"},
+    OpenRange{"modulation_depth", 0.6, 0.95, false, "laser diodes modulated by their current"},
+    OpenRange{"bandwidth_MHz", 80.0, 400.0, true, "source and detector together"},
+    OpenRange{"full_well_e", 1e5, 1e7, true, "charge of a bucket, on a demodulating pixel or an integrator"},
+    OpenRange{"read_noise_e", 30.0, 300.0, true, "of a bucket"},
+    OpenRange{"pulse_ns", 2.0, 8.0, true, "pulsed diodes with a simple driver"},
+    OpenRange{"pulse_rate_kHz", 10.0, 200.0, true, "what mean power and the class allow"},
+    OpenRange{"pulses_share_of_period", 0.3, 0.95, false, "the rest of a sampling period is for evaluation"},
+    OpenRange{"noise_nW", 1.0, 100.0, true, "amplifiers behind a PIN or an avalanche photodiode, as power of light"},
+    OpenRange{
+        "clock_share_of_variance", 0.05, 0.95, false,
+        "of the scatter of a pulse's time by jitter; the rest is amplifier noise. A sheet does not tell them apart"},
+    OpenRange{"jitter_ps", 5.0, 1000.0, true, "driver, comparator and time base together"},
+    OpenRange{"digitiser_ps", 20.0, 200.0, true, "time digitisers"},
+    OpenRange{"delay_drift_ps_per_K", 0.5, 10.0, true,
+              "drivers and amplifiers without compensation, or with a simple one"},
 };
 
 }  // namespace

@@ -1,6 +1,7 @@
 // What common practice gives for the parameters of a sensor that a data sheet leaves open: one table.
 #pragma once
 
+#include <cstddef>
 #include <span>
 #include <string_view>
 
@@ -35,8 +36,30 @@ enum class Open {
     full_well,
     read_noise,
     response_nonuniformity,
-    lens_shift
+    lens_shift,
+    // Time of flight.
+    beam_diameter,
+    infrared,
+    lens_share,
+    lens_diameter,
+    lens_f_number,
+    detector_diameter,
+    modulation,
+    modulation_depth,
+    bandwidth,
+    bucket_well,
+    bucket_noise,
+    pulse,
+    pulse_rate,
+    pulses_share,
+    amplifier_noise,
+    clock_share,
+    jitter,
+    digitiser,
+    delay_drift
 };
+/// The first ones are those of triangulation.
+inline constexpr std::size_t open_of_triangulation = 20;
 
 /// In the order of `Open`.
 [[nodiscard]] std::span<const OpenRange> open_ranges();

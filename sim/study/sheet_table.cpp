@@ -5,13 +5,14 @@
 #include <cmath>
 #include <functional>
 
+#include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/emitter/beam.hpp"
-#include "sim/emitter/eye_safety.hpp"
+#include "sim/sensor/sensor.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/study/infer.hpp"
 #include "sim/study/sheet_forms.hpp"
-#include "sim/study/sheet_ranges.hpp"
 
 namespace spotwright::study {
 
@@ -22,6 +23,7 @@ using scenario::Scenario;
 using Value = std::function<std::optional<double>(const Candidate&)>;
 
 constexpr double percent = 0.01;
+constexpr double milliradian = 1e-3;
 
 std::optional<Spread> spread_of_members(const Inference& inference, const Value& value, double unit) {
     std::vector<double> values;
@@ -73,8 +75,17 @@ private:
         row.remark = std::move(remark);
         rows_.push_back(std::move(row));
     }
+    // A length that a sheet may write in um or in mm: as it is written.
+    void length(const std::string& name, const std::optional<scenario::Stated>& stated, const Value& value,
+                std::string remark = {}) {
+        const std::string in_mm = name + "_mm";
+        const bool millimetres = sheet_.locations.contains(in_mm);
+        number(millimetres ? in_mm : name + "_um", stated, millimetres ? mm : um, value, std::move(remark));
+    }
     void add_geometry();
     void add_light();
+    void add_timed_light();
+    void add_resolution();
     void add_figures();
     void add_linearity();
     void add_class();
@@ -96,12 +107,11 @@ void Table::add_geometry() {
     words("reference_distance_mm", fmt::format("{:g}", sheet_.reference_distance / mm), SheetOutcome::taken_over);
     words("range_mm", fmt::format("{:g} to {:g}", sheet_.range[0] / mm, sheet_.range[1] / mm),
           SheetOutcome::taken_over);
-    number("spot.in_plane_um", sheet_.spot.in_plane, um,
-           [&](const Candidate& c) { return spot_width(sheet_, c, 0, 0.0); });
-    number("spot.out_of_plane_um", sheet_.spot.out_of_plane, um,
+    length("spot.in_plane", sheet_.spot.in_plane, [&](const Candidate& c) { return spot_width(sheet_, c, 0, 0.0); });
+    length("spot.out_of_plane", sheet_.spot.out_of_plane,
            [&](const Candidate& c) { return spot_width(sheet_, c, 1, 0.0); });
-    number(
-        "spot.in_plane_at_ends_um", sheet_.spot.in_plane_at_ends, um,
+    length(
+        "spot.in_plane_at_ends", sheet_.spot.in_plane_at_ends,
         [&](const Candidate& c) -> std::optional<double> {
             const double near = *spot_width(sheet_, c, 0, sheet_.range[0]);
             const double far = *spot_width(sheet_, c, 0, sheet_.range[1]);
@@ -110,23 +120,57 @@ void Table::add_geometry() {
         "root of the mean square of both ends");
     number("housing.windows_distance_mm", sheet_.windows_distance, mm, [](const Candidate& c) -> std::optional<double> {
         const Scenario& s = c.scenario;
-        return s.receiver.distance * std::sin(s.receiver.angle) -
-               s.mount.reference_distance * std::sin(s.emitter.angle);
+        const auto of_array = [&s](scenario::Triangulation) {
+            return s.receiver.distance * std::sin(s.receiver.angle) -
+                   s.mount.reference_distance * std::sin(s.emitter.angle);
+        };
+        return std::visit(base::Cases{of_array, [&s](scenario::PhaseShift) { return s.flight.baseline; },
+                                      [&s](scenario::Pulsed) { return s.flight.baseline; }},
+                          s.principle);
     });
+    number(
+        "spot.divergence_mrad", sheet_.spot.divergence, milliradian, [&](const Candidate& c) -> std::optional<double> {
+            const bool half = sheet_.spot.measure == scenario::SpotMeasure::half_maximum;
+            return 2.0 * emitter::divergence(sensor::beam_of(c.scenario), 0) / (half ? scenario::widths_ratio() : 1.0);
+        });
 }
 
 void Table::add_class() {
     if (sheet_.laser_class.empty()) return;
     std::int64_t agree = 0;
     for (const Candidate& member : inference_.members) {
-        const scenario::Emitter& e = member.scenario.emitter;
-        if (e.power <= class_limit(sheet_.laser_class, e.wavelength)) ++agree;
+        if (member.scenario.emitter.power <= class_limit_of(sheet_.laser_class, member.scenario)) ++agree;
     }
-    const scenario::Emitter& best = inference_.members[inference_.best].scenario.emitter;
     words("light.laser_class", sheet_.laser_class, SheetOutcome::reproduced,
-          emitter::estimated_class(best.wavelength, best.power),
+          std::visit([](const auto& layout) { return layout.laser_class; },
+                     sensor::layout_of(inference_.members[inference_.best].scenario)),
           fmt::format("{} of {} sensors within its limit; estimate, see the caution of `layout`", agree,
                       inference_.members.size()));
+}
+
+void Table::add_timed_light() {
+    const scenario::SheetFlight& f = sheet_.flight;
+    if (!f.modulation.empty()) {
+        std::vector<double> in_megahertz;
+        for (const double each : f.modulation) in_megahertz.push_back(each / base::MHz);
+        words("flight.modulation_MHz", fmt::format("{:g}", fmt::join(in_megahertz, ", ")), SheetOutcome::taken_over);
+    }
+    number("flight.pulse_ns", f.pulse, base::ns, [](const Candidate& c) { return c.scenario.flight.pulse; });
+    number("flight.pulse_rate_kHz", f.pulse_rate, base::kHz,
+           [](const Candidate& c) { return c.scenario.flight.pulse_rate; });
+    if (f.pulses) words("flight.pulses", fmt::format("{}", *f.pulses), SheetOutcome::taken_over);
+}
+
+// Outputs of the model are not rounded.
+void Table::add_resolution() {
+    if (!sheet_.resolution) return;
+    const double step = sheet_.resolution->middle();
+    const bool millimetres = sheet_.locations.contains("resolution.step_mm");
+    words(millimetres ? "resolution.step_mm" : "resolution.step_um",
+          fmt::format("{:.4g}", step / (millimetres ? mm : um)), SheetOutcome::not_determined, {},
+          fmt::format("outputs of the model are not rounded: a step adds its size over the root of 12, {}, as a "
+                      "standard uncertainty",
+                      base::length_text(step / std::sqrt(12.0), 2)));
 }
 
 void Table::add_light() {
@@ -134,6 +178,7 @@ void Table::add_light() {
            [](const Candidate& c) { return c.scenario.emitter.wavelength; });
     add_class();
     number("light.power_mW", sheet_.power, mW, [](const Candidate& c) { return c.scenario.emitter.power; });
+    add_timed_light();
     if (sheet_.pixels) words("array.pixels", fmt::format("{}", *sheet_.pixels), SheetOutcome::taken_over);
     if (sheet_.shortest_period_only) {
         words("timing.shortest_period_us", fmt::format("{:g}", sheet_.periods.front() / us), SheetOutcome::taken_over,
@@ -160,23 +205,36 @@ void Table::add_linearity() {
     SheetRow& row = rows_.back();
     if (*row.best >= (*row.stated)[0]) return;
     row.outcome = SheetOutcome::not_determined;
-    row.remark = fmt::format(
-        "the model has {:.2g} of {:.2g} % of span: residue of calibration and pattern of response. "
-        "The rest is residual aberration of the lens, which it does not have",
-        *row.best, 0.5 * ((*row.stated)[0] + (*row.stated)[1]));
+    const std::string_view parts = std::visit(
+        base::Cases{[](scenario::Triangulation) -> std::string_view {
+                        return "residue of calibration and pattern of response. The rest is residual aberration of the "
+                               "lens, which it does not have";
+                    },
+                    [](scenario::PhaseShift) -> std::string_view {
+                        return "residue of calibration. The rest is crosstalk and harmonics of the modulation, which a "
+                               "sheet does not tell apart";
+                    },
+                    [](scenario::Pulsed) -> std::string_view {
+                        return "residue of calibration. The rest is range walk, "
+                               "which a sheet does not tell";
+                    }},
+        sheet_.principle);
+    row.remark = fmt::format("the model has {:.2g} of {:.2g} % of span: {}", *row.best,
+                             0.5 * ((*row.stated)[0] + (*row.stated)[1]), parts);
 }
 
 void Table::add_figures() {
     const auto of = [](SheetFigure figure) {
         return [figure](const Candidate& c) { return c.figures.at(static_cast<std::size_t>(figure)); };
     };
-    number(key_of(SheetFigure::repeatability), stated_of(sheet_, SheetFigure::repeatability), um,
-           of(SheetFigure::repeatability), "mean over patches of the material, without speckle");
+    length("repeatability.value", stated_of(sheet_, SheetFigure::repeatability), of(SheetFigure::repeatability),
+           "mean over patches of the material, without speckle");
+    add_resolution();
     add_linearity();
-    number(key_of(SheetFigure::temperature), stated_of(sheet_, SheetFigure::temperature), percent,
+    number(key_of(sheet_, SheetFigure::temperature), stated_of(sheet_, SheetFigure::temperature), percent,
            of(SheetFigure::temperature),
            "at the reference distance; its sign is not stated: half of the sensors have either");
-    number(key_of(SheetFigure::white_exposure), stated_of(sheet_, SheetFigure::white_exposure), us,
+    number(key_of(sheet_, SheetFigure::white_exposure), stated_of(sheet_, SheetFigure::white_exposure), us,
            of(SheetFigure::white_exposure));
 }
 
@@ -185,8 +243,8 @@ std::vector<SheetRow> Table::rows() {
     add_light();
     add_figures();
     for (const Unexplained& each : inference_.unexplained) {
-        const auto row =
-            std::find_if(rows_.begin(), rows_.end(), [&](const SheetRow& r) { return r.name == key_of(each.figure); });
+        const auto row = std::find_if(rows_.begin(), rows_.end(),
+                                      [&](const SheetRow& r) { return r.name == key_of(sheet_, each.figure); });
         if (row == rows_.end()) continue;
         row->outcome = SheetOutcome::not_explained;
         row->remark = in_words(each, sheet_);
@@ -194,99 +252,10 @@ std::vector<SheetRow> Table::rows() {
     return std::move(rows_);
 }
 
-// What is said of one parameter.
-struct Parameter {
-    std::string_view name;
-    double unit;
-    double (*value)(const Scenario&);
-    std::optional<Open> open;
-    std::string_view form;  // where the sheet determines it
-};
-
-const std::vector<Parameter>& parameters() {
-    static const std::vector<Parameter> all{
-        {"receiver.angle_deg", base::degree, [](const Scenario& s) { return s.receiver.angle; }, Open::receiver_angle,
-         "distance of the windows"},
-        {"receiver.distance_mm", mm, [](const Scenario& s) { return s.receiver.distance; }, std::nullopt,
-         "angle and reference distance"},
-        {"receiver.focal_length_mm", mm, [](const Scenario& s) { return s.receiver.focal_length; }, std::nullopt,
-         "range and length of the array"},
-        {"receiver.aperture_mm", mm, [](const Scenario& s) { return s.receiver.aperture.in_plane; },
-         Open::aperture_share, "light"},
-        {"receiver.transmission", 1.0, [](const Scenario& s) { return s.receiver.transmission; }, Open::transmission,
-         "light"},
-        {"emitter.power_mW", mW, [](const Scenario& s) { return s.emitter.power; }, Open::power_share, "stated"},
-        {"emitter.wavelength_nm", nm, [](const Scenario& s) { return s.emitter.wavelength; }, Open::wavelength,
-         "stated"},
-        {"emitter.waist_radius_um", um, [](const Scenario& s) { return s.emitter.waist_radius[0]; }, Open::spot_share,
-         "spot at the reference distance"},
-        {"emitter.beam_quality", 1.0, [](const Scenario& s) { return s.emitter.beam_quality; }, Open::beam_quality,
-         "spot at the ends of the range"},
-        {"detector.pixels", 1.0, [](const Scenario& s) { return static_cast<double>(s.detector.pixels); }, Open::pixels,
-         "stated"},
-        {"detector.pitch_um", um, [](const Scenario& s) { return s.detector.pitch; }, Open::pitch, ""},
-        {"detector.height_um", um, [](const Scenario& s) { return s.detector.height; }, Open::height, ""},
-        {"detector.quantum_efficiency", 1.0, [](const Scenario& s) { return s.detector.quantum_efficiency; },
-         Open::quantum_efficiency, "light"},
-        {"detector.full_well_e", 1.0, [](const Scenario& s) { return s.detector.full_well; }, Open::full_well,
-         "repeatability"},
-        {"detector.read_noise_e", 1.0, [](const Scenario& s) { return s.detector.read_noise; }, Open::read_noise, ""},
-        {"detector.response_nonuniformity", 1.0, [](const Scenario& s) { return s.detector.response_nonuniformity; },
-         Open::response_nonuniformity, ""},
-        {"thermal.lens_shift_um_per_K", um, [](const Scenario& s) { return s.thermal.lens_shift; }, Open::lens_shift,
-         "drift"},
-    };
-    return all;
-}
-
-double log_deviation(const std::vector<double>& values) {
-    double sum = 0.0;
-    double squares = 0.0;
-    for (const double value : values) {
-        const double log = std::log(std::abs(value));
-        sum += log;
-        squares += log * log;
-    }
-    const auto count = static_cast<double>(values.size());
-    return std::sqrt(std::max(0.0, (squares - sum * sum / count) / std::max(1.0, count - 1.0)));
-}
-
-// Of the logarithm of a value drawn from a range.
-double log_deviation(const OpenRange& range) {
-    constexpr int places = 200;
-    std::vector<double> values;
-    for (int i = 0; i < places; ++i) values.push_back(value_at(range, (i + 0.5) / places));
-    return log_deviation(values);
-}
-
 }  // namespace
 
 std::vector<SheetRow> sheet_rows(const Inference& inference) {
     return Table(inference).rows();
-}
-
-std::vector<SheetUnknown> sheet_unknowns(const Inference& inference) {
-    std::vector<SheetUnknown> unknowns;
-    for (const Parameter& p : parameters()) {
-        std::vector<double> values;
-        for (const Candidate& member : inference.members) values.push_back(p.value(member.scenario) / p.unit);
-        SheetUnknown unknown;
-        unknown.name = p.name;
-        unknown.best = p.value(inference.members[inference.best].scenario) / p.unit;
-        const double deviation = log_deviation(values);
-        unknown.ensemble = *spread_of(values);
-        constexpr double known = 0.02;
-        unknown.determined = deviation < known;
-        if (p.open) unknown.narrowed = deviation / log_deviation(range_of(*p.open));
-        if (unknown.determined || !p.open) {
-            unknown.from = p.form;
-        } else {
-            const OpenRange& range = range_of(*p.open);
-            unknown.from = fmt::format("{} {:g} to {:g}: {}", range.name, range.low, range.high, range.reason);
-        }
-        unknowns.push_back(std::move(unknown));
-    }
-    return unknowns;
 }
 
 }  // namespace spotwright::study

@@ -65,7 +65,8 @@ private:
     [[nodiscard]] Outcome outcome_at(const SensorSetup& setup, const JobPose& pose);
     [[nodiscard]] SensorSetup best_of(const std::vector<Survey>& surveys);
     [[nodiscard]] std::vector<SensorSetup> averaged(const Survey& survey) const;
-    [[nodiscard]] double error_in_middle(const SensorSetup& setup);
+    [[nodiscard]] double error_in_middle(const SensorSetup& setup, double least);
+    [[nodiscard]] Outcome known_outcome_at(const SensorSetup& setup, const JobPose& pose);
     void compute();
 
     const scenario::Job& job_;
@@ -73,6 +74,13 @@ private:
     const ShortlistOptions& options_;
     RankedSensor ranked_;
     std::optional<sensor::Setup> built_;  // the last one, whose instrument is used again
+    // Outcomes in the middle of the span, by which setups were compared.
+    struct MiddleOutcome {
+        SensorSetup setup;
+        std::size_t part = 0;
+        Outcome outcome;
+    };
+    std::vector<MiddleOutcome> middles_;
 };
 
 std::vector<JobPose> Judge::poses_of(const SensorSetup& setup) const {
@@ -277,11 +285,14 @@ std::vector<SensorSetup> Judge::averaged(const Survey& survey) const {
 }
 
 // The largest of error over allowed error in the middle of the span, over all parts; infinite where one is not read.
-double Judge::error_in_middle(const SensorSetup& setup) {
+// @param least  Of the setups before: what reaches it is no better, and the rest of its parts do not matter.
+double Judge::error_in_middle(const SensorSetup& setup, double least) {
     double worst = 0.0;
     for (const JobPose& pose : poses_of(setup)) {
         if (pose.words != "middle") continue;
-        const Outcome outcome = outcome_at(setup, pose);
+        if (worst >= least) break;
+        middles_.push_back({setup, pose.part, outcome_at(setup, pose)});
+        const Outcome& outcome = middles_.back().outcome;
         if (!outcome.expanded_uncertainty) return std::numeric_limits<double>::infinity();
         const double allowed = allowed_error(job_.parts[pose.part].scenario.requirement);
         worst = std::max(worst, *outcome.expanded_uncertainty / allowed);
@@ -302,7 +313,7 @@ SensorSetup Judge::best_of(const std::vector<Survey>& surveys) {
     std::size_t best = 0;
     double least = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; finalists.size() > 1 && i < finalists.size(); ++i) {
-        const double error = error_in_middle(finalists[i]);
+        const double error = error_in_middle(finalists[i], least);
         if (error < least) {
             least = error;
             best = i;
@@ -311,11 +322,18 @@ SensorSetup Judge::best_of(const std::vector<Survey>& surveys) {
     return finalists[best];
 }
 
+Outcome Judge::known_outcome_at(const SensorSetup& setup, const JobPose& pose) {
+    const auto known = std::find_if(middles_.begin(), middles_.end(), [&](const MiddleOutcome& each) {
+        return pose.words == "middle" && each.part == pose.part && each.setup == setup;
+    });
+    return known != middles_.end() ? known->outcome : outcome_at(setup, pose);
+}
+
 void Judge::compute() {
     ranked_.computed = true;
     ranked_.poses = poses_of(ranked_.setup);
     for (JobPose& pose : ranked_.poses) {
-        pose.outcome = outcome_at(ranked_.setup, pose);
+        pose.outcome = known_outcome_at(ranked_.setup, pose);
         // A sensor that cannot read one pose at all is out; how well it reads the rest does not matter.
         if (!pose.outcome->expanded_uncertainty) break;
     }

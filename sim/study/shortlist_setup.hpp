@@ -29,6 +29,7 @@ struct SensorSetup {
     double displacement = 0.0;          ///< of the middle of the span from the reference point. [m]
     double clearance = 0.0;             ///< smallest between the sensor's front and the part, there. [m]
     std::vector<std::string> settings;  ///< key=value, all of them offered by the sensor
+    bool operator==(const SensorSetup&) const = default;
 };
 
 /// Mountings that come into question: as delivered, and where a part may shine tilted until the part's mirrored light

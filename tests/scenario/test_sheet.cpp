@@ -47,7 +47,7 @@ TEST_CASE("a number is known to half a unit of its last digit", "[scenario][unit
 }
 
 TEST_CASE("a sheet as text reads back to the same sheet", "[scenario][unit]") {
-    for (const char* name : {"feeler-60.toml", "brief-250.toml"}) {
+    for (const char* name : {"feeler-60.toml", "brief-250.toml", "gate-4000.toml"}) {
         INFO(name);
         const scenario::Sheet sheet =
             scenario::load_sheet(std::filesystem::path(SPOTWRIGHT_SOURCE_DIR) / "scenarios/sheets" / name);
@@ -90,6 +90,6 @@ TEST_CASE("what is wrong with a sheet is told with its place", "[scenario][unit]
     CHECK_THAT(message_of(least + "[timing]\nperiod_us = [200, 100]\n"), Contains("rising"));
     CHECK_THAT(message_of("reference_distance_mm = 45\nrange_mm = [8, -8]\n"), Contains("near end"));
     CHECK_THAT(message_of("reference_distance_mm = 45\nrange_mm = [-50, 8]\n"), Contains("in the sensor"));
-    CHECK_THAT(message_of("principle = \"pulsed\"\n" + least), Contains("triangulation"));
+    CHECK_THAT(message_of("principle = \"pulse\"\n" + least), Contains("triangulation") && Contains("pulsed"));
     CHECK_THAT(message_of(least + "schema = 2\n"), Contains("cannot use 2"));
 }

@@ -177,14 +177,23 @@ TEST_CASE("what to measure is named", "[study][unit]") {
 
 namespace {
 
+using Parts = std::vector<std::pair<std::string, std::string>>;
+
 // Parts that no data sheet speaks of.
-const std::vector<std::pair<std::string, std::string>> parts{
-    {"black rubber", "[target]\nmaterial = \"black-rubber\"\n"},
-    {"tilted tile", "[target]\nmaterial = \"white-ceramic\"\ntilt_deg = [15.0, 0.0]\n"},
-    {"ground steel", "[target]\nmaterial = \"ground-steel\"\ntilt_deg = [4.0, 0.0]\n"},
-    {"white POM", "[target]\nmaterial = \"white-pom\"\n"},
-    {"alumina", "[target]\nmaterial = \"alumina\"\n"},
-    {"anodised aluminium", "[target]\nmaterial = \"black-anodised-aluminium\"\n"}};
+const Parts parts{{"black rubber", "[target]\nmaterial = \"black-rubber\"\n"},
+                  {"tilted tile", "[target]\nmaterial = \"white-ceramic\"\ntilt_deg = [15.0, 0.0]\n"},
+                  {"ground steel", "[target]\nmaterial = \"ground-steel\"\ntilt_deg = [4.0, 0.0]\n"},
+                  {"white POM", "[target]\nmaterial = \"white-pom\"\n"},
+                  {"alumina", "[target]\nmaterial = \"alumina\"\n"},
+                  {"anodised aluminium", "[target]\nmaterial = \"black-anodised-aluminium\"\n"}};
+
+// The same for metres.
+const Parts far_parts{{"black rubber", "[target]\nmaterial = \"black-rubber\"\n"},
+                      {"cardboard, far", "[target]\nmaterial = \"cardboard\"\ndisplacement_mm = 2500.0\n"},
+                      {"tilted POM, near",
+                       "[target]\nmaterial = \"white-pom\"\ntilt_deg = [30.0, 0.0]\n"
+                       "displacement_mm = -2000.0\n"},
+                      {"ground steel", "[target]\nmaterial = \"ground-steel\"\ntilt_deg = [6.0, 0.0]\n"}};
 
 // A sensor that gives no value is like one that cannot read the part either.
 bool within(const study::EnsembleSpread& all, const std::optional<study::Spread>& spread, std::optional<double> value) {
@@ -229,24 +238,25 @@ void add_case(const std::string& sensor, const std::string& name, const scenario
         measure::name_of(t.level), spread.at(t.level), spread.members);
 }
 
-// Sensors of the library by triangulation, in the order of their names.
-std::vector<std::string> triangulation_sensors() {
+// Sensors of the library by triangulation, or by time of flight, in the order of their names.
+std::vector<std::string> sensors_of_library(bool timed) {
     std::vector<std::string> names;
     for (const std::string& name : scenario::sensor_names()) {
-        if (scenario::abilities_of(sensor_before(name, test::minimal).principle).array) names.push_back(name);
+        const scenario::Abilities abilities = scenario::abilities_of(sensor_before(name, test::minimal).principle);
+        if (abilities.timing == timed) names.push_back(name);
     }
     return names;
 }
 
 // A known sensor, its sheet, the sensors that fit it, and parts before all of them.
-void add_sensor(const std::string& name, Coverage& coverage) {
-    const study::Inference inference = study::infer(study::sheet_of(sensor_before(name, test::minimal)), few(32));
+void add_sensor(const std::string& name, const Parts& shown, std::int64_t members, Coverage& coverage) {
+    const study::Inference inference = study::infer(study::sheet_of(sensor_before(name, test::minimal)), few(members));
     // Eight candidates are looked at for each sensor; a sheet of narrow values may leave less than all.
     CHECK(inference.members.size() >= 10);
     std::cout << fmt::format("{}: {} sensors of {} candidates\n", name, inference.members.size(), inference.candidates);
     const test::TemporaryFolder folder;
     folder.write("inferred.toml", study::sensor_file_text(inference));
-    for (const auto& [part_name, part] : parts) {
+    for (const auto& [part_name, part] : shown) {
         folder.write("case.toml", "sensor = \"inferred.toml\"\n" + part);
         const scenario::Scenario s = scenario::load(folder.path() / "case.toml");
         const study::EnsembleSpread spread = study::spread_over(study::read_ensemble(s, {}));
@@ -270,15 +280,23 @@ void check_coverage(const Coverage& c) {
 
 TEST_CASE("readings of parts that a sheet never mentions lie within the spread of its sensors", "[study][slow]") {
     Coverage coverage;
-    for (const char* name : {"short-45", "long-380-blue"}) add_sensor(name, coverage);
+    for (const char* name : {"short-45", "long-380-blue"}) add_sensor(name, parts, 32, coverage);
+    check_coverage(coverage);
+}
+
+TEST_CASE("readings over metres lie within the spread of the sensors that fit a sheet", "[study][slow]") {
+    const std::vector<std::string> names = sensors_of_library(true);
+    REQUIRE(names.size() == 2);
+    Coverage coverage;
+    for (const std::string& name : names) add_sensor(name, far_parts, 16, coverage);
     check_coverage(coverage);
 }
 
 // Some minutes: run by its tag. docs/theory/data-sheet.md has the figures.
 TEST_CASE("the same of all triangulation sensors of the library", "[study][.coverage]") {
-    const std::vector<std::string> names = triangulation_sensors();
+    const std::vector<std::string> names = sensors_of_library(false);
     REQUIRE(names.size() >= 10);
     Coverage coverage;
-    for (const std::string& name : names) add_sensor(name, coverage);
+    for (const std::string& name : names) add_sensor(name, parts, 32, coverage);
     check_coverage(coverage);
 }

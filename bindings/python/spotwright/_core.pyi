@@ -1,4 +1,4 @@
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from os import PathLike
 from typing import Any, TypeAlias, TypedDict
 
@@ -90,6 +90,7 @@ def infer(
     *,
     sensors: int = ...,
     seed: int = ...,
+    logs: Mapping[str, _Path] | None = ...,
     out: _Path | None = ...,
     threads: int = ...,
     progress: _Progress | None = ...,

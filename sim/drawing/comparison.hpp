@@ -19,6 +19,6 @@ struct DrawnSensor {
 /// Housings, beams and lines of sight over the part in the middle of its span, and the window that the machine allows
 /// for the sensors' fronts. Housings that are not known are drawn from the beam to the lens.
 /// @return SVG.
-[[nodiscard]] std::string draw_shelf(std::span<const DrawnSensor> sensors, const scenario::Job& job);
+[[nodiscard]] std::string draw_comparison(std::span<const DrawnSensor> sensors, const scenario::Job& job);
 
 }  // namespace spotwright::drawing

@@ -1,4 +1,4 @@
-#include "sim/drawing/shelf_drawing.hpp"
+#include "sim/drawing/comparison.hpp"
 
 #include <fmt/format.h>
 
@@ -86,7 +86,7 @@ void draw_one(Canvas& canvas, const SensorOutline& o, const DrawnSensor& sensor,
 
 }  // namespace
 
-std::string draw_shelf(std::span<const DrawnSensor> sensors, const scenario::Job& job) {
+std::string draw_comparison(std::span<const DrawnSensor> sensors, const scenario::Job& job) {
     std::vector<SensorOutline> outlines;
     double across = 0.0;
     double top = job.clearance[1];
