@@ -29,6 +29,7 @@ struct PulseReceiver {
     double comparator_charge = 0.0;  ///< Q: overdrive times time that the comparator needs to fire. [e]
     double saturation = 0.0;         ///< V at which the amplifier saturates; 0: never. [e/s]
     double recovery = 0.0;           ///< time constant with which a saturated amplifier comes down. [s]
+    double excess_noise = 1.0;       ///< F, by which an avalanche multiplies the variance of shot noise. [1]
     double jitter = 30e-12;          ///< rms of each pulse's time, besides noise. [s]
     double digitiser_step = 50e-12;  ///< 0: times are not rounded. [s]
     std::int64_t pulses = 100;       ///< averaged into one reading, at most 2^20
@@ -39,6 +40,12 @@ struct PulseReceiver {
 /// Standard deviation of the receiver's own response, and of the whole signal of one arrival. [s]
 [[nodiscard]] double response_deviation(double bandwidth);
 [[nodiscard]] double signal_deviation(const PulseReceiver& receiver);
+
+/// F = k M + (1 - k) (2 - 1 / M), excess noise of an avalanche diode of gain M and ratio k of its ionisation
+/// coefficients; 1 at M = 1. Source: R. J. McIntyre, IEEE Trans. Electron Devices 13, 164 (1966), for injected
+/// electrons, from memory.
+/// @throws DomainError  M below 1, k outside 0 to 1.
+[[nodiscard]] double avalanche_excess_noise(double gain, double ionisation_ratio);
 
 /// All that shots of one pose have in common. Sample i is taken at first + i step.
 struct PulsePlan {

@@ -41,6 +41,7 @@ void require_valid(const PulseReceiver& r, const Light& light) {
     const double shortest = response_deviation(r.bandwidth) / 30.0;
     require(!by_fraction(r) || r.fraction_delay >= shortest, "delay of the constant fraction in s", r.fraction_delay,
             "at least a thirtieth of the response's deviation");
+    require(r.excess_noise >= 1.0, "excess noise", r.excess_noise, "at least 1");
     require(r.jitter >= 0.0, "jitter in s", r.jitter, "at least 0");
     require(r.comparator_charge >= 0.0, "charge of the comparator in e", r.comparator_charge, "at least 0");
     require(r.saturation >= 0.0, "saturation of the amplifier in e/s", r.saturation, "at least 0");
@@ -86,7 +87,8 @@ double noise_gain(const std::vector<float>& taps) {
 
 // Deviation of white noise of a sample: shot noise of the light that comes within its step, variance rate / step of
 // the rate's mean (Schottky's formula, two-sided density equal to the rate), and the amplifier's.
-double white_deviation_at(const Light& light, double t, double step, double deviation, double amplifier) {
+double white_deviation_at(const Light& light, double t, double step, double deviation, double amplifier,
+                          double excess) {
     double rate = light.constant_rate;
     for (const Arrival& a : light.arrivals) {
         const double scale = std::numbers::sqrt2 * deviation;
@@ -94,7 +96,7 @@ double white_deviation_at(const Light& light, double t, double step, double devi
             0.5 * (std::erf((t + 0.5 * step - a.delay) / scale) - std::erf((t - 0.5 * step - a.delay) / scale));
         rate += a.rate * deviation * std::sqrt(2.0 * base::pi) * share / step;
     }
-    return std::sqrt(rate / step + amplifier * amplifier);
+    return std::sqrt(excess * rate / step + amplifier * amplifier);
 }
 
 double signal_at(const Light& light, double t, double pulse_deviation, double deviation) {
@@ -210,6 +212,13 @@ double crossing_rate(double level, double noise, double deviation) {
 
 }  // namespace
 
+// Equation (pulse.19).
+double avalanche_excess_noise(double gain, double ionisation_ratio) {
+    require(gain >= 1.0, "gain of the avalanche", gain, "at least 1");
+    require(ionisation_ratio >= 0.0 && ionisation_ratio <= 1.0, "ratio of ionisation", ionisation_ratio, "0 to 1");
+    return ionisation_ratio * gain + (1.0 - ionisation_ratio) * (2.0 - 1.0 / gain);
+}
+
 // Equation (pulse.1).
 double response_deviation(double bandwidth) {
     return std::sqrt(std::numbers::ln2) / (2.0 * base::pi * bandwidth);
@@ -227,7 +236,8 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     plan.step = sample_step(receiver);
     plan.response = response_taps(response_deviation(receiver.bandwidth), plan.step);
     const double gain = noise_gain(plan.response);
-    plan.constant_deviation = std::hypot(receiver.amplifier_noise, gain * std::sqrt(light.constant_rate / plan.step));
+    plan.constant_deviation =
+        std::hypot(receiver.amplifier_noise, gain * std::sqrt(receiver.excess_noise * light.constant_rate / plan.step));
     const double level = by_fraction(receiver) ? receiver.threshold : receiver.threshold - receiver.comparator_offset;
     plan.false_alarm_rate = crossing_rate(level, plan.constant_deviation, response_deviation(receiver.bandwidth));
     if (light.arrivals.empty()) {
@@ -244,8 +254,8 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     saturate(receiver, plan.step, plan.signal);
     for (std::size_t i = 0; i < samples + 2 * half; ++i) {
         const double t = plan.first + plan.step * (static_cast<double>(i) - static_cast<double>(half));
-        plan.white_deviation.push_back(
-            static_cast<float>(white_deviation_at(light, t, plan.step, s, receiver.amplifier_noise / gain)));
+        plan.white_deviation.push_back(static_cast<float>(
+            white_deviation_at(light, t, plan.step, s, receiver.amplifier_noise / gain, receiver.excess_noise)));
     }
     const std::vector<double> noise = comparator_deviation(plan);
     const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);

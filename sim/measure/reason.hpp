@@ -227,6 +227,11 @@ struct AmplifierSaturates {
     double overload = 0.0;     ///< peak that the light asks for, over saturation. [1]
     bool by_fraction = false;  ///< whose walk a constant fraction no longer removes
 };
+struct SensorWarmsUp {
+    double running = 0.0;  ///< since it was switched on. [s]
+    double left = 0.0;     ///< colder than when it is warm. [K]
+    double wait = 0.0;     ///< until a tenth of that is left, at the slower time constant. [s]
+};
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
     double required = 0.0;    ///< [s]
@@ -254,12 +259,12 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason =
-    std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading, BordersPass,
-                 LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
-                 MovesBetweenBuckets, AmplifierSaturates, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
-                 AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
-                 LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
+                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
+                            TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
+                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
+                            LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
+                            BehindPlateRead, ExposureAtLimit, TooNearLimit>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

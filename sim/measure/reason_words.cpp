@@ -306,6 +306,12 @@ std::string words_of(const AmplifierSaturates& r) {
         r.overload,
         r.by_fraction ? "; a constant fraction then acts as a leading edge, and bright parts read nearer" : "");
 }
+std::string words_of(const SensorWarmsUp& r) {
+    return fmt::format(
+        "the sensor was switched on {:.3g} min ago and is still {:.2g} K colder than when it is warm: its "
+        "reading drifts; in {:.2g} min a tenth of that is left",
+        r.running / minute, r.left, r.wait / minute);
+}
 std::string words_of(const ResponseTooLong& r) {
     return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required{}", r.response / ms,
                        r.required / ms,

@@ -305,6 +305,13 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     for (const Reason& reason : reasons_of_part(scenario, result, verdict)) verdict.reasons.push_back(reason);
     add_ambient_reasons(scenario, result, verdict);
+    const double left = scenario::warm_up_left(scenario.thermal, scenario.surroundings.running);
+    constexpr double noticed = 0.1;  // K
+    if (left > noticed && verdict.level != Level::stable) {
+        const auto [fast, slow] = scenario.thermal.warm_up_times;
+        verdict.reasons.emplace_back(
+            SensorWarmsUp{scenario.surroundings.running, left, std::max(fast, slow) * std::log(10.0)});
+    }
     const auto by_pulses = [&](const PulseDetails& pulse) {
         const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
         if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});

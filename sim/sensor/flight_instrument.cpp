@@ -43,6 +43,7 @@ flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
     r.comparator_charge = s.flight.comparator_energy * scale;
     r.saturation = s.flight.saturation * scale;
     r.recovery = s.flight.recovery;
+    r.excess_noise = flight::avalanche_excess_noise(s.flight.avalanche_gain, s.flight.ionisation_ratio);
     r.jitter = s.flight.jitter;
     r.digitiser_step = s.flight.digitiser;
     r.pulses = s.flight.pulses;
@@ -99,7 +100,7 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
     const AmbientRates around = ambient_rates(s, i.instrument.optics.receiver, beam_of(s), part);
     pose.lamp_rate = around.lamps;
     pose.received.light.constant_rate =
-        around.both() + detector::dark_current_at(s.detector, s.surroundings.temperature);
+        around.both() + detector::dark_current_at(s.detector, scenario::sensor_temperature(s));
     pose.light = as_timed(i, pose.received.light);
     const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
     pose.beyond = pose.received.received_power > 0.0 &&

@@ -318,6 +318,14 @@ void ChangeList::light() {
 }
 
 void ChangeList::zero() {
+    if (scenario::warm_up_left(s_.thermal, s_.surroundings.running) > 0.0) {
+        const double slowest = std::max(s_.thermal.warm_up_times[0], s_.thermal.warm_up_times[1]);
+        for (const double times : {2.0, 4.0}) {
+            const double wait = std::ceil(times * slowest / base::minute);
+            add("warm", fmt::format("let the sensor warm for {:g} min before it reads", wait),
+                {set("surroundings.running_min", s_.surroundings.running / base::minute + wait)});
+        }
+    }
     for (const double parts : {2.0, 4.0}) {
         const double left = s_.uncertainty.temperature / parts;
         if (left <= 0.0) return;

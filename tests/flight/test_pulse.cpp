@@ -286,6 +286,21 @@ TEST_CASE("strong light scatters by its own shot noise", "[unit]") {
     CHECK_THAT(flight::timing_deviation(fourfold).value(), WithinRel(0.5 * expected, 1e-4));
 }
 
+TEST_CASE("an avalanche of gain 100 and ratio 0.02 multiplies the variance of shot noise by 3.95", "[unit]") {
+    const double excess = flight::avalanche_excess_noise(100.0, 0.02);
+    CHECK_THAT(excess, WithinRel(0.02 * 100.0 + 0.98 * 1.99, 1e-12));
+    CHECK(flight::avalanche_excess_noise(1.0, 0.02) == Approx(1.0));
+    CHECK(flight::avalanche_excess_noise(50.0, 1.0) == Approx(50.0));
+    flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
+    r.threshold = 50.0 * volt;
+    const double single = times_of(flight::make_pulse_plan(r, of_peak(100.0 * volt)), 4000).deviation;
+    r.excess_noise = excess;
+    const double multiplied = times_of(flight::make_pulse_plan(r, of_peak(100.0 * volt)), 4000).deviation;
+    // The same draws, scaled: what is left is the curvature of the edge.
+    CHECK_THAT(multiplied / single, WithinRel(std::sqrt(excess), 0.01));
+    CHECK_THROWS_AS(flight::avalanche_excess_noise(0.5, 0.02), base::DomainError);
+}
+
 TEST_CASE("of two returns the leading edge sees the first, and the constant fraction is disturbed", "[unit]") {
     const auto shift = [](PulseTiming timing, double later) {
         const flight::PulseReceiver r = nanosecond(timing);
