@@ -310,7 +310,7 @@ std::string words_of(const SensorWarmsUp& r) {
     return fmt::format(
         "the sensor was switched on {:.3g} min ago and is still {:.2g} K colder than when it is warm: its "
         "reading drifts; in {:.2g} min a tenth of that is left",
-        r.running / minute, r.left, r.wait / minute);
+        r.running / base::minute, r.left, r.wait / base::minute);
 }
 std::string words_of(const ResponseTooLong& r) {
     return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required{}", r.response / ms,

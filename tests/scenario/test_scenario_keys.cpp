@@ -50,7 +50,9 @@ double written_default(const Key& key) {
 
 // A value that differs from the default by so little that no rule between keys is broken, as TOML text.
 std::string other_value(const Key& key) {
-    const auto near_to = [](double value) { return fmt::format("{:.17g}", value == 0.0 ? 0.25 : 0.9995 * value); };
+    const auto near_to = [&key](double value) {
+        return fmt::format("{:.17g}", value == 0.0 ? 0.25 : value == key.limits.low ? 1.0005 * value : 0.9995 * value);
+    };
     Scenario defaults;
     if (std::holds_alternative<scenario::NumberKey>(key.access)) return near_to(written_default(key));
     if (std::holds_alternative<scenario::NumberOrWordKey>(key.access)) return "2.5";
