@@ -16,10 +16,12 @@ inline constexpr double nm = 1e-9;
 inline constexpr double mW = 1e-3;
 inline constexpr double uW = 1e-6;
 inline constexpr double nW = 1e-9;
+inline constexpr double aJ = 1e-18;
 inline constexpr double us = 1e-6;
 inline constexpr double ns = 1e-9;
 inline constexpr double ps = 1e-12;
 inline constexpr double ms = 1e-3;
+inline constexpr double minute = 60.0;
 inline constexpr double kHz = 1e3;
 inline constexpr double MHz = 1e6;
 inline constexpr double kPa = 1e3;
@@ -50,6 +52,7 @@ inline constexpr std::array units{
     Unit{"_nm", nm, 0.0, "nm"},
     Unit{"_mW", mW, 0.0, "mW"},
     Unit{"_nW", nW, 0.0, "nW"},
+    Unit{"_aJ", aJ, 0.0, "aJ"},
     Unit{"_ps", ps, 0.0, "ps"},
     Unit{"_ns", ns, 0.0, "ns"},
     Unit{"_us", us, 0.0, "us"},
@@ -57,6 +60,7 @@ inline constexpr std::array units{
     Unit{"_kHz", kHz, 0.0, "kHz"},
     Unit{"_MHz", MHz, 0.0, "MHz"},
     Unit{"_Hz", 1.0, 0.0, "Hz"},
+    Unit{"_min", minute, 0.0, "min"},
     Unit{"_rpm", 1.0 / 60.0, 0.0, "rpm"},
     Unit{"_kPa", kPa, 0.0, "kPa"},
     Unit{"_ppm", 1e-6, 0.0, "ppm"},

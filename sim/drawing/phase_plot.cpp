@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/flight/phase_shift.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
@@ -56,8 +57,8 @@ std::vector<BucketSet> bucket_sets(const sensor::FlightSetup& setup, const senso
 }
 
 double background_of(const scenario::Scenario& s, const sensor::FlightPose& pose) {
-    return pose.light.constant_rate * s.flight.gate_share * pose.timing.exposure /
-           static_cast<double>(s.flight.buckets);
+    return pose.light.constant_rate * s.flight.gate_share *
+           flight::slot_time(pose.timing.exposure, s.flight.buckets, s.flight.taps);
 }
 
 // Room for all charges and waves; for full well where they come near it.

@@ -27,6 +27,8 @@ void require_valid(const Modulation& m) {
     require(m.depth >= 0.0 && m.depth <= 1.0, "modulation depth", m.depth, "0 to 1");
     require(m.bandwidth > 0.0, "bandwidth", m.bandwidth, "> 0");
     require(m.buckets >= min_buckets, "buckets", static_cast<double>(m.buckets), ">= 3");
+    const bool even = m.taps >= 1 && m.buckets % m.taps == 0;
+    require(even, "taps", static_cast<double>(m.taps), "a divisor of the number of buckets");
     require(m.gate_share > 0.0 && m.gate_share <= 1.0, "gate share", m.gate_share, "> 0, at most 1");
 }
 
@@ -129,6 +131,14 @@ double poisson_count(double mean, double first, double second) {
 
 }  // namespace
 
+std::int64_t slot_of_bucket(std::int64_t bucket, std::int64_t buckets, std::int64_t taps) {
+    return bucket % (buckets / taps);
+}
+
+double slot_time(double measurement_time, std::int64_t buckets, std::int64_t taps) {
+    return measurement_time * static_cast<double>(taps) / static_cast<double>(buckets);
+}
+
 // Equation (phase.2).
 std::complex<double> harmonic(const Modulation& modulation, int n) {
     require_valid(modulation);
@@ -156,7 +166,7 @@ std::vector<double> bucket_electrons(const Modulation& modulation, const Light& 
     for (std::size_t i = 0; i < c.size(); ++i) alike[(2 * i + 1) % buckets] += c[i] * sums[i];
 
     const std::vector<Complex> roots = unit_roots(buckets);
-    const double open_time = modulation.gate_share * measurement_time / static_cast<double>(buckets);
+    const double open_time = modulation.gate_share * slot_time(measurement_time, modulation.buckets, modulation.taps);
     std::vector<double> electrons(buckets);
     for (std::size_t k = 0; k < buckets; ++k) {
         double rate = mean_rate;

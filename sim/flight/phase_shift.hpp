@@ -3,8 +3,9 @@
 // The source sends P(t) = P (1 + m w(2 pi f t)), w of mean 0 and peak 1 (sine, square or triangle, each like a cosine:
 // largest at t = 0), m the modulation depth. Source and detector together act as one pole at the bandwidth f_c:
 // harmonic n is weakened by 1 / sqrt(1 + (n f / f_c)^2) and comes atan(n f / f_c) late, which reads as a longer way.
-// Buckets are taken in turn, each for an N-th of the time of the measurement T; bucket k of N is open during a share g
-// of each period about the phase 2 pi k / N. A steady rate r so gives r g T / N electrons in each.
+// A detector with M taps collects M buckets at the same time, N / M of them apart, and the others in turn: each has M /
+// N of the time of the measurement T. Bucket k of N is open during a share g of each period about the phase 2 pi k / N.
+// A steady rate r so gives r g T M / N electrons in each.
 #pragma once
 
 #include <complex>
@@ -25,14 +26,22 @@ struct Modulation {
     double bandwidth = 200e6;  ///< f_c. [Hz]
     std::int64_t buckets = 4;  ///< N, >= 3
     double gate_share = 0.5;   ///< g. [1]
+    std::int64_t taps = 1;     ///< M; divides N
 };
+
+/// Number of the slot of time, from 0 to N / M - 1, in which a bucket collects: k mod (N / M).
+[[nodiscard]] std::int64_t slot_of_bucket(std::int64_t bucket, std::int64_t buckets, std::int64_t taps);
+
+/// Time of one slot, T M / N. [s]
+[[nodiscard]] double slot_time(double measurement_time, std::int64_t buckets, std::int64_t taps);
 
 /// Complex amplitude c_n, n >= 1, of the signal in a bucket per mean signal collected by it:
 /// C_k / B_sig = 1 + Re sum_n c_n exp(i n (phi - 2 pi k / N)) for light of the one phase phi = 2 pi f delay (the sign
 /// of which makes a bucket that opens later see light that comes later), c_n = m w_n sinc(n g) H(n f), sinc(x) =
 /// sin(pi x) / (pi x), H = 1 / (1 - i n f / f_c): what comes late adds to the phase. Source: derived.
-/// @throws DomainError  n < 1; frequency or bandwidth not above 0, depth outside 0 to 1, fewer than three buckets, gate
-///   share not above 0 or above 1.
+/// @throws DomainError  n < 1; frequency or bandwidth not above 0, depth outside 0 to 1, fewer than three buckets, a
+/// number of
+///   taps that does not divide them, gate share not above 0 or above 1.
 [[nodiscard]] std::complex<double> harmonic(const Modulation& modulation, int n);
 
 /// Mean electrons of each bucket, all harmonics that matter included (those left out are below 1e-6 of the fundamental

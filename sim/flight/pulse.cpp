@@ -66,12 +66,46 @@ double zero_between(std::array<double, 6> y) {
     return 0.5 * (low + high);
 }
 
-// Time of the zero between samples i - 1 and i of what `at` gives; none outside of the gate.
+// How long after its crossing, between samples i - 1 and i, what `at` gives has had the integral Q, equation
+// (pulse.16): by trapezoids, the last one solved; none where it turns back, or the samples end, before.
 template <class F>
-std::optional<double> refined(const PulsePlan& plan, const F& at, std::size_t i) {
+std::optional<double> comparator_delay(const PulsePlan& plan, const F& at, std::size_t i, double crossing,
+                                       std::size_t end) {
+    const double charge = plan.receiver.comparator_charge;
+    if (charge <= 0.0) return 0.0;
+    const double sign = plan.receiver.timing == scenario::PulseTiming::leading_edge ? 1.0 : -1.0;
+    double collected = 0.0;
+    double before = 0.0;
+    double time = 0.0;
+    double width = plan.step * (static_cast<double>(i) - crossing);
+    for (std::size_t k = i; k < end; ++k) {
+        const double now = sign * at(k);
+        if (now < 0.0) return {};
+        const double more = 0.5 * (before + now) * width;
+        if (collected + more >= charge) {
+            // before x + slope x^2 / 2 = what is missing, in the form that a slope of 0 does not trouble.
+            const double missing = charge - collected;
+            const double slope = (now - before) / width;
+            return time + 2.0 * missing / (before + std::sqrt(std::max(before * before + 2.0 * slope * missing, 0.0)));
+        }
+        collected += more;
+        before = now;
+        time += width;
+        width = plan.step;
+    }
+    return {};
+}
+
+// When the comparator fires by the zero between samples i - 1 and i of what `at` gives, for samples below `end`; none
+// outside of the gate.
+template <class F>
+std::optional<double> refined(const PulsePlan& plan, const F& at, std::size_t i, std::size_t end) {
     std::array<double, 6> y{};
     for (std::size_t k = 0; k < y.size(); ++k) y[k] = at(i + k - neighbours);
-    const double t = plan.first + plan.step * (static_cast<double>(i - 1) + zero_between(y));
+    const double crossing = static_cast<double>(i - 1) + zero_between(y);
+    const auto delay = comparator_delay(plan, at, i, crossing, end);
+    if (!delay) return {};
+    const double t = plan.first + plan.step * crossing + *delay;
     const PulseReceiver& r = plan.receiver;
     if (r.gate_end > r.gate_begin && (t < r.gate_begin || t > r.gate_end)) return {};
     return t;
@@ -83,7 +117,7 @@ std::optional<double> leading_edge(const PulsePlan& plan, const Trace& v) {
     const auto at = [&](std::size_t i) { return static_cast<double>(v.values[i - v.begin]) - level; };
     for (std::size_t k = neighbours; k + neighbours <= v.values.size(); ++k) {
         if (v.values[k - 1] < limit && v.values[k] >= limit) {
-            if (const auto t = refined(plan, at, v.begin + k)) return t;
+            if (const auto t = refined(plan, at, v.begin + k, v.begin + v.values.size())) return t;
         }
     }
     return {};
@@ -109,7 +143,7 @@ std::optional<double> constant_fraction(const PulsePlan& plan, const Trace& v) {
         const double now = at(v.begin + k);
         if (k >= delay + neighbours) before = at(v.begin + k - 1);
         if (k >= delay + neighbours && before > 0.0 && now <= 0.0) {
-            if (const auto t = refined(plan, at, v.begin + k)) return t;
+            if (const auto t = refined(plan, at, v.begin + k, v.begin + v.values.size())) return t;
         }
     }
     return {};
@@ -232,7 +266,11 @@ std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, s
 
 // Equation (pulse.9).
 std::optional<double> timing_deviation(const PulsePlan& plan) {
-    const auto t = noiseless_time(plan);
+    // Noise moves the crossing; how long the comparator takes from there on hangs on the slope, which it hardly
+    // changes.
+    PulsePlan swift = plan;
+    swift.receiver.comparator_charge = 0.0;
+    const auto t = noiseless_time(swift);
     if (!t) return {};
     const bool edge = plan.receiver.timing == scenario::PulseTiming::leading_edge;
     const double f = edge ? 1.0 : plan.receiver.fraction;

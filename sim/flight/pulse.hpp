@@ -26,6 +26,10 @@ struct PulseReceiver {
     double fraction = 0.5;           ///< f of the constant fraction
     double fraction_delay = 3e-9;    ///< D. [s]
     double comparator_offset = 0.0;  ///< added to what the timing comparator sees. [e/s]
+    double comparator_charge = 0.0;  ///< Q: overdrive times time that the comparator needs to fire. [e]
+    double saturation = 0.0;         ///< V at which the amplifier saturates; 0: never. [e/s]
+    double recovery = 0.0;           ///< time constant with which a saturated amplifier comes down. [s]
+    double excess_noise = 1.0;       ///< F, by which an avalanche multiplies the variance of shot noise. [1]
     double jitter = 30e-12;          ///< rms of each pulse's time, besides noise. [s]
     double digitiser_step = 50e-12;  ///< 0: times are not rounded. [s]
     std::int64_t pulses = 100;       ///< averaged into one reading, at most 2^20
@@ -36,6 +40,12 @@ struct PulseReceiver {
 /// Standard deviation of the receiver's own response, and of the whole signal of one arrival. [s]
 [[nodiscard]] double response_deviation(double bandwidth);
 [[nodiscard]] double signal_deviation(const PulseReceiver& receiver);
+
+/// F = k M + (1 - k) (2 - 1 / M), excess noise of an avalanche diode of gain M and ratio k of its ionisation
+/// coefficients; 1 at M = 1. Source: R. J. McIntyre, IEEE Trans. Electron Devices 13, 164 (1966), for injected
+/// electrons, from memory.
+/// @throws DomainError  M below 1, k outside 0 to 1.
+[[nodiscard]] double avalanche_excess_noise(double gain, double ionisation_ratio);
 
 /// All that shots of one pose have in common. Sample i is taken at first + i step.
 struct PulsePlan {
@@ -53,15 +63,17 @@ struct PulsePlan {
 
 /// Arrivals that lie far apart share the one run of samples from the first to the last.
 /// @throws DomainError  A width, bandwidth, threshold, delay or number of pulses that is not above 0, a fraction not
-/// within (0, 1), negative noise, rates, jitter or steps; no arrivals and no gate; more than 100000 samples;
+/// within (0, 1), negative noise, rates, jitter, steps,
+/// charge, saturation or recovery; no arrivals and no gate; more than 100000 samples;
 /// timing by photon counting.
 [[nodiscard]] PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light);
 
 /// When the comparator fires without noise, jitter and rounding; none where it does not. The leading edge: the first
 /// crossing upwards of the threshold by V + offset. The constant fraction: the first crossing downwards of 0 by
 /// f V(t) - V(t - D) + offset while V has been above the threshold at some time within the last D. [s]
-/// For one Gaussian of standard deviation s: (pulse.7), -s sqrt(2 ln(V0 / VT)), and (pulse.8), D / 2 + s^2 ln f / D,
-/// from its middle.
+/// A comparator of limited gain and bandwidth fires later: when the integral of what it sees since the crossing has
+/// reached Q, (pulse.16), and not at all where that turns back before. For one Gaussian of standard deviation s:
+/// (pulse.7), -s sqrt(2 ln(V0 / VT)), and (pulse.8), D / 2 + s^2 ln f / D, from its middle.
 [[nodiscard]] std::optional<double> noiseless_time(const PulsePlan& plan);
 
 /// A reading of many pulses.

@@ -41,7 +41,11 @@ void require_valid(const PulseReceiver& r, const Light& light) {
     const double shortest = response_deviation(r.bandwidth) / 30.0;
     require(!by_fraction(r) || r.fraction_delay >= shortest, "delay of the constant fraction in s", r.fraction_delay,
             "at least a thirtieth of the response's deviation");
+    require(r.excess_noise >= 1.0, "excess noise", r.excess_noise, "at least 1");
     require(r.jitter >= 0.0, "jitter in s", r.jitter, "at least 0");
+    require(r.comparator_charge >= 0.0, "charge of the comparator in e", r.comparator_charge, "at least 0");
+    require(r.saturation >= 0.0, "saturation of the amplifier in e/s", r.saturation, "at least 0");
+    require(r.recovery >= 0.0, "recovery of the amplifier in s", r.recovery, "at least 0");
     require(r.digitiser_step >= 0.0, "step of the digitiser in s", r.digitiser_step, "at least 0");
     require(r.pulses >= 1 && r.pulses <= (1LL << 20U), "pulses of a reading", static_cast<double>(r.pulses),
             "1 to 2^20");
@@ -83,7 +87,8 @@ double noise_gain(const std::vector<float>& taps) {
 
 // Deviation of white noise of a sample: shot noise of the light that comes within its step, variance rate / step of
 // the rate's mean (Schottky's formula, two-sided density equal to the rate), and the amplifier's.
-double white_deviation_at(const Light& light, double t, double step, double deviation, double amplifier) {
+double white_deviation_at(const Light& light, double t, double step, double deviation, double amplifier,
+                          double excess) {
     double rate = light.constant_rate;
     for (const Arrival& a : light.arrivals) {
         const double scale = std::numbers::sqrt2 * deviation;
@@ -91,7 +96,7 @@ double white_deviation_at(const Light& light, double t, double step, double devi
             0.5 * (std::erf((t + 0.5 * step - a.delay) / scale) - std::erf((t - 0.5 * step - a.delay) / scale));
         rate += a.rate * deviation * std::sqrt(2.0 * base::pi) * share / step;
     }
-    return std::sqrt(rate / step + amplifier * amplifier);
+    return std::sqrt(excess * rate / step + amplifier * amplifier);
 }
 
 double signal_at(const Light& light, double t, double pulse_deviation, double deviation) {
@@ -100,6 +105,19 @@ double signal_at(const Light& light, double t, double pulse_deviation, double de
         sum += a.rate * pulse_deviation / deviation * std::exp(-0.5 * std::pow((t - a.delay) / deviation, 2));
     }
     return sum;
+}
+
+// What the amplifier gives of its signal, (pulse.17): no more than its saturation, from which it comes down no faster
+// than by its recovery.
+void saturate(const PulseReceiver& r, double step, std::vector<float>& signal) {
+    if (r.saturation <= 0.0) return;
+    const double stays = r.recovery > 0.0 ? std::exp(-step / r.recovery) : 0.0;
+    double held = 0.0;
+    for (float& v : signal) {
+        const double wanted = static_cast<double>(v);
+        held = wanted >= r.saturation ? r.saturation : held * stays;
+        v = static_cast<float>(std::max(std::min(wanted, r.saturation), held));
+    }
 }
 
 // Samples from where the first pulse begins to rise above a hundredth of the noise to where the last has fallen again.
@@ -115,7 +133,12 @@ std::size_t place_samples(PulsePlan& plan, const Light& light) {
     }
     const double nothing = std::max(0.01 * plan.constant_deviation, 1e-4 * plan.receiver.threshold);
     const double reach = s * std::sqrt(2.0 * std::log(std::max(greatest / nothing, 2.0)));
-    const double delay = by_fraction(plan.receiver) ? plan.receiver.fraction_delay : 0.0;
+    double delay = by_fraction(plan.receiver) ? plan.receiver.fraction_delay : 0.0;
+    // A saturated amplifier comes down to the threshold later.
+    const double held = plan.receiver.saturation > plan.receiver.threshold && greatest > plan.receiver.saturation
+                            ? plan.receiver.recovery * std::log(plan.receiver.saturation / plan.receiver.threshold)
+                            : 0.0;
+    delay += held;
     plan.first = first - reach - delay - static_cast<double>(margin) * plan.step;
     const double count = std::ceil((last + reach + delay - plan.first) / plan.step) + 1.0 + static_cast<double>(margin);
     require(count <= most_samples, "samples of a pulse", count,
@@ -189,6 +212,13 @@ double crossing_rate(double level, double noise, double deviation) {
 
 }  // namespace
 
+// Equation (pulse.19).
+double avalanche_excess_noise(double gain, double ionisation_ratio) {
+    require(gain >= 1.0, "gain of the avalanche", gain, "at least 1");
+    require(ionisation_ratio >= 0.0 && ionisation_ratio <= 1.0, "ratio of ionisation", ionisation_ratio, "0 to 1");
+    return ionisation_ratio * gain + (1.0 - ionisation_ratio) * (2.0 - 1.0 / gain);
+}
+
 // Equation (pulse.1).
 double response_deviation(double bandwidth) {
     return std::sqrt(std::numbers::ln2) / (2.0 * base::pi * bandwidth);
@@ -206,7 +236,8 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     plan.step = sample_step(receiver);
     plan.response = response_taps(response_deviation(receiver.bandwidth), plan.step);
     const double gain = noise_gain(plan.response);
-    plan.constant_deviation = std::hypot(receiver.amplifier_noise, gain * std::sqrt(light.constant_rate / plan.step));
+    plan.constant_deviation =
+        std::hypot(receiver.amplifier_noise, gain * std::sqrt(receiver.excess_noise * light.constant_rate / plan.step));
     const double level = by_fraction(receiver) ? receiver.threshold : receiver.threshold - receiver.comparator_offset;
     plan.false_alarm_rate = crossing_rate(level, plan.constant_deviation, response_deviation(receiver.bandwidth));
     if (light.arrivals.empty()) {
@@ -220,16 +251,18 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
         const double t = plan.first + plan.step * static_cast<double>(i);
         plan.signal.push_back(static_cast<float>(signal_at(light, t, s, signal_deviation(receiver))));
     }
+    saturate(receiver, plan.step, plan.signal);
     for (std::size_t i = 0; i < samples + 2 * half; ++i) {
         const double t = plan.first + plan.step * (static_cast<double>(i) - static_cast<double>(half));
-        plan.white_deviation.push_back(
-            static_cast<float>(white_deviation_at(light, t, plan.step, s, receiver.amplifier_noise / gain)));
+        plan.white_deviation.push_back(static_cast<float>(
+            white_deviation_at(light, t, plan.step, s, receiver.amplifier_noise / gain, receiver.excess_noise)));
     }
     const std::vector<double> noise = comparator_deviation(plan);
     const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);
     if (range.end > 0) {
         plan.begin = range.begin - std::min(range.begin, margin);
-        plan.end = std::min(range.end + margin, samples);
+        // How long a comparator of limited gain takes, its noise decides.
+        plan.end = receiver.comparator_charge > 0.0 ? samples : std::min(range.end + margin, samples);
     }
     return plan;
 }

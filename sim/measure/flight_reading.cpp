@@ -82,7 +82,8 @@ Signal signal_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose) {
     Signal signal;
     signal.received_power = pose.received.received_power;
     const auto of_buckets = [&](const sensor::PhasePlan&) {
-        const double in_bucket = s.flight.gate_share * pose.timing.exposure / static_cast<double>(s.flight.buckets);
+        const double in_bucket =
+            s.flight.gate_share * flight::slot_time(pose.timing.exposure, s.flight.buckets, s.flight.taps);
         signal.background = pose.light.constant_rate * in_bucket;
         signal.lamps = pose.lamp_rate * in_bucket;
         signal.peak = brightest_bucket(pose) - signal.background;
@@ -153,6 +154,16 @@ PulseDetails pulse_details(const sensor::FlightSetup& i, TimedLight light, const
     return details;
 }
 
+// Peak of all arrivals together over saturation.
+double overload(const flight::PulseReceiver& r, const flight::Light& light) {
+    if (r.saturation <= 0.0) return 0.0;
+    double rate = 0.0;
+    for (const flight::Arrival& arrival : light.arrivals) rate += arrival.rate;
+    const double whole = flight::signal_deviation(r);
+    const double own = std::sqrt(whole * whole - std::pow(flight::response_deviation(r.bandwidth), 2));
+    return rate * own / whole / r.saturation;
+}
+
 Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose, const SeriesCounts& counts) {
     const TimedLight light{i.instrument.unambiguous_distance, pose.received.path_deviation, pose.received.grains, pose};
     const auto of_phases = [&](const sensor::PhasePlan& plan) -> Details {
@@ -164,6 +175,7 @@ Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose,
         for (const float sample : plan.signal) greatest = std::max(greatest, static_cast<double>(sample));
         details.noise_ratio = greatest / plan.receiver.amplifier_noise;
         details.deviation = flight::timing_deviation(plan);
+        details.overload = overload(plan.receiver, pose.light);
         return details;
     };
     const auto of_photons = [&](const flight::CountingPlan&) -> Details { return pulse_details(i, light, counts); };

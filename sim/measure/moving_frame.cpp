@@ -30,7 +30,7 @@ DarkFrame make_dark_frame(const sensor::TriangulationSetup& setup, double ambien
     DarkFrame dark;
     dark.background = measure_background(setup, ambient_rate, exposure);
     const detector::ExpectedFrame frame = detector::expose(s.detector, setup.instrument.pattern, {}, brightest_rate,
-                                                           exposure, s.surroundings.temperature);
+                                                           exposure, scenario::sensor_temperature(s));
     const double level = 0.5 * s.reading.threshold * s.detector.full_well;
     dark.bound.margin = level;
     for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
@@ -92,7 +92,7 @@ const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup,
     mix_background(first, last, backgrounds);
     if (exposure_.exposure != timing.exposure) {
         exposure_ =
-            detector::make_pixel_exposure(s.detector, ambient_rate, timing.exposure, s.surroundings.temperature);
+            detector::make_pixel_exposure(s.detector, ambient_rate, timing.exposure, scenario::sensor_temperature(s));
     }
     exposure_.ambient_rate = ambient_rate;
     detector::expose_pixels(exposure_, std::span(rate).subspan(first, last - first),

@@ -311,7 +311,7 @@ detector::Timing MovingScene::settled_timing(int threads) {
     buffers.whole = true;
     const sensor::Pose& pose = pose_of(looks.front().of(0), {s.exposure.exposure, s.exposure.period[0]}, buffers);
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
-    const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
+    const double dark = detector::dark_current_at(s.detector, scenario::sensor_temperature(s));
     return detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
 }
 

@@ -2,6 +2,8 @@
 
 #include <cmath>
 
+#include "sim/base/cases.hpp"
+#include "sim/measure/flight_motion.hpp"
 #include "sim/measure/moving_response.hpp"
 
 namespace spotwright::measure {
@@ -53,7 +55,8 @@ std::optional<TooMuchWithinExposures> why_unresolved(const scenario::Scenario& s
     if (!result.tracking) return std::nullopt;
     const double share = result.tracking->unresolved_share;
     if (!(share > 1.0 - s.requirement.stable_valid_share)) return std::nullopt;
-    return TooMuchWithinExposures{share, s.motion.sub_exposures};
+    const bool on_array = scenario::abilities_of(s.principle).array;
+    return TooMuchWithinExposures{share, on_array ? s.motion.sub_exposures : 0};
 }
 
 std::vector<Reason> reasons_on_the_move(const scenario::Scenario& s, const ReadResult& result) {
@@ -69,6 +72,13 @@ std::vector<Reason> reasons_on_the_move(const scenario::Scenario& s, const ReadR
     if (lag > worth_telling * s.requirement.tolerance) {
         reasons.emplace_back(OutputLags{tracking.delay, tracking.speed});
     }
+    const auto by_phase = [&](const PhaseDetails&) {
+        const double cyclic = cyclic_motion_error(s, tracking.speed, result.timing.exposure);
+        if (cyclic > worth_telling * s.requirement.tolerance) {
+            reasons.emplace_back(MovesBetweenBuckets{tracking.smear, cyclic});
+        }
+    };
+    std::visit(base::Cases{by_phase, [](const auto&) {}}, result.details);
     // Only worth naming where it shows: see `surface_passes`.
     const bool borders = s.target.segments.made_of.size() > 1 || s.target.pattern.kind != scenario::PatternKind::none;
     const bool errs = tracking.largest_error.value_or(0.0) > s.requirement.tolerance / s.requirement.uncertainty_ratio;

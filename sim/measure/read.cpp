@@ -162,8 +162,8 @@ Signal signal_at(const scenario::Scenario& s, const sensor::Pose& pose) {
     Signal signal;
     signal.peak = expected_peak(pose);
     signal.peak_share = signal.peak / s.detector.full_well;
-    signal.background =
-        (pose.ambient_rate + detector::dark_current_at(s.detector, s.surroundings.temperature)) * pose.timing.exposure;
+    signal.background = (pose.ambient_rate + detector::dark_current_at(s.detector, scenario::sensor_temperature(s))) *
+                        pose.timing.exposure;
     signal.lamps = (pose.ambient_rate - pose.glow_rate) * pose.timing.exposure;
     signal.glow = pose.glow_rate * pose.timing.exposure;
     signal.received_power = pose.profile.received_power;

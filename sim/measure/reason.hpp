@@ -214,8 +214,23 @@ struct VibrationReduced {
     std::optional<double> alias;  ///< frequency at which it shows, where readings come too seldom. [Hz]
 };
 struct TooMuchWithinExposures {
-    double share = 0.0;  ///< of readings. [1]
-    std::int64_t sub_exposures = 0;
+    double share = 0.0;              ///< of readings. [1]
+    std::int64_t sub_exposures = 0;  ///< 0: by time of flight, where no key says how many
+};
+/// By phase: buckets collect one after the other.
+struct MovesBetweenBuckets {
+    double way = 0.0;     ///< within a reading, rms. [m]
+    double cyclic = 0.0;  ///< amplitude of the error that this brings. [m]
+};
+/// By pulses: the amplifier is at its limit.
+struct AmplifierSaturates {
+    double overload = 0.0;     ///< peak that the light asks for, over saturation. [1]
+    bool by_fraction = false;  ///< whose walk a constant fraction no longer removes
+};
+struct SensorWarmsUp {
+    double running = 0.0;  ///< since it was switched on. [s]
+    double left = 0.0;     ///< colder than when it is warm. [K]
+    double wait = 0.0;     ///< until a tenth of that is left, at the slower time constant. [s]
 };
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
@@ -246,9 +261,10 @@ struct TrialsLost {
 
 using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
                             BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
-                            TooMuchWithinExposures, ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost,
-                            AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway,
-                            LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit, TooNearLimit>;
+                            TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
+                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
+                            LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
+                            BehindPlateRead, ExposureAtLimit, TooNearLimit>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -282,10 +282,35 @@ std::string words_of(const VibrationReduced& r) {
     return text;
 }
 std::string words_of(const TooMuchWithinExposures& r) {
+    if (r.sub_exposures == 0) {
+        return fmt::format(
+            "in {:.3g} % of readings the part moves further while a bucket collects than is followed: "
+            "these readings are not reliable",
+            100.0 * r.share);
+    }
     return fmt::format(
         "in {:.3g} % of readings more happens within an exposure than motion.sub_exposures = {} stretches of it "
         "follow: these readings are not reliable",
         100.0 * r.share, r.sub_exposures);
+}
+std::string words_of(const MovesBetweenBuckets& r) {
+    return fmt::format(
+        "the part moves by {:.3g} mm while the buckets of a reading collect one after the other: this brings "
+        "an error that swings by about +-{:.3g} mm with the distance; a shorter exposure reduces it",
+        r.way / mm, r.cyclic / mm);
+}
+std::string words_of(const AmplifierSaturates& r) {
+    return fmt::format(
+        "the light saturates the receiver's amplifier {:.3g} times over{}: less power, a smaller aperture or a "
+        "tilt that turns the mirrored beam away reduce it",
+        r.overload,
+        r.by_fraction ? "; a constant fraction then acts as a leading edge, and bright parts read nearer" : "");
+}
+std::string words_of(const SensorWarmsUp& r) {
+    return fmt::format(
+        "the sensor was switched on {:.3g} min ago and is still {:.2g} K colder than when it is warm: its "
+        "reading drifts; in {:.2g} min a tenth of that is left",
+        r.running / base::minute, r.left, r.wait / base::minute);
 }
 std::string words_of(const ResponseTooLong& r) {
     return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required{}", r.response / ms,

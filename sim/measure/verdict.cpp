@@ -4,6 +4,7 @@
 #include <numeric>
 
 #include "sim/receiver/ambient.hpp"
+#include "sim/flight/phase_shift.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/moving_verdict.hpp"
@@ -212,7 +213,7 @@ void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, 
     }
     // Buckets are filled one after the other.
     const auto of_bucket = [&](const PhaseDetails&) {
-        return result.timing.exposure / static_cast<double>(s.flight.buckets);
+        return flight::slot_time(result.timing.exposure, s.flight.buckets, s.flight.taps);
     };
     const auto whole = [&](const auto&) { return result.timing.exposure; };
     const double duration = std::visit(base::Cases{of_bucket, whole}, result.details);
@@ -304,6 +305,18 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     for (const Reason& reason : reasons_of_part(scenario, result, verdict)) verdict.reasons.push_back(reason);
     add_ambient_reasons(scenario, result, verdict);
+    const double left = scenario::warm_up_left(scenario.thermal, scenario.surroundings.running);
+    constexpr double noticed = 0.1;  // K
+    if (left > noticed && verdict.level != Level::stable) {
+        const auto [fast, slow] = scenario.thermal.warm_up_times;
+        verdict.reasons.emplace_back(
+            SensorWarmsUp{scenario.surroundings.running, left, std::max(fast, slow) * std::log(10.0)});
+    }
+    const auto by_pulses = [&](const PulseDetails& pulse) {
+        const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
+        if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});
+    };
+    std::visit(base::Cases{by_pulses, [](const auto&) {}}, result.details);
     if (result.response_time > scenario.requirement.response) {
         verdict.reasons.emplace_back(
             ResponseTooLong{result.response_time, scenario.requirement.response,

@@ -100,6 +100,11 @@ void Checker::check_flight() {
         complain_about("flight.modulation_MHz", "the same frequency twice: it unwraps nothing",
                        "frequencies that differ");
     }
+    if (sound({"flight.buckets", "flight.taps"}) && s.flight.buckets % s.flight.taps != 0) {
+        complain_about("flight.taps",
+                       fmt::format("{} taps cannot share {} buckets evenly", s.flight.taps, s.flight.buckets),
+                       "a number that divides flight.buckets");
+    }
 }
 
 void Checker::check_segments() {

@@ -245,7 +245,14 @@ struct Thermal {
     double array_shift = 0.0;  ///< along the array, + towards higher pixels. [m/K]
     double pointing = 0.0;     ///< of the beam about the emitter face, + towards the receiver. [rad/K]
     double wavelength_change = 0.2 * nm;  ///< [m/K]
+    double warm_up = 0.0;                 ///< rise of the running sensor over one just switched on. [K]
+    Pair warm_up_times{3.0 * base::minute, 25.0 * base::minute};  ///< of a fast and a slow part of it. [s]
+    double warm_up_share = 0.4;                                   ///< of the fast part. [1]
+    bool operator==(const Thermal&) const = default;
 };
+
+/// How much colder a sensor is that has run for a time than a warm one, (temperature.8). [K]
+[[nodiscard]] double warm_up_left(const Thermal& thermal, double running);
 
 /// Temperatures at rising times, from the file of a path. [s], [K]
 struct TemperaturePath {
@@ -255,7 +262,8 @@ struct TemperaturePath {
 
 struct Surroundings {
     double temperature = base::room_temperature;
-    std::string temperature_path;  ///< a file beside the scenario
+    std::string temperature_path;         ///< a file beside the scenario
+    double running = 1e4 * base::minute;  ///< since the sensor was switched on. [s]
     double pressure = 101.325 * kPa;
     double humidity = 0.5;  ///< relative. [1]
     double illuminance = 500.0;
@@ -281,6 +289,7 @@ struct Flight {
     double bandwidth =
         200.0 * MHz;  ///< 3 dB, single pole: source and detector together; pulsed: Gaussian, the detector
     std::int64_t buckets = 4;
+    std::int64_t taps = 1;        ///< buckets that collect at the same time; divides `buckets`
     double gate_share = 0.5;      ///< of a modulation period during which a bucket takes light
     double crosstalk = 0.0;       ///< modulated light that reaches the detector inside the housing. [W]
     double crosstalk_path = 0.0;  ///< from emitter to detector. [m]
@@ -296,6 +305,11 @@ struct Flight {
     double fraction = 0.5;
     double fraction_delay = 3.0 * ns;
     double comparator_offset = 0.0;  ///< as power of light. [W]
+    double comparator_energy = 0.0;  ///< overdrive times time that the comparator needs to fire, as light. [J]
+    double saturation = 0.0;         ///< of the amplifier, as power of light; 0: never. [W]
+    double avalanche_gain = 1.0;     ///< 1: no avalanche
+    double ionisation_ratio = 0.02;  ///< of silicon
+    double recovery = 0.0;           ///< time constant of the saturated amplifier. [s]
     double digitiser = 50.0 * ps;    ///< step of the time digitiser
     double jitter = 30.0 * ps;       ///< rms, of source, detector and time base together
     bool pile_up_corrected = true;
@@ -394,6 +408,10 @@ struct Scenario {
 };
 
 /// Exposures that share one sampling period: by phase one for each frequency, else one.
+/// Temperature of the sensor: that of `surroundings.temperature`, at which a warm one stands, less what its warm-up
+/// lacks. [K]
+[[nodiscard]] double sensor_temperature(const Scenario& scenario);
+
 [[nodiscard]] std::int64_t exposures_in_period(const Scenario& scenario);
 
 /// The place of a key, or of its absence, for an error that only a later station can find.

@@ -1,6 +1,7 @@
 // Keys and their values as text.
 #include <fmt/format.h>
 
+#include <cmath>
 #include <cstdlib>
 
 #include "sim/base/cases.hpp"
@@ -151,6 +152,17 @@ std::string to_toml(const Scenario& scenario) {
         text += fmt::format("{} = {}\n", key.name, text_of(key, copy));
     }
     return text;
+}
+
+// Equation (temperature.8).
+double warm_up_left(const Thermal& thermal, double running) {
+    const auto [fast, slow] = thermal.warm_up_times;
+    const double share = thermal.warm_up_share;
+    return thermal.warm_up * (share * std::exp(-running / fast) + (1.0 - share) * std::exp(-running / slow));
+}
+
+double sensor_temperature(const Scenario& s) {
+    return s.surroundings.temperature - warm_up_left(s.thermal, s.surroundings.running);
 }
 
 std::int64_t exposures_in_period(const Scenario& s) {

@@ -38,7 +38,7 @@ flight::Light with_crosstalk(const scenario::Scenario& s, flight::Light light) {
 
 flight::Light as_timed(const FlightSetup& i, flight::Light light) {
     const scenario::Scenario& s = i.scenario;
-    const double drift = s.flight.delay_drift * (s.surroundings.temperature - base::room_temperature);
+    const double drift = s.flight.delay_drift * (scenario::sensor_temperature(s) - base::room_temperature);
     for (flight::Arrival& arrival : light.arrivals) {
         arrival.delay = (arrival.delay * i.index + drift) * (1.0 + s.flight.clock_error);
     }

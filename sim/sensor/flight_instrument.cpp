@@ -20,9 +20,13 @@ using base::pi, base::speed_of_light;
 using scenario::PhaseShift, scenario::Pulsed, scenario::Triangulation;
 
 flight::Modulation modulation_of(const scenario::Scenario& s, std::size_t frequency) {
-    return {s.flight.waveform,         s.flight.modulation.at(frequency),
-            s.flight.modulation_depth, s.flight.bandwidth,
-            s.flight.buckets,          s.flight.gate_share};
+    return {s.flight.waveform,
+            s.flight.modulation.at(frequency),
+            s.flight.modulation_depth,
+            s.flight.bandwidth,
+            s.flight.buckets,
+            s.flight.gate_share,
+            s.flight.taps};
 }
 
 flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
@@ -36,6 +40,10 @@ flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
     r.fraction = s.flight.fraction;
     r.fraction_delay = s.flight.fraction_delay;
     r.comparator_offset = s.flight.comparator_offset * scale;
+    r.comparator_charge = s.flight.comparator_energy * scale;
+    r.saturation = s.flight.saturation * scale;
+    r.recovery = s.flight.recovery;
+    r.excess_noise = flight::avalanche_excess_noise(s.flight.avalanche_gain, s.flight.ionisation_ratio);
     r.jitter = s.flight.jitter;
     r.digitiser_step = s.flight.digitiser;
     r.pulses = s.flight.pulses;
@@ -92,7 +100,7 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
     const AmbientRates around = ambient_rates(s, i.instrument.optics.receiver, beam_of(s), part);
     pose.lamp_rate = around.lamps;
     pose.received.light.constant_rate =
-        around.both() + detector::dark_current_at(s.detector, s.surroundings.temperature);
+        around.both() + detector::dark_current_at(s.detector, scenario::sensor_temperature(s));
     pose.light = as_timed(i, pose.received.light);
     const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
     pose.beyond = pose.received.received_power > 0.0 &&
@@ -205,6 +213,15 @@ RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64
     return by_plan(i, pose, plan_of_reading(i, pose, index), index);
 }
 
+double start_of_bucket(const scenario::Scenario& s, double exposure, std::size_t bucket) {
+    const auto buckets = static_cast<std::size_t>(s.flight.buckets);
+    const auto frequency = static_cast<double>(bucket / buckets);
+    const std::int64_t slot =
+        flight::slot_of_bucket(static_cast<std::int64_t>(bucket % buckets), s.flight.buckets, s.flight.taps);
+    return frequency * exposure +
+           static_cast<double>(slot) * flight::slot_time(exposure, s.flight.buckets, s.flight.taps);
+}
+
 FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
     if (!is_flickering(i, pose)) return pose.plan;
     const scenario::Scenario& s = i.scenario;
@@ -214,10 +231,10 @@ FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::in
     };
     const auto of_buckets = [&](const PhasePlan& mean) -> FlightPlan {
         PhasePlan plan = mean;
-        const double duration = pose.timing.exposure / static_cast<double>(s.flight.buckets);
+        const double duration = flight::slot_time(pose.timing.exposure, s.flight.buckets, s.flight.taps);
         const double collected = s.flight.gate_share * duration * pose.lamp_rate;
         for (std::size_t k = 0; k < plan.electrons.size(); ++k) {
-            const double more = collected * change(begin + static_cast<double>(k) * duration, duration);
+            const double more = collected * change(begin + start_of_bucket(s, pose.timing.exposure, k), duration);
             plan.electrons[k] = std::max(0.0, plan.electrons[k] + more);
         }
         return plan;

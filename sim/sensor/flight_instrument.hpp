@@ -105,6 +105,11 @@ struct FlightPose {
 /// after the other, each with the light of the lamps of its own time; all pulses of a reading have the mean of theirs.
 [[nodiscard]] FlightPlan plan_of_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
 
+/// When a bucket begins to collect, from the beginning of the reading. [s]
+/// @param exposure  Of each frequency. [s]
+/// @param bucket  Among all buckets of all frequencies.
+[[nodiscard]] double start_of_bucket(const scenario::Scenario& scenario, double exposure, std::size_t bucket);
+
 /// Modulation of one of the scenario's frequencies.
 [[nodiscard]] flight::Modulation modulation_of(const scenario::Scenario& scenario, std::size_t frequency);
 

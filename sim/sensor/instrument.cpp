@@ -174,7 +174,7 @@ std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup) {
 TriangulationSetup set_up(const Instrument& instrument, const scenario::Scenario& scenario) {
     if (scenario::sensor_keys(scenario) != instrument.keys)
         throw base::InternalError("another sensor than its scenario's");
-    TriangulationSetup setup = at_temperature({instrument, scenario}, scenario.surroundings.temperature);
+    TriangulationSetup setup = at_temperature({instrument, scenario}, scenario::sensor_temperature(scenario));
     setup.walk = make_walk(setup);
     return setup;
 }
@@ -236,8 +236,8 @@ Pose make_coarse_pose(const TriangulationSetup& setup, double displacement) {
 
 std::vector<float> measure_background(const TriangulationSetup& setup, double ambient_rate, double exposure) {
     const scenario::Scenario& s = setup.scenario;
-    const detector::ExpectedFrame dark =
-        detector::expose(s.detector, setup.instrument.pattern, {}, ambient_rate, exposure, s.surroundings.temperature);
+    const detector::ExpectedFrame dark = detector::expose(s.detector, setup.instrument.pattern, {}, ambient_rate,
+                                                          exposure, scenario::sensor_temperature(s));
     const std::size_t pixels = dark.electrons.size();
     constexpr std::size_t block = base::block_pixels;
     const std::size_t drawn = (pixels + block - 1) / block * block;
@@ -270,7 +270,7 @@ std::vector<float> measure_background(const TriangulationSetup& setup, double am
 void settle_exposure(const TriangulationSetup& setup, Pose& pose) {
     const scenario::Scenario& s = setup.scenario;
     const double brightest = static_cast<double>(*std::max_element(pose.profile.rate.begin(), pose.profile.rate.end()));
-    const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
+    const double dark = detector::dark_current_at(s.detector, scenario::sensor_temperature(s));
     pose.timing = detector::settled_timing(s.exposure, s.detector.full_well, brightest + pose.ambient_rate + dark);
     pose.background = measure_background(setup, pose.ambient_rate, pose.timing.exposure);
 }
@@ -278,7 +278,7 @@ void settle_exposure(const TriangulationSetup& setup, Pose& pose) {
 void expose_pose(const TriangulationSetup& setup, Pose& pose) {
     const scenario::Scenario& s = setup.scenario;
     pose.expected = detector::expose(s.detector, setup.instrument.pattern, pose.profile.rate, pose.ambient_rate,
-                                     pose.timing.exposure, s.surroundings.temperature);
+                                     pose.timing.exposure, scenario::sensor_temperature(s));
     pose.locate = locate_options(s);
     draw_window(pose);
 }

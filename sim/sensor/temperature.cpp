@@ -34,16 +34,25 @@ PartsAtTemperature parts_at_temperature(const scenario::Scenario& s, double temp
     return parts;
 }
 
+namespace {
+
+// Surroundings in which the sensor, as warm as it is, has a temperature.
+void put_at(scenario::Scenario& s, double temperature) {
+    s.surroundings.temperature = temperature + scenario::warm_up_left(s.thermal, s.surroundings.running);
+}
+
+}  // namespace
+
 TriangulationSetup at_temperature(TriangulationSetup setup, double temperature) {
     PartsAtTemperature parts = parts_at_temperature(setup.scenario, temperature);
     setup.instrument.beam = parts.beam;
     setup.instrument.receiver = parts.receiver;
-    setup.scenario.surroundings.temperature = temperature;
+    put_at(setup.scenario, temperature);
     return setup;
 }
 
 FlightSetup at_temperature(FlightSetup setup, double temperature) {
-    setup.scenario.surroundings.temperature = temperature;
+    put_at(setup.scenario, temperature);
     setup.index = index_of_air(setup.scenario);
     return setup;
 }

@@ -318,6 +318,14 @@ void ChangeList::light() {
 }
 
 void ChangeList::zero() {
+    if (scenario::warm_up_left(s_.thermal, s_.surroundings.running) > 0.0) {
+        const double slowest = std::max(s_.thermal.warm_up_times[0], s_.thermal.warm_up_times[1]);
+        for (const double times : {2.0, 4.0}) {
+            const double wait = std::ceil(times * slowest / base::minute);
+            add("warm", fmt::format("let the sensor warm for {:g} min before it reads", wait),
+                {set("surroundings.running_min", s_.surroundings.running / base::minute + wait)});
+        }
+    }
     for (const double parts : {2.0, 4.0}) {
         const double left = s_.uncertainty.temperature / parts;
         if (left <= 0.0) return;
@@ -336,6 +344,13 @@ void ChangeList::flight() {
         add("timing", "time by constant fraction, against walk", {set("flight.timing", "constant-fraction")});
     };
     const auto by_phase = [this](scenario::PhaseShift) {
+        if (s_.exposure.mode == scenario::ExposureMode::fixed && measure::is_moving_series(s_)) {
+            for (const double part : {0.5, 0.125}) {
+                const double exposure = part * s_.exposure.exposure / us;
+                add("exposure", fmt::format("expose for {:.4g} us: the part moves less meanwhile", exposure),
+                    {set("exposure.exposure_us", exposure)});
+            }
+        }
         if (s_.flight.buckets < 8) add("buckets", "8 buckets, against cyclic error", {"flight.buckets=8"});
         const double fastest = *std::max_element(s_.flight.modulation.begin(), s_.flight.modulation.end());
         if (s_.flight.modulation.size() == 1) {

@@ -93,7 +93,7 @@ Draw nominal_draw(const scenario::Scenario& s) {
     Draw draw;
     draw.displacement = s.target.displacement;
     draw.tilt = s.target.tilt;
-    draw.temperature = s.surroundings.temperature;
+    draw.temperature = scenario::sensor_temperature(s);
     return draw;
 }
 

@@ -86,7 +86,7 @@ std::vector<Alone> triangulation_causes(const scenario::Scenario& s) {
     std::vector<Alone> list;
     for (const Entry& entry : entries) {
         Alone alone{entry.name, s, s.thermal.*entry.member != 0.0};
-        alone.scenario.thermal = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+        for (const Entry& each : entries) alone.scenario.thermal.*each.member = 0.0;
         alone.scenario.thermal.*entry.member = s.thermal.*entry.member;
         list.push_back(std::move(alone));
     }
@@ -154,22 +154,38 @@ struct ErrorPath {
     std::vector<double> zero;  // of that at the reference point, to which the sensor is set
 };
 
+// That of the file, or of a sensor that warms up where nothing else changes: six of its slow time constants, 0.25 % of
+// the rise are left.
+scenario::TemperaturePath path_of(const scenario::Scenario& s) {
+    if (!s.surroundings.temperatures.time.empty()) return s.surroundings.temperatures;
+    const double slowest = std::max(s.thermal.warm_up_times[0], s.thermal.warm_up_times[1]);
+    return {{0.0, 6.0 * slowest}, {s.surroundings.temperature, s.surroundings.temperature}};
+}
+
+bool warms_up(const scenario::Scenario& s) {
+    constexpr double noticed = 1e-3;  // K
+    return scenario::warm_up_left(s.thermal, s.surroundings.running) > noticed;
+}
+
 ErrorPath error_path(const sensor::Setup& reference, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
-    const scenario::TemperaturePath& path = s.surroundings.temperatures;
-    const auto [coldest, warmest] = std::minmax_element(path.temperature.begin(), path.temperature.end());
-    const Places places = places_of(s);
-    const double zero = std::clamp(0.0, places.near, places.far);
-    const auto here = error_against_temperature(reference, places.here, *coldest, *warmest, threads);
-    const auto at_zero = error_against_temperature(reference, zero, *coldest, *warmest, threads);
+    const scenario::TemperaturePath path = path_of(s);
     constexpr std::size_t steps = 4096;
     ErrorPath result;
     for (std::size_t i = 0; i <= steps; ++i) {
         const double when =
             std::lerp(path.time.front(), path.time.back(), static_cast<double>(i) / static_cast<double>(steps));
-        const double temperature = scenario::value_at(path.time, path.temperature, when);
+        const double running = s.surroundings.running + when - path.time.front();
         result.time.push_back(when);
-        result.temperature.push_back(temperature);
+        result.temperature.push_back(scenario::value_at(path.time, path.temperature, when) -
+                                     scenario::warm_up_left(s.thermal, running));
+    }
+    const auto [coldest, warmest] = std::minmax_element(result.temperature.begin(), result.temperature.end());
+    const Places places = places_of(s);
+    const double zero = std::clamp(0.0, places.near, places.far);
+    const auto here = error_against_temperature(reference, places.here, *coldest, *warmest, threads);
+    const auto at_zero = error_against_temperature(reference, zero, *coldest, *warmest, threads);
+    for (const double temperature : result.temperature) {
         result.here.push_back(here(temperature));
         result.zero.push_back(at_zero(temperature));
     }
@@ -225,7 +241,7 @@ DriftStudy drift_study(const sensor::Setup& setup, int threads) {
     const scenario::Scenario& s = scenario_of(reference);
     DriftStudy study;
     study.causes = causes_of(reference, threads);
-    if (s.surroundings.temperatures.time.empty()) return study;
+    if (s.surroundings.temperatures.time.empty() && !warms_up(s)) return study;
     const ErrorPath path = error_path(reference, threads);
     const std::vector<double> left = after_resets(path, s.reading.zero_reset.value_or(endless));
     for (std::size_t i = 0; i < path.time.size(); ++i) {

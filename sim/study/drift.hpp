@@ -35,8 +35,8 @@ struct ResetInterval {
 
 struct DriftStudy {
     std::vector<DriftCause> causes;     ///< each alone; the last one is all together
-    std::vector<DriftPoint> path;       ///< empty without a path
-    std::vector<ResetInterval> resets;  ///< empty without a path; falling, the first one is never, none: endless
+    std::vector<DriftPoint> path;       ///< of the file, with the warm-up, or of the warm-up alone; else empty
+    std::vector<ResetInterval> resets;  ///< empty like the path; falling, the first one is never, none: endless
 };
 
 /// The reference is read in place of the part, without noise. Zero is set at the reference point at the start of the

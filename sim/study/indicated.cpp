@@ -26,7 +26,7 @@ Kinds kinds_against(measure::Cause cause) {
         case Cause::bias:
         case Cause::linearity:
         case Cause::material:
-            return {"reference", "peak", "distance", "coat", "timing", "buckets"};
+            return {"warm", "reference", "peak", "distance", "coat", "timing", "buckets"};
         case Cause::pixels:
         case Cause::image:
             return {"spot", "method"};
@@ -43,7 +43,7 @@ Kinds kinds_against(measure::Cause cause) {
             return {"turn", "mount"};
         case Cause::temperature:
         case Cause::reference:
-            return {"zero"};
+            return {"warm", "zero"};
         case Cause::markings:
             return {"orientation", "spot"};
     }

@@ -36,7 +36,7 @@ void refine_digits(sensor::Pose& pose) {
 // What a background measured over endless frames would be.
 void know_background(const sensor::TriangulationSetup& setup, sensor::Pose& pose, double background_rate) {
     const scenario::Scenario& s = setup.scenario;
-    const double dark = detector::dark_current_at(s.detector, s.surroundings.temperature);
+    const double dark = detector::dark_current_at(s.detector, scenario::sensor_temperature(s));
     const std::size_t pixels = pose.expected.electrons.size();
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     for (std::size_t k = 0; k < pixels; ++k) {

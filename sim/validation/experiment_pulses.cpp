@@ -101,9 +101,11 @@ std::vector<ExperimentResult> precision_results() {
 std::vector<ExperimentResult> walk_results() {
     const flight::PulseReceiver slow = comparator_receiver(PulseTiming::constant_fraction, 6.0 * ns, 100.0 * MHz);
     constexpr const char* comment =
-        "The simulated comparator fires without delay whatever its overdrive, so a linear receiver has no walk. "
+        "The comparator simulated here fires without delay whatever its overdrive, so a linear receiver has no walk. "
         "Kilpela and others name the limited gain and bandwidth of the comparator as the main cause of theirs. The "
-        "program's walk is therefore a lower bound; `flight.comparator_offset_nW` can stand in for the rest.";
+        "walk is therefore a lower bound. `flight.comparator_energy_aJ` gives the comparator its delay, but no article "
+        "states "
+        "one.";
     return {
         {"receiver.walk.1280", "walk of the zero crossing of a pulse of 6 ns over a range of 1:1280 in height", "mm",
          11.0, walk_over(slow, 1280.0) / mm, 0.5, "half of the last digit", comment},

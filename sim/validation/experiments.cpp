@@ -9,8 +9,8 @@ bool agrees(const ExperimentResult& result) {
 }
 
 std::vector<Experiment> experiments(int threads) {
-    return {edge_experiment(threads), first_photon_experiment(), pulse_receiver_experiment(),
-            range_camera_experiment(threads), marble_experiment(threads)};
+    return {edge_experiment(threads),         first_photon_experiment(),  pulse_receiver_experiment(),
+            range_camera_experiment(threads), marble_experiment(threads), moving_phase_experiment(threads)};
 }
 
 }  // namespace spotwright::validation

@@ -38,5 +38,6 @@ struct Experiment {
 [[nodiscard]] Experiment pulse_receiver_experiment();
 [[nodiscard]] Experiment range_camera_experiment(int threads);
 [[nodiscard]] Experiment marble_experiment(int threads);
+[[nodiscard]] Experiment moving_phase_experiment(int threads);
 
 }  // namespace spotwright::validation

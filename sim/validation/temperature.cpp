@@ -27,7 +27,8 @@ double apparent_z(const receiver::Receiver& cold, const sensor::PartsAtTemperatu
 double apparent_z_for(double scenario::Thermal::*coefficient, double value) {
     scenario::Scenario s = worked_example_sensor();
     s.mount.reference_distance = 50.0 * mm;
-    s.thermal = {0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+    s.thermal.housing_expansion = s.thermal.array_expansion = s.thermal.focal_length_change = 0.0;
+    s.thermal.wavelength_change = 0.0;
     s.thermal.*coefficient = value;
     return apparent_z(sensor::receiver_of(s), sensor::parts_at_temperature(s, room_temperature + 1.0));
 }

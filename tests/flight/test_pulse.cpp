@@ -104,6 +104,64 @@ TEST_CASE("an offset of the comparator brings back a walk of 4.78 ps", "[unit]")
     CHECK_THAT((noiseless(r, 0.1 * volt) - noiseless(r, 1.0 * volt)) / ps, WithinRel(4.78419343, 0.02));
 }
 
+TEST_CASE("a comparator of limited gain fires later by sqrt(2 Q / slope), four times the light sooner by half",
+          "[unit]") {
+    flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
+    // At the threshold of V0 exp(-t^2 / 2 s^2) the slope is VT sqrt(2 ln(V0 / VT)) / s.
+    const double s = flight::signal_deviation(r);
+    const double slope = r.threshold * std::sqrt(2.0 * std::log(20.0)) / s;
+    const double swift = noiseless(r, volt);
+    constexpr double delay = 10.0 * ps;
+    r.comparator_charge = 0.5 * slope * delay * delay;
+    // The slope grows by 5 % within 10 ps: second order.
+    CHECK_THAT(noiseless(r, volt) - swift, WithinRel(delay, 0.03));
+    flight::PulseReceiver fraction = nanosecond(PulseTiming::constant_fraction);
+    const double zero = noiseless(fraction, 10.0 * volt);
+    fraction.comparator_charge = r.comparator_charge;
+    const double weak = noiseless(fraction, volt) - zero;
+    const double strong = noiseless(fraction, 4.0 * volt) - zero;
+    CHECK(strong > 1.0 * ps);
+    CHECK_THAT(weak / strong, WithinRel(2.0, 0.03));
+}
+
+TEST_CASE("a pulse that turns back before the comparator has fired is lost", "[unit]") {
+    flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
+    // Of a pulse of 1.1 times the threshold, what lies above it has less than its height over it times the time there.
+    const double above = 0.1 * r.threshold * 2.0 * flight::signal_deviation(r) * std::sqrt(2.0 * std::log(1.1));
+    r.comparator_charge = above;
+    CHECK_FALSE(flight::noiseless_time(flight::make_pulse_plan(r, of_peak(1.1 * r.threshold))));
+    r.comparator_charge = 0.5 * above;  // the peak is rounder than a triangle of the same base and height
+    CHECK(flight::noiseless_time(flight::make_pulse_plan(r, of_peak(1.1 * r.threshold))));
+}
+
+TEST_CASE("of a saturated pulse the constant fraction becomes a leading edge, and walks", "[unit]") {
+    flight::PulseReceiver r = nanosecond(PulseTiming::constant_fraction);
+    const double free = noiseless(r, volt);
+    r.saturation = 2.0 * volt;
+    CHECK(noiseless(r, volt) == free);  // below saturation nothing changes
+    for (const double peak : {100.0 * volt, 10000.0 * volt}) {
+        const double s = flight::signal_deviation(r);
+        const double edge = r.fraction_delay - s * std::sqrt(2.0 * std::log(peak / (r.fraction * r.saturation)));
+        CAPTURE(peak, edge);
+        // The polynomial of the crossing meets the kink where the delayed pulse saturates, too: a fifth of a step.
+        CHECK_THAT(noiseless(r, peak), WithinAbs(edge, 20.0 * ps));
+    }
+}
+
+TEST_CASE("a saturated amplifier comes down with its time constant", "[unit]") {
+    flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
+    r.saturation = 2.0 * volt;
+    r.recovery = 5.0 * ns;
+    const flight::PulsePlan plan = flight::make_pulse_plan(r, of_peak(1000.0 * volt));
+    const auto sample = [&](double time) {
+        return static_cast<double>(plan.signal.at(static_cast<std::size_t>((time - plan.first) / plan.step)));
+    };
+    CHECK(*std::max_element(plan.signal.begin(), plan.signal.end()) == Approx(r.saturation));
+    CHECK(sample(middle + 8.0 * ns) / sample(middle + 13.0 * ns) == Approx(std::exp(1.0)).epsilon(0.05));
+    // Down to the threshold it is within the samples.
+    CHECK(static_cast<double>(plan.signal.back()) < r.threshold);
+}
+
 TEST_CASE("an offset acts on the leading edge as a lower threshold", "[unit]") {
     flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
     r.threshold = 0.06 * volt;
@@ -226,6 +284,21 @@ TEST_CASE("strong light scatters by its own shot noise", "[unit]") {
         return flight::make_pulse_plan(r, of_peak(400.0 * volt));
     }();
     CHECK_THAT(flight::timing_deviation(fourfold).value(), WithinRel(0.5 * expected, 1e-4));
+}
+
+TEST_CASE("an avalanche of gain 100 and ratio 0.02 multiplies the variance of shot noise by 3.95", "[unit]") {
+    const double excess = flight::avalanche_excess_noise(100.0, 0.02);
+    CHECK_THAT(excess, WithinRel(0.02 * 100.0 + 0.98 * 1.99, 1e-12));
+    CHECK(flight::avalanche_excess_noise(1.0, 0.02) == Approx(1.0));
+    CHECK(flight::avalanche_excess_noise(50.0, 1.0) == Approx(50.0));
+    flight::PulseReceiver r = nanosecond(PulseTiming::leading_edge);
+    r.threshold = 50.0 * volt;
+    const double single = times_of(flight::make_pulse_plan(r, of_peak(100.0 * volt)), 4000).deviation;
+    r.excess_noise = excess;
+    const double multiplied = times_of(flight::make_pulse_plan(r, of_peak(100.0 * volt)), 4000).deviation;
+    // The same draws, scaled: what is left is the curvature of the edge.
+    CHECK_THAT(multiplied / single, WithinRel(std::sqrt(excess), 0.01));
+    CHECK_THROWS_AS(flight::avalanche_excess_noise(0.5, 0.02), base::DomainError);
 }
 
 TEST_CASE("of two returns the leading edge sees the first, and the constant fraction is disturbed", "[unit]") {

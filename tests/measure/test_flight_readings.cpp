@@ -1,5 +1,6 @@
 // Readings by time of flight: from the scenario to displacement, error and verdict.
 #include <catch2/catch.hpp>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -9,9 +10,11 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/errors.hpp"
+#include "sim/base/linear.hpp"
 #include "sim/base/units.hpp"
 #include "sim/flight/air.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/measure/flight_motion.hpp"
 #include "sim/measure/flight_reading.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/sensor/stations.hpp"
@@ -367,4 +370,45 @@ TEST_CASE("a spot on a border of two heights and two materials reads the mixture
     const double mixed = std::arg(sum) / per_metre;  // of displacement, towards the sensor
     CHECK(std::abs(sensor::noiseless_reading(i, pose).value() - mixed) < 3.0 * mm);
     CHECK(mixed < -10.0 * mm);
+}
+
+TEST_CASE("a part that moves while buckets collect in turn errs as derived, whatever their number",
+          "[flight][motion]") {
+    // Forty metres away, so that the light hardly changes on the way. The error swings with twice the phase, by
+    // (motion.18); what the growing light adds swings with the phase. Eighteen readings pass through one swing with
+    // twice the phase.
+    const auto [buckets, taps] = GENERATE(std::pair{4, 1}, std::pair{4, 2}, std::pair{8, 1}, std::pair{5, 1});
+    CAPTURE(buckets, taps);
+    constexpr double exposure = 0.02;
+    constexpr double speed = 2.0;
+    constexpr int readings = 18;
+    const double swing_length = speed_of_light / (4.0 * 100.0 * MHz);
+    const double period = swing_length / speed / readings;
+    const scenario::Scenario s =
+        rangefinder({"mount.reference_distance_mm=40000", "mount.range_mm=[-650,650]", "target.displacement_mm=-600",
+                     "flight.modulation_MHz=[100]", "exposure.exposure_us=20000",
+                     fmt::format("exposure.period_us=[{0},{0}]", period * 1e6), "motion.along_mm_per_s=2000",
+                     "run.readings=18", "emitter.power_mW=500", "detector.full_well_e=1e9", "detector.bits=16",
+                     fmt::format("flight.buckets={}", buckets), fmt::format("flight.taps={}", taps)});
+    const sensor::FlightSetup setup = instrument_of(s);
+    const sensor::FlightPose start = sensor::make_flight_pose(setup, s.target.displacement);
+    Eigen::MatrixXd swings(readings, 5);
+    Eigen::VectorXd errors(readings);
+    measure::SeriesOptions options{s.run.readings, 2, {}, {}};
+    options.sink = [&](const measure::SeriesBlock& block) {
+        for (int k = 0; k < readings; ++k) {
+            const auto index = static_cast<std::size_t>(k);
+            REQUIRE(block.validity[index] == Validity::valid);
+            errors[k] = block.displacement[index] - block.moment[index].truth;
+            const double phase = pi * k / readings;
+            swings.row(k) << 1.0, std::cos(phase), std::sin(phase), std::cos(2.0 * phase), std::sin(2.0 * phase);
+        }
+    };
+    static_cast<void>(measure::take_moving_series(setup, start.timing, false, options));
+    const double expected = measure::cyclic_motion_error(s, speed, start.timing.exposure);
+    if (buckets == 4 && taps == 1) CHECK(expected == Approx(speed * exposure / 8.0));
+    // First order in the turn of the phase, 0.04 to 0.08 rad in a slot; the fit over half a turn tells the two swings
+    // apart to some 0.1 mm.
+    const Eigen::VectorXd found = base::fit_linear(swings, errors).parameters;
+    CHECK(std::hypot(found[3], found[4]) == Approx(expected).epsilon(0.03));
 }

@@ -50,7 +50,9 @@ double written_default(const Key& key) {
 
 // A value that differs from the default by so little that no rule between keys is broken, as TOML text.
 std::string other_value(const Key& key) {
-    const auto near_to = [](double value) { return fmt::format("{:.17g}", value == 0.0 ? 0.25 : 0.9995 * value); };
+    const auto near_to = [&key](double value) {
+        return fmt::format("{:.17g}", value == 0.0 ? 0.25 : value == key.limits.low ? 1.0005 * value : 0.9995 * value);
+    };
     Scenario defaults;
     if (std::holds_alternative<scenario::NumberKey>(key.access)) return near_to(written_default(key));
     if (std::holds_alternative<scenario::NumberOrWordKey>(key.access)) return "2.5";
@@ -213,7 +215,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [aa1, aa2, aa3] = s.target.post;
     [[maybe_unused]] const auto& [o1, o2, o3, o4, o5] = s.target.segments;
     [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9, v10] = s.motion;
-    [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7] = s.thermal;
+    [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7, w8, w9, w10] = s.thermal;
     [[maybe_unused]] const auto& [y1, y2, y3, y4, y5, y6, y7] = s.uncertainty;
     [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
     [[maybe_unused]] const auto& [b1, b2, b3, b4] = s.target.cylinder;
@@ -223,8 +225,8 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [i1, i2, i3, i4] = s.target.relief;
     [[maybe_unused]] const auto& [p1, p2, p3, p4] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
-                                  l20, l21, l22, l23, l24, l25, l26] = s.flight;
-    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12] = s.surroundings;
+                                  l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30, l31, l32] = s.flight;
+    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12, u13] = s.surroundings;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
     [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6] = s.run;
@@ -248,10 +250,10 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("target.texture") == 2);
     CHECK(keys_in("target.feed_marks") == 4);
     CHECK(keys_in("motion") == 9);
-    CHECK(keys_in("thermal") == 7);
+    CHECK(keys_in("thermal") == 10);
     CHECK(keys_in("uncertainty") == 7);
-    CHECK(keys_in("flight") == 26);
-    CHECK(keys_in("surroundings") == 11);
+    CHECK(keys_in("flight") == 32);
+    CHECK(keys_in("surroundings") == 12);
     CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
     CHECK(keys_in("run") == 6);

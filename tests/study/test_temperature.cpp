@@ -231,3 +231,34 @@ TEST_CASE("a path of temperatures names its bad lines", "[temperature]") {
     CHECK_THAT(message("time_s,temperature_C\n0,20\n5,300\n"), Contains("day.csv:3"));
     CHECK_THAT(message("time_s,temperature_C\n0,20\n5,150\n"), Contains("-40 to 120 C"));
 }
+
+TEST_CASE("a sensor just switched on reads as one that is colder by its whole warm-up", "[temperature]") {
+    const std::string drifts = "thermal.lens_shift_um_per_K=0.5";
+    const auto cold =
+        sensor::set_up_triangulation(smooth_sensor({drifts, "thermal.warm_up_K=6", "surroundings.running_min=0"}), 1);
+    const auto colder = sensor::set_up_triangulation(smooth_sensor({drifts, "surroundings.temperature_C=14"}), 1);
+    const auto warm = sensor::set_up_triangulation(smooth_sensor({drifts, "thermal.warm_up_K=6"}), 1);
+    const auto plain = sensor::set_up_triangulation(smooth_sensor({drifts}), 1);
+    CHECK(noiseless_reading(cold, 0.0).value() == Approx(noiseless_reading(colder, 0.0).value()).epsilon(1e-9));
+    CHECK(noiseless_reading(warm, 0.0) == noiseless_reading(plain, 0.0));
+    // Set up again from what it holds, it stays as warm as it was.
+    const auto again = std::get<sensor::TriangulationSetup>(with_part(sensor::Setup{cold}, cold.scenario));
+    CHECK(noiseless_reading(again, 0.0) == noiseless_reading(cold, 0.0));
+}
+
+TEST_CASE("without a path the drift study follows the warm-up, fast part and slow part", "[temperature]") {
+    const scenario::Scenario s =
+        smooth_sensor({"thermal.lens_shift_um_per_K=0.5", "thermal.warm_up_K=6", "thermal.warm_up_min=[2,20]",
+                       "thermal.warm_up_share=0.25", "surroundings.running_min=0"});
+    const study::DriftStudy study = study::drift_study(sensor::set_up(s, 1), 1);
+    REQUIRE_FALSE(study.path.empty());
+    CHECK(study.path.back().time == Approx(6.0 * 20.0 * 60.0));
+    const double per_kelvin = study.causes.back().here;
+    for (const study::DriftPoint& point : study.path) {
+        const double left = 6.0 * (0.25 * std::exp(-point.time / 120.0) + 0.75 * std::exp(-point.time / 1200.0));
+        // Where the spot falls within a pixel is of no account over six kelvin of 0.5 um.
+        REQUIRE_THAT(point.error, WithinAbs(-per_kelvin * left, 2.0 * pixel_phase + 0.01 * std::abs(per_kelvin) * 6.0));
+    }
+    CHECK(std::abs(per_kelvin) * 6.0 > 20.0 * pixel_phase);
+    CHECK(study::drift_study(sensor::set_up(smooth_sensor({"thermal.warm_up_K=6"}), 1), 1).path.empty());
+}
