@@ -225,7 +225,8 @@ export class Asker {
       this.counting = false;
       if (turn !== this.turn) return;
       this.answers.budget = null;
-      this.answers.trouble = error instanceof Error ? error.message : String(error);
+      const problem = error instanceof ScenarioProblem ? error.problems[0] : undefined;
+      this.answers.trouble = problem?.message ?? (error instanceof Error ? error.message : String(error));
     }
     this.answers.busy.budget = false;
     this.tell("budget");

@@ -145,8 +145,8 @@ function rays_of_range(scene: Scene, frame: Frame): SVGElement[] {
   });
 }
 
-/** The cone of light that the lens takes in, and its middle. */
-function light_of_part(scene: Scene, frame: Frame): { under: SVGElement[]; over: SVGElement[] } {
+/** The cone of light that the lens takes in, and its middle. @param dark The array sees nothing of it. */
+function light_of_part(scene: Scene, frame: Frame, dark = false): { under: SVGElement[]; over: SVGElement[] } {
   const from = scene.part?.spot;
   const under: SVGElement[] = [];
   const over: SVGElement[] = [];
@@ -154,7 +154,7 @@ function light_of_part(scene: Scene, frame: Frame): { under: SVGElement[]; over:
   const open = scene.part_rays.filter((each) => !each.hidden_at);
   const first = open[0];
   const last = open[open.length - 1];
-  if (first && last && first !== last) {
+  if (first && last && first !== last && !dark) {
     const points = [from, first.lens, first.array, last.array, last.lens].filter(
       (each): each is Point => each !== null,
     );
@@ -164,7 +164,7 @@ function light_of_part(scene: Scene, frame: Frame): { under: SVGElement[]; over:
     over.push(line(frame, ray_points(from, each), "rim"));
   const middle = chief(open.length ? open : scene.part_rays);
   if (middle) {
-    over.push(line(frame, ray_points(from, middle), "light", { id: "chief-ray" }));
+    over.push(line(frame, ray_points(from, middle), dark ? "thin" : "light", { id: "chief-ray" }));
     if (middle.hidden_at) over.push(cross(frame, middle.hidden_at));
   }
   return { under, over };
@@ -277,11 +277,12 @@ function flight(scene: Scene, frame: Frame): SVGElement[] {
 export interface Shown {
   mirror: boolean; // where the mirrored beam goes
   levels: boolean;
+  dark?: boolean; // no peak on the array: no light is drawn to it
 }
 
 /** All of a scene, from the rear to the front. */
 export function draw_scene(scene: Scene, frame: Frame, shown: Shown): SVGElement {
-  const light = light_of_part(scene, frame);
+  const light = light_of_part(scene, frame, shown.dark ?? false);
   const housing = scene.housing
     ? [
         s("polygon", { points: path_of(frame, scene.housing.corners), class: "thin" }),

@@ -6,6 +6,7 @@ import { draw_scene } from "./drawing";
 import type { Case, View } from "./engine";
 import { fixed } from "./format";
 import { fit } from "./frame";
+import { is_dark } from "./stage";
 import type { Changes, Kept, Store } from "./store";
 import { t } from "./texts";
 import { lean_of } from "./things";
@@ -173,7 +174,8 @@ export class KeptPane {
     if (!view) return;
     say(pane.title, name_of(pane.kept));
     const frame = fit(view.scene, 300, 190, { left: 30, right: 20, top: 18, bottom: 18 });
-    pane.picture.replaceChildren(draw_scene(view.scene, frame, { mirror: false, levels: false }));
+    const shown = { mirror: false, levels: false, dark: is_dark(view.look) };
+    pane.picture.replaceChildren(draw_scene(view.scene, frame, shown));
     const { look } = view;
     say(
       pane.reading,

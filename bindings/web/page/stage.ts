@@ -13,6 +13,11 @@ import { type ThingName, movable, put_within, thing } from "./things";
 
 const shiny = /mirror|polished|glass|polycarbonate|gloss|film|acrylic|wafer|chrome|clear/;
 
+/** No peak stands out: to draw light on the array would tell what is not so. */
+export function is_dark(look: View["look"]): boolean {
+  return look.kind === "array" && look.peaks.length === 0;
+}
+
 interface Handle {
   grip: Grip;
   group: SVGGElement;
@@ -172,7 +177,7 @@ export class Stage {
     }
     const frame = this.frame;
     const mirror = scene.reflection !== null && shiny.test(this.store.word("target.material"));
-    this.layers.scene.replaceChildren(draw_scene(scene, frame, { mirror, levels: width > 420 }));
+    this.layers.scene.replaceChildren(draw_scene(scene, frame, { mirror, levels: width > 420, dark: is_dark(look) }));
     this.draw_ghost(frame);
     const boxes = this.loupe_boxes(width, height);
     this.layers.loupes.replaceChildren();
