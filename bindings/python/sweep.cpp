@@ -13,6 +13,7 @@
 #include "bindings/python/bind.hpp"
 #include "bindings/python/ndarray.hpp"
 #include "bindings/python/values.hpp"
+#include "sim/base/printable.hpp"
 #include "sim/measure/quantities.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/record/atomic_file.hpp"
@@ -77,7 +78,13 @@ SweepPoints run(const study::Sweep& sweep, std::int64_t first, std::int64_t last
 class FileInWork {
 public:
     FileInWork(const py::object& path, const study::Sweep& sweep, const py::object& date)
-        : sweep_(sweep), file_(opened(path, sweep, date)) {}
+        : sweep_(sweep), file_(opened(path, sweep, date)) {
+        if (file_->set_aside().empty()) return;
+        const std::string message = base::printable(
+            fmt::format("the file of finished points is damaged: it is kept as {}, and the sweep begins anew",
+                        file_->set_aside().string()));
+        if (PyErr_WarnEx(PyExc_UserWarning, message.c_str(), 1) != 0) throw py::error_already_set();
+    }
 
     [[nodiscard]] std::int64_t done() const { return file().done(); }
 

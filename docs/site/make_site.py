@@ -124,6 +124,7 @@ def navigation(source):
             {"Python": "reference/python.md"}, {"C++ headers": "reference/headers.md"}]},
         {"Gallery": "gallery.md"},
         {"Validation": ["validation.md", "validation-random.md"]},
+        {"Reliability": "reliability.md"},
         {"Benchmarks": "benchmarks.md"},
         {"Decisions": listed("decisions")},
         {"For developers": "developers.md"},

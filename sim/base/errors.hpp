@@ -30,6 +30,7 @@ struct Problem {
 };
 
 /// Everything found wrong in a scenario, or in what else the user asked for, reported together. Exit code 2.
+/// Its text describes the first 20 problems and counts the others.
 class ScenarioError : public Error {
 public:
     explicit ScenarioError(std::vector<Problem> problems);
@@ -65,7 +66,8 @@ class InternalError : public Error {
     using Error::Error;
 };
 
-/// The text of one problem: `file:line:column: key: message`, the line with a caret, what is allowed, a hint.
+/// The text of one problem: `file:line:column: key: message`, the line with a caret, what is allowed, a hint. Names and
+/// messages are shortened to 200 characters; nothing in it disturbs a terminal.
 [[nodiscard]] std::string describe(const Problem& problem);
 
 }  // namespace spotwright::base

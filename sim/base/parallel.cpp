@@ -5,6 +5,8 @@
 #include <exception>
 #include <limits>
 #include <mutex>
+#include <new>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -37,7 +39,11 @@ void share_out(std::int64_t count, int used, const std::function<void(std::int64
 
     {
         std::vector<std::jthread> others;
-        for (int t = 1; t < used; ++t) others.emplace_back(work);
+        try {
+            for (int t = 1; t < used; ++t) others.emplace_back(work);
+        } catch (const std::system_error&) {  // the system gives no more of them: those there are do the work
+        } catch (const std::bad_alloc&) {
+        }
         work();
     }
     if (failure) std::rethrow_exception(failure);

@@ -236,18 +236,6 @@ std::string with_sign(const std::string& number) {
     return is_zero(number) || number.front() == '-' ? number : "+" + number;
 }
 
-bool is_control(char c) {
-    constexpr unsigned char first_printable = 0x20;
-    constexpr char del = 0x7F;
-    return static_cast<unsigned char>(c) < first_printable || c == del;
-}
-
-std::string printable(std::string_view text) {
-    std::string result(text);
-    std::replace_if(result.begin(), result.end(), is_control, ' ');
-    return result;
-}
-
 std::string alternatives(std::span<const std::string> words) {
     std::string text;
     for (std::size_t i = 0; i < words.size(); ++i) {

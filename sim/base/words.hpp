@@ -7,6 +7,8 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/base/printable.hpp"
+
 namespace spotwright::base {
 
 /// The candidate closest to `word` by edit distance (insert, delete, replace, each 1), case ignored. Where none is
@@ -69,12 +71,6 @@ namespace spotwright::base {
 
 /// A number in text with its sign: "+" before a positive one.
 [[nodiscard]] std::string with_sign(const std::string& number);
-
-/// Whether a byte is a control character of ASCII: U+0000 to U+001F, U+007F.
-[[nodiscard]] bool is_control(char c);
-
-/// Text from outside that cannot disturb a terminal, a line or a file: control characters become spaces.
-[[nodiscard]] std::string printable(std::string_view text);
 
 /// "a, b or c".
 [[nodiscard]] std::string alternatives(std::span<const std::string> words);

@@ -13,10 +13,12 @@
 #include "sim/cli/describe_statistics.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/record/bench_json.hpp"
 #include "sim/record/quantity_text.hpp"
 #include "sim/record/study_tables.hpp"
 #include "sim/record/text.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/bench/fit.hpp"
 #include "sim/bench/model.hpp"
@@ -152,10 +154,10 @@ void report(const BenchOptions& options, const bench::BenchLog& log, const Stati
         bench = bench::compare_with_model(log, statistics, sensor::set_up(s, options.threads), options.threads);
     }
     if (options.json) {
-        fmt::print("{}\n", record::bench_json(log, statistics, bench).dump(2));
+        print("{}\n", record::json_text(record::bench_json(log, statistics, bench)));
         return;
     }
-    fmt::print("{}{}", log_lines(log, statistics), bench ? bench_lines(*bench) : "");
+    print("{}{}", log_lines(log, statistics), bench ? bench_lines(*bench) : "");
 }
 
 [[noreturn]] void reject_options(const std::string& message, const std::string& allowed) {
@@ -167,6 +169,7 @@ void report(const BenchOptions& options, const bench::BenchLog& log, const Stati
 void simulate(const BenchOptions& options) {
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
     static_cast<void>(record::checked_extension(options.simulate, {".csv"}));
+    record::keep_inputs(options.simulate, scenario::input_files(s));
     record::AtomicFile file(options.simulate);
     const sensor::Setup setup = sensor::set_up(s, options.threads);
     const bench::BenchLog log = options.places > 0
@@ -175,9 +178,9 @@ void simulate(const BenchOptions& options) {
     file.write(record::log_text(log, record::simulated_remark));
     file.commit();
     if (options.json) {
-        fmt::print("{}\n", nlohmann::ordered_json{{"written", record::valid_utf8(options.simulate)}}.dump(2));
+        print("{}\n", record::json_text(nlohmann::ordered_json{{"written", options.simulate}}));
     } else {
-        fmt::print("  written    {}\n", options.simulate);
+        print("  written    {}\n", options.simulate);
     }
 }
 

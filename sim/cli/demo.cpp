@@ -126,11 +126,11 @@ int run_demo(const DemoOptions& options) {
             text += draw_crossover_study(base_name, s, options.threads);
             crossover_drawn = true;
         }
-        fmt::print("{}\n", text);
+        print("{}\n", text);
         rows.push_back(row_of(path, s, result));
     }
-    fmt::print("{}\nSeries (.h5), drawings (.svg) and a report (.html) are in {}/; README says what is left out.\n",
-               table(rows), options.out);
+    print("{}\nSeries (.h5), drawings (.svg) and a report (.html) are in {}/; README says what is left out.\n",
+          table(rows), options.out);
     return exit_done;
 }
 

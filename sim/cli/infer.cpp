@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
@@ -10,6 +11,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/record/infer_json.hpp"
 #include "sim/scenario/sheet.hpp"
 #include "sim/study/infer.hpp"
@@ -151,6 +153,9 @@ int run_infer(const InferOptions& options) {
     std::optional<record::AtomicFile> file;
     if (!options.out.empty()) {
         static_cast<void>(record::checked_extension(options.out, {".toml"}));
+        std::vector<std::filesystem::path> inputs{options.sheet};
+        for (const std::string& log : options.logs) inputs.emplace_back(log.substr(log.find('=') + 1));
+        record::keep_inputs(options.out, inputs);
         file.emplace(options.out);
     }
     study::InferOptions infer_options;
@@ -169,11 +174,11 @@ int run_infer(const InferOptions& options) {
         file->commit();
     }
     if (options.json) {
-        fmt::print("{}\n", record::to_json(inference).dump(2));
+        print("{}\n", record::json_text(record::to_json(inference)));
         return exit_done;
     }
-    fmt::print("{}", describe(inference));
-    if (file) fmt::print("\n  {:<13}{}\n", "written", options.out);
+    print("{}", describe(inference));
+    if (file) print("\n  {:<13}{}\n", "written", options.out);
     return exit_done;
 }
 

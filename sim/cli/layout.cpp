@@ -10,10 +10,12 @@
 #include "sim/cli/terminal.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/drawing/flight_layout.hpp"
 #include "sim/record/json.hpp"
 #include "sim/drawing/layout.hpp"
 #include "sim/drawing/layout_dxf.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/housing.hpp"
@@ -139,11 +141,11 @@ std::string describe(const scenario::Scenario& s, const sensor::FlightLayout& la
 template <class Layout>
 void show(const Options& options, const scenario::Scenario& s, const Layout& layout) {
     if (options.json) {
-        fmt::print("{}\n", record::to_json(layout, s).dump(2));
+        print("{}\n", record::json_text(record::to_json(layout, s)));
         return;
     }
-    fmt::print("{}", describe(s, layout));
-    if (!options.out.empty()) fmt::print("  {:<20}{}\n", "drawing", options.out);
+    print("{}", describe(s, layout));
+    if (!options.out.empty()) print("  {:<20}{}\n", "drawing", options.out);
 }
 
 }  // namespace
@@ -152,6 +154,7 @@ int run_layout(const Options& options) {
     const std::string format =
         options.out.empty() ? std::string() : checked_drawing(options.out, {".svg", ".pdf", ".dxf"});
     const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    if (!format.empty()) record::keep_inputs(options.out, scenario::input_files(s));
     const auto answer = [&](const auto& layout) {
         if (format == ".dxf") {
             record::write_text_file(options.out, drawing::layout_dxf(s, layout));

@@ -1,8 +1,11 @@
 // The program: parse, run a command, and turn errors into messages and exit codes.
 #include <fmt/format.h>
 
+#include <cerrno>
 #include <cstdio>
 #include <functional>
+#include <new>
+#include <sstream>
 #include <system_error>
 
 #include "sim/base/errors.hpp"
@@ -10,6 +13,8 @@
 #include "sim/base/version.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/options.hpp"
+#include "sim/cli/signals.hpp"
+#include "sim/cli/terminal.hpp"
 
 namespace {
 
@@ -17,7 +22,7 @@ using namespace spotwright;
 
 constexpr const char* footer =
     "Exit codes: 0 done; 1 verdict not stable (with --strict); 2 bad input; 3 could not write; 4 defect of the "
-    "program\n"
+    "program; 5 not enough memory\n"
     "Examples:\n"
     "  spotwright new --material black-rubber --tolerance-um 30 --out seal.toml\n"
     "  spotwright read scenarios/01-white-tile.toml\n"
@@ -30,32 +35,36 @@ int guarded(const std::function<int()>& command) {
     try {
         return command();
     } catch (const base::IoError& error) {
-        fmt::print(stderr, "{}\n", error.what());
+        cli::print_error("{}\n", error.what());
         return error.use() == base::FileUse::input ? cli::exit_bad_input : cli::exit_not_written;
     } catch (const base::InternalError& error) {
-        fmt::print(stderr, "defect of the program: {}\n", error.what());
+        cli::print_error("defect of the program: {}\n", error.what());
         return cli::exit_defect;
     } catch (const base::Error& error) {
-        fmt::print(stderr, "{}\n", error.what());
+        cli::print_error("{}\n", error.what());
         return cli::exit_bad_input;
-    } catch (const std::system_error&) {
-        return cli::exit_not_written;  // standard output took no more; `flushed` says so
+    } catch (const std::bad_alloc&) {
+        std::fputs("not enough memory: less work at a time needs less (run.readings, run.patches, detector.pixels)\n",
+                   stderr);
+        return cli::exit_no_memory;
     } catch (const std::exception& error) {
-        fmt::print(stderr, "defect of the program: {}\n", error.what());
+        cli::print_error("defect of the program: {}\n", error.what());
         return cli::exit_defect;
     }
 }
 
 // Output that was not written (a full disk behind standard output) is an error.
 int flushed(int code) {
+    if (code == cli::exit_not_written) return code;  // has been said
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
-    std::fputs("cannot write standard output\n", stderr);
+    cli::print_error("cannot write standard output: {}\n", std::generic_category().message(errno));
     return cli::exit_not_written;
 }
 
 }  // namespace
 
 int main(int argc, char** argv) {
+    cli::handle_signals();
     CLI::App app("Spotwright predicts what an optical displacement sensor will read on a part, before it is mounted.",
                  "spotwright");
     app.footer(footer);
@@ -168,7 +177,16 @@ int main(int argc, char** argv) {
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
-        const int code = app.exit(error);
+        constexpr std::size_t longest_message = 400;
+        std::ostringstream out;
+        std::ostringstream message;
+        const int code = app.exit(error, out, message);
+        if (out.str().empty()) cli::print_error_text(base::shortened(message.str(), longest_message));
+        if (code == 0)
+            return flushed(guarded([&out] {
+                cli::print_text(out.str());
+                return cli::exit_done;
+            }));
         return flushed(code == 0 ? cli::exit_done : cli::exit_bad_input);
     }
     return flushed(guarded(chosen));

@@ -11,6 +11,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
 #include "sim/scenario/material_wavelengths.hpp"
@@ -144,13 +145,13 @@ nlohmann::ordered_json json_of(const std::vector<std::string>& names, double wav
 
 int run_materials(const Options& options) {
     if (options.material_template) {
-        fmt::print("{}", scenario::material_template());
+        print("{}", scenario::material_template());
         return exit_done;
     }
     const Asked asked = asked_of(options);
     const double wavelength = asked.wavelength;
     if (!asked.names.empty() && !options.json) {
-        for (const std::string& name : asked.names) fmt::print("{}\n", in_full(name, wavelength));
+        for (const std::string& name : asked.names) print("{}\n", in_full(name, wavelength));
         return exit_done;
     }
     const std::vector<std::string> names =
@@ -171,9 +172,9 @@ int run_materials(const Options& options) {
         sources += fmt::format("  {}: {}\n", name, wrapped(sources_of(material), 4));
     }
     if (options.json) {
-        fmt::print("{}\n", json_of(asked.names.empty() ? names : asked.names, wavelength).dump(2));
+        print("{}\n", record::json_text(json_of(asked.names.empty() ? names : asked.names, wavelength)));
     } else {
-        fmt::print(
+        print(
             "At {:g} nm: reflectance of the diffuse base, or of all that comes back from a volume; of the interface "
             "at\n"
             "normal incidence; share of that which stays a mirror's; rms slope of the facets along and across the "

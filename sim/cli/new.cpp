@@ -12,8 +12,10 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/scenario/commented.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/sensor.hpp"
@@ -147,14 +149,14 @@ void ask(NewOptions& options) {
         std::string& answer = options.*question.answer;
         if (!options.sensor.empty() && is_of_sensor(question)) continue;
         while (answer.empty()) {
-            fmt::print(stderr, "{}{}: ", question.text, default_of(question));
+            print_error("{}{}: ", question.text, default_of(question));
             if (!std::getline(std::cin, answer) || (answer.empty() && question.answer != &NewOptions::material)) break;
             try {
                 NewOptions so_far = options;
                 if (so_far.material.empty()) so_far.material = "white-ceramic";  // asked for later
                 static_cast<void>(scenario_of(so_far, decisions_of(so_far)));
             } catch (const base::Error& error) {
-                fmt::print(stderr, "{}\n", error.what());
+                print_error("{}\n", error.what());
                 answer.clear();
             }
         }
@@ -216,16 +218,17 @@ int run_new(NewOptions options) {
     const std::string text = scenario::commented_toml(s, decisions.keys);
     const std::string obstacle = obstacle_of(s);
     if (options.out.empty()) {
-        fmt::print("{}", text);
-        if (!obstacle.empty()) fmt::print(stderr, "no sensor can be built so yet: {}\n", obstacle);
+        print("{}", text);
+        if (!obstacle.empty()) print_error("no sensor can be built so yet: {}\n", obstacle);
         return exit_done;
     }
+    record::keep_inputs(options.out, scenario::files_named_by(s));
     write(options, text);
-    fmt::print("  written    {}\n", options.out);
+    print("  written    {}\n", options.out);
     if (obstacle.empty()) {
-        fmt::print("  next       spotwright layout {0}; spotwright read {0}\n", options.out);
+        print("  next       spotwright layout {0}; spotwright read {0}\n", options.out);
     } else {
-        fmt::print("  no sensor can be built so yet: {}\n", obstacle);
+        print("  no sensor can be built so yet: {}\n", obstacle);
     }
     return exit_done;
 }

@@ -39,6 +39,7 @@ inline constexpr int exit_not_stable = 1;
 inline constexpr int exit_bad_input = 2;
 inline constexpr int exit_not_written = 3;
 inline constexpr int exit_defect = 4;
+inline constexpr int exit_no_memory = 5;
 
 /// Adds SCENARIO, --set, --threads, --json and --quiet to a command.
 void add_scenario_options(CLI::App& command, Options& options);

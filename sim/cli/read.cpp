@@ -15,6 +15,7 @@
 #include "sim/cli/read_output.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/drawing/averaging_chart.hpp"
 #include "sim/drawing/crossover_chart.hpp"
 #include "sim/record/date.hpp"
@@ -25,6 +26,7 @@
 #include "sim/record/series_file.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/record/study_tables.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/averaging.hpp"
@@ -73,6 +75,7 @@ Output open_output(const std::string& out, const scenario::Scenario& s) {
     if (out.empty()) return output;
     const std::string extension = record::checked_extension(out, {".h5", ".csv", ".svg", ".html"});
     if (extension == ".svg") {
+        record::keep_inputs(out, scenario::input_files(s));
         output.picture.emplace(out);
         return output;
     }
@@ -90,9 +93,11 @@ struct Charts {
     std::optional<record::AtomicFile> crossover;
 };
 
-std::optional<record::AtomicFile> open_chart(const std::string& file, std::initializer_list<std::string> others) {
+std::optional<record::AtomicFile> open_chart(const std::string& file, const scenario::Scenario& s,
+                                             std::initializer_list<std::string> others) {
     if (file.empty()) return std::nullopt;
     static_cast<void>(record::checked_extension(file, {".svg"}));
+    record::keep_inputs(file, scenario::input_files(s));
     for (const std::string& other : others) {
         if (file != other) continue;
         base::SourceLocation place;
@@ -108,8 +113,8 @@ Charts open_charts(const Options& options, const scenario::Scenario& s) {
                          "triangulation with --averaging");
     }
     Charts charts;
-    charts.averaging = open_chart(options.averaging, {options.out});
-    charts.crossover = open_chart(options.crossover, {options.out, options.averaging});
+    charts.averaging = open_chart(options.averaging, s, {options.out});
+    charts.crossover = open_chart(options.crossover, s, {options.out, options.averaging});
     return charts;
 }
 
@@ -180,18 +185,18 @@ int run_read(const Options& options) {
         if (charts.averaging) json["averaging"] = record::to_json(errors);
         if (crossover) json["crossover"] = record::to_json(*crossover);
         if (drift) json["drift"] = record::to_json(*drift, s);
-        fmt::print("{}\n", json.dump(2));
+        print("{}\n", record::json_text(json));
     } else {
         const Detail detail = options.all ? Detail::all : Detail::answer;
-        fmt::print("{}{}{}{}", describe(s, result, detail), charts.averaging ? describe(errors) : "",
-                   crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
-        if (ensemble) fmt::print("{}", describe(*ensemble, result.verdict.level));
+        print("{}{}{}{}", describe(s, result, detail), charts.averaging ? describe(errors) : "",
+              crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
+        if (ensemble) print("{}", describe(*ensemble, result.verdict.level));
         const std::string left_out = report::left_out(s);
-        if (!left_out.empty()) fmt::print("  left out     {}\n", left_out);
+        if (!left_out.empty()) print("  left out     {}\n", left_out);
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {
-            if (!file.empty()) fmt::print("  written      {}\n", file);
+            if (!file.empty()) print("  written      {}\n", file);
         }
-        if (!options.all) fmt::print("  more         --all: every number; `budget`: what is not known of the part\n");
+        if (!options.all) print("  more         --all: every number; `budget`: what is not known of the part\n");
     }
     const bool stable = result.verdict.level == measure::Level::stable;
     return options.strict && !stable ? exit_not_stable : exit_done;

@@ -11,6 +11,7 @@
 #include "sim/drawing/shelf.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/record/sensors.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/scenario/sensor_file.hpp"
 #include "sim/sensor/summary.hpp"
 
@@ -69,18 +70,18 @@ int run_sensors(const Options& options) {
     }
     if (!options.out.empty()) draw_shelf_into(options.out, shelf, options.folder);
     if (options.json) {
-        fmt::print("{}\n", record::to_json(sensors).dump(2));
+        print("{}\n", record::json_text(record::to_json(sensors)));
         return exit_done;
     }
     std::vector<std::vector<std::string>> rows{{"sensor", "principle", "mount", "distance mm", "range mm", "spot um",
                                                 "nm", "class", "period us", "description"}};
     for (const sensor::Summary& s : sensors) rows.push_back(row_of(s));
-    fmt::print(
+    print(
         "Distance: emitter face to the middle of the range. Spot: 1/e^2 diameter there, in plane x out of plane.\n"
         "Class: estimate. {}\n\n{}",
         wrapped(emitter::safety_caution(), 0), table(rows));
-    if (!options.sensor.empty()) fmt::print("{}", offers_text(sensors.front()));
-    if (!options.out.empty()) fmt::print("\ndrawing {}\n", options.out);
+    if (!options.sensor.empty()) print("{}", offers_text(sensors.front()));
+    if (!options.out.empty()) print("\ndrawing {}\n", options.out);
     return exit_done;
 }
 

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
 
@@ -10,9 +11,12 @@
 #include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
+#include "sim/record/atomic_file.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/record/date.hpp"
 #include "sim/record/shortlist_json.hpp"
 #include "sim/report/shortlist_report.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/job.hpp"
 #include "sim/sensor/summary.hpp"
 #include "sim/study/shortlist.hpp"
@@ -127,6 +131,16 @@ std::string describe(const study::RankedSensor& ranked, const scenario::Job& job
     return text + "\n" + table(rows);
 }
 
+std::vector<std::filesystem::path> inputs_of(const scenario::Job& job, const std::vector<scenario::Scenario>& shelf) {
+    std::vector<std::filesystem::path> inputs{job.file};
+    const auto add = [&inputs](const scenario::Scenario& s) {
+        for (std::filesystem::path& file : scenario::input_files(s)) inputs.push_back(std::move(file));
+    };
+    for (const scenario::JobPart& part : job.parts) add(part.scenario);
+    for (const scenario::Scenario& sensor : shelf) add(sensor);
+    return inputs;
+}
+
 const scenario::Scenario& sensor_named(const std::string& name, const std::vector<scenario::Scenario>& shelf) {
     std::vector<std::string> names;
     for (const scenario::Scenario& s : shelf) {
@@ -157,6 +171,7 @@ int run_shortlist(const Options& options) {
     std::vector<scenario::Scenario> shelf = sensor::shelf(options.folder);
     if (!options.sensor.empty()) shelf = {sensor_named(options.sensor, shelf)};
     std::optional<report::ShortlistReport> report;
+    if (!options.out.empty()) record::keep_inputs(options.out, inputs_of(job, shelf));
     if (!options.out.empty()) report.emplace(options.out, job, record::current_date());
     study::Shortlist list;
     {
@@ -169,10 +184,10 @@ int run_shortlist(const Options& options) {
     if (report) report->commit(list);
     const study::RankedSensor& first = list.sensors.front();
     if (options.json) {
-        fmt::print("{}\n", record::to_json(list, job).dump(2));
+        print("{}\n", record::json_text(record::to_json(list, job)));
     } else {
-        fmt::print("{}", options.sensor.empty() ? describe(list, job) : describe(first, job));
-        if (report) fmt::print("\n  {:<11}{}\n", "written", options.out);
+        print("{}", options.sensor.empty() ? describe(list, job) : describe(first, job));
+        if (report) print("\n  {:<11}{}\n", "written", options.out);
     }
     const bool stable = first.computed && first.level == measure::Level::stable && first.shortcomings.empty();
     return options.strict && !stable ? exit_not_stable : exit_done;

@@ -8,6 +8,7 @@
 #include "sim/cli/describe_studies.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/date.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/report/read_report.hpp"
 #include "sim/record/infer_json.hpp"
 #include "sim/record/studies_json.hpp"
@@ -21,11 +22,11 @@ namespace {
 // The result as asked for, and where the report went.
 void show(const Options& options, const nlohmann::ordered_json& json, const std::string& text) {
     if (options.json) {
-        fmt::print("{}\n", json.dump(2));
+        print("{}\n", record::json_text(json));
         return;
     }
-    fmt::print("{}", text);
-    if (!options.out.empty()) fmt::print("  {:<13}{}\n", "written", options.out);
+    print("{}", text);
+    if (!options.out.empty()) print("  {:<13}{}\n", "written", options.out);
 }
 
 // What a study gives, its progress shown while it runs.

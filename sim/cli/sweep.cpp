@@ -11,6 +11,7 @@
 #include "sim/cli/sweep_result.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/date.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/record/sweep_file.hpp"
 #include "sim/record/text.hpp"
 #include "sim/scenario/reader.hpp"
@@ -54,8 +55,12 @@ void check_room_for_json(const Options& options, const study::Sweep& sweep) {
 void read_points(const Options& options, const study::Sweep& sweep, std::optional<record::SweepFile>& file,
                  SweepResult& result) {
     const std::int64_t before = file ? file->done() : 0;
+    if (file && !file->set_aside().empty()) {
+        print_error("the file of finished points is damaged: it is kept as {}, and the sweep begins anew\n",
+                    file->set_aside().string());
+    }
     if (before > 0 && !options.quiet) {
-        fmt::print(stderr, "resuming: {} of {} points are done\n", before, sweep.points);
+        print_error("resuming: {} of {} points are done\n", before, sweep.points);
     }
     Progress progress("sweep", options.quiet);
     std::int64_t done = before;
@@ -115,10 +120,10 @@ int run_sweep(const Options& options) {
     if (options.json) {
         nlohmann::ordered_json json = result.json();
         if (file) json["written"] = record::valid_utf8(options.out);
-        fmt::print("{}\n", json.dump(2));
+        print("{}\n", record::json_text(json));
     } else {
-        fmt::print("{}", result.text());
-        if (file) fmt::print("  {:<13}{}\n", "written", options.out);
+        print("{}", result.text());
+        if (file) print("  {:<13}{}\n", "written", options.out);
     }
     return options.strict && !result.all_stable() ? exit_not_stable : exit_done;
 }

@@ -4,11 +4,16 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <new>
 #include <sstream>
 #include <string>
+#include <system_error>
+
+#include "sim/base/errors.hpp"
 
 namespace spotwright::cli {
 
@@ -33,6 +38,21 @@ std::size_t width(std::string_view text) {
 }
 
 }  // namespace
+
+void print_text(std::string_view text) {
+    const std::string shown = base::printable_lines(text);
+    if (std::fwrite(shown.data(), 1, shown.size(), stdout) == shown.size()) return;
+    throw base::IoError("write", "standard output", std::generic_category().message(errno), base::FileUse::output);
+}
+
+void print_error_text(std::string_view text) noexcept {
+    try {
+        const std::string shown = base::printable_lines(text);
+        static_cast<void>(std::fwrite(shown.data(), 1, shown.size(), stderr));
+    } catch (const std::bad_alloc&) {
+        static_cast<void>(std::fputs("not enough memory for a message\n", stderr));
+    }
+}
 
 std::string wrapped(std::string_view text, std::size_t indent) {
     constexpr std::size_t columns = 100;
@@ -101,6 +121,15 @@ std::string indented_table(const record::TextTable& shown) {
     return indented_table(with_head(shown));
 }
 
+namespace {
+
+// Over the line before. What cannot be written is lost.
+void show_line(const std::string& text) {
+    static_cast<void>(std::fputs(("\r" + printable(text)).c_str(), stderr));
+}
+
+}  // namespace
+
 Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
     const char* terminal = std::getenv("TERM");
     const bool dumb = terminal == nullptr || std::string_view(terminal) == "dumb";
@@ -108,7 +137,7 @@ Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
 }
 
 Progress::~Progress() {
-    if (shown_) fmt::print(stderr, "\r{:78}\r", "");
+    if (shown_) std::fprintf(stderr, "\r%78s\r", "");
 }
 
 void Progress::show(std::int64_t done, std::int64_t all) {
@@ -117,7 +146,7 @@ void Progress::show(std::int64_t done, std::int64_t all) {
     if (percent == last_percent_) return;
     last_percent_ = percent;
     shown_ = true;
-    fmt::print(stderr, "\r{}: {:3} %", what_, percent);
+    show_line(fmt::format("{}: {:3} %", what_, percent));
     std::fflush(stderr);
 }
 
@@ -140,7 +169,7 @@ void Progress::show_points(std::int64_t done, std::int64_t all, std::int64_t bef
     const double percent = 100.0 * static_cast<double>(done) / static_cast<double>(all);
     const std::string text = fmt::format("{}: {:3.0f} %, {} of {} points, {} left", what_, std::floor(percent), done,
                                          all, minutes_text(left));
-    fmt::print(stderr, "\r{:<78}", text);
+    show_line(fmt::format("{:<78}", text));
     std::fflush(stderr);
 }
 

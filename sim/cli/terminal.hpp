@@ -1,10 +1,13 @@
 // Text for people at a terminal.
 #pragma once
 
+#include <fmt/format.h>
+
 #include <chrono>
 #include <cstdint>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "sim/base/words.hpp"
@@ -13,6 +16,24 @@
 namespace spotwright::cli {
 
 using base::printable;
+
+/// Text on standard output, free of what could disturb a terminal.
+/// @throws IoError  Standard output takes no more.
+void print_text(std::string_view text);
+
+/// Formatted, on standard output: as `print_text`.
+template <class... Values>
+void print(fmt::format_string<Values...> format, Values&&... values) {
+    print_text(fmt::format(format, std::forward<Values>(values)...));
+}
+
+/// A message on standard error, free of what could disturb a terminal. What cannot be written is lost.
+void print_error_text(std::string_view text) noexcept;
+
+template <class... Values>
+void print_error(fmt::format_string<Values...> format, Values&&... values) {
+    print_error_text(fmt::format(format, std::forward<Values>(values)...));
+}
 
 /// Words wrapped to 100 columns, continuation lines indented.
 [[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent);

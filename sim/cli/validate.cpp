@@ -6,6 +6,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/json_text.hpp"
 #include "sim/record/pages.hpp"
 #include "sim/validation/experiments.hpp"
 #include "sim/validation/published.hpp"
@@ -84,11 +85,11 @@ int run_validate(const Options& options) {
         for (const validation::Check& check : checks) list.push_back(to_json(check));
         nlohmann::ordered_json measured = nlohmann::ordered_json::array();
         for (const validation::Experiment& experiment : experiments) measured.push_back(to_json(experiment));
-        fmt::print("{}\n",
-                   nlohmann::ordered_json{{"checks", list}, {"failed", failed}, {"experiments", measured}}.dump(2));
+        print("{}\n", record::json_text(
+                          nlohmann::ordered_json{{"checks", list}, {"failed", failed}, {"experiments", measured}}));
     } else {
-        fmt::print("{}\n{} checks, {} failed\n\n{}", checks_table(checks), checks.size(), failed,
-                   experiments_table(experiments));
+        print("{}\n{} checks, {} failed\n\n{}", checks_table(checks), checks.size(), failed,
+              experiments_table(experiments));
     }
     return failed == 0 ? exit_done : exit_defect;
 }

@@ -378,7 +378,7 @@ std::vector<LightSource> light_sources(const LitScene& scene) {
     const bool flat = std::holds_alternative<target::Flat>(scene.part.shape) && !scene.part.markings;
     constexpr std::int64_t thousand = 1024;
     const std::int64_t most = 512 * thousand;
-    const double most_for_pixels = (flat ? 256 : 128) * thousand;
+    const auto most_for_pixels = static_cast<double>((flat ? 256 : 128) * thousand);
     const auto for_pixels = static_cast<std::int64_t>(std::min(rays_for_pixels(scene), most_for_pixels));
     // Light that is cut begins with a quarter of the rays that suit it, and half of those that its pixels ask for: a
     // lattice of twice as many must confirm it anyway, and often both agree well within the tolerance.

@@ -1,6 +1,7 @@
 #include "sim/record/atomic_file.hpp"
 
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -45,7 +46,8 @@ AtomicFile::AtomicFile(AtomicFile&& other) noexcept
       target_(std::move(other.target_)),
       part_(std::move(other.part_)),
       descriptor_(std::exchange(other.descriptor_, -1)),
-      buffer_(std::move(other.buffer_)) {}
+      buffer_(std::move(other.buffer_)),
+      unfinished_(std::move(other.unfinished_)) {}
 
 AtomicFile& AtomicFile::operator=(AtomicFile&& other) noexcept {
     if (this == &other) return *this;
@@ -55,6 +57,7 @@ AtomicFile& AtomicFile::operator=(AtomicFile&& other) noexcept {
     part_ = std::move(other.part_);
     descriptor_ = std::exchange(other.descriptor_, -1);
     buffer_ = std::move(other.buffer_);
+    unfinished_ = std::move(other.unfinished_);
     return *this;
 }
 
@@ -65,7 +68,10 @@ void AtomicFile::fail(int error) const {
 // Overwrites the unfinished file of a killed run.
 void AtomicFile::open() {
     descriptor_ = open_locked(part_, shown_);
-    if (::ftruncate(descriptor_, 0) == 0) return;
+    if (::ftruncate(descriptor_, 0) == 0) {
+        unfinished_ = Unfinished(part_);
+        return;
+    }
     const int error = errno;
     ::close(std::exchange(descriptor_, -1));
     fail(error);
@@ -93,6 +99,7 @@ void AtomicFile::commit() {
     if (::fsync(descriptor_) != 0) fail(errno);
     // Renamed before it is closed, so that the lock holds until the name is given.
     if (::rename(part_.c_str(), target_.c_str()) != 0) fail(errno);
+    unfinished_.release();
     if (::close(std::exchange(descriptor_, -1)) != 0) fail(errno);
     sync_folder();
 }
@@ -112,6 +119,7 @@ void AtomicFile::sync_folder() const {
 void AtomicFile::discard() noexcept {
     if (descriptor_ < 0) return;
     ::unlink(part_.c_str());
+    unfinished_.release();
     ::close(std::exchange(descriptor_, -1));
 }
 
@@ -123,6 +131,22 @@ std::string checked_extension(const fs::path& path, const std::vector<std::strin
     base::SourceLocation place;
     place.file = path.string();
     throw base::ScenarioError({{place, problem, base::alternatives(allowed), ""}});
+}
+
+void keep_inputs(const fs::path& target, std::span<const fs::path> inputs) {
+    for (const char* suffix : {"", ".part", ".points"}) {
+        fs::path written = target;
+        written += suffix;
+        for (const fs::path& input : inputs) {
+            std::error_code status;
+            if (!fs::equivalent(written, input, status)) continue;
+            base::SourceLocation place;
+            place.file = target.string();
+            throw base::ScenarioError(
+                {{place, fmt::format("would replace a file that this run reads: {}", input.string()),
+                  "the name of another file", ""}});
+        }
+    }
 }
 
 void write_text_file(const fs::path& path, std::string_view text) {

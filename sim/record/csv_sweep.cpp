@@ -4,6 +4,7 @@
 #include <iterator>
 #include <vector>
 
+#include "sim/base/words.hpp"
 #include "sim/record/atomic_file.hpp"
 #include "sim/record/csv_head.hpp"
 #include "sim/record/sweep_writers.hpp"
@@ -13,9 +14,12 @@ namespace spotwright::record {
 
 namespace {
 
-// RFC 4180: in quotes where it would part or end a field, and where it would look like a comment.
+// RFC 4180: in quotes where it would part or end a field, and where it would look like a comment. An apostrophe keeps
+// spreadsheets from taking a text for a formula.
 std::string field_of(std::string_view text) {
-    const std::string valid = valid_utf8(text);
+    std::string valid = one_line(text);
+    const bool formula = !valid.empty() && std::string_view("=+-@").find(valid.front()) != std::string_view::npos;
+    if (formula && !base::number_of(valid)) valid.insert(0, "'");
     if (valid.find_first_of(",\"\r\n#") == std::string::npos) return valid;
     std::string quoted = "\"";
     for (const char c : valid) {

@@ -6,6 +6,7 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/scenario/input_files.hpp"
 
 namespace spotwright::record {
 
@@ -37,6 +38,7 @@ void SeriesFile::commit(const measure::ReadResult& result) {
 SeriesFile open_series_file(const std::filesystem::path& path, const scenario::Scenario& scenario,
                             const std::string& when) {
     const SeriesFormat format = series_format_of(path);
+    keep_inputs(path, scenario::input_files(scenario));
     const SeriesOrigin origin = origin_of(scenario, when);
     if (format == SeriesFormat::csv) return SeriesFile(CsvSeries(path, origin), origin.columns);
     return SeriesFile(Hdf5Series(path, origin), origin.columns);

@@ -1,6 +1,7 @@
 #include "sim/record/sweep_file.hpp"
 
 #include <utility>
+#include <vector>
 
 #include "sim/base/errors.hpp"
 #include "sim/record/atomic_file.hpp"
@@ -18,11 +19,19 @@ std::filesystem::path points_beside(const std::filesystem::path& target) {
     return file;
 }
 
+// The target of a sweep, which is none of the files that its scenario or its values name.
+const std::filesystem::path& kept_apart(const std::filesystem::path& target, const study::Sweep& sweep) {
+    std::vector<std::filesystem::path> inputs = files_named_by(sweep);
+    inputs.emplace_back(sweep.scenario.file);
+    keep_inputs(target, inputs);
+    return target;
+}
+
 }  // namespace
 
 struct SweepFile::Points {
     Points(const std::filesystem::path& to, const study::Sweep& of, const std::string& when)
-        : target(to),
+        : target(kept_apart(to, of)),
           as_csv(checked_extension(to, {".h5", ".csv"}) == ".csv"),
           sweep(of),
           origin(origin_of(of.scenario, when)),
@@ -48,6 +57,10 @@ bool SweepFile::has(std::int64_t point) const {
 
 std::int64_t SweepFile::done() const {
     return points_->points.done();
+}
+
+std::filesystem::path SweepFile::set_aside() const {
+    return points_->points.set_aside();
 }
 
 void SweepFile::put(std::int64_t point, const study::SweepPoint& result) {

@@ -15,8 +15,8 @@ namespace spotwright::record {
 /// `.csv`, one row for each point. Memory does not grow with the number of points.
 class SweepFile {
 public:
-    /// Continues an interrupted run if it was of the same sweep by the same
-    /// version.
+    /// Continues an interrupted run if it was of the same sweep by the same version, and the files that it reads have
+    /// the same content.
     /// @param when  Date to write into the file, ISO 8601.
     /// @throws ScenarioError  Another extension; the points beside the target are of another sweep.
     /// @throws IoError  The file cannot be written, or another run is writing it.
@@ -30,6 +30,9 @@ public:
 
     /// Number of points with a result.
     [[nodiscard]] std::int64_t done() const;
+
+    /// A damaged file of points that stood beside the target is kept under this name; empty: there was none.
+    [[nodiscard]] std::filesystem::path set_aside() const;
 
     /// An obstacle of more than 480 bytes is cut. @throws IoError
     void put(std::int64_t point, const study::SweepPoint& result);

@@ -14,7 +14,9 @@
 
 #include "sim/base/errors.hpp"
 #include "sim/record/locked_file.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/scenario/toml_source.hpp"
 
 namespace spotwright::record {
 
@@ -54,7 +56,7 @@ std::uint64_t checksum_of_record(std::span<const std::byte> record, std::int64_t
     return checksum_of(record.subspan(sizeof(std::uint64_t)), static_cast<std::uint64_t>(point) + 1);
 }
 
-// Everything that a record depends on, except the content of files that the scenario names.
+// Everything that a record depends on. Files that the scenario or the axes name count by their content.
 std::string identity_of(const study::Sweep& sweep, const std::string& source) {
     std::string text = source + '\n' + scenario::to_toml(sweep.scenario);
     for (const study::SweepAxis& axis : sweep.axes) {
@@ -62,6 +64,11 @@ std::string identity_of(const study::Sweep& sweep, const std::string& source) {
         for (const std::string& value : axis.values) text += '\t' + value + '\n';
     }
     for (const measure::Quantity& each : measure::sweep_quantities()) text += fmt::format("{}\n", each.name);
+    constexpr std::uintmax_t largest = 256U << 20U;
+    for (const std::filesystem::path& file : files_named_by(sweep)) {
+        const std::string content = scenario::read_text_file(file.string(), largest);
+        text += fmt::format("{} {:016x}\n", file.filename().string(), checksum_of(std::as_bytes(std::span(content))));
+    }
     return text;
 }
 
@@ -101,6 +108,18 @@ std::string_view shortened(std::string_view text) {
 
 }  // namespace
 
+std::vector<std::filesystem::path> files_named_by(const study::Sweep& sweep) {
+    std::vector<std::filesystem::path> files = scenario::files_named_by(sweep.scenario);
+    for (std::size_t i = 0; i < sweep.axes.size(); ++i) {
+        if (study::labels_of(sweep, i).kind != study::AxisLabels::Kind::words) continue;
+        for (const std::string& word : study::labels_of(sweep, i).words) {
+            std::filesystem::path file = scenario::file_beside(sweep.scenario, word);
+            if (!file.empty()) files.push_back(std::move(file));
+        }
+    }
+    return files;
+}
+
 SweepPoints::SweepPoints(std::filesystem::path file, std::string shown, const study::Sweep& sweep,
                          const std::string& source)
     : file_(std::move(file)), shown_(std::move(shown)), descriptor_(open_locked(file_, shown_)) {
@@ -108,13 +127,16 @@ SweepPoints::SweepPoints(std::filesystem::path file, std::string shown, const st
         const std::string head = identity_of(sweep, source);
         record_size_ = sizeof(RecordHead) + measure::sweep_quantities().size() * sizeof(double);
         records_at_ = static_cast<std::int64_t>(sizeof(FileHead) + head.size());
-        if (begun_by(head)) {
+        const bool begun = begun_by(head);
+        if (!begun) set_damaged_aside(records_at_);
+        if (begun) {
             count_points(sweep.points);
         } else {
             begin(head);
         }
+        if (done_ == 0) unfinished_ = Unfinished(file_);
     } catch (...) {
-        ::close(descriptor_);
+        if (descriptor_ >= 0) ::close(descriptor_);
         throw;
     }
 }
@@ -136,6 +158,29 @@ void SweepPoints::reject(const std::string& message, const std::string& allowed)
     throw base::ScenarioError({{place, message, allowed, ""}});
 }
 
+// A file with records behind a damaged head: another program, or a disk, has changed it. Its points may be somebody's
+// night of work.
+void SweepPoints::set_damaged_aside(std::int64_t records_at) {
+    struct stat status {};
+    if (::fstat(descriptor_, &status) != 0) fail(errno);
+    if (status.st_size <= records_at) return;  // a run that was killed before its first point
+    constexpr int most = 100;
+    for (int i = 1; i <= most; ++i) {
+        std::filesystem::path name = file_;
+        name += i == 1 ? std::string(".damaged") : fmt::format(".damaged-{}", i);
+        if (::link(file_.c_str(), name.c_str()) != 0) {
+            if (errno == EEXIST) continue;
+            fail(errno);
+        }
+        ::unlink(file_.c_str());
+        ::close(std::exchange(descriptor_, -1));
+        set_aside_ = name;
+        descriptor_ = open_locked(file_, shown_);
+        return;
+    }
+    reject("damaged, and a hundred damaged ones are kept beside it", "those removed");
+}
+
 // False for a new file, and for one with an incomplete head.
 bool SweepPoints::begun_by(const std::string& head) const {
     FileHead found;
@@ -155,7 +200,7 @@ bool SweepPoints::begun_by(const std::string& head) const {
     if (checksum_of(bytes) != found.checksum) return false;
     if (text == head) return true;
     const bool same_version = text.substr(0, text.find('\n')) == head.substr(0, head.find('\n'));
-    reject(same_version ? "holds the points of another sweep: its scenario or its keys differ"
+    reject(same_version ? "holds the points of another sweep: its scenario, its keys or a file that they name differ"
                         : "holds points by another version of the program",
            "the sweep that began it, another name for the results, or this file removed");
 }
@@ -215,6 +260,7 @@ void SweepPoints::put(std::int64_t point, const study::SweepPoint& result) {
     const std::int64_t place = records_at_ + point * static_cast<std::int64_t>(record_size_);
     if (!write_at(descriptor_, record, place)) fail(errno);
     if (!again) ++done_;
+    unfinished_.release();
 }
 
 study::SweepPoint SweepPoints::get(std::int64_t point) const {
@@ -233,6 +279,7 @@ study::SweepPoint SweepPoints::get(std::int64_t point) const {
 void SweepPoints::remove() noexcept {
     if (descriptor_ < 0) return;
     ::unlink(file_.c_str());
+    unfinished_.release();
     ::close(std::exchange(descriptor_, -1));
 }
 

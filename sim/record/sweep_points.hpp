@@ -7,9 +7,13 @@
 #include <string>
 #include <vector>
 
+#include "sim/record/unfinished.hpp"
 #include "sim/study/sweep.hpp"
 
 namespace spotwright::record {
+
+/// Files that the scenario of a sweep or the values of its axes name, and that exist.
+[[nodiscard]] std::vector<std::filesystem::path> files_named_by(const study::Sweep& sweep);
 
 /// A file of one record for each point, all of one size, after a head that identifies the sweep. A record
 /// is complete if its checksum is right; an interrupted one is not. Written by one run at a time.
@@ -27,6 +31,9 @@ public:
     [[nodiscard]] bool has(std::int64_t point) const;
     [[nodiscard]] std::int64_t done() const { return done_; }
 
+    /// Where a damaged file of this name has been moved to; empty: there was none.
+    [[nodiscard]] const std::filesystem::path& set_aside() const { return set_aside_; }
+
     /// An obstacle of more than 480 bytes is cut. @throws IoError
     void put(std::int64_t point, const study::SweepPoint& result);
 
@@ -41,6 +48,7 @@ private:
     [[noreturn]] void reject(const std::string& message, const std::string& allowed) const;
     bool begun_by(const std::string& head) const;
     void begin(const std::string& head);
+    void set_damaged_aside(std::int64_t records_at);
     void count_points(std::int64_t points);
     bool read_record(std::int64_t point, std::vector<std::byte>& record) const;
 
@@ -50,6 +58,8 @@ private:
     std::size_t record_size_ = 0;
     std::int64_t records_at_ = 0;  ///< offset of the first one in the file
     std::int64_t done_ = 0;
+    std::filesystem::path set_aside_;
+    Unfinished unfinished_;  ///< until it has a point
 };
 
 }  // namespace spotwright::record

@@ -12,7 +12,7 @@ std::string valid_utf8(std::string_view text) {
 }
 
 std::string one_line(std::string_view text) {
-    return base::printable(valid_utf8(text));
+    return base::printable(text);
 }
 
 }  // namespace spotwright::record

@@ -9,7 +9,7 @@ namespace spotwright::record {
 /// The same text, with U+FFFD in place of every byte that is no UTF-8.
 [[nodiscard]] std::string valid_utf8(std::string_view text);
 
-/// Valid UTF-8 on one line: control characters (U+0000 to U+001F, U+007F) become spaces.
+/// Valid UTF-8 on one line: as `base::printable`.
 [[nodiscard]] std::string one_line(std::string_view text);
 
 }  // namespace spotwright::record

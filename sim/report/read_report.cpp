@@ -9,6 +9,7 @@
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/drawing/drawings.hpp"
 #include "sim/record/series_columns.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/sensor.hpp"
@@ -18,8 +19,9 @@ namespace spotwright::report {
 
 namespace {
 
-const std::filesystem::path& checked_html(const std::filesystem::path& out) {
+const std::filesystem::path& checked_html(const std::filesystem::path& out, const scenario::Scenario& s) {
     static_cast<void>(record::checked_extension(out, {".html"}));
+    record::keep_inputs(out, scenario::input_files(s));
     return out;
 }
 
@@ -54,7 +56,7 @@ std::string left_out(const scenario::Scenario& s) {
 }
 
 ReportFile::ReportFile(const std::filesystem::path& out, const scenario::Scenario& s, const std::string& when)
-    : file_(checked_html(out)) {
+    : file_(checked_html(out, s)) {
     content_.scenario = s;
     const record::SeriesOrigin origin = record::origin_of(s, when);
     content_.program = origin.source;

@@ -9,6 +9,7 @@
 #include "sim/scenario/checks.hpp"
 #include "sim/scenario/design_rule.hpp"
 #include "sim/scenario/resolve.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/scenario/schema_values.hpp"
 #include "sim/scenario/sensor_file.hpp"
@@ -206,7 +207,16 @@ void Reader::take_sensor(const std::string& name, const base::SourceLocation& lo
     if (name.empty()) return;
     try {
         if (const std::optional<SensorText> found = sensor_text(name, scenario_.file)) {
-            read_sensor(TomlSource(found->text, found->file));
+            const std::size_t before = problems_.size();
+            try {
+                read_sensor(TomlSource(found->text, found->file));
+            } catch (const base::ScenarioError& error) {
+                problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+            }
+            if (!name.ends_with(".toml")) return;
+            const auto first = problems_.begin() + static_cast<std::ptrdiff_t>(before);
+            const std::vector<Problem> shown = shown_problems(scenario_, found->file, {first, problems_.end()});
+            std::copy(shown.begin(), shown.end(), first);
             return;
         }
         const std::string nearest = base::nearest_word(name, sensor_names());
@@ -233,9 +243,17 @@ void Reader::change_sensor(const base::SourceLocation& location) {
 }
 
 void Reader::apply_setting(const std::string& setting) {
+    base::SourceLocation location;
+    constexpr std::size_t longest_setting = std::size_t{1} << 16U;
+    if (setting.size() > longest_setting) {
+        location.file = "<--set>";
+        location.key = setting.substr(0, std::min<std::size_t>(setting.find('='), 64));
+        complain(location, fmt::format("a setting of {} bytes", setting.size()),
+                 fmt::format("up to {} bytes", longest_setting));
+        return;
+    }
     const std::size_t equals = setting.find('=');
     const std::string path = trimmed_path(setting);
-    base::SourceLocation location;
     const bool designing = setting.starts_with(design_prefix);
     location.file = fmt::format("<--set {}{}>", designing ? design_prefix : "", printable(path));
     location.key = printable(path);

@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/scenario/checks.hpp"
+#include "sim/scenario/input_files.hpp"
 #include "sim/scenario/material_wavelengths.hpp"
 #include "sim/scenario/paths.hpp"
 #include "sim/scenario/relief.hpp"
@@ -36,6 +37,11 @@ private:
     [[nodiscard]] std::string beside(const std::string& name) const {
         return (std::filesystem::path(scenario_.file).parent_path() / name).string();
     }
+    // @param name  Of the file that is wrong.
+    void add_problems_of(const std::string& name, const base::ScenarioError& error) {
+        const std::vector<base::Problem> shown = shown_problems(scenario_, beside(name), error.problems());
+        problems_.insert(problems_.end(), shown.begin(), shown.end());
+    }
     void resolve_material(const std::string& key, const std::string& name, bool files_too, Material& material);
     void require_known_wavelength(const base::SourceLocation& location, const std::string& name,
                                   const Material& material);
@@ -49,7 +55,7 @@ private:
         try {
             target = load(beside(name));
         } catch (const base::ScenarioError& error) {
-            problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+            add_problems_of(name, error);
         } catch (const base::Error& error) {
             complain(location_of(scenario_, key), error.what());
         }
@@ -83,7 +89,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
         if (!sound({"emitter.wavelength_nm"})) return;
         require_known_wavelength(location, name, material);
     } catch (const base::ScenarioError& error) {
-        problems_.insert(problems_.end(), error.problems().begin(), error.problems().end());
+        add_problems_of(name, error);
     } catch (const base::Error& error) {
         complain(location, error.what());
     }

@@ -60,17 +60,14 @@ using S = Scenario;
 constexpr Limits any{};
 constexpr double unbounded = std::numeric_limits<double>::infinity();
 constexpr Limits share{0.0, 1.0, false};
-constexpr Limits positive_share{0.0, 1.0, true};
+constexpr Limits positive_share{1e-6, 1.0, false};
 constexpr Limits tilt_limits{-89.0, 89.0, false};
 
 constexpr Limits from(double low, double high) {
     return {low, high, false};
 }
-constexpr Limits above(double low, double high) {
-    return {low, high, true};
-}
-
-// Bounds are wide: they keep nonsense out and leave judgement to the user.
+// Bounds are wide: they keep nonsense out and leave judgement to the user. What must be positive has a least value that
+// no real thing falls below, so that no quotient leaves the range of numbers.
 const std::array table{
     Key{"", "title", TextKey{[](S& s) -> std::string& { return s.title; }}, any, "a line that names the job"},
     Key{"", "seed", IntegerKey{[](S& s) -> std::int64_t& { return s.seed; }}, from(0, unbounded),
@@ -83,14 +80,14 @@ const std::array table{
                 [](S& s, int i) { s.principle = Principles::all.at(static_cast<std::size_t>(i)); }},
         any, "how distance is measured"},
 
-    Key{"mount", "reference_distance_mm", key<&S::mount, &Mount::reference_distance>(), above(0, 1e5),
+    Key{"mount", "reference_distance_mm", key<&S::mount, &Mount::reference_distance>(), from(0.1, 1e5),
         "emitter face to reference point, along the beam"},
     Key{"mount", "range_mm", key<&S::mount, &Mount::range>(), from(-1e5, 1e5),
         "measuring range as displacement from the reference point, + away: near end, far end"},
     Key{"mount", "tilt_deg", key<&S::mount, &Mount::tilt>(), tilt_limits,
         "tilt of the whole sensor about the reference point: in-plane, out-of-plane"},
     Key{"mount", "baseline_mm",
-        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.mount.baseline; }, "from-angle"}, above(0, 1e5),
+        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.mount.baseline; }, "from-angle"}, from(0.01, 1e5),
         "lens centre from the beam at the height of the emitter face; gives `receiver.angle_deg`, which is then not "
         "written"},
 
@@ -105,13 +102,13 @@ const std::array table{
         "widths of the windows: emitter, receiver"},
 
     Key{"emitter", "wavelength_nm", key<&S::emitter, &Emitter::wavelength>(), from(400, 1050), "centre wavelength"},
-    Key{"emitter", "power_mW", key<&S::emitter, &Emitter::power>(), above(0, 1e6),
+    Key{"emitter", "power_mW", key<&S::emitter, &Emitter::power>(), from(1e-9, 1e6),
         "optical power that leaves the emitter while it is on: mean power; pulsed, peak of the pulse"},
     Key{"emitter", "linewidth_nm", key<&S::emitter, &Emitter::linewidth>(), from(0, 100),
         "spectral full width at half maximum; sets the coherence length"},
     Key{"emitter", "waist_radius_um", key<&S::emitter, &Emitter::waist_radius>(), from(1, 1e4),
         "1/e^2 radius at the waist: in-plane, out-of-plane"},
-    Key{"emitter", "waist_displacement_mm", key<&S::emitter, &Emitter::waist_displacement>(), from(-1e5, 1e5),
+    Key{"emitter", "waist_displacement_mm", key<&S::emitter, &Emitter::waist_displacement>(), from(-2e4, 2e4),
         "waist relative to the reference point along the beam, + away"},
     Key{"emitter", "beam_quality", key<&S::emitter, &Emitter::beam_quality>(), from(1, 100),
         "M squared of ISO 11146; 1 is a diffraction-limited beam"},
@@ -122,9 +119,9 @@ const std::array table{
 
     Key{"receiver", "angle_deg", key<&S::receiver, &Receiver::angle>(), from(-85, 85),
         "receiver axis from the mounting normal, + towards x"},
-    Key{"receiver", "distance_mm", key<&S::receiver, &Receiver::distance>(), above(0, 1e5),
+    Key{"receiver", "distance_mm", key<&S::receiver, &Receiver::distance>(), from(0.1, 1e5),
         "reference point to lens centre"},
-    Key{"receiver", "focal_length_mm", key<&S::receiver, &Receiver::focal_length>(), above(0, 1e4),
+    Key{"receiver", "focal_length_mm", key<&S::receiver, &Receiver::focal_length>(), from(0.01, 1e4),
         "focal length of the receiver lens"},
     Key{"receiver", "aperture_mm", key<&S::receiver, &Receiver::aperture>(), from(1e-3, 1e3),
         "of the receiver, at the lens: a number for the diameter of a round one, two for the widths of a rectangular "
@@ -132,15 +129,15 @@ const std::array table{
         "in-plane and out-of-plane"},
     Key{"receiver", "transmission", key<&S::receiver, &Receiver::transmission>(), positive_share,
         "window, filter and lens together, at the wavelength"},
-    Key{"receiver", "filter_width_nm", key<&S::receiver, &Receiver::filter_width>(), above(0, 1000),
+    Key{"receiver", "filter_width_nm", key<&S::receiver, &Receiver::filter_width>(), from(1e-3, 1000),
         "width of the band that the filter lets through, for ambient light"},
     Key{"receiver", "detector_tilt_deg",
         NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.receiver.detector_tilt; }, "scheimpflug"},
         tilt_limits, "array from the plane of the lens; `scheimpflug` keeps the whole beam in focus"},
 
     Key{"detector", "pixels", key<&S::detector, &Detector::pixels>(), from(16, 65536), "pixels of the linear array"},
-    Key{"detector", "pitch_um", key<&S::detector, &Detector::pitch>(), above(0, 1000), "pixel pitch along the array"},
-    Key{"detector", "height_um", key<&S::detector, &Detector::height>(), above(0, 1e5),
+    Key{"detector", "pitch_um", key<&S::detector, &Detector::pitch>(), from(0.1, 1000), "pixel pitch along the array"},
+    Key{"detector", "height_um", key<&S::detector, &Detector::height>(), from(1e-4, 1e5),
         "pixel height across the array"},
     Key{"detector", "quantum_efficiency", key<&S::detector, &Detector::quantum_efficiency>(), positive_share,
         "electrons per photon on the pixel, fill factor included"},
@@ -160,10 +157,10 @@ const std::array table{
 
     Key{"exposure", "mode", word_key<&S::exposure, &Exposure::mode>(exposure_mode_words), any,
         "`fixed`, or `automatic`: the settled exposure that brings the peak to `level`"},
-    Key{"exposure", "exposure_us", key<&S::exposure, &Exposure::exposure>(), above(0, 1e7),
+    Key{"exposure", "exposure_us", key<&S::exposure, &Exposure::exposure>(), from(1e-4, 1e7),
         "exposure of a reading (phase-shift: of each frequency, shared between its buckets); in automatic mode the "
         "shortest one allowed"},
-    Key{"exposure", "period_us", key<&S::exposure, &Exposure::period>(), above(0, 1e7),
+    Key{"exposure", "period_us", key<&S::exposure, &Exposure::period>(), from(1e-3, 1e7),
         "sampling period: shortest, longest; automatic exposure may lengthen it"},
     Key{"exposure", "level", key<&S::exposure, &Exposure::level>(), positive_share,
         "automatic: wanted peak as a share of full well"},
@@ -196,7 +193,7 @@ const std::array table{
     Key{"target.step", "edge", word_key<&S::target, &Target::step, &Step::edge>(direction_words), any,
         "the edge runs across the plane of the mounting, or parallel to it"},
 
-    Key{"target.cylinder", "radius_mm", key<&S::target, &Target::cylinder, &Cylinder::radius>(), above(0, 1e5),
+    Key{"target.cylinder", "radius_mm", key<&S::target, &Target::cylinder, &Cylinder::radius>(), from(1e-3, 1e5),
         "radius"},
     Key{"target.cylinder", "curvature", word_key<&S::target, &Target::cylinder, &Cylinder::curvature>(curvature_words),
         any, "`convex`, a roll; `concave`, a trough"},
@@ -205,13 +202,13 @@ const std::array table{
     Key{"target.cylinder", "position_mm", key<&S::target, &Target::cylinder, &Cylinder::position>(), from(-1e4, 1e4),
         "of the crest (or bottom) from the lit point, + towards x (across) or y (parallel)"},
 
-    Key{"target.sphere", "radius_mm", key<&S::target, &Target::sphere, &Sphere::radius>(), above(0, 1e5), "radius"},
+    Key{"target.sphere", "radius_mm", key<&S::target, &Target::sphere, &Sphere::radius>(), from(1e-3, 1e5), "radius"},
     Key{"target.sphere", "curvature", word_key<&S::target, &Target::sphere, &Sphere::curvature>(curvature_words), any,
         "`convex`, a ball; `concave`, a hollow"},
     Key{"target.sphere", "position_mm", key<&S::target, &Target::sphere, &Sphere::position>(), from(-1e4, 1e4),
         "of the crest (or bottom) from the lit point: x, y"},
 
-    Key{"target.groove", "depth_mm", key<&S::target, &Target::groove, &Groove::depth>(), above(0, 1e4), "depth"},
+    Key{"target.groove", "depth_mm", key<&S::target, &Target::groove, &Groove::depth>(), from(1e-6, 1e4), "depth"},
     Key{"target.groove", "opening_deg", key<&S::target, &Target::groove, &Groove::opening>(), from(1, 179),
         "angle between the two faces"},
     Key{"target.groove", "axis", word_key<&S::target, &Target::groove, &Groove::axis>(direction_words), any,
@@ -235,16 +232,16 @@ const std::array table{
     Key{"target.relief", "position_mm", key<&S::target, &Target::relief, &Relief::position>(), from(-1e4, 1e4),
         "of the file's origin from the lit point: x, y; a profile uses the one square to its axis"},
 
-    Key{"target.plate", "thickness_mm", key<&S::target, &Target::plate, &Plate::thickness>(), above(0, 1e3),
+    Key{"target.plate", "thickness_mm", key<&S::target, &Target::plate, &Plate::thickness>(), from(1e-6, 1e3),
         "between the two faces"},
     Key{"target.plate", "backing", key<&S::target, &Target::plate, &Plate::backing>(), any,
         "`none`, or a material (as in target.material) that lies behind the back face"},
     Key{"target.plate", "gap_mm", key<&S::target, &Target::plate, &Plate::gap>(), from(0, 1e3),
         "of air between back face and backing; 0 is a film of air too thin to matter"},
 
-    Key{"target.post", "width_mm", key<&S::target, &Target::post, &Post::width>(), above(0, 1e3),
+    Key{"target.post", "width_mm", key<&S::target, &Target::post, &Post::width>(), from(1e-4, 1e3),
         "of a block that stands out of a plane, such as a pin or a component: x, y"},
-    Key{"target.post", "height_mm", key<&S::target, &Target::post, &Post::height>(), above(0, 1e3),
+    Key{"target.post", "height_mm", key<&S::target, &Target::post, &Post::height>(), from(1e-6, 1e3),
         "above the plane; the plane is the reference surface"},
     Key{"target.post", "position_mm", key<&S::target, &Target::post, &Post::position>(), from(-1e4, 1e4),
         "of its middle from the lit point: x, y"},
@@ -265,12 +262,12 @@ const std::array table{
         "of the surface that bars, dots, hatching or grain cover; dots of more than 0.785 touch"},
     Key{"target.pattern", "softness_um", key<&S::target, &Target::pattern, &Pattern::softness>(), from(0, 1e4),
         "width of a border, over which coverage goes evenly from none to all"},
-    Key{"target.pattern", "size_mm", key<&S::target, &Target::pattern, &Pattern::size>(), above(0, 1e4),
+    Key{"target.pattern", "size_mm", key<&S::target, &Target::pattern, &Pattern::size>(), from(1e-4, 1e4),
         "of a patch, in x and y of the pattern"},
     Key{"target.pattern", "file", key<&S::target, &Target::pattern, &Pattern::file>(), any,
         "of a picture: a PGM image beside the scenario; black is covered, white is bare, and beyond its rim it goes on "
         "as at the rim"},
-    Key{"target.pattern", "pixel_um", key<&S::target, &Target::pattern, &Pattern::pixel>(), above(0, 1e5),
+    Key{"target.pattern", "pixel_um", key<&S::target, &Target::pattern, &Pattern::pixel>(), from(1e-2, 1e5),
         "size of the picture's pixels on the part"},
 
     Key{"target.texture", "deviation", key<&S::target, &Target::texture, &Texture::deviation>(), from(0, 0.5),
@@ -292,7 +289,7 @@ const std::array table{
         "pieces of surface that follow each other along the motion, over and over: their materials, as in "
         "target.material; none: the part is of one material"},
     Key{"target.segments", "length_mm",
-        ListKey{[](S& s) -> std::vector<double>& { return s.target.segments.length; }, 64, 0}, above(0, 1e5),
+        ListKey{[](S& s) -> std::vector<double>& { return s.target.segments.length; }, 64, 0}, from(1e-4, 1e5),
         "length of each piece"},
     Key{"target.segments", "height_mm",
         ListKey{[](S& s) -> std::vector<double>& { return s.target.segments.height; }, 64, 0}, from(-1e3, 1e3),
@@ -306,7 +303,7 @@ const std::array table{
         "speed of the part towards x and towards y"},
     Key{"motion", "vibration_um", key<&S::motion, &Motion::vibration>(), from(0, 1e5),
         "amplitude of a vibration along the mounting normal"},
-    Key{"motion", "vibration_Hz", key<&S::motion, &Motion::vibration_frequency>(), above(0, 1e6),
+    Key{"motion", "vibration_Hz", key<&S::motion, &Motion::vibration_frequency>(), from(1e-6, 1e6),
         "frequency of that vibration"},
     Key{"motion", "rotation_rpm", key<&S::motion, &Motion::rotation>(), from(-1e6, 1e6),
         "a convex cylinder turns about its axis; + carries its lit surface towards x (axis across) or y (parallel)"},
@@ -338,14 +335,14 @@ const std::array table{
     Key{"thermal", "warm_up_K", key<&S::thermal, &Thermal::warm_up>(), from(0, 50),
         "how much colder the sensor is when it is switched on than when it has run for long, as which it is "
         "calibrated"},
-    Key{"thermal", "warm_up_min", key<&S::thermal, &Thermal::warm_up_times>(), above(0, 1e4),
+    Key{"thermal", "warm_up_min", key<&S::thermal, &Thermal::warm_up_times>(), from(0.01, 1e4),
         "time constants of the warm-up: emitter, housing"},
     Key{"thermal", "warm_up_share", key<&S::thermal, &Thermal::warm_up_share>(), share,
         "of the rise, what has the first of these"},
 
     Key{"flight", "baseline_mm", key<&S::flight, &Flight::baseline>(), from(0, 1000),
         "lens centre beside the beam, towards x; 0: the lens surrounds the beam"},
-    Key{"flight", "detector_diameter_mm", key<&S::flight, &Flight::detector_diameter>(), above(0, 100),
+    Key{"flight", "detector_diameter_mm", key<&S::flight, &Flight::detector_diameter>(), from(1e-4, 100),
         "of the round photosensitive area behind the lens"},
     Key{"flight", "delay_drift_ps_per_K", key<&S::flight, &Flight::delay_drift>(), from(-1000, 1000),
         "delay of the electronics, growing with temperature from 20 C on; + reads too far"},
@@ -357,15 +354,14 @@ const std::array table{
         "phase-shift: of the modulated light"},
     Key{"flight", "modulation_depth", key<&S::flight, &Flight::modulation_depth>(), positive_share,
         "phase-shift: swing of the light over its mean"},
-    Key{"flight", "bandwidth_MHz", key<&S::flight, &Flight::bandwidth>(), above(0, 1e5),
+    Key{"flight", "bandwidth_MHz", key<&S::flight, &Flight::bandwidth>(), from(1e-3, 1e5),
         "at 3 dB: phase-shift, of source and detector together, one pole; pulsed, of the receiver, Gaussian"},
     Key{"flight", "buckets", key<&S::flight, &Flight::buckets>(), from(3, 64),
         "phase-shift: charges of a reading, spread evenly over a modulation period"},
     Key{"flight", "taps", key<&S::flight, &Flight::taps>(), from(1, 64),
         "phase-shift: buckets that collect at the same time, spread evenly; the others follow. A part that moves "
-        "meanwhile "
-        "brings a cyclic error"},
-    Key{"flight", "gate_share", key<&S::flight, &Flight::gate_share>(), above(0, 0.5),
+        "meanwhile brings a cyclic error"},
+    Key{"flight", "gate_share", key<&S::flight, &Flight::gate_share>(), from(1e-3, 0.5),
         "phase-shift: share of a modulation period during which a bucket takes light"},
     Key{"flight", "crosstalk_nW", key<&S::flight, &Flight::crosstalk>(), from(0, 1e6),
         "phase-shift: modulated light that reaches the detector inside the housing"},
@@ -378,17 +374,17 @@ const std::array table{
         "phase-shift: estimated chance of a wrong wrap above which a reading is `ambiguous`"},
     Key{"flight", "pulse_ns", key<&S::flight, &Flight::pulse>(), from(0.01, 1e4),
         "pulsed: full width at half maximum of the pulse of light"},
-    Key{"flight", "pulse_rate_kHz", key<&S::flight, &Flight::pulse_rate>(), above(0, 1e5), "pulsed: pulses sent"},
+    Key{"flight", "pulse_rate_kHz", key<&S::flight, &Flight::pulse_rate>(), from(1e-6, 1e5), "pulsed: pulses sent"},
     Key{"flight", "pulses", key<&S::flight, &Flight::pulses>(), from(1, 1e6), "pulsed: averaged into one reading"},
     Key{"flight", "timing", word_key<&S::flight, &Flight::timing>(pulse_timing_words), any,
         "pulsed: what gives the time of a pulse"},
-    Key{"flight", "noise_nW", key<&S::flight, &Flight::noise>(), above(0, 1e6),
+    Key{"flight", "noise_nW", key<&S::flight, &Flight::noise>(), from(1e-9, 1e6),
         "pulsed: rms noise of the amplifier in its bandwidth, as power of light on the detector"},
     Key{"flight", "threshold_ratio", key<&S::flight, &Flight::threshold_ratio>(), from(1, 1e4),
         "pulsed: threshold of the comparator over that noise"},
     Key{"flight", "fraction", key<&S::flight, &Flight::fraction>(), from(0.05, 0.95),
         "pulsed: share of the pulse that the constant fraction sets against the delayed pulse"},
-    Key{"flight", "fraction_delay_ns", key<&S::flight, &Flight::fraction_delay>(), above(0, 1e4),
+    Key{"flight", "fraction_delay_ns", key<&S::flight, &Flight::fraction_delay>(), from(1e-4, 1e4),
         "pulsed: delay of the constant fraction"},
     Key{"flight", "comparator_offset_nW", key<&S::flight, &Flight::comparator_offset>(), from(-1e6, 1e6),
         "pulsed: offset of the comparator, as power of light"},
@@ -442,7 +438,7 @@ const std::array table{
         "how the position of the spot is found"},
     Key{"reading", "choose", ChoiceKey{[](S& s) -> PeakChoice& { return s.reading.choose; }}, from(0, 1000),
         "which of several peaks counts: a word, or an index from the near end"},
-    Key{"reading", "threshold", key<&S::reading, &Reading::threshold>(), above(0, 1),
+    Key{"reading", "threshold", key<&S::reading, &Reading::threshold>(), from(1e-9, 1),
         "smallest peak that counts, as a share of full well above background"},
     Key{"reading", "calibrated_on", key<&S::reading, &Reading::calibrated_on>(), any,
         "library material of the reference that the sensor is calibrated on; `mirror` in a specular mount"},
@@ -459,7 +455,7 @@ const std::array table{
         NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.reading.thickness_index; }, "none"}, from(1, 5),
         "refractive index from which the thickness between the two nearest peaks is worked out"},
     Key{"reading", "zero_reset_s",
-        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.reading.zero_reset; }, "none"}, above(0, 1e9),
+        NumberOrWordKey{[](S& s) -> std::optional<double>& { return s.reading.zero_reset; }, "none"}, from(1e-6, 1e9),
         "interval at which the sensor reads a known place and takes the error out of what follows"},
 
     Key{"uncertainty", "tilt_deg", key<&S::uncertainty, &Uncertainty::tilt>(), from(0, 45),
@@ -478,9 +474,9 @@ const std::array table{
     Key{"uncertainty", "reference_um", key<&S::uncertainty, &Uncertainty::reference>(), from(0, 1e5),
         "for the budget: standard uncertainty of the places at which the sensor was calibrated"},
 
-    Key{"requirement", "tolerance_um", key<&S::requirement, &Requirement::tolerance>(), above(0, 1e6),
+    Key{"requirement", "tolerance_um", key<&S::requirement, &Requirement::tolerance>(), from(1e-6, 1e6),
         "permitted error, plus or minus"},
-    Key{"requirement", "response_ms", key<&S::requirement, &Requirement::response>(), above(0, 1e6),
+    Key{"requirement", "response_ms", key<&S::requirement, &Requirement::response>(), from(1e-6, 1e6),
         "time within which the output must have followed a step"},
     Key{"requirement", "uncertainty_ratio", key<&S::requirement, &Requirement::uncertainty_ratio>(), from(1, 100),
         "tolerance over expanded uncertainty that counts as stable (4: common practice)"},

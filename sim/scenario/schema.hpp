@@ -81,7 +81,7 @@ struct Key {
 /// `section.name`, or `name` at the top level.
 [[nodiscard]] std::string dotted(const Key& key);
 
-/// "0 < value <= 1000 um" and the like; empty when nothing is excluded.
+/// "0.1 <= value <= 1000 um" and the like; empty when nothing is excluded.
 [[nodiscard]] std::string describe_limits(const Key& key);
 
 /// The words of `reading.choose`.

@@ -47,7 +47,7 @@ std::string toml_string(std::string_view text) {
             result += c;
         }
     }
-    return result + '"';
+    return base::with_escapes(result) + '"';
 }
 
 std::string dotted(const Key& key) {

@@ -2,12 +2,14 @@
 
 #include <fmt/format.h>
 
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
 #include <algorithm>
 #include <cerrno>
-#include <cstring>
-#include <filesystem>
-#include <fstream>
 #include <sstream>
+#include <system_error>
 
 namespace spotwright::scenario {
 
@@ -51,6 +53,7 @@ std::size_t end_of_string(std::string_view text, std::size_t begin, char quote, 
     return text.size();
 }
 
+constexpr std::size_t longest_text = std::size_t{1} << 20U;  // more than any scenario needs
 constexpr std::size_t most_dots = 16;
 
 // Line (from 1) of the first key with more dots than any key can need, 0 if there is none. Each dot is a level of
@@ -112,7 +115,11 @@ std::string toml_text(const toml::node& node) {
 }  // namespace
 
 TomlSource::TomlSource(std::string_view text, std::string_view file)
-    : file_(printable(file)), lines_(split_lines(text)) {
+    : file_(printable(file)), lines_(split_lines(text.substr(0, longest_text))) {
+    if (text.size() > longest_text) {
+        throw base::ScenarioError({base::Problem{absent(""), fmt::format("a text of {} bytes", text.size()),
+                                                 fmt::format("up to {} MiB", longest_text >> 20U), ""}});
+    }
     if (const std::size_t line = overlong_key(text); line > 0) {
         const auto position = static_cast<toml::source_index>(line);
         throw base::ScenarioError(
@@ -183,17 +190,52 @@ std::optional<double> number_of(const toml::node& node) {
     return std::nullopt;
 }
 
+namespace {
+
+[[noreturn]] void cannot_read(const std::string& path, int error) {
+    if (error == ENOENT) throw base::IoError("read", path, "no such file");
+    if (error == ELOOP) throw base::IoError("read", path, "a symbolic link that leads back to itself");
+    throw base::IoError("read", path, std::generic_category().message(error));
+}
+
+// A regular file, open for reading.
+class OpenFile {
+public:
+    explicit OpenFile(const std::string& path) {
+        struct stat status {};
+        if (::stat(path.c_str(), &status) != 0) cannot_read(path, errno);
+        // Before it is opened: that alone may have effects on a device, or wait for the other end of a pipe.
+        if (!S_ISREG(status.st_mode)) throw base::IoError("read", path, "not a regular file");
+        descriptor_ = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+        if (descriptor_ < 0) cannot_read(path, errno);
+    }
+    ~OpenFile() { ::close(descriptor_); }
+    OpenFile(const OpenFile&) = delete;
+    OpenFile& operator=(const OpenFile&) = delete;
+
+    [[nodiscard]] int descriptor() const { return descriptor_; }
+
+private:
+    int descriptor_ = -1;
+};
+
+}  // namespace
+
 std::string read_text_file(const std::string& path, std::uintmax_t largest) {
-    std::error_code status;
-    if (!std::filesystem::exists(path, status)) throw base::IoError("read", path, "no such file");
-    if (!std::filesystem::is_regular_file(path, status)) throw base::IoError("read", path, "not a regular file");
-    if (std::filesystem::file_size(path, status) > largest)
-        throw base::IoError("read", path, fmt::format("larger than {} MiB", largest >> 20U));
-    std::ifstream in(path, std::ios::binary);
-    if (!in) throw base::IoError("read", path, std::strerror(errno));
-    std::ostringstream text;
-    text << in.rdbuf();
-    return text.str();
+    const OpenFile file(path);
+    std::string text;
+    constexpr std::size_t step = 1U << 16U;
+    for (;;) {
+        const std::size_t before = text.size();
+        text.resize(before + step);
+        const ssize_t got = ::read(file.descriptor(), text.data() + before, step);
+        text.resize(before + static_cast<std::size_t>(std::max<ssize_t>(got, 0)));
+        if (got < 0 && errno == EINTR) continue;
+        if (got < 0) cannot_read(path, errno);
+        if (got == 0) return text;
+        // Some files, as those of /proc, do not tell their size, and others grow.
+        if (text.size() > largest) throw base::IoError("read", path, fmt::format("larger than {} MiB", largest >> 20U));
+    }
 }
 
 }  // namespace spotwright::scenario

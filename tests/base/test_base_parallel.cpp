@@ -1,5 +1,7 @@
 // The parallel loop: every index once, any number of threads, and errors that come back.
 
+#include <pthread.h>
+
 #include <atomic>
 #include <chrono>
 #include <set>
@@ -49,6 +51,20 @@ TEST_CASE("all threads take part, and no more than were asked for", "[base][unit
         --running;
     });
     CHECK_FALSE(too_many);
+}
+
+TEST_CASE("a loop goes on with the threads it has where the system gives no more", "[base][unit]") {
+    pthread_attr_t usual;
+    REQUIRE(pthread_getattr_default_np(&usual) == 0);
+    pthread_attr_t huge;
+    REQUIRE(pthread_getattr_default_np(&huge) == 0);
+    REQUIRE(pthread_attr_setstacksize(&huge, std::size_t{1} << 47U) == 0);  // more than there are addresses
+    REQUIRE(pthread_setattr_default_np(&huge) == 0);
+    CHECK_THROWS_AS(std::thread([] {}).join(), std::system_error);
+    std::atomic<int> visits{0};
+    CHECK_NOTHROW(parallel_for(100, 4, [&](std::int64_t) { ++visits; }));
+    pthread_setattr_default_np(&usual);
+    CHECK(visits == 100);
 }
 
 TEST_CASE("what a body throws is thrown again, the lowest index first", "[base][unit]") {

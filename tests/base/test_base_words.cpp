@@ -1,5 +1,6 @@
 // Words that people mistype, and the text of errors.
 
+#include <algorithm>
 #include <limits>
 #include <string>
 #include <vector>
@@ -240,4 +241,58 @@ TEST_CASE("a number is read only if it fills the text", "[base][unit]") {
         CHECK_FALSE(number_of(text));
     }
     CHECK_FALSE(number_of(std::string_view("1\0", 2)));
+}
+
+TEST_CASE("no control character, mark of direction or broken UTF-8 leaves in printable text", "[base][unit]") {
+    CHECK(printable("a\x1b[31mb\tc\nd\x7f") == "a [31mb c d ");
+    CHECK(printable("\xC2\x80|\xC2\x9B|\xC2\x9F|\xC2\xA0") == " | | |\xC2\xA0");  // U+00A0 stays
+    const std::string mark = "\xEF\xBF\xBD";
+    for (const char* misleading : {"\xD8\x9C", "\xE2\x80\x8E", "\xE2\x80\x8F", "\xE2\x80\xA8", "\xE2\x80\xA9",
+                                   "\xE2\x80\xAA", "\xE2\x80\xAE", "\xE2\x81\xA6", "\xE2\x81\xA9"}) {
+        CHECK(printable(std::string("x") + misleading + "y") == "x" + mark + "y");
+    }
+    CHECK(printable("\xE2\x80\xA7\xE2\x80\xAF\xE2\x81\xA5\xE2\x81\xAA") ==
+          "\xE2\x80\xA7\xE2\x80\xAF\xE2\x81\xA5\xE2\x81\xAA");
+    // A byte alone, a cut character, an overlong form, a surrogate, beyond the last character.
+    CHECK(printable("\xFF") == mark);
+    CHECK(printable("a\xE2\x82") == "a" + mark + mark);
+    CHECK(printable("\xC0\xAF") == mark + mark);
+    CHECK(printable("\xED\xA0\x80") == mark + mark + mark);
+    CHECK(printable("\xF4\x90\x80\x80") == mark + mark + mark + mark);
+    CHECK(printable("\xC3\xA9\xE2\x82\xAC\xF0\x9F\x94\xA7") == "\xC3\xA9\xE2\x82\xAC\xF0\x9F\x94\xA7");
+    CHECK(printable_lines("a\nb\rc\x1b") == "a\nb c ");
+    CHECK(with_escapes("\x7f\xC2\x9B\xE2\x80\xAE\n\xFF\xC3\xA9") == "\\u007f\\u009b\\u202e\n\xFF\xC3\xA9");
+}
+
+TEST_CASE("a long text is shortened between characters, and both its ends are shown", "[base][unit]") {
+    CHECK(shortened("short", 20) == "short");
+    const std::string cut = shortened(std::string(10'000, 'a') + std::string(10'000, 'z'), 200);
+    CHECK(cut.size() == 200);
+    CHECK(cut.starts_with("aaa"));
+    CHECK(cut.ends_with("zzz"));
+    CHECK(cut.find("a...z") != std::string::npos);
+    std::string euros;
+    for (int i = 0; i < 300; ++i) euros += "\xE2\x82\xAC";
+    CHECK(shortened(euros, 300) == euros);
+    CHECK(printable(shortened(euros, 100)).find("\xEF\xBF\xBD") == std::string::npos);
+}
+
+TEST_CASE("errors quote at most 200 characters, and describe 20 problems at most", "[base][unit]") {
+    SourceLocation place;
+    place.file = std::string(5'000, 'f');
+    place.key = std::string(5'000, 'k');
+    const std::string one = describe({place, "no such material: \"" + std::string(100'000, 'm') + "\"", "", ""});
+    CHECK(one.size() < 650);
+    const std::string many = ScenarioError(std::vector<Problem>(53, {{}, "wrong", "", ""})).what();
+    CHECK(std::count(many.begin(), many.end(), '\n') == 20);
+    CHECK(many.ends_with("and 33 more problems"));
+    const std::string few = ScenarioError(std::vector<Problem>(20, {{}, "wrong", "", ""})).what();
+    CHECK(few.find("more problems") == std::string::npos);
+    CHECK(std::string(IoError("read", "a\x1b[2J\n" + std::string(5'000, 'b'), "no such file").what()).size() < 250);
+    CHECK_THAT(IoError("read", "a\x1b[2J\xC2\x9B\nb\xFF", "no such file").what(),
+               Catch::Equals("cannot read a [2J  b\xEF\xBF\xBD: no such file"));
+    place.file = "a\x1b\n.toml";
+    place.key = "";
+    CHECK(describe({place, "x\xC2\x9B", "y\x1b", "z\xE2\x80\xAE"}) ==
+          "a  .toml: x \n  allowed: y \n  hint: z\xEF\xBF\xBD");
 }

@@ -8,9 +8,11 @@
 #include <filesystem>
 #include <string>
 #include <utility>
+#include <vector>
 
 #include "sim/base/errors.hpp"
 #include "sim/record/atomic_file.hpp"
+#include "sim/record/unfinished.hpp"
 #include "tests/support/record.hpp"
 
 using namespace spotwright;
@@ -170,4 +172,37 @@ TEST_CASE("a disk that runs full is an IoError, prints nothing and leaves no hal
     CHECK(message == "cannot write " + (folder / name).string() + ": File too large");
     CHECK(folder.empty());
     CHECK(content(printed / "stderr").empty());
+}
+
+TEST_CASE("an input is kept under every name it has, and so is one that a part would replace", "[record][unit]") {
+    const Folder folder;
+    record::write_text_file(folder / "in.csv", "precious");
+    record::write_text_file(folder / "out.csv.part", "precious too");
+    record::write_text_file(folder / "o.h5.points", "and this");
+    fs::create_symlink("in.csv", folder / "link.csv");
+    const std::vector<fs::path> inputs{folder / "in.csv", folder / "out.csv.part", folder / "o.h5.points",
+                                       "white-ceramic", ""};
+    for (const char* name : {"in.csv", "link.csv", "./in.csv", "out.csv", "o.h5"}) {
+        CAPTURE(name);
+        CHECK_THROWS_AS(record::keep_inputs(folder / name, inputs), base::ScenarioError);
+    }
+    CHECK_NOTHROW(record::keep_inputs(folder / "another.csv", inputs));
+    CHECK_NOTHROW(record::keep_inputs(folder / "in.csv", {}));
+}
+
+TEST_CASE("what a signal would remove is the unfinished file alone", "[record][unit]") {
+    const Folder folder;
+    record::write_text_file(folder / "done.txt", "done");
+    record::AtomicFile under_way(folder / "done.txt");
+    under_way.write("new");
+    { record::AtomicFile(folder / "dropped.txt").write("x"); }
+    record::write_text_file(folder / "dropped.txt.part", "of somebody else");
+    record::AtomicFile replaced(folder / "other.txt");
+    fs::remove(folder / "other.txt.part");
+    record::write_text_file(folder / "other.txt.part", "of somebody else");  // another file under the same name
+    record::remove_unfinished();
+    CHECK_FALSE(fs::exists(folder / "done.txt.part"));
+    CHECK(content(folder / "done.txt") == "done");
+    CHECK(content(folder / "dropped.txt.part") == "of somebody else");
+    CHECK(content(folder / "other.txt.part") == "of somebody else");
 }

@@ -9,6 +9,7 @@
 #include "sim/measure/read.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/record/sweep_file.hpp"
+#include "sim/scenario/reader.hpp"
 #include "tests/support/record.hpp"
 
 using namespace spotwright;
@@ -123,6 +124,48 @@ TEST_CASE("points of another sweep, another run's and a stranger's file are left
     CHECK(test::content(folder / "b.h5.points") == "notes");
     CHECK_THROWS_AS(record::SweepFile(folder / "a.xlsx", some_sweep(), test::some_date), base::ScenarioError);
     CHECK_THROWS_AS(record::SweepFile(folder / "no/a.h5", some_sweep(), test::some_date), base::IoError);
+}
+
+TEST_CASE("points behind a damaged head are kept aside, and the run is told", "[sweep][record][unit]") {
+    const test::Folder folder;
+    for (const char* name : {"a.h5.points.damaged", "a.h5.points.damaged-2"}) {
+        {
+            record::SweepFile file(folder / "a.h5", some_sweep(), test::some_date);
+            CHECK(file.set_aside().empty());
+            file.put(0, some_point(0));
+        }
+        std::string damaged = test::content(folder / "a.h5.points");
+        damaged[40] = static_cast<char>(damaged[40] ^ 1);
+        std::ofstream(folder / "a.h5.points", std::ios::binary) << damaged;
+        record::SweepFile file(folder / "a.h5", some_sweep(), test::some_date);
+        CHECK(file.done() == 0);
+        CHECK(file.set_aside() == folder / name);
+        CHECK(test::content(folder / name) == damaged);
+        file.put(1, some_point(1));
+        CHECK(file.has(1));
+    }
+}
+
+TEST_CASE("points computed with another content of a file are not mixed in", "[sweep][record][unit]") {
+    const test::Folder folder;
+    const std::string table = "x_mm,height_mm\n-5,0\n5,";
+    std::ofstream(folder / "r.csv") << table << "0.1\n";
+    const auto sweep = [&] {
+        scenario::Scenario s = scenario::parse(
+            "[target]\nmaterial = \"white-ceramic\"\nshape = \"relief\"\n[target.relief]\nfile = \"r.csv\"\n",
+            (folder / "a.toml").string());
+        return study::make_sweep(std::move(s), {study::parse_axis("target.displacement_mm=0:1:3")});
+    };
+    {
+        record::SweepFile file(folder / "a.h5", sweep(), test::some_date);
+        file.put(0, some_point(0));
+    }
+    CHECK(record::SweepFile(folder / "a.h5", sweep(), test::some_date).done() == 1);
+    std::ofstream(folder / "r.csv") << table << "0.2\n";
+    CHECK_THROWS_WITH(record::SweepFile(folder / "a.h5", sweep(), test::some_date),
+                      Catch::Contains("a file that they name"));
+    std::ofstream(folder / "r.csv") << table << "0.1\n";
+    CHECK(record::SweepFile(folder / "a.h5", sweep(), test::some_date).done() == 1);
 }
 
 TEST_CASE("a long obstacle is cut between characters, and a sweep without points leaves no file",

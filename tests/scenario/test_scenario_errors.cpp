@@ -69,14 +69,14 @@ TEST_CASE("a section where a key is meant, and a key where a section is, are tol
         {"[mount.range_mm]\nnear = -5.0\n", 3, 1, "mount.range_mm", "must be two numbers, got a table",
          "[first, second]", ""},
         {"[emitter]\npower_mW = {value = 3.0}\n", 4, 12, "emitter.power_mW", "must be a number, got a table",
-         "0 < value <= 1000000 mW", ""},
+         "1e-09 <= value <= 1000000 mW", ""},
     })));
 }
 
 TEST_CASE("a value of the wrong type is reported with what is allowed", "[scenario][unit]") {
     check_reported(GENERATE(values<Mistake>({
         {"[emitter]\npower_mW = \"0.3\"\n", 4, 12, "emitter.power_mW", "must be a number, got \"0.3\"",
-         "0 < value <= 1000000 mW", ""},
+         "1e-09 <= value <= 1000000 mW", ""},
         {"[emitter]\npower_mW = true\n", 4, 12, "emitter.power_mW", "must be a number, got true", "mW", ""},
         {"[emitter]\npower_mW = [0.3]\n", 4, 12, "emitter.power_mW", "must be a number, got [0.3]", "mW", ""},
         {"[emitter]\npower_mW = 2024-02-29\n", 4, 12, "emitter.power_mW", "must be a number, got 2024-02-29", "mW", ""},
@@ -102,16 +102,16 @@ TEST_CASE("a value of the wrong type is reported with what is allowed", "[scenar
 
 TEST_CASE("a number out of bounds is reported with its bounds and unit", "[scenario][unit]") {
     check_reported(GENERATE(values<Mistake>({
-        {"[emitter]\npower_mW = nan\n", 4, 12, "emitter.power_mW", "out of bounds, got nan", "0 < value <= 1000000 mW",
-         ""},
+        {"[emitter]\npower_mW = nan\n", 4, 12, "emitter.power_mW", "out of bounds, got nan",
+         "1e-09 <= value <= 1000000 mW", ""},
         {"[emitter]\npower_mW = inf\n", 4, 12, "emitter.power_mW", "out of bounds, got inf", "<= 1000000 mW", ""},
         {"[emitter]\npower_mW = -inf\n", 4, 12, "emitter.power_mW", "out of bounds, got -inf", "<= 1000000 mW", ""},
         {"[mount]\nrange_mm = [nan, 5.0]\n", 4, 12, "mount.range_mm", "out of bounds, got nan", "mm", ""},
         {"[mount]\nrange_mm = [-5.0, inf]\n", 4, 12, "mount.range_mm", "out of bounds, got inf", "mm", ""},
-        {"[detector]\npitch_um = -7.0\n", 4, 12, "detector.pitch_um", "out of bounds, got -7.0", "0 < value <= 1000 um",
-         ""},
-        {"[detector]\npitch_um = 0.0\n", 4, 12, "detector.pitch_um", "out of bounds, got 0", "0 < value", ""},
-        {"[detector]\npitch_um = 0\n", 4, 12, "detector.pitch_um", "out of bounds, got 0", "0 < value", ""},
+        {"[detector]\npitch_um = -7.0\n", 4, 12, "detector.pitch_um", "out of bounds, got -7.0",
+         "0.1 <= value <= 1000 um", ""},
+        {"[detector]\npitch_um = 0.0\n", 4, 12, "detector.pitch_um", "out of bounds, got 0", "0.1 <= value", ""},
+        {"[detector]\npitch_um = 0\n", 4, 12, "detector.pitch_um", "out of bounds, got 0", "0.1 <= value", ""},
         {"[detector]\npitch_um = 1e300\n", 4, 12, "detector.pitch_um", "out of bounds, got 1e+300", "<= 1000 um", ""},
         {"[detector]\npixels = 0\n", 4, 10, "detector.pixels", "out of bounds, got 0", "16 <= value", ""},
         {"[detector]\npixels = 9223372036854775807\n", 4, 10, "detector.pixels",
@@ -260,7 +260,7 @@ TEST_CASE("the text of an error shows each line with a caret", "[scenario][unit]
               "      |        ^ allowed: 4 <= value <= 16\n"
               "job.toml:4:12: detector.pitch_um: out of bounds, got -5\n"
               "    4 | pitch_um = -5\n"
-              "      |            ^ allowed: 0 < value <= 1000 um");
+              "      |            ^ allowed: 0.1 <= value <= 1000 um");
     }
 }
 

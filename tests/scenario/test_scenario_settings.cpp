@@ -70,7 +70,7 @@ TEST_CASE("a wrong setting is located by its key", "[scenario][unit]") {
         {"detector.pixels=many", "detector.pixels", "whole number, got \"many\"", "16 <= value <= 65536", ""},
         {"detector.pixels=", "detector.pixels", "whole number, got \"\"", "", ""},
         {"detector.pixels=8", "detector.pixels", "out of bounds, got 8", "16 <= value <= 65536", ""},
-        {"detector.pitch_um=nan", "detector.pitch_um", "out of bounds, got nan", "0 < value <= 1000 um", ""},
+        {"detector.pitch_um=nan", "detector.pitch_um", "out of bounds, got nan", "0.1 <= value <= 1000 um", ""},
         {"exposure.mode=automatc", "exposure.mode", "no such mode: \"automatc\"", "fixed or automatic", "automatic"},
         {"receiver.aperture_mm=round", "receiver.aperture_mm", "a number or two, got \"round\"",
          "a diameter, or [in-plane width, out-of-plane width]; 0.001 <= each value <= 1000 mm", ""},

@@ -8,6 +8,7 @@
 
 #include "bindings/web/engine/engine.hpp"
 #include "sim/base/errors.hpp"
+#include "sim/record/json_text.hpp"
 
 namespace {
 
@@ -43,8 +44,7 @@ int main() {
     try {
         Engine engine;
         for (std::string line; std::getline(std::cin, line);) {
-            std::cout << reply_to(engine, line).dump(-1, ' ', false, Json::error_handler_t::replace) << '\n'
-                      << std::flush;
+            std::cout << record::json_text(reply_to(engine, line), -1) << '\n' << std::flush;
         }
         return 0;
     } catch (const std::exception& error) {

@@ -4,6 +4,7 @@
 
 #include "bindings/web/engine/engine.hpp"
 #include "sim/base/errors.hpp"
+#include "sim/record/json_text.hpp"
 
 using spotwright::web::Answer, spotwright::web::Engine, spotwright::web::Json, spotwright::web::NamedArray;
 
@@ -18,7 +19,7 @@ namespace {
 
 // Text that is no UTF-8 is written with marks in its place.
 std::string text_of(const Json& json) {
-    return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+    return record::json_text(json, -1);
 }
 
 Reply reply_to(Engine& engine, const char* kind, const char* question) {

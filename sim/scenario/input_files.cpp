@@ -1,0 +1,59 @@
+#include "sim/scenario/input_files.hpp"
+
+#include <algorithm>
+#include <system_error>
+#include <utility>
+
+#include "sim/scenario/schema.hpp"
+
+namespace spotwright::scenario {
+
+namespace fs = std::filesystem;
+
+fs::path file_beside(const Scenario& scenario, const std::string& value) {
+    if (value.empty()) return {};
+    fs::path file = fs::path(scenario.file).parent_path() / value;
+    std::error_code status;
+    return fs::is_regular_file(file, status) ? file : fs::path();
+}
+
+// Any text may be a file's name: what is no file beside the scenario drops out.
+std::vector<fs::path> files_named_by(const Scenario& scenario) {
+    std::vector<fs::path> files;
+    const auto add = [&](const std::string& value) {
+        if (fs::path file = file_beside(scenario, value); !file.empty()) files.push_back(std::move(file));
+    };
+    Scenario copy = scenario;  // accessors hand out references that may be written to
+    for (const Key& key : schema()) {
+        if (const auto* text = std::get_if<TextKey>(&key.access)) add(text->value(copy));
+        if (const auto* list = std::get_if<TextListKey>(&key.access)) {
+            for (const std::string& value : list->value(copy)) add(value);
+        }
+    }
+    return files;
+}
+
+std::vector<base::Problem> shown_problems(const Scenario& scenario, const fs::path& file,
+                                          std::vector<base::Problem> problems) {
+    std::error_code status;
+    const fs::path folder = fs::weakly_canonical(fs::absolute(scenario.file).parent_path(), status);
+    const fs::path place = fs::weakly_canonical(fs::absolute(file), status);
+    const bool below =
+        !status && std::mismatch(folder.begin(), folder.end(), place.begin(), place.end()).first == folder.end();
+    if (below) return problems;
+    for (base::Problem& problem : problems) {
+        problem.message = "not valid; its content is not shown, as it stands neither beside nor below the scenario";
+        problem.location.source_line.clear();
+        problem.location.key.clear();
+        problem.hint.clear();
+    }
+    return problems;
+}
+
+std::vector<fs::path> input_files(const Scenario& scenario) {
+    std::vector<fs::path> files = files_named_by(scenario);
+    files.insert(files.begin(), fs::path(scenario.file));
+    return files;
+}
+
+}  // namespace spotwright::scenario
