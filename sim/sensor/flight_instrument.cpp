@@ -215,10 +215,10 @@ RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64
 
 double start_of_bucket(const scenario::Scenario& s, double exposure, std::size_t bucket) {
     const auto buckets = static_cast<std::size_t>(s.flight.buckets);
-    const auto frequency = static_cast<double>(bucket / buckets);
+    const std::size_t frequency = bucket / buckets;
     const std::int64_t slot =
         flight::slot_of_bucket(static_cast<std::int64_t>(bucket % buckets), s.flight.buckets, s.flight.taps);
-    return frequency * exposure +
+    return static_cast<double>(frequency) * exposure +
            static_cast<double>(slot) * flight::slot_time(exposure, s.flight.buckets, s.flight.taps);
 }
 

@@ -44,7 +44,7 @@ int main() {
     try {
         Engine engine;
         for (std::string line; std::getline(std::cin, line);) {
-            std::cout << record::json_text(reply_to(engine, line), -1) << '\n' << std::flush;
+            std::cout << spotwright::record::json_text(reply_to(engine, line), -1) << '\n' << std::flush;
         }
         return 0;
     } catch (const std::exception& error) {
