@@ -19,7 +19,7 @@ namespace {
 
 // Text that is no UTF-8 is written with marks in its place.
 std::string text_of(const Json& json) {
-    return record::json_text(json, -1);
+    return spotwright::record::json_text(json, -1);
 }
 
 Reply reply_to(Engine& engine, const char* kind, const char* question) {
