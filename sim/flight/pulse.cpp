@@ -67,7 +67,7 @@ double zero_between(std::array<double, 6> y) {
 }
 
 // How long after its crossing, between samples i - 1 and i, what `at` gives has had the integral Q, equation
-// (pulse.16): by trapezoids, the last one solved; none where it turns back, or the samples end, before.
+// (pulse.20): by trapezoids, the last one solved; none where it turns back, or the samples end, before.
 template <class F>
 std::optional<double> comparator_delay(const PulsePlan& plan, const F& at, std::size_t i, double crossing,
                                        std::size_t end) {

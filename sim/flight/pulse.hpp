@@ -72,7 +72,7 @@ struct PulsePlan {
 /// crossing upwards of the threshold by V + offset. The constant fraction: the first crossing downwards of 0 by
 /// f V(t) - V(t - D) + offset while V has been above the threshold at some time within the last D. [s]
 /// A comparator of limited gain and bandwidth fires later: when the integral of what it sees since the crossing has
-/// reached Q, (pulse.16), and not at all where that turns back before. For one Gaussian of standard deviation s:
+/// reached Q, (pulse.20), and not at all where that turns back before. For one Gaussian of standard deviation s:
 /// (pulse.7), -s sqrt(2 ln(V0 / VT)), and (pulse.8), D / 2 + s^2 ln f / D, from its middle.
 [[nodiscard]] std::optional<double> noiseless_time(const PulsePlan& plan);
 

@@ -107,7 +107,7 @@ double signal_at(const Light& light, double t, double pulse_deviation, double de
     return sum;
 }
 
-// What the amplifier gives of its signal, (pulse.17): no more than its saturation, from which it comes down no faster
+// What the amplifier gives of its signal, (pulse.21): no more than its saturation, from which it comes down no faster
 // than by its recovery.
 void saturate(const PulseReceiver& r, double step, std::vector<float>& signal) {
     if (r.saturation <= 0.0) return;

@@ -138,7 +138,9 @@ def test_a_scenario_that_stands_is_read_or_refused():
         check_reading(scenario, outcomes)
 
     read_or_refused()
-    assert outcomes["stable"] > 2 and outcomes["unreadable"] > 2, outcomes  # else nothing much was tried
+    # Else nothing much was tried. Which scenarios are drawn changes with every new key.
+    read = outcomes["stable"] + outcomes["marginal"] + outcomes["unstable"]
+    assert read > 5 and outcomes["unreadable"] > 5, outcomes
 
 
 @examples(200)

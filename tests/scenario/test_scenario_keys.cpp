@@ -1,6 +1,7 @@
 // The table of keys: defaults, reading, writing, and back again to the same bits.
 
 #include <cmath>
+#include <numeric>
 #include <random>
 
 #include <fmt/format.h>
@@ -159,6 +160,7 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.reading.threshold = std::min(s.reading.threshold, 0.5 * s.exposure.level);
     std::sort(s.exposure.period.begin(), s.exposure.period.end());
     s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0]);
+    s.flight.taps = std::gcd(s.flight.taps, s.flight.buckets);
     if (s.exposure.exposure > 0.24 * s.exposure.period[0]) s.flight.modulation.resize(1);  // frequencies share a period
     if (s.mount.range[0] > s.mount.range[1]) std::swap(s.mount.range[0], s.mount.range[1]);
     if (s.mount.range[0] <= -s.mount.reference_distance) s.mount.range[0] = -0.5 * s.mount.reference_distance;

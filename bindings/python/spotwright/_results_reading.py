@@ -175,6 +175,7 @@ class Flight(Record):
     peak_over_noise: Sometimes[float | None]
     answered_share: Sometimes[float]
     pulse_sd_ps: Sometimes[float | None]
+    overload: Sometimes[float]
 
 
 class Thickness(Record):
