@@ -143,7 +143,9 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.target.segments.height.resize(s.target.segments.material.size(), 0.0);
     if (s.target.pattern.kind == scenario::PatternKind::picture) s.target.pattern.kind = scenario::PatternKind::bars;
     s.target.pattern.material = "black-rubber";
-    s.target.feed_marks.tool_radius = std::max(s.target.feed_marks.tool_radius, 2.1 * s.target.feed_marks.spacing);
+    // A value that a file in mm can hold: not every number of metres is one.
+    const double steep = base::mm * std::ceil(2.1 * s.target.feed_marks.spacing / base::mm);
+    s.target.feed_marks.tool_radius = std::max(s.target.feed_marks.tool_radius, steep);
     if (s.target.shape == scenario::ShapeKind::plate) s.target.feed_marks = {};
     if (random() % 2 == 0) scenario::remove_markings(s.target);
     if (scenario::has_markings(s.target)) {
