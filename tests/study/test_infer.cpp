@@ -278,7 +278,7 @@ void check_coverage(const Coverage& c) {
 
 }  // namespace
 
-TEST_CASE("readings of parts that a sheet never mentions lie within the spread of its sensors", "[study][slow]") {
+TEST_CASE("readings of parts that a sheet never mentions lie within the spread of its sensors", "[study][.coverage]") {
     Coverage coverage;
     for (const char* name : {"short-45", "long-380-blue"}) add_sensor(name, parts, 32, coverage);
     check_coverage(coverage);

@@ -142,7 +142,7 @@ TEST_CASE("a mirror is read by a tilted sensor, and not by the same one square",
     CHECK(shares[1] > 100.0 * shares[0]);
 }
 
-TEST_CASE("closed forms rule out no sensor that the full computation lets pass", "[shortlist][slow]") {
+TEST_CASE("closed forms rule out no sensor that the full computation lets pass", "[shortlist][.coverage]") {
     const std::vector<scenario::Scenario> shelf = sensor::shelf("");
     const std::vector<std::string> materials{"white-ceramic", "black-rubber", "matt-black-paint", "grey-card",
                                              "denim",         "red-brick",    "textile-black",    "plaster"};
@@ -169,7 +169,7 @@ TEST_CASE("closed forms rule out no sensor that the full computation lets pass",
     CHECK(ruled_out > 20);
 }
 
-TEST_CASE("what a closed form rules out, the full reading does not call stable", "[shortlist][slow]") {
+TEST_CASE("what a closed form rules out, the full reading does not call stable", "[shortlist][.coverage]") {
     // 60 pairs of a sensor and a part, matt or glossy, tilted, at the sensor's own distance.
     // Short responses: many are ruled out, and few readings are averaged. Light that is timed has no closed form.
     std::vector<scenario::Scenario> shelf = sensor::shelf("");
