@@ -66,8 +66,9 @@ double zero_between(std::array<double, 6> y) {
     return 0.5 * (low + high);
 }
 
-// How long after its crossing, between samples i - 1 and i, what `at` gives has had the integral Q, equation
-// (pulse.20): by trapezoids, the last one solved; none where it turns back, or the samples end, before.
+// Time from the crossing, between samples i - 1 and i, until the integral of `at` has reached Q, equation (pulse.20).
+// None where `at` changes its sign, or the samples end, before that. Trapezoids between samples; the last is solved
+// exactly.
 template <class F>
 std::optional<double> comparator_delay(const PulsePlan& plan, const F& at, std::size_t i, double crossing,
                                        std::size_t end) {
@@ -83,7 +84,7 @@ std::optional<double> comparator_delay(const PulsePlan& plan, const F& at, std::
         if (now < 0.0) return {};
         const double more = 0.5 * (before + now) * width;
         if (collected + more >= charge) {
-            // before x + slope x^2 / 2 = what is missing, in the form that a slope of 0 does not trouble.
+            // Solves before x + slope x^2 / 2 = missing, in a form that also holds for a slope of 0.
             const double missing = charge - collected;
             const double slope = (now - before) / width;
             return time + 2.0 * missing / (before + std::sqrt(std::max(before * before + 2.0 * slope * missing, 0.0)));
@@ -266,8 +267,7 @@ std::vector<float> comparator_trace(const PulsePlan& plan, std::uint64_t seed, s
 
 // Equation (pulse.9).
 std::optional<double> timing_deviation(const PulsePlan& plan) {
-    // Noise moves the crossing; how long the comparator takes from there on hangs on the slope, which it hardly
-    // changes.
+    // Noise moves the crossing. The comparator's delay after it depends on the slope, which noise hardly changes.
     PulsePlan swift = plan;
     swift.receiver.comparator_charge = 0.0;
     const auto t = noiseless_time(swift);

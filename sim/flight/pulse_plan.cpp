@@ -261,7 +261,7 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);
     if (range.end > 0) {
         plan.begin = range.begin - std::min(range.begin, margin);
-        // How long a comparator of limited gain takes, its noise decides.
+        // A comparator of limited gain may fire anywhere after the crossing.
         plan.end = receiver.comparator_charge > 0.0 ? samples : std::min(range.end + margin, samples);
     }
     return plan;

@@ -42,17 +42,19 @@ public:
         return pose;
     }
 
-    // Way between the extremes of a span of time, by nine looks: more than a vibration within it would show.
+    // An upper bound of the way to and fro in a span of time: the steps between nine looks, and four amplitudes for
+    // each cycle of a vibration, which may be too fast for them.
     [[nodiscard]] double way_within(double begin, double duration) const {
         constexpr int looks = 9;
-        double least = along(begin);
-        double most = least;
+        const scenario::Motion& motion = setup_.scenario.motion;
+        double way = 4.0 * motion.vibration * motion.vibration_frequency * duration;
+        double before = along(begin);
         for (int k = 1; k < looks; ++k) {
             const double here = along(begin + duration * k / (looks - 1));
-            least = std::min(least, here);
-            most = std::max(most, here);
+            way += std::abs(here - before);
+            before = here;
         }
-        return most - least;
+        return way;
     }
 
 private:
@@ -127,7 +129,7 @@ MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Ti
         const auto in_turn = [&](sensor::PhasePlan& plan) {
             moment.followed = expose_in_turn(i, part, begin, timing.exposure, plan);
         };
-        const auto together = [](const auto&) {};  // what pulses miss is their spread, which their mean has no part in
+        const auto together = [](const auto&) {};  // the mean of pulses is that in the middle of the reading
         std::visit(base::Cases{in_turn, together}, pose.plan);
         moment.truth = pose.true_displacement;
         put_reading(take_reading(i, pose, index), k, block);

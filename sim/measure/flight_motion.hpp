@@ -12,7 +12,7 @@ void require_supported_motion(const scenario::Scenario& scenario);
 
 /// By phase, each bucket collects the light of the part where it stands meanwhile, frequency after frequency, slot
 /// after slot (motion.17); the truth is that in the middle of the reading. Pulses are those of the part in the middle
-/// of the reading: what they miss is their spread, not their mean.
+/// of the reading: their mean is right, their spread by the motion is left out.
 /// @param timing  Of all readings; exposure: of each frequency.  @param speckles  The part's own patch of speckle is
 /// seen.
 [[nodiscard]] MovingSeries take_moving_series(const sensor::FlightSetup& setup, const detector::Timing& timing,

@@ -154,7 +154,7 @@ PulseDetails pulse_details(const sensor::FlightSetup& i, TimedLight light, const
     return details;
 }
 
-// Peak of all arrivals together over saturation.
+// Height of a pulse of all arrivals together, as a linear amplifier would give it, over the saturation.
 double overload(const flight::PulseReceiver& r, const flight::Light& light) {
     if (r.saturation <= 0.0) return 0.0;
     double rate = 0.0;

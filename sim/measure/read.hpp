@@ -63,7 +63,7 @@ struct PulseDetails {
     double noise_ratio = 0.0;         ///< peak of the signal over the amplifier's noise; 0 for counting. [1]
     double answered_share = 0.0;      ///< pulses that give a time: mean over the readings. [1]
     std::optional<double> deviation;  ///< standard deviation of the time of one pulse, closed form. [s]
-    double overload = 0.0;            ///< peak that the light asks for, over the amplifier's saturation; 0: never. [1]
+    double overload = 0.0;            ///< peak without saturation, over the amplifier's saturation; 0: never. [1]
 };
 
 /// Results of one principle alone.

@@ -224,7 +224,7 @@ struct MovesBetweenBuckets {
 };
 /// By pulses: the amplifier is at its limit.
 struct AmplifierSaturates {
-    double overload = 0.0;     ///< peak that the light asks for, over saturation. [1]
+    double overload = 0.0;     ///< peak without saturation, over saturation. [1]
     bool by_fraction = false;  ///< whose walk a constant fraction no longer removes
 };
 struct SensorWarmsUp {

@@ -247,6 +247,10 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
     }
     if (verdict.contributions.empty()) return "`advise` tries what would help";
     const Cause cause = verdict.contributions.front().cause;
+    const auto warms_up = [](const Reason& reason) { return std::holds_alternative<SensorWarmsUp>(reason); };
+    if (cause == Cause::bias && std::any_of(verdict.reasons.begin(), verdict.reasons.end(), warms_up)) {
+        return "let the sensor warm up before it reads";
+    }
     return std::string(of_user ? user_step_against(cause) : step_against(cause));
 }
 

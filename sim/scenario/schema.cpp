@@ -338,7 +338,7 @@ const std::array table{
     Key{"thermal", "warm_up_min", key<&S::thermal, &Thermal::warm_up_times>(), from(0.01, 1e4),
         "time constants of the warm-up: emitter, housing"},
     Key{"thermal", "warm_up_share", key<&S::thermal, &Thermal::warm_up_share>(), share,
-        "of the rise, what has the first of these"},
+        "share of the rise that follows the first of these time constants"},
 
     Key{"flight", "baseline_mm", key<&S::flight, &Flight::baseline>(), from(0, 1000),
         "lens centre beside the beam, towards x; 0: the lens surrounds the beam"},

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 #include <string>
@@ -305,4 +306,19 @@ TEST_CASE("what to try first goes with the largest cause, and nothing is to do f
     const measure::ReadResult speckled = read_material("white-ceramic", {"requirement.tolerance_um=10"});
     CHECK(speckled.verdict.contributions.front().cause == measure::Cause::speckle);
     CHECK(next_step(speckled.verdict, {}).find("aperture") != std::string::npos);
+}
+
+TEST_CASE("a cold sensor is named, and warming it comes first", "[verdict][unit]") {
+    const auto read_after = [](const std::string& minutes) {
+        const scenario::Scenario s = scenario::parse(
+            "[target]\nmaterial = \"white-ceramic\"\n", "cold.toml",
+            std::vector<std::string>{"thermal.warm_up_K=6", "thermal.lens_shift_um_per_K=2", "run.speckle=off",
+                                     "requirement.tolerance_um=10", "surroundings.running_min=" + minutes});
+        const measure::ReadResult result = measure::read(sensor::set_up(s, 1), {1, {}, {}});
+        const auto cold = [](const measure::Reason& r) { return std::holds_alternative<measure::SensorWarmsUp>(r); };
+        const bool named = std::any_of(result.verdict.reasons.begin(), result.verdict.reasons.end(), cold);
+        return std::pair{named, measure::next_step(result.verdict, s)};
+    };
+    CHECK(read_after("5") == std::pair{true, std::string("let the sensor warm up before it reads")});
+    CHECK_FALSE(read_after("1000").first);
 }

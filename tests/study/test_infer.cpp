@@ -11,6 +11,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/sensor_file.hpp"
 #include "sim/study/infer.hpp"
+#include "tests/support/sheet.hpp"
 #include "tests/support/scenario.hpp"
 
 namespace {
@@ -20,15 +21,6 @@ using namespace spotwright::base;
 using Catch::Contains;
 
 const std::string head = "reference_distance_mm = 45\nrange_mm = [-8, 8]\n";
-
-std::string message_of(const std::string& text) {
-    try {
-        static_cast<void>(study::infer(scenario::parse_sheet(text, "sheet.toml"), {}));
-    } catch (const ScenarioError& error) {
-        return error.what();
-    }
-    return "no error";
-}
 
 scenario::Scenario sensor_before(const std::string& name, const std::string& part) {
     return scenario::parse("sensor = \"" + name + "\"\n" + part, "part.toml");
@@ -44,20 +36,23 @@ study::InferOptions few(std::int64_t members) {
 
 TEST_CASE("a repeatability beyond the light of the class is told with numbers", "[study][unit]") {
     // 30 um / (2 tan(24 deg) 0.00015 um) squared: 5e10 electrons. Class 1 gives at most 1.4e9 in 50 us.
-    CHECK_THAT(message_of(head + "[spot]\nin_plane_um = 60\n[light]\nlaser_class = \"1\"\n[timing]\nperiod_us = 50\n"
-                                 "[repeatability]\nvalue_um = 0.0001\n[housing]\nwindows_distance_mm = 20\n"),
+    CHECK_THAT(test::message_of_sheet(
+                   head + "[spot]\nin_plane_um = 60\n[light]\nlaser_class = \"1\"\n[timing]\nperiod_us = 50\n"
+                          "[repeatability]\nvalue_um = 0.0001\n[housing]\nwindows_distance_mm = 20\n"),
                Contains("repeatability of 0.00015 um needs 4.7e+10") &&
                    Contains("times the light that class 1 allows at 50 us"));
 }
 
 TEST_CASE("a sheet that contradicts its class or diffraction is told so", "[study][unit]") {
-    CHECK_THAT(message_of(head + "[light]\nlaser_class = \"2\"\npower_mW = 3.0\n"), Contains("class 2 allows: 1 mW"));
-    CHECK_THAT(message_of(head + "[light]\nlaser_class = \"2\"\nwavelength_nm = 850\n"),
+    CHECK_THAT(test::message_of_sheet(head + "[light]\nlaser_class = \"2\"\npower_mW = 3.0\n"),
+               Contains("class 2 allows: 1 mW"));
+    CHECK_THAT(test::message_of_sheet(head + "[light]\nlaser_class = \"2\"\nwavelength_nm = 850\n"),
                Contains("class 2 does not exist"));
     // 10 um at 655 nm widens to some 340 um over 8 mm.
-    CHECK_THAT(message_of(head + "[light]\nwavelength_nm = 655\n[spot]\nin_plane_um = 10\nin_plane_at_ends_um = 50\n"),
+    CHECK_THAT(test::message_of_sheet(
+                   head + "[light]\nwavelength_nm = 655\n[spot]\nin_plane_um = 10\nin_plane_at_ends_um = 50\n"),
                Contains("by diffraction"));
-    CHECK_THAT(message_of(head + "[housing]\nwindows_distance_mm = 80\nwidth_mm = 60\n"),
+    CHECK_THAT(test::message_of_sheet(head + "[housing]\nwindows_distance_mm = 80\nwidth_mm = 60\n"),
                Contains("apart in a housing"));
 }
 

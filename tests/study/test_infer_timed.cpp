@@ -10,6 +10,7 @@
 #include "sim/study/infer.hpp"
 #include "sim/study/sheet_draw.hpp"
 #include "sim/study/sheet_forms.hpp"
+#include "tests/support/sheet.hpp"
 #include "tests/support/scenario.hpp"
 
 namespace {
@@ -20,15 +21,6 @@ using Catch::Contains;
 
 const std::string phase_head = "principle = \"phase-shift\"\nreference_distance_mm = 2000\nrange_mm = [-1700, 2000]\n";
 const std::string pulse_head = "principle = \"pulsed\"\nreference_distance_mm = 5000\nrange_mm = [-4500, 5000]\n";
-
-std::string message_of(const std::string& text) {
-    try {
-        static_cast<void>(study::infer(scenario::parse_sheet(text, "sheet.toml"), {}));
-    } catch (const ScenarioError& error) {
-        return error.what();
-    }
-    return "no error";
-}
 
 study::Inference few_of(const scenario::Sheet& sheet) {
     study::InferOptions options;
@@ -119,27 +111,29 @@ TEST_CASE("sensors by pulses fit a sheet of few lines", "[study][slow]") {
 }
 
 TEST_CASE("a sheet of a time-of-flight sensor that contradicts itself is told so", "[study][unit]") {
-    CHECK_THAT(message_of(phase_head + "[flight]\nmodulation_MHz = [80]\n"),
+    CHECK_THAT(test::message_of_sheet(phase_head + "[flight]\nmodulation_MHz = [80]\n"),
                Contains("readings repeat after 1874 mm") && Contains("3700 mm long"));
-    CHECK_THAT(message_of(pulse_head + "[flight]\npulse_rate_kHz = 20000\n"), Contains("readings repeat"));
-    CHECK_THAT(message_of(pulse_head + "[flight]\npulse_rate_kHz = 20\npulses = 400\n[timing]\nperiod_us = [5000]\n"),
+    CHECK_THAT(test::message_of_sheet(pulse_head + "[flight]\npulse_rate_kHz = 20000\n"), Contains("readings repeat"));
+    CHECK_THAT(test::message_of_sheet(pulse_head +
+                                      "[flight]\npulse_rate_kHz = 20\npulses = 400\n[timing]\nperiod_us = [5000]\n"),
                Contains("400 pulses take longer"));
     // 4 lambda / (pi d) of a 1 mm beam at 655 nm: 0.83 mrad.
-    CHECK_THAT(message_of(phase_head + "[light]\nwavelength_nm = 655\n[spot]\nin_plane_mm = [0.9, 1.0]\n"
-                                       "divergence_mrad = [0.1, 0.2]\n"),
+    CHECK_THAT(test::message_of_sheet(phase_head + "[light]\nwavelength_nm = 655\n[spot]\nin_plane_mm = [0.9, 1.0]\n"
+                                                   "divergence_mrad = [0.1, 0.2]\n"),
                Contains("0.834 mrad or more by diffraction"));
     // 2 (c / (4 pi f sigma))^2 at 80 MHz and 1.5 nm: 8e16 electrons.
-    CHECK_THAT(message_of(phase_head + "[light]\nlaser_class = 2\n[repeatability]\nvalue_um = 0.001\n"),
+    CHECK_THAT(test::message_of_sheet(phase_head + "[light]\nlaser_class = 2\n[repeatability]\nvalue_um = 0.001\n"),
                Contains("needs 7.9e+16 photoelectrons") && Contains("times the light that class 2 allows"));
-    CHECK_THAT(message_of(pulse_head + "[light]\nlaser_class = 1\nwavelength_nm = 905\npower_mW = 1e8\n"),
+    CHECK_THAT(test::message_of_sheet(pulse_head + "[light]\nlaser_class = 1\nwavelength_nm = 905\npower_mW = 1e8\n"),
                Contains("times what class 1 allows"));
 }
 
 TEST_CASE("keys of another principle are told", "[study][unit]") {
-    CHECK_THAT(message_of(pulse_head + "[array]\npixels = 512\n"), Contains("array.pixels") && Contains("\"pulsed\""));
-    CHECK_THAT(message_of(phase_head + "[flight]\npulse_ns = 4\n"), Contains("flight.pulse_ns"));
-    CHECK_THAT(message_of("mount = \"specular\"\n" + phase_head), Contains("specular"));
-    CHECK_THAT(message_of(phase_head + "[spot]\nin_plane_um = 6000\nin_plane_mm = 6\n"), Contains("both"));
+    CHECK_THAT(test::message_of_sheet(pulse_head + "[array]\npixels = 512\n"),
+               Contains("array.pixels") && Contains("\"pulsed\""));
+    CHECK_THAT(test::message_of_sheet(phase_head + "[flight]\npulse_ns = 4\n"), Contains("flight.pulse_ns"));
+    CHECK_THAT(test::message_of_sheet("mount = \"specular\"\n" + phase_head), Contains("specular"));
+    CHECK_THAT(test::message_of_sheet(phase_head + "[spot]\nin_plane_um = 6000\nin_plane_mm = 6\n"), Contains("both"));
 }
 
 TEST_CASE("closed forms of time of flight", "[study][unit]") {
