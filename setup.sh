@@ -97,8 +97,11 @@ first_reading_in_python() {
 run_tests() {
     install_missing "${program_packages[@]}" "${test_packages[@]}" "${docs_packages[@]}" "${page_packages[@]}"
     cmake --preset release -DSPOTWRIGHT_TESTS=ON -DSPOTWRIGHT_BENCHMARKS=OFF -DSPOTWRIGHT_WERROR=ON -DSPOTWRIGHT_UNITY=ON
-    cmake --build --preset release
-    build_page
+    # The page is compiled meanwhile: each of both ends with work for one core alone.
+    build_page &
+    local page=$!
+    cmake --build --preset release || { wait "$page"; exit 1; }
+    wait "$page"
     ctest --preset release --parallel "$(nproc)"
 }
 

@@ -54,12 +54,11 @@ bool is_lost_in_the_dark(const Scenario& s, const ReadResult& result) {
     return dark > (1.0 - s.requirement.stable_valid_share) * static_cast<double>(result.statistics.readings);
 }
 
-// Marks of turning run round a shaft: in the plane of the mounting where its axis runs across that.
+// Marks of turning and of grinding run round a shaft: in the plane of the mounting where its axis runs across that.
 void add_lay_of_shaft(const Scenario& s, std::vector<Reason>& reasons) {
     const auto [along, across] = s.target.made_of.roughness.rms_slope;
-    const bool turned = s.target.shape == scenario::ShapeKind::cylinder && along != across &&
-                        s.target.made_of.name.starts_with("turned");
-    if (!turned || scenario::default_in_use(s, "target.lay_deg")) return;
+    const bool machined = s.target.shape == scenario::ShapeKind::cylinder && along != across;
+    if (!machined || scenario::default_in_use(s, "target.lay_deg")) return;
     const bool is_across = s.target.cylinder.axis == scenario::Direction::across;
     const double off = is_across ? std::abs(std::sin(s.target.lay)) : std::abs(std::cos(s.target.lay));
     const double half_way = std::sqrt(0.5);

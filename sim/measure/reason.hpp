@@ -160,7 +160,7 @@ struct LayTurnsLightAway {
     bool is_default = false;  ///< nobody wrote the direction
     bool would_read = false;  ///< the light with the marks across is enough, at this exposure
 };
-/// Of a turned shaft whose marks run along its axis, as the scenario has it.
+/// Of a shaft whose marks run along its axis, as the scenario has it.
 struct LayAlongAxis {
     double lay = 0.0;    ///< as the scenario has it. [rad]
     double round = 0.0;  ///< that runs round the shaft. [rad]

@@ -128,7 +128,7 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
         for (const LightSource& source : light_sources(zone)) add_source(source, empty, beam.power, tolerance, all);
         if (!zone.surface.volume) continue;
         gather_volume(
-            beam, part, zone.surface, receiver, walk, [&all](const CollectedRay& ray) { all.gatherer.add(ray); },
+            beam, part, zone.surface, receiver, walk, [&all](const CollectedBatch& batch) { all.gatherer.add(batch); },
             zone.zone);
     }
     return all;
@@ -140,7 +140,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
                    const Receiver& receiver, const Collect& collect, const target::CachedWalk* walk) {
     const auto scene = LitScene::of(beam, part, surface, receiver);
     if (!scene) return;
-    const auto hand_on = [&collect](const CollectedBatch& batch) {
+    const CollectBatch hand_on = [&collect](const CollectedBatch& batch) {
         for (std::size_t k = 0; k < batch.count; ++k) {
             if (batch.power[k] == 0.0) continue;
             collect({{batch.u[k], batch.v[k]}, batch.power[k], batch.path[k], batch.mirrored});
@@ -151,7 +151,7 @@ void collect_light(const emitter::Beam& beam, const target::Part& part, const ta
             const Lattice lattice = lattice_of(source.rays);
             for (std::int64_t i = 0; i < lattice_parts; ++i) source.follow(lattice, i, hand_on);
         }
-        if (zone.surface.volume) gather_volume(beam, part, zone.surface, receiver, walk, collect, zone.zone);
+        if (zone.surface.volume) gather_volume(beam, part, zone.surface, receiver, walk, hand_on, zone.zone);
     }
 }
 

@@ -32,32 +32,6 @@ target::Inclination incidence(const LitPoint& lit) {
     return {std::sqrt(std::max(0.0, 1.0 - cosine * cosine)), cosine};
 }
 
-// Fills batches of scattered light ray by ray and hands them on when they are full.
-class BatchWriter {
-public:
-    explicit BatchWriter(const CollectBatch& collect) : collect_(collect) {
-        batch_.count = 0;
-        batch_.mirrored = false;
-    }
-
-    void add(const ArrayPoint& at, double power, double path) {
-        batch_.u[batch_.count] = at.u;
-        batch_.v[batch_.count] = at.v;
-        batch_.power[batch_.count] = power;
-        batch_.path[batch_.count] = path;
-        if (++batch_.count == batch_rays) flush();
-    }
-
-    void flush() {
-        if (batch_.count > 0) collect_(batch_);
-        batch_.count = 0;
-    }
-
-private:
-    CollectedBatch batch_;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled ray by ray
-    const CollectBatch& collect_;
-};
-
 // The ways of mirrored light behind the front face: by the plate's faces up to the first multiple, and by a mirroring
 // backing, to and fro between it and the plate. On each return the back face sends light back to the backing, or the
 // front face does; and wherever light passes the plate it may go to and fro in it once or twice more.

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <optional>
 
 #include <Eigen/Core>
@@ -85,6 +86,35 @@ struct CollectedBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): kern
     alignas(64) Lane in_plane;      ///< place in the aperture that they have passed. [m]
     alignas(64) Lane out_of_plane;  ///< [m]
     alignas(64) Lane across;        ///< where they left the part; only if their scene asks. [m]
+};
+
+/// Takes light in batches.
+using CollectBatch = std::function<void(const CollectedBatch&)>;
+
+/// Fills batches of scattered light ray by ray and hands them on when they are full; `flush` hands on the rest.
+class BatchWriter {
+public:
+    explicit BatchWriter(const CollectBatch& collect) : collect_(collect) {
+        batch_.count = 0;
+        batch_.mirrored = false;
+    }
+
+    void add(const ArrayPoint& at, double power, double path) {
+        batch_.u[batch_.count] = at.u;
+        batch_.v[batch_.count] = at.v;
+        batch_.power[batch_.count] = power;
+        batch_.path[batch_.count] = path;
+        if (++batch_.count == batch_rays) flush();
+    }
+
+    void flush() {
+        if (batch_.count > 0) collect_(batch_);
+        batch_.count = 0;
+    }
+
+private:
+    CollectedBatch batch_;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled ray by ray
+    const CollectBatch& collect_;
 };
 
 /// A flat part, for rays of the beam.

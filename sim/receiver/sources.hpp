@@ -34,9 +34,6 @@ struct LitScene {
                                                     const target::Surface& surface, const Receiver& receiver);
 };
 
-/// Takes light in batches.
-using CollectBatch = std::function<void(const CollectedBatch&)>;
-
 /// One way that light takes: scattered at the surface, mirrored by it, from behind the back face of a plate.
 struct LightSource {
     std::int64_t first_rays = 0;  ///< of the lattice to begin with, at most `rays`

@@ -129,11 +129,11 @@ struct MarkedFace {
 class VolumeLight {
 public:
     VolumeLight(const emitter::Beam& beam, const target::Hit& hit, const target::Volume& volume,
-                const MarkedFace& marked, const Receiver& receiver, const Collect& collect)
+                const MarkedFace& marked, const Receiver& receiver, const CollectBatch& collect)
         : volume_(volume),
           marked_(marked),
           receiver_(receiver),
-          collect_(collect),
+          rays_(collect),
           face_(make_flat_face(beam, hit, receiver)),
           footprint_(beam, face_, hit.distance),
           view_(receiver, face_, volume.index),
@@ -163,7 +163,8 @@ public:
             }
         }
         // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
-        if (all_ > near_) collect_({beside_the_array, all_ - near_, before_, false});
+        if (all_ > near_) rays_.add(beside_the_array, all_ - near_, before_);
+        rays_.flush();
     }
 
 private:
@@ -193,6 +194,7 @@ private:
     static constexpr double blur = 0.17;    // half width, a standard deviation of a tenth
 
     void take(const LastScatter& scatter) {
+        const AperturePoint through = place_in_aperture(receiver_, lattice_[2], lattice_[3]);
         const bool turned = mirrored_ && lattice_[7] < 0.5;
         const Vector2d centre(scatter.centre[0], turned ? -scatter.centre[1] : scatter.centre[1]);
         const Vector3d before(scatter.before[0], turned ? -scatter.before[1] : scatter.before[1], -scatter.before[2]);
@@ -204,7 +206,7 @@ private:
         if (scatter.radius > deviation_) {
             for (const double side : {1.0, -1.0}) {
                 const Places places = on_ring(scatter.radius, centre, start + deviation_ * normal.x(), side);
-                project(scatter, before, normal, places, 0.5);
+                project(scatter, before, normal, through, places, 0.5);
             }
             return;
         }
@@ -220,7 +222,7 @@ private:
                 const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
                 places.add((1.0 + blur * (2.0 * share - 1.0)) * (centre + place), 0.5 * weight / Places::most);
             }
-            project(scatter, before, {normal.x(), side * normal.y()}, places, 0.5);
+            project(scatter, before, {normal.x(), side * normal.y()}, through, places, 0.5);
         }
     }
 
@@ -299,12 +301,11 @@ private:
     }
 
     // @param share  Of the scatter, which the places stand for.
-    void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal, const Places& places,
-                 double share) {
+    void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal,
+                 const AperturePoint& through, const Places& places, double share) {
         const Vector2d offset(0.5 * (normal.x() * across_.x() - normal.y() * across_.y()),
                               0.5 * (normal.x() * across_.y() + normal.y() * across_.x()));
         const Vector3d entry = footprint_.at(offset);
-        const AperturePoint through = place_in_aperture(receiver_, lattice_[2], lattice_[3]);
         const auto way = view_.out(entry.head<2>() + places.place[0], scatter.depth, through);
         if (!way) return;
         const double phase = spread_towards(scatter.spread, before, *way);
@@ -322,7 +323,7 @@ private:
             const auto at = view_.image(exit, through.in_plane, through.out_of_plane);
             if (!at) continue;
             const double leaves = power * places.weight[i] * marked_.lets_out(face_, exit);
-            collect_({*at, leaves, path, false});
+            rays_.add(*at, leaves, path);
             near_ += leaves;
         }
     }
@@ -330,7 +331,7 @@ private:
     const target::Volume& volume_;
     MarkedFace marked_;
     const Receiver& receiver_;
-    const Collect& collect_;
+    BatchWriter rays_;
     FlatFace face_;
     BeamFootprint footprint_;
     LensView view_;
@@ -364,7 +365,7 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, std::span<const LastScatter> walk, const Collect& collect,
+                   const Receiver& receiver, std::span<const LastScatter> walk, const CollectBatch& collect,
                    target::Zone zone) {
     const auto hit = target::meet(part, {beam.face, beam.direction});
     const MarkedFace marked{part.markings ? &*part.markings : nullptr, zone};
@@ -372,7 +373,7 @@ void gather_volume(const emitter::Beam& beam, const target::Part& part, const ta
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect,
+                   const Receiver& receiver, const target::CachedWalk* held, const CollectBatch& collect,
                    target::Zone zone) {
     const auto geometry = walk_geometry(beam, part, receiver);
     if (!geometry) return;

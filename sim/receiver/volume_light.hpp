@@ -28,12 +28,12 @@ namespace spotwright::receiver {
 /// @param zone  Of a part with markings: whose material the surface is. Light enters and leaves where that lies.
 /// @param walk  For this volume and `walk_geometry`.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, std::span<const target::LastScatter> walk, const Collect& collect,
+                   const Receiver& receiver, std::span<const target::LastScatter> walk, const CollectBatch& collect,
                    target::Zone zone = target::Zone::bare);
 
 /// The same with a cached walk if it matches; otherwise one is made for this call.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const target::CachedWalk* held, const Collect& collect,
+                   const Receiver& receiver, const target::CachedWalk* held, const CollectBatch& collect,
                    target::Zone zone = target::Zone::bare);
 
 }  // namespace spotwright::receiver

@@ -216,13 +216,14 @@ TEST_CASE("a direction of tool marks that nobody wrote is told first, with what 
     CHECK_FALSE(written->is_default);
 }
 
-TEST_CASE("turning marks along the axis of a shaft are doubted", "[verdict][unit]") {
-    const auto doubted = [](const char* axis, const char* lay) {
+TEST_CASE("tool marks along the axis of a shaft are doubted, whatever the material's name", "[verdict][unit]") {
+    const std::string material = GENERATE("turned-steel", "ground-steel");
+    const auto doubted = [&material](const char* axis, const char* lay) {
         const scenario::Scenario s = scenario::parse(
-            "[target]\nmaterial = \"turned-steel\"\nshape = \"cylinder\"\n[target.cylinder]\nradius_mm = 20\n"
+            "[target]\nshape = \"cylinder\"\n[target.cylinder]\nradius_mm = 20\n"
             "[run]\nreadings = 64\npatches = 4\n",
             "test.toml",
-            std::vector<std::string>{std::string("target.cylinder.axis=") + axis,
+            std::vector<std::string>{"target.material=" + material, std::string("target.cylinder.axis=") + axis,
                                      std::string("target.lay_deg=") + lay});
         return reason_in<measure::LayAlongAxis>(measure::read(sensor::set_up(s, 1), {1, {}, {}})).has_value();
     };

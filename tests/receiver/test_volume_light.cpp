@@ -93,7 +93,7 @@ TEST_CASE("diffusion in the depth changes neither the light nor where it is", "[
         for (std::uint64_t seed = 1; seed <= 8; ++seed) {
             const auto walk = target::walk_volume(*surface.volume, geometry, {8192, 16384, seed, depth, 0.1});
             receiver::gather_volume(scene.beam, scene.part, surface, scene.receiver, walk,
-                                    [&gatherer](const receiver::CollectedRay& ray) { gatherer.add(ray); });
+                                    [&gatherer](const receiver::CollectedBatch& batch) { gatherer.add(batch); });
         }
         return gatherer.profile(655e-9, 0.35);
     };
