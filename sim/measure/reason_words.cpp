@@ -225,7 +225,8 @@ std::string words_of(const LayTurnsLightAway& r) {
 }
 std::string words_of(const LayAlongAxis& r) {
     return fmt::format(
-        "marks of turning and grinding run round a shaft, here along {:.3g} deg, not {:.3g} deg: check target.lay_deg and "
+        "marks of turning and grinding run round a shaft, here along {:.3g} deg, not {:.3g} deg: check target.lay_deg "
+        "and "
         "target.cylinder.axis",
         r.round / base::degree, r.lay / base::degree);
 }

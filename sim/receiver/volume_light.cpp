@@ -7,6 +7,7 @@
 #include <Eigen/Geometry>
 
 #include "sim/base/constants.hpp"
+#include "sim/receiver/escape_batch.hpp"
 #include "sim/receiver/volume_view.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/volume_walk.hpp"
@@ -136,7 +137,7 @@ public:
           rays_(collect),
           face_(make_flat_face(beam, hit, receiver)),
           footprint_(beam, face_, hit.distance),
-          view_(receiver, face_, volume.index),
+          view_(make_lens_view(receiver, face_, volume.index)),
           wavelength_(beam.wavelength),
           before_(hit.distance) {
         entered_ = beam.power * (1.0 - target::fresnel({volume.index, 0.0}, face_.incidence).unpolarised());
@@ -162,6 +163,7 @@ public:
                 take(scatter);
             }
         }
+        hand_on();
         // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
         if (all_ > near_) rays_.add(beside_the_array, all_ - near_, before_);
         rays_.flush();
@@ -170,7 +172,7 @@ public:
 private:
     // Places that stand for a scatter, from the beam's footprint, all of one ray but for where on the face it leaves.
     struct Places {
-        static constexpr std::size_t most = 3;
+        static constexpr std::size_t most = EscapeBatch::neighbours;
         std::array<Vector2d, most> place;
         std::array<double, most> weight{};  // 0: far beside the strip
         std::size_t count = 0;
@@ -206,7 +208,7 @@ private:
         if (scatter.radius > deviation_) {
             for (const double side : {1.0, -1.0}) {
                 const Places places = on_ring(scatter.radius, centre, start + deviation_ * normal.x(), side);
-                project(scatter, before, normal, through, places, 0.5);
+                project(scatter, before, normal, through, places);
             }
             return;
         }
@@ -222,7 +224,7 @@ private:
                 const double share = (static_cast<double>(i) + lattice_[6]) / Places::most;
                 places.add((1.0 + blur * (2.0 * share - 1.0)) * (centre + place), 0.5 * weight / Places::most);
             }
-            project(scatter, before, {normal.x(), side * normal.y()}, through, places, 0.5);
+            project(scatter, before, {normal.x(), side * normal.y()}, through, places);
         }
     }
 
@@ -287,45 +289,61 @@ private:
         return even / (natural * even + (1.0 - natural) * aimed(at));
     }
 
-    // Per steradian.
-    [[nodiscard]] double spread_towards(target::Spread spread, const Vector3d& before, const WayOut& way) const {
+    static double in_lanes(target::Spread spread) {
         switch (spread) {
             case target::Spread::forward:
-                return target::phase_function(volume_.anisotropy, before.dot(way.inside));
+                return spread_forward;
             case target::Spread::backing:
-                return way.cos_inside / base::pi;
+                return spread_by_backing;
             case target::Spread::all_sides:
                 break;
         }
-        return 0.25 / base::pi;
+        return spread_to_all_sides;
     }
 
-    // @param share  Of the scatter, which the places stand for.
+    // Puts half of a scatter's light, which the places stand for, into the batch.
     void project(const LastScatter& scatter, const Vector3d& before, const Vector2d& normal,
-                 const AperturePoint& through, const Places& places, double share) {
+                 const AperturePoint& through, const Places& places) {
         const Vector2d offset(0.5 * (normal.x() * across_.x() - normal.y() * across_.y()),
                               0.5 * (normal.x() * across_.y() + normal.y() * across_.x()));
         const Vector3d entry = footprint_.at(offset);
-        const auto way = view_.out(entry.head<2>() + places.place[0], scatter.depth, through);
-        if (!way) return;
-        const double phase = spread_towards(scatter.spread, before, *way);
-        const double passed = passed_share(way->cos_outside, way->cos_inside, volume_.index);
-        const double inside = scatter.depth / way->cos_inside;
-        const double lets_in = marked_.lets_in(face_, entry.head<2>());
-        const double power = lets_in * entered_ * scatter.power * phase * std::exp(-scatter.extinction * inside) *
-                             passed * way->weight * receiver_.transmission;
-        const double path = before_ + footprint_.farther(entry) + volume_.index * (scatter.length + inside) +
-                            view_.way_to_centre(way->exit);
-        all_ += power * share * marked_.lets_out(face_, way->exit);
-        for (std::size_t i = 0; i < places.count; ++i) {
-            if (places.weight[i] <= 0.0) continue;
-            const Vector2d exit = way->exit + places.place[i] - places.place[0];
-            const auto at = view_.image(exit, through.in_plane, through.out_of_plane);
-            if (!at) continue;
-            const double leaves = power * places.weight[i] * marked_.lets_out(face_, exit);
-            rays_.add(*at, leaves, path);
-            near_ += leaves;
+        const std::size_t i = batch_.count;
+        batch_.from_x[i] = entry.x() + places.place[0].x();
+        batch_.from_y[i] = entry.y() + places.place[0].y();
+        batch_.depth[i] = scatter.depth;
+        batch_.extinction[i] = scatter.extinction;
+        batch_.spread[i] = in_lanes(scatter.spread);
+        batch_.before_x[i] = before.x();
+        batch_.before_y[i] = before.y();
+        batch_.before_z[i] = before.z();
+        batch_.in_plane[i] = through.in_plane;
+        batch_.out_of_plane[i] = through.out_of_plane;
+        batch_.power[i] = marked_.lets_in(face_, entry.head<2>()) * entered_ * scatter.power;
+        until_[i] = before_ + footprint_.farther(entry) + volume_.index * scatter.length;
+        for (std::size_t k = 0; k < Places::most; ++k) {
+            batch_.beside_x[k][i] = places.place[k].x() - places.place[0].x();
+            batch_.beside_y[k][i] = places.place[k].y() - places.place[0].y();
+            weight_[k][i] = places.weight[k];
         }
+        if (++batch_.count == batch_rays) hand_on();
+    }
+
+    void hand_on() {
+        follow_out(view_, volume_.anisotropy, batch_);
+        for (std::size_t i = 0; i < batch_.count; ++i) {
+            const double light = batch_.light[i];
+            if (!(light > 0.0)) continue;
+            const Vector2d exit(batch_.exit_x[i], batch_.exit_y[i]);
+            all_ += 0.5 * light * marked_.lets_out(face_, exit);
+            for (std::size_t k = 0; k < Places::most; ++k) {
+                if (weight_[k][i] <= 0.0 || !std::isfinite(batch_.u[k][i])) continue;
+                const Vector2d beside(batch_.beside_x[k][i], batch_.beside_y[k][i]);
+                const double leaves = light * weight_[k][i] * marked_.lets_out(face_, exit + beside);
+                rays_.add({batch_.u[k][i], batch_.v[k][i]}, leaves, until_[i] + batch_.way[i]);
+                near_ += leaves;
+            }
+        }
+        batch_.count = 0;
     }
 
     const target::Volume& volume_;
@@ -344,8 +362,11 @@ private:
     double deviation_ = 0.0;               // of the footprint along the strip's `up`. [m]
     Vector2d across_ = Vector2d::UnitY();  // offsets of the beam that move the footprint along `up`, unit
     GoldenLattice<8> lattice_;
-    double all_ = 0.0;   // light through the aperture. [W]
-    double near_ = 0.0;  // of it, what was collected ray by ray. [W]
+    EscapeBatch batch_;
+    std::array<Lane, Places::most> weight_{};  // of the places of the batch
+    Lane until_{};                             // optical length until the scatter. [m]
+    double all_ = 0.0;                         // light through the aperture. [W]
+    double near_ = 0.0;                        // of it, what was collected ray by ray. [W]
 };
 
 }  // namespace
@@ -359,7 +380,7 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
     if (face.incidence <= 0.0) return geometry;
     // Where a place is imaged has nothing to do with the index of the part.
     const BeamFootprint footprint(beam, face, hit->distance);
-    if (const auto strip = seen_strip(receiver, LensView(receiver, face, 1.0), footprint, beam.wavelength))
+    if (const auto strip = seen_strip(receiver, make_lens_view(receiver, face, 1.0), footprint, beam.wavelength))
         geometry.tall = 0.5 * reach_across(footprint, *strip).norm();
     return geometry;
 }

@@ -20,4 +20,25 @@ FlatFace make_flat_face(const emitter::Beam& beam, const target::Hit& hit, const
     return face;
 }
 
+LensView make_lens_view(const Receiver& receiver, const FlatFace& face, double index) {
+    LensView view;
+    view.receiver = &receiver;
+    view.index = index;
+    view.area = area_of(receiver.aperture);
+    const Vector3d centre = aperture_point(receiver, 0.0, 0.0);
+    view.centre = face.of(centre - face.entry);
+    view.in_plane = face.of(aperture_point(receiver, 1.0, 0.0) - centre);
+    view.across = face.of(aperture_point(receiver, 0.0, 1.0) - centre);
+    view.lens = face.of(Vector3d(std::sin(receiver.angle), 0.0, std::cos(receiver.angle)));
+    view.from = to_receiver(receiver, face.entry);
+    const auto change = [&](const Vector3d& by) {
+        const ReceiverPoint to = to_receiver(receiver, face.entry + by);
+        return Vector3d(to.axial - view.from.axial, to.transverse - view.from.transverse,
+                        to.out_of_plane - view.from.out_of_plane);
+    };
+    view.along_x = change(face.x);
+    view.along_y = change(face.y);
+    return view;
+}
+
 }  // namespace spotwright::receiver
