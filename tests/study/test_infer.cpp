@@ -105,7 +105,8 @@ TEST_CASE("a figure that no array's noise explains is left out, and the rest is 
     CHECK_THAT(study::sensor_file_text(inference), Contains("# Not explained: repeatability.value_um"));
 }
 
-TEST_CASE("the own sheet of a sensor that reads mirrors is fitted", "[study][slow]") {
+// Half a minute of images of mirrors: run by its tag.
+TEST_CASE("the own sheet of a sensor that reads mirrors is fitted", "[study][.coverage]") {
     const study::Inference inference = study::infer(study::sheet_of(sensor_before("mirror-36", test::minimal)), few(3));
     CHECK(inference.members.size() == 3);
     CHECK(inference.unexplained.empty());
