@@ -130,17 +130,29 @@ void show_line(const std::string& text) {
 
 }  // namespace
 
-Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
+Progress::Progress(std::string what, const ProgressOptions& options)
+    : what_(std::move(what)), descriptor_(options.descriptor) {
     const char* terminal = std::getenv("TERM");
     const bool dumb = terminal == nullptr || std::string_view(terminal) == "dumb";
-    active_ = !quiet && !dumb && isatty(STDERR_FILENO) != 0;
+    active_ = !options.quiet && !dumb && isatty(STDERR_FILENO) != 0;
 }
 
 Progress::~Progress() {
     if (shown_) std::fprintf(stderr, "\r%78s\r", "");
 }
 
+// {"what": "reading", "done": 512, "all": 4096}. One write, so that lines of several programs into one pipe stay whole.
+void Progress::send(std::int64_t done, std::int64_t all) {
+    if (descriptor_ < 0 || all <= 0) return;
+    const int percent = static_cast<int>(100.0 * static_cast<double>(done) / static_cast<double>(all));
+    if (percent == last_sent_) return;
+    last_sent_ = percent;
+    const std::string line = fmt::format("{{\"what\": \"{}\", \"done\": {}, \"all\": {}}}\n", what_, done, all);
+    if (::write(descriptor_, line.data(), line.size()) < 0) descriptor_ = -1;  // nobody listens any more
+}
+
 void Progress::show(std::int64_t done, std::int64_t all) {
+    send(done, all);
     if (!active_ || all <= 0) return;
     const int percent = static_cast<int>(100.0 * static_cast<double>(done) / static_cast<double>(all));
     if (percent == last_percent_) return;
@@ -162,6 +174,7 @@ std::string minutes_text(double seconds) {
 }  // namespace
 
 void Progress::show_points(std::int64_t done, std::int64_t all, std::int64_t before) {
+    send(done, all);
     if (!active_ || all <= 0 || done <= before) return;
     shown_ = true;
     const std::chrono::duration<double> taken = Clock::now() - begin_;
