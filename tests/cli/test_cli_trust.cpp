@@ -359,11 +359,24 @@ TEST_CASE("a confined scenario stays so: values of sweeps, sensors that fit a sh
     static_cast<void>(folder.write("s.toml", "schema = 1\nensemble = [{target = {material = \"" + secret + "\"}}]\n"));
     const std::string fits =
         folder.write("b.toml", "schema = 1\nsensor = \"s.toml\"\n[target]\nmaterial = \"mirror\"\n");
-    CHECK_THAT(run("read --json " + fits + " --confine").err, Catch::Contains(refused));
+    CHECK_THAT(run("read " + fits + " --confine --set run.readings=16").out, Catch::Contains("may not name this"));
     const std::string job = folder.write(
         "j.toml",
         "schema = 1\n[job]\nclearance_mm = [20, 80]\nspan_mm = 2\n[[part]]\ntarget.material = \"" + secret + "\"\n");
     CHECK_THAT(run("shortlist " + job + " --confine").err, Catch::Contains(refused));
+}
+
+TEST_CASE("a beam along an edge gives a reading or a reason", "[cli]") {
+    // The axis grazes the wall of the step, so that the plane it lights has no image.
+    const Folder folder;
+    const std::string file = folder.write(
+        "a.toml",
+        "sensor = \"mirror-36\"\n[target]\nmaterial = \"clear-polycarbonate\"\nshape = \"step\"\ndisplacement_mm = "
+        "0.49\n[target.step]\nedge = \"parallel\"\n[run]\nreadings = 16\npatches = 16\n");
+    const Run r = run("read --json " + file);
+    CHECK(r.code == 0);
+    CHECK(r.err.empty());
+    CHECK(nlohmann::json::parse(r.out)["readings"] == 16);
 }
 
 TEST_CASE("a time limit ends a run as a signal does", "[cli]") {
