@@ -60,10 +60,8 @@ int flushed(int code) {
     return cli::exit_not_written;
 }
 
-}  // namespace
-
-int main(int argc, char** argv) {
-    cli::handle_signals();
+// Reads the command line and runs its command.
+int run(int argc, char** argv) {
     CLI::App app("Spotwright predicts what an optical displacement sensor will read on a part, before it is mounted.",
                  "spotwright");
     app.footer(footer);
@@ -179,12 +177,15 @@ int main(int argc, char** argv) {
         std::ostringstream message;
         const int code = app.exit(error, out, message);
         if (out.str().empty()) cli::print_error_text(base::shortened(message.str(), longest_message));
-        if (code == 0)
-            return flushed(guarded([&out] {
-                cli::print_text(out.str());
-                return cli::exit_done;
-            }));
-        return flushed(code == 0 ? cli::exit_done : cli::exit_bad_input);
+        if (code == 0) cli::print_text(out.str());
+        return code == 0 ? cli::exit_done : cli::exit_bad_input;
     }
-    return flushed(guarded(chosen));
+    return chosen();
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    cli::handle_signals();
+    return flushed(guarded([&] { return run(argc, argv); }));
 }

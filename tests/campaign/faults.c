@@ -2,7 +2,7 @@
 //
 // FAULT_KIND  write, rename, fsync, open, ftruncate, close, alloc, thread; FAULT_AT  the call that fails, from 1; all
 // before and after it succeed. FAULT_MARK  a file that exists afterwards if a call has failed. FAULT_LOG  a file that
-// gets a line for each fsync and rename, in order. FAULT_COUNT  a file that gets the number of calls of the kind.
+// gets a line for each fsync and rename, in order. FAULT_COUNT  a file that gets the number of calls of each kind.
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -21,7 +21,8 @@ enum kind { none, kind_write, kind_rename, kind_fsync, kind_open, kind_ftruncate
 
 static enum kind wanted;
 static long wanted_at;
-static atomic_long calls;
+static atomic_long calls[9];
+static int counts;
 static int log_descriptor = -1;
 static int ready;
 
@@ -38,23 +39,25 @@ __attribute__((constructor)) static void begin(void) {
         if (strcmp(kind, names[i]) == 0) wanted = (enum kind)i;
     wanted_at = at ? atol(at) : 0;
     if (log) log_descriptor = (int)raw(SYS_openat, AT_FDCWD, (long)log, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+    counts = getenv("FAULT_COUNT") != NULL;
     ready = 1;
 }
 
 __attribute__((destructor)) static void end(void) {
     const char *count = getenv("FAULT_COUNT");
     if (!count) return;
-    char text[32];
-    const int length = snprintf(text, sizeof text, "%ld", (long)atomic_load(&calls));
+    char text[256];
+    int length = 0;
+    for (int i = 1; i < 9; ++i) length += snprintf(text + length, sizeof text - length, "%ld ", (long)atomic_load(&calls[i]));
     const int to = (int)raw(SYS_openat, AT_FDCWD, (long)count, O_WRONLY | O_CREAT | O_TRUNC, 0600);
     raw(SYS_write, to, (long)text, length, 0);
     raw(SYS_close, to, 0, 0, 0);
 }
 
 static int fails(enum kind kind) {
-    if (!ready || kind != wanted) return 0;
-    const long now = atomic_fetch_add(&calls, 1) + 1;
-    if (now != wanted_at) return 0;
+    if (!ready || (kind != wanted && !counts)) return 0;
+    const long now = atomic_fetch_add(&calls[kind], 1) + 1;
+    if (kind != wanted || now != wanted_at) return 0;
     const char *mark = getenv("FAULT_MARK");
     if (mark) raw(SYS_close, raw(SYS_openat, AT_FDCWD, (long)mark, O_WRONLY | O_CREAT, 0600), 0, 0, 0);
     return 1;
