@@ -27,7 +27,8 @@ class Result:
 class Campaign:
     """Program, seed, time and finds."""
 
-    def __init__(self, program, seed, keep):
+    def __init__(self, program, seed, keep, short=False):
+        self.short = short  # as the tests run it: fewer commands
         self.random = random.Random(seed)
         self.keep = Path(keep)
         self.folder = Path(tempfile.mkdtemp(prefix="spotwright-campaign-"))

@@ -30,17 +30,21 @@ KINDS = {"write": {0, 3}, "rename": {0, 3}, "fsync": {0, 3}, "open": {0, 3}, "ft
          "alloc": {0, 3, 5}, "thread": {0}}
 
 
-def _commands(folder):
+SHORT = {"series as CSV", "series as HDF5", "drawing", "new scenario"}
+
+
+def _commands(campaign):
     """Name, arguments without the output, ending of the output, exit codes other than by faults."""
-    s = folder / "s.toml"
+    s = campaign.folder / "s.toml"
     s.write_text(SCENARIO)
     grid = ["--over", "target.displacement_mm=-1:1:4"]
-    return [("series as CSV", ["read", s, "--quiet", "--out"], "csv"), ("series as HDF5", ["read", s, "--out"], "h5"),
+    commands = [("series as CSV", ["read", s, "--quiet", "--out"], "csv"), ("series as HDF5", ["read", s, "--out"], "h5"),
             ("report", ["read", s, "--out"], "html"), ("picture", ["read", s, "--out"], "svg"),
             ("sweep as CSV", ["sweep", s, *grid, "--out"], "csv"), ("sweep as HDF5", ["sweep", s, *grid, "--out"], "h5"),
             ("drawing", ["layout", s, "--out"], "svg"), ("DXF", ["layout", s, "--out"], "dxf"),
             ("PDF", ["layout", s, "--out"], "pdf"), ("log", ["bench", "--scenario", s, "--simulate"], "csv"),
             ("new scenario", ["new", "--no-questions", "--material", "white-ceramic", "--force", "--out"], "toml")]
+    return [each for each in commands if not campaign.short or each[0] in SHORT]
 
 
 def _content(path):
@@ -61,7 +65,7 @@ def _clear(out):
 
 def _references(campaign):
     references = []
-    for name, arguments, ending in _commands(campaign.folder):
+    for name, arguments, ending in _commands(campaign):
         out = campaign.folder / f"out.{ending}"
         _clear(out)
         result = campaign.run([*arguments, out])
@@ -115,6 +119,12 @@ def faults(campaign, deadline):
         campaign.count("faults")
         if not mark.exists():
             campaign.count("faults not reached")
+        if kind == "alloc" and out.suffix == ".h5" and result.code not in allowed and result.code is not None:
+            # Libraries of HDF5 1.10 end the process where some of their own allocations fail: the file that stood there
+            # must be there all the same.
+            campaign.count("ended by the HDF5 library")
+            _judge(campaign, "c", words, out, reference, command, True)
+            continue
         if result.code not in allowed:
             campaign.find("c", f"{words}: exit code {result.code}: {result.err[-200:]}", command)
         elif result.code != 0 and not result.err.strip():

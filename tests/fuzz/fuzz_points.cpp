@@ -26,7 +26,9 @@ void go_on(const std::filesystem::path& file, const std::string& input, bool wit
     std::filesystem::remove(file);
     if (with_head) {
         record::SweepPoints points(file, "fuzz.csv", sweep, "fuzz");
-        points.put(1, study::SweepPoint{});
+        study::SweepPoint point;
+        point.values.assign(measure::sweep_quantities().size(), 1.0);
+        points.put(1, point);
     }
     std::ofstream(file, std::ios::binary | std::ios::app)
         .write(input.data(), static_cast<std::streamsize>(input.size()));
