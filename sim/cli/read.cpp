@@ -130,7 +130,7 @@ int run_read(const Options& options) {
     if (options.allan) require_memory_for_outputs(s);
     measure::ReadResult result;
     {
-        Progress progress("reading", options.progress);
+        Progress progress("reading", options.progress, "run.readings");
         measure::ReadOptions read_options;
         read_options.threads = options.threads;
         read_options.sink = [&](const measure::SeriesBlock& block) {

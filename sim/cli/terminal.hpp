@@ -53,10 +53,12 @@ struct ProgressOptions {
     int descriptor = -1;  ///< one JSON object a line to this descriptor; -1: none
 };
 
-/// Progress on standard error, shown on a terminal and silent in a pipe or if `quiet`, and to a descriptor.
+/// Progress on standard error, shown on a terminal and silent in a pipe or if `quiet`, and to a descriptor. Work of
+/// more than 20 s of processor time is foreseen on standard error, in a pipe, too.
 class Progress {
 public:
-    Progress(std::string what, const ProgressOptions& options);
+    /// @param size_key  Of a scenario, whose value the work is proportional to; empty: none.
+    Progress(std::string what, const ProgressOptions& options, std::string size_key = {});
     ~Progress();
     Progress(const Progress&) = delete;
     Progress& operator=(const Progress&) = delete;
@@ -71,10 +73,15 @@ private:
     using Clock = std::chrono::steady_clock;
 
     void send(std::int64_t done, std::int64_t all);
+    void foresee(std::int64_t done, std::int64_t all);
 
     std::string what_;
     int descriptor_ = -1;
     int last_sent_ = -1;  // in percent
+    std::string size_key_;
+    bool foresees_ = false;  // until it has said how long the work takes, or that it is short
+    std::int64_t done_before_ = 0;
+    double spent_before_ = 0.0;  // processor time of the program. [s]
     bool shown_ = false;
     bool active_ = false;
     int last_percent_ = -1;

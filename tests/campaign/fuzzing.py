@@ -20,11 +20,9 @@ def _seeds():
     yield b"\x04time_s,temperature_C\n0,20\n3600,24.5\n"
     yield b"\x05time_ms,reading_mm,signal_share\n0,0.01,0.5\n0.125,0.011,0.5\n0.25,nan,\n0.375,0.009,0.4\n"
     yield b"\x05reference_mm;reading_mm\n-1;-1,01\n0;0,0\n1;0,99\n"
-    for kind, mark in ((b"\x06", "[sheet]"), (b"\x0d", "[job]")):
-        for path in sorted(SOURCE.glob("scenarios/**/*.toml")):
-            text = path.read_bytes()
-            if mark.encode() in text:
-                yield kind + text
+    for kind, folder in ((b"\x06", "sheets"), (b"\x0d", "jobs")):
+        for path in sorted((SOURCE / "scenarios" / folder).glob("*.toml")):
+            yield kind + path.read_bytes()
 
 
 def run(campaign, deadline, folder):

@@ -393,6 +393,18 @@ TEST_CASE("a time limit ends a run as a signal does", "[cli]") {
     CHECK(run("layout " + file + " --time-limit 60").code == 0);
 }
 
+TEST_CASE("long work is foreseen, also in a pipe", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    // A minute of processor time or more on any machine of today, ended after two seconds of it.
+    const std::string endless = "read --json " + file + " --set run.readings=2000000000";
+    const Run r = run(endless, "ulimit -t 2;");
+    CHECK_THAT(r.err, Catch::Contains("of processor time: reading") && Catch::Contains("; run.readings = ") &&
+                          Catch::Contains(" would take 20 s"));
+    CHECK(run(endless + " --quiet", "ulimit -t 2;").err.find("would take") == std::string::npos);
+    CHECK(run("read --json " + file).err.empty());
+}
+
 TEST_CASE("progress goes to a descriptor line by line", "[cli]") {
     const Folder folder;
     const std::string file = folder.write("a.toml", white);
