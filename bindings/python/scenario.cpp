@@ -58,6 +58,10 @@ std::vector<std::string> names_in(const std::string& section) {
     return names;
 }
 
+scenario::FileReach reach_of(bool confine) {
+    return confine ? scenario::FileReach::beside_or_below : scenario::FileReach::anywhere;
+}
+
 std::optional<py::object> find_value(const ScenarioPointer& scenario, const std::string& path) {
     if (const scenario::Key* key = find_key(path)) return value_of(*key, *scenario);
     if (!names_in(path).empty()) return py::cast(Section{scenario, path});
@@ -244,21 +248,24 @@ ScenarioError
         .def(py::pickle(
             [](const Scenario& s) {
                 const scenario::WrittenScenario written = scenario::as_written(s);
-                return py::make_tuple(written.toml, file_name(s), written.settings);
+                return py::make_tuple(written.toml, file_name(s), written.settings,
+                                      s.reach == scenario::FileReach::beside_or_below);
             },
             [](const py::tuple& state) {
-                return std::make_shared<Scenario>(scenario::parse(text_of("a pickle", state[0]),
-                                                                  path_of(state[1]).string(),
-                                                                  state[2].cast<std::vector<std::string>>()));
+                return std::make_shared<Scenario>(
+                    scenario::parse(text_of("a pickle", state[0]), path_of(state[1]).string(),
+                                    state[2].cast<std::vector<std::string>>(), reach_of(state[3].cast<bool>())));
             }));
 
     module.def(
         "load",
-        [](const py::object& path, const py::dict& settings) {
-            return unlocked_scenario(
-                [file = path_of(path), texts = settings_of(settings)] { return scenario::load(file, texts); });
+        [](const py::object& path, const py::dict& settings, bool confine) {
+            return unlocked_scenario([file = path_of(path), texts = settings_of(settings), reach = reach_of(confine)] {
+                return scenario::load(file, texts, reach);
+            });
         },
-        py::arg("path"), py::arg("settings") = py::dict(), R"(Reads a scenario file.
+        py::arg("path"), py::arg("settings") = py::dict(), py::kw_only(), py::arg("confine") = false,
+        R"(Reads a scenario file.
 
 Parameters
 ----------
@@ -266,6 +273,9 @@ path : str or os.PathLike
     TOML file.
 settings : dict, optional
     Keys to override, by dotted name.
+confine : bool, optional
+    Refuse files that the scenario names and that stand neither in its folder nor below: for scenarios of
+    somebody else. Holds for what `vary` and sweeps make of it.
 
 Returns
 -------

@@ -196,7 +196,8 @@ void bind_sweep(py::module_& module) {
         .def(py::pickle(
             [](const study::Sweep& sweep) {
                 const scenario::WrittenScenario written = scenario::as_written(sweep.scenario);
-                return py::make_tuple(written.toml, sweep.scenario.file, axes_of(sweep), written.settings);
+                return py::make_tuple(written.toml, sweep.scenario.file, axes_of(sweep), written.settings,
+                                      sweep.scenario.reach == scenario::FileReach::beside_or_below);
             },
             [](const py::tuple& state) {
                 std::vector<study::SweepAxis> axes;
@@ -205,7 +206,9 @@ void bind_sweep(py::module_& module) {
                     axes.push_back({axis.first, axis.second});
                 }
                 return study::make_sweep(scenario::parse(state[0].cast<std::string>(), state[1].cast<std::string>(),
-                                                         state[3].cast<std::vector<std::string>>()),
+                                                         state[3].cast<std::vector<std::string>>(),
+                                                         state[4].cast<bool>() ? scenario::FileReach::beside_or_below
+                                                                               : scenario::FileReach::anywhere),
                                          std::move(axes));
             }));
     py::class_<SweepPoints>(module, "SweepPoints", "Results of some points of a sweep.")

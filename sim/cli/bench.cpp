@@ -6,7 +6,6 @@
 #include <vector>
 
 #include "sim/base/errors.hpp"
-#include "sim/base/parallel.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
@@ -149,7 +148,7 @@ template <class Statistics>
 void report(const BenchOptions& options, const bench::BenchLog& log, const Statistics& statistics) {
     std::optional<bench::Bench> bench;
     if (!options.scenario.empty()) {
-        const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+        const scenario::Scenario s = scenario::load(options.scenario, options.settings, reach_of(options.confine));
         bench::require_within_range(log, s);
         bench = bench::compare_with_model(log, statistics, sensor::set_up(s, options.threads), options.threads);
     }
@@ -167,7 +166,7 @@ void report(const BenchOptions& options, const bench::BenchLog& log, const Stati
 }
 
 void simulate(const BenchOptions& options) {
-    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const scenario::Scenario s = scenario::load(options.scenario, options.settings, reach_of(options.confine));
     static_cast<void>(record::checked_extension(options.simulate, {".csv"}));
     record::keep_inputs(options.simulate, scenario::input_files(s));
     record::AtomicFile file(options.simulate);
@@ -213,9 +212,8 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options) {
     bench->add_option("--places", options.places, "simulate up and down over so many places of the range")
         ->type_name("N")
         ->check(CLI::Range(3, 10000));
-    bench->add_option("--threads", options.threads, "threads to use; 0: all cores")
-        ->type_name("N")
-        ->check(CLI::Range(0, base::most_threads));
+    add_confine_option(*bench, options.confine);
+    add_threads_option(*bench, options.threads);
     bench->add_flag("--json", options.json, "print one JSON object and nothing else");
     return bench;
 }

@@ -49,6 +49,7 @@ struct BenchOptions {
     std::string log;
     std::string scenario;
     std::vector<std::string> settings;
+    bool confine = false;
     bench::LogNames names;
     std::string simulate;
     int places = 0;  ///< of a linearity log to simulate; 0: a log over time
@@ -68,7 +69,7 @@ struct InferOptions {
     std::uint64_t seed = 1;
     std::int64_t members = 32;
     int threads = 0;
-    bool quiet = false;
+    ProgressOptions progress;
     bool json = false;
 };
 

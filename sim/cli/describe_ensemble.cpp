@@ -29,7 +29,7 @@ std::string describe(const study::EnsembleSpread& spread, measure::Level level) 
 std::optional<study::EnsembleSpread> ensemble_beside(const scenario::Scenario& s, study::EnsembleJudgement judgement,
                                                      const Options& options) {
     if (s.sensor_file.ensemble.empty()) return std::nullopt;
-    Progress progress("sensors that fit the sheet", options.quiet);
+    Progress progress("sensors that fit the sheet", options.progress);
     study::EnsembleOptions each;
     each.judgement = judgement;
     each.threads = options.threads;

@@ -143,7 +143,7 @@ CLI::App* add_infer(CLI::App& app, InferOptions& options) {
         ->allow_extra_args(false)
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
     add_threads_option(*infer, options.threads);
-    infer->add_flag("--quiet", options.quiet, "no progress on the terminal");
+    add_progress_options(*infer, options.progress);
     infer->add_flag("--json", options.json, "print one JSON object and nothing else");
     return infer;
 }
@@ -165,7 +165,7 @@ int run_infer(const InferOptions& options) {
     for (const std::string& log : options.logs) infer_options.logs.push_back(measured_of(log));
     study::Inference inference;
     {
-        Progress progress("sensors", options.quiet);
+        Progress progress("sensors", options.progress);
         infer_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
         inference = study::infer(sheet, infer_options);
     }

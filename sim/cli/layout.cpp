@@ -16,7 +16,6 @@
 #include "sim/drawing/layout.hpp"
 #include "sim/drawing/layout_dxf.hpp"
 #include "sim/scenario/input_files.hpp"
-#include "sim/scenario/reader.hpp"
 #include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/housing.hpp"
 #include "sim/sensor/layout.hpp"
@@ -153,7 +152,7 @@ void show(const Options& options, const scenario::Scenario& s, const Layout& lay
 int run_layout(const Options& options) {
     const std::string format =
         options.out.empty() ? std::string() : checked_drawing(options.out, {".svg", ".pdf", ".dxf"});
-    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const scenario::Scenario s = load_scenario(options);
     if (!format.empty()) record::keep_inputs(options.out, scenario::input_files(s));
     const auto answer = [&](const auto& layout) {
         if (format == ".dxf") {

@@ -9,7 +9,6 @@
 #include <system_error>
 
 #include "sim/base/errors.hpp"
-#include "sim/base/parallel.hpp"
 #include "sim/base/version.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/options.hpp"
@@ -61,10 +60,8 @@ int flushed(int code) {
     return cli::exit_not_written;
 }
 
-}  // namespace
-
-int main(int argc, char** argv) {
-    cli::handle_signals();
+// Reads the command line and runs its command.
+int run(int argc, char** argv) {
     CLI::App app("Spotwright predicts what an optical displacement sensor will read on a part, before it is mounted.",
                  "spotwright");
     app.footer(footer);
@@ -149,8 +146,7 @@ int main(int argc, char** argv) {
     CLI::App* validate = app.add_subcommand("validate", "check the models against published values");
     cli::add_json_option(*validate, options);
     validate->add_option("--out", options.out, "write the table as a page (.md)")->type_name("FILE");
-    validate->add_option("--threads", options.threads, "threads to use; 0: all cores")
-        ->check(CLI::Range(0, base::most_threads));
+    cli::add_threads_option(*validate, options.threads);
     validate->callback([&] { chosen = [&options] { return cli::run_validate(options); }; });
 
     cli::NewOptions new_options;
@@ -160,8 +156,7 @@ int main(int argc, char** argv) {
     CLI::App* demo = app.add_subcommand("demo", "read every demonstration scenario and draw it");
     demo->add_option("--scenarios", demo_options.scenarios, "folder of scenarios")->capture_default_str();
     demo->add_option("--out", demo_options.out, "folder for series and drawings")->capture_default_str();
-    demo->add_option("--threads", demo_options.threads, "threads to use; 0: all cores")
-        ->check(CLI::Range(0, base::most_threads));
+    cli::add_threads_option(*demo, demo_options.threads);
     demo->callback([&] { chosen = [&demo_options] { return cli::run_demo(demo_options); }; });
 
     cli::BenchOptions bench_options;
@@ -182,12 +177,15 @@ int main(int argc, char** argv) {
         std::ostringstream message;
         const int code = app.exit(error, out, message);
         if (out.str().empty()) cli::print_error_text(base::shortened(message.str(), longest_message));
-        if (code == 0)
-            return flushed(guarded([&out] {
-                cli::print_text(out.str());
-                return cli::exit_done;
-            }));
-        return flushed(code == 0 ? cli::exit_done : cli::exit_bad_input);
+        if (code == 0) cli::print_text(out.str());
+        return code == 0 ? cli::exit_done : cli::exit_bad_input;
     }
-    return flushed(guarded(chosen));
+    return chosen();
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    cli::handle_signals();
+    return flushed(guarded([&] { return run(argc, argv); }));
 }

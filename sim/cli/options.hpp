@@ -7,6 +7,9 @@
 #include <string>
 #include <vector>
 
+#include "sim/cli/terminal.hpp"
+#include "sim/scenario/scenario.hpp"
+
 namespace spotwright::cli {
 
 struct Options {
@@ -30,7 +33,8 @@ struct Options {
     bool linearity = false;
     bool json = false;
     bool strict = false;
-    bool quiet = false;
+    ProgressOptions progress;
+    bool confine = false;  ///< files that the scenario names must stand beside or below it
 };
 
 /// Exit codes of the program.
@@ -41,7 +45,7 @@ inline constexpr int exit_not_written = 3;
 inline constexpr int exit_defect = 4;
 inline constexpr int exit_no_memory = 5;
 
-/// Adds SCENARIO, --set, --threads, --json and --quiet to a command.
+/// Adds SCENARIO, --set, --confine, --threads, --json and options of progress to a command.
 void add_scenario_options(CLI::App& command, Options& options);
 
 /// Adds --json alone, for commands without a scenario.
@@ -51,7 +55,18 @@ void add_json_option(CLI::App& command, Options& options);
 CLI::Option* add_value_option(CLI::App& command, const char* name, std::string& value, const char* help,
                               const char* type);
 
-/// Adds --threads.
+/// Adds --confine.
+void add_confine_option(CLI::App& command, bool& confine);
+
+/// Adds --quiet and --progress-fd.
+void add_progress_options(CLI::App& command, ProgressOptions& progress);
+
+/// The scenario of the command line. @throws IoError, ScenarioError  As `scenario::load`.
+[[nodiscard]] scenario::Scenario load_scenario(const Options& options);
+
+[[nodiscard]] scenario::FileReach reach_of(bool confine);
+
+/// Adds --threads and --time-limit, which begins to count when the command line is read.
 void add_threads_option(CLI::App& command, int& threads);
 
 /// A sensor that a shelf does not have. @param key  Where it is named.  @param names  Those that it has.

@@ -27,7 +27,6 @@
 #include "sim/record/studies_json.hpp"
 #include "sim/record/study_tables.hpp"
 #include "sim/scenario/input_files.hpp"
-#include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
@@ -121,7 +120,7 @@ Charts open_charts(const Options& options, const scenario::Scenario& s) {
 }  // namespace
 
 int run_read(const Options& options) {
-    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const scenario::Scenario s = load_scenario(options);
     check_frames(options, s);
     Charts charts = open_charts(options, s);
     Output output = open_output(options.out, s);
@@ -131,7 +130,7 @@ int run_read(const Options& options) {
     if (options.allan) require_memory_for_outputs(s);
     measure::ReadResult result;
     {
-        Progress progress("reading", options.quiet);
+        Progress progress("reading", options.progress, "run.readings");
         measure::ReadOptions read_options;
         read_options.threads = options.threads;
         read_options.sink = [&](const measure::SeriesBlock& block) {

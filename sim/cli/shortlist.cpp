@@ -160,14 +160,15 @@ CLI::App* add_shortlist(CLI::App& app, Options& options) {
     add_value_option(*command, "--sensor", options.sensor, "only this sensor, pose by pose", "SENSOR");
     add_value_option(*command, "--out", options.out, "write a comparison to hand on to FILE (.html)", "FILE");
     add_threads_option(*command, options.threads);
-    command->add_flag("--quiet", options.quiet, "no progress on the terminal");
+    add_confine_option(*command, options.confine);
+    add_progress_options(*command, options.progress);
     add_json_option(*command, options);
     command->add_flag("--strict", options.strict, "exit with 1 unless a sensor reads all parts stably");
     return command;
 }
 
 int run_shortlist(const Options& options) {
-    const scenario::Job job = scenario::load_job(options.scenario);
+    const scenario::Job job = scenario::load_job(options.scenario, reach_of(options.confine));
     std::vector<scenario::Scenario> shelf = sensor::shelf(options.folder);
     if (!options.sensor.empty()) shelf = {sensor_named(options.sensor, shelf)};
     std::optional<report::ShortlistReport> report;
@@ -175,7 +176,7 @@ int run_shortlist(const Options& options) {
     if (!options.out.empty()) report.emplace(options.out, job, record::current_date());
     study::Shortlist list;
     {
-        Progress progress("sensors", options.quiet);
+        Progress progress("sensors", options.progress);
         study::ShortlistOptions study_options;
         study_options.threads = options.threads;
         study_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };

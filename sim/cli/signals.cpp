@@ -1,8 +1,10 @@
 #include "sim/cli/signals.hpp"
 
+#include <sys/time.h>
 #include <unistd.h>
 
 #include <array>
+#include <cmath>
 #include <csignal>
 #include <string_view>
 
@@ -18,6 +20,9 @@ struct Ending {
 };
 
 constexpr std::array endings{
+    Ending{
+        SIGALRM,
+        "\nspotwright: the time limit is reached (SIGALRM). Unfinished files are removed, older ones are unchanged.\n"},
     Ending{SIGINT, "\nspotwright: interrupted (SIGINT). Unfinished files are removed, older ones are unchanged.\n"},
     Ending{SIGTERM, "\nspotwright: terminated (SIGTERM). Unfinished files are removed, older ones are unchanged.\n"},
     Ending{SIGHUP, "\nspotwright: hung up (SIGHUP). Unfinished files are removed, older ones are unchanged.\n"},
@@ -54,6 +59,23 @@ void handle_signals() {
         if (sigaction(ending.signal, nullptr, &before) == 0 && before.sa_handler == SIG_IGN) continue;
         sigaction(ending.signal, &action, nullptr);
     }
+}
+
+void limit_time(double seconds) {
+    // Also where whoever started the program ignores or blocks the signal.
+    struct sigaction action {};
+    action.sa_handler = end_by;
+    action.sa_flags = static_cast<int>(SA_RESETHAND);
+    sigfillset(&action.sa_mask);
+    sigaction(SIGALRM, &action, nullptr);
+    sigset_t only;
+    sigemptyset(&only);
+    sigaddset(&only, SIGALRM);
+    pthread_sigmask(SIG_UNBLOCK, &only, nullptr);
+    itimerval limit{};
+    limit.it_value.tv_sec = static_cast<time_t>(seconds);
+    limit.it_value.tv_usec = static_cast<suseconds_t>(1e6 * (seconds - std::floor(seconds)));
+    setitimer(ITIMER_REAL, &limit, nullptr);
 }
 
 }  // namespace spotwright::cli

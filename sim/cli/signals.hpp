@@ -8,4 +8,7 @@ namespace spotwright::cli {
 /// ignored stay ignored. A limit of file sizes becomes an error of writing.
 void handle_signals();
 
+/// Ends the program by SIGALRM after a time, likewise. @param seconds  Positive.
+void limit_time(double seconds);
+
 }  // namespace spotwright::cli

@@ -12,7 +12,6 @@
 #include "sim/report/read_report.hpp"
 #include "sim/record/infer_json.hpp"
 #include "sim/record/studies_json.hpp"
-#include "sim/scenario/reader.hpp"
 #include "sim/sensor/sensor.hpp"
 
 namespace spotwright::cli {
@@ -32,7 +31,7 @@ void show(const Options& options, const nlohmann::ordered_json& json, const std:
 // What a study gives, its progress shown while it runs.
 template <class StudyOptions, class Study>
 auto with_progress(const Options& options, const char* what, const Study& study) {
-    Progress progress(what, options.quiet);
+    Progress progress(what, options.progress);
     StudyOptions study_options;
     study_options.threads = options.threads;
     study_options.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };
@@ -52,7 +51,7 @@ int code_of(const Options& options, measure::Level level) {
 }  // namespace
 
 int run_budget(const Options& options) {
-    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const scenario::Scenario s = load_scenario(options);
     std::optional<report::ReadReport> report = open_report(options, s);
     const sensor::Setup setup = sensor::set_up(s, options.threads);
     const study::Budget budget = with_progress<study::BudgetOptions>(
@@ -73,7 +72,7 @@ int run_budget(const Options& options) {
 }
 
 int run_advise(const Options& options) {
-    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const scenario::Scenario s = load_scenario(options);
     std::optional<report::ReadReport> report = open_report(options, s);
     const auto begin = std::chrono::steady_clock::now();
     const study::Advice advice =

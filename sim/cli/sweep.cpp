@@ -14,7 +14,6 @@
 #include "sim/record/json_text.hpp"
 #include "sim/record/sweep_file.hpp"
 #include "sim/record/text.hpp"
-#include "sim/scenario/reader.hpp"
 #include "sim/study/sweep.hpp"
 
 namespace spotwright::cli {
@@ -59,10 +58,10 @@ void read_points(const Options& options, const study::Sweep& sweep, std::optiona
         print_error("the file of finished points is damaged: it is kept as {}, and the sweep begins anew\n",
                     file->set_aside().string());
     }
-    if (before > 0 && !options.quiet) {
+    if (before > 0 && !options.progress.quiet) {
         print_error("resuming: {} of {} points are done\n", before, sweep.points);
     }
-    Progress progress("sweep", options.quiet);
+    Progress progress("sweep", options.progress);
     std::int64_t done = before;
     study::SweepOptions sweep_options;
     sweep_options.threads = options.threads;
@@ -99,7 +98,7 @@ CLI::App* add_sweep(CLI::App& app, Options& options) {
 }
 
 int run_sweep(const Options& options) {
-    const scenario::Scenario s = scenario::load(options.scenario, options.settings);
+    const scenario::Scenario s = load_scenario(options);
     const study::Sweep sweep = study::make_sweep(s, parsed_axes(options.over));
     check_room_for_json(options, sweep);
     std::optional<record::SweepFile> file;
@@ -111,7 +110,7 @@ int run_sweep(const Options& options) {
         file->commit();
     }
     if (!s.sensor_file.ensemble.empty() && sweep.points <= study::most_ensemble_points) {
-        Progress progress("sensors that fit the sheet", options.quiet);
+        Progress progress("sensors that fit the sheet", options.progress);
         study::EnsembleOptions each;
         each.threads = options.threads;
         each.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <ctime>
 #include <new>
 #include <sstream>
 #include <string>
@@ -130,17 +131,76 @@ void show_line(const std::string& text) {
 
 }  // namespace
 
-Progress::Progress(std::string what, bool quiet) : what_(std::move(what)) {
+namespace {
+
+// Of all threads together. [s]
+double processor_time() {
+    return static_cast<double>(std::clock()) / static_cast<double>(CLOCKS_PER_SEC);
+}
+
+std::string duration_text(double seconds) {
+    if (seconds < 90.0) return fmt::format("{:.0f} s", seconds);
+    if (seconds < 5400.0) return fmt::format("{:.0f} minutes", seconds / 60.0);
+    return fmt::format("{:.0f} hours", seconds / 3600.0);
+}
+
+}  // namespace
+
+Progress::Progress(std::string what, const ProgressOptions& options, std::string size_key)
+    : what_(std::move(what)),
+      descriptor_(options.descriptor),
+      size_key_(std::move(size_key)),
+      foresees_(!options.quiet),
+      spent_before_(processor_time()) {
     const char* terminal = std::getenv("TERM");
     const bool dumb = terminal == nullptr || std::string_view(terminal) == "dumb";
-    active_ = !quiet && !dumb && isatty(STDERR_FILENO) != 0;
+    active_ = !options.quiet && !dumb && isatty(STDERR_FILENO) != 0;
 }
 
 Progress::~Progress() {
     if (shown_) std::fprintf(stderr, "\r%78s\r", "");
 }
 
+// {"what": "reading", "done": 512, "all": 4096}. One write, so that lines of several programs into one pipe stay whole.
+void Progress::send(std::int64_t done, std::int64_t all) {
+    if (descriptor_ < 0 || all <= 0) return;
+    const int percent = static_cast<int>(100.0 * static_cast<double>(done) / static_cast<double>(all));
+    if (percent == last_sent_) return;
+    last_sent_ = percent;
+    const std::string line = fmt::format("{{\"what\": \"{}\", \"done\": {}, \"all\": {}}}\n", what_, done, all);
+    if (::write(descriptor_, line.data(), line.size()) < 0) descriptor_ = -1;  // nobody listens any more
+}
+
+// By the time that the last part of the work took, once that is long enough to tell: what is made once at the beginning
+// does not count for the rest.
+void Progress::foresee(std::int64_t done, std::int64_t all) {
+    constexpr double telling = 0.5;
+    constexpr double long_work = 20.0;
+    if (!foresees_ || done <= done_before_ || done >= all) return;
+    const double spent = processor_time() - spent_before_;
+    if (done_before_ == 0 || spent < telling) {
+        if (done_before_ == 0) {
+            done_before_ = done;
+            spent_before_ += spent;
+        }
+        return;
+    }
+    foresees_ = false;
+    const double each = spent / static_cast<double>(done - done_before_);
+    const double left = each * static_cast<double>(all - done);
+    if (left < long_work) return;
+    const double affordable = long_work / each;
+    const double digits = std::pow(10.0, std::max(std::floor(std::log10(affordable)) - 1.0, 0.0));  // two are enough
+    const std::string shorter = size_key_.empty() || affordable < 1.0
+                                    ? ""
+                                    : fmt::format("; {} = {:.0f} would take {:.0f} s", size_key_,
+                                                  std::floor(affordable / digits) * digits, long_work);
+    print_error("about {} of processor time: {} {} of {} are done{}\n", duration_text(left), what_, done, all, shorter);
+}
+
 void Progress::show(std::int64_t done, std::int64_t all) {
+    send(done, all);
+    foresee(done, all);
     if (!active_ || all <= 0) return;
     const int percent = static_cast<int>(100.0 * static_cast<double>(done) / static_cast<double>(all));
     if (percent == last_percent_) return;
@@ -162,6 +222,8 @@ std::string minutes_text(double seconds) {
 }  // namespace
 
 void Progress::show_points(std::int64_t done, std::int64_t all, std::int64_t before) {
+    send(done, all);
+    foresee(done - before, all - before);
     if (!active_ || all <= 0 || done <= before) return;
     shown_ = true;
     const std::chrono::duration<double> taken = Clock::now() - begin_;

@@ -47,14 +47,23 @@ void print_error(fmt::format_string<Values...> format, Values&&... values) {
 [[nodiscard]] std::string indented_table(const std::vector<std::vector<std::string>>& rows);
 [[nodiscard]] std::string indented_table(const record::TextTable& shown);
 
-/// Progress on standard error: shown on a terminal, silent in a pipe or if `quiet`.
+/// Where progress goes.
+struct ProgressOptions {
+    bool quiet = false;   ///< nothing on the terminal
+    int descriptor = -1;  ///< one JSON object a line to this descriptor; -1: none
+};
+
+/// Progress on standard error, shown on a terminal and silent in a pipe or if `quiet`, and to a descriptor. Work of
+/// more than 20 s of processor time is foreseen on standard error, in a pipe, too.
 class Progress {
 public:
-    Progress(std::string what, bool quiet);
+    /// @param size_key  Of a scenario, whose value the work is proportional to; empty: none.
+    Progress(std::string what, const ProgressOptions& options, std::string size_key = {});
     ~Progress();
     Progress(const Progress&) = delete;
     Progress& operator=(const Progress&) = delete;
 
+    /// Any number of times; what is sent to the descriptor changes by a percent at least.
     void show(std::int64_t done, std::int64_t all);
 
     /// With the number of points and the remaining time. @param before  Points already done at the start.
@@ -63,7 +72,16 @@ public:
 private:
     using Clock = std::chrono::steady_clock;
 
+    void send(std::int64_t done, std::int64_t all);
+    void foresee(std::int64_t done, std::int64_t all);
+
     std::string what_;
+    int descriptor_ = -1;
+    int last_sent_ = -1;  // in percent
+    std::string size_key_;
+    bool foresees_ = false;  // until it has said how long the work takes, or that it is short
+    std::int64_t done_before_ = 0;
+    double spent_before_ = 0.0;  // processor time of the program. [s]
     bool shown_ = false;
     bool active_ = false;
     int last_percent_ = -1;

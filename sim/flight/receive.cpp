@@ -1,6 +1,7 @@
 #include "sim/flight/receive.hpp"
 
 #include <boost/math/distributions/gamma.hpp>
+#include <boost/math/distributions/normal.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -128,6 +129,24 @@ Received receive(const TimedOptics& optics, const target::Part& part, const targ
     return result;
 }
 
+namespace {
+
+// Relative light of so many patterns where a share `below` of all patches has less. Of many patterns by Wilson and
+// Hilferty's cube (PNAS 17, 684 (1931)), which at a million is exact to 2e-6 of the standard deviation; series of the
+// gamma law itself end without a result from some 1e10 patterns on, as metres-wide spots have.
+double relative_light(double patterns, double below) {
+    constexpr double many = 1e6;
+    if (patterns < many) {
+        return boost::math::quantile(boost::math::gamma_distribution<double>(patterns, 1.0 / patterns), below);
+    }
+    const double root =
+        1.0 - 1.0 / (9.0 * patterns) +
+        boost::math::quantile(boost::math::normal_distribution<double>(), below) / (3.0 * std::sqrt(patterns));
+    return root * root * root;
+}
+
+}  // namespace
+
 Light speckled(const Received& received, std::uint64_t seed, std::int64_t patch) {
     if (received.grains <= 0.0 || received.light.arrivals.empty()) return received.light;
     std::vector<Way> ways;
@@ -142,8 +161,7 @@ Light speckled(const Received& received, std::uint64_t seed, std::int64_t patch)
     Light light{{}, received.light.constant_rate};
     for (const Way& way : ways) {
         const double shape = std::max(received.grains * way.power / all, 1e-3);
-        const boost::math::gamma_distribution<double> gamma(shape, 1.0 / shape);
-        const double relative = boost::math::quantile(gamma, random.uniform());
+        const double relative = relative_light(shape, random.uniform());
         const double rate = way.power * (1.0 + received.scattered_share * (relative - 1.0));
         light.arrivals.push_back({way.path / base::speed_of_light, rate});
     }

@@ -79,16 +79,38 @@ struct Gathered {
 // chance.
 constexpr double early_share = 0.25;
 
+// A source fainter than this share of the light before it, as the haze about a mirrored beam, is followed with at most
+// so many times the rays that suit it: spread over hundreds of pixels it asks for many where its centroid is to be
+// right, and moves no reading of the peak that outshines it.
+constexpr double faint_share = 0.02;
+constexpr std::int64_t most_of_faint = 16;
+
+// The light of some sources on the row, by as few rays as each of them begins with. [W]
+double first_light(std::span<const LightSource> sources, const Gatherer& empty) {
+    double light = 0.0;
+    for (const LightSource& source : sources) {
+        Gatherer gatherer = empty;
+        gather_source(source, std::max(min_lattice, source.first_rays), gatherer);
+        light += gatherer.light().on_row;
+    }
+    return light;
+}
+
 // Follows a source with more and more rays until it is known well enough beside the light there is.
-void add_source(const LightSource& source, const Gatherer& empty, double beam_power, const Tolerance& tolerance,
-                Gathered& all) {
+// @param later  Sources whose light is still to come. It is looked for where a source asks for many rays: the rim of a
+//   mirrored beam that passes the lens is known well enough where the haze of the part outshines it.
+void add_source(const LightSource& source, std::span<const LightSource> later, const Gatherer& empty, double beam_power,
+                const Tolerance& tolerance, Gathered& all) {
+    std::optional<double> light_to_come;
     std::optional<GatheredLight> before;  // by the lattice of half the places
     const std::int64_t suitable = std::max(min_lattice, source.rays / tolerance.fewer_rays);
     for (std::int64_t rays = std::max(min_lattice, source.first_rays / tolerance.fewer_rays);;) {
         Gatherer gatherer = empty;
         SourceError error = gather_source(source, rays, gatherer);
         const GatheredLight& found = gatherer.light();
-        const double light = all.gatherer.light().on_row + found.on_row;
+        constexpr std::int64_t many = 4;  // times those that suit the source
+        if (!light_to_come && !later.empty() && rays >= many * suitable) light_to_come = first_light(later, empty);
+        const double light = all.gatherer.light().on_row + found.on_row + light_to_come.value_or(0.0);
         const double centroid = found.on_row > 0.0 ? found.moment / found.on_row : 0.0;
         if (before) {
             const double change = found.on_row - before->on_row;
@@ -101,9 +123,12 @@ void add_source(const LightSource& source, const Gatherer& empty, double beam_po
         const bool bright =
             rays < suitable || found.on_row > darkness * beam_power || error.light > darkness * beam_power;
         const bool confirmed = !source.cut || before;
-        if ((excess > 1.0 || !confirmed) && rays < source.most_rays && bright) {
+        const std::int64_t most = found.on_row < faint_share * all.gatherer.light().on_row
+                                      ? std::min(source.most_rays, most_of_faint * suitable)
+                                      : source.most_rays;
+        if ((excess > 1.0 || !confirmed) && rays < most && bright) {
             before = found;
-            rays = std::min(source.cut ? 2 * rays : rays * growth(excess), source.most_rays);
+            rays = std::min(source.cut ? 2 * rays : rays * growth(excess), most);
             continue;
         }
         all.gatherer.add(gatherer);
@@ -125,7 +150,10 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
     const Gatherer empty(receiver, edge_spread, diffraction_scale(receiver, beam.wavelength, centre->u));
     Gathered all{empty, 0.0, 0.0};
     for (const LitScene& zone : scenes_of_zones(*scene)) {
-        for (const LightSource& source : light_sources(zone)) add_source(source, empty, beam.power, tolerance, all);
+        const std::vector<LightSource> sources = light_sources(zone);
+        for (std::size_t i = 0; i < sources.size(); ++i) {
+            add_source(sources[i], std::span(sources).subspan(i + 1), empty, beam.power, tolerance, all);
+        }
         if (!zone.surface.volume) continue;
         gather_volume(
             beam, part, zone.surface, receiver, walk, [&all](const CollectedBatch& batch) { all.gatherer.add(batch); },

@@ -27,6 +27,22 @@ Vector3d towards(const Receiver& receiver, const Vector3d& lit, double in_plane,
     return (aperture_point(receiver, in_plane, out_of_plane) - lit).normalized();
 }
 
+// The point of the part that the beam's axis lights. Where the axis only grazes a wall, as that of an edge along the
+// beam, the light beside it falls on faces: the nearest of them is taken. None: the axis misses, or all light grazes.
+std::optional<target::Hit> lit_point(const emitter::Beam& beam, const target::Part& part) {
+    constexpr double grazing = 1e-3;  // cosine: the footprint would be a thousand times as long as the beam is wide
+    const auto hit = target::meet(part, {beam.face, beam.direction});
+    if (!hit || -hit->normal.dot(beam.direction) > grazing) return hit;
+    for (const double share : {0.01, -0.01, 0.1, -0.1}) {
+        for (std::size_t axis = 2; axis-- > 0;) {
+            const double radius = emitter::radius_at(beam, static_cast<int>(axis), hit->distance);
+            const auto beside = target::meet(part, {beam.face + share * radius * beam.axes[axis], beam.direction});
+            if (beside && -beside->normal.dot(beam.direction) > grazing) return beside;
+        }
+    }
+    return std::nullopt;
+}
+
 }  // namespace
 
 Vector2d wavefront_curvature(const emitter::Beam& beam, double along) {
@@ -38,7 +54,7 @@ Vector2d wavefront_curvature(const emitter::Beam& beam, double along) {
 
 std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const target::Part& part,
                                              const Receiver& receiver, const Coherence& coherence) {
-    const auto hit = target::meet(part, {beam.face, beam.direction});
+    const auto hit = lit_point(beam, part);
     if (!hit) return std::nullopt;
     const Vector3d lit = beam.face + hit->distance * beam.direction;
     const Tangents t = tangents_of(hit->normal);

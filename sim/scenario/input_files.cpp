@@ -1,9 +1,12 @@
 #include "sim/scenario/input_files.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <system_error>
 #include <utility>
 
+#include "sim/base/words.hpp"
 #include "sim/scenario/schema.hpp"
 
 namespace spotwright::scenario {
@@ -33,14 +36,25 @@ std::vector<fs::path> files_named_by(const Scenario& scenario) {
     return files;
 }
 
-std::vector<base::Problem> shown_problems(const Scenario& scenario, const fs::path& file,
-                                          std::vector<base::Problem> problems) {
+bool stands_below(const Scenario& scenario, const fs::path& file) {
     std::error_code status;
     const fs::path folder = fs::weakly_canonical(fs::absolute(scenario.file).parent_path(), status);
+    if (status) return false;
     const fs::path place = fs::weakly_canonical(fs::absolute(file), status);
-    const bool below =
-        !status && std::mismatch(folder.begin(), folder.end(), place.begin(), place.end()).first == folder.end();
-    if (below) return problems;
+    return !status && std::mismatch(folder.begin(), folder.end(), place.begin(), place.end()).first == folder.end();
+}
+
+std::optional<base::Problem> refused_file(const Scenario& scenario, const base::SourceLocation& location,
+                                          const std::string& name) {
+    if (scenario.reach == FileReach::anywhere) return std::nullopt;
+    if (stands_below(scenario, fs::path(scenario.file).parent_path() / name)) return std::nullopt;
+    return base::Problem{location, base::printable(fmt::format("the scenario may not name this file: \"{}\"", name)),
+                         "a file beside or below the scenario (--confine)", ""};
+}
+
+std::vector<base::Problem> shown_problems(const Scenario& scenario, const fs::path& file,
+                                          std::vector<base::Problem> problems) {
+    if (stands_below(scenario, file)) return problems;
     for (base::Problem& problem : problems) {
         problem.message = "not valid; its content is not shown, as it stands neither beside nor below the scenario";
         problem.location.source_line.clear();

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -18,6 +19,15 @@ namespace spotwright::scenario {
 
 /// The file beside a scenario that a value names; empty where there is none. @param value  Without quotes.
 [[nodiscard]] std::filesystem::path file_beside(const Scenario& scenario, const std::string& value);
+
+/// Whether a file stands in the folder of the scenario or in a folder of it, links followed.
+[[nodiscard]] bool stands_below(const Scenario& scenario, const std::filesystem::path& file);
+
+/// The problem of a file that the scenario may not name (`Scenario::reach`); none: it may. The file is not looked at,
+/// so that nobody learns whether it exists.
+/// @param name  As the key has it.
+[[nodiscard]] std::optional<base::Problem> refused_file(const Scenario& scenario, const base::SourceLocation& location,
+                                                        const std::string& name);
 
 /// Problems of a file that a scenario names. Where that file stands neither beside nor below the scenario, they tell
 /// the place but not the content: a scenario of somebody else may name any file of whoever runs it.

@@ -21,7 +21,7 @@ constexpr double largest_mm = 1e6;
 // Reads one job and gathers what is wrong with it.
 class JobReader {
 public:
-    explicit JobReader(const TomlSource& source) : source_(source) {}
+    JobReader(const TomlSource& source, FileReach reach) : source_(source), reach_(reach) {}
 
     Job read();
 
@@ -41,6 +41,7 @@ private:
     void read_tilt_range(const Field& field, Pair& range);
 
     const TomlSource& source_;
+    FileReach reach_;
     std::vector<base::Problem> problems_;
     Job job_;
 };
@@ -170,7 +171,7 @@ void JobReader::read_part(const toml::table& table, std::size_t index) {
     const auto of_part = [](const std::string& path) { return path == "tilt_range_deg"; };
     try {
         const std::array<PartOfScenario, 2> both{{{&source_, of_job}, {&inside, of_part}}};
-        part.scenario = parse_without_sensor(both, job_.file);
+        part.scenario = parse_without_sensor(both, job_.file, reach_);
         if (!part.scenario.title.empty()) part.title = part.scenario.title;
         job_.parts.push_back(std::move(part));
     } catch (const base::ScenarioError& error) {
@@ -222,13 +223,13 @@ Job JobReader::read() {
 
 }  // namespace
 
-Job parse_job(std::string_view text, const std::string& file) {
+Job parse_job(std::string_view text, const std::string& file, FileReach reach) {
     const TomlSource source(text, file);
-    return JobReader(source).read();
+    return JobReader(source, reach).read();
 }
 
-Job load_job(const std::filesystem::path& path) {
-    return parse_job(read_text_file(path.string()), path.string());
+Job load_job(const std::filesystem::path& path, FileReach reach) {
+    return parse_job(read_text_file(path.string()), path.string(), reach);
 }
 
 }  // namespace spotwright::scenario

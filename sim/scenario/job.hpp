@@ -32,9 +32,10 @@ struct Job {
 /// Reads and checks a job file: `[job]`, one or more `[[part]]`, and sections of a scenario that hold for all parts.
 /// @throws IoError  The file cannot be read.
 /// @throws ScenarioError  Anything wrong in it, all of it at once.
-[[nodiscard]] Job load_job(const std::filesystem::path& path);
+[[nodiscard]] Job load_job(const std::filesystem::path& path, FileReach reach = FileReach::anywhere);
 
 /// The same from text. `file` is the name shown in errors; files that keys name are looked up beside it.
-[[nodiscard]] Job parse_job(std::string_view text, const std::string& file = "job");
+[[nodiscard]] Job parse_job(std::string_view text, const std::string& file = "job",
+                            FileReach reach = FileReach::anywhere);
 
 }  // namespace spotwright::scenario

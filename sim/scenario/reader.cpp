@@ -25,7 +25,10 @@ using base::Problem;
 // Reads one scenario and gathers what is wrong with it.
 class Reader {
 public:
-    explicit Reader(std::string file) { scenario_.file = std::move(file); }
+    Reader(std::string file, FileReach reach) {
+        scenario_.file = std::move(file);
+        scenario_.reach = reach;
+    }
     explicit Reader(Scenario scenario) : scenario_(std::move(scenario)) {}
 
     void read_file(const TomlSource& source);
@@ -205,6 +208,12 @@ void Reader::read_sensor(const TomlSource& source) {
 void Reader::take_sensor(const std::string& name, const base::SourceLocation& location) {
     forget_sensor(scenario_);
     if (name.empty()) return;
+    if (name.ends_with(".toml")) {
+        if (const std::optional<Problem> refused = refused_file(scenario_, location, name)) {
+            problems_.push_back(*refused);
+            return;
+        }
+    }
     try {
         if (const std::optional<SensorText> found = sensor_text(name, scenario_.file)) {
             const std::size_t before = problems_.size();
@@ -319,8 +328,8 @@ Scenario Reader::finish() {
 
 }  // namespace
 
-Scenario parse(std::string_view text, const std::string& file, std::span<const std::string> settings) {
-    Reader reader(file);
+Scenario parse(std::string_view text, const std::string& file, std::span<const std::string> settings, FileReach reach) {
+    Reader reader(file, reach);
     const TomlSource source(text, file);
     if (const Field* sensor = source.find("sensor")) {
         reader.take_sensor(sensor->node->value_or(std::string()), sensor->value_location);
@@ -330,8 +339,8 @@ Scenario parse(std::string_view text, const std::string& file, std::span<const s
     return reader.finish();
 }
 
-Scenario parse_without_sensor(std::span<const PartOfScenario> parts, const std::string& file) {
-    Reader reader(file);
+Scenario parse_without_sensor(std::span<const PartOfScenario> parts, const std::string& file, FileReach reach) {
+    Reader reader(file, reach);
     reader.read_parts(parts);
     return reader.finish();
 }
@@ -380,8 +389,8 @@ const Key* find_key_of(const std::string& path) {
     return find_key(key.substr(0, bracket_of(key)));
 }
 
-Scenario load(const std::filesystem::path& path, std::span<const std::string> settings) {
-    return parse(read_text_file(path.string()), path.string(), settings);
+Scenario load(const std::filesystem::path& path, std::span<const std::string> settings, FileReach reach) {
+    return parse(read_text_file(path.string()), path.string(), settings, reach);
 }
 
 }  // namespace spotwright::scenario

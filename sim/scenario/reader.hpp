@@ -18,12 +18,14 @@ namespace spotwright::scenario {
 ///   set one number of a key of several, counted from 0.
 /// @throws IoError  The file cannot be read.
 /// @throws ScenarioError  Anything wrong in it or in a setting: syntax, unknown keys (with the nearest known name),
-///   types, values that are not finite or out of bounds, keys that contradict each other, an unknown material.
-[[nodiscard]] Scenario load(const std::filesystem::path& path, std::span<const std::string> settings = {});
+///   types, values that are not finite or out of bounds, keys that contradict each other, an unknown material, a file
+///   out of `reach`.
+[[nodiscard]] Scenario load(const std::filesystem::path& path, std::span<const std::string> settings = {},
+                            FileReach reach = FileReach::anywhere);
 
 /// The same from text. `file` is the name shown in errors; material files are looked up beside it.
 [[nodiscard]] Scenario parse(std::string_view text, const std::string& file = "scenario",
-                             std::span<const std::string> settings = {});
+                             std::span<const std::string> settings = {}, FileReach reach = FileReach::anywhere);
 
 class TomlSource;
 
@@ -37,7 +39,8 @@ struct PartOfScenario {
 /// One scenario from several texts, without a sensor: keys of sensors are rejected. Keys of a later text replace those
 /// of an earlier one. @param file  As for `parse`.
 /// @throws ScenarioError  As `load`.
-[[nodiscard]] Scenario parse_without_sensor(std::span<const PartOfScenario> parts, const std::string& file);
+[[nodiscard]] Scenario parse_without_sensor(std::span<const PartOfScenario> parts, const std::string& file,
+                                            FileReach reach = FileReach::anywhere);
 
 /// A scenario with some keys changed, checked anew and everything that its keys name found anew.
 /// @throws ScenarioError  As `load`.

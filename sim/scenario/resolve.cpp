@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <optional>
 #include <string>
+#include <utility>
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
@@ -37,6 +39,12 @@ private:
     [[nodiscard]] std::string beside(const std::string& name) const {
         return (std::filesystem::path(scenario_.file).parent_path() / name).string();
     }
+    // Adds the problem of a file that the scenario may not name, if it is one.
+    bool refuses(const std::string& key, const std::string& name) {
+        std::optional<base::Problem> problem = refused_file(scenario_, location_of(scenario_, key), name);
+        if (problem) problems_.push_back(std::move(*problem));
+        return problem.has_value();
+    }
     // @param name  Of the file that is wrong.
     void add_problems_of(const std::string& name, const base::ScenarioError& error) {
         const std::vector<base::Problem> shown = shown_problems(scenario_, beside(name), error.problems());
@@ -52,6 +60,7 @@ private:
     // Reads the file that a key names into `target`.
     template <class T>
     void read_file(const std::string& key, const std::string& name, T (*load)(const std::string&), T& target) {
+        if (refuses(key, name)) return;
         try {
             target = load(beside(name));
         } catch (const base::ScenarioError& error) {
@@ -76,6 +85,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
         if (sound({key})) complain(location, "required, but missing", allowed);
         return;
     }
+    if (files_too && name.ends_with(".toml") && refuses(key, name)) return;
     try {
         if (files_too && name.ends_with(".toml")) {
             material = parse_material(read_text_file(beside(name)), beside(name));

@@ -381,6 +381,12 @@ struct SensorFile {
     std::vector<std::vector<std::string>> ensemble;
 };
 
+/// Which files the keys of a scenario may name.
+enum class FileReach {
+    anywhere,
+    beside_or_below,  ///< those in the folder of the scenario and in folders of it, links followed
+};
+
 struct Scenario {
     std::string title;
     std::int64_t seed = 1;
@@ -404,6 +410,7 @@ struct Scenario {
     Run run;
 
     std::string file;                                       ///< where it was read from
+    FileReach reach = FileReach::anywhere;                  ///< of its files, also when keys change later
     std::map<std::string, base::SourceLocation> locations;  ///< where each written key stands, for errors found later
 };
 

@@ -108,7 +108,7 @@ const std::array table{
         "spectral full width at half maximum; sets the coherence length"},
     Key{"emitter", "waist_radius_um", key<&S::emitter, &Emitter::waist_radius>(), from(1, 1e4),
         "1/e^2 radius at the waist: in-plane, out-of-plane"},
-    Key{"emitter", "waist_displacement_mm", key<&S::emitter, &Emitter::waist_displacement>(), from(-2e4, 2e4),
+    Key{"emitter", "waist_displacement_mm", key<&S::emitter, &Emitter::waist_displacement>(), from(-1e5, 1e5),
         "waist relative to the reference point along the beam, + away"},
     Key{"emitter", "beam_quality", key<&S::emitter, &Emitter::beam_quality>(), from(1, 100),
         "M squared of ISO 11146; 1 is a diffraction-limited beam"},

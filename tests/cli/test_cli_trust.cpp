@@ -7,7 +7,9 @@
 
 #include <chrono>
 #include <csignal>
+#include <cstdint>
 #include <filesystem>
+#include <sstream>
 #include <string>
 #include <thread>
 #include <vector>
@@ -311,4 +313,116 @@ TEST_CASE("errors in a file elsewhere tell the place and not the content", "[cli
     }
     static_cast<void>(folder.write("beside.csv", "root:own:19000\n"));
     CHECK_THAT(run("read " + file + " --set motion.path=beside.csv").err, Catch::Contains("root:own:19000"));
+}
+
+TEST_CASE("a confined scenario names only files beside or below it", "[cli]") {
+    const Folder folder;
+    const Folder elsewhere;
+    const std::string secret = elsewhere.write("p.csv", "time_s,along_mm\n0,0\n1,1\n");
+    fs::create_directory(folder / "below");
+    static_cast<void>(folder.write("below/p.csv", "time_s,along_mm\n0,0\n1,1\n"));
+    fs::create_symlink(secret, folder / "link.csv");
+    const std::string file = folder.write("a.toml", white);
+    const auto read = [&](const std::string& path, const std::string& more = " --confine") {
+        return run("read --json --set run.readings=8 " + file + more + " --set motion.path=" + path);
+    };
+    CHECK(read(secret, "").code == 0);
+    CHECK(read("below/p.csv").code == 0);
+    CHECK(read("below/../below/p.csv").code == 0);
+    // A file that does not exist is refused in the same words, so that nobody learns which do.
+    for (const std::string& path : {secret, std::string("link.csv"), std::string("../p.csv"), secret + ".none"}) {
+        CAPTURE(path);
+        const Run r = read(path);
+        CHECK(r.code == 2);
+        CHECK_THAT(r.err, Catch::Contains("motion.path: the scenario may not name this file") &&
+                              Catch::Contains("a file beside or below the scenario (--confine)"));
+    }
+    const std::string sensor = elsewhere.write("s.toml", "schema = 1\n");
+    for (const std::string& setting :
+         {"sensor=" + sensor, "target.material=" + sensor, "target.shape=relief --set target.relief.file=" + secret,
+          "surroundings.temperature_path=" + secret}) {
+        CAPTURE(setting);
+        const Run r = run("read " + file + " --confine --set " + setting);
+        CHECK(r.code == 2);
+        CHECK_THAT(r.err, Catch::Contains("the scenario may not name this file"));
+    }
+}
+
+TEST_CASE("a confined scenario stays so: values of sweeps, sensors that fit a sheet, parts of a job", "[cli]") {
+    const Folder folder;
+    const Folder elsewhere;
+    const std::string secret = elsewhere.write("m.toml", "name = \"m\"\n");
+    const std::string file = folder.write("a.toml", white);
+    const std::string refused = "the scenario may not name this file";
+    CHECK_THAT(run("sweep " + file + " --confine --over target.material=white-ceramic," + secret).err,
+               Catch::Contains(refused));
+    static_cast<void>(folder.write("s.toml", "schema = 1\nensemble = [{target = {material = \"" + secret + "\"}}]\n"));
+    const std::string fits =
+        folder.write("b.toml", "schema = 1\nsensor = \"s.toml\"\n[target]\nmaterial = \"mirror\"\n");
+    CHECK_THAT(run("read " + fits + " --confine --set run.readings=16").out, Catch::Contains("may not name this"));
+    const std::string job = folder.write(
+        "j.toml",
+        "schema = 1\n[job]\nclearance_mm = [20, 80]\nspan_mm = 2\n[[part]]\ntarget.material = \"" + secret + "\"\n");
+    CHECK_THAT(run("shortlist " + job + " --confine").err, Catch::Contains(refused));
+}
+
+TEST_CASE("a beam along an edge gives a reading or a reason", "[cli]") {
+    // The axis grazes the wall of the step, so that the plane it lights has no image.
+    const Folder folder;
+    const std::string file = folder.write(
+        "a.toml",
+        "sensor = \"mirror-36\"\n[target]\nmaterial = \"clear-polycarbonate\"\nshape = \"step\"\ndisplacement_mm = "
+        "0.49\n[target.step]\nedge = \"parallel\"\n[run]\nreadings = 16\npatches = 16\n");
+    const Run r = run("read --json " + file);
+    CHECK(r.code == 0);
+    CHECK(r.err.empty());
+    CHECK(nlohmann::json::parse(r.out)["readings"] == 16);
+}
+
+TEST_CASE("a time limit ends a run as a signal does", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const std::string out = folder / "long.csv";
+    // Ignored signals stay ignored for others, but not for what was asked for.
+    const Run r = run("read " + file + " --set run.readings=100000000 --time-limit 0.3 --out " + out, "trap '' ALRM;");
+    CHECK(r.code == 128 + SIGALRM);
+    CHECK_THAT(r.err, Catch::Contains("the time limit is reached"));
+    CHECK_FALSE(fs::exists(out));
+    CHECK_FALSE(fs::exists(out + ".part"));
+    CHECK(run("layout " + file + " --time-limit 0").code == 2);
+    CHECK(run("layout " + file + " --time-limit 60").code == 0);
+}
+
+TEST_CASE("long work is foreseen, also in a pipe", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    // A minute of processor time or more on any machine of today, ended after two seconds of it.
+    const std::string endless = "read --json " + file + " --set run.readings=2000000000";
+    const Run r = run(endless, "ulimit -t 2;");
+    CHECK_THAT(r.err, Catch::Contains("of processor time: reading") && Catch::Contains("; run.readings = ") &&
+                          Catch::Contains(" would take 20 s"));
+    CHECK(run(endless + " --quiet", "ulimit -t 2;").err.find("would take") == std::string::npos);
+    CHECK(run("read --json " + file).err.empty());
+}
+
+TEST_CASE("progress goes to a descriptor line by line", "[cli]") {
+    const Folder folder;
+    const std::string file = folder.write("a.toml", white);
+    const std::string to = folder / "progress";
+    const Run r =
+        run("sweep --json " + file + " --set run.readings=16 --over target.displacement_mm=-1:1:5 --progress-fd 3",
+            "exec 3>" + to + ";");
+    CHECK(r.code == 0);
+    CHECK(nlohmann::json::accept(r.out));
+    std::istringstream lines(contents(to));
+    std::int64_t before = 0;
+    for (std::string line; std::getline(lines, line);) {
+        const nlohmann::json each = nlohmann::json::parse(line);
+        CHECK(each["what"] == "sweep");
+        CHECK(each["all"] == 5);
+        CHECK(each["done"].get<std::int64_t>() > before);
+        before = each["done"].get<std::int64_t>();
+    }
+    CHECK(before == 5);
+    CHECK_THAT(run("read " + file + " --progress-fd 77").err, Catch::Contains("no open descriptor"));
 }

@@ -276,3 +276,27 @@ TEST_CASE("no limit is given where the model has none", "[emitter][unit]") {
     CHECK_THROWS_AS(emitter::correction_c3(601.0 * nm), base::DomainError);
     CHECK(emitter::safety_caution().find("not a classification") != std::string::npos);
 }
+
+TEST_CASE("the spread of angles times the radius is the beam's parameter product everywhere", "[emitter]") {
+    // ISO 11146-1: M^2 lambda / pi, whatever the distance from the waist.
+    const scenario::Mount mount;
+    scenario::Emitter from;
+    from.waist_radius = {30e-6, 80e-6};
+    from.beam_quality = 1.7;
+    const emitter::Beam beam = emitter::make_beam(from, mount);
+    const double product = 1.7 * from.wavelength / 3.14159265358979323846;
+    for (const double along : {0.0, 0.03, mount.reference_distance, 0.2}) {
+        const emitter::BeamSection section = emitter::section_at(beam, along);
+        for (std::size_t axis = 0; axis < 2; ++axis) {
+            CHECK(section.radius[axis].norm() * section.angular_radius[axis].norm() == Approx(product));
+        }
+    }
+}
+
+TEST_CASE("an emitter beside the plane of the mounting stands on the side of its sign", "[emitter]") {
+    const scenario::Mount mount;
+    scenario::Emitter from;
+    from.out_of_plane = 3e-3;
+    CHECK(emitter::make_beam(from, mount).face.y() == Approx(3e-3));
+    CHECK(emitter::make_beam(from, mount).direction.y() == 0.0);
+}
