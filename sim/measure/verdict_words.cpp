@@ -164,6 +164,12 @@ std::string_view step_against(Cause cause) {
             return "set zero on a reference that is known better";
         case Cause::markings:
             return "keep borders and marks out of the spot, or turn the sensor so that they lie in its plane";
+        case Cause::hot_air:
+            return "a tube round the light, a stream of cool air across the part, or a longer average";
+        case Cause::mount_vibration:
+            return "a stiffer mount, or an average over whole periods of the vibration";
+        case Cause::neighbour:
+            return "let the two sensors light in turn (neighbour.timing = \"alternating\")";
     }
     return "";
 }
