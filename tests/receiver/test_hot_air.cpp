@@ -31,14 +31,6 @@ double value_at(const std::vector<receiver::Drift>& drifts, double time) {
     return sum;
 }
 
-// A slab of eddies: waves of the index with wave vectors drawn at random, alike in all directions of the plane.
-struct Wave {
-    double x;
-    double y;
-    double gradient;  // d n / dx times the thickness of the slab, amplitude
-    double phase;
-};
-
 }  // namespace
 
 // J. H. Churnside and R. J. Lataitis, Appl. Opt. 29, 926 (1990): 0.97 C_n^2 L^3 D^(-1/3) along one axis, D the 1/e^2

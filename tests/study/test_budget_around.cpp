@@ -74,7 +74,7 @@ TEST_CASE("a budget has lines for hot air and the mount, and its Monte Carlo the
 
 // The part of exposures that meet the other light, and how far away the reading then is: 2.6 mm.
 TEST_CASE("a second sensor's spot is a line of the budget", "[study][unit]") {
-    const study::Budget budget = budget_of({"neighbour.power_mW=0.5", "neighbour.position_mm=[1.5, 0]",
+    const study::Budget budget = budget_of({"neighbour.power_mW=5", "neighbour.position_mm=[1.5, 0]",
                                             "neighbour.exposure_us=20", "neighbour.period_us=131.7"});
     const auto* line = line_of(budget, measure::Cause::neighbour);
     REQUIRE(line != nullptr);
