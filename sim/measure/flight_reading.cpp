@@ -120,8 +120,12 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::FlightSetup& i, const
     const auto here = noiseless_reading(i, still);
     const auto without = noiseless_reading(i, smooth);
     if (here && without) result.offset = *here - *without;
+    const Disturbance disturbance(i);
+    const double whole = still.timing.exposure * static_cast<double>(scenario::exposures_in_period(s));
     const auto take = [&](std::int64_t index, sensor::Scratch&) {
-        return take_reading(i, patches[patch_met(s, index, patches.size())], index);
+        sensor::RawReading raw = take_reading(i, patches[patch_met(s, index, patches.size())], index);
+        disturbance.add_to(raw, static_cast<double>(index) * still.timing.period, whole);
+        return raw;
     };
     const SeriesStatistics replaced =
         take_series(s.reading, still.timing.period, take, {s.run.readings, options.threads, {}, {}});
