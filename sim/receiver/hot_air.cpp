@@ -84,6 +84,7 @@ double index_spectrum(const HotAir& air, double k) {
     return 0.033 * air.structure_constant * std::exp(-cut * cut) * std::pow(k * k + k0 * k0, -11.0 / 6.0);
 }
 
+// B and V of (air.3) are `beam` and `view`.
 double wander_density(const HotAir& air, const AirPaths& p, double k) {
     const double cos_beam = std::cos(p.beam_angle);
     const double cos_view = std::cos(p.view_angle);

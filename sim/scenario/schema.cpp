@@ -443,7 +443,7 @@ const std::array table{
 
     Key{"surroundings", "hot_air_Cn2", key<&S::surroundings, &Surroundings::hot_air_structure>(), from(0, 1),
         "refractive-index structure constant of the air over the part in m^(-2/3), triangulation; 0: calm. Its eddies "
-        "make the spot wander; over hot plates some 1e-11 to 1e-9 (published)"},
+        "make the spot wander; over hot plates some 1e-11 to 1e-9 (estimated, docs/theory/surroundings.md)"},
     Key{"surroundings", "hot_air_height_mm", key<&S::surroundings, &Surroundings::hot_air_height>(), from(0.1, 1e5),
         "how high over the part that air stands, at most up to the sensor"},
     Key{"surroundings", "hot_air_scales_mm", key<&S::surroundings, &Surroundings::hot_air_scales>(), from(0.01, 1e5),
