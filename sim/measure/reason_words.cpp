@@ -317,7 +317,7 @@ std::string words_of(const HotAirWanders& r) {
         "eddies of the hot air up to {} over the part bend the light: outputs wander by {} (single readings by {}); "
         "less "
         "height of it, a stream of cool air, a tube round the light or a longer average would lower that",
-        length_text(r.height, 2), uncertainty_text(r.deviation), uncertainty_text(r.single));
+        length_text(r.height, 3), uncertainty_text(r.deviation), uncertainty_text(r.single));
 }
 std::string words_of(const MountShakes& r) {
     return fmt::format(

@@ -238,6 +238,7 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
         if (std::holds_alternative<BackFaceRead>(reason) || std::holds_alternative<BehindPlateRead>(reason)) {
             return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }
+        if (std::holds_alternative<NeighbourInView>(reason)) return std::string(step_against(Cause::neighbour));
         if (std::holds_alternative<MirroredBeamMisses>(reason) || std::holds_alternative<OnlyHaze>(reason)) {
             const bool tilts = of_user && scenario::abilities_of(scenario.principle).array;
             return tilts ? user_step_for_mirrored_beam(scenario)
