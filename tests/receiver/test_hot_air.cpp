@@ -132,12 +132,11 @@ TEST_CASE("wander grows with the structure constant, and less height leaves less
     CHECK(receiver::wander_variance(air, paths) == Approx(3.0 * whole));
     air = over_a_plate();
     air.height *= 0.5;
-    const double half = receiver::wander_variance(air, paths);
-    CHECK(half < whole / 8.0);  // the lever alone gives the third power
-    CHECK(half > whole / 32.0);
+    // By the lever alone the third power; that beam and view part with the height changes it a little.
+    CHECK(receiver::wander_variance(air, paths) == Approx(whole / 8.0).epsilon(0.3));
     // A view along the beam sees no wander of what both bend alike: what is left is by their different widths.
     AirPaths alone = paths;
-    alone.view_angle = 0.05;
+    alone.view_angle = 0.01;  // 1 mm at the top of the air, below the inner scale
     const double lever = std::pow(std::sin(alone.view_angle) / std::sin(paths.view_angle), 2.0);
     CHECK(receiver::wander_variance(over_a_plate(), alone) * lever < 0.3 * whole);
 }
