@@ -37,6 +37,7 @@ enum class Stream : std::uint32_t {
     texture = 19,         ///< random brightness of a surface
     budget_trial = 20,    ///< what is not known, drawn for a trial of a budget
     sheet_sensor = 21,    ///< what a data sheet leaves open, drawn for a sensor that fits it
+    hot_air = 25,         ///< eddies that make the spot wander
 };
 
 struct RandomKey {

@@ -33,8 +33,11 @@ constexpr std::array names{
     "grain of the material, the same while the part stands still"sv,
     "range of the material's values"sv,
     "markings of the surface under the spot"sv,
+    "hot air in the light"sv,
+    "vibration of the mount"sv,
+    "spot of a second sensor"sv,
 };
-static_assert(names.size() == static_cast<std::size_t>(Cause::markings) + 1);
+static_assert(names.size() == static_cast<std::size_t>(Cause::neighbour) + 1);
 
 }  // namespace
 

@@ -31,6 +31,9 @@ enum class Cause {
     grain,             ///< of the material: places that send back more and less light
     material,          ///< range of the material's values
     markings,          ///< pattern, texture or feed marks of the surface under the spot
+    hot_air,           ///< in which the spot wanders
+    mount_vibration,   ///< of the sensor
+    neighbour,         ///< a second sensor's spot in view
 };
 
 /// In words, as "speckle, the same while the part stands still".

@@ -8,6 +8,7 @@
 #include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/motion.hpp"
 
 namespace spotwright::measure {
@@ -114,6 +115,7 @@ MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Ti
                                 const SeriesOptions& options) {
     const scenario::Scenario& s = i.scenario;
     const MovingPart part(i, speckles);
+    const Disturbance disturbance(i);
     detector::Timing whole = timing;
     whole.exposure *= static_cast<double>(scenario::exposures_in_period(s));
     const auto read_one = [&](SeriesBlock& block, std::size_t k) {
@@ -132,7 +134,9 @@ MovingSeries take_moving_series(const sensor::FlightSetup& i, const detector::Ti
         const auto together = [](const auto&) {};  // the mean of pulses is that in the middle of the reading
         std::visit(base::Cases{in_turn, together}, pose.plan);
         moment.truth = pose.true_displacement;
-        put_reading(take_reading(i, pose, index), k, block);
+        sensor::RawReading raw = take_reading(i, pose, index);
+        disturbance.add_to(raw, begin, whole.exposure);
+        put_reading(raw, k, block);
     };
     const auto take = [&](SeriesBlock& block) {
         base::parallel_for(static_cast<std::int64_t>(block.moment.size()), options.threads,

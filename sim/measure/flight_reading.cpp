@@ -13,6 +13,7 @@
 #include "sim/base/random.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/measure/flight_motion.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/sensor/sensor.hpp"
 
@@ -119,8 +120,12 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::FlightSetup& i, const
     const auto here = noiseless_reading(i, still);
     const auto without = noiseless_reading(i, smooth);
     if (here && without) result.offset = *here - *without;
+    const Disturbance disturbance(i);
+    const double whole = still.timing.exposure * static_cast<double>(scenario::exposures_in_period(s));
     const auto take = [&](std::int64_t index, sensor::Scratch&) {
-        return take_reading(i, patches[patch_met(s, index, patches.size())], index);
+        sensor::RawReading raw = take_reading(i, patches[patch_met(s, index, patches.size())], index);
+        disturbance.add_to(raw, static_cast<double>(index) * still.timing.period, whole);
+        return raw;
     };
     const SeriesStatistics replaced =
         take_series(s.reading, still.timing.period, take, {s.run.readings, options.threads, {}, {}});
@@ -208,6 +213,9 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     result.timing = still.timing;
     result.response_time = static_cast<double>(reading::step_response_readings(s.reading)) * still.timing.period;
     result.signal = signal_of(i, still);
+    const Disturbance disturbance(i);
+    detector::Timing whole = still.timing;
+    whole.exposure *= static_cast<double>(scenario::exposures_in_period(s));
     SeriesCounts counts;
     const double expected = noiseless_reading(i, still).value_or(still.true_displacement);
     const auto sink = [&](const SeriesBlock& block) {
@@ -218,7 +226,11 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     if (over_time) {
         follow(s, take_moving_series(i, still.timing, speckles, series), result);
     } else {
-        const auto take = [&](std::int64_t index, sensor::Scratch&) { return take_reading(i, still, index); };
+        const auto take = [&](std::int64_t index, sensor::Scratch&) {
+            sensor::RawReading raw = take_reading(i, still, index);
+            disturbance.add_to(raw, static_cast<double>(index) * whole.period, whole.exposure);
+            return raw;
+        };
         result.statistics = take_series(s.reading, still.timing.period, take, series);
     }
     if (speckles) result.speckle = speckle_statistics(i, smooth, still, options);
@@ -231,6 +243,7 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
     if (result.bias) {
         result.systematic = *result.bias - (result.speckle ? result.speckle->offset.value_or(0.0) : 0.0);
     }
+    note_disturbance(s, disturbance, whole, result);
     if (!over_time) result.marking_error = marking_error(i, smooth);
     const auto lit = target::meet(sensor::part_of(s, smooth.displacement),
                                   {i.instrument.optics.beam.face, i.instrument.optics.beam.direction});

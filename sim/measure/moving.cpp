@@ -9,6 +9,7 @@
 
 #include "sim/base/parallel.hpp"
 #include "sim/detector/exposure_control.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/moving_response.hpp"
 #include "sim/measure/moving_scene.hpp"
 #include "sim/measure/series_gatherer.hpp"
@@ -222,6 +223,7 @@ public:
           scene_(scene),
           threads_(threads),
           timing_{setup.scenario.exposure.exposure, setup.scenario.exposure.period[0]},
+          disturbance_(setup),
           buffers_(lots),
           looks_(lots) {}
 
@@ -258,7 +260,11 @@ private:
         }
         take_own_readings(setup_, std::span(poses).first(some), block.first + first, buffers.reading,
                           std::span(readings).first(some));
-        for (std::size_t k = 0; k < some; ++k) put_reading(readings[k], static_cast<std::size_t>(first) + k, block);
+        for (std::size_t k = 0; k < some; ++k) {
+            const Moment& moment = block.moment[static_cast<std::size_t>(first) + k];
+            disturbance_.add_to(readings[k], moment.time - 0.5 * moment.exposure, moment.exposure);
+            put_reading(readings[k], static_cast<std::size_t>(first) + k, block);
+        }
     }
 
     void look_at_some(std::int64_t first, std::int64_t count, std::size_t lot, SeriesBlock& block) {
@@ -276,6 +282,7 @@ private:
     MovingScene& scene_;
     int threads_;
     detector::Timing timing_;
+    Disturbance disturbance_;
     std::vector<MovingScene::Buffers> buffers_;  // of lots, since threads come and go
     std::vector<MovingScene::Looks> looks_;
 };
@@ -288,7 +295,8 @@ public:
           scene_(scene),
           threads_(threads),
           controller_(setup.scenario.exposure, setup.scenario.detector.full_well,
-                      scene.settled_timing(threads).exposure) {}
+                      scene.settled_timing(threads).exposure),
+          disturbance_(setup) {}
 
     void take(SeriesBlock& block) {
         const double full_well = setup_.scenario.detector.full_well;
@@ -301,8 +309,9 @@ public:
             scene_.prepare(looks, timing.exposure, threads_);
             buffers_.flicker = scene_.flicker_of(block.moment[i]);
             const sensor::Pose& pose = scene_.pose_of(looks.front().of(0), timing, buffers_);
-            const sensor::RawReading raw =
+            sensor::RawReading raw =
                 take_reading(setup_, pose, block.first + static_cast<std::int64_t>(i), buffers_.reading);
+            disturbance_.add_to(raw, begin_, timing.exposure);
             put_reading(raw, i, block);
             controller_.answer(raw.validity == Validity::saturated ? full_well : static_cast<double>(raw.peak));
             begin_ += timing.period;
@@ -314,6 +323,7 @@ private:
     MovingScene& scene_;
     int threads_;
     detector::ExposureController controller_;
+    Disturbance disturbance_;
     MovingScene::Buffers buffers_;
     double begin_ = 0.0;  // of the next exposure. [s]
 };

@@ -8,6 +8,7 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/detector/array.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/flight_reading.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
@@ -209,6 +210,18 @@ double spot_radius(const sensor::TriangulationSetup& setup, double displacement)
 
 }  // namespace
 
+void note_disturbance(const scenario::Scenario& s, const Disturbance& disturbance, const detector::Timing& timing,
+                      ReadResult& result) {
+    if (!disturbance.any()) return;
+    const DisturbedOutputs outputs = disturbance.deviations(timing, s.reading.average);
+    result.air_wander = outputs.hot_air;
+    result.air_wander_single = disturbance.deviations(timing, 1).hot_air;
+    result.mount_shake = outputs.mount;
+    // What the disturbance happened to be over the series is chance, not bias.
+    const double duration = timing.period * static_cast<double>(s.run.readings);
+    if (result.systematic && !result.tracking) *result.systematic -= disturbance.at(0.0, duration);
+}
+
 ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& options) {
     const bool over_time = is_moving_series(setup.scenario);
     const std::optional<sensor::TriangulationSetup> started = over_time ? std::optional(at_start(setup)) : std::nullopt;
@@ -252,6 +265,7 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
         const bool frozen = result.speckle && !(over_time && result.tracking->surface_passes);
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
+    note_disturbance(s, Disturbance(setup), pose.timing, result);
     if (!over_time) result.marking_error = marking_error(start);
     result.spot_radius = spot_radius(start, s.target.displacement);
     result.verdict = judge(s, result);

@@ -232,6 +232,24 @@ struct SensorWarmsUp {
     double left = 0.0;     ///< colder than when it is warm. [K]
     double wait = 0.0;     ///< until a tenth of that is left, at the slower time constant. [s]
 };
+/// Eddies of hot air in the way of the light.
+struct HotAirWanders {
+    double deviation = 0.0;  ///< standard deviation of outputs by them. [m]
+    double single = 0.0;     ///< of single readings. [m]
+    double height = 0.0;     ///< of the air over the part. [m]
+};
+/// The sensor itself is shaken.
+struct MountShakes {
+    double amplitude = 0.0;  ///< [m]
+    double frequency = 0.0;  ///< [Hz]
+    double passed = 0.0;     ///< share of it that exposure and average leave. [1]
+};
+/// A second sensor's spot is on the array.
+struct NeighbourInView {
+    double share = 0.0;      ///< its brightest pixel over that of the own spot. [1]
+    double met = 0.0;        ///< share of readings whose exposure meets it. [1]
+    bool has_clock = false;  ///< of its own; else both light at the same time
+};
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
     double required = 0.0;    ///< [s]
@@ -259,12 +277,13 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
-                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
-                            TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
-                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
-                            LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
-                            BehindPlateRead, ExposureAtLimit, TooNearLimit>;
+using Reason =
+    std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading, BordersPass,
+                 LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
+                 MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp, ResponseTooLong, LargestLine,
+                 MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses,
+                 GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit,
+                 TooNearLimit, HotAirWanders, MountShakes, NeighbourInView>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

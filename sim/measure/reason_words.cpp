@@ -313,6 +313,32 @@ std::string words_of(const SensorWarmsUp& r) {
         "reading drifts; in {:.2g} min a tenth of that is left",
         r.running / base::minute, r.left, r.wait / base::minute);
 }
+std::string words_of(const HotAirWanders& r) {
+    return fmt::format(
+        "eddies of the hot air up to {} over the part bend the light: outputs wander by {} (single readings by {}); "
+        "less "
+        "height of it, a stream of cool air, a tube round the light or a longer average would lower that",
+        length_text(r.height, 3), uncertainty_text(r.deviation), uncertainty_text(r.single));
+}
+std::string words_of(const MountShakes& r) {
+    return fmt::format(
+        "the mount shakes the sensor by +-{} at {:.3g} Hz, and the reading with it; {:.2g} of that is left in the "
+        "outputs; a stiffer mount, or an average over whole periods, would lower it",
+        length_text(r.amplitude, 3), r.frequency, r.passed);
+}
+std::string words_of(const NeighbourInView& r) {
+    if (!r.has_clock) {
+        return fmt::format(
+            "a second sensor lights the part at the same time: its spot on the array is {:.2g} times as bright as the "
+            "own one; let the two light in turn",
+            r.share);
+    }
+    return fmt::format(
+        "a second sensor with a clock of its own lights the part: its spot, {:.2g} times as bright as the own one, "
+        "falls "
+        "into {:.2g} of the exposures; let the two light in turn",
+        r.share, r.met);
+}
 std::string words_of(const ResponseTooLong& r) {
     return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required{}", r.response / ms,
                        r.required / ms,

@@ -5,6 +5,7 @@
 
 #include "sim/base/parallel.hpp"
 #include "sim/base/random.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/series_gatherer.hpp"
 
 namespace spotwright::measure {
@@ -20,14 +21,18 @@ constexpr double missing = std::numeric_limits<double>::quiet_NaN();
 using FillBlock = std::function<void(sensor::Scratch& scratch, SeriesBlock& block)>;
 
 // Readings of a still part, some at a time: frames drawn together cost less, and few stay in the cache.
-void fill_still(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, sensor::Scratch& scratch,
-                SeriesBlock& block) {
+void fill_still(const sensor::TriangulationSetup& setup, const sensor::Pose& pose, const Disturbance& disturbance,
+                sensor::Scratch& scratch, SeriesBlock& block) {
     constexpr std::size_t together = 32;
     std::array<sensor::RawReading, together> readings;
     for (std::size_t i = 0; i < block.validity.size(); i += together) {
         const auto some = std::span(readings).first(std::min(together, block.validity.size() - i));
         take_readings(setup, pose, block.first + static_cast<std::int64_t>(i), scratch, some);
-        for (std::size_t k = 0; k < some.size(); ++k) put_reading(some[k], i + k, block);
+        for (std::size_t k = 0; k < some.size(); ++k) {
+            const auto index = static_cast<double>(block.first + static_cast<std::int64_t>(i + k));
+            disturbance.add_to(some[k], index * pose.timing.period, pose.timing.exposure);
+            put_reading(some[k], i + k, block);
+        }
     }
 }
 
@@ -101,15 +106,22 @@ std::size_t patch_met(const scenario::Scenario& scenario, std::int64_t reading, 
 
 SeriesStatistics take_series(const sensor::TriangulationSetup& setup, const sensor::Pose& pose,
                              const SeriesOptions& options) {
-    const auto fill = [&](sensor::Scratch& scratch, SeriesBlock& block) { fill_still(setup, pose, scratch, block); };
+    const Disturbance disturbance(setup);
+    const auto fill = [&](sensor::Scratch& scratch, SeriesBlock& block) {
+        fill_still(setup, pose, disturbance, scratch, block);
+    };
     return series_of(setup.scenario.reading, pose.timing.period, fill, options);
 }
 
 SeriesStatistics take_series(const sensor::TriangulationSetup& setup, std::span<const sensor::Pose> poses,
                              const SeriesOptions& options) {
     if (poses.size() == 1) return take_series(setup, poses.front(), options);
+    const Disturbance disturbance(setup);
     const auto take = [&](std::int64_t index, sensor::Scratch& scratch) {
-        return take_reading(setup, poses[patch_met(setup.scenario, index, poses.size())], index, scratch);
+        const sensor::Pose& pose = poses[patch_met(setup.scenario, index, poses.size())];
+        sensor::RawReading raw = take_reading(setup, pose, index, scratch);
+        disturbance.add_to(raw, static_cast<double>(index) * pose.timing.period, pose.timing.exposure);
+        return raw;
     };
     return take_series(setup.scenario.reading, poses.front().timing.period, take, options);
 }

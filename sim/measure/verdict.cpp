@@ -7,6 +7,7 @@
 #include "sim/flight/phase_shift.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/neighbour.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
 #include "sim/base/cases.hpp"
@@ -34,12 +35,46 @@ std::optional<double> scatter_of(const ReadResult& result) {
     return result.tracking ? result.tracking->error_deviation : result.statistics.standard_deviation;
 }
 
-std::vector<Contribution> contributions_of(const ReadResult& result) {
+// A spot of a second sensor that is bright enough to count as a peak, or nearly.
+std::optional<NeighbourInView> neighbour_in_view(const scenario::Scenario& s, const sensor::Pose& pose) {
+    if (pose.neighbour.empty()) return std::nullopt;
+    const bool has_clock = s.neighbour.timing == scenario::NeighbourTiming::free;
+    float own = 0.0F;
+    float other = 0.0F;
+    for (std::size_t k = 0; k < pose.neighbour.size(); ++k) {
+        own = std::max(own, pose.profile.rate[k] - (has_clock ? 0.0F : pose.neighbour[k]));
+        other = std::max(other, pose.neighbour[k]);
+    }
+    constexpr double counts = 0.5;  // of the threshold
+    const double electrons = static_cast<double>(other) * pose.timing.exposure;
+    if (!(own > 0.0F) || electrons < counts * s.reading.threshold * s.detector.full_well) return std::nullopt;
+    return NeighbourInView{static_cast<double>(other / own), sensor::met_share(s.neighbour, pose.timing.exposure),
+                           has_clock};
+}
+
+// Whether readings jump to a second sensor with a clock of its own: over more than half of what lies between both spots
+// as displacement. Their scatter is then its doing; what is noise of it is not told apart.
+bool jumps_to_neighbour(const scenario::Scenario& s, const ReadResult& result) {
+    const auto* details = std::get_if<TriangulationDetails>(&result.details);
+    const SeriesStatistics& series = result.statistics;
+    if (details == nullptr || !series.least || s.neighbour.timing != scenario::NeighbourTiming::free) return false;
+    if (!neighbour_in_view(s, details->pose)) return false;
+    const double apart =
+        std::abs(s.neighbour.position[0] * std::cos(s.receiver.angle) / std::sin(s.receiver.angle - s.emitter.angle));
+    return apart > 0.0 && *series.greatest - *series.least > 0.5 * apart;
+}
+
+std::vector<Contribution> contributions_of(const scenario::Scenario& s, const ReadResult& result) {
     std::vector<Contribution> list;
     if (result.tracking) {
         list = contributions_on_the_move(result);
     } else if (result.statistics.standard_deviation) {
-        list.push_back({Cause::noise, *result.statistics.standard_deviation, false});
+        const double all = *result.statistics.standard_deviation;
+        const double disturbed = std::hypot(result.air_wander, result.mount_shake);
+        const Cause rest = jumps_to_neighbour(s, result) ? Cause::neighbour : Cause::noise;
+        list.push_back({rest, std::sqrt(std::max(0.0, all * all - disturbed * disturbed)), false});
+        if (result.air_wander > 0.0) list.push_back({Cause::hot_air, result.air_wander, false});
+        if (result.mount_shake > 0.0) list.push_back({Cause::mount_vibration, result.mount_shake, false});
     }
     if (result.systematic && !result.tracking) {
         const double markings = result.marking_error.value_or(0.0);
@@ -245,6 +280,24 @@ std::optional<TooNearLimit> why_undecided(const scenario::Requirement& requireme
     return std::nullopt;
 }
 
+// What shakes the reading though part and sensor are at rest, and light that is another sensor's.
+void add_disturbances(const scenario::Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
+    constexpr double worth_telling = 0.05;  // of the tolerance
+    const double enough = worth_telling * s.requirement.tolerance;
+    if (result.air_wander > enough) {
+        reasons.emplace_back(HotAirWanders{result.air_wander, result.air_wander_single, s.surroundings.hot_air_height});
+    }
+    if (result.mount_shake > enough) {
+        const double amplitude = s.motion.mount_vibration;
+        reasons.emplace_back(MountShakes{amplitude, s.motion.mount_vibration_frequency,
+                                         std::sqrt(2.0) * result.mount_shake / amplitude});
+    }
+    const auto on_array = [&](const TriangulationDetails& details) {
+        if (const auto seen = neighbour_in_view(s, details.pose)) reasons.emplace_back(*seen);
+    };
+    std::visit(base::Cases{on_array, [](const auto&) {}}, result.details);
+}
+
 // Tool marks that send the light past the lens say more than that it is dark.
 void put_cause_of_darkness_first(std::vector<Reason>& reasons) {
     std::stable_partition(reasons.begin(), reasons.end(),
@@ -265,7 +318,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     const double share =
         stays_speckled(result) ? std::min(still_share, result.speckle->replaced_valid_share) : still_share;
     if (scatter_of(result)) {
-        verdict.contributions = contributions_of(result);
+        verdict.contributions = contributions_of(scenario, result);
         verdict.expanded_uncertainty = expanded(verdict.contributions, result.systematic.value_or(0.0));
     }
     verdict.valid_share = share;
@@ -312,6 +365,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         verdict.reasons.emplace_back(
             SensorWarmsUp{scenario.surroundings.running, left, std::max(fast, slow) * std::log(10.0)});
     }
+    add_disturbances(scenario, result, verdict.reasons);
     const auto by_pulses = [&](const PulseDetails& pulse) {
         const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
         if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});

@@ -164,6 +164,12 @@ std::string_view step_against(Cause cause) {
             return "set zero on a reference that is known better";
         case Cause::markings:
             return "keep borders and marks out of the spot, or turn the sensor so that they lie in its plane";
+        case Cause::hot_air:
+            return "a tube round the light, a stream of cool air across the part, or a longer average";
+        case Cause::mount_vibration:
+            return "a stiffer mount, or an average over whole periods of the vibration";
+        case Cause::neighbour:
+            return "let the two sensors light in turn (neighbour.timing = \"alternating\")";
     }
     return "";
 }
@@ -232,6 +238,7 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
         if (std::holds_alternative<BackFaceRead>(reason) || std::holds_alternative<BehindPlateRead>(reason)) {
             return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }
+        if (std::holds_alternative<NeighbourInView>(reason)) return std::string(step_against(Cause::neighbour));
         if (std::holds_alternative<MirroredBeamMisses>(reason) || std::holds_alternative<OnlyHaze>(reason)) {
             const bool tilts = of_user && scenario::abilities_of(scenario.principle).array;
             return tilts ? user_step_for_mirrored_beam(scenario)

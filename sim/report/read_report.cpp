@@ -49,9 +49,9 @@ std::string left_out(const scenario::Scenario& s) {
             shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
         return alone ? "" : "light that the part throws on itself, which `--model ray` traces";
     };
-    constexpr const char* of_timing = "light that the part throws on itself";
-    return std::visit(base::Cases{of_image, [](scenario::PhaseShift) { return of_timing; },
-                                  [](scenario::Pulsed) { return of_timing; }},
+    const char* of_timing = s.run.model == scenario::LightModel::ray ? "" : "light that the part throws on itself";
+    return std::visit(base::Cases{of_image, [&](scenario::PhaseShift) { return of_timing; },
+                                  [&](scenario::Pulsed) { return of_timing; }},
                       s.principle);
 }
 

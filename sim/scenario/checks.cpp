@@ -36,6 +36,7 @@ private:
     void check_segments();
     void check_motion();
     void check_markings();
+    void check_around();
 
     const Scenario& scenario_;
     std::vector<base::Problem>& problems_;
@@ -87,8 +88,9 @@ void Checker::check_exposure() {
 
 void Checker::check_flight() {
     const Scenario& s = scenario_;
-    if (sound({"run.model"}) && s.run.model == LightModel::ray) {
-        complain_about("run.model", "the ray model does not time light", "spot");
+    const bool inside = s.target.shape == ShapeKind::plate || has_markings(s.target);
+    if (sound({"run.model", "target.shape"}) && s.run.model == LightModel::ray && inside) {
+        complain_about("run.model", "light that is timed is thrown by parts without plates and markings only", "spot");
     }
     if (sound({"reading.thickness_index"}) && s.reading.thickness_index) {
         complain_about("reading.thickness_index", "time of flight does not tell two faces apart",
@@ -179,6 +181,29 @@ void Checker::check_markings() {
     }
 }
 
+// Hot air and a second sensor, which only triangulation follows.
+void Checker::check_around() {
+    const auto [inner, outer] = scenario_.surroundings.hot_air_scales;
+    if (inner >= outer && sound({"surroundings.hot_air_scales_mm"})) {
+        complain_about("surroundings.hot_air_scales_mm", "the inner scale is not below the outer one",
+                       "[inner, outer]");
+    }
+    const Neighbour& n = scenario_.neighbour;
+    if (n.power == 0.0) return;
+    if (!abilities_of(scenario_.principle).array) {
+        complain_about("neighbour.power_mW", "a second sensor is followed by triangulation only", "0");
+    }
+    const Motion& m = scenario_.motion;
+    const bool changes = m.along != 0.0 || m.across != Pair{0.0, 0.0} || m.vibration != 0.0 || m.rotation != 0.0 ||
+                         m.eccentricity != 0.0 || !m.path.empty() || !scenario_.target.segments.material.empty();
+    if (changes) complain_about("neighbour.power_mW", "a second sensor is followed before a part at rest only", "0");
+    if (n.timing == NeighbourTiming::free && n.exposure > n.period &&
+        sound({"neighbour.period_us", "neighbour.exposure_us"})) {
+        complain_about("neighbour.exposure_us", "longer than the period of that sensor",
+                       fmt::format("value <= {:g} us", n.period / base::us));
+    }
+}
+
 void Checker::check_together() {
     const Scenario& s = scenario_;
     if (sound({"mount.range_mm"}) && s.mount.range[0] >= s.mount.range[1]) {
@@ -196,6 +221,7 @@ void Checker::check_together() {
     check_segments();
     check_markings();
     check_motion();
+    check_around();
     if (sound({"reading.median"}) && s.reading.median % 2 == 0) {
         complain_about("reading.median", fmt::format("must be odd, got {}", s.reading.median), "1, 3, 5, ...");
     }

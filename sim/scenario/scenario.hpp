@@ -40,6 +40,8 @@ enum class ApertureShape { round, rectangular };
 enum class Waveform { sine, square, triangle };
 /// What the calibration of a phase-shift sensor takes out: a constant, or the error at every place of the range.
 enum class FlightCalibration { offset, full };
+/// When a second sensor lights the part: by a clock of its own, at the same time, or in turn with this one.
+enum class NeighbourTiming { free, together, alternating };
 enum class PulseTiming { leading_edge, constant_fraction, photon_counting };
 
 struct Mount {
@@ -233,7 +235,9 @@ struct Motion {
     double eccentricity_angle = 0.0;    ///< where the high spot is at time 0, from the beam, with the rotation. [rad]
     std::string path;                   ///< a file beside the scenario
     std::int64_t sub_exposures = 1024;  ///< stretches of an exposure that are followed, at most
-    MotionPath places;                  ///< read from the file; empty without one
+    double mount_vibration = 0.0;       ///< of the sensor, amplitude along the mounting normal. [m]
+    double mount_vibration_frequency = 50.0;  ///< [Hz]
+    MotionPath places;                        ///< read from the file; empty without one
 };
 
 /// What the warmth of the sensor changes, from 20 C on, at which it was calibrated.
@@ -273,7 +277,21 @@ struct Surroundings {
     double lamp_half_angle = 0.27 * degree;    ///< under which the part sees it; that of the sun
     double flicker_depth = 0.0;                ///< (most - least) / (most + least) of all lamps. [1]
     double mains_frequency = 50.0;             ///< lamps flicker at twice this. [Hz]
+    double hot_air_structure = 0.0;      ///< structure constant C_n^2 of the air over the part; 0: calm. [m^(-2/3)]
+    double hot_air_height = 100.0 * mm;  ///< of that air over the part
+    Pair hot_air_scales{2.0 * mm, 50.0 * mm};  ///< inner and outer scale of its eddies
+    double hot_air_speed = 0.3;                ///< with which they drift through the light. [m/s]
     TemperaturePath temperatures;              ///< read from the file; empty without one
+};
+
+/// A second sensor whose spot the receiver may see.
+struct Neighbour {
+    double power = 0.0;  ///< while it is on; 0: there is none. [W]
+    double wavelength = 655.0 * nm;
+    Pair position{2.0 * mm, 0.0};  ///< of its spot from this sensor's, across the mounting normal: x, y
+    NeighbourTiming timing = NeighbourTiming::free;
+    double period = 130.0 * us;  ///< of its readings, where it has a clock of its own
+    double exposure = 2.5 * us;  ///< during which it lights in each of them; likewise
 };
 
 /// Time of flight: the receiver beside the emitter, and how the light is modulated and timed.
@@ -404,6 +422,7 @@ struct Scenario {
     Motion motion;
     Thermal thermal;
     Surroundings surroundings;
+    Neighbour neighbour;
     Reading reading;
     Uncertainty uncertainty;
     Requirement requirement;

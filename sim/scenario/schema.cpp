@@ -15,6 +15,7 @@ using namespace std::string_view_literals;
 constexpr std::array waveform_words{"sine"sv, "square"sv, "triangle"sv};
 constexpr std::array flight_calibration_words{"offset"sv, "full"sv};
 constexpr std::array pulse_timing_words{"leading-edge"sv, "constant-fraction"sv, "photon-counting"sv};
+constexpr std::array neighbour_timing_words{"free"sv, "together"sv, "alternating"sv};
 constexpr std::array yes_no_words{"no"sv, "yes"sv};
 constexpr std::array exposure_mode_words{"fixed"sv, "automatic"sv};
 constexpr std::array shape_words{"plane"sv, "step"sv,   "cylinder"sv, "sphere"sv, "groove"sv,
@@ -318,6 +319,12 @@ const std::array table{
         "stretches into which an exposure is divided to follow a moving part, at most: their number follows from the "
         "motion"},
 
+    Key{"motion", "mount_vibration_um", key<&S::motion, &Motion::mount_vibration>(), from(0, 1e5),
+        "amplitude of a vibration of the sensor itself along the mounting normal: an error, where the part's is "
+        "motion"},
+    Key{"motion", "mount_vibration_Hz", key<&S::motion, &Motion::mount_vibration_frequency>(), from(1e-6, 1e6),
+        "frequency of that vibration"},
+
     Key{"thermal", "housing_expansion_ppm_per_K", key<&S::thermal, &Thermal::housing_expansion>(), from(-1000, 1000),
         "of all distances between mounting face, emitter, lens and array"},
     Key{"thermal", "array_expansion_ppm_per_K", key<&S::thermal, &Thermal::array_expansion>(), from(-1000, 1000),
@@ -433,6 +440,30 @@ const std::array table{
         "incandescent 0.1, LED 0 to 1 by its driver"},
     Key{"surroundings", "mains_Hz", key<&S::surroundings, &Surroundings::mains_frequency>(), from(10, 1000),
         "frequency of the mains that feed the lamps"},
+
+    Key{"surroundings", "hot_air_Cn2", key<&S::surroundings, &Surroundings::hot_air_structure>(), from(0, 1),
+        "refractive-index structure constant of the air over the part in m^(-2/3), triangulation; 0: calm. Its eddies "
+        "make the spot wander; over hot plates some 1e-11 to 1e-9 (estimated, docs/theory/surroundings.md)"},
+    Key{"surroundings", "hot_air_height_mm", key<&S::surroundings, &Surroundings::hot_air_height>(), from(0.1, 1e5),
+        "how high over the part that air stands, at most up to the sensor"},
+    Key{"surroundings", "hot_air_scales_mm", key<&S::surroundings, &Surroundings::hot_air_scales>(), from(0.01, 1e5),
+        "inner and outer scale of its eddies, the sizes between which they obey the two-thirds law"},
+    Key{"surroundings", "hot_air_mm_per_s", key<&S::surroundings, &Surroundings::hot_air_speed>(), from(0, 1e6),
+        "speed with which they drift through the light: how fast the spot wanders"},
+
+    Key{"neighbour", "power_mW", key<&S::neighbour, &Neighbour::power>(), from(0, 1e6),
+        "optical power of a second sensor on the part while it is on, triangulation; 0: there is none"},
+    Key{"neighbour", "wavelength_nm", key<&S::neighbour, &Neighbour::wavelength>(), from(400, 1050),
+        "of the second sensor; outside of this sensor's filter it is not seen"},
+    Key{"neighbour", "position_mm", key<&S::neighbour, &Neighbour::position>(), from(-1e4, 1e4),
+        "of its spot from this sensor's, across the mounting normal: x, y"},
+    Key{"neighbour", "timing", word_key<&S::neighbour, &Neighbour::timing>(neighbour_timing_words), any,
+        "`free`: by a clock of its own; `together`: synchronised, both light at the same time; `alternating`: "
+        "synchronised, in turn"},
+    Key{"neighbour", "period_us", key<&S::neighbour, &Neighbour::period>(), from(1e-3, 1e7),
+        "of the readings of a free second sensor"},
+    Key{"neighbour", "exposure_us", key<&S::neighbour, &Neighbour::exposure>(), from(1e-4, 1e7),
+        "for which a free second sensor lights the part in each of them"},
 
     Key{"reading", "peak", word_key<&S::reading, &Reading::peak>(peak_method_words), any,
         "how the position of the spot is found"},

@@ -9,6 +9,7 @@
 #include "sim/base/units.hpp"
 #include "sim/detector/array.hpp"
 #include "sim/flight/air.hpp"
+#include "sim/flight/thrown.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/sensor/flight_delay.hpp"
 #include "sim/sensor/stations.hpp"
@@ -97,6 +98,10 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
     const target::Part part = part_of(s, displacement);
     const target::Surface surface = surface_of(s);
     pose.received = flight::receive(i.instrument.optics, part, surface, s.target.made_of);
+    if (s.run.model == scenario::LightModel::ray) {
+        pose.received = flight::with_thrown_light(std::move(pose.received), i.instrument.optics, part, surface,
+                                                  s.run.rays, static_cast<std::uint64_t>(s.seed));
+    }
     const AmbientRates around = ambient_rates(s, i.instrument.optics.receiver, beam_of(s), part);
     pose.lamp_rate = around.lamps;
     pose.received.light.constant_rate =

@@ -19,6 +19,7 @@
 #include "sim/target/plate.hpp"
 #include "sim/sensor/calibrate.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/neighbour.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/sensor/temperature.hpp"
 #include "sim/target/surface.hpp"
@@ -45,6 +46,13 @@ double brightening(const Pose& pose, std::size_t pixel) {
     return static_cast<double>(pose.fresh->light[pixel]) * (brightest - 1.0);
 }
 
+// Electrons that a second sensor may bring to a pixel, with room for the pixel's response. [e]
+double most_of_neighbour(const Pose& pose, std::size_t pixel) {
+    if (pose.neighbour.empty()) return 0.0;
+    constexpr double room = 1.2;
+    return room * static_cast<double>(pose.neighbour[pixel]) * pose.timing.exposure;
+}
+
 // Leaves out pixels that cannot matter: those whose chance to reach half the threshold, below which `locate` makes no
 // difference, is less than 1e-12. With mean electrons m, read noise r and distance x from the mean net signal to that
 // level, Bernstein's inequality gives P <= exp(-x^2 / (2 (m + r^2 + x / 3))). A margin on both sides serves the
@@ -60,7 +68,7 @@ void draw_window(Pose& pose) {
     std::size_t last = 0;
     std::size_t brightest = 0;
     for (std::size_t k = 0; k < pixels; ++k) {
-        const double mean = static_cast<double>(frame.electrons[k]) + brightening(pose, k);
+        const double mean = static_cast<double>(frame.electrons[k]) + brightening(pose, k) + most_of_neighbour(pose, k);
         const double rounding =
             (0.5 + frame.digitiser.black_level - static_cast<double>(pose.background[k])) / frame.digitiser.gain;
         const double net = mean + static_cast<double>(frame.offset[k]) + rounding;
@@ -128,6 +136,10 @@ Pose pose_of_light(const TriangulationSetup& setup, double displacement, receive
     pose.displacement = displacement;
     pose.true_displacement = lit_displacement(s, setup.instrument.beam, displacement).value_or(displacement);
     pose.profile = std::move(profile);
+    pose.neighbour = neighbour_light(setup, displacement);
+    if (s.neighbour.timing == scenario::NeighbourTiming::together) {
+        for (std::size_t k = 0; k < pose.neighbour.size(); ++k) pose.profile.rate[k] += pose.neighbour[k];
+    }
     const AmbientRates around =
         ambient_rates(s, setup.instrument.receiver, setup.instrument.beam, part_of(s, displacement));
     pose.ambient_rate = around.both();

@@ -87,7 +87,10 @@ struct Pose {
     std::optional<double> model_error;
     double ambient_rate = 0.0;  ///< photoelectrons per second and pixel, of lamps and glow. [1/s]
     double glow_rate = 0.0;     ///< what of it is the glow of a hot part. [1/s]
-    bool flickers = true;       ///< readings meet the flicker of the scenario's lamps; else their mean light
+    /// Photoelectrons per second of a second sensor while it is on, pixel by pixel; empty: none is seen. Where it
+    /// lights at the same time they are in the profile as well. [1/s]
+    std::vector<float> neighbour;
+    bool flickers = true;  ///< readings meet the flicker of the scenario's lamps; else their mean light
     detector::Timing timing;
     detector::ExpectedFrame expected;
     std::vector<float> background;  ///< of the whole array. [DN]

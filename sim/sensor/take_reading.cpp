@@ -5,6 +5,7 @@
 #include "sim/detector/frames.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/sensor/instrument.hpp"
+#include "sim/sensor/neighbour.hpp"
 #include "sim/target/plate.hpp"
 
 namespace spotwright::sensor {
@@ -36,23 +37,47 @@ bool is_flickering(const TriangulationSetup& setup, const Pose& pose) {
     return pose.flickers && setup.scenario.surroundings.flicker_depth > 0.0 && pose.ambient_rate > pose.glow_rate;
 }
 
-// Sets the electrons of a frame to those of one reading under lamps that flicker.
+// Whether a second sensor with a clock of its own lights some of the readings.
+bool has_neighbour(const TriangulationSetup& setup, const Pose& pose) {
+    return !pose.neighbour.empty() && setup.scenario.neighbour.timing == scenario::NeighbourTiming::free;
+}
+
+bool changes(const TriangulationSetup& setup, const Pose& pose) {
+    return is_flickering(setup, pose) || has_neighbour(setup, pose);
+}
+
+// Adds what one reading meets of a second sensor.
+void add_neighbour(const TriangulationSetup& setup, const Pose& pose, double begin, detector::ExpectedFrame& frame) {
+    const auto met = static_cast<float>(met_light(setup.scenario.neighbour, begin, pose.timing.exposure));
+    if (met == 0.0F) return;
+    for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
+        frame.electrons[k] += met * pose.neighbour[k] * setup.instrument.pattern.response[k];
+    }
+}
+
+// Sets the electrons of a frame to those of one reading under lamps that flicker, or beside a second sensor.
 void expose_flickering(const TriangulationSetup& setup, const Pose& pose, std::int64_t index,
                        detector::ExpectedFrame& frame) {
     const double begin = static_cast<double>(index) * pose.timing.period;
+    if (!is_flickering(setup, pose)) {
+        frame.electrons = pose.expected.electrons;
+        add_neighbour(setup, pose, begin, frame);
+        return;
+    }
     const double change = receiver::flicker_factor(setup.scenario.surroundings, begin, pose.timing.exposure) - 1.0;
     const auto more = static_cast<float>((pose.ambient_rate - pose.glow_rate) * pose.timing.exposure * change);
     for (std::size_t k = 0; k < frame.electrons.size(); ++k) {
         const float electrons = pose.expected.electrons[k] + more * setup.instrument.pattern.response[k];
         frame.electrons[k] = std::max(0.0F, electrons);
     }
+    if (has_neighbour(setup, pose)) add_neighbour(setup, pose, begin, frame);
 }
 
 // Frames of successive readings within the window of the pose.
 void draw_digits(const TriangulationSetup& setup, const Pose& pose, std::int64_t first, std::size_t drawn,
                  Scratch& scratch) {
     const std::uint64_t seed = noise_seed(setup);
-    const bool flickers = is_flickering(setup, pose);
+    const bool flickers = changes(setup, pose);
     if (!pose.fresh && !flickers) {
         detector::draw_frames(pose.expected, {seed}, first, pose.first_unit, pose.unit_count, scratch.digits);
         return;
@@ -163,7 +188,7 @@ std::vector<float> frame_of(const TriangulationSetup& setup, const Pose& pose, s
     const std::size_t pixels = pose.expected.electrons.size();
     std::vector<float> digits(pose.background.size());
     detector::ExpectedFrame frame = pose.expected;
-    if (is_flickering(setup, pose)) expose_flickering(setup, pose, index, frame);
+    if (changes(setup, pose)) expose_flickering(setup, pose, index, frame);
     detector::draw_frame(frame, {noise_seed(setup)}, index, 0, digits);
     digits.resize(pixels);
     return digits;

@@ -9,6 +9,7 @@
 #include <boost/math/statistics/univariate_statistics.hpp>
 
 #include "sim/base/parallel.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/measure/series.hpp"
 #include "sim/sensor/speckle.hpp"
@@ -78,13 +79,15 @@ std::vector<std::vector<double>> still_series(const sensor::TriangulationSetup& 
     const auto patches = static_cast<std::int64_t>(poses.size());
     const std::int64_t count = std::max(setup.scenario.run.patches, patches);
     std::vector<std::vector<double>> series(static_cast<std::size_t>(count));
+    const measure::Disturbance disturbance(setup);
     base::parallel_for(count, threads, [&](std::int64_t p) {
         const sensor::Pose& pose = poses[static_cast<std::size_t>(p % patches)];
         std::vector<double>& displacements = series[static_cast<std::size_t>(p)];
         displacements.assign(static_cast<std::size_t>(length), std::numeric_limits<double>::quiet_NaN());
         sensor::Scratch scratch;
         for (std::int64_t i = 0; i < length; ++i) {
-            const sensor::RawReading raw = take_reading(setup, pose, p * length + i, scratch);
+            sensor::RawReading raw = take_reading(setup, pose, p * length + i, scratch);
+            disturbance.add_to(raw, static_cast<double>(p * length + i) * pose.timing.period, pose.timing.exposure);
             if (raw.validity == reading::Validity::valid) {
                 displacements[static_cast<std::size_t>(i)] = raw.displacement;
             }

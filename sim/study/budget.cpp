@@ -13,6 +13,7 @@
 #include "sim/base/words.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/study/budget_lines.hpp"
+#include "sim/study/budget_around.hpp"
 #include "sim/study/budget_motion.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/motion.hpp"
@@ -50,6 +51,7 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const 
     const MotionErrors motion = motion_errors(model.setup(), passes, options.threads);
     const double at_rest = motion.errors.empty() ? 0.0 : model.error_at(nominal_draw(s)).value_or(0.0);
     const double flicker = model.flicker_amplitude();
+    const AroundErrors around = around_errors(model.setup());
     std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
     std::mutex mutex;
     std::int64_t done = 0;
@@ -72,7 +74,10 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const 
                 const auto count = static_cast<double>(motion.errors.size());
                 moved = motion.errors[static_cast<std::size_t>(count * random.uniform())] - at_rest;
             }
-            if (found[k]) errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved + by_material;
+            const double beside = around.drawn(random);
+            if (found[k]) {
+                errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved + by_material + beside;
+            }
         }
         const std::lock_guard lock(mutex);
         ++done;

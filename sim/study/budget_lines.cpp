@@ -15,6 +15,7 @@
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/study/budget_around.hpp"
 #include "sim/study/budget_motion.hpp"
 #include "sim/study/line_maker.hpp"
 
@@ -234,6 +235,25 @@ void LineMaker::add_motion() {
         fmt::format("{} outputs of a series without noise over the passing surface", speckled.errors.size()));
 }
 
+// What the series of readings has beside noise, by closed form where there is one.
+void LineMaker::add_around() {
+    const AroundErrors around = around_errors(model_.setup());
+    if (around.disturbed.hot_air > 0.0) {
+        add(Cause::hot_air, Evaluation::b, {0.0, around.disturbed.hot_air}, endless,
+            fmt::format("wander in air of Cn2 {:.2g} m^-2/3, {} high", s_.surroundings.hot_air_structure,
+                        base::length_text(s_.surroundings.hot_air_height, 3)));
+    }
+    if (around.disturbed.mount > 0.0) {
+        add(Cause::mount_vibration, Evaluation::b, {0.0, around.disturbed.mount}, endless,
+            fmt::format("sine of +-{} at {:.4g} Hz, as exposure and average leave it",
+                        base::length_text(s_.motion.mount_vibration, 3), s_.motion.mount_vibration_frequency));
+    }
+    if (around.neighbour_deviation > 0.0 || around.neighbour_mean != 0.0) {
+        add(Cause::neighbour, Evaluation::b, {around.neighbour_mean, around.neighbour_deviation}, endless,
+            fmt::format("{} readings without noise over the beat of both clocks", around.neighbour.size()));
+    }
+}
+
 std::vector<BudgetLine> LineMaker::lines() {
     const auto base = model_.error_at(nominal_);
     if (!base) {
@@ -248,6 +268,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     if (!measure::surface_passes(s_)) add_speckle();
     std::visit([this](const auto& setup) { add_noise(setup); }, model_.setup());
     add_motion();
+    add_around();
     add_surroundings();
     if (s_.uncertainty.reference > 0.0) {
         add(Cause::reference, Evaluation::b, {0.0, s_.uncertainty.reference}, endless,

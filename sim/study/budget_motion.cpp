@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/flight_motion.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/measure/moving.hpp"
@@ -30,7 +31,7 @@ scenario::Scenario quiet_scenario(scenario::Scenario s, bool speckle) {
 }
 
 measure::MovingSeries series_of(sensor::TriangulationSetup setup, bool speckle, const measure::SeriesOptions& options) {
-    setup.scenario = quiet_scenario(setup.scenario, speckle);
+    setup.scenario = measure::undisturbed(quiet_scenario(setup.scenario, speckle));
     setup.instrument.beam.power = setup.scenario.emitter.power;
     return take_moving_series(setup, options);
 }
@@ -38,7 +39,9 @@ measure::MovingSeries series_of(sensor::TriangulationSetup setup, bool speckle, 
 measure::MovingSeries series_of(const sensor::FlightSetup& setup, bool speckle, const measure::SeriesOptions& options) {
     measure::require_supported_motion(setup.scenario);
     const sensor::FlightPose pose = make_flight_pose(setup, setup.scenario.target.displacement);
-    return take_moving_series(setup, pose.timing, speckle, options);
+    sensor::FlightSetup calm = setup;
+    calm.scenario = measure::undisturbed(calm.scenario);
+    return take_moving_series(calm, pose.timing, speckle, options);
 }
 
 }  // namespace

@@ -372,10 +372,41 @@ std::vector<Change> ChangeList::all() {
     flight();
     light();
     optics();
+    for (Change& change : changes_around(s_)) list_.push_back(std::move(change));
     return std::move(list_);
 }
 
 }  // namespace
+
+std::vector<Change> changes_around(const Scenario& s) {
+    std::vector<Change> list;
+    if (s.surroundings.hot_air_structure > 0.0) {
+        for (const double left : {0.5, 0.25}) {
+            list.push_back({fmt::format("a tube round beam and view that leaves {:g} of the hot air's height", left),
+                            "air",
+                            {set("surroundings.hot_air_height_mm", left * s.surroundings.hot_air_height / mm)},
+                            0.0,
+                            0});
+        }
+        list.push_back({"a steady stream of cool air across the part, which leaves a tenth of the hot air's Cn2",
+                        "air",
+                        {set("surroundings.hot_air_Cn2", 0.1 * s.surroundings.hot_air_structure)},
+                        0.0,
+                        0});
+    }
+    if (s.motion.mount_vibration > 0.0) {
+        list.push_back({"a stiffer mount, which shakes a quarter as much",
+                        "bracket",
+                        {set("motion.mount_vibration_um", 0.25 * s.motion.mount_vibration / um)},
+                        0.0,
+                        0});
+    }
+    if (s.neighbour.power > 0.0 && s.neighbour.timing != scenario::NeighbourTiming::alternating) {
+        list.push_back(
+            {"let the two sensors light in turn", "neighbour", {set("neighbour.timing", "alternating")}, 0.0, 0});
+    }
+    return list;
+}
 
 std::vector<Change> possible_changes(const Scenario& scenario, const measure::ReadResult& result) {
     const bool of_user = !scenario.sensor_file.file.empty();

@@ -30,6 +30,9 @@ struct Change {
 /// beam misses the lens, a wider aperture against speckle.
 [[nodiscard]] std::vector<std::string> indicated_kinds(const measure::Verdict& verdict);
 
+/// Changes of what is around the light: hot air, the mount, a second sensor. None where there is nothing to change.
+[[nodiscard]] std::vector<Change> changes_around(const scenario::Scenario& scenario);
+
 /// The exposure that brings the light of a scenario to the wanted level, by what its sensor offers where it names one;
 /// none where it is there already, or no exposure brings it there.
 /// @param peak_share  Brightest pixel of full well, at the exposure given. [1]  @param exposure  [s]

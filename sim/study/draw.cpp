@@ -164,7 +164,8 @@ std::vector<std::optional<double>> ErrorModel::errors_of(const sensor::Triangula
         }
         if (speckled || chance.reading) settle_exposure(setup, pose);
         pose.ambient_rate = pose.glow_rate + (pose.ambient_rate - pose.glow_rate) * draw.ambient;
-        pose.flickers = false;  // the draw has it
+        pose.flickers = false;   // the draw has it
+        pose.neighbour.clear();  // the budget has a line of it
         expose_pose(setup, pose);
         std::optional<double> found;
         if (chance.reading) {

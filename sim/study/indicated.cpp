@@ -46,6 +46,12 @@ Kinds kinds_against(measure::Cause cause) {
             return {"warm", "zero"};
         case Cause::markings:
             return {"orientation", "spot"};
+        case Cause::hot_air:
+            return {"air", "average", "angle"};
+        case Cause::mount_vibration:
+            return {"bracket", "average"};
+        case Cause::neighbour:
+            return {"neighbour"};
     }
     return {};
 }
@@ -70,6 +76,9 @@ Kinds kinds_against(const measure::Reason& reason) {
     }
     if (std::holds_alternative<GlareNear>(reason)) return {"turn", "mount"};
     if (std::holds_alternative<LightEntersPart>(reason)) return {"reference", "peak"};
+    if (std::holds_alternative<HotAirWanders>(reason)) return {"air", "average"};
+    if (std::holds_alternative<MountShakes>(reason)) return {"bracket", "average"};
+    if (std::holds_alternative<NeighbourInView>(reason)) return {"neighbour"};
     if (std::holds_alternative<AmbientRivalsPeak>(reason)) return {"shade", "filter"};
     if (const auto* lost = std::get_if<ReadingsLost>(&reason)) return kinds_against(lost->why);
     if (std::holds_alternative<LostOnOtherPatches>(reason)) return {"exposure"};

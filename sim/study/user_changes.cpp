@@ -222,6 +222,7 @@ void UserChanges::surroundings() {
         add("shade", "a shade that leaves a tenth of the ambient light",
             {fmt::format("surroundings.illuminance_lx={:.6g}", 0.1 * s_.surroundings.illuminance)});
     }
+    for (const Change& change : changes_around(s_)) add(change.kind, change.words, change.settings);
     const double left = 0.25 * s_.uncertainty.temperature;
     if (left > 0.0) {
         add("zero", fmt::format("let the sensor warm up, and set its zero whenever it has warmed by {:.3g} K", left),

@@ -42,6 +42,7 @@ struct Check {
 [[nodiscard]] std::vector<Check> system_checks(int threads);
 [[nodiscard]] std::vector<Check> speckle_checks(int threads);
 [[nodiscard]] std::vector<Check> temperature_checks();
+[[nodiscard]] std::vector<Check> surroundings_checks();
 [[nodiscard]] std::vector<Check> phase_shift_checks(int threads);
 [[nodiscard]] std::vector<Check> pulse_checks(int threads);
 [[nodiscard]] std::vector<Check> photon_counting_checks();  ///< part of `pulse_checks`

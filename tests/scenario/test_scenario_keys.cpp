@@ -179,6 +179,8 @@ Scenario random_scenario(std::mt19937_64& random) {
             s.principle = scenario::Triangulation{};
         }
     }
+    s.neighbour.power = 0.0;  // a second sensor is followed before parts at rest only
+    s.surroundings.hot_air_scales = scenario::Surroundings{}.hot_air_scales;
     s.reading.median |= 1;
     s.run.readings = std::max(s.run.readings, s.reading.average + s.reading.median);
     if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
@@ -218,7 +220,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [j1, j2, j3, j4] = s.target.feed_marks;
     [[maybe_unused]] const auto& [aa1, aa2, aa3] = s.target.post;
     [[maybe_unused]] const auto& [o1, o2, o3, o4, o5] = s.target.segments;
-    [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9, v10] = s.motion;
+    [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9, v10, v11, v12] = s.motion;
     [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7, w8, w9, w10] = s.thermal;
     [[maybe_unused]] const auto& [y1, y2, y3, y4, y5, y6, y7] = s.uncertainty;
     [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
@@ -230,7 +232,9 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [p1, p2, p3, p4] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
                                   l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30, l31, l32] = s.flight;
-    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12, u13] = s.surroundings;
+    [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12, u13, u14, u15, u16, u17] =
+        s.surroundings;
+    [[maybe_unused]] const auto& [bc1, bc2, bc3, bc4, bc5, bc6] = s.neighbour;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
     [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6] = s.run;
@@ -253,11 +257,12 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("target.pattern") == 10);
     CHECK(keys_in("target.texture") == 2);
     CHECK(keys_in("target.feed_marks") == 4);
-    CHECK(keys_in("motion") == 9);
+    CHECK(keys_in("motion") == 11);
     CHECK(keys_in("thermal") == 10);
     CHECK(keys_in("uncertainty") == 7);
     CHECK(keys_in("flight") == 32);
-    CHECK(keys_in("surroundings") == 12);
+    CHECK(keys_in("surroundings") == 16);
+    CHECK(keys_in("neighbour") == 6);
     CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
     CHECK(keys_in("run") == 6);

@@ -5,6 +5,7 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
+#include "sim/measure/disturbance.hpp"
 #include "sim/measure/flight_motion.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/measure/series.hpp"
@@ -48,7 +49,13 @@ Taken take(const ArrayPose& pose, const Wanted& wanted) {
     const sensor::Pose met =
         fresh ? sensor::moving_pose(pose.setup, pose.still, pose.smooth.profile, *pose.speckle) : sensor::Pose{};
     sensor::take_readings(pose.setup, fresh ? met : pose.still, wanted.first, scratch, readings);
-    for (const sensor::RawReading& reading : readings) put(reading, taken);
+    const measure::Disturbance disturbance(pose.setup);
+    auto index = static_cast<double>(wanted.first);
+    for (sensor::RawReading& reading : readings) {
+        disturbance.add_to(reading, index * taken.period, pose.still.timing.exposure);
+        put(reading, taken);
+        index += 1.0;
+    }
     return taken;
 }
 
@@ -59,16 +66,22 @@ Taken take(const TimedPose& pose, const Wanted& wanted) {
     const scenario::Scenario& s = pose.setup.scenario;
     const bool fresh = wanted.moved && pose.speckles;
     std::vector<std::optional<sensor::FlightPose>> patches(static_cast<std::size_t>(s.run.patches));
+    const measure::Disturbance disturbance(pose.setup);
+    const double exposure = pose.still.timing.exposure * static_cast<double>(scenario::exposures_in_period(s));
+    const auto put_disturbed = [&](sensor::RawReading reading, std::int64_t i) {
+        disturbance.add_to(reading, static_cast<double>(i) * taken.period, exposure);
+        put(reading, taken);
+    };
     for (std::int64_t i = wanted.first; i < wanted.first + wanted.count; ++i) {
         if (!fresh) {
-            put(sensor::take_reading(pose.setup, pose.still, i), taken);
+            put_disturbed(sensor::take_reading(pose.setup, pose.still, i), i);
             continue;
         }
         const std::size_t patch = measure::patch_met(s, i, patches.size());
         if (!patches[patch]) {
             patches[patch] = sensor::under_patch(pose.setup, pose.smooth, static_cast<std::int64_t>(patch) + 1);
         }
-        put(sensor::take_reading(pose.setup, *patches[patch], i), taken);
+        put_disturbed(sensor::take_reading(pose.setup, *patches[patch], i), i);
     }
     return taken;
 }
