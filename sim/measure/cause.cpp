@@ -33,8 +33,10 @@ constexpr std::array names{
     "grain of the material, the same while the part stands still"sv,
     "range of the material's values"sv,
     "markings of the surface under the spot"sv,
+    "pointing of the beam"sv,
+    "making of the sensor, from specimen to specimen"sv,
 };
-static_assert(names.size() == static_cast<std::size_t>(Cause::markings) + 1);
+static_assert(names.size() == static_cast<std::size_t>(Cause::making) + 1);
 
 }  // namespace
 

@@ -31,6 +31,8 @@ enum class Cause {
     grain,             ///< of the material: places that send back more and less light
     material,          ///< range of the material's values
     markings,          ///< pattern, texture or feed marks of the surface under the spot
+    pointing,          ///< jitter of the beam, from reading to reading
+    making,            ///< of the sensor: from specimen to specimen
 };
 
 /// In words, as "speckle, the same while the part stands still".

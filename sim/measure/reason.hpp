@@ -232,6 +232,33 @@ struct SensorWarmsUp {
     double left = 0.0;     ///< colder than when it is warm. [K]
     double wait = 0.0;     ///< until a tenth of that is left, at the slower time constant. [s]
 };
+/// Focus and aberrations of the lens move this part's spot otherwise than that of the reference.
+struct LensErrsForPart {
+    double error = 0.0;     ///< that an ideal lens would not bring. [m]
+    double share = 0.0;     ///< of the tolerance. [1]
+    bool specimen = false;  ///< the making's tolerances drew it
+};
+/// A cover glass that was not there at the calibration.
+struct GlassLiftsPart {
+    double error = 0.0;      ///< [m]
+    double thickness = 0.0;  ///< [m]
+};
+struct GhostCounts {
+    double peak = 0.0;       ///< of the ghost, share of full well. [1]
+    double threshold = 0.0;  ///< share of full well. [1]
+};
+struct DirtTakesLight {
+    double lost = 0.0;  ///< share of the light. [1]
+    double veil = 0.0;  ///< share of it that comes back as a veil. [1]
+};
+struct BeamPointingJitters {
+    double jitter = 0.0;     ///< rms. [rad]
+    double deviation = 0.0;  ///< of a reading. [m]
+};
+struct FilterCutsLight {
+    double passed = 0.0;      ///< share of the light that is left. [1]
+    double wavelength = 0.0;  ///< of the emitter at this temperature. [m]
+};
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
     double required = 0.0;    ///< [s]
@@ -264,7 +291,8 @@ using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, Spec
                             TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
                             ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
                             LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
-                            BehindPlateRead, ExposureAtLimit, TooNearLimit>;
+                            BehindPlateRead, ExposureAtLimit, TooNearLimit, LensErrsForPart, GlassLiftsPart,
+                            GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

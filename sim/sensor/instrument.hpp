@@ -87,6 +87,7 @@ struct Pose {
     std::optional<double> model_error;
     double ambient_rate = 0.0;  ///< photoelectrons per second and pixel, of lamps and glow. [1/s]
     double glow_rate = 0.0;     ///< what of it is the glow of a hot part. [1/s]
+    double jitter = 0.0;        ///< of the spot by the pointing of the beam, standard deviation. [px]
     bool flickers = true;       ///< readings meet the flicker of the scenario's lamps; else their mean light
     detector::Timing timing;
     detector::ExpectedFrame expected;

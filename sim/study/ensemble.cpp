@@ -204,8 +204,12 @@ std::vector<EnsembleSpread> sweep_ensemble(const Sweep& sweep, const EnsembleOpt
 }
 
 std::string in_words(const EnsembleSpread& spread, measure::Level level) {
-    std::string text = fmt::format("{} for {} of {} sensors that fit the sheet", measure::name_of(level),
-                                   spread.at(level), spread.members);
+    return levels_in_words(spread, level, "sensors that fit the sheet");
+}
+
+std::string levels_in_words(const EnsembleSpread& spread, measure::Level level, std::string_view members) {
+    std::string text =
+        fmt::format("{} for {} of {} {}", measure::name_of(level), spread.at(level), spread.members, members);
     std::string others;
     for (const measure::Level other :
          {measure::Level::stable, measure::Level::marginal, measure::Level::unstable, measure::Level::unreadable}) {

@@ -88,4 +88,7 @@ inline constexpr std::int64_t most_ensemble_points = 100;
 /// "stable for 31 of 32 sensors that fit the sheet" and, where members differ, what the others come to.
 [[nodiscard]] std::string in_words(const EnsembleSpread& spread, measure::Level level);
 
+/// The same of members by another name.
+[[nodiscard]] std::string levels_in_words(const EnsembleSpread& spread, measure::Level level, std::string_view members);
+
 }  // namespace spotwright::study

@@ -46,6 +46,10 @@ Kinds kinds_against(measure::Cause cause) {
             return {"warm", "zero"};
         case Cause::markings:
             return {"orientation", "spot"};
+        case Cause::pointing:
+            return {"average"};
+        case Cause::making:
+            return {"lens"};
     }
     return {};
 }
@@ -69,6 +73,12 @@ Kinds kinds_against(const measure::Reason& reason) {
         return {"mount"};
     }
     if (std::holds_alternative<GlareNear>(reason)) return {"turn", "mount"};
+    if (std::holds_alternative<LensErrsForPart>(reason)) return {"lens", "reference"};
+    if (std::holds_alternative<GlassLiftsPart>(reason)) return {"glass"};
+    if (std::holds_alternative<GhostCounts>(reason)) return {"ghost", "peak"};
+    if (std::holds_alternative<DirtTakesLight>(reason)) return {"clean"};
+    if (std::holds_alternative<BeamPointingJitters>(reason)) return {"average"};
+    if (std::holds_alternative<FilterCutsLight>(reason)) return {"filter"};
     if (std::holds_alternative<LightEntersPart>(reason)) return {"reference", "peak"};
     if (std::holds_alternative<AmbientRivalsPeak>(reason)) return {"shade", "filter"};
     if (const auto* lost = std::get_if<ReadingsLost>(&reason)) return kinds_against(lost->why);

@@ -61,6 +61,7 @@ private:
     void add_flicker();
     void add_surroundings();
     void add_motion();
+    void add_making();
 
     const ErrorModel& model_;
     const std::vector<MaterialEffect>& material_;

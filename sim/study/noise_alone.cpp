@@ -71,6 +71,7 @@ sensor::Pose with_noise_alone(const sensor::TriangulationSetup& setup, const sen
                               double background_rate) {
     sensor::Pose alone = pose;
     alone.flickers = false;
+    alone.jitter = 0.0;
     know_background(setup, alone, background_rate);
     quieten(setup, alone, source);
     if (source != NoiseSource::digitising) refine_digits(alone);
@@ -80,6 +81,7 @@ sensor::Pose with_noise_alone(const sensor::TriangulationSetup& setup, const sen
 sensor::Pose with_background_alone(const sensor::TriangulationSetup& setup, const sensor::Pose& pose) {
     sensor::Pose alone = pose;
     alone.flickers = false;
+    alone.jitter = 0.0;
     quieten(setup, alone, NoiseSource::none);
     refine_digits(alone);
     return alone;
