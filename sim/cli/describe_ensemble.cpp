@@ -38,7 +38,7 @@ std::string describe(const study::EnsembleSpread& spread, measure::Level level) 
 std::string describe(const study::Specimens& specimens, measure::Level level) {
     std::string text = fmt::format("  {:<13}{}\n", "specimens", wrapped(in_words(specimens, level), 15));
     if (specimens.bias_deviation) {
-        text += fmt::format("{:15}bias from specimen to specimen: standard deviation {} um\n", "",
+        text += fmt::format("{:15}bias without speckle, from specimen to specimen: standard deviation {} um\n", "",
                             base::number_text(*specimens.bias_deviation / base::um, digits));
     }
     return text + lines_of(specimens.spread);

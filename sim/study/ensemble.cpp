@@ -49,6 +49,7 @@ EnsembleMember read_one(const scenario::Scenario& s, EnsembleJudgement judgement
     member.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
     member.level = result.verdict.level;
     member.bias = result.bias;
+    member.systematic = result.systematic;
     member.scatter = result.statistics.standard_deviation;
     member.replaced = result.speckle ? result.speckle->replaced_deviation : member.scatter;
     member.expanded_uncertainty = result.verdict.expanded_uncertainty;

@@ -45,7 +45,7 @@ std::optional<Specimens> read_specimens(const scenario::Scenario& s, const Ensem
     Specimens specimens{spread_over(members), std::nullopt};
     std::vector<double> biases;
     for (const EnsembleMember& member : members) {
-        if (member.bias) biases.push_back(*member.bias);
+        if (member.systematic) biases.push_back(*member.systematic);
     }
     if (biases.size() > 1) specimens.bias_deviation = std::sqrt(boost::math::statistics::sample_variance(biases));
     return specimens;

@@ -13,7 +13,8 @@ namespace spotwright::study {
 /// How the specimens of a sensor come out.
 struct Specimens {
     EnsembleSpread spread;
-    std::optional<double> bias_deviation;  ///< standard deviation of the bias from specimen to specimen. [m]
+    std::optional<double>
+        bias_deviation;  ///< of the bias without speckle, from specimen to specimen: standard deviation. [m]
 };
 
 /// The scenario with each of `run.specimens` specimens, `detector.device_seed` counting up from its own; empty where
