@@ -205,8 +205,8 @@ std::optional<Eigen::Vector2d> straight_passage(const Receiver& r, const Eigen::
 
 // Equations (receiver.4) and (temperature.4).
 std::optional<ArrayPoint> trace(const Receiver& r, const ReceiverPoint& from, double in_plane, double out_of_plane) {
-    if (from.axial <= 0.0) return std::nullopt;
     const ReceiverPoint point = r.glass.thickness > 0.0 ? seen_through_glass(r, from, in_plane, out_of_plane) : from;
+    if (point.axial <= 0.0) return std::nullopt;
     // Behind the lens the ray falls by `slope` per unit of axial distance: it starts at the aperture point and heads
     // for the ideal image at 1/b' = 1/f - 1/s.
     const double inverse_image_distance = 1.0 / r.focal_length - 1.0 / point.axial;

@@ -71,13 +71,17 @@ Shares ghost_shares(const Receiver& r) {
 void add_ghost(const Receiver& r, std::span<const double> image, std::span<double> power) {
     const Shares ghost = ghost_shares(r);
     const auto pixels = static_cast<std::ptrdiff_t>(image.size());
+    const auto places = static_cast<std::ptrdiff_t>(ghost.share.size());
+    constexpr double dark = 1e-7;  // of the brightest pixel: its ghost is beneath the rounding of the image
+    const double least = dark * *std::max_element(image.begin(), image.end());
     for (std::ptrdiff_t k = 0; k < pixels; ++k) {
+        if (!(image[static_cast<std::size_t>(k)] > least)) continue;
         const double light = r.stray.ghost_share * image[static_cast<std::size_t>(k)];
-        if (!(light > 0.0)) continue;
-        std::ptrdiff_t to = k + ghost.first;
-        for (const double share : ghost.share) {
-            if (to >= 0 && to < pixels) power[static_cast<std::size_t>(to)] += light * share;
-            ++to;
+        const std::ptrdiff_t first = k + ghost.first;
+        const std::ptrdiff_t begin = std::clamp<std::ptrdiff_t>(-first, 0, places);
+        const std::ptrdiff_t end = std::clamp<std::ptrdiff_t>(pixels - first, begin, places);
+        for (std::ptrdiff_t i = begin; i < end; ++i) {
+            power[static_cast<std::size_t>(first + i)] += light * ghost.share[static_cast<std::size_t>(i)];
         }
     }
 }

@@ -110,6 +110,37 @@ TEST_CASE("coma moves the spot of a matt part by its mean slope, spherical aberr
     CHECK(std::abs(by_spherical) < 0.03 * 3.0 * per_wave);
 }
 
+// A weight 1 + g x over the pupil: g (2 S / 3 + A / 2), and g Z lambda / 2 of a defocus of Z waves at the rim, derived.
+TEST_CASE("a pupil that is lit on one side moves the centroid by spherical aberration, astigmatism and defocus",
+          "[lens][physics]") {
+    constexpr double weight = 0.6;
+    constexpr int steps = 200;
+    const auto moved_by = [&](const std::string& setting) {
+        const Receiver r = receiver_of(part("white-ceramic", {"receiver.detector_tilt_deg=0", setting}));
+        double light = 0.0;
+        double moment = 0.0;
+        for (int i = 0; i < steps; ++i) {
+            for (int k = 0; k < steps; ++k) {
+                const double x = (2.0 * i + 1.0) / steps - 1.0;
+                const double y = (2.0 * k + 1.0) / steps - 1.0;
+                if (x * x + y * y > 1.0) continue;
+                const double half = r.aperture.half_in_plane;
+                light += 1.0 + weight * x;
+                moment += (1.0 + weight * x) *
+                          receiver::trace(r, {r.object_distance, 0.0, 0.0}, x * half, y * half).value().u;
+            }
+        }
+        return moment / light;
+    };
+    const double unit = 30.0 * mm / (2.0 * mm) * 655e-9 * weight;  // b / h, waves
+    CHECK(moved_by("receiver.spherical_waves=2") == Approx(2.0 * 2.0 / 3.0 * unit).epsilon(0.005));
+    CHECK(moved_by("receiver.astigmatism_waves=2") == Approx(2.0 / 2.0 * unit).epsilon(0.005));
+    // A shift of the array by d away from the lens: Z waves at the rim, Z lambda = d h^2 / (2 b^2).
+    const double defocus = 100.0 * um * 2.0 * mm * 2.0 * mm / (2.0 * 30.0 * mm * 30.0 * mm);
+    CHECK(moved_by("receiver.focus_error_um=100") ==
+          Approx(defocus / 2.0 * weight * 30.0 * mm / (2.0 * mm)).epsilon(0.01));
+}
+
 // A mirrored beam passes one small place of the pupil: its image moves by b W'(x) of that place. Derived.
 TEST_CASE("light through one place of the pupil lands by the slope of the wavefront there", "[lens][physics]") {
     for (const char* error : {"receiver.spherical_waves=2", "receiver.coma_waves=2", "receiver.astigmatism_waves=2"}) {

@@ -179,6 +179,8 @@ Scenario random_scenario(std::mt19937_64& random) {
             s.principle = scenario::Triangulation{};
         }
     }
+    s.receiver.focus_error = s.making.focus = 0.0;  // within the image distance, as the next within the room
+    s.cover.glass = 0.0;
     s.reading.median |= 1;
     s.run.readings = std::max(s.run.readings, s.reading.average + s.reading.median);
     if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
