@@ -16,6 +16,7 @@
 #include "sim/measure/read.hpp"
 #include "sim/base/parallel.hpp"
 #include "sim/record/date.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/series_columns.hpp"
 #include "sim/record/series_file.hpp"
@@ -65,6 +66,11 @@ py::object read(const Scenario& scenario, const py::object& readings, const py::
         const measure::ReadResult result = measure::read(sensor::set_up(s, threads), options);
         if (series) series->commit(result);
         json = record::to_json(result, s);
+        study::EnsembleOptions each;
+        each.threads = options.threads;
+        if (const auto specimens = study::read_specimens(s, each)) {
+            json["specimens"] = record::to_json(*specimens, result.verdict.level);
+        }
     }
     return record_of(json);
 }

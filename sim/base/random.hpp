@@ -38,6 +38,8 @@ enum class Stream : std::uint32_t {
     budget_trial = 20,    ///< what is not known, drawn for a trial of a budget
     sheet_sensor = 21,    ///< what a data sheet leaves open, drawn for a sensor that fits it
     hot_air = 25,         ///< eddies that make the spot wander
+    specimen = 50,        ///< what the making of a sensor leaves open, drawn by its device seed
+    pointing = 51,        ///< of the beam, from reading to reading
 };
 
 struct RandomKey {

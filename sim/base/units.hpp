@@ -47,6 +47,7 @@ inline constexpr std::array units{
     Unit{"_nm_per_K", nm, 0.0, "nm/K"},
     Unit{"_urad_per_K", 1e-6, 0.0, "urad/K"},
     Unit{"_mm_per_s", mm, 0.0, "mm/s"},
+    Unit{"_urad", 1e-6, 0.0, "urad"},
     Unit{"_mm", mm, 0.0, "mm"},
     Unit{"_um", um, 0.0, "um"},
     Unit{"_nm", nm, 0.0, "nm"},

@@ -6,6 +6,7 @@
 
 #include "sim/cli/options.hpp"
 #include "sim/study/ensemble.hpp"
+#include "sim/study/specimens.hpp"
 
 namespace spotwright::cli {
 
@@ -16,5 +17,11 @@ namespace spotwright::cli {
 [[nodiscard]] std::optional<study::EnsembleSpread> ensemble_beside(const scenario::Scenario& scenario,
                                                                    study::EnsembleJudgement judgement,
                                                                    const Options& options);
+
+[[nodiscard]] std::string describe(const study::Specimens& specimens, measure::Level level);
+
+/// The part before `run.specimens` specimens of the sensor; none where one alone is wanted.
+[[nodiscard]] std::optional<study::Specimens> specimens_beside(const scenario::Scenario& scenario,
+                                                               const Options& options);
 
 }  // namespace spotwright::cli

@@ -176,11 +176,13 @@ int run_read(const Options& options) {
 
     const std::optional<study::EnsembleSpread> ensemble =
         ensemble_beside(s, study::EnsembleJudgement::reading, options);
+    const std::optional<study::Specimens> specimens = specimens_beside(s, options);
 
     if (options.json) {
         nlohmann::ordered_json json = record::to_json(result, s);
         add_to_json(studies, json);
         if (ensemble) json["ensemble"] = record::to_json(*ensemble, result.verdict.level);
+        if (specimens) json["specimens"] = record::to_json(*specimens, result.verdict.level);
         if (charts.averaging) json["averaging"] = record::to_json(errors);
         if (crossover) json["crossover"] = record::to_json(*crossover);
         if (drift) json["drift"] = record::to_json(*drift, s);
@@ -190,6 +192,7 @@ int run_read(const Options& options) {
         print("{}{}{}{}", describe(s, result, detail), charts.averaging ? describe(errors) : "",
               crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
         if (ensemble) print("{}", describe(*ensemble, result.verdict.level));
+        if (specimens) print("{}", describe(*specimens, result.verdict.level));
         const std::string left_out = report::left_out(s);
         if (!left_out.empty()) print("  left out     {}\n", left_out);
         for (const std::string& file : {options.out, options.averaging, options.crossover}) {

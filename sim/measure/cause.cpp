@@ -36,8 +36,10 @@ constexpr std::array names{
     "hot air in the light"sv,
     "vibration of the mount"sv,
     "spot of a second sensor"sv,
+    "pointing of the beam"sv,
+    "making of the sensor, from specimen to specimen"sv,
 };
-static_assert(names.size() == static_cast<std::size_t>(Cause::neighbour) + 1);
+static_assert(names.size() == static_cast<std::size_t>(Cause::making) + 1);
 
 }  // namespace
 

@@ -34,6 +34,8 @@ enum class Cause {
     hot_air,           ///< in which the spot wanders
     mount_vibration,   ///< of the sensor
     neighbour,         ///< a second sensor's spot in view
+    pointing,          ///< jitter of the beam, from reading to reading
+    making,            ///< of the sensor: from specimen to specimen
 };
 
 /// In words, as "speckle, the same while the part stands still".

@@ -5,6 +5,7 @@
 
 #include "sim/base/border.hpp"
 #include "sim/base/random.hpp"
+#include "sim/sensor/as_made.hpp"
 
 namespace spotwright::measure {
 
@@ -81,6 +82,8 @@ const sensor::Pose& MovingFrame::expose(const sensor::TriangulationSetup& setup,
         pose_.profile.rate.assign(rate.size(), 0.0F);
         pose_.background.assign(backgrounds.front().background->size(), 0.0F);
         expose_pose(setup, pose_);
+        pose_.jitter =
+            sensor::pointing_deviation(s, setup.instrument.beam, setup.instrument.receiver, s.target.displacement);
     }
     const auto [first, last] = window;
     pose_.timing = timing;

@@ -122,12 +122,19 @@ LightTable::Sight LightTable::sight_at(double along) const {
     const receiver::Receiver& r = setup_.instrument.receiver;
     const double axial = lit_at_zero_.axial + along * lit_per_along_.axial;
     const double transverse = lit_at_zero_.transverse + along * lit_per_along_.transverse;
+    if (r.glass.thickness > 0.0) return sight_through_glass(along, axial, transverse);
     const double denominator = axial * r.sin_beta - transverse * r.cos_beta;
     const double u = (r.image_distance * transverse - r.array_offset * axial) / denominator;
     // Infinite values and NaN differ from themselves by NaN.
     const bool seen = (lit_at_zero_.z + along * lit_per_along_.z < near_) & (axial > 0.0) & (denominator > 0.0) &
                       (r.image_distance + u * r.cos_beta > 0.0) & (u - u == 0.0);
     return {u - r.array_shift, seen};
+}
+
+LightTable::Sight LightTable::sight_through_glass(double along, double axial, double transverse) const {
+    const auto at = receiver::trace(setup_.instrument.receiver, {axial, transverse, 0.0}, 0.0, 0.0);
+    const bool seen = lit_at_zero_.z + along * lit_per_along_.z < near_ && at && std::isfinite(at->u);
+    return {at ? at->u : 0.0, seen};
 }
 
 std::optional<double> LightTable::image_of_reference(double along) const {

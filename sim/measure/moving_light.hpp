@@ -166,6 +166,7 @@ private:
         bool seen = false;  // else u says nothing
     };
     [[nodiscard]] Sight sight_at(double along) const;
+    [[nodiscard]] Sight sight_through_glass(double along, double axial, double transverse) const;
     [[nodiscard]] std::optional<double> image_of_reference(double along) const;
     void find_visible_range();
     void drop_but(std::span<const Node> nodes);

@@ -7,6 +7,7 @@
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/sensor/as_made.hpp"
 #include "sim/target/plate.hpp"
 
 namespace spotwright::measure {
@@ -104,6 +105,39 @@ void add_exposure(const Scenario& s, const ReadResult& result, const Verdict& ve
     }
 }
 
+// What the sensor itself brings, as it is made and stands. Less than a tenth of the tolerance is not worth a word.
+void add_instrument(const Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
+    constexpr double worth = 0.1;
+    const double tolerance = s.requirement.tolerance;
+    const double by_lens = std::abs(result.lens_error.value_or(0.0));
+    if (by_lens > worth * tolerance) {
+        const bool drawn = s.making != scenario::Making{};
+        reasons.emplace_back(LensErrsForPart{by_lens, by_lens / tolerance, drawn});
+    }
+    if (result.glass_error && std::abs(*result.glass_error) > worth * tolerance) {
+        reasons.emplace_back(GlassLiftsPart{*result.glass_error, s.cover.glass});
+    }
+    const double ghost = s.receiver.ghost_share * result.signal.peak_share;
+    if (scenario::abilities_of(s.principle).array && ghost >= s.reading.threshold) {
+        reasons.emplace_back(GhostCounts{ghost, s.reading.threshold});
+    }
+    constexpr double much_dirt = 0.05;
+    if (scenario::abilities_of(s.principle).array && s.cover.dirt_share > much_dirt) {
+        reasons.emplace_back(DirtTakesLight{s.cover.dirt_share, s.cover.haze_share});
+    }
+    constexpr double deviations = 2.0;
+    if (deviations * result.pointing_deviation > worth * tolerance) {
+        reasons.emplace_back(BeamPointingJitters{s.emitter.pointing_jitter, result.pointing_deviation});
+    }
+    constexpr double enough = 0.9;
+    const double warming = scenario::sensor_temperature(s) - base::room_temperature;
+    const double wavelength = s.emitter.wavelength + s.thermal.wavelength_change * warming;
+    const double passed = sensor::filter_passed(s, wavelength);
+    if (scenario::abilities_of(s.principle).array && passed < enough) {
+        reasons.emplace_back(FilterCutsLight{passed, wavelength});
+    }
+}
+
 }  // namespace
 
 std::optional<Face> face_read(const Scenario& s, double true_displacement, double displacement) {
@@ -134,6 +168,7 @@ std::vector<Reason> reasons_of_part(const Scenario& s, const ReadResult& result,
     add_face(s, result, reasons);
     add_gloss(s, result, reasons);
     add_exposure(s, result, verdict, reasons);
+    add_instrument(s, result, reasons);
     return reasons;
 }
 

@@ -173,6 +173,8 @@ const std::array table{
     Quantity{"marking_error_um", "um", "error by markings under the spot", "/marking_error_um",
              [](const R& r, const S&) { return in(um, r.marking_error); }, Group::markings,
              to("expanded_uncertainty_um")},
+    Quantity{"lens_error_um", "um", "error by focus and aberrations of the lens", "/lens_error_um",
+             [](const R& r, const S&) { return in(um, r.lens_error); }, Group::lens, to("expanded_uncertainty_um")},
     Quantity{"still_sd_um", "um", "still standard deviation", "/still_sd_um",
              [](const R& r, const S&) { return r.tracking ? none : in(um, r.statistics.standard_deviation); },
              Group::still, two_digits, true, [](const R& r) { return r.statistics.independent_outputs; }},

@@ -17,6 +17,7 @@ enum class Group {
     readings,
     output,
     markings,
+    lens,
     still,
     speckle,
     grain,

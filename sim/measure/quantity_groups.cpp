@@ -22,6 +22,7 @@ const std::array groups{
     QuantityGroup{Group::readings, "readings", always},
     QuantityGroup{Group::output, "output", always},
     QuantityGroup{Group::markings, "output", [](const R& r, const S&) { return r.marking_error.has_value(); }},
+    QuantityGroup{Group::lens, "output", [](const R& r, const S&) { return r.lens_error.has_value(); }},
     QuantityGroup{Group::still, "output", [](const R& r, const S&) { return !r.tracking; }},
     QuantityGroup{Group::speckle, "speckle", [](const R& r, const S&) { return r.speckle.has_value(); }},
     QuantityGroup{Group::grain, "speckle",
@@ -60,9 +61,11 @@ bool may_exist(const Quantity& quantity, const scenario::Principle& principle) {
     return std::visit(base::Cases{[&](scenario::Triangulation) {
                                       return !is_one_of({Group::light, Group::phase, Group::pulses});
                                   },
-                                  [&](scenario::PhaseShift) { return !is_one_of({Group::pulses}); },
+                                  [&](scenario::PhaseShift) {
+                                      return !is_one_of({Group::pulses, Group::lens});
+                                  },
                                   [&](scenario::Pulsed) {
-                                      return !is_one_of({Group::phase, Group::well});
+                                      return !is_one_of({Group::phase, Group::well, Group::lens});
                                   }},
                       principle);
 }

@@ -12,6 +12,7 @@
 #include "sim/measure/flight_reading.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
+#include "sim/sensor/as_made.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/sensor/sensor.hpp"
@@ -202,6 +203,40 @@ std::optional<double> marking_error(const sensor::TriangulationSetup& setup) {
     return *with - *without;
 }
 
+// By how much another reading of the same part differs, of a sensor whose scenario is changed; none where either fails.
+// At the exposure of the scenario: the threshold cuts more of the tail of a spot that is not symmetrical, the fainter
+// it is.
+std::optional<double> less_that_of(const sensor::TriangulationSetup& setup, const scenario::Scenario& other,
+                                   int threads) {
+    const double displacement = setup.scenario.target.displacement;
+    const auto reading_of = [&](const sensor::TriangulationSetup& each) {
+        return sensor::noiseless_reading(each, sensor::make_pose(each, displacement, threads));
+    };
+    const auto own = reading_of(setup);
+    if (!own) return std::nullopt;
+    try {
+        const auto found = reading_of(sensor::set_up_triangulation(other, threads));
+        return found ? std::optional(*own - *found) : std::nullopt;
+    } catch (const base::ScenarioError&) {
+        return std::nullopt;  // the other cannot be calibrated
+    }
+}
+
+std::optional<double> lens_error(const sensor::TriangulationSetup& setup, int threads) {
+    const scenario::Scenario& s = setup.scenario;
+    if (sensor::has_ideal_lens(s) || s.run.model == scenario::LightModel::ray) return std::nullopt;
+    return less_that_of(setup, sensor::with_ideal_lens(s), threads);
+}
+
+std::optional<double> glass_error(const sensor::TriangulationSetup& setup, int threads) {
+    scenario::Scenario bare = setup.scenario;
+    if (!(bare.cover.glass > 0.0) || bare.cover.calibrated || bare.run.model == scenario::LightModel::ray) {
+        return std::nullopt;
+    }
+    bare.cover.glass = 0.0;
+    return less_that_of(setup, bare, threads);
+}
+
 double spot_radius(const sensor::TriangulationSetup& setup, double displacement) {
     const emitter::Beam& beam = setup.instrument.beam;
     const auto hit = target::meet(sensor::part_of(setup.scenario, displacement), {beam.face, beam.direction});
@@ -266,7 +301,13 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     note_disturbance(s, Disturbance(setup), pose.timing, result);
-    if (!over_time) result.marking_error = marking_error(start);
+    if (!over_time) {
+        result.marking_error = marking_error(start);
+        result.lens_error = lens_error(start, options.threads);
+        result.glass_error = glass_error(start, options.threads);
+    }
+    result.pointing_deviation =
+        pose.jitter * instrument.receiver.pitch / receiver::sensitivity_at(instrument.receiver, s.target.displacement);
     result.spot_radius = spot_radius(start, s.target.displacement);
     result.verdict = judge(s, result);
     return result;

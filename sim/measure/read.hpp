@@ -83,9 +83,14 @@ struct ReadResult {
     /// Of it, what markings of the surface bring: the reading without noise and speckle less that of the same part
     /// without them; none without markings, on the move, by the ray model, or where either gives no reading. [m]
     std::optional<double> marking_error;
-    double air_wander = 0.0;            ///< standard deviation of outputs by hot air. [m]
-    double air_wander_single = 0.0;     ///< of single readings. [m]
-    double mount_shake = 0.0;           ///< standard deviation of outputs by a vibration of the mount. [m]
+    double air_wander = 0.0;         ///< standard deviation of outputs by hot air. [m]
+    double air_wander_single = 0.0;  ///< of single readings. [m]
+    double mount_shake = 0.0;        ///< standard deviation of outputs by a vibration of the mount. [m]
+    /// Of it, what errors of focus and aberrations bring: that of this sensor less that of one with an ideal lens, each
+    /// calibrated; none with an ideal lens, on the move, by the ray model, or where either gives no reading. [m]
+    std::optional<double> lens_error;
+    std::optional<double> glass_error;  ///< likewise, of a cover glass that was not there at the calibration. [m]
+    double pointing_deviation = 0.0;    ///< of a reading, by the pointing of the beam. [m]
     double spot_radius = 0.0;           ///< 1/e^2, in the plane of the mounting, where the beam meets the part. [m]
     std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]

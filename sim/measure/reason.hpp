@@ -250,6 +250,33 @@ struct NeighbourInView {
     double met = 0.0;        ///< share of readings whose exposure meets it. [1]
     bool has_clock = false;  ///< of its own; else both light at the same time
 };
+/// Focus and aberrations of the lens move this part's spot otherwise than that of the reference.
+struct LensErrsForPart {
+    double error = 0.0;     ///< that an ideal lens would not bring. [m]
+    double share = 0.0;     ///< of the tolerance. [1]
+    bool specimen = false;  ///< the making's tolerances drew it
+};
+/// A cover glass that was not there at the calibration.
+struct GlassLiftsPart {
+    double error = 0.0;      ///< [m]
+    double thickness = 0.0;  ///< [m]
+};
+struct GhostCounts {
+    double peak = 0.0;       ///< of the ghost, share of full well. [1]
+    double threshold = 0.0;  ///< share of full well. [1]
+};
+struct DirtTakesLight {
+    double lost = 0.0;  ///< share of the light. [1]
+    double veil = 0.0;  ///< share of it that comes back as a veil. [1]
+};
+struct BeamPointingJitters {
+    double jitter = 0.0;     ///< rms. [rad]
+    double deviation = 0.0;  ///< of a reading. [m]
+};
+struct FilterCutsLight {
+    double passed = 0.0;      ///< share of the light that is left. [1]
+    double wavelength = 0.0;  ///< of the emitter at this temperature. [m]
+};
 struct ResponseTooLong {
     double response = 0.0;    ///< [s]
     double required = 0.0;    ///< [s]
@@ -283,7 +310,8 @@ using Reason =
                  MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp, ResponseTooLong, LargestLine,
                  MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses,
                  GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit,
-                 TooNearLimit, HotAirWanders, MountShakes, NeighbourInView>;
+                 TooNearLimit, HotAirWanders, MountShakes, NeighbourInView, LensErrsForPart, GlassLiftsPart,
+                 GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

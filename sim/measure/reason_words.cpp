@@ -339,6 +339,33 @@ std::string words_of(const NeighbourInView& r) {
         "into {:.2g} of the exposures; let the two light in turn",
         r.share, r.met);
 }
+std::string words_of(const LensErrsForPart& r) {
+    return fmt::format(
+        "errors of the lens's focus and image move this part's spot otherwise than that of the reference: {}, {:.2g} "
+        "of the tolerance{}",
+        length_text(r.error, 3), r.share, r.specimen ? "; another specimen of the sensor has others" : "");
+}
+std::string words_of(const GlassLiftsPart& r) {
+    return fmt::format("the cover glass of {} was not there when the sensor was calibrated: it moves the reading by {}",
+                       length_text(r.thickness, 3), length_text(r.error, 3));
+}
+std::string words_of(const GhostCounts& r) {
+    return fmt::format(
+        "the ghost of filter and window fills {:.2g} of full well, above the threshold of {:.2g}: it counts as a peak",
+        r.peak, r.threshold);
+}
+std::string words_of(const DirtTakesLight& r) {
+    return fmt::format("dirt on the window takes {:.2g} of the light, {:.2g} of it comes back as a veil", r.lost,
+                       r.veil);
+}
+std::string words_of(const BeamPointingJitters& r) {
+    return fmt::format("the beam points {:.3g} urad to either side from reading to reading: the reading scatters by {}",
+                       r.jitter / 1e-6, length_text(r.deviation, 3));
+}
+std::string words_of(const FilterCutsLight& r) {
+    return fmt::format("the emitter has drifted to {:.4g} nm, where the filter lets {:.2g} of the light through",
+                       r.wavelength / base::nm, r.passed);
+}
 std::string words_of(const ResponseTooLong& r) {
     return fmt::format("the output needs {:.3g} ms to follow a step; {:.3g} ms are required{}", r.response / ms,
                        r.required / ms,

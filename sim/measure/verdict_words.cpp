@@ -170,6 +170,10 @@ std::string_view step_against(Cause cause) {
             return "a stiffer mount, or an average over whole periods of the vibration";
         case Cause::neighbour:
             return "let the two sensors light in turn (neighbour.timing = \"alternating\")";
+        case Cause::pointing:
+            return "average more readings: the beam points another way at each";
+        case Cause::making:
+            return "a specimen of closer tolerances, or set zero on this material where it stands";
     }
     return "";
 }
@@ -212,6 +216,24 @@ std::string user_step_for_mirrored_beam(const scenario::Scenario& s) {
         (part - between) / base::degree);
 }
 
+// What the sensor itself brings, where its largest error is a bias.
+std::optional<std::string_view> step_against_instrument(const Verdict& verdict) {
+    const bool biased = !verdict.contributions.empty() && verdict.contributions.front().cause == Cause::bias;
+    for (const Reason& reason : verdict.reasons) {
+        if (std::holds_alternative<FilterCutsLight>(reason)) return "a wider filter, or a cooler sensor";
+        if (!biased) continue;
+        if (std::holds_alternative<GlassLiftsPart>(reason))
+            return "set zero or calibrate with the cover glass in place";
+        if (std::holds_alternative<GhostCounts>(reason)) {
+            return "a threshold above the ghost, or the strongest peak (reading.choose)";
+        }
+        if (std::holds_alternative<LensErrsForPart>(reason)) {
+            return "set zero on this material where it stands, or a specimen of closer tolerances";
+        }
+    }
+    return std::nullopt;
+}
+
 // Of readings that are lost.
 std::string step_against_loss(const WhyLost& why, bool of_user) {
     if (std::holds_alternative<PartOutside>(why) || std::holds_alternative<PartLeavesRange>(why)) {
@@ -239,6 +261,7 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
             return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }
         if (std::holds_alternative<NeighbourInView>(reason)) return std::string(step_against(Cause::neighbour));
+        if (std::holds_alternative<DirtTakesLight>(reason)) return "clean the window";
         if (std::holds_alternative<MirroredBeamMisses>(reason) || std::holds_alternative<OnlyHaze>(reason)) {
             const bool tilts = of_user && scenario::abilities_of(scenario.principle).array;
             return tilts ? user_step_for_mirrored_beam(scenario)
@@ -252,6 +275,7 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
             return "automatic exposure, or an exposure with room for darker and brighter places";
         }
     }
+    if (const auto step = step_against_instrument(verdict)) return std::string(*step);
     if (verdict.contributions.empty()) return "`advise` tries what would help";
     const Cause cause = verdict.contributions.front().cause;
     const auto warms_up = [](const Reason& reason) { return std::holds_alternative<SensorWarmsUp>(reason); };

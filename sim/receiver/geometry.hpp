@@ -35,6 +35,48 @@ struct Aperture {
 /// @param distance  [m]
 [[nodiscard]] double configuration_factor(const Aperture& aperture, double distance);
 
+/// Primary aberrations of the lens: how far the wavefront behind it leads a sphere about the ideal image,
+/// S r^4 + C x r^2 + A x^2 with x the place in the plane of the mounting and r that from the middle, both over the rim.
+/// S > 0 bends the rays at the rim inwards, as a simple converging lens does. Source: W. T. Welford, Aberrations of
+/// Optical Systems (1986), ch. 7; M. Born, E. Wolf, Principles of Optics, ch. 5.
+struct Wavefront {
+    double spherical = 0.0;    ///< S at the rim, W040. [m]
+    double coma = 0.0;         ///< C, W131. [m]
+    double astigmatism = 0.0;  ///< A, W222. [m]
+    double rim = 1.0;          ///< greater half width of the aperture. [m]
+
+    [[nodiscard]] bool is_ideal() const { return spherical == 0.0 && coma == 0.0 && astigmatism == 0.0; }
+};
+
+/// Lead of the wavefront at a place of the aperture. [m]
+[[nodiscard]] double lead_at(const Wavefront& wavefront, double in_plane, double out_of_plane);
+
+/// Its slope there, by which rays fall more steeply towards the axis: the transverse aberration over the image
+/// distance. [1]
+[[nodiscard]] Eigen::Vector2d slope_at(const Wavefront& wavefront, double in_plane, double out_of_plane);
+
+/// A plate of glass between sensor and part, square to the mounting normal.
+struct CoverGlass {
+    double thickness = 0.0;  ///< 0: none. [m]
+    double index = 1.5;      ///< [1]
+};
+
+/// How much nearer, along the plate's normal, a ray at an angle to it makes its origin seem:
+/// t (1 - cos a / sqrt(n^2 - sin^2 a)), exact by Snell's law; t (n - 1) / n along the normal. [m]
+[[nodiscard]] double apparent_lift(const CoverGlass& glass, double cosine);
+
+/// A second, fainter image and the light that dirt scatters: what is added to the light on the array.
+struct StrayLight {
+    double ghost_share = 0.0;  ///< of the light, that lands once more. [1]
+    double ghost_shift = 0.0;  ///< along the array. [m]
+    double ghost_blur = 0.0;   ///< radius of the disc over which it is spread. [m]
+    double lost = 0.0;         ///< share of all light that dirt takes from the image. [1]
+    double veil = 0.0;         ///< share that comes scattered. [1]
+    double veil_angle = 0.0;   ///< standard deviation of the scatter about each axis. [rad]
+
+    [[nodiscard]] bool is_none() const { return ghost_share == 0.0 && lost == 0.0; }
+};
+
 /// Thin lens and tilted line array in the sensor's frame. The array crosses the receiver axis at its own centre.
 /// Array coordinate u: along the array from its centre, + for targets nearer to the sensor. [m]
 /// Array coordinate v: across it. [m]
@@ -55,11 +97,15 @@ struct Receiver {
     double lens_shift = 0.0;    ///< of the lens in its own plane, + as `ReceiverPoint::transverse`. [m]
     double array_offset = 0.0;  ///< of the lens from the axis on which the array was set up, likewise. [m]
     double array_shift = 0.0;   ///< of the array along itself, + towards higher pixels. [m]
+    Wavefront wavefront;
+    CoverGlass glass;
+    StrayLight stray;
 };
 
 /// Lens at the image distance of the reference point, 1/a + 1/b = 1/f; array at the tilt given or Scheimpflug's.
+/// With errors of focus and tilt, ghost and, where a wavelength is given, the aberrations at that. [m]
 [[nodiscard]] Receiver make_receiver(const scenario::Receiver& receiver, const scenario::Detector& detector,
-                                     double emitter_angle);
+                                     double emitter_angle, double wavelength = 0.0);
 
 /// Whether the whole lens stands beside the beam, on its +x side: else there is nothing to triangulate with.
 [[nodiscard]] bool stands_clear_of_beam(const Receiver& receiver);
@@ -93,11 +139,16 @@ struct ReceiverPoint {
 /// @param in_plane, out_of_plane  From the lens centre, in the receiver's own axes. [m]
 [[nodiscard]] Eigen::Vector3d aperture_point(const Receiver& receiver, double in_plane, double out_of_plane);
 
-/// Where a ray passes the aperture; none when it goes past it or away from it.
+/// Where a ray passes the aperture, through the cover glass; none when it goes past it or away from it.
 /// @param direction  Unit vector. Both in the sensor's frame.
 /// @return In plane and out of plane from the lens centre, in the receiver's own axes. [m]
 [[nodiscard]] std::optional<Eigen::Vector2d> passage(const Receiver& receiver, const Eigen::Vector3d& from,
                                                      const Eigen::Vector3d& direction);
+
+/// The same as if there were no glass: for what is seen from a place of the aperture, whose direction leaves the glass
+/// out (it differs by the lift times the sine of the ray's angle over the distance).
+[[nodiscard]] std::optional<Eigen::Vector2d> straight_passage(const Receiver& receiver, const Eigen::Vector3d& from,
+                                                              const Eigen::Vector3d& direction);
 
 /// Where the ray from a point through a place in the aperture meets the array plane.
 struct ArrayPoint {
@@ -105,7 +156,8 @@ struct ArrayPoint {
     double v = 0.0;  ///< [m]
 };
 
-/// Thin-lens ray: the lens sends it to the point's ideal image, the array plane cuts it on the way.
+/// Thin-lens ray: the lens sends it to the point's ideal image, turned by the slope of its aberrations, the array plane
+/// cuts it on the way. A cover glass makes the point seem nearer.
 /// Through the lens centre this is u = b t / (s sin(beta) - t cos(beta)), beta = 90 deg - tilt. A lens beside the
 /// array's axis takes its image along by the offset, a shifted array counts from its own centre.
 /// @param in_plane, out_of_plane  Place in the aperture from the lens centre. [m]

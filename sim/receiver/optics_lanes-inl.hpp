@@ -43,6 +43,13 @@ struct ArrayLanes {
     Real cos_beta;
     Real offset;
     Real shift;
+    // What most receivers do without.
+    bool ideal;
+    Wavefront wavefront;
+    bool bare;
+    CoverGlass glass;
+    Real cos_mount;
+    Real sin_mount;
 
     explicit ArrayLanes(const Receiver& r)
         : inverse_focal_length(1.0 / r.focal_length),
@@ -50,7 +57,13 @@ struct ArrayLanes {
           sin_beta(r.sin_beta),
           cos_beta(r.cos_beta),
           offset(r.array_offset),
-          shift(r.array_shift) {}
+          shift(r.array_shift),
+          ideal(r.wavefront.is_ideal()),
+          wavefront(r.wavefront),
+          bare(!(r.glass.thickness > 0.0)),
+          glass(r.glass),
+          cos_mount(std::cos(r.angle)),
+          sin_mount(std::sin(r.angle)) {}
 
     struct Landing {
         Real u;
@@ -58,17 +71,52 @@ struct ArrayLanes {
         RealMask arrives;
     };
 
-    HWY_INLINE Landing trace(const Real3& place, Real in_plane, Real out_of_plane) const {
+    // Where a place behind the cover glass seems to be along a ray, by the cosine of its angle to the mounting normal.
+    HWY_INLINE Real3 lifted(const Real3& place, Real cosine) const {
+        const Real one(1.0);
+        const Real inside = root(Real(glass.index * glass.index) - one + cosine * cosine);
+        const Real lift = Real(glass.thickness) * (one - cosine / inside);
+        return {place.axial - lift * cos_mount, place.transverse + lift * sin_mount, place.out_of_plane};
+    }
+
+    HWY_INLINE Real3 seen_through_glass(const Real3& place, Real in_plane, Real out_of_plane) const {
+        constexpr int steps = 3;
+        Real3 seen = place;
+        for (int i = 0; i < steps; ++i) {
+            const Real3 way{seen.axial, in_plane - seen.transverse, out_of_plane - seen.out_of_plane};
+            const Real cosine = (way.axial * cos_mount + way.transverse * sin_mount) / root(dot(way, way));
+            seen = lifted(place, cosine);
+        }
+        return seen;
+    }
+
+    HWY_INLINE Landing trace(const Real3& from, Real in_plane, Real out_of_plane) const {
+        const Real3 place = bare ? from : seen_through_glass(from, in_plane, out_of_plane);
         const Real inverse = Real(1.0) / place.axial;
         const Real inverse_image = inverse_focal_length - inverse;
-        const Real slope = place.transverse * inverse + in_plane * inverse_image;
+        Real slope = place.transverse * inverse + in_plane * inverse_image;
+        Real slope_out = place.out_of_plane * inverse + out_of_plane * inverse_image;
+        if (!ideal) bend(in_plane, out_of_plane, slope, slope_out);
         const Real denominator = sin_beta - slope * cos_beta;
         const Real u = (image_distance * slope - in_plane - offset) / denominator;
         const Real axial = image_distance + u * cos_beta;
-        const Real slope_out = place.out_of_plane * inverse + out_of_plane * inverse_image;
         const Real zero(0.0);
         return {u - shift, out_of_plane - axial * slope_out,
                 both(place.axial > zero, both(denominator > zero, axial > zero))};
+    }
+
+private:
+    // As `slope_at`.
+    HWY_INLINE void bend(Real in_plane, Real out_of_plane, Real& slope, Real& slope_out) const {
+        const Real inverse_rim(1.0 / wavefront.rim);
+        const Real x = in_plane * inverse_rim;
+        const Real y = out_of_plane * inverse_rim;
+        const Real r2 = x * x + y * y;
+        const Real spherical = Real(4.0 * wavefront.spherical) * r2;
+        const Real coma(wavefront.coma);
+        slope = slope +
+                inverse_rim * (spherical * x + coma * (r2 + Real(2.0) * x * x) + Real(2.0 * wavefront.astigmatism) * x);
+        slope_out = slope_out + inverse_rim * (spherical + Real(2.0) * coma * x) * y;
     }
 };
 

@@ -195,10 +195,10 @@ private:
         const double cosine = direction->dot(normal_);
         const Vector3d along = *direction - cosine * normal_;
         const double sine = along.norm();
-        if (sine <= 1e-12) return passage(scene_.receiver, front_, *direction);
+        if (sine <= 1e-12) return straight_passage(scene_.receiver, front_, *direction);
         const target::Inclination up{sine, cosine};
         const double shift = slab_.gap * up.tangent() + slab_.thickness * target::inside(up, plate_.index).tangent();
-        return passage(scene_.receiver, front_ + shift / sine * along, *direction);
+        return straight_passage(scene_.receiver, front_ + shift / sine * along, *direction);
     }
 
     // Of the front face at a place: a print takes the light that comes to it from below.

@@ -123,9 +123,11 @@ HWY_INLINE void pass_on(const Receiver& receiver, const LitBatch& lit, const Lea
         const Leaving leaving = leave(load3(lit.place, i), cosine * normal - to_light, cosine);
         const Real3& place = leaving.place;
         const Real3 way = (Real(2.0) * cosine) * normal - to_light;
-        const Real length = place.axial / way.axial;
-        const Real in_plane = place.transverse + way.transverse * length;
-        const Real out_of_plane = place.out_of_plane + way.out_of_plane * length;
+        const Real3 seen =
+            array.bare ? place : array.lifted(place, way.axial * array.cos_mount + way.transverse * array.sin_mount);
+        const Real length = seen.axial / way.axial;
+        const Real in_plane = seen.transverse + way.transverse * length;
+        const Real out_of_plane = seen.out_of_plane + way.out_of_plane * length;
         const RealMask inside = round ? in_plane * in_plane + out_of_plane * out_of_plane <= half * half
                                       : both(magnitude(in_plane) <= half, magnitude(out_of_plane) <= half_out);
         const RealMask forward = both(both(way.axial > zero, place.axial > zero), cosine > zero);

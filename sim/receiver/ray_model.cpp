@@ -114,7 +114,7 @@ private:
         Eigen::Vector2d through;
         if (uniform[0] < by_lobe) {
             const auto direction = target::draw_lobe(*surface_, to_light, normal, {uniform[0] / by_lobe, uniform[1]});
-            const auto passed = direction ? passage(receiver_, place, *direction) : std::nullopt;
+            const auto passed = direction ? straight_passage(receiver_, place, *direction) : std::nullopt;
             if (!passed) return;
             through = *passed;
         } else {

@@ -94,9 +94,12 @@ void transform(Grid& grid, bool inverse) {
     }
 }
 
-// Amplitude and phase at one frequency.
+// Amplitude and phase at one frequency. Equation (instrument.4).
 std::complex<double> opening_at(const SpeckleView& view, const Vector2d& place, const Vector2d& cell) {
-    const double phase = base::pi / view.wavelength * view.defocus.dot(place.cwiseProduct(place));
+    double phase = base::pi / view.wavelength * view.defocus.dot(place.cwiseProduct(place));
+    if (!view.aberrations.is_ideal()) {
+        phase -= 2.0 * base::pi / view.wavelength * lead_at(view.aberrations, place.x(), place.y());
+    }
     return phasor(passes(view.aperture, place, cell), phase);
 }
 
@@ -252,6 +255,11 @@ void set_lit(SpecklePlan& plan) {
     }
 }
 
+// By which a ray falls at the rim at most. [1]
+double steepest_slope(const Wavefront& w) {
+    return (4.0 * std::abs(w.spherical) + 3.0 * std::abs(w.coma) + 2.0 * std::abs(w.astigmatism)) / w.rim;
+}
+
 }  // namespace
 
 SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& sampling) {
@@ -265,8 +273,10 @@ SpeckleGrid speckle_grid(const SpeckleView& view, const SpeckleSampling& samplin
         const double margin = image_margin * view.wavelength / (2.0 * reach[axis]);
         const double blur = std::abs(view.defocus[axis]) * half_aperture[axis] /
                             std::abs(view.direction_per_aperture_position(axis, axis));
+        const double bent =
+            steepest_slope(view.aberrations) / std::abs(view.direction_per_aperture_position(axis, axis));
         constexpr double most = 1e5;
-        return std::min(2.0 * sampling.window * (footprint + margin + blur) / grid.pitch, most);
+        return std::min(2.0 * sampling.window * (footprint + margin + blur + bent) / grid.pitch, most);
     };
     grid.columns = transform_size(cells(0));
     grid.rows = transform_size(cells(1));

@@ -90,8 +90,12 @@ std::optional<SpeckleView> make_speckle_view(const emitter::Beam& beam, const ta
     const double distance = (aperture_point(receiver, 0.0, 0.0) - lit).norm();
     view.wavefront += (Eigen::Matrix2d::Identity() - view_direction * view_direction.transpose()) / distance;
 
+    // Aberrations have their own place in the phase over the aperture.
+    view.aberrations = receiver.wavefront;
+    Receiver ideal = receiver;
+    ideal.wavefront = {};
     const auto landing = [&](const Vector3d& from, double xi, double eta) {
-        return trace(receiver, to_receiver(receiver, from), xi, eta);
+        return trace(ideal, to_receiver(ideal, from), xi, eta);
     };
     constexpr double step = 1e-6;
     const auto centre = landing(lit, 0.0, 0.0);

@@ -40,9 +40,10 @@ struct SpeckleView {
     Aperture aperture;
     /// Phase k/2 (a xi^2 + b eta^2) that lack of focus adds at a place (xi, eta) of the aperture. [1/m]
     Eigen::Vector2d defocus = Eigen::Vector2d::Zero();
-    double du_dx = 1.0;  ///< image of the surface on the array. [1]
-    double du_dy = 0.0;  ///< [1]
-    double dv_dy = 1.0;  ///< [1]
+    Wavefront aberrations;  ///< of the lens: phase -k times its lead
+    double du_dx = 1.0;     ///< image of the surface on the array. [1]
+    double du_dy = 0.0;     ///< [1]
+    double dv_dy = 1.0;     ///< [1]
     PixelRow row;
     Coherence coherence;
 };

@@ -5,6 +5,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/receiver/gather.hpp"
 #include "sim/receiver/spread.hpp"
+#include "sim/receiver/stray_light.hpp"
 
 namespace spotwright::receiver {
 
@@ -213,6 +214,12 @@ Profile Gatherer::profile(double wavelength, double quantum_efficiency, double s
         std::transform(power.begin(), power.end(), profile.mirrored.begin(), rate_of);
     }
     add_spread(scattered_, shift_in_bins, power);
+    if (!receiver_.stray.is_none()) {
+        for (float& rate : profile.mirrored) rate *= static_cast<float>(1.0 - receiver_.stray.lost);
+        const double middle = 0.5 * static_cast<double>(receiver_.pixels - 1);
+        const double centre = light_.on_row > 0.0 ? light_.moment / light_.on_row + shift / receiver_.pitch : middle;
+        add_stray_light(receiver_, light_.collected, centre, power);
+    }
     profile.rate.resize(pixels);
     std::transform(power.begin(), power.end(), profile.rate.begin(), rate_of);
     for (std::size_t k = 0; k < profile.mirrored.size(); ++k) {

@@ -74,6 +74,12 @@ ordered_json to_json(const study::EnsembleSpread& spread, measure::Level level) 
             {"first_obstacle", spread.first_obstacle}};
 }
 
+ordered_json to_json(const study::Specimens& specimens, measure::Level level) {
+    ordered_json json = to_json(specimens.spread, level);
+    json["bias_sd_um"] = json_number(specimens.bias_deviation, um);
+    return json;
+}
+
 ordered_json to_json(const study::Inference& inference) {
     ordered_json rows = ordered_json::array();
     for (const study::SheetRow& row : inference.rows) rows.push_back(row_json(row));

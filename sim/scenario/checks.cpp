@@ -31,6 +31,7 @@ private:
         problems_.push_back({location_of(scenario_, key), message, std::move(allowed), {}});
     }
     void check_focal_length();
+    void check_instrument();
     void check_exposure();
     void check_flight();
     void check_segments();
@@ -66,6 +67,32 @@ void Checker::check_focal_length() {
                                    distance / base::mm, largest_magnification, r.focal_length / base::mm),
                        fmt::format("value <= {:g} mm",
                                    distance * largest_magnification / (largest_magnification + 1.0) / base::mm));
+    }
+}
+
+// Of a triangulation sensor: the array stays behind the lens, the cover glass between sensor and part.
+void Checker::check_instrument() {
+    const Receiver& r = scenario_.receiver;
+    constexpr double most = 0.5;  // of the image distance
+    if (sound({"receiver.focus_error_um", "making.focus_um", "receiver.focal_length_mm", "receiver.distance_mm"}) &&
+        r.focal_length < r.distance) {
+        const double image = 1.0 / (1.0 / r.focal_length - 1.0 / r.distance);
+        const double off = std::abs(r.focus_error) + scenario_.making.focus;
+        if (off > most * image) {
+            complain_about(r.focus_error != 0.0 ? "receiver.focus_error_um" : "making.focus_um",
+                           fmt::format("moves the array by more than half of the image distance, {:g} mm, got {:g}",
+                                       image / base::mm, off / base::um),
+                           fmt::format("value <= {:g} um, receiver.focus_error_um and making.focus_um together",
+                                       most * image / base::um));
+        }
+    }
+    const double room = std::min(scenario_.mount.reference_distance + scenario_.mount.range[0], r.distance);
+    if (sound({"cover.glass_mm", "mount.reference_distance_mm", "mount.range_mm", "receiver.distance_mm"}) &&
+        room > 0.0 && scenario_.cover.glass > most * room) {
+        complain_about("cover.glass_mm",
+                       fmt::format("more than half of the {:g} mm between sensor and near end, got {:g}",
+                                   room / base::mm, scenario_.cover.glass / base::mm),
+                       fmt::format("value <= {:g} mm", most * room / base::mm));
     }
 }
 
@@ -215,9 +242,9 @@ void Checker::check_together() {
     }
     check_exposure();
     check_focal_length();
-    std::visit(
-        base::Cases{[](Triangulation) {}, [this](PhaseShift) { check_flight(); }, [this](Pulsed) { check_flight(); }},
-        s.principle);
+    std::visit(base::Cases{[this](Triangulation) { check_instrument(); }, [this](PhaseShift) { check_flight(); },
+                           [this](Pulsed) { check_flight(); }},
+               s.principle);
     check_segments();
     check_markings();
     check_motion();

@@ -70,6 +70,7 @@ struct Emitter {
     double beam_quality = 1.1;
     double angle = 0.0;
     double out_of_plane = 0.0;
+    double pointing_jitter = 0.0;  ///< rms, about the emitter face in the plane of the mounting. [rad]
     bool operator==(const Emitter&) const = default;
 };
 
@@ -93,7 +94,39 @@ struct Receiver {
     double transmission = 0.6;
     double filter_width = 20.0 * nm;
     std::optional<double> detector_tilt;  ///< none: Scheimpflug
+
+    // The lens as it is, at the emitter's wavelength; waves at the rim of the aperture.
+    double spherical_waves = 0.0;       ///< W040; + as of a simple converging lens. [1]
+    double coma_waves = 0.0;            ///< W131, in the plane of the mounting. [1]
+    double astigmatism_waves = 0.0;     ///< W222, likewise. [1]
+    double focus_error = 0.0;           ///< of the array from where it belongs, + away from the lens
+    double tilt_error = 0.0;            ///< of the array, from `detector_tilt`
+    double ghost_share = 0.0;           ///< of the light, that filter and window mirror twice. [1]
+    double ghost_shift = 0.0;           ///< of its image along the array, + towards higher pixels
+    double ghost_blur = 0.0;            ///< radius of its blur
+    std::optional<double> filter_edge;  ///< from 90 % to 10 % of the filter's light; none: it passes the emitter's
     bool operator==(const Receiver&) const = default;
+};
+
+/// How far specimens of the sensor scatter about what `Receiver` says, plus or minus: each is drawn by the device seed.
+struct Making {
+    double focus = 0.0;              ///< of the array along the axis. [m]
+    double tilt = 0.0;               ///< of the array. [rad]
+    double spherical_waves = 0.0;    ///< [1]
+    double coma_waves = 0.0;         ///< [1]
+    double astigmatism_waves = 0.0;  ///< [1]
+    bool operator==(const Making&) const = default;
+};
+
+/// A glass plate in front of the sensor, square to the mounting normal, and dirt on the receiver's window.
+struct Cover {
+    double glass = 0.0;          ///< thickness; 0: none. [m]
+    double index = 1.515;        ///< of crown glass
+    bool calibrated = false;     ///< it was there when the sensor was calibrated
+    double dirt_share = 0.0;     ///< of the window's area. [1]
+    double haze_share = 0.5;     ///< of the light that meets dirt: scattered forwards. [1]
+    double haze = 5.0 * degree;  ///< standard deviation of that scatter about each axis. [rad]
+    bool operator==(const Cover&) const = default;
 };
 
 struct Detector {
@@ -249,6 +282,8 @@ struct Thermal {
     double array_shift = 0.0;  ///< along the array, + towards higher pixels. [m/K]
     double pointing = 0.0;     ///< of the beam about the emitter face, + towards the receiver. [rad/K]
     double wavelength_change = 0.2 * nm;  ///< [m/K]
+    double bending = 0.0;                 ///< of the receiver about the emitter face, + away from the beam. [rad/K]
+    double power_change = 0.0;            ///< relative, of an emitter without a monitor. [1/K]
     double warm_up = 0.0;                 ///< rise of the running sensor over one just switched on. [K]
     Pair warm_up_times{3.0 * base::minute, 25.0 * base::minute};  ///< of a fast and a slow part of it. [s]
     double warm_up_share = 0.4;                                   ///< of the fast part. [1]
@@ -380,6 +415,7 @@ struct Run {
     LightModel model = LightModel::spot;
     std::int64_t rays = 1000000;  ///< of the ray model
     std::int64_t trials = 2000;   ///< of a budget's Monte Carlo
+    std::int64_t specimens = 1;   ///< of the sensor, that `read` compares
 };
 
 /// What a user of a sensor may set of one of its keys: numbers between bounds, some values, or some words. [as written]
@@ -415,6 +451,8 @@ struct Scenario {
     Housing housing;
     Emitter emitter;
     Receiver receiver;
+    Making making;
+    Cover cover;
     Detector detector;
     Exposure exposure;
     Target target;

@@ -183,8 +183,8 @@ std::optional<SensorText> sensor_text(const std::string& name, const std::string
 bool belongs_to_sensor(const Key& key) {
     if (key.section.empty()) return key.name == "principle";
     if (key.section == "mount") return key.name != "tilt_deg";
-    return is_one_of(key.section,
-                     {"housing", "emitter", "receiver", "detector", "flight", "thermal", "exposure", "reading"});
+    return is_one_of(key.section, {"housing", "emitter", "receiver", "making", "detector", "flight", "thermal",
+                                   "exposure", "reading"});
 }
 
 bool free_to_user(const Key& key) {

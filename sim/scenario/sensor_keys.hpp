@@ -15,6 +15,8 @@ struct SensorKeys {
     Pair range{0.0, 0.0};             ///< [m]
     Emitter emitter;
     Receiver receiver;
+    Making making;
+    Cover cover;  ///< it may have been there at the calibration
     Detector detector;
     Flight flight;  ///< without drift and clock error, which come after calibration
     PeakMethod peak = PeakMethod::centroid;

@@ -17,6 +17,7 @@
 #include "sim/receiver/ray_model.hpp"
 #include "sim/receiver/volume_light.hpp"
 #include "sim/target/plate.hpp"
+#include "sim/sensor/as_made.hpp"
 #include "sim/sensor/calibrate.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/neighbour.hpp"
@@ -144,6 +145,7 @@ Pose pose_of_light(const TriangulationSetup& setup, double displacement, receive
         ambient_rates(s, setup.instrument.receiver, setup.instrument.beam, part_of(s, displacement));
     pose.ambient_rate = around.both();
     pose.glow_rate = around.glow;
+    pose.jitter = pointing_deviation(s, setup.instrument.beam, setup.instrument.receiver, displacement);
     settle_exposure(setup, pose);
     expose_pose(setup, pose);
     return pose;
@@ -165,8 +167,9 @@ double dark_variance(const scenario::Detector& detector) {
 }
 
 Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
-    const emitter::Beam beam = beam_of(scenario);
-    const receiver::Receiver receiver = checked_receiver(scenario);
+    emitter::Beam beam = beam_of(scenario);
+    receiver::Receiver receiver = checked_receiver(scenario);
+    if (scenario.cover.calibrated) put_glass_before(scenario.cover, beam, receiver);
     const receiver::EdgeSpread edge_spread(receiver.aperture.shape);
     const detector::FixedPattern pattern = detector::make_fixed_pattern(scenario.detector);
     return {scenario::sensor_keys(scenario),

@@ -90,6 +90,7 @@ struct Pose {
     /// Photoelectrons per second of a second sensor while it is on, pixel by pixel; empty: none is seen. Where it
     /// lights at the same time they are in the profile as well. [1/s]
     std::vector<float> neighbour;
+    double jitter = 0.0;   ///< of the spot by the pointing of the beam, standard deviation. [px]
     bool flickers = true;  ///< readings meet the flicker of the scenario's lamps; else their mean light
     detector::Timing timing;
     detector::ExpectedFrame expected;

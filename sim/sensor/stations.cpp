@@ -6,6 +6,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/receiver/ambient.hpp"
+#include "sim/sensor/as_made.hpp"
 #include "sim/target/albedo.hpp"
 
 namespace spotwright::sensor {
@@ -23,7 +24,7 @@ target::Surface surface_of(const scenario::Scenario& s) {
 }
 
 receiver::Receiver receiver_of(const scenario::Scenario& s) {
-    const receiver::Receiver r = receiver::make_receiver(s.receiver, s.detector, s.emitter.angle);
+    const receiver::Receiver r = receiver::make_receiver(as_made(s), s.detector, s.emitter.angle, s.emitter.wavelength);
     if (!receiver::stands_clear_of_beam(r)) {
         scenario::reject(s, "receiver.angle_deg",
                          fmt::format("the receiver lens does not stand clear of the beam: {:g} deg between their axes "

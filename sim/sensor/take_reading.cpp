@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 
+#include "sim/base/random.hpp"
 #include "sim/detector/frames.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/sensor/instrument.hpp"
@@ -126,13 +127,23 @@ struct FramePixels {
           present(std::min(drawn, pose.expected.electrons.size() - begin)) {}
 };
 
-RawReading located(const TriangulationSetup& setup, const Pose& pose, const FramePixels& pixels,
+// How far the beam points beside its mean at one reading, in standard deviations.
+double pointing_at(const TriangulationSetup& setup, std::int64_t index) {
+    std::array<float, base::block_pixels> normals{};
+    const auto block = static_cast<std::int64_t>(normals.size());
+    base::fill_normals({noise_seed(setup), base::Stream::pointing}, index / block, 0, normals);
+    return static_cast<double>(normals[static_cast<std::size_t>(index % block)]);
+}
+
+RawReading located(const TriangulationSetup& setup, const Pose& pose, std::int64_t index, const FramePixels& pixels,
                    std::span<const float> digits, Scratch& scratch) {
     const detector::Digitiser& digitiser = pose.expected.digitiser;
     scratch.net.resize(pixels.present);
     reading::net_signal(digits.first(pixels.present), std::span(pose.background).subspan(pixels.begin, pixels.present),
                         static_cast<float>(digitiser.gain), static_cast<float>(digitiser.top_digit), scratch.net);
-    return located(setup, pose, scratch.net, pixels.begin);
+    RawReading reading = located(setup, pose, scratch.net, pixels.begin);
+    if (pose.jitter > 0.0) reading.position += pose.jitter * pointing_at(setup, index);
+    return reading;
 }
 
 // After all are located: each look-up takes long, and the next begins before it ends.
@@ -153,7 +164,8 @@ void take_readings(const TriangulationSetup& setup, const Pose& pose, std::int64
     scratch.digits.resize(pixels.drawn * readings.size());
     draw_digits(setup, pose, first, pixels.drawn, scratch);
     for (std::size_t i = 0; i < readings.size(); ++i) {
-        readings[i] = located(setup, pose, pixels, std::span(scratch.digits).subspan(i * pixels.drawn), scratch);
+        readings[i] = located(setup, pose, first + static_cast<std::int64_t>(i), pixels,
+                              std::span(scratch.digits).subspan(i * pixels.drawn), scratch);
     }
     look_up(setup, readings);
 }
@@ -173,7 +185,8 @@ void take_own_readings(const TriangulationSetup& setup, std::span<const Pose* co
     detector::draw_own_frames(scratch.frames, {noise_seed(setup)}, first);
     for (std::size_t i = 0; i < readings.size(); ++i) {
         const Pose& pose = *poses[i];
-        readings[i] = located(setup, pose, FramePixels(pose), scratch.frames[i].digits, scratch);
+        readings[i] = located(setup, pose, first + static_cast<std::int64_t>(i), FramePixels(pose),
+                              scratch.frames[i].digits, scratch);
     }
     look_up(setup, readings);
 }

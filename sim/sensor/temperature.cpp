@@ -1,11 +1,28 @@
 #include "sim/sensor/temperature.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/base/units.hpp"
+#include "sim/sensor/as_made.hpp"
 #include "sim/sensor/stations.hpp"
 
 namespace spotwright::sensor {
+
+namespace {
+
+// Turns lens and array together about a place. Equation (instrument.10).
+void bend_housing(double turn, const Eigen::Vector3d& about, receiver::Receiver& r) {
+    const Eigen::Vector3d from = receiver::aperture_point(r, 0.0, 0.0) - about;
+    const Eigen::Vector3d lens =
+        about + Eigen::Vector3d(from.x() * std::cos(turn) + from.z() * std::sin(turn), from.y(),
+                                from.z() * std::cos(turn) - from.x() * std::sin(turn));
+    r.angle += turn;
+    r.object_distance = lens.x() * std::sin(r.angle) + lens.z() * std::cos(r.angle);
+    r.lens_shift = lens.z() * std::sin(r.angle) - lens.x() * std::cos(r.angle);
+}
+
+}  // namespace
 
 PartsAtTemperature parts_at_temperature(const scenario::Scenario& s, double temperature) {
     const scenario::Thermal& thermal = s.thermal;
@@ -15,6 +32,7 @@ PartsAtTemperature parts_at_temperature(const scenario::Scenario& s, double temp
     warmed.angle -= thermal.pointing * warming;
     PartsAtTemperature parts{emitter::make_beam(warmed, s.mount), receiver_of(s)};
     parts.beam.face = beam_of(s).face;
+    parts.beam.power *= std::max(0.0, 1.0 + thermal.power_change * warming);
 
     // Every part moves away from the mounting face by the growth of its distance: the lens by that vector, seen along
     // the receiver's axis and across it; what lies behind it moves along.
@@ -31,6 +49,10 @@ PartsAtTemperature parts_at_temperature(const scenario::Scenario& s, double temp
     r.array_shift = thermal.array_shift * warming;
     r.pitch *= 1.0 + thermal.array_expansion * warming;
     r.height *= 1.0 + thermal.array_expansion * warming;
+    r.transmission *= filter_passed(s, warmed.wavelength);
+    if (thermal.bending != 0.0) bend_housing(thermal.bending * warming, parts.beam.face, r);
+    put_glass_before(s.cover, parts.beam, r);
+    put_dirt_before(s.cover, r);
     return parts;
 }
 

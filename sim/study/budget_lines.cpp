@@ -18,6 +18,7 @@
 #include "sim/study/budget_around.hpp"
 #include "sim/study/budget_motion.hpp"
 #include "sim/study/line_maker.hpp"
+#include "sim/study/specimens.hpp"
 
 namespace spotwright::study {
 
@@ -254,6 +255,21 @@ void LineMaker::add_around() {
     }
 }
 
+// Other specimens of the sensor, each calibrated as it is made. What this one reads beside their mean is its own, and
+// in the other lines already.
+void LineMaker::add_making() {
+    const std::vector<scenario::Scenario> specimens = specimens_of(s_);
+    if (specimens.size() < 2) return;
+    std::vector<double> errors;
+    for (const std::optional<double>& error : errors_of_specimens(specimens, threads_)) {
+        if (error) errors.push_back(*error);
+    }
+    if (errors.size() < 2) return;
+    const double deviation = std::sqrt(boost::math::statistics::sample_variance(errors));
+    add(Cause::making, Evaluation::a, {0.0, deviation}, static_cast<double>(errors.size()) - 1.0,
+        fmt::format("{} specimens of the sensor, each calibrated", errors.size()));
+}
+
 std::vector<BudgetLine> LineMaker::lines() {
     const auto base = model_.error_at(nominal_);
     if (!base) {
@@ -270,6 +286,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     add_motion();
     add_around();
     add_surroundings();
+    add_making();
     if (s_.uncertainty.reference > 0.0) {
         add(Cause::reference, Evaluation::b, {0.0, s_.uncertainty.reference}, endless,
             "standard uncertainty as the scenario states it");

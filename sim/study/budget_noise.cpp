@@ -43,6 +43,13 @@ void LineMaker::add_noise(const sensor::TriangulationSetup& setup) {
             return take_reading(setup, alone, index, scratch);
         });
     }
+    if (pose.jitter > 0.0) {
+        sensor::Pose alone = with_noise_alone(setup, pose, NoiseSource::none, pose.ambient_rate);
+        alone.jitter = pose.jitter;
+        add_series(Cause::pointing, pose.timing.period, [&setup, &alone](std::int64_t index, sensor::Scratch& scratch) {
+            return take_reading(setup, alone, index, scratch);
+        });
+    }
     add_background(setup, pose);
     add_digitising(setup);
 }

@@ -12,6 +12,7 @@
 #include "sim/receiver/geometry.hpp"
 #include "sim/sensor/flight_instrument.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/study/instrument_changes.hpp"
 #include "sim/study/user_changes.hpp"
 
 namespace spotwright::study {
@@ -373,6 +374,7 @@ std::vector<Change> ChangeList::all() {
     light();
     optics();
     for (Change& change : changes_around(s_)) list_.push_back(std::move(change));
+    for (Change& change : instrument_changes(s_, result_)) list_.push_back(std::move(change));
     return std::move(list_);
 }
 

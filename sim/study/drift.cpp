@@ -81,6 +81,7 @@ std::vector<Alone> triangulation_causes(const scenario::Scenario& s) {
         Entry{"shift of the lens", &Thermal::lens_shift},
         Entry{"shift of the array", &Thermal::array_shift},
         Entry{"pointing of the beam", &Thermal::pointing},
+        Entry{"bending of the housing", &Thermal::bending},
         Entry{"wavelength", &Thermal::wavelength_change},
     };
     std::vector<Alone> list;

@@ -49,6 +49,7 @@ EnsembleMember read_one(const scenario::Scenario& s, EnsembleJudgement judgement
     member.valid_share = result.speckle ? std::min(still, result.speckle->replaced_valid_share) : still;
     member.level = result.verdict.level;
     member.bias = result.bias;
+    member.systematic = result.systematic;
     member.scatter = result.statistics.standard_deviation;
     member.replaced = result.speckle ? result.speckle->replaced_deviation : member.scatter;
     member.expanded_uncertainty = result.verdict.expanded_uncertainty;
@@ -204,8 +205,12 @@ std::vector<EnsembleSpread> sweep_ensemble(const Sweep& sweep, const EnsembleOpt
 }
 
 std::string in_words(const EnsembleSpread& spread, measure::Level level) {
-    std::string text = fmt::format("{} for {} of {} sensors that fit the sheet", measure::name_of(level),
-                                   spread.at(level), spread.members);
+    return levels_in_words(spread, level, "sensors that fit the sheet");
+}
+
+std::string levels_in_words(const EnsembleSpread& spread, measure::Level level, std::string_view members) {
+    std::string text =
+        fmt::format("{} for {} of {} {}", measure::name_of(level), spread.at(level), spread.members, members);
     std::string others;
     for (const measure::Level other :
          {measure::Level::stable, measure::Level::marginal, measure::Level::unstable, measure::Level::unreadable}) {

@@ -17,12 +17,13 @@ namespace spotwright::study {
 /// What one sensor of an ensemble comes to.
 struct EnsembleMember {
     measure::Level level = measure::Level::unreadable;
-    double valid_share = 0.0;                    ///< [1]
-    std::optional<double> bias;                  ///< [m]
-    std::optional<double> scatter;               ///< of outputs on a still part, standard deviation. [m]
-    std::optional<double> replaced;              ///< the same, the part moved between readings. [m]
-    std::optional<double> expanded_uncertainty;  ///< by which it was judged. [m]
-    std::string obstacle;                        ///< why this sensor cannot be built or read; else empty
+    double valid_share = 0.0;                         ///< [1]
+    std::optional<double> bias;                       ///< [m]
+    std::optional<double> scatter;                    ///< of outputs on a still part, standard deviation. [m]
+    std::optional<double> replaced;                   ///< the same, the part moved between readings. [m]
+    std::optional<double> expanded_uncertainty;       ///< by which it was judged. [m]
+    std::string obstacle;                             ///< why this sensor cannot be built or read; else empty
+    std::optional<double> systematic = std::nullopt;  ///< bias, without speckle. [m]
 };
 
 /// Least, median and greatest of a quantity over the members that have it. SI.
@@ -87,5 +88,8 @@ inline constexpr std::int64_t most_ensemble_points = 100;
 
 /// "stable for 31 of 32 sensors that fit the sheet" and, where members differ, what the others come to.
 [[nodiscard]] std::string in_words(const EnsembleSpread& spread, measure::Level level);
+
+/// The same of members by another name.
+[[nodiscard]] std::string levels_in_words(const EnsembleSpread& spread, measure::Level level, std::string_view members);
 
 }  // namespace spotwright::study

@@ -52,6 +52,10 @@ Kinds kinds_against(measure::Cause cause) {
             return {"bracket", "average"};
         case Cause::neighbour:
             return {"neighbour"};
+        case Cause::pointing:
+            return {"average"};
+        case Cause::making:
+            return {"lens"};
     }
     return {};
 }
@@ -75,6 +79,12 @@ Kinds kinds_against(const measure::Reason& reason) {
         return {"mount"};
     }
     if (std::holds_alternative<GlareNear>(reason)) return {"turn", "mount"};
+    if (std::holds_alternative<LensErrsForPart>(reason)) return {"lens", "reference"};
+    if (std::holds_alternative<GlassLiftsPart>(reason)) return {"glass"};
+    if (std::holds_alternative<GhostCounts>(reason)) return {"ghost", "peak"};
+    if (std::holds_alternative<DirtTakesLight>(reason)) return {"clean"};
+    if (std::holds_alternative<BeamPointingJitters>(reason)) return {"average"};
+    if (std::holds_alternative<FilterCutsLight>(reason)) return {"filter"};
     if (std::holds_alternative<LightEntersPart>(reason)) return {"reference", "peak"};
     if (std::holds_alternative<HotAirWanders>(reason)) return {"air", "average"};
     if (std::holds_alternative<MountShakes>(reason)) return {"bracket", "average"};

@@ -62,6 +62,7 @@ private:
     void add_surroundings();
     void add_motion();
     void add_around();
+    void add_making();
 
     const ErrorModel& model_;
     const std::vector<MaterialEffect>& material_;

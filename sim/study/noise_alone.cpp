@@ -72,6 +72,7 @@ sensor::Pose with_noise_alone(const sensor::TriangulationSetup& setup, const sen
     sensor::Pose alone = pose;
     alone.flickers = false;
     alone.neighbour.clear();
+    alone.jitter = 0.0;
     know_background(setup, alone, background_rate);
     quieten(setup, alone, source);
     if (source != NoiseSource::digitising) refine_digits(alone);
@@ -82,6 +83,7 @@ sensor::Pose with_background_alone(const sensor::TriangulationSetup& setup, cons
     sensor::Pose alone = pose;
     alone.flickers = false;
     alone.neighbour.clear();
+    alone.jitter = 0.0;
     quieten(setup, alone, NoiseSource::none);
     refine_digits(alone);
     return alone;

@@ -11,6 +11,7 @@
 #include "sim/reading/smoothing.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/sensor_file.hpp"
+#include "sim/study/instrument_changes.hpp"
 
 namespace spotwright::study {
 
@@ -248,6 +249,7 @@ std::vector<Change> UserChanges::all() {
     mounting();
     place();
     surroundings();
+    for (Change& change : instrument_changes_of_user(s_, result_)) list_.push_back(std::move(change));
     coat();
     other_sensors();
     return std::move(list_);

@@ -26,10 +26,10 @@ std::string_view symbol_of(Relation relation) {
 }
 
 std::vector<Check> published_checks(int threads) {
-    return joined({geometry_checks(), light_checks(), target_checks(), marking_checks(), detector_checks(),
-                   peak_checks(), over_time_checks(), system_checks(threads), speckle_checks(threads),
-                   temperature_checks(), surroundings_checks(), phase_shift_checks(threads), pulse_checks(threads),
-                   uncertainty_checks(threads), statistics_checks()});
+    return joined({geometry_checks(), light_checks(), lens_checks(), target_checks(), marking_checks(),
+                   detector_checks(), peak_checks(), over_time_checks(), system_checks(threads),
+                   speckle_checks(threads), temperature_checks(), surroundings_checks(), phase_shift_checks(threads),
+                   pulse_checks(threads), uncertainty_checks(threads), statistics_checks()});
 }
 
 }  // namespace spotwright::validation

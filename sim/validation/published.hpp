@@ -34,6 +34,7 @@ struct Check {
 // By subject; `published_checks` joins them.
 [[nodiscard]] std::vector<Check> geometry_checks();
 [[nodiscard]] std::vector<Check> light_checks();
+[[nodiscard]] std::vector<Check> lens_checks();
 [[nodiscard]] std::vector<Check> target_checks();
 [[nodiscard]] std::vector<Check> marking_checks();
 [[nodiscard]] std::vector<Check> detector_checks();

@@ -181,6 +181,8 @@ Scenario random_scenario(std::mt19937_64& random) {
     }
     s.neighbour.power = 0.0;  // a second sensor is followed before parts at rest only
     s.surroundings.hot_air_scales = scenario::Surroundings{}.hot_air_scales;
+    s.receiver.focus_error = s.making.focus = 0.0;  // within the image distance, as the next within the room
+    s.cover.glass = 0.0;
     s.reading.median |= 1;
     s.run.readings = std::max(s.run.readings, s.reading.average + s.reading.median);
     if (s.requirement.marginal_valid_share > s.requirement.stable_valid_share) {
@@ -209,8 +211,10 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     const Scenario s;
     [[maybe_unused]] const auto& [m1, m2, m3, m4] = s.mount;
     [[maybe_unused]] const auto& [bb1, bb2, bb3, bb4, bb5] = s.housing;
-    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7, e8] = s.emitter;
-    [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7] = s.receiver;
+    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7, e8, e9] = s.emitter;
+    [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7, c8, c9, c10, c11, c12, c13, c14, c15, c16] = s.receiver;
+    [[maybe_unused]] const auto& [cm1, cm2, cm3, cm4, cm5] = s.making;
+    [[maybe_unused]] const auto& [cv1, cv2, cv3, cv4, cv5, cv6] = s.cover;
     [[maybe_unused]] const auto& [d1, d2, d3, d4, d5, d6, d7, d8, d9, d10, d11] = s.detector;
     [[maybe_unused]] const auto& [x1, x2, x3, x4, x5, x6, x7] = s.exposure;
     [[maybe_unused]] const auto& [t1, t2, t3, t4, t5, t6, t7, t8, t9, t10, t11, t12, t13, t14, t15, t16, t17, t18, t19,
@@ -221,7 +225,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [aa1, aa2, aa3] = s.target.post;
     [[maybe_unused]] const auto& [o1, o2, o3, o4, o5] = s.target.segments;
     [[maybe_unused]] const auto& [v1, v2, v3, v4, v5, v6, v7, v8, v9, v10, v11, v12] = s.motion;
-    [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7, w8, w9, w10] = s.thermal;
+    [[maybe_unused]] const auto& [w1, w2, w3, w4, w5, w6, w7, w8, w9, w10, w11, w12] = s.thermal;
     [[maybe_unused]] const auto& [y1, y2, y3, y4, y5, y6, y7] = s.uncertainty;
     [[maybe_unused]] const auto& [a1, a2, a3] = s.target.step;
     [[maybe_unused]] const auto& [b1, b2, b3, b4] = s.target.cylinder;
@@ -237,11 +241,13 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [bc1, bc2, bc3, bc4, bc5, bc6] = s.neighbour;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
-    [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6] = s.run;
+    [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6, n7] = s.run;
     CHECK(keys_in("mount") == 4);
     CHECK(keys_in("housing") == 5);
-    CHECK(keys_in("emitter") == 8);
-    CHECK(keys_in("receiver") == 7);
+    CHECK(keys_in("emitter") == 9);
+    CHECK(keys_in("receiver") == 16);
+    CHECK(keys_in("making") == 5);
+    CHECK(keys_in("cover") == 6);
     CHECK(keys_in("detector") == 11);
     CHECK(keys_in("exposure") == 7);
     CHECK(keys_in("target") == 7);  // and twelve sections
@@ -258,14 +264,14 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("target.texture") == 2);
     CHECK(keys_in("target.feed_marks") == 4);
     CHECK(keys_in("motion") == 11);
-    CHECK(keys_in("thermal") == 10);
+    CHECK(keys_in("thermal") == 12);
     CHECK(keys_in("uncertainty") == 7);
     CHECK(keys_in("flight") == 32);
     CHECK(keys_in("surroundings") == 16);
     CHECK(keys_in("neighbour") == 6);
     CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
-    CHECK(keys_in("run") == 6);
+    CHECK(keys_in("run") == 7);
     CHECK(keys_in("") == 4);
 }
 

@@ -102,12 +102,13 @@ TEST_CASE("each coefficient drifts the whole model's reading by its partial deri
         {"thermal.lens_shift_um_per_K=-1", "shift of the lens", (1.0 + 1.0 / m) / std::sin(theta) * um},
         {"thermal.array_shift_um_per_K=1", "shift of the array", std::sin(beta) / (m * std::sin(theta)) * um},
         {"thermal.pointing_urad_per_K=10", "pointing of the beam", 0.5 / std::tan(theta) * um},
+        {"thermal.bending_urad_per_K=10", "bending of the housing", 0.5 / std::tan(theta) * um},
         {"thermal.housing_expansion_ppm_per_K=23.6", "expansion of the housing", -1.18 * um},
     };
     for (const Case& each : cases) {
         INFO(each.cause);
         const study::DriftStudy study = study::drift_study(sensor::set_up(smooth_sensor({each.setting}), 1), 1);
-        REQUIRE(study.causes.size() == 8);
+        REQUIRE(study.causes.size() == 9);
         for (const study::DriftCause& cause : study.causes) {
             const bool acts = cause.name == each.cause || cause.name == "all together";
             // Two readings, ten kelvin apart, each with its pixel phase; second order is far below.

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from spotwright._record import Record
 from spotwright._results_common import Interval, Sometimes
+from spotwright._results_shelf import Specimens
 
 
 class SourcesOfMaterial(Record):
@@ -222,6 +223,7 @@ class Reading(Record):
     bias_um: float | None
     bias_without_speckle_um: float | None
     marking_error_um: float | None
+    lens_error_um: float | None
     still_sd_um: float | None
     still_sd_interval_um: Interval | None
     replaced_sd_um: float | None
@@ -239,6 +241,7 @@ class Reading(Record):
     rays: Sometimes[int]
     model_standard_error_um: Sometimes[float | None]
     verdict: Verdict
+    specimens: Sometimes[Specimens]
 
 
 class FrequencyLayout(Record):

@@ -77,6 +77,12 @@ class Ensemble(Record):
     first_obstacle: str
 
 
+class Specimens(Ensemble):
+    """Of ``read``: specimens of the sensor within the tolerances of its making."""
+
+    bias_sd_um: float | None
+
+
 class Shortcoming(Record):
     kind: str
     factor: float | None

@@ -49,6 +49,7 @@ from spotwright._results_shelf import (
     SheetRow as SheetRow,
     Shortcoming as Shortcoming,
     Shortlist as Shortlist,
+    Specimens as Specimens,
 )
 from spotwright._results_study import (
     Advice as Advice,
