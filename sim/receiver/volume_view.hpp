@@ -63,13 +63,13 @@ private:
 /// rays worked out once.
 struct LensView {
     const Receiver* receiver = nullptr;
-    double index = 1.0;        ///< of the part. [1]
-    double area = 0.0;         ///< of the aperture. [m^2]
+    double index = 1.0;                                  ///< of the part. [1]
+    double area = 0.0;                                   ///< of the aperture. [m^2]
     Eigen::Vector3d centre = Eigen::Vector3d::Zero();    ///< of the lens. [m]
     Eigen::Vector3d in_plane = Eigen::Vector3d::Zero();  ///< per length in the aperture, unit
     Eigen::Vector3d across = Eigen::Vector3d::Zero();    ///< out of plane, unit
-    Eigen::Vector3d lens = Eigen::Vector3d::UnitZ();      ///< the receiver's axis, unit
-    ReceiverPoint from;        ///< the entry of the beam's axis
+    Eigen::Vector3d lens = Eigen::Vector3d::UnitZ();     ///< the receiver's axis, unit
+    ReceiverPoint from;                                  ///< the entry of the beam's axis
     Eigen::Vector3d along_x = Eigen::Vector3d::Zero();   ///< change of a `ReceiverPoint` per length along the face. [1]
     Eigen::Vector3d along_y = Eigen::Vector3d::Zero();
 
