@@ -117,7 +117,7 @@ void add_instrument(const Scenario& s, const ReadResult& result, std::vector<Rea
     if (result.glass_error && std::abs(*result.glass_error) > worth * tolerance) {
         reasons.emplace_back(GlassLiftsPart{*result.glass_error, s.cover.glass});
     }
-    const double ghost = s.receiver.ghost_share * result.signal.peak_share;
+    const double ghost = result.signal.ghost;
     if (scenario::abilities_of(s.principle).array && ghost >= s.reading.threshold) {
         reasons.emplace_back(GhostCounts{ghost, s.reading.threshold});
     }

@@ -275,6 +275,7 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     const target::Part part = sensor::part_of(s, s.target.displacement);
     const sensor::Instrument& instrument = start.instrument;
     result.signal.haze = sensor::haze_share(s, instrument.receiver, instrument.beam, part);
+    result.signal.ghost = result.signal.peak_share * sensor::ghost_peak(s, pose.profile.rate);
     result.glare = sensor::glare_of(s, instrument.receiver, instrument.beam, part);
     result.turned_lay_gain = sensor::gain_by_turned_lay(s, instrument.receiver, instrument.beam, part);
     const SeriesOptions series{s.run.readings, options.threads, options.sink, options.progress};

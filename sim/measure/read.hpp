@@ -24,6 +24,7 @@ struct Signal {
     double glow = 0.0;            ///< what of it is the glow of a hot part; triangulation. [e]
     double haze = 0.0;            ///< share of it in what the lit point scatters to the lens; triangulation. [1]
     double received_power = 0.0;  ///< on the array, while the laser is on. [W]
+    double ghost = 0.0;           ///< peak of the ghost by filter and window, of full well; triangulation. [1]
 };
 
 /// Result of one frequency, without noise.

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <optional>
 
+#include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/target/fresnel.hpp"
@@ -73,6 +74,19 @@ double filter_passed(const scenario::Scenario& s, double wavelength) {
         return 1.0 / (1.0 + std::exp((std::abs(off) - 0.5 * s.receiver.filter_width) / scale));
     };
     return at(wavelength - s.emitter.wavelength) / at(0.0);
+}
+
+double ghost_peak(const scenario::Scenario& s, std::span<const float> rate) {
+    const double share = s.receiver.ghost_share;
+    const double blur = s.receiver.ghost_blur;
+    if (!(share > 0.0) || rate.empty()) return 0.0;
+    const auto brightest = static_cast<double>(*std::max_element(rate.begin(), rate.end()));
+    if (!(brightest > 0.0) || !(blur > 0.0)) return share;
+    double all = 0.0;
+    for (const float light : rate) all += static_cast<double>(light);
+    const double chord = std::min(2.0 * blur, s.detector.height);
+    const double middle = all * s.detector.pitch * chord / (base::pi * blur * blur);
+    return share * std::min(1.0, middle / brightest);
 }
 
 double pointing_deviation(const scenario::Scenario& s, const emitter::Beam& beam, const receiver::Receiver& receiver,

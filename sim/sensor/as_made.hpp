@@ -2,6 +2,8 @@
 // against an emitter that drifts.
 #pragma once
 
+#include <span>
+
 #include "sim/emitter/beam.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/scenario/scenario.hpp"
@@ -30,6 +32,11 @@ void put_dirt_before(const scenario::Cover& cover, receiver::Receiver& receiver)
 /// Either edge falls as 1 / (1 + exp(x)), from 90 to 10 % over `filter_edge`. [1]
 /// Equation (instrument.8).
 [[nodiscard]] double filter_passed(const scenario::Scenario& scenario, double wavelength);
+
+/// Brightest pixel of the ghost, over that of the image: `ghost_share` in focus, and at most the middle of the disc
+/// over which all light on the pixels is spread. [1]
+/// @param rate  Light of each pixel, in any unit.
+[[nodiscard]] double ghost_peak(const scenario::Scenario& scenario, std::span<const float> rate);
 
 /// Standard deviation by which the pointing of the beam moves the image of the spot it lights. [px]
 /// @param displacement  Of the part. [m]

@@ -164,9 +164,11 @@ Budget budget(const sensor::Setup& setup, const BudgetOptions& options) {
     std::stable_sort(result.lines.begin(), result.lines.end(),
                      [](const BudgetLine& a, const BudgetLine& b) { return effect_of(a) > effect_of(b); });
     std::vector<Component> components;
+    std::vector<Component> of_this_sensor;  // what the Monte Carlo has: it reads with one specimen
     for (const BudgetLine& line : result.lines) {
         result.bias += line.bias;
         components.push_back(line.component);
+        if (line.cause != measure::Cause::making) of_this_sensor.push_back(line.component);
     }
     result.combined = combine(components);
     result.error_bound = std::abs(result.bias) + result.combined.expanded;
@@ -177,13 +179,14 @@ Budget budget(const sensor::Setup& setup, const BudgetOptions& options) {
     }
     result.valid_share =
         1.0 - static_cast<double>(result.together.without_result) / static_cast<double>(result.together.trials);
-    const double low = result.bias - result.combined.expanded;
-    const double high = result.bias + result.combined.expanded;
+    const double expanded = combine(of_this_sensor).expanded;
+    const double low = result.bias - expanded;
+    const double high = result.bias + expanded;
     result.disagreement =
         std::max(std::abs(low - result.together.shortest.low), std::abs(high - result.together.shortest.high));
     constexpr double share = 0.1;
     constexpr double errors = 3.0;
-    result.tolerance = share * result.combined.expanded + errors * result.together.end_error;
+    result.tolerance = share * expanded + errors * result.together.end_error;
     result.agrees = result.disagreement <= result.tolerance;
     result.verdict = verdict_of(s, result);
     return result;

@@ -40,7 +40,8 @@ struct BudgetOptions {
 };
 
 /// Causes: see docs/theory/budget.md. The two intervals agree when their ends differ by no more than a tenth of the
-/// expanded uncertainty and three standard errors of the Monte Carlo's ends.
+/// expanded uncertainty and three standard errors of the Monte Carlo's ends. The Monte Carlo reads with the scenario's
+/// own specimen: the line of the making is left out of the comparison.
 /// @throws ScenarioError  The part cannot be read at all, or where it may stand, tilt or warm to: there is no error to
 ///   break down.
 [[nodiscard]] Budget budget(const sensor::Setup& setup, const BudgetOptions& options);

@@ -16,7 +16,7 @@ std::vector<Change> instrument_changes_of_user(const scenario::Scenario& s, cons
     if (s.cover.glass > 0.0 && !s.cover.calibrated) {
         list.push_back({"calibrate with the cover glass in place", "glass", {"cover.calibrated=yes"}, 0.0, 0});
     }
-    const double ghost = s.receiver.ghost_share * result.signal.peak_share;
+    const double ghost = result.signal.ghost;
     constexpr double above = 1.5;
     constexpr double most = 0.5;
     if (ghost >= s.reading.threshold && above * ghost < most) {

@@ -36,7 +36,7 @@ def samples():
     housed = sw.parse('sensor = "short-45"\n[target]\nmaterial = "white-ceramic"\n', "housed.toml")
     yield (results.Reading, reading_of_a_plate())
     yield from [(results.Reading, sw.read(each)) for each in [
-        white, by_waves, moving, turning, roll, load(25), load(28), thermal, phase, pulsed, load(2), load(23),
+        white, by_waves, moving, turning, roll, load(39, **{"run.specimens": 2}), load(25), load(28), thermal, phase, pulsed, load(2), load(23),
         load(19, **{"run.model": "ray", "run.rays": 1000})]]
     yield from [(results.Layout, sw.layout(each)) for each in [white, phase, pulsed, load(8), housed]]
     yield from [(results.Budget, sw.budget(each)) for each in [white, pulsed, thermal]]

@@ -94,6 +94,11 @@ TEST_CASE("a budget has a line for the making and one for the pointing of the be
     REQUIRE(making);
     CHECK(making->component.standard_uncertainty > 5.0 * um);
     CHECK(making->component.degrees_of_freedom == 4.0);
+    // The Monte Carlo reads with one specimen, and agrees with the other lines.
+    std::vector<std::string> settings = askew({"making.focus_um=250", "run.specimens=3", "run.trials=200"});
+    const study::Budget whole = study::budget(sensor::set_up(part("ground-steel", settings), 2), {2, {}});
+    CHECK(whole.agrees);
+    CHECK(whole.combined.standard_uncertainty > 5.0 * um);
     const scenario::Scenario plain = part("white-ceramic", {"exposure.exposure_us=1.8"});
     CHECK_FALSE(line_of(plain, Cause::making));
     CHECK_FALSE(line_of(plain, Cause::pointing));
