@@ -180,6 +180,12 @@ struct TooNearLimit {
     double error = 0.0;        ///< standard error of what was found, by the number of patches. [m]
     std::int64_t patches = 0;  ///< of the surface, that were read
 };
+/// A sensor that is turned measures along its beam: readings are longer than the way along the mounting normal.
+struct TurnedSensorReadsLonger {
+    double turn = 0.0;     ///< between beam and mounting normal. [rad]
+    double error = 0.0;    ///< of the reading. [m]
+    bool largest = false;  ///< most of the part's bias is this
+};
 /// Automatic exposure can go no further.
 struct ExposureAtLimit {
     double exposure = 0.0;  ///< [s]
@@ -311,7 +317,7 @@ using Reason =
                  MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses,
                  GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit,
                  TooNearLimit, HotAirWanders, MountShakes, NeighbourInView, LensErrsForPart, GlassLiftsPart,
-                 GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight>;
+                 GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -176,6 +176,12 @@ std::string words_of(const LightEntersPart& r) {
                                       : "; calibrated on the same material, or with its zero set there, the sensor "
                                         "reads such parts right");
 }
+std::string words_of(const TurnedSensorReadsLonger& r) {
+    return fmt::format(
+        "the sensor is turned by {:.3g} deg and measures along its beam: {} of the error; readings times {:.5f} are "
+        "displacements",
+        r.turn / base::degree, length_text(r.error, 3), std::cos(r.turn));
+}
 std::string words_of(const AmbientRivalsPeak& r) {
     const std::string beside = fmt::format("beside a peak of {:.3g} e", r.peak);
     if (r.glow > r.lamps) {

@@ -6,6 +6,7 @@
 #include "sim/receiver/ambient.hpp"
 #include "sim/flight/phase_shift.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/sensor/turned.hpp"
 #include "sim/sensor/layout.hpp"
 #include "sim/sensor/neighbour.hpp"
 #include "sim/measure/moving_verdict.hpp"
@@ -226,7 +227,17 @@ void add_validity_reasons(const scenario::Scenario& s, const ReadResult& result,
     }
 }
 
-// A translucent part whose largest error is its bias.
+// Of a sensor whose beam stands askew on the mounting: a true displacement d is read as d / cos.
+std::optional<TurnedSensorReadsLonger> why_longer(const scenario::Scenario& s, const ReadResult& result) {
+    constexpr double worth_telling = 0.05;  // of the tolerance
+    if (result.tracking || !result.systematic || s.emitter.angle != 0.0) return std::nullopt;
+    const double error = sensor::excess_of_turned(s.mount.tilt, result.true_displacement);
+    if (std::abs(error) < worth_telling * s.requirement.tolerance) return std::nullopt;
+    const bool largest = std::abs(*result.systematic - error) < 0.5 * std::abs(error);
+    return TurnedSensorReadsLonger{std::acos(sensor::scale_of_turned(s.mount.tilt)), error, largest};
+}
+
+// A translucent part whose largest error is its bias, beyond what a turned sensor explains.
 std::optional<LightEntersPart> why_too_far(const scenario::Scenario& s, const ReadResult& result,
                                            const Verdict& verdict) {
     const bool enters = s.target.made_of.volume && s.target.shape == scenario::ShapeKind::plane &&
@@ -234,7 +245,10 @@ std::optional<LightEntersPart> why_too_far(const scenario::Scenario& s, const Re
     if (!enters || !result.systematic || verdict.level == Level::stable) return std::nullopt;
     const Cause first = verdict.contributions.front().cause;
     if (first != Cause::bias && first != Cause::mean_in_motion) return std::nullopt;
-    return LightEntersPart{*result.systematic, s.target.made_of.name == s.reading.reference.name};
+    const auto longer = why_longer(s, result);
+    if (longer && longer->largest) return std::nullopt;
+    return LightEntersPart{*result.systematic - (longer ? longer->error : 0.0),
+                           s.target.made_of.name == s.reading.reference.name};
 }
 
 // Where light that is not the emitter's is much beside the peak, or flickers beyond its own noise.
@@ -243,7 +257,10 @@ void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, 
     constexpr double much = 0.5;
     const bool fills = signal.background > s.exposure.level * s.detector.full_well;
     const bool on_array = scenario::abilities_of(s.principle).array;
-    if (on_array && verdict.level != Level::stable && !fills && signal.lamps + signal.glow > much * signal.peak) {
+    // Electrons below the noise of a dark pixel rival nothing: then the part is dark.
+    const bool counts = signal.lamps + signal.glow > s.detector.read_noise;
+    if (on_array && verdict.level != Level::stable && !fills && counts &&
+        signal.lamps + signal.glow > much * signal.peak) {
         verdict.reasons.emplace_back(AmbientRivalsPeak{signal.lamps, signal.glow, signal.peak});
     }
     // Buckets are filled one after the other.
@@ -336,6 +353,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     if (verdict.expanded_uncertainty) {
         verdict.reasons.emplace_back(largest_error(verdict, scenario));
         if (const auto near = why_undecided(scenario.requirement, result, verdict)) verdict.reasons.emplace_back(*near);
+        if (const auto longer = why_longer(scenario, result)) verdict.reasons.emplace_back(*longer);
         if (const auto enters = why_too_far(scenario, result, verdict)) verdict.reasons.emplace_back(*enters);
         if (speckle_decides(verdict)) {
             const bool on_array = std::visit(

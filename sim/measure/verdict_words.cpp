@@ -179,9 +179,15 @@ std::string_view step_against(Cause cause) {
 }
 
 // What the user of a sensor that is bought tries: it has the optics that it has.
-std::string_view user_step_against(Cause cause) {
+std::string_view user_step_against(Cause cause, const scenario::Scenario& s) {
     constexpr std::string_view other = "another sensor of the shelf (`shortlist`)";
     switch (cause) {
+        case Cause::bias:
+        case Cause::linearity:
+        case Cause::material:
+            return scenario::offer_of(s, "reading.calibrated_on") != nullptr
+                       ? step_against(cause)
+                       : "set zero on this material where it stands";
         case Cause::noise:
         case Cause::shot_noise:
         case Cause::read_noise:
@@ -216,6 +222,16 @@ std::string user_step_for_mirrored_beam(const scenario::Scenario& s) {
         (part - between) / base::degree);
 }
 
+std::optional<std::string> step_against_turn(const Verdict& verdict) {
+    for (const Reason& reason : verdict.reasons) {
+        const auto* longer = std::get_if<TurnedSensorReadsLonger>(&reason);
+        if (longer == nullptr || !longer->largest) continue;
+        return fmt::format("multiply readings by {:.5f}: the sensor measures along its turned beam",
+                           std::cos(longer->turn));
+    }
+    return std::nullopt;
+}
+
 // What the sensor itself brings, where its largest error is a bias.
 std::optional<std::string_view> step_against_instrument(const Verdict& verdict) {
     const bool biased = !verdict.contributions.empty() && verdict.contributions.front().cause == Cause::bias;
@@ -234,13 +250,31 @@ std::optional<std::string_view> step_against_instrument(const Verdict& verdict) 
     return std::nullopt;
 }
 
+bool is_outside(const WhyLost& why) {
+    return std::holds_alternative<PartOutside>(why) || std::holds_alternative<PartLeavesRange>(why);
+}
+
 // Of readings that are lost.
-std::string step_against_loss(const WhyLost& why, bool of_user) {
-    if (std::holds_alternative<PartOutside>(why) || std::holds_alternative<PartLeavesRange>(why)) {
-        return "mount the sensor so that the part stays within the range";
+std::string step_against_loss(const WhyLost& why, const scenario::Scenario& s) {
+    const bool of_user = !s.sensor_file.file.empty();
+    const bool automatic = s.exposure.mode == scenario::ExposureMode::automatic;
+    if (is_outside(why)) {
+        return of_user ? "mount the sensor so that the part stays within the range, or take a sensor of another range "
+                         "(`shortlist`)"
+                       : "mount the sensor so that the part stays within the range";
     }
-    if (std::holds_alternative<TooMuchLight>(why)) return "a shorter exposure, or automatic exposure";
+    if (std::holds_alternative<TooMuchLight>(why)) {
+        if (!automatic) return "a shorter exposure, or automatic exposure";
+        return of_user ? "turn the part's reflection away from the lens, or another sensor of the shelf (`shortlist`): "
+                         "automatic exposure can go no lower"
+                       : "a lower limit of automatic exposure (exposure.exposure_us), or less power";
+    }
     if (std::holds_alternative<PeakTooLow>(why)) {
+        if (automatic) {
+            return of_user ? "a longer sampling period (exposure.period_us), or another sensor of the shelf "
+                             "(`shortlist`)"
+                           : "a longer sampling period (exposure.period_us), or more power";
+        }
         return of_user ? "a longer exposure, or automatic exposure"
                        : "a longer exposure, more power, or automatic exposure";
     }
@@ -252,13 +286,20 @@ std::string step_against_loss(const WhyLost& why, bool of_user) {
 std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario) {
     const bool of_user = !scenario.sensor_file.file.empty();
     if (verdict.level == Level::stable) return {};
+    // What else may be said of a part that is not there helps nobody.
+    for (const Reason& reason : verdict.reasons) {
+        const auto* lost = std::get_if<ReadingsLost>(&reason);
+        if (lost != nullptr && is_outside(lost->why)) return step_against_loss(lost->why, scenario);
+    }
     for (const Reason& reason : verdict.reasons) {
         if (const auto* lay = std::get_if<LayTurnsLightAway>(&reason)) {
             return lay->is_default ? "say which way the tool marks run (target.lay_deg), and measure across them"
                                    : "measure across the tool marks";
         }
         if (std::holds_alternative<BackFaceRead>(reason) || std::holds_alternative<BehindPlateRead>(reason)) {
-            return "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
+            return scenario.reading.choose.rule == scenario::PeakRule::nearest
+                       ? "tilt the plate so that its front face is seen, or count fainter peaks (reading.threshold)"
+                       : "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }
         if (std::holds_alternative<NeighbourInView>(reason)) return std::string(step_against(Cause::neighbour));
         if (std::holds_alternative<DirtTakesLight>(reason)) return "clean the window";
@@ -270,11 +311,12 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
     }
     if (!verdict.reasons.empty()) {
         if (const auto* lost = std::get_if<ReadingsLost>(&verdict.reasons.front()))
-            return step_against_loss(lost->why, of_user);
+            return step_against_loss(lost->why, scenario);
         if (std::holds_alternative<LostOnOtherPatches>(verdict.reasons.front())) {
             return "automatic exposure, or an exposure with room for darker and brighter places";
         }
     }
+    if (const auto step = step_against_turn(verdict)) return *step;
     if (const auto step = step_against_instrument(verdict)) return std::string(*step);
     if (verdict.contributions.empty()) return "`advise` tries what would help";
     const Cause cause = verdict.contributions.front().cause;
@@ -282,7 +324,7 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
     if (cause == Cause::bias && std::any_of(verdict.reasons.begin(), verdict.reasons.end(), warms_up)) {
         return "let the sensor warm up before it reads";
     }
-    return std::string(of_user ? user_step_against(cause) : step_against(cause));
+    return std::string(of_user ? user_step_against(cause, scenario) : step_against(cause));
 }
 
 bool speckle_decides(const Verdict& verdict) {

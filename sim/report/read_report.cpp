@@ -42,14 +42,17 @@ void attempt(ReportContent& content, std::string_view what, const std::function<
 }  // namespace
 
 std::string left_out(const scenario::Scenario& s) {
-    const auto of_image = [&s](scenario::Triangulation) {
-        using scenario::ShapeKind;
-        const ShapeKind shape = s.target.shape;
-        const bool alone =
-            shape == ShapeKind::plane || shape == ShapeKind::plate || s.run.model == scenario::LightModel::ray;
+    using scenario::ShapeKind;
+    const scenario::Target& t = s.target;
+    // No place of a convex part sees another.
+    const bool is_convex = t.shape == ShapeKind::plane || t.shape == ShapeKind::plate ||
+                           (t.shape == ShapeKind::cylinder && t.cylinder.curvature == scenario::Curvature::convex) ||
+                           (t.shape == ShapeKind::sphere && t.sphere.curvature == scenario::Curvature::convex);
+    const bool alone = is_convex || s.run.model == scenario::LightModel::ray;
+    const auto of_image = [alone](scenario::Triangulation) {
         return alone ? "" : "light that the part throws on itself, which `--model ray` traces";
     };
-    const char* of_timing = s.run.model == scenario::LightModel::ray ? "" : "light that the part throws on itself";
+    const char* of_timing = alone ? "" : "light that the part throws on itself, which `--model ray` traces";
     return std::visit(base::Cases{of_image, [&](scenario::PhaseShift) { return of_timing; },
                                   [&](scenario::Pulsed) { return of_timing; }},
                       s.principle);

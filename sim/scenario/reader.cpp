@@ -118,7 +118,22 @@ std::string suggestion(const std::string& path) {
     return elsewhere.empty() ? "" : suggestion(elsewhere);
 }
 
+// Sections that other kinds of files have: what the file is then.
+std::string_view kind_of_file_with(std::string_view path) {
+    const std::string_view section = path.substr(0, path.find_first_of(".["));
+    if (section == "part") return "this is a job: `spotwright shortlist` reads it";
+    if (section == "offers" || section == "ensemble") return "this is a sensor file: a scenario takes it by `sensor`";
+    if (section == "spot" || section == "light" || section == "timing") {
+        return "this looks like a data sheet: `spotwright infer` reads it";
+    }
+    return "";
+}
+
 void Reader::report_unknown(const base::SourceLocation& location, const std::string& path) {
+    if (const std::string_view kind = kind_of_file_with(path); !kind.empty()) {
+        complain(location, "no such key", "", std::string(kind));
+        return;
+    }
     if (is_section(path)) {
         complain(location, "a section, not a key", fmt::format("[{}] with keys below it", path));
         return;

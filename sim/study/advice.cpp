@@ -11,6 +11,7 @@
 #include "sim/scenario/schema.hpp"
 #include "sim/scenario/sensor_keys.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/sensor/turned.hpp"
 #include "sim/study/adviser.hpp"
 
 namespace spotwright::study {
@@ -97,7 +98,11 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort, Outco
         trial.other_sensor = trial.other_sensor || change.other_sensor;
     }
     try {
-        outcome = outcome_of(setup_of(changed(settings, effort), changes), 1);
+        const scenario::Scenario turned = changed(settings, effort);
+        // Who turns the sensor knows by how much, and multiplies its readings: the change says so.
+        const bool turns = turned.mount.tilt != scenario_.mount.tilt && turned.emitter.angle == 0.0;
+        const double excess = turns ? sensor::excess_of_turned(turned.mount.tilt, turned.target.displacement) : 0.0;
+        outcome = outcome_of(setup_of(turned, changes), 1, excess);
         take_outcome(outcome, trial);
         const double slower = std::max(outcome.response / as_it_is_.response, outcome.period / as_it_is_.period);
         trial.cost.speed = std::max(0.0, 1.0 - 1.0 / slower);

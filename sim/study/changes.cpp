@@ -11,6 +11,7 @@
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/sensor/flight_instrument.hpp"
+#include "sim/sensor/turned.hpp"
 #include "sim/measure/motion.hpp"
 #include "sim/study/instrument_changes.hpp"
 #include "sim/study/user_changes.hpp"
@@ -148,7 +149,9 @@ void ChangeList::calibration() {
 
 void ChangeList::mounting() {
     const auto turn = [this] {
-        add("turn", "turn the sensor by 10 deg out of the part's reflection",
+        const double in_plane = s_.mount.tilt[0] + 10.0 * degree;
+        add("turn",
+            words_of_turn("turn the sensor by 10 deg out of the part's reflection", s_, {in_plane, s_.mount.tilt[1]}),
             {set("mount.tilt_deg", s_.mount.tilt[0] / degree + 10.0, s_.mount.tilt[1] / degree)});
     };
     std::visit(base::Cases{[this](scenario::Triangulation) { triangulation_mounting(); },
@@ -167,10 +170,14 @@ bool ChangeList::range_fits(double more_deg) const {
 
 void ChangeList::triangulation_mounting() {
     for (const double turn : {10.0, -10.0}) {
-        add("turn", fmt::format("turn the sensor by {:g} deg in its plane", turn),
+        add("turn",
+            words_of_turn(fmt::format("turn the sensor by {:g} deg in its plane", turn), s_,
+                          {s_.mount.tilt[0] + turn * degree, s_.mount.tilt[1]}),
             {set("mount.tilt_deg", s_.mount.tilt[0] / degree + turn, s_.mount.tilt[1] / degree)});
     }
-    add("turn", "turn the sensor by 10 deg out of its plane",
+    add("turn",
+        words_of_turn("turn the sensor by 10 deg out of its plane", s_,
+                      {s_.mount.tilt[0], s_.mount.tilt[1] + 10.0 * degree}),
         {set("mount.tilt_deg", s_.mount.tilt[0] / degree, s_.mount.tilt[1] / degree + 10.0)});
     const double angle = s_.receiver.angle / degree;
     constexpr double widest = 60.0;
@@ -431,6 +438,11 @@ std::optional<Change> suited_exposure(const Scenario& s, double peak_share, doub
                    set("exposure.period_us", room / us * (1.0 + 1e-6), room / us * (1.0 + 1e-6))},
                   0.0,
                   0};
+}
+
+std::string words_of_turn(const std::string& words, const scenario::Scenario& s, const scenario::Pair& tilt) {
+    if (s.emitter.angle != 0.0) return words;
+    return fmt::format("{}, and multiply readings by {:.5f}", words, sensor::scale_of_turned(tilt));
 }
 
 }  // namespace spotwright::study

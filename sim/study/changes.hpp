@@ -26,6 +26,11 @@ struct Change {
 [[nodiscard]] std::vector<Change> possible_changes(const scenario::Scenario& scenario,
                                                    const measure::ReadResult& result);
 
+/// An instruction to turn the sensor, with the factor by which its readings are to be multiplied afterwards.
+/// @param tilt  Of the sensor once it is turned. [rad]
+[[nodiscard]] std::string words_of_turn(const std::string& words, const scenario::Scenario& scenario,
+                                        const scenario::Pair& tilt);
+
 /// Kinds of changes that the reasons of a verdict point to, the most telling first: a specular mount where the mirrored
 /// beam misses the lens, a wider aperture against speckle.
 [[nodiscard]] std::vector<std::string> indicated_kinds(const measure::Verdict& verdict);

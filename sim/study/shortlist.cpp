@@ -13,6 +13,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/sensor_file.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/turned.hpp"
 #include "sim/sensor/speckle.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/study/shortlist_conclude.hpp"
@@ -124,7 +125,7 @@ sensor::Setup Judge::set_up(const Scenario& s) {
 
 // A tilted sensor measures along its beam: its readings are too long by this, which its user knows and divides out.
 double Judge::known_scale_error(const SensorSetup& setup, double displacement) const {
-    return displacement * (1.0 / std::cos(setup.tilt) - 1.0);
+    return sensor::excess_of_turned({setup.tilt, 0.0}, displacement);
 }
 
 std::vector<SensorSetup> Judge::placed_mounts() {

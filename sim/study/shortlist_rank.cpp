@@ -12,6 +12,7 @@
 #include "sim/base/words.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/sensor/turned.hpp"
 #include "sim/study/shortlist.hpp"
 
 namespace spotwright::study {
@@ -86,7 +87,7 @@ std::optional<EnsembleSpread> ensemble_behind(const scenario::Job& job, const Ra
     const Scenario pose = scenario_of_pose(job, ranked, worst);
     const auto& sensors = pose.sensor_file.ensemble;
     if (sensors.empty()) return std::nullopt;
-    const double corrected = worst.displacement * (1.0 / std::cos(ranked.setup.tilt) - 1.0);
+    const double corrected = sensor::excess_of_turned({ranked.setup.tilt, 0.0}, worst.displacement);
     std::vector<EnsembleMember> members(sensors.size());
     base::parallel_for(static_cast<std::int64_t>(sensors.size()), options.threads, [&](std::int64_t i) {
         const auto k = static_cast<std::size_t>(i);

@@ -159,18 +159,17 @@ void UserChanges::peaks() {
 void UserChanges::mounting() {
     const scenario::Pair tilt{s_.mount.tilt[0] / degree, s_.mount.tilt[1] / degree};
     const auto add_tilt = [this](const std::string& words, double in_plane, double out_of_plane) {
-        add("mount", words, {fmt::format("mount.tilt_deg=[{:.6g}, {:.6g}]", in_plane, out_of_plane)});
+        add("mount", words_of_turn(words, s_, {in_plane * degree, out_of_plane * degree}),
+            {fmt::format("mount.tilt_deg=[{:.6g}, {:.6g}]", in_plane, out_of_plane)});
     };
     // Half way between beam and receiver: there a mirror sends one into the other.
     const double between = 0.5 * (s_.emitter.angle + s_.receiver.angle) / degree;
     constexpr double same = 1.0;
     const bool array = scenario::abilities_of(s_.principle).array;
     if (array && shines() && std::abs(tilt[0] + between) > same) {
-        add_tilt(
-            fmt::format("tilt the whole sensor by {:.3g} deg, so that the part's mirrored light meets the lens, and "
-                        "multiply readings by {:.5f}",
-                        -between, std::cos(between * degree)),
-            -between, 0.0);
+        add_tilt(fmt::format("tilt the whole sensor by {:.3g} deg, so that the part's mirrored light meets the lens",
+                             -between),
+                 -between, 0.0);
     }
     for (const double turn : {10.0, -10.0}) {
         add_tilt(fmt::format("turn the sensor by {:g} deg in its plane", turn), tilt[0] + turn, tilt[1]);

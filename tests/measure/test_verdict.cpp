@@ -323,3 +323,61 @@ TEST_CASE("a cold sensor is named, and warming it comes first", "[verdict][unit]
     CHECK(read_after("5") == std::pair{true, std::string("let the sensor warm up before it reads")});
     CHECK_FALSE(read_after("1000").first);
 }
+
+TEST_CASE("a turned sensor reads along its beam, and that is no light from below the face", "[verdict][unit]") {
+    const auto read = [](const std::string& material, const std::string& turn, const std::string& displacement) {
+        const scenario::Scenario s = scenario::parse(
+            "[target]\nmaterial = \"" + material +
+                "\"\n[run]\nreadings = 64\npatches = 4\n[exposure]\nmode = \"automatic\"\n",
+            "test.toml", std::vector<std::string>{"mount.tilt_deg=" + turn, "target.displacement_mm=" + displacement});
+        return std::pair(s, measure::read(sensor::set_up(s, 1), {1, {}, {}}));
+    };
+    const auto [s, turned] = read("white-glossy-paint", "[10, -4]", "-4");
+    const auto longer = reason_in<measure::TurnedSensorReadsLonger>(turned);
+    REQUIRE(longer);
+    // Place on the beam: -4 mm over both cosines.
+    CHECK(longer->error == Approx(-4e-3 * (1.0 / (std::cos(10.0 * degree) * std::cos(4.0 * degree)) - 1.0)));
+    CHECK(longer->largest);
+    // What is left when readings are multiplied as told is the part's own.
+    CHECK(std::abs(*turned.systematic - longer->error) < 5e-6);
+    CHECK_FALSE(reason_in<measure::LightEntersPart>(turned));
+    CHECK(next_step(turned.verdict, s).find("multiply readings by 0.98241") == 0);
+    CHECK_FALSE(reason_in<measure::TurnedSensorReadsLonger>(read("white-glossy-paint", "[10, -4]", "0").second));
+    CHECK_FALSE(reason_in<measure::TurnedSensorReadsLonger>(read("white-glossy-paint", "[0, 0]", "-4").second));
+}
+
+TEST_CASE("a part beyond the range is to be moved, whatever else is said of it", "[verdict][unit]") {
+    // Tool marks that nobody gave, and far too near.
+    const scenario::Scenario s = scenario::parse(
+        "sensor = \"short-45\"\n[target]\nmaterial = \"turned-steel\"\ndisplacement_mm = -30\n[run]\nreadings = 64\n"
+        "patches = 4\n",
+        "test.toml");
+    const std::string step = next_step(measure::read(sensor::set_up(s, 1), {1, {}, {}}).verdict, s);
+    CHECK(step.find("mount the sensor so that the part stays within the range") == 0);
+}
+
+TEST_CASE("what is done already is not proposed", "[verdict][unit]") {
+    const auto step = [](const std::string& text) {
+        const scenario::Scenario s = scenario::parse(text + "[run]\nreadings = 64\npatches = 4\n", "test.toml");
+        return next_step(measure::read(sensor::set_up(s, 1), {1, {}, {}}).verdict, s);
+    };
+    const std::string bright = "[target]\nmaterial = \"white-ceramic\"\n[emitter]\npower_mW = 50\n[exposure]\nmode = ";
+    CHECK(step(bright + "\"fixed\"\n").find("a shorter exposure, or automatic exposure") == 0);
+    CHECK(step(bright + "\"automatic\"\n").find("a lower limit of automatic exposure") == 0);
+    const std::string plate =
+        "[target]\nmaterial = \"clear-polycarbonate\"\nshape = \"plate\"\ntilt_deg = [3, 0]\n"
+        "[target.plate]\nthickness_mm = 2\nbacking = \"white-paper\"\ngap_mm = 1\n[reading]\n";
+    CHECK(step(plate).find("choose the nearest peak") == 0);
+    CHECK(step(plate + "choose = \"nearest\"\n").find("nearest peak") == std::string::npos);
+}
+
+TEST_CASE("a step names only keys that the sensor offers", "[verdict][unit]") {
+    measure::Verdict biased;
+    biased.level = measure::Level::unstable;
+    biased.contributions = {{measure::Cause::bias, 1.0, true}};
+    const scenario::Scenario of_user =
+        scenario::parse("sensor = \"short-45\"\n[target]\nmaterial = \"white-pom\"\n", "test.toml");
+    REQUIRE(scenario::offer_of(of_user, "reading.calibrated_on") == nullptr);
+    CHECK(next_step(biased, of_user).find("calibrated_on") == std::string::npos);
+    CHECK(next_step(biased, {}).find("calibrated_on") != std::string::npos);
+}

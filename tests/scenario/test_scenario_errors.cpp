@@ -73,6 +73,14 @@ TEST_CASE("a section where a key is meant, and a key where a section is, are tol
     })));
 }
 
+TEST_CASE("a file of another kind is told by its sections", "[scenario][unit]") {
+    check_reported(GENERATE(values<Mistake>({
+        {"[[part]]\nname = \"lid\"\n", 3, 3, "part", "no such key", "", "`spotwright shortlist` reads it"},
+        {"[offers]\nexposure_us = [1, 2]\n", 3, 2, "offers", "no such key", "", "a sensor file"},
+        {"[spot]\nin_plane_um = 64\n", 3, 2, "spot", "no such key", "", "`spotwright infer` reads it"},
+    })));
+}
+
 TEST_CASE("a value of the wrong type is reported with what is allowed", "[scenario][unit]") {
     check_reported(GENERATE(values<Mistake>({
         {"[emitter]\npower_mW = \"0.3\"\n", 4, 12, "emitter.power_mW", "must be a number, got \"0.3\"",
