@@ -46,7 +46,7 @@ std::string describe(const study::Specimens& specimens, measure::Level level) {
 
 std::optional<study::Specimens> specimens_beside(const scenario::Scenario& s, const Options& options) {
     if (s.run.specimens < 2) return std::nullopt;
-    Progress progress("specimens of the sensor", options.quiet);
+    Progress progress("specimens of the sensor", options.progress);
     study::EnsembleOptions each;
     each.threads = options.threads;
     each.progress = [&progress](std::int64_t done, std::int64_t all) { progress.show(done, all); };

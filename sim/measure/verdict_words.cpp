@@ -7,6 +7,7 @@
 
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
+#include "sim/scenario/sensor_file.hpp"
 #include "sim/measure/verdict.hpp"
 
 namespace spotwright::measure {

@@ -15,6 +15,7 @@
 #include "sim/measure/quantities.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/scenario/sensor_file.hpp"
 #include "sim/sensor/sensor.hpp"
 
 using namespace spotwright;
