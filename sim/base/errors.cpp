@@ -38,9 +38,10 @@ std::string describe(const Problem& problem) {
     std::string text = quoted(location.file);
     if (location.line > 0) text += fmt::format(":{}", location.line);
     if (location.line > 0 && location.column > 0) text += fmt::format(":{}", location.column);
-    if (!location.key.empty()) text += ": " + quoted(location.key);
+    if (!location.key.empty()) text += (text.empty() ? "" : ": ") + quoted(location.key);
     const std::string message = printable_lines(problem.message);
-    text += ": " + (message.size() > longest_message ? shortened(message, longest_quote) : message);
+    if (!text.empty()) text += ": ";
+    text += (message.size() > longest_message ? shortened(message, longest_quote) : message);
     const std::string allowed = shortened(printable_lines(problem.allowed), longest_list);
     const std::string hint = shortened(printable_lines(problem.hint), longest_list);
     if (location.line > 0 && !location.source_line.empty()) {

@@ -34,7 +34,9 @@ std::string bar(double size, double largest) {
 }
 
 std::string freedom_text(double degrees_of_freedom) {
-    return std::isfinite(degrees_of_freedom) ? fmt::format("{:.0f}", degrees_of_freedom) : "-";
+    constexpr double many = 1e4;  // from here on k has three digits of its limit
+    if (!std::isfinite(degrees_of_freedom)) return "-";
+    return degrees_of_freedom < many ? fmt::format("{:.0f}", degrees_of_freedom) : "many";
 }
 
 std::string title_of(const scenario::Scenario& s) {

@@ -1,15 +1,20 @@
 // The program: parse, run a command, and turn errors into messages and exit codes.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstdio>
 #include <functional>
 #include <new>
 #include <sstream>
+#include <string>
 #include <system_error>
+#include <vector>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/printable.hpp"
 #include "sim/base/version.hpp"
+#include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/options.hpp"
 #include "sim/cli/signals.hpp"
@@ -58,6 +63,19 @@ int flushed(int code) {
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
     cli::print_error("cannot write standard output: {}\n", std::generic_category().message(errno));
     return cli::exit_not_written;
+}
+
+// CLI11 says that a command is missing where one is misspelt.
+void reject_unknown_command(const CLI::App& app, int argc, char** argv) {
+    if (argc < 2 || argv[1][0] == '-') return;
+    std::vector<std::string> names;
+    for (const CLI::App* command : app.get_subcommands({})) names.push_back(command->get_name());
+    const std::string word = argv[1];
+    if (std::find(names.begin(), names.end(), word) != names.end()) return;
+    throw base::ScenarioError({{{},
+                                fmt::format("no such command: \"{}\"", base::printable(word)),
+                                base::alternatives(names),
+                                base::did_you_mean(base::nearest_word(word, names))}});
 }
 
 // Reads the command line and runs its command.
@@ -169,6 +187,7 @@ int run(int argc, char** argv) {
         chosen = [&infer_options] { return cli::run_infer(infer_options); };
     });
 
+    reject_unknown_command(app, argc, argv);
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

@@ -110,6 +110,9 @@ TEST_CASE("bad input exits with 2, says where and what, and writes nothing", "[c
     CHECK(run("read " + (folder / "missing.toml")).code == 2);
     CHECK(run("read").code == 2);
     CHECK(run("reed x").code == 2);
+    CHECK(run("reed x").err.find("no such command: \"reed\"") != std::string::npos);
+    CHECK(run("reed x").err.find("did you mean `read`?") != std::string::npos);
+    CHECK(run("materials cooper").err.find("materials: no such material") == 0);
     CHECK(run("").code == 2);
     CHECK(run("read " + file + " --threads -1").code == 2);
 }
