@@ -68,13 +68,17 @@ void AtomicFile::fail(int error) const {
 // Overwrites the unfinished file of a killed run.
 void AtomicFile::open() {
     descriptor_ = open_locked(part_, shown_);
-    if (::ftruncate(descriptor_, 0) == 0) {
-        unfinished_ = Unfinished(part_);
-        return;
+    if (::ftruncate(descriptor_, 0) != 0) {
+        const int error = errno;
+        discard();
+        fail(error);
     }
-    const int error = errno;
-    ::close(std::exchange(descriptor_, -1));
-    fail(error);
+    try {
+        unfinished_ = Unfinished(part_);
+    } catch (...) {
+        discard();  // no memory for its name: a constructor that throws has no destructor to do so
+        throw;
+    }
 }
 
 void AtomicFile::write(std::string_view text) {

@@ -1,6 +1,7 @@
 #include "sim/target/markings.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "sim/base/cases.hpp"
@@ -132,18 +133,43 @@ Texture make_texture(double deviation, double length, std::uint64_t seed) {
     base::RandomSequence random({seed, base::Stream::texture}, 0);
     for (std::int64_t i = 0; i < waves; ++i) {
         // Two normal numbers by the Box-Muller transform, of deviation sqrt(2) / length.
-        const double size = 2.0 / length * std::sqrt(-std::log(random.uniform()));
+        const double size = std::sqrt(-std::log(random.uniform())) / (pi * length);
         const double angle = 2.0 * pi * random.uniform();
-        const double phase = 2.0 * pi * random.uniform();
-        texture.waves.push_back({{size * std::cos(angle), size * std::sin(angle)}, phase});
+        texture.number_x.push_back(size * std::cos(angle));
+        texture.number_y.push_back(size * std::sin(angle));
+        texture.phase.push_back(random.uniform());
     }
     return texture;
 }
 
+// cos(2 pi t), |t| < 2^51, within 1e-11: the sine's series about a quarter turn. Without a branch, so that compilers
+// work on several at a time.
+inline double cosine_of_turns(double t) {
+    constexpr double magic = 6755399441055744.0;  // 1.5 * 2^52: adding it rounds to a whole number
+    const double x = 2.0 * pi * (0.25 - std::abs(t - ((t + magic) - magic)));
+    const double x2 = x * x;
+    double sum = -1.0 / 1307674368000.0;
+    sum = sum * x2 + 1.0 / 6227020800.0;
+    sum = sum * x2 - 1.0 / 39916800.0;
+    sum = sum * x2 + 1.0 / 362880.0;
+    sum = sum * x2 - 1.0 / 5040.0;
+    sum = sum * x2 + 1.0 / 120.0;
+    sum = sum * x2 - 1.0 / 6.0;
+    return x * (sum * x2 + 1.0);
+}
+
 double brightness(const Texture& texture, const Vector2d& place) {
-    double sum = 0.0;
-    for (const Texture::Wave& wave : texture.waves) sum += std::cos(wave.number.dot(place) + wave.phase);
-    const auto count = static_cast<double>(std::max<std::size_t>(texture.waves.size(), 1));
+    // Four sums, so that none waits for the one before.
+    std::array<double, 4> sums{};
+    const std::size_t waves = texture.phase.size();
+    for (std::size_t i = 0; i + sums.size() <= waves; i += sums.size()) {
+        for (std::size_t k = 0; k < sums.size(); ++k) {
+            sums[k] += cosine_of_turns(texture.number_x[i + k] * place.x() + texture.number_y[i + k] * place.y() +
+                                       texture.phase[i + k]);
+        }
+    }
+    const auto count = static_cast<double>(std::max<std::size_t>(waves, 1));
+    const double sum = (sums[0] + sums[1]) + (sums[2] + sums[3]);
     return std::max(0.0, 1.0 + texture.deviation * std::sqrt(2.0 / count) * sum);
 }
 

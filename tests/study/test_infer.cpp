@@ -280,7 +280,8 @@ TEST_CASE("readings of parts that a sheet never mentions lie within the spread o
     check_coverage(coverage);
 }
 
-TEST_CASE("readings over metres lie within the spread of the sensors that fit a sheet", "[study][slow]") {
+// Half a minute: run by its tag.
+TEST_CASE("readings over metres lie within the spread of the sensors that fit a sheet", "[study][.coverage]") {
     const std::vector<std::string> names = sensors_of_library(true);
     REQUIRE(names.size() == 2);
     Coverage coverage;

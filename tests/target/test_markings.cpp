@@ -1,6 +1,7 @@
 // What varies over a surface: patterns, random brightness, feed marks.
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <string>
@@ -112,6 +113,25 @@ TEST_CASE("what is no picture is rejected with its reason", "[target][scenario]"
                                                              {"P5 2 2 255 a", "ends after 1 of 4 bytes"}}}) {
         INFO(text);
         CHECK_THROWS_WITH(scenario::parse_picture(text, "t.pgm"), Catch::Contains(reason));
+    }
+}
+
+TEST_CASE("brightness is the sum of its waves' cosines", "[target][unit]") {
+    const target::Texture texture = target::make_texture(0.2, 50.0 * um, 7);
+    REQUIRE(texture.phase.size() == 64);
+    // From the lit point to 10 m beside it, to either side.
+    for (const double x : {0.0, 1e-6, -3e-5, 0.01, -10.0}) {
+        for (const double y : {0.0, -2e-6, 4e-4, 7.0}) {
+            double sum = 0.0;
+            for (std::size_t i = 0; i < texture.phase.size(); ++i) {
+                sum +=
+                    std::cos(2.0 * base::pi * (texture.number_x[i] * x + texture.number_y[i] * y + texture.phase[i]));
+            }
+            const double expected = std::max(0.0, 1.0 + 0.2 * std::sqrt(2.0 / 64.0) * sum);
+            // The series ends at 6e-12; 10 m are 1e6 turns, which a double tells apart by 1e-10.
+            CHECK(std::abs(target::brightness(texture, {x, y}) - expected) <
+                  (std::abs(x) < 1.0 && y < 1.0 ? 1e-10 : 1e-8));
+        }
     }
 }
 
