@@ -36,7 +36,7 @@ void add_threads_option(CLI::App& command, int& threads) {
 
 void add_confine_option(CLI::App& command, bool& confine) {
     command.add_flag("--confine", confine,
-                     "refuse files that the scenario names and that stand not beside or below it");
+                     "read no file that the scenario names outside its own folder and those below");
 }
 
 void add_progress_options(CLI::App& command, ProgressOptions& progress) {

@@ -17,8 +17,7 @@ namespace {
 
 using Eigen::Vector3d;
 
-constexpr double own_neighbourhood = 1e-8;  // so that a ray does not meet the place that it leaves. [m]
-constexpr double path_step = 0.2e-3;        // as of straight light. [m]
+constexpr double path_step = 0.2e-3;  // as of straight light. [m]
 
 // Powers by length of way, in even steps.
 class Ways {
@@ -84,23 +83,11 @@ public:
             const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
             const bool passes = mirror > 0.0 && look_along(place, mirrored, first ? 0.0 : power * mirror, path);
             if (!first && scattered > 0.0) look_at(place, to_light, normal, power, path, random);
-            constexpr double most = 0.99;
             const double onward_mirror = passes ? 0.0 : mirror;
-            const double survival = std::min(onward_mirror + scattered, most);
-            if (random.uniform() >= survival) return;
-            const double mirror_chance = survival * onward_mirror / (onward_mirror + scattered);
-            if (random.uniform() * survival < mirror_chance) {
-                ray = {place + own_neighbourhood * normal, mirrored};
-                power *= mirror / mirror_chance;
-                continue;
-            }
-            const double one = random.uniform();
-            const double two = random.uniform();
-            const double three = random.uniform();
-            const auto sample = target::sample_scatter(surface_, to_light, normal, {one, two, three});
-            if (!sample) return;
-            ray = {place + own_neighbourhood * normal, sample->direction};
-            power *= sample->weight / (survival - mirror_chance);
+            const auto onward = target::go_on(surface_, {place, normal, to_light, onward_mirror, scattered}, random);
+            if (!onward) return;
+            ray = onward->ray;
+            power *= onward->weight;
         }
     }
 

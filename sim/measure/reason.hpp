@@ -256,11 +256,11 @@ struct NeighbourInView {
     double met = 0.0;        ///< share of readings whose exposure meets it. [1]
     bool has_clock = false;  ///< of its own; else both light at the same time
 };
-/// Focus and aberrations of the lens move this part's spot otherwise than that of the reference.
+/// Focus and aberrations of the lens move the spot of this part differently from that of the reference.
 struct LensErrsForPart {
     double error = 0.0;     ///< that an ideal lens would not bring. [m]
     double share = 0.0;     ///< of the tolerance. [1]
-    bool specimen = false;  ///< the making's tolerances drew it
+    bool specimen = false;  ///< drawn from the tolerances of `[making]`
 };
 /// A cover glass that was not there at the calibration.
 struct GlassLiftsPart {

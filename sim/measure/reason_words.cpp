@@ -219,8 +219,7 @@ std::string words_of(const LayTurnsLightAway& r) {
     if (r.is_default) {
         return fmt::format(
             "target.lay_deg is not given and taken as {:.3g} deg, tool marks in the plane of the mounting: these "
-            "spread "
-            "the light past the lens; across that they would send it {} as much, {}",
+            "spread the light past the lens; across that they would send it {} as much, {}",
             r.lay / base::degree, gain,
             r.would_read ? "enough to read: which way do they run?" : "still too little at this exposure");
     }
@@ -232,15 +231,13 @@ std::string words_of(const LayTurnsLightAway& r) {
 std::string words_of(const LayAlongAxis& r) {
     return fmt::format(
         "marks of turning and grinding run round a shaft, here along {:.3g} deg, not {:.3g} deg: check target.lay_deg "
-        "and "
-        "target.cylinder.axis",
+        "and target.cylinder.axis",
         r.round / base::degree, r.lay / base::degree);
 }
 std::string words_of(const BackFaceRead& r) {
     return fmt::format(
         "the back face was read, {} deeper than the front; reading.choose = \"nearest\" takes the front face where "
-        "both "
-        "give a peak",
+        "both give a peak",
         length_text(r.deeper, 3));
 }
 std::string words_of(const BehindPlateRead& r) {
@@ -322,8 +319,7 @@ std::string words_of(const SensorWarmsUp& r) {
 std::string words_of(const HotAirWanders& r) {
     return fmt::format(
         "eddies of the hot air up to {} over the part bend the light: outputs wander by {} (single readings by {}); "
-        "less "
-        "height of it, a stream of cool air, a tube round the light or a longer average would lower that",
+        "a tube round the light, a stream of cool air or a longer average would lower that",
         length_text(r.height, 3), uncertainty_text(r.deviation), uncertainty_text(r.single));
 }
 std::string words_of(const MountShakes& r) {
@@ -341,15 +337,14 @@ std::string words_of(const NeighbourInView& r) {
     }
     return fmt::format(
         "a second sensor with a clock of its own lights the part: its spot, {:.2g} times as bright as the own one, "
-        "falls "
-        "into {:.2g} of the exposures; let the two light in turn",
+        "falls into {:.2g} of the exposures; let the two light in turn",
         r.share, r.met);
 }
 std::string words_of(const LensErrsForPart& r) {
     return fmt::format(
-        "errors of the lens's focus and image move this part's spot otherwise than that of the reference: {}, {:.2g} "
-        "of the tolerance{}",
-        length_text(r.error, 3), r.share, r.specimen ? "; another specimen of the sensor has others" : "");
+        "focus and aberrations of the lens move the spot of this part differently from that of the reference: by {}, "
+        "{:.2g} of the tolerance{}",
+        length_text(r.error, 3), r.share, r.specimen ? "; another specimen of the sensor errs differently" : "");
 }
 std::string words_of(const GlassLiftsPart& r) {
     return fmt::format("the cover glass of {} was not there when the sensor was calibrated: it moves the reading by {}",
@@ -365,8 +360,9 @@ std::string words_of(const DirtTakesLight& r) {
                        r.veil);
 }
 std::string words_of(const BeamPointingJitters& r) {
-    return fmt::format("the beam points {:.3g} urad to either side from reading to reading: the reading scatters by {}",
-                       r.jitter / 1e-6, length_text(r.deviation, 3));
+    return fmt::format(
+        "the direction of the beam jitters by {:.3g} urad rms from reading to reading: the reading scatters by {}",
+        r.jitter / 1e-6, length_text(r.deviation, 3));
 }
 std::string words_of(const FilterCutsLight& r) {
     return fmt::format("the emitter has drifted to {:.4g} nm, where the filter lets {:.2g} of the light through",

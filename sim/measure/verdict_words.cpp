@@ -172,7 +172,7 @@ std::string_view step_against(Cause cause) {
         case Cause::neighbour:
             return "let the two sensors light in turn (neighbour.timing = \"alternating\")";
         case Cause::pointing:
-            return "average more readings: the beam points another way at each";
+            return "average more readings";
         case Cause::making:
             return "a specimen of closer tolerances, or set zero on this material where it stands";
     }

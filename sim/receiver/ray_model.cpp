@@ -65,21 +65,11 @@ public:
 
             through = {random.uniform(), random.uniform()};
             const double onward_mirror = mirror_gone ? 0.0 : mirror;
-            constexpr double most = 0.99;
-            const double survival = std::min(onward_mirror + scattered, most);
-            if (random.uniform() >= survival) return;
-            const double mirror_chance = survival * onward_mirror / (onward_mirror + scattered);
-            if (random.uniform() * survival < mirror_chance) {
-                ray = {place + own_neighbourhood * normal, mirrored};
-                power *= mirror / mirror_chance;
-                continue;
-            }
-            const auto sample = target::sample_scatter(*surface_, to_light, normal,
-                                                       {random.uniform(), random.uniform(), random.uniform()});
-            if (!sample) return;
-            ray = {place + own_neighbourhood * normal, sample->direction};
-            power *= sample->weight / (survival - mirror_chance);
-            scattered_ = true;
+            const auto onward = target::go_on(*surface_, {place, normal, to_light, onward_mirror, scattered}, random);
+            if (!onward) return;
+            ray = onward->ray;
+            power *= onward->weight;
+            scattered_ = scattered_ || onward->scattered;
         }
     }
 
@@ -100,8 +90,6 @@ private:
         normal = grooved.normal;
         return to_light.dot(normal) > 0.0;
     }
-
-    static constexpr double own_neighbourhood = 1e-8;  // so that a ray does not meet the place that it leaves. [m]
 
     // By one look through a place of the aperture, drawn from the lobe or from where the row of pixels looks; the
     // density of both together weighs it. Source: E. Veach, L. J. Guibas, "Optimally combining sampling techniques for

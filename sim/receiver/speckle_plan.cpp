@@ -402,4 +402,20 @@ std::vector<float> over_pixels(const SpecklePlan& plan, const std::vector<float>
     return pixels;
 }
 
+double strehl_ratio(const SpecklePlan& plan) {
+    const WaveTrain& train = plan.train;
+    std::complex<double> sum;
+    double amplitude = 0.0;
+    for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
+        for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
+            const std::size_t at = m * train.pupil.stride + n;
+            const std::complex<double> wave(static_cast<double>(train.pupil.re[at]),
+                                            static_cast<double>(train.pupil.im[at]));
+            sum += wave;
+            amplitude += std::abs(wave);
+        }
+    }
+    return std::norm(sum) / (amplitude * amplitude);
+}
+
 }  // namespace spotwright::receiver

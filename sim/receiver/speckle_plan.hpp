@@ -62,6 +62,10 @@ struct SpecklePlan {
 
 [[nodiscard]] SpecklePlan plan_speckle(const SpeckleView& view, const SpeckleSampling& sampling = {});
 
+/// Strehl's ratio of the plan's lens: |sum of the pupil|^2 over (sum of its amplitude)^2, the peak of a point's image
+/// over that of an ideal lens. [1]
+[[nodiscard]] double strehl_ratio(const SpecklePlan& plan);
+
 /// Field that leaves the surface, but for the surface's own randomness: root of the irradiance and the phases of beam
 /// and view. @param shift  Of the lit point from the nearest place of the lattice. [m]
 [[nodiscard]] WaveGrid illuminate(const SpecklePlan& plan, const Eigen::Vector2d& shift);

@@ -134,4 +134,21 @@ double lobe_density(const Surface& surface, const Vector3d& to_light, const Vect
     return facet_density(*surface.gloss, local) * local.z() / (4.0 * half.dot(to_light));
 }
 
+std::optional<Onward> go_on(const Surface& surface, const Arrival& arrival, base::RandomSequence& random) {
+    constexpr double most = 0.99;
+    constexpr double start = 1e-8;  // above the place, so that the ray does not meet it. [m]
+    const double survival = std::min(arrival.mirrored + arrival.scattered, most);
+    if (random.uniform() >= survival) return std::nullopt;
+    const Vector3d origin = arrival.place + start * arrival.normal;
+    const double mirror_chance = survival * arrival.mirrored / (arrival.mirrored + arrival.scattered);
+    if (random.uniform() * survival < mirror_chance) {
+        const Vector3d mirrored = 2.0 * arrival.to_light.dot(arrival.normal) * arrival.normal - arrival.to_light;
+        return Onward{{origin, mirrored}, arrival.mirrored / mirror_chance, false};
+    }
+    const auto sample = sample_scatter(surface, arrival.to_light, arrival.normal,
+                                       {random.uniform(), random.uniform(), random.uniform()});
+    if (!sample) return std::nullopt;
+    return Onward{{origin, sample->direction}, sample->weight / (survival - mirror_chance), true};
+}
+
 }  // namespace spotwright::target

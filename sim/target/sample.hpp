@@ -6,6 +6,8 @@
 
 #include <Eigen/Core>
 
+#include "sim/base/random.hpp"
+#include "sim/emitter/beam.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::target {
@@ -54,5 +56,25 @@ struct ScatterSample {
 /// With which `draw_haze` comes to a direction: the spectrum over its variance, times cos / lambda^2. [1/sr]
 [[nodiscard]] double haze_density(const Surface& surface, const Eigen::Vector3d& to_light,
                                   const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+
+/// Light at a place of a part, and what of it may meet the part again.
+struct Arrival {
+    Eigen::Vector3d place;     ///< [m]
+    Eigen::Vector3d normal;    ///< unit
+    Eigen::Vector3d to_light;  ///< unit, to where the light comes from
+    double mirrored = 0.0;     ///< share that goes on as from a mirror; 0: it has been counted elsewhere. [1]
+    double scattered = 0.0;    ///< as `scattered_share`. [1]
+};
+
+struct Onward {
+    emitter::BeamRay ray;
+    double weight = 0.0;  ///< by which its power is multiplied. [1]
+    bool scattered = false;
+};
+
+/// Follows one of the ways on from a place: mirrored, scattered or none, drawn by their shares (Russian roulette), with
+/// the weight that keeps every sum true.
+/// @return none where the light ends.
+[[nodiscard]] std::optional<Onward> go_on(const Surface& surface, const Arrival& arrival, base::RandomSequence& random);
 
 }  // namespace spotwright::target

@@ -78,7 +78,6 @@ LeastCircle least_circle(Receiver r, double reach) {
     return least;
 }
 
-// |sum of the pupil|^2 over (sum of its amplitude)^2: peak of a point's image over that of an ideal lens.
 double strehl(const Wavefront& wavefront, double defocus_waves) {
     receiver::SpeckleView view = plain_speckle_view(receiver::ApertureShape::round, 0.05, 0.0, 400.0 * um);
     const double rim = view.aperture.half_in_plane;
@@ -87,19 +86,7 @@ double strehl(const Wavefront& wavefront, double defocus_waves) {
     const double defocus = -2.0 * defocus_waves * view.wavelength / (rim * rim);
     view.defocus = {defocus, defocus};
     const receiver::SpecklePlan plan = receiver::plan_speckle(view);
-    std::complex<double> sum;
-    double amplitude = 0.0;
-    const receiver::WaveTrain& train = plan.train;
-    for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
-        for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
-            const std::size_t at = m * train.pupil.stride + n;
-            const std::complex<double> wave(static_cast<double>(train.pupil.re[at]),
-                                            static_cast<double>(train.pupil.im[at]));
-            sum += wave;
-            amplitude += std::abs(wave);
-        }
-    }
-    return std::norm(sum) / (amplitude * amplitude);
+    return receiver::strehl_ratio(plan);
 }
 
 Check strehl_check(std::string id, std::string claim, const Wavefront& wavefront, double defocus_waves, double sigma) {

@@ -58,22 +58,6 @@ double sum_of(const std::vector<double>& values) {
     return std::accumulate(values.begin(), values.end(), 0.0);
 }
 
-double strehl_of(const receiver::SpecklePlan& plan) {
-    const receiver::WaveTrain& train = plan.train;
-    std::complex<double> sum;
-    double amplitude = 0.0;
-    for (std::size_t m = 0; m < train.pupil_columns.size(); ++m) {
-        for (std::size_t n = 0; n < train.pupil_rows.size(); ++n) {
-            const std::size_t at = m * train.pupil.stride + n;
-            const std::complex<double> wave(static_cast<double>(train.pupil.re[at]),
-                                            static_cast<double>(train.pupil.im[at]));
-            sum += wave;
-            amplitude += std::abs(wave);
-        }
-    }
-    return std::norm(sum) / (amplitude * amplitude);
-}
-
 }  // namespace
 
 TEST_CASE("the slope of the wavefront is the derivative of its lead", "[lens][unit]") {
@@ -204,7 +188,7 @@ TEST_CASE("coherent light is in focus where rays with spherical aberration are",
         const Bench bench(part("white-ceramic", {"receiver.spherical_waves=0.5", "receiver.detector_tilt_deg=0",
                                                  "receiver.focus_error_um=" + std::to_string(focus_um)}));
         const auto view = receiver::make_speckle_view(bench.beam, bench.target, bench.lens, {});
-        return strehl_of(receiver::plan_speckle(*view));
+        return receiver::strehl_ratio(receiver::plan_speckle(*view));
     };
     // Half of the marginal shift 16 N^2 W040 before the paraxial focus, N = b / D = 30 / 4.
     const double best = -8.0 * 7.5 * 7.5 * 0.5 * 0.655;
