@@ -22,6 +22,9 @@ if (!existsSync(page_file)) {
   process.exit(77);
 }
 
+// How long a step may take on a machine that does much else: long, as no test of the page is one of its speed.
+export const patience_s = 300;
+
 const flags = [
   "--no-sandbox",
   "--disable-gpu",
@@ -47,6 +50,7 @@ export async function open(hash = "", context_options = {}) {
     ...context_options,
   });
   const page = await context.newPage();
+  page.setDefaultTimeout(1000 * patience_s);
   const errors = [];
   const requests = [];
   page.on("pageerror", (error) => errors.push(error.stack ?? String(error)));
@@ -57,12 +61,12 @@ export async function open(hash = "", context_options = {}) {
   });
   page.on("request", (request) => /^(https?|wss?|ftp):/.test(request.url()) && requests.push(request.url()));
   await page.goto(`file://${page_file}${hash}`);
-  await page.waitForSelector("html[data-ready=yes]", { timeout: 60000 });
+  await page.waitForSelector("html[data-ready=yes]", { timeout: 1000 * patience_s });
   return { browser, page, errors, requests };
 }
 
 /** Waits until the page has answered all but what is named. */
-export async function settled(page, except = ["budget"], seconds = 60) {
+export async function settled(page, except = ["budget"], seconds = patience_s) {
   const end = Date.now() + 1000 * seconds;
   for (;;) {
     const busy = await page.evaluate(() => document.documentElement.dataset.busy ?? "start");

@@ -4,7 +4,7 @@
 import { mkdtempSync, readFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { check, choose_example, finish, number_in, open, run, scenarios, settled } from "./open.mjs";
+import { check, choose_example, finish, number_in, open, patience_s, run, scenarios, settled } from "./open.mjs";
 
 const folder = mkdtempSync(join(tmpdir(), "spotwright-out-"));
 const it = await open();
@@ -12,10 +12,10 @@ const { page } = it;
 await choose_example(page, "07");
 await settled(page, []);
 
-async function download(name, seconds = 60) {
+async function download(name) {
   await page.getByRole("button", { name: "Files", exact: true }).click();
   const [made] = await Promise.all([
-    page.waitForEvent("download", { timeout: 1000 * seconds }),
+    page.waitForEvent("download"),
     page.getByRole("button", { name, exact: true }).click(),
   ]);
   const file = join(folder, made.suggestedFilename());
@@ -65,7 +65,7 @@ check(
   "the picture of a reading is a picture",
   readFileSync(await download("Picture of a reading (SVG)"), "utf8").includes("<svg"),
 );
-const report = readFileSync(await download("Report (HTML)", 120), "utf8");
+const report = readFileSync(await download("Report (HTML)"), "utf8");
 check("the report names the level", report.includes("unreadable"));
 const rows = (text) => text.split("\n").filter((line) => line && !line.startsWith("#"));
 const csv = rows(readFileSync(await download("Series (CSV)"), "utf8"));
@@ -85,7 +85,7 @@ check(
   [film.match(/<animate/g)?.length ?? 0, /<script|href=/.test(film)],
   [49, false],
 );
-const webm = readFileSync(await download("Animation (WebM)", 60));
+const webm = readFileSync(await download("Animation (WebM)"));
 const ebml_mark = Buffer.from([0x1a, 0x45, 0xdf, 0xa3]);  // first bytes of a WebM file
 check("the video is one", [webm.subarray(0, 4).equals(ebml_mark), webm.length > 20000], [true, true]);
 
@@ -97,12 +97,9 @@ await page.selectOption("#material", "polished-steel");
 await settled(page);
 await page.locator("body").press("k");
 await settled(page, []);
-for (let i = 0; i < 100 && (await page.locator("#kept .small-level").allInnerTexts()).includes("working"); ++i)
-  await page.waitForTimeout(100);
-check("kept beside each other: white and polished", await page.locator("#kept .small-level").allInnerTexts(), [
-  "stable",
-  "unreadable",
-]);
+const kept_levels = () => page.locator("#kept .small-level").allInnerTexts();
+for (let i = 0; i < 10 * patience_s && (await kept_levels()).includes("working"); ++i) await page.waitForTimeout(100);
+check("kept beside each other: white and polished", await kept_levels(), ["stable", "unreadable"]);
 await page.locator("[data-thing=displacement]").first().focus();
 for (let i = 0; i < 5; ++i) await page.keyboard.press("ArrowRight");
 await settled(page, []);
@@ -112,15 +109,15 @@ check("the hand moves the kept ones too", Math.abs(number_in(kept[0]) - 0.5) < 0
 const kept_names = () => page.locator("#kept .pane strong").allInnerTexts();
 const before = await kept_names();
 await page.selectOption("#material", "white-paper");
-await settled(page, []);
+await settled(page);
 check("another material leaves the kept ones", await kept_names(), before);
 await page.locator("#linked-choosers").check();
 await page.selectOption("#material", "black-rubber");
-await settled(page, []);
+await settled(page);
 check("linked, it moves them", await kept_names(), ["A: black rubber, diffuse", "B: black rubber, diffuse"]);
 await page.locator("#linked-choosers").uncheck();
 await page.selectOption("#material", "white-ceramic");
-await settled(page, []);
+await settled(page);
 await page.locator("body").press("1");
 await settled(page);
 check("1 brings the first back", await page.locator("#material").inputValue(), "black-rubber");
@@ -145,7 +142,7 @@ check("without speckle: the root of the others' squares", await left(), Number(r
 await choose_example(page, "02");
 await settled(page, []);
 await page.getByRole("button", { name: "What would help?" }).click();
-await page.locator(".advice li").first().waitFor({ timeout: 90000 });
+await page.locator(".advice li").first().waitFor();
 check(
   "advice for black rubber reaches stable",
   await page.locator(".advice .small-level").first().innerText(),

@@ -14,6 +14,7 @@
 
 #include "random_scenes/compare_models.hpp"
 #include "random_scenes/draw_scene.hpp"
+#include "sim/scenario/reader.hpp"
 
 namespace {
 
@@ -86,14 +87,30 @@ int run(std::uint64_t seed, int count, int first, std::int64_t most_rays, std::i
     return tally.fail == 0 ? 0 : 1;
 }
 
+// A scenario of one's own.
+int compare_file(const std::filesystem::path& file, const std::vector<std::string>& settings) {
+    const scenario::Scenario scenario = scenario::load(file, settings);
+    test::ComparePlan plan;
+    plan.threads = 0;
+    plan.most_rays_inside = std::int64_t{1} << 17;  // a dense white takes minutes
+    const test::Comparison c = test::compare_models(scenario, plan);
+    fmt::print("{}\n{}\n", test::comparison_heading(), test::describe(0, scenario, c));
+    return c.agrees() ? 0 : 1;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
-    if (argc < 3 || argc > 6) {
-        fmt::print(stderr, "usage: random_scenes SEED COUNT [FIRST] [MOST_RAYS] [MOST_RAYS_INSIDE]\n");
+    const std::vector<std::string> words(argv + 1, argv + argc);
+    const bool is_file = !words.empty() && words.front().ends_with(".toml");
+    if (!is_file && (argc < 3 || argc > 6)) {
+        fmt::print(stderr,
+                   "usage: random_scenes SEED COUNT [FIRST] [MOST_RAYS] [MOST_RAYS_INSIDE]\n"
+                   "       random_scenes SCENARIO.toml [KEY=VALUE ...]\n");
         return 2;
     }
     try {
+        if (is_file) return compare_file(words.front(), {words.begin() + 1, words.end()});
         const std::int64_t most_rays = argc > 4 ? std::atoll(argv[4]) : std::int64_t{1} << 22;
         return run(std::strtoull(argv[1], nullptr, 10), std::max(1, std::atoi(argv[2])),
                    argc > 3 ? std::atoi(argv[3]) : 0, most_rays, argc > 5 ? std::atoll(argv[5]) : most_rays);
