@@ -30,6 +30,7 @@ public:
         receiver();
         detector();
         part();
+        if (index_ % 2 == 1) making();
         return std::move(settings_);
     }
 
@@ -166,6 +167,17 @@ private:
             set("target.plate.backing", backed ? one_of(materials) : "none");
             if (backed && chance(0.5)) set("target.plate.gap_mm", logarithmic(0.02, 2.0));
         }
+    }
+
+    // What is wrong with the lens and the array, and a glass before them.
+    void making() {
+        for (const char* const aberration : {"spherical", "coma", "astigmatism"}) {
+            const double waves = logarithmic(0.05, 10.0);
+            set(fmt::format("receiver.{}_waves", aberration), chance(0.5) ? waves : -waves);
+        }
+        set("receiver.focus_error_um", between(-300.0, 300.0));
+        set("receiver.tilt_error_deg", between(-2.0, 2.0));
+        if (chance(0.5)) set("cover.glass_mm", logarithmic(0.3, 10.0));
     }
 
     std::string write_relief() {

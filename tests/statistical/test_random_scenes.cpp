@@ -9,7 +9,7 @@
 
 using namespace spotwright;
 
-TEST_CASE("spot model and ray model agree in light and centroid on random scenes", "[random][physics][statistical]") {
+TEST_CASE("spot model and ray model agree in light, centroid and peak on random scenes", "[random][physics][statistical]") {
     // Twenty scenes; `build/tests/random_scenes SEED COUNT` does as many as wanted. 1 % of light and 0.05 px are what
     // the spot model promises, ten and five times the errors at which the rays stop. Beyond them the ray model's own
     // error, so many times that all claims together fail by chance once in 10 000 draws.
@@ -29,6 +29,7 @@ TEST_CASE("spot model and ray model agree in light and centroid on random scenes
         INFO(test::comparison_heading() << '\n' << test::describe(index, scene.scenario, c) << '\n' << settings);
         CHECK(c.light_agrees);
         CHECK(c.centroid_agrees);
+        CHECK(c.peak_agrees);
         if (!c.sharp) ++blunt;
     }
     // A judge with large errors would agree with anything.
