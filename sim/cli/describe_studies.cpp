@@ -43,6 +43,19 @@ std::string title_of(const scenario::Scenario& s) {
     return printable(s.title.empty() ? s.file : s.title);
 }
 
+// What the difference between both intervals tells.
+std::string comparison_of(const study::Budget& budget) {
+    const std::string differs = fmt::format("ends differ by {} um", u_in_um(budget.disagreement));
+    if (!budget.conclusive) {
+        return fmt::format(
+            "{}; the ends of these trials are known to {} um only, so that the two cannot be compared: few trials are "
+            "far off",
+            differs, u_in_um(budget.together.end_error));
+    }
+    return fmt::format("{}, {} the {} um allowed: the two {}", differs, budget.agrees ? "within" : "MORE than",
+                       u_in_um(budget.tolerance), budget.agrees ? "agree" : "do not agree");
+}
+
 }  // namespace
 
 std::string describe(const study::DriftStudy& study, const scenario::Scenario& s) {
@@ -79,9 +92,7 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
                     rounded_in_um(all.mean, all.standard_uncertainty), u_in_um(all.standard_uncertainty),
                     rounded_in_um(all.shortest.low, all.standard_uncertainty),
                     rounded_in_um(all.shortest.high, all.standard_uncertainty)));
-    add("", fmt::format("ends differ by {} um, {} the {} um allowed: the two {}", u_in_um(budget.disagreement),
-                        budget.agrees ? "within" : "MORE than", u_in_um(budget.tolerance),
-                        budget.agrees ? "agree" : "do not agree"));
+    add("", comparison_of(budget));
     text += describe(budget.verdict, s.requirement);
     for (const measure::Reason& reason : budget.verdict.reasons) {
         text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));

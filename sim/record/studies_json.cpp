@@ -101,6 +101,7 @@ ordered_json to_json(const study::Budget& budget, const scenario::Scenario& s) {
             {"disagreement_um", json_number(budget.disagreement, um)},
             {"agreement_tolerance_um", json_number(budget.tolerance, um)},
             {"agrees", budget.agrees},
+            {"conclusive", budget.conclusive},
             {"valid_share", json_number(budget.valid_share)},
             {"verdict", to_json(budget.verdict, s)}};
 }

@@ -112,6 +112,12 @@ std::string agreement(const study::Budget& budget) {
     const std::string sizes =
         fmt::format("their ends differ by up to {} um where {} um are allowed",
                     um_uncertainty_cell(budget.disagreement), um_uncertainty_cell(budget.tolerance));
+    if (!budget.conclusive) {
+        return fmt::format(
+            "The methods cannot be compared: {}, for the ends of the Monte Carlo interval hang on few trials. Errors "
+            "that are large and rare do this.",
+            sizes);
+    }
     if (budget.agrees) return fmt::format("Both methods agree: {}.", sizes);
     return fmt::format(
         "The methods disagree: {}. Causes are not independent, or not normal; the Monte Carlo interval is the one to "

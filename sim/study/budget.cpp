@@ -188,6 +188,8 @@ Budget budget(const sensor::Setup& setup, const BudgetOptions& options) {
     constexpr double errors = 3.0;
     result.tolerance = share * expanded + errors * result.together.end_error;
     result.agrees = result.disagreement <= result.tolerance;
+    constexpr double telling = 0.5;
+    result.conclusive = result.tolerance <= telling * expanded;
     result.verdict = verdict_of(s, result);
     return result;
 }

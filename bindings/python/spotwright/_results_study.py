@@ -41,6 +41,7 @@ class Budget(Record):
     disagreement_um: float
     agreement_tolerance_um: float
     agrees: bool
+    conclusive: bool
     valid_share: float
     verdict: Verdict
 
