@@ -51,6 +51,7 @@ private:
     }
     [[nodiscard]] bool shiny() const { return s_.target.made_of.index.has_value(); }
     void exposures();
+    void dim(double share);
     void averages();
     void peaks();
     void calibration();
@@ -69,6 +70,9 @@ private:
     std::vector<Change> list_;
 };
 
+// Shutters and gated emitters hardly open for less (common practice): below, the light is dimmed.
+constexpr double shortest_exposure = 0.05 * us;
+
 // The exposure that would bring the light to the wanted level, and a longer period where it needs one.
 void ChangeList::exposures() {
     if (!scenario::abilities_of(s_.principle).exposure) return;
@@ -83,21 +87,39 @@ void ChangeList::exposures() {
             constexpr double same = 0.1;
             const double exposure = part * wanted;
             if (std::abs(exposure / result_.timing.exposure - 1.0) < same) continue;
+            if (exposure < shortest_exposure) {
+                dim(exposure / result_.timing.exposure);
+                continue;
+            }
             const double room = std::max(s_.exposure.period[0], exposure * frequencies) / us * (1.0 + 1e-6);
             add("exposure", fmt::format("expose for {:.4g} us", exposure / us),
                 {set("exposure.exposure_us", exposure / us), set("exposure.period_us", room, room)});
         }
         add("exposure", "let the exposure follow the light",
             {set("exposure.mode", "automatic"),
-             set("exposure.exposure_us", std::min(result_.timing.exposure, wanted) / us / 10.0),
+             set("exposure.exposure_us",
+                 std::max(shortest_exposure, std::min(result_.timing.exposure, wanted) / 10.0) / us),
              set("exposure.period_us", s_.exposure.period[0] / us,
                  std::max(10.0 * period, s_.exposure.period[1]) / us)});
     } else if (s_.exposure.mode == scenario::ExposureMode::automatic) {
         add("exposure", "allow ten times the longest sampling period",
             {set("exposure.period_us", s_.exposure.period[0] / us, 10.0 * s_.exposure.period[1] / us)});
-        add("exposure", "allow a tenth of the shortest exposure",
-            {set("exposure.exposure_us", s_.exposure.exposure / us / 10.0)});
+        if (s_.exposure.exposure >= 10.0 * shortest_exposure) {
+            add("exposure", "allow a tenth of the shortest exposure",
+                {set("exposure.exposure_us", s_.exposure.exposure / us / 10.0)});
+        } else if (result_.signal.peak_share > s_.exposure.level) {
+            dim(s_.exposure.level / result_.signal.peak_share);
+        }
     }
+}
+
+// Less light for a part that is too bright for any exposure.
+void ChangeList::dim(double share) {
+    const double power = share * s_.emitter.power;
+    constexpr double least = 1e-6 * mW;  // less is no emitter that one would build
+    if (power < least) return;
+    add("power", fmt::format("dim the emitter to {:.3g} mW", power / mW), {set("emitter.power_mW", power / mW)}, 0.0,
+        1);
 }
 
 // As long as the output still answers in the time asked for.
@@ -193,10 +215,14 @@ void ChangeList::triangulation_mounting() {
     }
     if (shiny() && s_.emitter.angle == 0.0) {
         constexpr double left = 0.2;  // a mirror throws its light off the lens soon
-        add("mount", "a specular mount: emitter and receiver at equal angles to the part's normal",
-            {set("emitter.angle_deg", -angle / 2.0), set("receiver.angle_deg", angle / 2.0),
-             set("reading.calibrated_on", "mirror"), set("exposure.mode", "automatic"),
-             set("exposure.exposure_us", 1e-4),
+        // All of the mirrored light comes to a few pixels.
+        const double power = std::min(s_.emitter.power, 0.002 * mW);
+        add("mount",
+            fmt::format("a specular mount of {:.3g} mW: emitter and receiver at equal angles to the part's normal",
+                        power / mW),
+            {set("emitter.power_mW", power / mW), set("emitter.angle_deg", -angle / 2.0),
+             set("receiver.angle_deg", angle / 2.0), set("reading.calibrated_on", "mirror"),
+             set("exposure.mode", "automatic"), set("exposure.exposure_us", shortest_exposure / us),
              set("mount.range_mm", left * s_.mount.range[0] / mm, left * s_.mount.range[1] / mm)},
             1.0 - left, 1);
     }

@@ -28,6 +28,7 @@ public:
         check_housing();
         check_power();
         check_spot();
+        check_fine_spot();
         check_exposure();
         if (problems_.empty() && sheet_.repeatability) check_light();
         if (problems_.empty() && scenario::abilities_of(sheet_.principle).timing)
@@ -42,6 +43,7 @@ private:
     void check_housing();
     void check_power();
     void check_spot();
+    void check_fine_spot();
     void check_exposure();
     void check_light();
     // Of continuous light, or the peak of pulses; that of the shortest and rarest pulses where they are not stated. [W]
@@ -110,6 +112,26 @@ void Checker::check_power() {
                                         sheet_.principle)),
                  "less power or another class");
     }
+}
+
+// A spot so fine that diffraction alone makes it a tenth of the span wide at the ends of the range, where no array
+// tells its place well (common practice).
+void Checker::check_fine_spot() {
+    if (!sheet_.spot.in_plane || sheet_.spot.in_plane_at_ends || !scenario::abilities_of(sheet_.principle).array)
+        return;
+    const double ratio = sheet_.spot.measure == scenario::SpotMeasure::half_maximum ? scenario::widths_ratio() : 1.0;
+    const double waist = 0.5 * ratio * sheet_.spot.in_plane->high;
+    const double shortest = sheet_.wavelength ? sheet_.wavelength->low : wavelength();
+    const double z = std::max(std::abs(sheet_.range[0]), std::abs(sheet_.range[1]));
+    const double width = 2.0 * std::hypot(waist, shortest * z / (base::pi * waist)) / ratio;
+    constexpr double widest = 0.1;  // of the span
+    const double span = sheet_.range[1] - sheet_.range[0];
+    if (width <= widest * span || waist >= 0.5 * widest * span) return;
+    complain("spot.in_plane_um",
+             fmt::format("a spot of at most {:.4g} um is at least {:.4g} um wide at the ends of the range by "
+                         "diffraction, {:.2g} of the span",
+                         sheet_.spot.in_plane->high / um, width / um, width / span),
+             "a wider spot or a shorter range; a width that is stated at the ends (spot.in_plane_at_ends_um)");
 }
 
 void Checker::check_spot() {

@@ -194,8 +194,8 @@ void Table::add_light() {
     }
 }
 
-// What the model gives of linearity is its residue of calibration and the pattern of response. A lens adds residual
-// aberration, which the model does not have.
+// What the model gives of linearity is its residue of calibration and the pattern of response. What the calibration of a
+// real sensor leaves of its lens and array is not drawn.
 void Table::add_linearity() {
     const auto figure = [](const Candidate& c) {
         return c.figures.at(static_cast<std::size_t>(SheetFigure::linearity));
@@ -207,8 +207,8 @@ void Table::add_linearity() {
     row.outcome = SheetOutcome::not_determined;
     const std::string_view parts = std::visit(
         base::Cases{[](scenario::Triangulation) -> std::string_view {
-                        return "residue of calibration and pattern of response. The rest is residual aberration of the "
-                               "lens, which it does not have";
+                        return "residue of calibration and pattern of response. The rest is what a calibration leaves of "
+                               "lens and array, which a sheet does not tell apart";
                     },
                     [](scenario::PhaseShift) -> std::string_view {
                         return "residue of calibration. The rest is crosstalk and harmonics of the modulation, which a "

@@ -167,8 +167,9 @@ std::vector<SheetUnknown> sheet_unknowns(const Inference& inference) {
         const double deviation = log_deviation(values);
         unknown.ensemble = *spread_of(values);
         constexpr double known = 0.02;
-        unknown.determined = deviation < known;
+        constexpr double by_the_sheet = 0.5;  // of what common practice alone, which may be narrow, leaves open
         if (p.open) unknown.narrowed = deviation / log_deviation(range_of(*p.open));
+        unknown.determined = deviation < known && (!p.open || *unknown.narrowed < by_the_sheet);
         if (unknown.determined || !p.open) {
             unknown.from = p.form;
         } else {

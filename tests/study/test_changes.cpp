@@ -52,6 +52,22 @@ double class_limit(const std::string& name, double wavelength) {
 
 }  // namespace
 
+TEST_CASE("no exposure is proposed that no shutter has: the emitter is dimmed instead", "[advice]") {
+    // 0.05 us is common practice for the shortest of shutters and gated emitters.
+    for (const char* mode : {"fixed", "automatic"}) {
+        INFO(mode);
+        const scenario::Scenario s =
+            before("polished-steel", {std::string("exposure.mode=") + mode, "exposure.exposure_us=0.2"});
+        const std::vector<study::Change> changes = changes_of(s, 2000.0);
+        for (const study::Change& change : changes) CHECK(changed(s, change).exposure.exposure >= 0.0499 * us);
+        const auto dimmed = std::find_if(changes.begin(), changes.end(),
+                                         [](const study::Change& c) { return c.words.starts_with("dim"); });
+        REQUIRE(dimmed != changes.end());
+        // As much light as is wanted, at the exposure that stands.
+        CHECK(changed(s, *dimmed).emitter.power == Approx(s.emitter.power * s.exposure.level / 2000.0).epsilon(1e-4));
+    }
+}
+
 TEST_CASE("every change gives a scenario that can be read", "[advice]") {
     for (const char* material : {"white-ceramic", "ground-steel", "polished-steel", "black-rubber"}) {
         const scenario::Scenario s = before(material);

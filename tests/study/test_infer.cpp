@@ -52,6 +52,9 @@ TEST_CASE("a sheet that contradicts its class or diffraction is told so", "[stud
     CHECK_THAT(test::message_of_sheet(
                    head + "[light]\nwavelength_nm = 655\n[spot]\nin_plane_um = 10\nin_plane_at_ends_um = 50\n"),
                Contains("by diffraction"));
+    // "3" is 2.5 to 3.5: a waist radius of 1.75 um at 654.5 nm widens to 0.6545 8 / (pi 1.75) = 0.9524 mm over 8 mm.
+    CHECK_THAT(test::message_of_sheet(head + "[light]\nwavelength_nm = 655\n[spot]\nin_plane_um = 3\n"),
+               Contains("a spot of at most 3.5 um is at least 1905 um wide at the ends of the range"));
     CHECK_THAT(test::message_of_sheet(head + "[housing]\nwindows_distance_mm = 80\nwidth_mm = 60\n"),
                Contains("apart in a housing"));
 }
@@ -78,6 +81,20 @@ TEST_CASE("sensors that fit a sheet reproduce it, and do not depend on threads",
         INFO(row.name << ": " << row.remark);
         CHECK(row.outcome != study::SheetOutcome::not_reproduced);
     }
+}
+
+TEST_CASE("what common practice alone says of a sensor is not taken for said by the sheet", "[study][slow]") {
+    // Red light, of which class 2 in common practice is 650 to 670 nm: within 2 %, and yet nobody has stated it.
+    const auto wavelength_of = [](scenario::Sheet sheet) {
+        const study::Inference inference = study::infer(sheet, few(4));
+        const std::vector<study::SheetUnknown> unknowns = study::sheet_unknowns(inference);
+        return *std::find_if(unknowns.begin(), unknowns.end(),
+                             [](const study::SheetUnknown& u) { return u.name == "emitter.wavelength_nm"; });
+    };
+    scenario::Sheet sheet = study::sheet_of(sensor_before("short-45", test::minimal));
+    CHECK(wavelength_of(sheet).determined);
+    sheet.wavelength.reset();
+    CHECK_FALSE(wavelength_of(sheet).determined);
 }
 
 TEST_CASE("a figure that no array's noise explains is left out, and the rest is fitted", "[study][slow]") {
