@@ -253,7 +253,7 @@ void ChangeList::orientation() {
     } else if (t.shape == ShapeKind::wave) {
         add_turn("turn the sensor by 90 deg about its beam", set("target.wave.axis", turned(t.wave.axis)));
     } else if (has_lay) {
-        add("orientation", "turn the sensor by 90 deg about its beam, across the lay", {lay});
+        add("orientation", "turn the sensor by 90 deg about its beam" + across_the_lay(s_), {lay});
     }
     markings();
 }
@@ -464,6 +464,12 @@ std::optional<Change> suited_exposure(const Scenario& s, double peak_share, doub
                    set("exposure.period_us", room / us * (1.0 + 1e-6), room / us * (1.0 + 1e-6))},
                   0.0,
                   0};
+}
+
+std::string across_the_lay(const Scenario& s) {
+    const auto taken = scenario::default_in_use(s, "target.lay_deg");
+    return taken ? fmt::format(", across the lay, which is taken to run at {} deg: look at the marks", *taken)
+                 : std::string(", across the lay");
 }
 
 std::string words_of_turn(const std::string& words, const scenario::Scenario& s, const scenario::Pair& tilt) {

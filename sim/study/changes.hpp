@@ -31,6 +31,9 @@ struct Change {
 [[nodiscard]] std::string words_of_turn(const std::string& words, const scenario::Scenario& scenario,
                                         const scenario::Pair& tilt);
 
+/// ", across the lay", with the direction that was taken where nobody wrote it: who acts on the advice looks first.
+[[nodiscard]] std::string across_the_lay(const scenario::Scenario& scenario);
+
 /// Kinds of changes that the reasons of a verdict point to, the most telling first: a specular mount where the mirrored
 /// beam misses the lens, a wider aperture against speckle.
 [[nodiscard]] std::vector<std::string> indicated_kinds(const measure::Verdict& verdict);
