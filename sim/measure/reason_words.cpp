@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/base/cases.hpp"
@@ -124,8 +125,16 @@ std::string words_of(const Unexplained& /*r*/) {
     return "see the scenario";
 }
 
+// As files name it, but after "are", and without what joins the words there.
+std::string words_of(reading::Validity validity) {
+    if (validity == reading::Validity::no_peak) return "without a peak";
+    std::string words(reading::name_of(validity));
+    std::replace(words.begin(), words.end(), '_', ' ');
+    return words;
+}
+
 std::string words_of(const ReadingsLost& r) {
-    return fmt::format("{:.3g} % of readings are {}: ", 100.0 * r.share, reading::name_of(r.validity)) +
+    return fmt::format("{:.3g} % of readings are {}: ", 100.0 * r.share, words_of(r.validity)) +
            std::visit([](const auto& why) { return words_of(why); }, r.why);
 }
 std::string words_of(const LostOnOtherPatches& r) {

@@ -368,7 +368,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
                 MarkingsShiftReading{*result.marking_error, result.spot_radius,
                                      scenario.target.pattern.kind != scenario::PatternKind::none});
         }
-    } else {
+    } else if (result.statistics.outputs > 0) {
         verdict.reasons.emplace_back(TooFewOutputs{result.statistics.outputs});
     }
     if (result.tracking) {

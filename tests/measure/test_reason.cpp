@@ -50,7 +50,7 @@ TEST_CASE("words of a reason bear its numbers in the units of the trade", "[verd
           "the output needs 12.3 ms to follow a step; 5 ms are required");
     CHECK(in_words(measure::ReadingsLost{reading::Validity::out_of_range, 0.5,
                                          measure::PartOutside{6.0 * mm, -5.0 * mm, 5.0 * mm}}) ==
-          "50 % of readings are out_of_range: the part is at 6 mm, outside the range of -5 to 5 mm");
+          "50 % of readings are out of range: the part is at 6 mm, outside the range of -5 to 5 mm");
     CHECK(
         in_words(measure::LargestError{8.0 * um, 0.08, 20.0 * um, {measure::Cause::speckle, 3.5 * um, false}}) ==
         "expanded uncertainty 8.0 um (0.08 % of span) against a tolerance of +-20 um; largest: speckle, the same while "

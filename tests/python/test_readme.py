@@ -40,7 +40,7 @@ def test_every_scenario_of_the_demonstration_leaves_its_series_and_pictures(demo
     assert (folder / "20-speckle-still-and-moving-averaging.svg").exists()
     assert not (folder / "01-white-tile-averaging.svg").exists()  # stable as it is
     assert not list(folder.glob("*.part"))
-    assert "100 % of readings are too_dark" in run.stdout
+    assert "100 % of readings are too dark" in run.stdout
 
 
 def test_the_excerpt_of_the_demonstration_is_real(demonstration):
