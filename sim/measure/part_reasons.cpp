@@ -97,7 +97,10 @@ void add_exposure(const Scenario& s, const ReadResult& result, const Verdict& ve
     const double asked = result.signal.peak_share + result.signal.background / s.detector.full_well;
     const double exposure = result.timing.exposure;
     const bool lowest = exposure <= s.exposure.exposure && asked > s.exposure.level;
-    const bool highest = exposure >= s.exposure.period[1] && asked < s.exposure.level;
+    // Nobody exposes a thousand times as long: such a part sends nothing to the lens.
+    constexpr double hopeless = 1e-3;
+    const bool highest = exposure >= s.exposure.period[1] && asked < s.exposure.level &&
+                         result.signal.peak_share > hopeless * s.exposure.level;
     // What the control would change by less than this does not matter.
     constexpr double matters = 0.05;
     if ((lowest || highest) && std::abs(asked / s.exposure.level - 1.0) > matters) {

@@ -257,7 +257,7 @@ std::string words_of(const ExposureAtLimit& r) {
     const std::string limit =
         fmt::format("automatic exposure is at its {} limit, {:.4g} us", r.lower ? "lower" : "upper", r.exposure / us);
     return fmt::format(
-        "{}: the peak is {:.3g} of full well where {:.2g} is wanted; {}", limit, r.asked, r.level,
+        "{}: the fullest pixel reaches {:.3g} of full well where {:.2g} is wanted; {}", limit, r.asked, r.level,
         r.lower ? "less power or a smaller aperture would lower it" : "more power or a longer period would raise it");
 }
 std::string words_of(const LampsFlicker& r) {

@@ -257,8 +257,11 @@ void add_ambient_reasons(const scenario::Scenario& s, const ReadResult& result, 
     constexpr double much = 0.5;
     const bool fills = signal.background > s.exposure.level * s.detector.full_well;
     const bool on_array = scenario::abilities_of(s.principle).array;
-    // Electrons below the noise of a dark pixel rival nothing: then the part is dark.
-    const bool counts = signal.lamps + signal.glow > s.detector.read_noise;
+    // Electrons below the noise of a dark pixel rival nothing, and a peak of next to nothing has no rival: the part is
+    // dark.
+    constexpr double next_to_nothing = 0.01;
+    const bool counts = signal.lamps + signal.glow > s.detector.read_noise &&
+                        signal.peak > next_to_nothing * (signal.lamps + signal.glow);
     if (on_array && verdict.level != Level::stable && !fills && counts &&
         signal.lamps + signal.glow > much * signal.peak) {
         verdict.reasons.emplace_back(AmbientRivalsPeak{signal.lamps, signal.glow, signal.peak});

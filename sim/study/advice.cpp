@@ -158,11 +158,15 @@ void Adviser::try_with_exposures(const std::vector<std::vector<Change>>& combina
         const double share = outcomes_[k].peak_share;
         if (has_own || trials_[k].level == measure::Level::stable || (share > dim && share < bright)) continue;
         try {
-            const auto exposure =
-                suited_exposure(changed(trials_[k].settings, Effort::ranking), share, outcomes_[k].exposure);
-            if (!exposure) continue;
-            exposed.push_back(changes);
-            exposed.back().push_back(*exposure);
+            const scenario::Scenario s = changed(trials_[k].settings, Effort::ranking);
+            // Glossy parts have patches several times as bright as their mean: a quarter of the light leaves them room.
+            const double most_room = s.target.made_of.index ? 4.0 : 1.0;
+            for (double room = 1.0; room <= most_room; room *= 4.0) {
+                const auto exposure = suited_exposure(s, room * share, outcomes_[k].exposure);
+                if (!exposure) continue;
+                exposed.push_back(changes);
+                exposed.back().push_back(*exposure);
+            }
         } catch (const base::ScenarioError&) {
             continue;  // its obstacle is known
         }
@@ -224,6 +228,27 @@ void Adviser::count_one() {
     ++counter_.done;
     if (options_.progress) options_.progress(counter_.done, std::max(planned_, counter_.done));
 }
+
+namespace {
+
+// Where fewer of the same changes are enough, nobody makes more of them.
+void drop_what_adds_nothing(std::vector<Trialled>& reaching) {
+    const auto contains = [](const Trialled& all, const Trialled& some) {
+        const auto is_in_all = [&all](const std::string& change) {
+            return std::find(all.changes.begin(), all.changes.end(), change) != all.changes.end();
+        };
+        return some.changes.size() < all.changes.size() &&
+               std::all_of(some.changes.begin(), some.changes.end(), is_in_all);
+    };
+    std::vector<Trialled> kept;
+    for (const Trialled& trial : reaching) {
+        const auto is_enough = [&](const Trialled& other) { return contains(trial, other); };
+        if (std::none_of(reaching.begin(), reaching.end(), is_enough)) kept.push_back(trial);
+    }
+    reaching = std::move(kept);
+}
+
+}  // namespace
 
 std::string Adviser::summary(const Advice& advice) const {
     const std::string asked = fmt::format("{} against a tolerance of +-{}", error_text(advice.as_it_is),
@@ -290,6 +315,7 @@ Advice Adviser::advise() {
     std::stable_sort(advice.reaching.begin(), advice.reaching.end(), [](const Trialled& a, const Trialled& b) {
         return a.total_cost != b.total_cost ? a.total_cost < b.total_cost : is_better(a, b);
     });
+    drop_what_adds_nothing(advice.reaching);
     std::stable_sort(advice.others.begin(), advice.others.end(), is_better);
     advice.summary = summary(advice);
     return advice;

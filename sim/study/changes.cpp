@@ -220,8 +220,8 @@ void ChangeList::triangulation_mounting() {
         add("mount",
             fmt::format("a specular mount of {:.3g} mW: emitter and receiver at equal angles to the part's normal",
                         power / mW),
-            {set("emitter.power_mW", power / mW), set("emitter.angle_deg", -angle / 2.0),
-             set("receiver.angle_deg", angle / 2.0), set("reading.calibrated_on", "mirror"),
+            {set("emitter.angle_deg", -angle / 2.0), set("receiver.angle_deg", angle / 2.0),
+             set("emitter.power_mW", power / mW), set("reading.calibrated_on", "mirror"),
              set("exposure.mode", "automatic"), set("exposure.exposure_us", shortest_exposure / us),
              set("mount.range_mm", left * s_.mount.range[0] / mm, left * s_.mount.range[1] / mm)},
             1.0 - left, 1);
@@ -240,7 +240,7 @@ void ChangeList::orientation() {
     const auto add_turn = [&](const char* words, const std::string& setting) {
         std::vector<std::string> settings{setting};
         if (has_lay) settings.push_back(lay);
-        add("orientation", words, std::move(settings));
+        add("orientation", words + (has_lay ? words_of_quarter_turn(s_) : std::string()), std::move(settings));
     };
     if (t.shape == ShapeKind::step) {
         add_turn("turn the sensor by 90 deg about its beam, along the edge",
@@ -253,7 +253,7 @@ void ChangeList::orientation() {
     } else if (t.shape == ShapeKind::wave) {
         add_turn("turn the sensor by 90 deg about its beam", set("target.wave.axis", turned(t.wave.axis)));
     } else if (has_lay) {
-        add("orientation", "turn the sensor by 90 deg about its beam" + across_the_lay(s_), {lay});
+        add("orientation", "turn the sensor by 90 deg about its beam" + words_of_quarter_turn(s_), {lay});
     }
     markings();
 }
@@ -456,7 +456,7 @@ std::optional<Change> suited_exposure(const Scenario& s, double peak_share, doub
     constexpr double longest = 10.0;  // s
     const double wanted = std::min(exposure * s.exposure.level / peak_share, longest);
     constexpr double same = 0.3;
-    if (std::abs(wanted / exposure - 1.0) < same) return std::nullopt;
+    if (std::abs(wanted / exposure - 1.0) < same || wanted < shortest_exposure) return std::nullopt;
     const double room = std::max(s.exposure.period[0], wanted * static_cast<double>(exposures_in_period(s)));
     return Change{fmt::format("expose for {:.4g} us", wanted / us),
                   "exposure",
@@ -466,10 +466,12 @@ std::optional<Change> suited_exposure(const Scenario& s, double peak_share, doub
                   0};
 }
 
-std::string across_the_lay(const Scenario& s) {
+std::string words_of_quarter_turn(const Scenario& s) {
+    // Marks in the plane of the mounting come to lie across it, and the other way round.
+    const bool in_plane = std::abs(std::cos(s.target.lay)) > std::sqrt(0.5);
+    const std::string words = in_plane ? ", across the lay" : ", along the lay";
     const auto taken = scenario::default_in_use(s, "target.lay_deg");
-    return taken ? fmt::format(", across the lay, which is taken to run at {} deg: look at the marks", *taken)
-                 : std::string(", across the lay");
+    return taken ? fmt::format("{}, which is taken to run at {} deg: look at the marks", words, *taken) : words;
 }
 
 std::string words_of_turn(const std::string& words, const scenario::Scenario& s, const scenario::Pair& tilt) {

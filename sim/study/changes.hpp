@@ -31,8 +31,9 @@ struct Change {
 [[nodiscard]] std::string words_of_turn(const std::string& words, const scenario::Scenario& scenario,
                                         const scenario::Pair& tilt);
 
-/// ", across the lay", with the direction that was taken where nobody wrote it: who acts on the advice looks first.
-[[nodiscard]] std::string across_the_lay(const scenario::Scenario& scenario);
+/// How a quarter turn of the sensor about its beam brings it to the lay, with the direction that was taken where nobody
+/// wrote it: who acts on the advice looks first. ", across the lay"
+[[nodiscard]] std::string words_of_quarter_turn(const scenario::Scenario& scenario);
 
 /// Kinds of changes that the reasons of a verdict point to, the most telling first: a specular mount where the mirrored
 /// beam misses the lens, a wider aperture against speckle.

@@ -198,7 +198,7 @@ void UserChanges::orientation() {
     const auto [along, across] = t.made_of.roughness.rms_slope;
     if (shines() && along != across) {
         settings.push_back(fmt::format("target.lay_deg={:.6g}", t.lay / degree + (t.lay > 0.0 ? -90.0 : 90.0)));
-        words += across_the_lay(s_);
+        words += words_of_quarter_turn(s_);
     }
     if (!settings.empty()) add("orientation", words, std::move(settings));
 }

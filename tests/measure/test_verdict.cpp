@@ -288,6 +288,17 @@ TEST_CASE("automatic exposure at one of its limits is told", "[verdict][physics]
     CHECK_FALSE(limit("white-ceramic", {"exposure.mode=fixed", "exposure.exposure_us=20"}));
 }
 
+TEST_CASE("a part that sends nothing to the lens is not told to lack exposure or shade", "[verdict][physics]") {
+    // A clear rod mirrors past the lens: neither a longer exposure nor a shade brings light there.
+    const measure::ReadResult result =
+        read_material("clear-polycarbonate", {"exposure.mode=automatic", "exposure.period_us=[125, 8000]",
+                                              "target.shape=cylinder", "target.cylinder.radius_mm=6"});
+    REQUIRE(result.signal.peak_share < 1e-6);
+    CHECK_FALSE(reason_in<measure::ExposureAtLimit>(result));
+    CHECK_FALSE(reason_in<measure::AmbientRivalsPeak>(result));
+    CHECK(reason_in<measure::MirroredBeamMisses>(result));
+}
+
 TEST_CASE("gloss that the tilt's doubt brings to the lens is told", "[verdict][physics]") {
     const auto near = [](const char* tilt) {
         return reason_in<measure::GlareNear>(read_material(

@@ -68,6 +68,20 @@ TEST_CASE("no exposure is proposed that no shutter has: the emitter is dimmed in
     }
 }
 
+TEST_CASE("a quarter turn says how it lies to the tool marks, and which direction of them was taken", "[advice]") {
+    const auto words = [](const std::vector<std::string>& settings) {
+        const std::vector<study::Change> changes = changes_of(before("turned-steel", settings), 0.01);
+        const auto turn = std::find_if(changes.begin(), changes.end(),
+                                       [](const study::Change& c) { return c.kind == "orientation"; });
+        return turn == changes.end() ? std::string() : turn->words;
+    };
+    CHECK(words({"target.lay_deg=10"}) == "turn the sensor by 90 deg about its beam, across the lay");
+    CHECK(words({"target.lay_deg=-80"}) == "turn the sensor by 90 deg about its beam, along the lay");
+    CHECK(words({}) ==
+          "turn the sensor by 90 deg about its beam, across the lay, which is taken to run at 0.0 deg: look at the "
+          "marks");
+}
+
 TEST_CASE("every change gives a scenario that can be read", "[advice]") {
     for (const char* material : {"white-ceramic", "ground-steel", "polished-steel", "black-rubber"}) {
         const scenario::Scenario s = before(material);
