@@ -70,12 +70,14 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const 
         for (std::size_t k = 0; k < found.size(); ++k) {
             const double reference = s.uncertainty.reference * boost::math::quantile(normal, random.uniform());
             double moved = 0.0;
+            // On its way the part may be where there is no reading.
+            const bool lost = motion.lost_share > 0.0 && random.uniform() < motion.lost_share;
             if (!motion.errors.empty()) {
                 const auto count = static_cast<double>(motion.errors.size());
                 moved = motion.errors[static_cast<std::size_t>(count * random.uniform())] - at_rest;
             }
             const double beside = around.drawn(random);
-            if (found[k]) {
+            if (found[k] && !lost) {
                 errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved + by_material + beside;
             }
         }

@@ -52,15 +52,18 @@ MotionErrors motion_errors(const sensor::Setup& setup, bool speckle, int threads
     if (!measure::is_moving_series(s)) return result;
     const std::int64_t to_settle = s.reading.average + s.reading.median - 2;
     measure::SeriesOptions options{std::min(s.run.readings, most_readings), threads, {}, {}};
+    std::int64_t outputs = 0;
     options.sink = [&](const measure::SeriesBlock& block) {
         for (std::size_t i = 0; i < block.output.size(); ++i) {
             if (block.first + static_cast<std::int64_t>(i) < to_settle) continue;
             const double error = block.output[i] - block.moment[i].truth;
+            ++outputs;
             if (std::isfinite(error)) result.errors.push_back(error);
         }
     };
     static_cast<void>(std::visit([&](const auto& one) { return series_of(one, speckle, options); }, setup));
     if (result.errors.size() < 2) return {};
+    result.lost_share = 1.0 - static_cast<double>(result.errors.size()) / static_cast<double>(outputs);
     const auto [mean, variance] = boost::math::statistics::mean_and_sample_variance(result.errors);
     result.mean = mean;
     result.deviation = std::sqrt(variance);

@@ -12,6 +12,7 @@ struct MotionErrors {
     std::vector<double> errors;  ///< empty: the part stands still, or there is no valid output. [m]
     double mean = 0.0;           ///< [m]
     double deviation = 0.0;      ///< [m]
+    double lost_share = 0.0;     ///< of outputs that are none: the part is out of range, or beside the beam. [1]
 };
 
 /// Of a series without noise of photons and electronics: the emitter a million times as strong before pixels that hold

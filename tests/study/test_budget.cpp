@@ -204,6 +204,19 @@ TEST_CASE("where one rectangular doubt rules, the lines claim too much and the b
     CHECK(budget.agrees == (budget.disagreement <= budget.tolerance));
 }
 
+TEST_CASE("a part that leaves the range on its way loses trials as it loses readings", "[budget][motion]") {
+    // 100 mm/s along the beam, from 4 mm on: 1 mm is left of the range, 10 ms of the 64 ms of 512 readings.
+    const sensor::Setup setup = sensor::set_up(
+        small_sensor({"motion.along_mm_per_s=100", "target.displacement_mm=4", "run.readings=512", "run.trials=1600"}),
+        1);
+    const measure::ReadResult result = measure::read(setup, {1, {}, {}});
+    const study::Budget budget = study::budget(setup, {1, {}});
+    CHECK(measure::valid_share(result.statistics) < 0.5);
+    // 200 drawn parts of 8 trials: three standard deviations of a share of 0.16 are 0.03.
+    CHECK_THAT(budget.valid_share, WithinAbs(measure::valid_share(result.statistics), 0.03));
+    CHECK(budget.verdict.level == result.verdict.level);
+}
+
 TEST_CASE("errors that are large and rare leave the comparison of both intervals open, and the budget says so",
           "[budget]") {
     // Another sensor's spot is taken for one's own in a few readings of a hundred: whether the shortest 95 % interval
