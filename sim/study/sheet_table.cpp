@@ -194,8 +194,8 @@ void Table::add_light() {
     }
 }
 
-// What the model gives of linearity is its residue of calibration and the pattern of response. What the calibration of a
-// real sensor leaves of its lens and array is not drawn.
+// What the model gives of linearity is its residue of calibration and the pattern of response. What the calibration of
+// a real sensor leaves of its lens and array is not drawn.
 void Table::add_linearity() {
     const auto figure = [](const Candidate& c) {
         return c.figures.at(static_cast<std::size_t>(SheetFigure::linearity));
@@ -206,18 +206,19 @@ void Table::add_linearity() {
     if (*row.best >= (*row.stated)[0]) return;
     row.outcome = SheetOutcome::not_determined;
     const std::string_view parts = std::visit(
-        base::Cases{[](scenario::Triangulation) -> std::string_view {
-                        return "residue of calibration and pattern of response. The rest is what a calibration leaves of "
-                               "lens and array, which a sheet does not tell apart";
-                    },
-                    [](scenario::PhaseShift) -> std::string_view {
-                        return "residue of calibration. The rest is crosstalk and harmonics of the modulation, which a "
-                               "sheet does not tell apart";
-                    },
-                    [](scenario::Pulsed) -> std::string_view {
-                        return "residue of calibration. The rest is range walk, "
-                               "which a sheet does not tell";
-                    }},
+        base::Cases{
+            [](scenario::Triangulation) -> std::string_view {
+                return "residue of calibration and pattern of response. The rest is what a calibration leaves of "
+                       "lens and array, which a sheet does not tell apart";
+            },
+            [](scenario::PhaseShift) -> std::string_view {
+                return "residue of calibration. The rest is crosstalk and harmonics of the modulation, which a "
+                       "sheet does not tell apart";
+            },
+            [](scenario::Pulsed) -> std::string_view {
+                return "residue of calibration. The rest is range walk, "
+                       "which a sheet does not tell";
+            }},
         sheet_.principle);
     row.remark = fmt::format("the model has {:.2g} of {:.2g} % of span: {}", *row.best,
                              0.5 * ((*row.stated)[0] + (*row.stated)[1]), parts);

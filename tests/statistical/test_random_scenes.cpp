@@ -9,7 +9,8 @@
 
 using namespace spotwright;
 
-TEST_CASE("spot model and ray model agree in light, centroid and peak on random scenes", "[random][physics][statistical]") {
+TEST_CASE("spot model and ray model agree in light, centroid and peak on random scenes",
+          "[random][physics][statistical]") {
     // Twenty scenes; `build/tests/random_scenes SEED COUNT` does as many as wanted. 1 % of light and 0.05 px are what
     // the spot model promises, ten and five times the errors at which the rays stop. Beyond them the ray model's own
     // error, so many times that all claims together fail by chance once in 10 000 draws.
