@@ -3,7 +3,7 @@
 import { mkdtempSync, readFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { check, choose_example, finish, number_in, open, run, scenarios, settled } from "./open.mjs";
+import { check, choose_example, finish, number_in, open, patience_s, run, scenarios, settled } from "./open.mjs";
 
 const folder = mkdtempSync(join(tmpdir(), "spotwright-page-"));
 const it = await open();
@@ -177,7 +177,7 @@ check("traced light arrives in parts", shares.size >= 4);
 check("and more of them with time", [...shares], [...shares].sort((a, b) => a - b));
 await page.locator("[data-thing=displacement]").first().focus();
 await page.keyboard.down("ArrowRight");
-for (let i = 0; i < 200 && (await share_now()) !== null; ++i) await page.waitForTimeout(10);
+for (let i = 0; i < 100 * patience_s && (await share_now()) !== null; ++i) await page.waitForTimeout(10);
 check("a hand that moves sees a preview before all of it is there", [await share_now(), Math.max(...shares) < 100], [null, true]);
 await page.keyboard.up("ArrowRight");
 await settled(page, ["budget"], 120); // its budget takes minutes

@@ -1,6 +1,6 @@
 // Every lesson walked to its end by keys alone, in both kinds of type; what it promises is what the page then shows.
 //   node tests/page/lessons.mjs --page build/spotwright.html
-import { check, finish, number_in, open, settled } from "./open.mjs";
+import { check, finish, number_in, open, patience_s, settled } from "./open.mjs";
 
 const it = await open();
 const { page } = it;
@@ -57,7 +57,7 @@ const promises = [
     await attempt(2);
     check("4: and stable with automatic exposure", await level(), "stable");
     await attempt(3);
-    for (let i = 0; i < 100 && !/of 2600/.test(await page.locator("#line p").innerText()); ++i)
+    for (let i = 0; i < 10 * patience_s && !/of 2600/.test(await page.locator("#line p").innerText()); ++i)
       await page.waitForTimeout(100);
     check("4: the line loses readings, and few", /^[1-9]\d? of 2600/.test(await page.locator("#line p").innerText()));
   },
@@ -123,7 +123,7 @@ const promises = [
     await attempt(3);
     check("11: 10 K move the reading", Math.abs(number_in(await reading()) - cold) * 1000 > 3);
     await attempt(4);
-    for (let i = 0; i < 150 && !/largest/.test(await page.locator("#drift p").first().innerText()); ++i)
+    for (let i = 0; i < 10 * patience_s && !/largest/.test(await page.locator("#drift p").first().innerText()); ++i)
       await page.waitForTimeout(100);
     check("11: the day drifts", number_in(await page.locator("#drift p").first().innerText()) > 3);
   },

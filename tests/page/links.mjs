@@ -4,7 +4,7 @@ import { mkdtempSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { open_page } from "../web/browser.mjs";
-import { check, choose_example, finish, open, option, page_file, random_from, require, settled } from "./open.mjs";
+import { check, choose_example, finish, open, option, page_file, patience_s, random_from, require, settled } from "./open.mjs";
 
 const { build } = require("esbuild");
 const page_sources = new URL("../../bindings/web/page/", import.meta.url);
@@ -187,7 +187,7 @@ for (const [name, content] of files) {
 await page.getByRole("button", { name: "Files", exact: true }).click();
 await page.locator("dialog textarea").fill('schema = 1\ntitle = "pasted"\n[target]\nmaterial = "white-paper"\n');
 await page.getByRole("button", { name: "Use this text" }).click();
-for (let i = 0; i < 100 && (await page.locator("#material").inputValue()) === "white-ceramic"; ++i)
+for (let i = 0; i < 20 * patience_s && (await page.locator("#material").inputValue()) === "white-ceramic"; ++i)
   await page.waitForTimeout(50);
 await settled(page);
 check("a pasted scenario is used", await page.locator("#material").inputValue(), "white-paper");
