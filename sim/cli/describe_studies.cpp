@@ -48,8 +48,8 @@ std::string comparison_of(const study::Budget& budget) {
     const std::string differs = fmt::format("ends differ by {} um", u_in_um(budget.disagreement));
     if (!budget.conclusive) {
         return fmt::format(
-            "{}; the ends of these trials are known to {} um only, so that the two cannot be compared: few trials are "
-            "far off",
+            "{}; the ends of these trials are known to {} um only, so that the two cannot be compared: a few trials "
+            "are far off",
             differs, u_in_um(budget.together.end_error));
     }
     return fmt::format("{}, {} the {} um allowed: the two {}", differs, budget.agrees ? "within" : "MORE than",

@@ -114,8 +114,8 @@ std::string agreement(const study::Budget& budget) {
                     um_uncertainty_cell(budget.disagreement), um_uncertainty_cell(budget.tolerance));
     if (!budget.conclusive) {
         return fmt::format(
-            "The methods cannot be compared: {}, for the ends of the Monte Carlo interval hang on few trials. Errors "
-            "that are large and rare do this.",
+            "The methods cannot be compared: {}, and the ends of the Monte Carlo interval depend on a few trials. "
+            "Large and rare errors do this.",
             sizes);
     }
     if (budget.agrees) return fmt::format("Both methods agree: {}.", sizes);

@@ -29,7 +29,7 @@ struct Budget {
     double disagreement = 0.0;      ///< largest difference between the ends of both 95 % intervals. [m]
     double tolerance = 0.0;         ///< of that difference: see `budget`. [m]
     bool agrees = false;
-    bool conclusive = true;    ///< whether the tolerance is small enough, half of the expanded uncertainty, to tell
+    bool conclusive = true;    ///< the tolerance is at most half of the expanded uncertainty, so that `agrees` tells
     double valid_share = 0.0;  ///< of the Monte Carlo's trials. [1]
     /// By valid share and error bound, or the farther end of the Monte Carlo's interval where they differ.
     measure::Verdict verdict;

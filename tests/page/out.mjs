@@ -87,7 +87,7 @@ check(
 );
 const webm = readFileSync(await download("Animation (WebM)"));
 const ebml_mark = Buffer.from([0x1a, 0x45, 0xdf, 0xa3]);  // first bytes of a WebM file
-check("the video is one", [webm.subarray(0, 4).equals(ebml_mark), webm.length > 20000], [true, true]);
+check("the recording is a WebM file", [webm.subarray(0, 4).equals(ebml_mark), webm.length > 20000], [true, true]);
 
 // ---- kept states ------------------------------------------------------------------------------------------------
 
