@@ -18,6 +18,8 @@ Beam make_beam(const scenario::Emitter& emitter, const scenario::Mount& mount) {
     beam.waist_radius = emitter.waist_radius;
     beam.waist_along = mount.reference_distance + emitter.waist_displacement;
     beam.beam_quality = emitter.beam_quality;
+    beam.polarisation = {emitter.polarisation_degree, std::cos(emitter.polarisation_direction) * beam.axes[0] +
+                                                          std::sin(emitter.polarisation_direction) * beam.axes[1]};
     return beam;
 }
 

@@ -5,6 +5,7 @@
 
 #include <Eigen/Core>
 
+#include "sim/emitter/polarisation.hpp"
 #include "sim/scenario/scenario.hpp"
 
 namespace spotwright::emitter {
@@ -20,9 +21,10 @@ struct Beam {
     std::array<double, 2> waist_radius{};  ///< 1/e^2 radius of irradiance. [m]
     double waist_along = 0.0;              ///< [m]
     double beam_quality = 1.0;             ///< M^2. [1]
+    Polarisation polarisation;             ///< its direction square to `direction`
 };
 
-/// Equation (emitter.1).
+/// Equations (emitter.1) and (emitter.11).
 [[nodiscard]] Beam make_beam(const scenario::Emitter& emitter, const scenario::Mount& mount);
 
 /// z_R = pi w0^2 / (M^2 lambda). [m]  Source: ISO 11146-1.

@@ -62,7 +62,7 @@ double grains_of(const TimedOptics& optics, const target::Part& part, const targ
     if (!hit) return 0.0;
     const Eigen::Vector3d place = beam.face + hit->distance * beam.direction;
     const Eigen::Vector3d view = receiver::aperture_point(r, 0.0, 0.0) - place;
-    const receiver::ScatterDirections directions{-beam.direction, view.normalized(), hit->normal};
+    const receiver::ScatterDirections directions{-beam.direction, view.normalized(), hit->normal, beam.polarisation};
     const double contrast = receiver::pattern_contrast(
         receiver::coherence_of(material, surface, directions, beam.wavelength, optics.linewidth));
     const double spot =

@@ -71,6 +71,7 @@ public:
 
     void follow(emitter::BeamRay ray, double power, base::RandomSequence& random) {
         double path = 0.0;
+        light_ = optics_.beam.polarisation;
         for (bool first = true;; first = false) {
             const auto hit = target::meet(part_, ray);
             if (!hit) return;
@@ -78,16 +79,18 @@ public:
             const Vector3d& normal = hit->normal;
             const Vector3d to_light = -ray.direction;
             path += hit->distance;
-            const double mirror = target::mirror_reflectance(surface_, to_light, normal);
+            const double mirror = target::mirror_reflectance(surface_, to_light, normal, light_);
             const double scattered = target::scattered_share(surface_, to_light, normal);
             const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
             const bool passes = mirror > 0.0 && look_along(place, mirrored, first ? 0.0 : power * mirror, path);
             if (!first && scattered > 0.0) look_at(place, to_light, normal, power, path, random);
             const double onward_mirror = passes ? 0.0 : mirror;
-            const auto onward = target::go_on(surface_, {place, normal, to_light, onward_mirror, scattered}, random);
+            const auto onward =
+                target::go_on(surface_, {place, normal, to_light, onward_mirror, scattered, light_}, random);
             if (!onward) return;
             ray = onward->ray;
             power *= onward->weight;
+            light_ = onward->light;
         }
     }
 
@@ -118,7 +121,7 @@ private:
         const double cos_view = normal.dot(to_view);
         const double cos_lens = axis.dot(to_view);
         if (cos_view <= 0.0 || cos_lens <= 0.0 || target::hides(part_, place, place + way)) return;
-        const double share = target::scatter(surface_, to_light, to_view, normal) * cos_view * cos_lens *
+        const double share = target::scatter(surface_, to_light, to_view, normal, light_) * cos_view * cos_lens *
                              receiver::area_of(r.aperture) / (distance * distance);
         take(place, through.in_plane, through.out_of_plane, power * share, path);
     }
@@ -136,6 +139,7 @@ private:
     const TimedOptics& optics_;
     const target::Part& part_;
     const target::Surface& surface_;
+    emitter::Polarisation light_;
     Ways ways_;
     double collected_ = 0.0;
     double received_ = 0.0;

@@ -19,8 +19,8 @@ double lobe_share(const target::Surface& surface, const ScatterDirections& d) {
     if (surface.volume) return 0.0;
     target::Surface bare = surface;
     bare.reflectance = 0.0;
-    const double lobe = target::scatter(bare, d.to_light, d.to_view, d.normal);
-    const double all = target::scatter(surface, d.to_light, d.to_view, d.normal);
+    const double lobe = target::scatter(bare, d.to_light, d.to_view, d.normal, d.light);
+    const double all = target::scatter(surface, d.to_light, d.to_view, d.normal, d.light);
     if (all > 0.0) return std::clamp(lobe / all, 0.0, 1.0);
     return surface.reflectance > 0.0 ? 0.0 : 1.0;
 }

@@ -41,11 +41,12 @@ struct Coherence {
 /// Contrast of a pattern before any pixel adds it up: the product of both. [1]
 [[nodiscard]] double pattern_contrast(const Coherence& coherence);
 
-/// Unit vectors that leave the surface.
+/// Unit vectors that leave the surface, and the light that falls on it.
 struct ScatterDirections {
     Eigen::Vector3d to_light = Eigen::Vector3d::UnitZ();
     Eigen::Vector3d to_view = Eigen::Vector3d::UnitZ();
     Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
+    emitter::Polarisation light = {};
 };
 
 /// Coherence of the light that a part scatters. Its glossy lobe, reflected once, keeps the polarisation and has the

@@ -10,6 +10,7 @@
 #include "sim/base/random.hpp"
 #include "sim/receiver/receiver_axes.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 #include "sim/target/sample.hpp"
 
 namespace spotwright::receiver {
@@ -101,14 +102,14 @@ struct Passage {
     }
 
     // Of the light, over the chance of the draw.
-    [[nodiscard]] double weight(double index, double cosine) const {
+    [[nodiscard]] double weight(double index, double cosine, double s_share = 0.5) const {
         const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
         const auto share = [this](double R) {
             const double through = (1.0 - R) * (1.0 - R);
             if (straight) return through;
             return R < 1.0 ? through * R * R / (1.0 - R * R) : 0.0;
         };
-        return 0.5 * (share(r.s) + share(r.p)) / chance;
+        return target::Fresnel{share(r.s), share(r.p)}.mean(s_share) / chance;
     }
 };
 
@@ -118,6 +119,7 @@ struct AtBacking {
     Vector3d to_light;   // where it comes from, in air, unit
     double power = 0.0;  // [W]
     double path = 0.0;   // so far. [m]
+    emitter::Polarisation polarisation;
 };
 
 // Tangent inside a plate over the sine in air: 1 / (n cos t'). The way back from the front face is this times the sine
@@ -146,9 +148,10 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passa
         const Vector3d along = out->direction - cosine * normal;  // as long as the sine
         bare *= bare_share(scene, out->exit - 2.0 * slab.thickness * inside_tangent_per_sine(plate, cosine) * along);
     }
-    const double received = bare * at_backing.power *
-                            target::scatter(*slab.backing, at_backing.to_light, out->direction, normal) * cosine *
-                            passage.weight(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
+    const double received =
+        bare * at_backing.power *
+        target::scatter(*slab.backing, at_backing.to_light, out->direction, normal, at_backing.polarisation) * cosine *
+        passage.weight(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
     writer.add(*at, received, at_backing.path + out->way.optical_path);
 }
 
@@ -159,7 +162,7 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     const Vector3d& normal = scene.tangent.normal;
     std::array<double, 3> uniform{};
     for (double& u : uniform) u = random.uniform();
-    const auto sample = target::sample_flanks(*slab.backing, light.to_light, normal, uniform);
+    const auto sample = target::sample_flanks(*slab.backing, light.to_light, normal, uniform, light.polarisation);
     if (!sample) return false;
     const double cosine = sample->direction.dot(normal);
     const double index = scene.surface.gloss->index.real();
@@ -178,6 +181,7 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     light.path += through_plate * index * index + through_gap;
     light.to_light = cosine * normal - along;
     light.power *= sample->weight * (by_back + by_front);
+    light.polarisation = {};
     return true;
 }
 
@@ -191,12 +195,13 @@ bool goes_on(AtBacking& light, base::RandomSequence& random) {
 
 LightSource light_behind(const LitScene& scene, std::int64_t rays, std::int64_t most_rays) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, true), std::nullopt, true};
-    const auto follow = [&scene, plan](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
+    const emitter::Polarisation light = polarisation_to_receiver(scene.receiver, scene.beam.polarisation);
+    const auto follow = [&scene, plan, light](const Lattice& lattice, std::int64_t part, const CollectBatch& collect) {
         const std::vector<PlatePath> paths = mirrored_paths(*scene.part.slab);
         CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
         for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& /*samples*/, const LitBatch& lit) {
             for (const PlatePath& path : paths) {
-                plate_mirror_to_array(scene.surface, *scene.part.slab, path, scene.receiver, lit, collected);
+                plate_mirror_to_array(scene.surface, light, *scene.part.slab, path, scene.receiver, lit, collected);
                 stop_at_print(scene, path, lit, collected);
                 collect(collected);
             }
@@ -219,6 +224,7 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     const Vector3d entry = ray.origin + hit->distance * ray.direction;
     double share = scene.part.markings ? target::weight_at(*scene.part.markings, scene.zone, entry) : 1.0;
     const LitPoint lit{entry, -ray.direction, normal, samples.power[i]};
+    const emitter::Polarisation& polarisation = scene.beam.polarisation;
     const target::Inclination outside = incidence(lit);
     const target::Inclination within = target::inside(outside, plate.index);
     if (!passage.straight)
@@ -227,7 +233,8 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
     light.power = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
-                  passage.weight(plate.index, outside.cosine);
+                  passage.weight(plate.index, outside.cosine, target::s_share(polarisation, lit.to_light, normal));
+    light.polarisation = polarisation_behind(polarisation, plate, lit.to_light, normal);
     light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;
     return light;
@@ -290,6 +297,12 @@ std::array<Layer, 2> layers_before_backing(const target::Slab& slab, double inde
 
 target::Plate plate_of(const target::Surface& surface) {
     return {surface.gloss->index.real(), {1.0, 0.0}};
+}
+
+emitter::Polarisation polarisation_behind(const emitter::Polarisation& light, const target::Plate& plate,
+                                          const Vector3d& to_light, const Vector3d& normal) {
+    if (light.degree == 0.0) return light;
+    return target::weakened(light, target::plate_passed(plate, to_light.dot(normal)), to_light, normal);
 }
 
 void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources) {

@@ -39,9 +39,14 @@ struct Escape {
 /// The slab's faces, as `plate_reflection` wants them.
 [[nodiscard]] target::Plate plate_of(const target::Surface& surface);
 
+/// Polarised light where it first comes to the backing, after straight passage of the plate's faces.
+[[nodiscard]] emitter::Polarisation polarisation_behind(const emitter::Polarisation& light, const target::Plate& plate,
+                                                        const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal);
+
 /// Adds the reflections of a plate's back face up to the first multiple, and what a backing behind it scatters and
 /// mirrors, light that goes to and fro between plate and backing included. Products of reflectances are formed for each
-/// polarisation until the backing scatters. The haze of the back face is left out.
+/// polarisation until the backing scatters: its facets meet polarised light as the plate has weakened it, what they
+/// send back is taken as unpolarised. The haze of the back face is left out.
 void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources);
 
 }  // namespace spotwright::receiver

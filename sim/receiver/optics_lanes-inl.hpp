@@ -120,6 +120,26 @@ private:
     }
 };
 
+// Light on a face; see `target::s_share`.
+struct PolarisationLanes {
+    bool polarised;
+    Real degree;
+    Real3 direction;
+
+    explicit PolarisationLanes(const emitter::Polarisation& light)
+        : polarised(light.degree > 0.0), degree(light.degree), direction(constant3(light.direction)) {}
+
+    HWY_INLINE Real s_share(const Real3& to_light, const Real3& facet) const {
+        if (!polarised) return Real(0.5);
+        constexpr double least = 1e-300;
+        const Real3 across = cross(to_light, facet);
+        const Real field = dot(direction, across);
+        const Real along = dot(direction, to_light);
+        const Real square = larger((Real(1.0) - along * along) * dot(across, across), Real(least));
+        return Real(0.5) + degree * (smaller(field * field / square, Real(1.0)) - Real(0.5));
+    }
+};
+
 struct FresnelLanes {
     Real n;
     Real k;
@@ -131,6 +151,7 @@ struct FresnelLanes {
         Real p;
 
         HWY_INLINE Real unpolarised() const { return Real(0.5) * (s + p); }
+        HWY_INLINE Real mean(Real s_share) const { return s_share * s + (Real(1.0) - s_share) * p; }
     };
 
     // As `target::fresnel`.
@@ -180,11 +201,15 @@ struct LobeLanes {
 
     // See `target::haze_scatter`.
     // @param sent2  Square of the sum of both directions along the face.
-    HWY_INLINE Real haze_scatter(Real cos_i, Real cos_o, Real sent2) const {
+    // @param s_share  Of the light on the face; none: unpolarised.
+    HWY_INLINE Real haze_scatter(Real cos_i, Real cos_o, Real sent2, const Real* s_share) const {
         const Real spread = Real(1.0) + Real(haze.waves * haze.waves) * larger(sent2, Real(0.0));
         const Real fall = exp_of_negative(Real(-haze.half_power) * logarithm(spread));
-        const Real reflected = interface.unpolarised(cos_i) * interface.unpolarised(cos_o);
-        return Real(haze.strength) * cos_i * cos_o * root(reflected) * fall;
+        const FresnelLanes::Powers face = interface.reflectance(cos_i);
+        const Real reflected = face.unpolarised() * interface.unpolarised(cos_o);
+        const Real unpolarised = Real(haze.strength) * cos_i * cos_o * root(reflected) * fall;
+        if (s_share == nullptr) return unpolarised;
+        return only(face.unpolarised() > Real(0.0), unpolarised * face.mean(*s_share) / face.unpolarised());
     }
 
     HWY_INLINE Real coarse_mirror_share(Real cosine) const {
@@ -249,8 +274,10 @@ struct LayLanes {
 // f_r of a surface; see `target::scatter`.
 class ScatterLanes {
 public:
-    explicit ScatterLanes(const target::Surface& surface)
-        : lambert_(surface.reflectance / base::pi),
+    // @param light  Its direction in the receiver's axes, as the surface's lay.
+    ScatterLanes(const target::Surface& surface, const emitter::Polarisation& light)
+        : light_(light),
+          lambert_(surface.reflectance / base::pi),
           coupling_(surface.coupling),
           lay_(constant3(surface.lay)),
           matt_(surface.reflectance > 0.0),
@@ -267,8 +294,8 @@ public:
         if (matt_) result = diffuse(to_light, to_view, cos_i, cos_o);
         if (!glossy_) return only(seen, result);
         if (matt_) {
-            result = result * coupling_ * (Real(1.0) - lobe_.interface.unpolarised(cos_i)) *
-                     (Real(1.0) - lobe_.interface.unpolarised(cos_o));
+            const Real entering = Real(1.0) - lobe_.interface.reflectance(cos_i).mean(light_.s_share(to_light, normal));
+            result = result * coupling_ * entering * (Real(1.0) - lobe_.interface.unpolarised(cos_o));
         }
         return only(seen, result + lobe(to_light, to_view, normal, cos_i, cos_o));
     }
@@ -289,14 +316,18 @@ private:
         const Real density = lobe_.density(dot(half, axes.along), dot(half, axes.across), dot(half, normal));
         const Real hidden = lobe_.smith_lambda(dot(to_light, axes.along), dot(to_light, axes.across), cos_i) +
                             lobe_.smith_lambda(dot(to_view, axes.along), dot(to_view, axes.across), cos_o);
-        const Real facets = (Real(1.0) - mirrored) * lobe_.interface.unpolarised(dot(half, to_light)) * density /
-                            ((Real(1.0) + hidden) * Real(4.0) * cos_i * cos_o);
+        const Real reflected = lobe_.interface.reflectance(dot(half, to_light)).mean(light_.s_share(to_light, half));
+        const Real facets =
+            (Real(1.0) - mirrored) * reflected * density / ((Real(1.0) + hidden) * Real(4.0) * cos_i * cos_o);
         if (!lobe_.hazy) return facets;
         const Real upright = cos_i + cos_o;
         const Real left = Real(1.0) - larger(lobe_.haze_share(cos_i), lobe_.haze_share(cos_o));
-        return facets * left + lobe_.haze_scatter(cos_i, cos_o, dot(sum, sum) - upright * upright);
+        const Real s_share = light_.s_share(to_light, normal);
+        return facets * left + lobe_.haze_scatter(cos_i, cos_o, dot(sum, sum) - upright * upright,
+                                                  light_.polarised ? &s_share : nullptr);
     }
 
+    PolarisationLanes light_;
     Real lambert_;
     Real coupling_;
     Real3 lay_;

@@ -141,13 +141,18 @@ void hide_by_shape(const target::Part& part, const Receiver& receiver, const Lit
 
 /// Scattered light through the places of the aperture: power times f_r cos(theta_o) cos(theta_lens) dA / d^2 and the
 /// receiver's transmission, as `target::scatter` and `trace`. Relative difference from them below 1e-6.
-/// @param surface  Its lay in the receiver's axes, as `direction_to_receiver` gives it.
-void scatter_to_array(const target::Surface& surface, const Receiver& receiver, const LitBatch& lit,
-                      const SampleBatch& samples, CollectedBatch& collected);
+/// @param surface, light  Lay and field in the receiver's axes, as `direction_to_receiver` gives them.
+void scatter_to_array(const target::Surface& surface, const emitter::Polarisation& light, const Receiver& receiver,
+                      const LitBatch& lit, const SampleBatch& samples, CollectedBatch& collected);
+
+/// The same light with the direction of its field in the receiver's axes.
+[[nodiscard]] emitter::Polarisation polarisation_to_receiver(const Receiver& receiver,
+                                                             const emitter::Polarisation& light);
 
 /// Mirrored light, where it passes the aperture: power times `target::mirror_reflectance` and transmission.
-void mirror_to_array(const target::Surface& surface, const Receiver& receiver, const LitBatch& lit,
-                     CollectedBatch& collected);
+/// @param light  As for `scatter_to_array`.
+void mirror_to_array(const target::Surface& surface, const emitter::Polarisation& light, const Receiver& receiver,
+                     const LitBatch& lit, CollectedBatch& collected);
 
 /// What mirrored light has gone through behind the front face of a plate. Its share of the incident light is, for each
 /// polarisation, coefficient (1 - R)^passed_faces R^reflections M^mirrors, R of a face of the plate and M of the
@@ -162,8 +167,10 @@ struct PlatePath {
 };
 
 /// Mirrored light that has been behind the front face, where it passes the aperture.
+/// @param light  As for `scatter_to_array`.
 /// @param slab  With a backing of a gloss where the path has mirrors.
-void plate_mirror_to_array(const target::Surface& surface, const target::Slab& slab, const PlatePath& path,
-                           const Receiver& receiver, const LitBatch& lit, CollectedBatch& collected);
+void plate_mirror_to_array(const target::Surface& surface, const emitter::Polarisation& light, const target::Slab& slab,
+                           const PlatePath& path, const Receiver& receiver, const LitBatch& lit,
+                           CollectedBatch& collected);
 
 }  // namespace spotwright::receiver

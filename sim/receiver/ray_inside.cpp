@@ -11,6 +11,7 @@
 #include "sim/receiver/inside.hpp"
 #include "sim/receiver/ray_draw.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 #include "sim/target/sample.hpp"
 #include "sim/target/subsurface.hpp"
 
@@ -56,7 +57,9 @@ public:
           came_scattered_(arrival.scattered) {
         set_direction(arrival.direction);
         const double smooth = target::mirror_share(*scene.surface.gloss, outside_.cosine);
-        light_ = {arrival.power * smooth, arrival.power * smooth};
+        const double s_share = target::s_share(arrival.light, -arrival.direction, normal_);
+        light_ = {2.0 * s_share * arrival.power * smooth, 2.0 * (1.0 - s_share) * arrival.power * smooth};
+        at_backing_ = polarisation_behind(arrival.light, plate_, -arrival.direction, normal_);
         light_.pass(faces(), 1.0);
         least_ = 1e-4 * arrival.power;
     }
@@ -144,11 +147,12 @@ private:
             return true;
         }
         if (!scene_.interreflection) return false;
-        const auto sample = target::sample_scatter(backing, to_light, normal_,
-                                                   {random_.uniform(), random_.uniform(), random_.uniform()});
+        const auto sample = target::sample_scatter(
+            backing, to_light, normal_, {random_.uniform(), random_.uniform(), random_.uniform()}, at_backing_);
         if (!sample) return false;
         const double power = light_.power() * sample->weight / (1.0 - mirrored);
         light_ = {power, power};
+        at_backing_ = {};
         set_direction(sample->direction);
         scattered_ = true;
         reflections_ = 0;
@@ -177,7 +181,7 @@ private:
         }
         const double cosine = out->way.outside.cosine;
         gatherer_.add(*at, bare_share(out->exit) * light_.power() *
-                               target::scatter(backing, to_light, out->direction, normal_) * cosine *
+                               target::scatter(backing, to_light, out->direction, normal_, at_backing_) * cosine *
                                target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
                                receiver.transmission);
     }
@@ -246,6 +250,7 @@ private:
     Vector3d along_ = Vector3d::Zero();
     target::Inclination outside_;
     Polarised light_;
+    emitter::Polarisation at_backing_;
     double least_ = 0.0;
     bool scattered_ = false;  // by the backing
     bool met_backing_ = false;
@@ -307,7 +312,8 @@ public:
           place_(arrival.place),
           direction_(inward) {
         const double cosine = -arrival.direction.dot(arrival.normal);
-        power_ = arrival.power * (1.0 - target::fresnel({volume_.index, 0.0}, cosine).unpolarised());
+        const double s_share = target::s_share(arrival.light, -arrival.direction, arrival.normal);
+        power_ = arrival.power * (1.0 - target::fresnel({volume_.index, 0.0}, cosine).mean(s_share));
         least_ = 1e-2 * power_;
     }
 

@@ -27,13 +27,15 @@ struct Arrival {
     Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();      ///< unit
     double power = 0.0;                                     ///< incident. [W]
     bool scattered = false;                                 ///< on its way here
+    emitter::Polarisation light = {};
 };
 
 /// A place drawn evenly from the aperture, with the aperture's whole area.
 [[nodiscard]] AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence& random);
 
 /// Follows what the front face of a plate lets in: all reflections between its faces, its backing's scatter and mirror,
-/// and light to and fro between plate and backing. Polarisations are followed apart until the backing scatters.
+/// and light to and fro between plate and backing. Polarisations are followed apart until the backing scatters: its
+/// facets meet polarised light as the first passage of the plate has weakened it.
 void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
 
 /// Follows what the front face lets into a volume: exponential steps, scatter by the phase function of Henyey and

@@ -68,9 +68,9 @@ void light_flat_kernel(const emitter::Beam& beam, double along, const FlatTarget
     }
 }
 
-void scatter_kernel(const target::Surface& surface, const Receiver& receiver, const LitBatch& lit,
-                    const SampleBatch& samples, CollectedBatch& out) {
-    const ScatterLanes scatter(surface);
+void scatter_kernel(const target::Surface& surface, const emitter::Polarisation& light, const Receiver& receiver,
+                    const LitBatch& lit, const SampleBatch& samples, CollectedBatch& out) {
+    const ScatterLanes scatter(surface, light);
     const ArrayLanes array(receiver);
     const Real area(area_of(receiver.aperture) * receiver.transmission);
     out.count = lit.count;
@@ -106,7 +106,9 @@ struct Leaving {
 
 // Light that goes on in the mirrored direction, from where `leave` says, through the aperture or past it.
 template <class Leave>
-HWY_INLINE void pass_on(const Receiver& receiver, const LitBatch& lit, const Leave& leave, CollectedBatch& out) {
+HWY_INLINE void pass_on(const emitter::Polarisation& light, const Receiver& receiver, const LitBatch& lit,
+                        const Leave& leave, CollectedBatch& out) {
+    const PolarisationLanes polarisation(light);
     const ArrayLanes array(receiver);
     const Aperture& aperture = receiver.aperture;
     const bool round = aperture.shape == ApertureShape::round;
@@ -120,7 +122,8 @@ HWY_INLINE void pass_on(const Receiver& receiver, const LitBatch& lit, const Lea
         const Real3 normal = load3(lit.normal, i);
         const Real3 to_light = load3(lit.to_light, i);
         const Real cosine = dot(to_light, normal);
-        const Leaving leaving = leave(load3(lit.place, i), cosine * normal - to_light, cosine);
+        const Leaving leaving =
+            leave(load3(lit.place, i), cosine * normal - to_light, cosine, polarisation.s_share(to_light, normal));
         const Real3& place = leaving.place;
         const Real3 way = (Real(2.0) * cosine) * normal - to_light;
         const Real3 seen =
@@ -142,12 +145,13 @@ HWY_INLINE void pass_on(const Receiver& receiver, const LitBatch& lit, const Lea
     }
 }
 
-void mirror_kernel(const target::Surface& surface, const Receiver& receiver, const LitBatch& lit, CollectedBatch& out) {
+void mirror_kernel(const target::Surface& surface, const emitter::Polarisation& light, const Receiver& receiver,
+                   const LitBatch& lit, CollectedBatch& out) {
     const LobeLanes lobe(*surface.gloss);
-    const auto leave = [&lobe](const Real3& place, const Real3& /*along*/, Real cosine) HWY_ATTR {
-        return Leaving{place, lobe.mirror_share(cosine) * lobe.interface.unpolarised(cosine), Real(0.0)};
+    const auto leave = [&lobe](const Real3& place, const Real3& /*along*/, Real cosine, Real s_share) HWY_ATTR {
+        return Leaving{place, lobe.mirror_share(cosine) * lobe.interface.reflectance(cosine).mean(s_share), Real(0.0)};
     };
-    pass_on(receiver, lit, leave, out);
+    pass_on(light, receiver, lit, leave, out);
 }
 
 HWY_INLINE Real to_power(Real x, int exponent) {
@@ -156,8 +160,8 @@ HWY_INLINE Real to_power(Real x, int exponent) {
     return product;
 }
 
-void plate_mirror_kernel(const target::Surface& surface, const target::Slab& slab, const PlatePath& path,
-                         const Receiver& receiver, const LitBatch& lit, CollectedBatch& out) {
+void plate_mirror_kernel(const target::Surface& surface, const emitter::Polarisation& light, const target::Slab& slab,
+                         const PlatePath& path, const Receiver& receiver, const LitBatch& lit, CollectedBatch& out) {
     const LobeLanes lobe(*surface.gloss);
     const FresnelLanes face({surface.gloss->index.real(), 0.0});
     const bool to_backing = path.mirrors > 0;
@@ -165,7 +169,7 @@ void plate_mirror_kernel(const target::Surface& surface, const target::Slab& sla
     const Real index = face.n;
     const Real through_plate(2.0 * path.plate_passes * slab.thickness);
     const Real through_gap(2.0 * path.gap_passes * slab.gap);
-    const auto leave = [&](const Real3& place, const Real3& along, Real cosine) HWY_ATTR {
+    const auto leave = [&](const Real3& place, const Real3& along, Real cosine, Real s_share) HWY_ATTR {
         const Real one(1.0);
         // n cos t' = sqrt(n^2 - sin^2 t), and tan t' = sin t / (n cos t'); `along` has the length of sin t.
         const Real refracted = root(index * index - (one - cosine * cosine));
@@ -183,9 +187,9 @@ void plate_mirror_kernel(const target::Surface& surface, const target::Slab& sla
         const Real length = through_plate * index * index / refracted + through_gap / larger(cosine, Real(1e-12));
         const Real3 exit{place.axial - beside * along.axial, place.transverse + beside * along.transverse,
                          place.out_of_plane + beside * along.out_of_plane};
-        return Leaving{exit, Real(0.5 * path.coefficient) * (s + p) * smooth, length};
+        return Leaving{exit, Real(path.coefficient) * FresnelLanes::Powers{s, p}.mean(s_share) * smooth, length};
     };
-    pass_on(receiver, lit, leave, out);
+    pass_on(light, receiver, lit, leave, out);
 }
 
 }  // namespace HWY_NAMESPACE
@@ -207,19 +211,20 @@ void light_flat(const emitter::Beam& beam, double along, const FlatTarget& targe
     HWY_DYNAMIC_DISPATCH(light_flat_kernel)(beam, along, target, receiver, samples, lit);
 }
 
-void scatter_to_array(const target::Surface& surface, const Receiver& receiver, const LitBatch& lit,
-                      const SampleBatch& samples, CollectedBatch& collected) {
-    HWY_DYNAMIC_DISPATCH(scatter_kernel)(surface, receiver, lit, samples, collected);
+void scatter_to_array(const target::Surface& surface, const emitter::Polarisation& light, const Receiver& receiver,
+                      const LitBatch& lit, const SampleBatch& samples, CollectedBatch& collected) {
+    HWY_DYNAMIC_DISPATCH(scatter_kernel)(surface, light, receiver, lit, samples, collected);
 }
 
-void mirror_to_array(const target::Surface& surface, const Receiver& receiver, const LitBatch& lit,
-                     CollectedBatch& collected) {
-    HWY_DYNAMIC_DISPATCH(mirror_kernel)(surface, receiver, lit, collected);
+void mirror_to_array(const target::Surface& surface, const emitter::Polarisation& light, const Receiver& receiver,
+                     const LitBatch& lit, CollectedBatch& collected) {
+    HWY_DYNAMIC_DISPATCH(mirror_kernel)(surface, light, receiver, lit, collected);
 }
 
-void plate_mirror_to_array(const target::Surface& surface, const target::Slab& slab, const PlatePath& path,
-                           const Receiver& receiver, const LitBatch& lit, CollectedBatch& collected) {
-    HWY_DYNAMIC_DISPATCH(plate_mirror_kernel)(surface, slab, path, receiver, lit, collected);
+void plate_mirror_to_array(const target::Surface& surface, const emitter::Polarisation& light, const target::Slab& slab,
+                           const PlatePath& path, const Receiver& receiver, const LitBatch& lit,
+                           CollectedBatch& collected) {
+    HWY_DYNAMIC_DISPATCH(plate_mirror_kernel)(surface, light, slab, path, receiver, lit, collected);
 }
 
 }  // namespace spotwright::receiver

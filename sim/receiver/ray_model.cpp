@@ -39,8 +39,10 @@ public:
     }
 
     // @param through  Two even numbers for the place of the aperture by which scattered light is first looked at.
-    void follow(BeamRay ray, double power, std::array<double, 2> through, base::RandomSequence& random) {
+    void follow(BeamRay ray, double power, const emitter::Polarisation& light, std::array<double, 2> through,
+                base::RandomSequence& random) {
         scattered_ = false;
+        light_ = light;
         // Lights may bounce for ever between white walls in theory; each lot below ends it with a chance of 1 %.
         for (;;) {
             const auto hit = target::meet(part_, ray);
@@ -50,14 +52,14 @@ public:
             const Vector3d to_light = -ray.direction;
             surface_ = &bare_;
             if (part_.markings && !mark(place, normal, to_light, power, random)) return;
-            const double mirror = target::mirror_reflectance(*surface_, to_light, normal);
+            const double mirror = target::mirror_reflectance(*surface_, to_light, normal, light_);
             const double scattered = target::scattered_share(*surface_, to_light, normal);
             const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
             if (part_.slab && surface_ == &bare_)
-                follow_into_plate(scene_, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
+                follow_into_plate(scene_, {place, ray.direction, normal, power, scattered_, light_}, random, gatherer_);
             if (surface_->volume) {
                 const Scene& scene = surface_ == &bare_ ? scene_ : *covered_scene_;
-                follow_into_volume(scene, {place, ray.direction, normal, power, scattered_}, random, gatherer_);
+                follow_into_volume(scene, {place, ray.direction, normal, power, scattered_, light_}, random, gatherer_);
             }
             if (scattered > 0.0) count_scattered(place, to_light, normal, power, through);
             const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power * mirror);
@@ -65,11 +67,13 @@ public:
 
             through = {random.uniform(), random.uniform()};
             const double onward_mirror = mirror_gone ? 0.0 : mirror;
-            const auto onward = target::go_on(*surface_, {place, normal, to_light, onward_mirror, scattered}, random);
+            const auto onward =
+                target::go_on(*surface_, {place, normal, to_light, onward_mirror, scattered, light_}, random);
             if (!onward) return;
             ray = onward->ray;
             power *= onward->weight;
             scattered_ = scattered_ || onward->scattered;
+            light_ = onward->light;
         }
     }
 
@@ -122,7 +126,7 @@ private:
         if (by_lobe > 0.0) {
             density += by_lobe * target::lobe_density(*surface_, to_light, to_view, normal) * solid_angle_per_area;
         }
-        gatherer_.add(*at, power * target::scatter(*surface_, to_light, to_view, normal) * cos_view *
+        gatherer_.add(*at, power * target::scatter(*surface_, to_light, to_view, normal, light_) * cos_view *
                                solid_angle_per_area / density * receiver_.transmission);
     }
 
@@ -152,6 +156,7 @@ private:
     Gatherer& gatherer_;
     bool meets_itself_;
     bool scattered_ = false;  // the ray has been scattered on its way
+    emitter::Polarisation light_;
     Scene scene_;
     std::optional<Scene> covered_scene_;  // of the material that covers some of the part
     Vector3d axis_;
@@ -188,7 +193,7 @@ Profile trace_batch(const Bundle& bundle, const emitter::Beam& beam, const targe
         base::RandomSequence random({options.seed, base::Stream::ray}, batch * rays + i);
         follower.follow(emitter::ray_from_face(beam, bundle.along, {beam_offset(in_plane), offset.value},
                                                {beam_offset(turn), beam_offset(turn_across)}),
-                        power * offset.weight, {first, second}, random);
+                        power * offset.weight, beam.polarisation, {first, second}, random);
     }
     return gatherer.profile(beam.wavelength, quantum_efficiency);
 }

@@ -70,7 +70,7 @@ bool shows_angles(const LitScene& scene) {
     const Vector3d& normal = scene.tangent.normal;
     const emitter::BeamSection section = emitter::section_at(scene.beam, scene.along);
     const auto scattered = [&](const Vector3d& to_light, const Vector3d& to_view) {
-        return target::scatter(scene.surface, to_light.normalized(), to_view, normal);
+        return target::scatter(scene.surface, to_light.normalized(), to_view, normal, scene.beam.polarisation);
     };
     const std::array<std::array<double, 2>, 5> places{{{0, 0}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}}};
     std::array<double, 5> straight{};
@@ -131,14 +131,15 @@ LightSource scattered_light(const LitScene& scene, const RayNumbers& rays, bool 
     const SamplePlan plan{scene.beam.power, seen_window(scene, false), scene.receiver.aperture, spreads(scene)};
     target::Surface turned = scene.surface;
     turned.lay = direction_to_receiver(scene.receiver, scene.surface.lay);
+    const emitter::Polarisation light = polarisation_to_receiver(scene.receiver, scene.beam.polarisation);
     const bool may_hide = target::hides_itself(scene.part.shape);
     const std::optional<double> aimed = aimed_scale(scene);
-    const auto follow = [&scene, plan, turned, may_hide, aimed](const Lattice& lattice, std::int64_t part,
-                                                                const CollectBatch& collect) {
+    const auto follow = [&scene, plan, turned, light, may_hide, aimed](const Lattice& lattice, std::int64_t part,
+                                                                       const CollectBatch& collect) {
         CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
         for_each_batch(scene, plan, lattice, part, [&](SampleBatch& samples, LitBatch& lit) {
             if (aimed) aim_at_row(scene.receiver, *aimed, samples, lit);
-            scatter_to_array(turned, scene.receiver, lit, samples, collected);
+            scatter_to_array(turned, light, scene.receiver, lit, samples, collected);
             if (may_hide) hide(scene, lit, collected);
             if (scene.across) tell_places(scene, lit, collected);
             collect(collected);
@@ -149,12 +150,13 @@ LightSource scattered_light(const LitScene& scene, const RayNumbers& rays, bool 
 
 LightSource mirrored_light(const LitScene& scene, const RayNumbers& rays, bool cut) {
     const SamplePlan plan{scene.beam.power, seen_window(scene, true), std::nullopt, true};
+    const emitter::Polarisation light = polarisation_to_receiver(scene.receiver, scene.beam.polarisation);
     const bool may_hide = target::hides_itself(scene.part.shape);
-    const auto follow = [&scene, plan, may_hide](const Lattice& lattice, std::int64_t part,
-                                                 const CollectBatch& collect) {
+    const auto follow = [&scene, plan, light, may_hide](const Lattice& lattice, std::int64_t part,
+                                                        const CollectBatch& collect) {
         CollectedBatch collected;  // NOLINT(cppcoreguidelines-pro-type-member-init): filled batch by batch
         for_each_batch(scene, plan, lattice, part, [&](const SampleBatch& /*samples*/, const LitBatch& lit) {
-            mirror_to_array(scene.surface, scene.receiver, lit, collected);
+            mirror_to_array(scene.surface, light, scene.receiver, lit, collected);
             if (may_hide) hide(scene, lit, collected);
             if (scene.across) tell_places(scene, lit, collected);
             collect(collected);
@@ -205,6 +207,10 @@ bool scatters(const target::Surface& surface) {
 }
 
 }  // namespace
+
+emitter::Polarisation polarisation_to_receiver(const Receiver& receiver, const emitter::Polarisation& light) {
+    return {light.degree, direction_to_receiver(receiver, light.direction)};
+}
 
 namespace {
 

@@ -10,6 +10,7 @@
 #include "sim/receiver/escape_batch.hpp"
 #include "sim/receiver/volume_view.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 #include "sim/target/volume_walk.hpp"
 
 namespace spotwright::receiver {
@@ -140,7 +141,8 @@ public:
           view_(make_lens_view(receiver, face_, volume.index)),
           wavelength_(beam.wavelength),
           before_(hit.distance) {
-        entered_ = beam.power * (1.0 - target::fresnel({volume.index, 0.0}, face_.incidence).unpolarised());
+        const double s_share = target::s_share(beam.polarisation, -beam.direction, face_.normal);
+        entered_ = beam.power * (1.0 - target::fresnel({volume.index, 0.0}, face_.incidence).mean(s_share));
         const double view2 = face_.view.head<2>().squaredNorm();
         shift_ = face_.view.head<2>() / std::sqrt(volume.index * volume.index - view2);
         mirrored_ = std::abs(face_.view.y()) < 1e-12;

@@ -70,7 +70,9 @@ struct Emitter {
     double beam_quality = 1.1;
     double angle = 0.0;
     double out_of_plane = 0.0;
-    double pointing_jitter = 0.0;  ///< rms, about the emitter face in the plane of the mounting. [rad]
+    double pointing_jitter = 0.0;         ///< rms, about the emitter face in the plane of the mounting. [rad]
+    double polarisation_degree = 0.0;     ///< share of the light that is linearly polarised. [1]
+    double polarisation_direction = 0.0;  ///< of its electric field about the beam, from the plane of the mounting
     bool operator==(const Emitter&) const = default;
 };
 

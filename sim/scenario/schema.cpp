@@ -119,6 +119,12 @@ const std::array table{
         "of the beam from the plane of the mounting, + towards y: a misalignment"},
     Key{"emitter", "pointing_jitter_urad", key<&S::emitter, &Emitter::pointing_jitter>(), from(0, 1e4),
         "rms by which the beam turns about the emitter face in the plane of the mounting, from reading to reading"},
+    Key{"emitter", "polarisation_degree", key<&S::emitter, &Emitter::polarisation_degree>(), from(0, 1),
+        "share of the light that is linearly polarised; 0: the direction of its field is not known, interfaces reflect "
+        "the mean of all directions"},
+    Key{"emitter", "polarisation_direction_deg", key<&S::emitter, &Emitter::polarisation_direction>(), from(-180, 180),
+        "direction of the electric field about the beam: 0 in the plane of the mounting (x), 90 square to it (y); it "
+        "turns with the sensor"},
 
     Key{"receiver", "angle_deg", key<&S::receiver, &Receiver::angle>(), from(-85, 85),
         "receiver axis from the mounting normal, + towards x"},

@@ -8,6 +8,7 @@
 #include "sim/base/random.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 
 namespace spotwright::sensor {
 
@@ -44,10 +45,10 @@ bool has_ideal_lens(const scenario::Scenario& s) {
 namespace {
 
 // Of both faces together, light mirrored to and fro between them included: (1 - R) / (1 + R).
-double passed(double index, double cosine) {
+double passed(double index, double cosine, double s_share = 0.5) {
     const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
     const auto through = [](double reflected) { return (1.0 - reflected) / (1.0 + reflected); };
-    return 0.5 * (through(r.s) + through(r.p));
+    return target::Fresnel{through(r.s), through(r.p)}.mean(s_share);
 }
 
 }  // namespace
@@ -57,7 +58,8 @@ void put_glass_before(const scenario::Cover& cover, emitter::Beam& beam, receive
     r.glass = {cover.glass, cover.index};
     const double fall = -beam.direction.z();
     beam.face.z() -= apparent_lift(r.glass, fall);
-    beam.power *= passed(cover.index, fall);
+    const double s_share = target::s_share(beam.polarisation, -beam.direction, Eigen::Vector3d::UnitZ());
+    beam.power *= passed(cover.index, fall, s_share);
     r.transmission *= passed(cover.index, std::cos(r.angle));
 }
 

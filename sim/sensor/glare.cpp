@@ -118,9 +118,9 @@ std::optional<double> gain_by_turned_lay(const scenario::Scenario& s, const rece
     if (!surface.gloss || surface.gloss->slope_along == surface.gloss->slope_across) return std::nullopt;
     const auto lit = lit_on(receiver, beam, part);
     if (!lit) return std::nullopt;
-    const double now = target::scatter(surface, -beam.direction, lit->to_lens, lit->normal);
+    const double now = target::scatter(surface, -beam.direction, lit->to_lens, lit->normal, beam.polarisation);
     surface.lay = lit->normal.cross(target::lay_axes(surface.lay, lit->normal).along);
-    const double turned = target::scatter(surface, -beam.direction, lit->to_lens, lit->normal);
+    const double turned = target::scatter(surface, -beam.direction, lit->to_lens, lit->normal, beam.polarisation);
     if (now > 0.0) return turned / now;
     return turned > 0.0 ? std::optional(std::numeric_limits<double>::infinity()) : std::nullopt;
 }

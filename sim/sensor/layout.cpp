@@ -12,6 +12,7 @@
 #include "sim/receiver/mirrored_beam.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 #include "sim/target/surface.hpp"
 
 namespace spotwright::sensor {
@@ -83,11 +84,13 @@ bool reads_mirrored_beam(const scenario::Scenario& scenario, const receiver::Rec
         receiver::area_of(receiver.aperture) / (receiver.object_distance * receiver.object_distance) * to_view.z();
     // The lobe of gloss and haze peaks here: its peak value times the opening of a wide lens would be more light than
     // the interface reflects, so what it reflects bounds it.
-    const double mirrored = target::mirror_reflectance(surface, to_light, normal);
-    const double reflected = target::fresnel(surface.gloss->index, to_light.z()).unpolarised();
+    const emitter::Polarisation light = emitter::make_beam(scenario.emitter, scenario.mount).polarisation;
+    const double mirrored = target::mirror_reflectance(surface, to_light, normal, light);
+    const double reflected =
+        target::fresnel(surface.gloss->index, to_light.z()).mean(target::s_share(light, to_light, normal));
     const double lobe =
-        std::min(target::gloss_scatter(surface, to_light, to_view, normal) * opening, reflected - mirrored);
-    return mirrored > target::base_scatter(surface, to_light, to_view, normal) * opening + lobe;
+        std::min(target::gloss_scatter(surface, to_light, to_view, normal, light) * opening, reflected - mirrored);
+    return mirrored > target::base_scatter(surface, to_light, to_view, normal, light) * opening + lobe;
 }
 
 receiver::Receiver checked_receiver(const scenario::Scenario& scenario) {

@@ -48,8 +48,8 @@ receiver::Coherence coherence_seen(const TriangulationSetup& setup, const receiv
     surface.lay = target::lay_direction(s.target, s.mount);
     const Vector3d normal = view.axes.col(0).cross(view.axes.col(1));
     const Vector3d to_view = (receiver::aperture_point(receiver, 0.0, 0.0) - view.lit).normalized();
-    return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal}, beam.wavelength,
-                                  s.emitter.linewidth, paths_seen(setup, view));
+    return receiver::coherence_of(material, surface, {-beam.direction, to_view, normal, beam.polarisation},
+                                  beam.wavelength, s.emitter.linewidth, paths_seen(setup, view));
 }
 
 // Light of a volume leaves about a mean free path beside where it went in.

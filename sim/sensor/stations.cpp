@@ -66,8 +66,9 @@ double haze_share(const scenario::Scenario& s, const receiver::Receiver& receive
     const Eigen::Vector3d mirrored = 2.0 * to_light.dot(lit.normal) * lit.normal - to_light;
     if (receiver::passage(receiver, lit.place, mirrored)) return 0.0;
     const Eigen::Vector3d to_view = (receiver::aperture_point(receiver, 0.0, 0.0) - lit.place).normalized();
-    const double all = target::scatter(surface, to_light, to_view, lit.normal);
-    return all > 0.0 ? target::haze_scatter(surface, to_light, to_view, lit.normal) / all : 0.0;
+    const double all = target::scatter(surface, to_light, to_view, lit.normal, beam.polarisation);
+    if (!(all > 0.0)) return 0.0;
+    return target::haze_scatter(surface, to_light, to_view, lit.normal, beam.polarisation) / all;
 }
 
 AmbientRates ambient_rates(const scenario::Scenario& s, const receiver::Receiver& receiver, const emitter::Beam& beam,

@@ -11,6 +11,8 @@ struct Fresnel {
     double p = 0.0;  ///< in it. [1]
 
     [[nodiscard]] double unpolarised() const { return 0.5 * (s + p); }
+    /// Of light with a share of its power in s, the rest in p; see `s_share`. Equation (target.35).
+    [[nodiscard]] double mean(double s_share) const { return s_share * s + (1.0 - s_share) * p; }
 };
 
 /// r_s = (cos t - n cos t') / (cos t + n cos t'), r_p = (n cos t - cos t') / (n cos t + cos t'),

@@ -9,6 +9,7 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/quadrature.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 
 namespace spotwright::target {
 
@@ -103,16 +104,18 @@ double haze_share(const Gloss& gloss, double cosine) {
     return gloss.haze ? cosine * (gloss.haze->lost + gloss.haze->lost_square * cosine) : 0.0;
 }
 
-// Equations (target.19) and (target.20).
-double haze_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
+// Equations (target.19), (target.20) and (target.38).
+double haze_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view, const Polarisation& light) {
     if (!gloss.haze || to_light.z() <= 0.0 || to_view.z() <= 0.0) return 0.0;
     const HazeLobe& haze = *gloss.haze;
     const double x = to_light.x() + to_view.x();
     const double y = to_light.y() + to_view.y();
     const double fall = std::pow(1.0 + haze.waves * haze.waves * (x * x + y * y), -haze.half_power);
-    const double reflected =
-        fresnel(gloss.index, to_light.z()).unpolarised() * fresnel(gloss.index, to_view.z()).unpolarised();
-    return haze.strength * to_light.z() * to_view.z() * std::sqrt(reflected) * fall;
+    const Fresnel face = fresnel(gloss.index, to_light.z());
+    const double reflected = face.unpolarised() * fresnel(gloss.index, to_view.z()).unpolarised();
+    const double unpolarised = haze.strength * to_light.z() * to_view.z() * std::sqrt(reflected) * fall;
+    if (light.degree == 0.0 || face.unpolarised() == 0.0) return unpolarised;
+    return unpolarised * face.mean(s_share(light, to_light, Local::UnitZ())) / face.unpolarised();
 }
 
 namespace {
@@ -138,19 +141,19 @@ double facet_light_share(const Gloss& gloss, double cosine_light, double cosine_
 }
 
 // Equation (target.15).
-double facet_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
+double facet_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view, const Polarisation& light) {
     if (to_light.z() <= 0.0 || to_view.z() <= 0.0) return 0.0;
     const double rough = facet_light_share(gloss, to_light.z(), to_view.z());
     if (rough <= 0.0) return 0.0;
     const Local half = (to_light + to_view).normalized();
     const double visible = 1.0 / (1.0 + smith_lambda(gloss, to_light) + smith_lambda(gloss, to_view));
-    return rough * fresnel(gloss.index, half.dot(to_light)).unpolarised() * facet_density(gloss, half) * visible /
-           (4.0 * to_light.z() * to_view.z());
+    const double reflected = fresnel(gloss.index, half.dot(to_light)).mean(s_share(light, to_light, half));
+    return rough * reflected * facet_density(gloss, half) * visible / (4.0 * to_light.z() * to_view.z());
 }
 
-double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view) {
-    const double facets = facet_scatter(gloss, to_light, to_view);
-    return gloss.haze ? facets + haze_scatter(gloss, to_light, to_view) : facets;
+double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view, const Polarisation& light) {
+    const double facets = facet_scatter(gloss, to_light, to_view, light);
+    return gloss.haze ? facets + haze_scatter(gloss, to_light, to_view, light) : facets;
 }
 
 }  // namespace spotwright::target

@@ -6,10 +6,12 @@
 
 #include <Eigen/Core>
 
+#include "sim/emitter/polarisation.hpp"
 #include "sim/scenario/material.hpp"
 
 namespace spotwright::target {
 
+using emitter::Polarisation;
 using scenario::FacetDistribution;
 
 /// Fine roughness of an interface at one wavelength, by smooth-surface (Rayleigh-Rice) theory; see `make_haze`.
@@ -59,8 +61,11 @@ using Local = Eigen::Vector3d;
 
 /// Haze: strength cos_i cos_o sqrt(R_i R_o) (1 + (B f)^2)^(-(C + 1) / 2), lambda f the sum of both directions along the
 /// face. [1/sr] Source: S. O. Rice, Comm. Pure Appl. Math. 4, 351 (1951); E. L. Church, H. A. Jenkinson, J. M. Zavada,
-/// Opt. Eng. 18, 125 (1979); J. C. Stover, Optical Scattering, SPIE Press; R Fresnel's reflectance, unpolarised.
-[[nodiscard]] double haze_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view);
+/// Opt. Eng. 18, 125 (1979); J. C. Stover, Optical Scattering, SPIE Press; R Fresnel's reflectance, unpolarised; of
+/// polarised light times the face's reflectance for it over R_i.
+/// @param light  Its direction in the surface's own axes.
+[[nodiscard]] double haze_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view,
+                                  const Polarisation& light = {});
 
 /// Share of the reflected light that stays a mirror's: exp(-(4 pi Rq cos / lambda)^2), less the haze's part of it. [1]
 /// Source: H. E. Bennett, J. O. Porteus, JOSA 51, 123 (1961).
@@ -73,10 +78,13 @@ using Local = Eigen::Vector3d;
 /// Lobe of the facets, F D G / (4 cos_i cos_o), height-correlated G = 1 / (1 + Lambda_i + Lambda_o), times
 /// `facet_light_share`, 1 - max(mirror_share_i, mirror_share_o) without haze: reciprocal, and never more than F with
 /// the mirror part. [1/sr] Source: K. Torrance, E. Sparrow, JOSA 57, 1105 (1967); R. Cook, K. Torrance, ACM TOG 1, 7
-/// (1982).
-[[nodiscard]] double facet_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view);
+/// (1982). F is that of the facet for the light's polarisation.
+/// @param light  Its direction in the surface's own axes.
+[[nodiscard]] double facet_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view,
+                                   const Polarisation& light = {});
 
 /// Facets and haze together. [1/sr]
-[[nodiscard]] double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view);
+[[nodiscard]] double glossy_scatter(const Gloss& gloss, const Local& to_light, const Local& to_view,
+                                    const Polarisation& light = {});
 
 }  // namespace spotwright::target

@@ -7,6 +7,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 
 namespace spotwright::target {
 
@@ -42,7 +43,8 @@ struct WiderLobe {
 };
 
 std::optional<ScatterSample> sample_mixture(const Surface& surface, const WiderLobe& wider, const Vector3d& to_light,
-                                            const Vector3d& normal, const std::array<double, 3>& uniform) {
+                                            const Vector3d& normal, const std::array<double, 3>& uniform,
+                                            const Polarisation& light) {
     const double from_haze = surface.gloss && surface.gloss->haze ? 0.25 : 0.0;
     const double from_lobes = (1.0 - from_haze) * lobe_share(surface, to_light, normal);
     const double from_wide = wider.share * from_lobes;
@@ -69,24 +71,24 @@ std::optional<ScatterSample> sample_mixture(const Surface& surface, const WiderL
     if (from_wide > 0.0) density += from_wide * lobe_density(*wider.surface, to_light, direction, normal);
     if (from_haze > 0.0) density += from_haze * haze_density(surface, to_light, direction, normal);
     if (density <= 0.0) return std::nullopt;
-    return ScatterSample{direction, scatter(surface, to_light, direction, normal) * cosine / density};
+    return ScatterSample{direction, scatter(surface, to_light, direction, normal, light) * cosine / density};
 }
 
 }  // namespace
 
 std::optional<ScatterSample> sample_scatter(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
-                                            const std::array<double, 3>& uniform) {
-    return sample_mixture(surface, {}, to_light, normal, uniform);
+                                            const std::array<double, 3>& uniform, const Polarisation& light) {
+    return sample_mixture(surface, {}, to_light, normal, uniform, light);
 }
 
 std::optional<ScatterSample> sample_flanks(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
-                                           const std::array<double, 3>& uniform) {
-    if (!surface.gloss) return sample_scatter(surface, to_light, normal, uniform);
+                                           const std::array<double, 3>& uniform, const Polarisation& light) {
+    if (!surface.gloss) return sample_scatter(surface, to_light, normal, uniform, light);
     constexpr double widening = 2.0;
     Surface wide = surface;
     wide.gloss->slope_along *= widening;
     wide.gloss->slope_across *= widening;
-    return sample_mixture(surface, {0.5, &wide}, to_light, normal, uniform);
+    return sample_mixture(surface, {0.5, &wide}, to_light, normal, uniform, light);
 }
 
 std::optional<Vector3d> draw_haze(const Surface& surface, const Vector3d& to_light, const Vector3d& normal,
@@ -143,12 +145,17 @@ std::optional<Onward> go_on(const Surface& surface, const Arrival& arrival, base
     const double mirror_chance = survival * arrival.mirrored / (arrival.mirrored + arrival.scattered);
     if (random.uniform() * survival < mirror_chance) {
         const Vector3d mirrored = 2.0 * arrival.to_light.dot(arrival.normal) * arrival.normal - arrival.to_light;
-        return Onward{{origin, mirrored}, arrival.mirrored / mirror_chance, false};
+        Onward onward{{origin, mirrored}, arrival.mirrored / mirror_chance, false, {}};
+        if (arrival.light.degree > 0.0) {
+            const Fresnel left = fresnel(surface.gloss->index, arrival.to_light.dot(arrival.normal));
+            onward.light = target::mirrored(arrival.light, left, arrival.to_light, arrival.normal);
+        }
+        return onward;
     }
     const auto sample = sample_scatter(surface, arrival.to_light, arrival.normal,
-                                       {random.uniform(), random.uniform(), random.uniform()});
+                                       {random.uniform(), random.uniform(), random.uniform()}, arrival.light);
     if (!sample) return std::nullopt;
-    return Onward{{origin, sample->direction}, sample->weight / (survival - mirror_chance), true};
+    return Onward{{origin, sample->direction}, sample->weight / (survival - mirror_chance), true, {}};
 }
 
 }  // namespace spotwright::target

@@ -24,16 +24,19 @@ struct ScatterSample {
 /// Draws a direction from diffuse base (cosine) and glossy lobe (facet normals of `facet_density`), mixed; the density
 /// of the mixture weighs it, so that no direction of `scatter` counts twice.
 /// @param uniform  Three numbers in (0, 1).
+/// @param light  As for `scatter`.
 /// @return none for a draw below the horizon, which counts as a weight of zero.
 [[nodiscard]] std::optional<ScatterSample> sample_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
                                                           const Eigen::Vector3d& normal,
-                                                          const std::array<double, 3>& uniform);
+                                                          const std::array<double, 3>& uniform,
+                                                          const Polarisation& light = {});
 
 /// The same with half of the lobe's draws from a lobe of twice the slopes: for light that comes to the receiver by
 /// several scatters, each of them on the flank of the lobe.
 [[nodiscard]] std::optional<ScatterSample> sample_flanks(const Surface& surface, const Eigen::Vector3d& to_light,
                                                          const Eigen::Vector3d& normal,
-                                                         const std::array<double, 3>& uniform);
+                                                         const std::array<double, 3>& uniform,
+                                                         const Polarisation& light = {});
 
 /// Draws a direction from the glossy lobe alone, by facet normals of `facet_density`.
 /// @param uniform  Two numbers in (0, 1).
@@ -64,12 +67,14 @@ struct Arrival {
     Eigen::Vector3d to_light;  ///< unit, to where the light comes from
     double mirrored = 0.0;     ///< share that goes on as from a mirror; 0: it has been counted elsewhere. [1]
     double scattered = 0.0;    ///< as `scattered_share`. [1]
+    Polarisation light;
 };
 
 struct Onward {
     emitter::BeamRay ray;
     double weight = 0.0;  ///< by which its power is multiplied. [1]
     bool scattered = false;
+    Polarisation light;  ///< of what goes on: scattered light is taken as unpolarised
 };
 
 /// Follows one of the ways on from a place: mirrored, scattered or none, drawn by their shares (Russian roulette), with

@@ -7,6 +7,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/target/fresnel.hpp"
+#include "sim/target/polarised.hpp"
 
 namespace spotwright::target {
 
@@ -96,47 +97,49 @@ Surface make_opaque_surface(const scenario::Material& material, double wavelengt
 
 // Equations (target.7) and (target.17).
 double base_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-                    const Eigen::Vector3d& normal) {
+                    const Eigen::Vector3d& normal, const Polarisation& light) {
     const double cos_i = normal.dot(to_light);
     const double cos_o = normal.dot(to_view);
     if (cos_i <= 0.0 || cos_o <= 0.0 || surface.reflectance <= 0.0) return 0.0;
     const double diffuse = diffuse_scatter(surface, to_light, to_view, cos_i, cos_o);
     if (!surface.gloss) return diffuse;
     const std::complex<double> index = surface.gloss->index;
-    return diffuse * ((1.0 - fresnel(index, cos_i).unpolarised()) * (1.0 - fresnel(index, cos_o).unpolarised()) *
-                      surface.coupling);
+    const double entering = 1.0 - fresnel(index, cos_i).mean(s_share(light, to_light, normal));
+    return diffuse * (entering * (1.0 - fresnel(index, cos_o).unpolarised()) * surface.coupling);
 }
 
 double gloss_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-                     const Eigen::Vector3d& normal) {
+                     const Eigen::Vector3d& normal, const Polarisation& light) {
     if (!surface.gloss) return 0.0;
     const LayAxes axes = lay_axes(surface.lay, normal);
     const auto local = [&](const Eigen::Vector3d& d) {
         return Local(d.dot(axes.along), d.dot(axes.across), d.dot(normal));
     };
-    return glossy_scatter(*surface.gloss, local(to_light), local(to_view));
+    return glossy_scatter(*surface.gloss, local(to_light), local(to_view), {light.degree, local(light.direction)});
 }
 
 double haze_scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-                    const Eigen::Vector3d& normal) {
+                    const Eigen::Vector3d& normal, const Polarisation& light) {
     if (!surface.gloss || !surface.gloss->haze) return 0.0;
     const LayAxes axes = lay_axes(surface.lay, normal);
     const auto local = [&](const Eigen::Vector3d& d) {
         return Local(d.dot(axes.along), d.dot(axes.across), d.dot(normal));
     };
-    return haze_scatter(*surface.gloss, local(to_light), local(to_view));
+    return haze_scatter(*surface.gloss, local(to_light), local(to_view), {light.degree, local(light.direction)});
 }
 
 double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-               const Eigen::Vector3d& normal) {
-    const double diffuse = base_scatter(surface, to_light, to_view, normal);
-    return surface.gloss ? diffuse + gloss_scatter(surface, to_light, to_view, normal) : diffuse;
+               const Eigen::Vector3d& normal, const Polarisation& light) {
+    const double diffuse = base_scatter(surface, to_light, to_view, normal, light);
+    return surface.gloss ? diffuse + gloss_scatter(surface, to_light, to_view, normal, light) : diffuse;
 }
 
-double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal) {
+double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& normal,
+                          const Polarisation& light) {
     const double cosine = normal.dot(to_light);
     if (!surface.gloss || cosine <= 0.0) return 0.0;
-    return mirror_share(*surface.gloss, cosine) * fresnel(surface.gloss->index, cosine).unpolarised();
+    return mirror_share(*surface.gloss, cosine) *
+           fresnel(surface.gloss->index, cosine).mean(s_share(light, to_light, normal));
 }
 
 }  // namespace spotwright::target

@@ -43,20 +43,25 @@ struct Surface {
 /// adds to it; the mirror part does not: see `mirror_reflectance`. Nor does light from a volume, which comes from other
 /// places than it enters.
 /// @param to_light, to_view, normal  Unit vectors that leave the surface. Zero below the horizon.
+/// @param light  The incident light: what the face lets in and each facet reflects is that of its polarisation. The
+///     base sends it back unpolarised.
 [[nodiscard]] double scatter(const Surface& surface, const Eigen::Vector3d& to_light, const Eigen::Vector3d& to_view,
-                             const Eigen::Vector3d& normal);
+                             const Eigen::Vector3d& normal, const Polarisation& light = {});
 
 /// Of `scatter` the diffuse base alone, with what the interface above lets pass. [1/sr]
 [[nodiscard]] double base_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
-                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal,
+                                  const Polarisation& light = {});
 
 /// The facets' lobe and the haze, without the base. [1/sr]
 [[nodiscard]] double gloss_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
-                                   const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+                                   const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal,
+                                   const Polarisation& light = {});
 
 /// The haze alone. [1/sr]
 [[nodiscard]] double haze_scatter(const Surface& surface, const Eigen::Vector3d& to_light,
-                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal);
+                                  const Eigen::Vector3d& to_view, const Eigen::Vector3d& normal,
+                                  const Polarisation& light = {});
 
 /// Oren and Nayar's A: what a surface sends back of light at normal incidence over what each of its facets would. [1]
 [[nodiscard]] double facet_share(double slope_deviation);
@@ -75,6 +80,6 @@ struct LayAxes {
 
 /// Share of the power of a ray that goes on as from a mirror: Fresnel's reflectance times `mirror_share`. [1]
 [[nodiscard]] double mirror_reflectance(const Surface& surface, const Eigen::Vector3d& to_light,
-                                        const Eigen::Vector3d& normal);
+                                        const Eigen::Vector3d& normal, const Polarisation& light = {});
 
 }  // namespace spotwright::target

@@ -50,7 +50,8 @@ void follow_scattered(const receiver::LitScene& scene, Batches& b) {
     receiver::Illumination(scene).light(b.samples, b.lit);
     target::Surface turned = scene.surface;
     turned.lay = receiver::direction_to_receiver(scene.receiver, scene.surface.lay);
-    receiver::scatter_to_array(turned, scene.receiver, b.lit, b.samples, b.collected);
+    receiver::scatter_to_array(turned, receiver::polarisation_to_receiver(scene.receiver, scene.beam.polarisation),
+                               scene.receiver, b.lit, b.samples, b.collected);
 }
 
 }  // namespace

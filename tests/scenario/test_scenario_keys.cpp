@@ -211,7 +211,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     const Scenario s;
     [[maybe_unused]] const auto& [m1, m2, m3, m4] = s.mount;
     [[maybe_unused]] const auto& [bb1, bb2, bb3, bb4, bb5] = s.housing;
-    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7, e8, e9] = s.emitter;
+    [[maybe_unused]] const auto& [e1, e2, e3, e4, e5, e6, e7, e8, e9, e10, e11] = s.emitter;
     [[maybe_unused]] const auto& [c1, c2, c3, c4, c5, c6, c7, c8, c9, c10, c11, c12, c13, c14, c15, c16] = s.receiver;
     [[maybe_unused]] const auto& [cm1, cm2, cm3, cm4, cm5] = s.making;
     [[maybe_unused]] const auto& [cv1, cv2, cv3, cv4, cv5, cv6] = s.cover;
@@ -244,7 +244,7 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6, n7] = s.run;
     CHECK(keys_in("mount") == 4);
     CHECK(keys_in("housing") == 5);
-    CHECK(keys_in("emitter") == 9);
+    CHECK(keys_in("emitter") == 11);
     CHECK(keys_in("receiver") == 16);
     CHECK(keys_in("making") == 5);
     CHECK(keys_in("cover") == 6);
