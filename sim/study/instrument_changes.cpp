@@ -40,6 +40,14 @@ std::vector<Change> instrument_changes(const scenario::Scenario& s, const measur
         }
         list.push_back({"a lens without aberrations, in focus", "lens", std::move(settings), 0.0, 1});
     }
+    if (s.emitter.polarisation_degree > 0.0 && s.target.made_of.index) {
+        const double now = s.emitter.polarisation_direction / base::degree;
+        list.push_back({"a half-wave plate that turns the laser's polarisation by 90 deg",
+                        "polarisation",
+                        {fmt::format("emitter.polarisation_direction_deg={:.6g}", now > 0.0 ? now - 90.0 : now + 90.0)},
+                        0.0,
+                        1});
+    }
     if (s.receiver.ghost_share > 0.0) {
         constexpr double coated = 1e-4;  // common practice
         if (s.receiver.ghost_share > coated) {

@@ -10,6 +10,7 @@
 #include "sim/validation/published.hpp"
 #include "sim/validation/support.hpp"
 #include "sim/target/plate.hpp"
+#include "sim/target/polarised.hpp"
 #include "sim/target/refraction.hpp"
 #include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
@@ -74,6 +75,44 @@ std::vector<Check> plate_power_checks() {
         worked("plate.front", "front reflection, unpolarised", source, "1", 0.04340101, order(0).unpolarised()),
         worked("plate.back", "back reflection, unpolarised: averaged after the products", source, "1", 0.03918505,
                order(1).unpolarised()),
+    };
+}
+
+// Light that lies in the xz plane, its field at these angles from it.
+std::vector<Check> polarisation_checks() {
+    constexpr const char* fresnel = "Fresnel's equations, M. Born, E. Wolf, Principles of Optics, ch. 1; worked value";
+    const auto at = [](double angle) { return Eigen::Vector3d(std::sin(angle), 0.0, std::cos(angle)); };
+    const auto reflected = [&](std::complex<double> index, double angle, double field) {
+        target::Surface face;
+        face.gloss = target::Gloss{index};
+        const Eigen::Vector3d in_plane(std::cos(angle), 0.0, -std::sin(angle));
+        return target::mirror_reflectance(
+            face, at(angle), Eigen::Vector3d::UnitZ(),
+            {1.0, std::cos(field) * in_plane + std::sin(field) * Eigen::Vector3d::UnitY()});
+    };
+    const auto excess = [&](std::complex<double> index, double angle, double field) {
+        return reflected(index, angle, field) /
+                   (0.5 * (reflected(index, angle, 0.0) + reflected(index, angle, 0.5 * pi))) -
+               1.0;
+    };
+    const double a = 30.0 * degree;
+    return {
+        worked("polarised.glass.y", "glass of n = 1.5 at 30 deg, field square to the plane of incidence", fresnel, "1",
+               0.05779611, reflected({1.5, 0.0}, a, 0.5 * pi)),
+        worked("polarised.glass.x", "the same, field in it", fresnel, "1", 0.02524915, reflected({1.5, 0.0}, a, 0.0)),
+        worked("polarised.glass.excess", "so much more, and less, than the mean of both", fresnel, "1", 0.3919184,
+               excess({1.5, 0.0}, a, 0.5 * pi)),
+        {"polarised.malus", "field at 30 deg from the plane: a quarter of the power in s (sin^2)",
+         "E. L. Malus (1809), from memory", "1", 0.25,
+         target::s_share({1.0, std::cos(a) * Eigen::Vector3d::UnitX() + std::sin(a) * Eigen::Vector3d::UnitY()},
+                         Eigen::Vector3d::UnitZ(), at(0.1)),
+         1e-12, "rounding"},
+        {"polarised.brewster", "glass at atan(1.5), field in the plane of incidence: no reflection",
+         "D. Brewster, Phil. Trans. R. Soc. 105, 125 (1815)", "1", 0.0, reflected({1.5, 0.0}, std::atan(1.5), 0.0),
+         1e-15, "square of a rounding"},
+        worked("polarised.aluminium", "aluminium, 655 nm, 30 deg: so little more than the mean",
+               "the same equations with n + ik of A. D. Rakic, Appl. Opt. 34, 4755 (1995); worked value", "1",
+               0.01454431, excess({1.591784, 7.759824}, a, 0.5 * pi)),
     };
 }
 
@@ -169,8 +208,8 @@ std::vector<Check> single_scatter_checks() {
 }  // namespace
 
 std::vector<Check> target_checks() {
-    return joined(
-        {thickness_checks(), plate_power_checks(), dipole_checks(), reflectance_checks(), single_scatter_checks()});
+    return joined({thickness_checks(), plate_power_checks(), polarisation_checks(), dipole_checks(),
+                   reflectance_checks(), single_scatter_checks()});
 }
 
 }  // namespace spotwright::validation

@@ -106,7 +106,8 @@ TEST_CASE("draws from a lobe and from a wider one have the same mean", "[target]
         for (int i = 0; i < draws; ++i) {
             const double first = random.uniform();
             const double second = random.uniform();
-            const auto drawn = sample(scene.surface, to_light, normal, std::array{first, second, random.uniform()});
+            const auto drawn = sample(scene.surface, to_light, normal, std::array{first, second, random.uniform()},
+                                      target::Polarisation{});
             if (!drawn) continue;
             const Eigen::Vector3d half = drawn->direction + to_light;
             const double from_mirror = std::hypot(half.x(), half.y());

@@ -82,6 +82,25 @@ TEST_CASE("a quarter turn says how it lies to the tool marks, and which directio
           "marks");
 }
 
+TEST_CASE("the field of a polarised laser may be turned before a shiny part", "[advice]") {
+    const auto turned = [](const char* material, const std::vector<std::string>& settings) {
+        std::vector<double> directions;
+        const scenario::Scenario s = before(material, settings);
+        for (const study::Change& change : changes_of(s, 0.01)) {
+            if (change.kind == "polarisation") {
+                directions.push_back(changed(s, change).emitter.polarisation_direction / base::degree);
+            }
+        }
+        return directions;
+    };
+    const std::vector<std::string> polarised{"emitter.polarisation_degree=0.9",
+                                             "emitter.polarisation_direction_deg=30"};
+    REQUIRE(turned("black-glossy-plastic", polarised).size() == 1);
+    CHECK(turned("black-glossy-plastic", polarised).front() == Approx(-60.0));
+    CHECK(turned("black-glossy-plastic", {}).empty());
+    CHECK(turned("white-paper", polarised).empty());
+}
+
 TEST_CASE("every change gives a scenario that can be read", "[advice]") {
     for (const char* material : {"white-ceramic", "ground-steel", "polished-steel", "black-rubber"}) {
         const scenario::Scenario s = before(material);
