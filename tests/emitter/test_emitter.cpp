@@ -300,3 +300,21 @@ TEST_CASE("an emitter beside the plane of the mounting stands on the side of its
     CHECK(emitter::make_beam(from, mount).face.y() == Approx(3e-3));
     CHECK(emitter::make_beam(from, mount).direction.y() == 0.0);
 }
+
+TEST_CASE("the field of a polarised beam turns from the plane of the mounting to y, square to the beam", "[emitter]") {
+    const scenario::Mount mount;
+    scenario::Emitter from;
+    CHECK(emitter::make_beam(from, mount).polarisation.degree == 0.0);
+    from.angle = -30.0 * degree;
+    from.polarisation_degree = 0.9;
+    for (const double direction : {0.0, 90.0, -25.0}) {
+        from.polarisation_direction = direction * degree;
+        const emitter::Beam beam = emitter::make_beam(from, mount);
+        const Eigen::Vector3d& field = beam.polarisation.direction;
+        CHECK(beam.polarisation.degree == 0.9);
+        CHECK_THAT(field.norm(), WithinRel(1.0, 4 * eps));
+        CHECK_THAT(field.dot(beam.direction), WithinAbs(0.0, 4 * eps));
+        CHECK_THAT(field.y(), WithinAbs(std::sin(direction * degree), 4 * eps));
+        CHECK_THAT(field.x(), WithinAbs(std::cos(direction * degree) * std::cos(30.0 * degree), 4 * eps));
+    }
+}
