@@ -201,15 +201,11 @@ struct LobeLanes {
 
     // See `target::haze_scatter`.
     // @param sent2  Square of the sum of both directions along the face.
-    // @param s_share  Of the light on the face; none: unpolarised.
-    HWY_INLINE Real haze_scatter(Real cos_i, Real cos_o, Real sent2, const Real* s_share) const {
+    HWY_INLINE Real haze_scatter(Real cos_i, Real cos_o, Real sent2) const {
         const Real spread = Real(1.0) + Real(haze.waves * haze.waves) * larger(sent2, Real(0.0));
         const Real fall = exp_of_negative(Real(-haze.half_power) * logarithm(spread));
-        const FresnelLanes::Powers face = interface.reflectance(cos_i);
-        const Real reflected = face.unpolarised() * interface.unpolarised(cos_o);
-        const Real unpolarised = Real(haze.strength) * cos_i * cos_o * root(reflected) * fall;
-        if (s_share == nullptr) return unpolarised;
-        return only(face.unpolarised() > Real(0.0), unpolarised * face.mean(*s_share) / face.unpolarised());
+        const Real reflected = interface.unpolarised(cos_i) * interface.unpolarised(cos_o);
+        return Real(haze.strength) * cos_i * cos_o * root(reflected) * fall;
     }
 
     HWY_INLINE Real coarse_mirror_share(Real cosine) const {
@@ -322,9 +318,11 @@ private:
         if (!lobe_.hazy) return facets;
         const Real upright = cos_i + cos_o;
         const Real left = Real(1.0) - larger(lobe_.haze_share(cos_i), lobe_.haze_share(cos_o));
-        const Real s_share = light_.s_share(to_light, normal);
-        return facets * left + lobe_.haze_scatter(cos_i, cos_o, dot(sum, sum) - upright * upright,
-                                                  light_.polarised ? &s_share : nullptr);
+        const Real haze = lobe_.haze_scatter(cos_i, cos_o, dot(sum, sum) - upright * upright);
+        if (!light_.polarised) return facets * left + haze;
+        const FresnelLanes::Powers face = lobe_.interface.reflectance(cos_i);
+        const Real share = face.mean(light_.s_share(to_light, normal)) / face.unpolarised();
+        return facets * left + only(face.unpolarised() > Real(0.0), haze * share);
     }
 
     PolarisationLanes light_;
