@@ -46,10 +46,9 @@ TEST_CASE("part and field turned together about the beam of a coaxial sensor cha
         const double in_plane = received(material, 12.0 * degree, false, 0.0);
         // Rays of two lattices: 1e-3.
         CHECK_THAT(received(material, 12.0 * degree, true, 90.0 * degree), WithinRel(in_plane, 2e-3));
-        // And the field alone does not leave it so.
-        CHECK(received(material, 12.0 * degree, false, 90.0 * degree) > 0.0);
     }
-    // Light at 60 deg enters a clear coat above a white base: 1 - R_p against 1 - R_s, n = 1.5, is 0.998 against 0.823.
+    // The field alone does not leave it so. Light at 60 deg enters a clear coat above a white base: 1 - R_p against 1 -
+    // R_s, n = 1.5, is 0.998 against 0.823.
     CHECK(received("white-glossy-paint", 60.0 * degree, false, 0.0) >
           1.15 * received("white-glossy-paint", 60.0 * degree, false, 90.0 * degree));
 }
