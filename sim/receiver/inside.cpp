@@ -6,8 +6,8 @@
 
 #include <Eigen/Geometry>
 
-#include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
+#include "sim/receiver/plate_ways.hpp"
 #include "sim/receiver/receiver_axes.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/polarised.hpp"
@@ -85,34 +85,6 @@ void stop_at_print(const LitScene& scene, const PlatePath& path, const LitBatch&
     }
 }
 
-// Ways through a plate: straight, or by three passes and more, which count as three. For each polarisation (1 - R)^2
-// goes straight and (1 - R)^2 R^2 / (1 - R^2) the other way.
-struct Passage {
-    bool straight = true;
-    double chance = 1.0;
-
-    // One in ten goes the long way, which carries less than a hundredth of the light but lands elsewhere.
-    static Passage draw(base::RandomSequence& random) {
-        constexpr double rare = 0.1;
-        return random.uniform() < rare ? Passage{false, rare} : Passage{true, 1.0 - rare};
-    }
-
-    [[nodiscard]] double thickness(const target::Slab& slab) const {
-        return straight ? slab.thickness : 3.0 * slab.thickness;
-    }
-
-    // Of the light, over the chance of the draw.
-    [[nodiscard]] double weight(double index, double cosine, double s_share = 0.5) const {
-        const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
-        const auto share = [this](double R) {
-            const double through = (1.0 - R) * (1.0 - R);
-            if (straight) return through;
-            return R < 1.0 ? through * R * R / (1.0 - R * R) : 0.0;
-        };
-        return target::Fresnel{share(r.s), share(r.p)}.mean(s_share) / chance;
-    }
-};
-
 // Light at the backing of a plate.
 struct AtBacking {
     Vector3d place;
@@ -128,15 +100,15 @@ double inside_tangent_per_sine(const target::Plate& plate, double cosine) {
     return 1.0 / std::sqrt(plate.index * plate.index - (1.0 - cosine * cosine));
 }
 
-// What the backing sends straight back through a place of the aperture.
-void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passage& passage,
-                 const AperturePoint& through, BatchWriter& writer) {
+// What the backing scatters out through a place of the aperture.
+void add_backing(const LitScene& scene, const AtBacking& at_backing, const WayOut& way, const AperturePoint& through,
+                 BatchWriter& writer) {
     const target::Slab& slab = *scene.part.slab;
     const Vector3d& normal = scene.tangent.normal;
     const target::Plate plate = plate_of(scene.surface);
-    target::Slab crossed = slab;
-    crossed.thickness = passage.thickness(slab);
-    const Vector3d place = at_backing.place + (slab.thickness - crossed.thickness) * normal;
+    const target::Slab crossed = way.crossed(slab);
+    const double deeper = crossed.thickness + crossed.gap - slab.thickness - slab.gap;
+    const Vector3d place = at_backing.place - deeper * normal;
     const auto out = escape_to(scene.receiver, layers_before_backing(crossed, plate.index), place, normal, through);
     if (!out) return;
     const auto at =
@@ -144,35 +116,61 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const Passa
     if (!at) return;
     const double cosine = out->way.outside.cosine;
     double bare = bare_share(scene, out->exit);
-    if (!passage.straight) {
-        const Vector3d along = out->direction - cosine * normal;  // as long as the sine
-        bare *= bare_share(scene, out->exit - 2.0 * slab.thickness * inside_tangent_per_sine(plate, cosine) * along);
-    }
+    const int inside = way.by_front + (way.passage.straight ? 0 : 1);
+    const Vector3d along = out->direction - cosine * normal;  // as long as the sine
+    for (int k = 1; k <= inside; ++k)
+        bare *=
+            bare_share(scene, out->exit - 2.0 * k * slab.thickness * inside_tangent_per_sine(plate, cosine) * along);
     const double received =
         bare * at_backing.power *
         target::scatter(*slab.backing, at_backing.to_light, out->direction, normal, at_backing.polarisation) * cosine *
-        passage.weight(plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
+        way.weight(slab, plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
     writer.add(*at, received, at_backing.path + out->way.optical_path);
 }
 
-// Sends light that the backing scatters back to it by the plate, in a direction drawn at random: by the plate's back
-// face, or by its front face as well. False when nothing is left.
+// Light that leaves a backing upwards.
+struct Upwards {
+    Vector3d direction;
+    double weight = 0.0;  // of the power. [1]
+    emitter::Polarisation polarisation;
+};
+
+// Scattered by the backing, or mirrored by a polished one, drawn by their rough shares; none where nothing is left.
+// Light that the backing only mirrors counts elsewhere where it leaves, but not where it comes back and is scattered.
+std::optional<Upwards> from_backing(const target::Surface& backing, const AtBacking& light, const Vector3d& normal,
+                                    base::RandomSequence& random) {
+    double chance = 0.0;
+    if (is_polished(backing)) {
+        const double cosine = light.to_light.dot(normal);
+        const target::Fresnel r = mirrored_by(backing, cosine);
+        const double mirror = r.mean(target::s_share(light.polarisation, light.to_light, normal));
+        chance = std::clamp(mirror / (mirror + target::scattered_share(backing, light.to_light, normal)), 0.1, 0.9);
+        if (random.uniform() < chance)
+            return Upwards{2.0 * cosine * normal - light.to_light, mirror / chance,
+                           target::mirrored(light.polarisation, r, light.to_light, normal)};
+    }
+    std::array<double, 3> uniform{};
+    for (double& u : uniform) u = random.uniform();
+    const auto sample = target::sample_flanks(backing, light.to_light, normal, uniform, light.polarisation);
+    if (!sample) return std::nullopt;
+    return Upwards{sample->direction, sample->weight / (1.0 - chance), {}};
+}
+
+// Sends light that the backing scatters or mirrors back to it by the plate: by its back face, or by its front face as
+// well. False when nothing is left.
 bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequence& random) {
     const target::Slab& slab = *scene.part.slab;
     const Vector3d& normal = scene.tangent.normal;
-    std::array<double, 3> uniform{};
-    for (double& u : uniform) u = random.uniform();
-    const auto sample = target::sample_flanks(*slab.backing, light.to_light, normal, uniform, light.polarisation);
-    if (!sample) return false;
-    const double cosine = sample->direction.dot(normal);
+    const auto up = from_backing(*slab.backing, light, normal, random);
+    if (!up) return false;
+    const double cosine = up->direction.dot(normal);
     const double index = scene.surface.gloss->index.real();
-    const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
-    const double by_back = r.unpolarised();
-    // (1 - R)^2 R (1 + R^2 + ..), by the front face and what goes on inside the plate.
-    const auto inner = [](double R) { return R < 1.0 ? (1.0 - R) * R / (1.0 + R) : 0.0; };
-    const double by_front = 0.5 * (inner(r.s) + inner(r.p));
+    const SentDown down = sent_down(target::fresnel({index, 0.0}, cosine));
+    const double s_share = target::s_share(up->polarisation, -up->direction, normal);
+    const double by_back = down.by_back.mean(s_share);
+    const double by_front = down.by_front.mean(s_share);
     const bool front = random.uniform() * (by_back + by_front) >= by_back;
-    const Vector3d along = sample->direction - cosine * normal;  // as long as the sine
+    const Vector3d along = up->direction - cosine * normal;  // as long as the sine
     const double refracted = std::sqrt(index * index - (1.0 - cosine * cosine));
     const double through_plate = front ? 2.0 * slab.thickness / refracted : 0.0;
     const double through_gap = 2.0 * slab.gap / std::max(cosine, 1e-9);
@@ -180,8 +178,9 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     light.place += (through_plate + through_gap) * along;
     light.path += through_plate * index * index + through_gap;
     light.to_light = cosine * normal - along;
-    light.power *= sample->weight * (by_back + by_front);
-    light.polarisation = {};
+    light.power *= up->weight * (by_back + by_front);
+    light.polarisation =
+        target::mirrored(up->polarisation, front ? down.by_front : down.by_back, -up->direction, normal);
     return true;
 }
 
@@ -233,7 +232,7 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
     light.power = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
-                  passage.weight(plate.index, outside.cosine, target::s_share(polarisation, lit.to_light, normal));
+                  passage.shares(plate.index, outside.cosine).mean(target::s_share(polarisation, lit.to_light, normal));
     light.polarisation = polarisation_behind(polarisation, plate, lit.to_light, normal);
     light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;
@@ -255,7 +254,7 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
                 base::RandomSequence random({0, base::Stream::ray},
                                             (first + static_cast<std::int64_t>(i)) * lattice_parts + part);
                 AtBacking light = first_at_backing(scene, Passage::draw(random), samples, section, i);
-                const Passage back = Passage::draw(random);
+                const WayOut back = WayOut::draw(*scene.part.slab->backing, random);
                 const double least = 1e-3 * light.power;
                 while (light.power > 0.0) {
                     add_backing(scene, light, back, through, writer);
@@ -313,7 +312,7 @@ void add_plate_sources(const LitScene& scene, std::vector<LightSource>& sources)
     if (!backing) return;
     constexpr double negligible = 1e-6;
     const double matt = target::scattered_share(*backing, scene.part.normal(), scene.part.normal());
-    if (matt > negligible) sources.push_back(light_of_backing(scene, (backing->gloss ? 16 : 4) * thousand, most / 4));
+    if (matt > negligible) sources.push_back(light_of_backing(scene, (backing->gloss ? 16 : 4) * thousand, most));
 }
 
 }  // namespace spotwright::receiver
