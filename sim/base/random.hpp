@@ -40,6 +40,7 @@ enum class Stream : std::uint32_t {
     hot_air = 25,         ///< eddies that make the spot wander
     specimen = 50,        ///< what the making of a sensor leaves open, drawn by its device seed
     pointing = 51,        ///< of the beam, from reading to reading
+    neighbour_photon = 61,  ///< first photons of a second sensor's pulses
 };
 
 struct RandomKey {

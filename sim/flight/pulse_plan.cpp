@@ -261,8 +261,9 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);
     if (range.end > 0) {
         plan.begin = range.begin - std::min(range.begin, margin);
-        // A comparator of limited gain may fire anywhere after the crossing.
-        plan.end = receiver.comparator_charge > 0.0 ? samples : std::min(range.end + margin, samples);
+        // A comparator of limited gain may fire anywhere after the crossing; a width ends where the pulse does.
+        const bool to_the_end = receiver.comparator_charge > 0.0 || receiver.measures_width;
+        plan.end = to_the_end ? samples : std::min(range.end + margin, samples);
     }
     return plan;
 }

@@ -8,6 +8,7 @@
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/turned.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/neighbour.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
@@ -53,6 +54,23 @@ std::optional<NeighbourInView> neighbour_in_view(const scenario::Scenario& s, co
                            has_clock};
 }
 
+std::optional<NeighbourBeats> neighbour_beats(const scenario::Scenario& s, const ReadResult& result,
+                                              const sensor::FlightPose& pose) {
+    if (!pose.neighbour) return std::nullopt;
+    const sensor::BeatOfNeighbour beat = sensor::worst_beat(s, pose);
+    const bool clock = pose.neighbour->has_clock;
+    return NeighbourBeats{beat.ratio, beat.difference, beat.kept,
+                          clock ? result.neighbour_scatter : result.neighbour_shift, clock};
+}
+
+std::optional<NeighbourPulses> neighbour_pulses(const scenario::Scenario& s, const ReadResult& result,
+                                                const sensor::FlightPose& pose) {
+    if (!pose.neighbour) return std::nullopt;
+    return NeighbourPulses{sensor::pulses_met(pose), result.neighbour_shift, result.neighbour_scatter,
+                           pose.neighbour->has_clock,
+                           s.flight.timing == scenario::PulseTiming::photon_counting};
+}
+
 // Whether readings jump to a second sensor with a clock of its own: over more than half of what lies between both spots
 // as displacement. Their scatter is then its doing; what is noise of it is not told apart.
 bool jumps_to_neighbour(const scenario::Scenario& s, const ReadResult& result) {
@@ -71,15 +89,18 @@ std::vector<Contribution> contributions_of(const scenario::Scenario& s, const Re
         list = contributions_on_the_move(result);
     } else if (result.statistics.standard_deviation) {
         const double all = *result.statistics.standard_deviation;
-        const double disturbed = std::hypot(result.air_wander, result.mount_shake);
+        const double disturbed = std::hypot(std::hypot(result.air_wander, result.mount_shake), result.neighbour_scatter);
         const Cause rest = jumps_to_neighbour(s, result) ? Cause::neighbour : Cause::noise;
         list.push_back({rest, std::sqrt(std::max(0.0, all * all - disturbed * disturbed)), false});
         if (result.air_wander > 0.0) list.push_back({Cause::hot_air, result.air_wander, false});
         if (result.mount_shake > 0.0) list.push_back({Cause::mount_vibration, result.mount_shake, false});
+        if (result.neighbour_scatter > 0.0) list.push_back({Cause::neighbour, result.neighbour_scatter, false});
     }
     if (result.systematic && !result.tracking) {
         const double markings = result.marking_error.value_or(0.0);
-        list.push_back({Cause::bias, std::abs(*result.systematic - markings), true});
+        const double shift = result.neighbour_shift;
+        list.push_back({Cause::bias, std::abs(*result.systematic - markings - shift), true});
+        if (shift != 0.0) list.push_back({Cause::neighbour, std::abs(shift), true});
         if (markings != 0.0) list.push_back({Cause::markings, std::abs(markings), true});
     }
     if (result.pixel_error) list.push_back({Cause::pixels, *result.pixel_error, false});
@@ -315,7 +336,33 @@ void add_disturbances(const scenario::Scenario& s, const ReadResult& result, std
     const auto on_array = [&](const TriangulationDetails& details) {
         if (const auto seen = neighbour_in_view(s, details.pose)) reasons.emplace_back(*seen);
     };
-    std::visit(base::Cases{on_array, [](const auto&) {}}, result.details);
+    const bool errs = std::abs(result.neighbour_shift) > enough || result.neighbour_scatter > enough;
+    const auto by_phase = [&](const PhaseDetails& details) {
+        const auto seen = neighbour_beats(s, result, details.light.pose);
+        constexpr double much = 0.5;
+        if (seen && (errs || seen->ratio > much)) reasons.emplace_back(*seen);
+    };
+    const auto by_pulses = [&](const PulseDetails& details) {
+        const auto seen = neighbour_pulses(s, result, details.light.pose);
+        if (seen && errs) reasons.emplace_back(*seen);
+    };
+    std::visit(base::Cases{on_array, by_phase, by_pulses}, result.details);
+}
+
+// A table of corrections that is coarse, or that the part's light is beyond.
+void add_table(const scenario::Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
+    const TimedLight* light = timed_light(result.details);
+    if (light == nullptr || s.flight.intensity_points == 0) return;
+    constexpr double worth_telling = 0.05;  // of the tolerance
+    const double enough = worth_telling * s.requirement.tolerance;
+    if (light->table_left > enough) reasons.emplace_back(TableLeaves{light->table_left, s.flight.intensity_points});
+    const auto [least, most] = s.flight.intensity_range;
+    const bool brighter = light->brightness > most;
+    if (!brighter && light->brightness >= least) return;
+    const double bias = result.systematic.value_or(0.0);
+    if (std::abs(bias) < enough && result.systematic) return;
+    reasons.emplace_back(BeyondTable{
+        brighter ? light->brightness / most : least / std::max(light->brightness, 1e-300), brighter, bias});
 }
 
 // Tool marks that send the light past the lens say more than that it is dark.
@@ -387,6 +434,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
             SensorWarmsUp{scenario.surroundings.running, left, std::max(fast, slow) * std::log(10.0)});
     }
     add_disturbances(scenario, result, verdict.reasons);
+    add_table(scenario, result, verdict.reasons);
     const auto by_pulses = [&](const PulseDetails& pulse) {
         const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
         if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});

@@ -64,6 +64,7 @@ private:
     void light();
     void zero();
     void flight();
+    void table();
 
     const Scenario& s_;
     const measure::ReadResult& result_;
@@ -394,6 +395,25 @@ void ChangeList::flight() {
         }
     };
     std::visit(base::Cases{by_pulses, by_phase, [](scenario::Triangulation) {}}, s_.principle);
+    table();
+}
+
+// A table of corrections that reaches the light of the part.
+void ChangeList::table() {
+    const measure::TimedLight* light = measure::timed_light(result_.details);
+    const bool walks = std::holds_alternative<scenario::Pulsed>(s_.principle) || s_.flight.walk != 0.0 ||
+                       s_.flight.crosstalk > 0.0;
+    if (light == nullptr || !walks || !(light->brightness > 0.0)) return;
+    const auto [least, most] = s_.flight.intensity_range;
+    constexpr std::int64_t enough = 32;
+    const bool reaches = light->brightness >= least && light->brightness <= most;
+    if (s_.flight.intensity_points >= enough && reaches) return;
+    constexpr double room = 2.0;
+    const std::int64_t points = std::max(enough, s_.flight.intensity_points);
+    add("table", "calibrate with a table of corrections over the strength of the echo",
+        {fmt::format("flight.intensity_table_points={}", points),
+         set("flight.intensity_range", std::min(1.0, light->brightness) / room,
+             std::max(1.0, light->brightness) * room)});
 }
 
 std::vector<Change> ChangeList::all() {
@@ -409,6 +429,36 @@ std::vector<Change> ChangeList::all() {
     for (Change& change : changes_around(s_)) list_.push_back(std::move(change));
     for (Change& change : instrument_changes(s_, result_)) list_.push_back(std::move(change));
     return std::move(list_);
+}
+
+// Against the light of a second sensor before one that times light.
+void add_timed_neighbour(const Scenario& s, std::vector<Change>& list) {
+    list.push_back({"turn or shade the second sensor, so that a tenth of its light is left",
+                    "neighbour",
+                    {set("neighbour.power_mW", 0.1 * s.neighbour.power / base::mW)},
+                    0.0,
+                    0});
+    if (s.neighbour.timing != scenario::NeighbourTiming::free) return;
+    // Off all harmonics of either.
+    constexpr double beside = 1.07;
+    const auto by_phase = [&](scenario::PhaseShift) {
+        const double fastest = *std::max_element(s.flight.modulation.begin(), s.flight.modulation.end());
+        const double other = beside * fastest / base::MHz;
+        list.push_back({fmt::format("let the second sensor modulate at {:.4g} MHz", other),
+                        "neighbour",
+                        {set("neighbour.modulation_MHz", other)},
+                        0.0,
+                        0});
+    };
+    const auto by_pulses = [&](scenario::Pulsed) {
+        const double other = beside * s.flight.pulse_rate / base::kHz;
+        list.push_back({fmt::format("let the second sensor send {:.4g} thousand pulses a second", other),
+                        "neighbour",
+                        {set("neighbour.pulse_rate_kHz", other)},
+                        0.0,
+                        0});
+    };
+    std::visit(base::Cases{by_phase, by_pulses, [](scenario::Triangulation) {}}, s.principle);
 }
 
 }  // namespace
@@ -439,6 +489,7 @@ std::vector<Change> changes_around(const Scenario& s) {
     if (s.neighbour.power > 0.0 && s.neighbour.timing != scenario::NeighbourTiming::alternating) {
         list.push_back(
             {"let the two sensors light in turn", "neighbour", {set("neighbour.timing", "alternating")}, 0.0, 0});
+        if (scenario::abilities_of(s.principle).timing) add_timed_neighbour(s, list);
     }
     return list;
 }
