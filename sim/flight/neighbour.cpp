@@ -14,25 +14,25 @@ namespace spotwright::flight {
 namespace {
 
 using base::pi;
-using Complex = std::complex<double>;
+using Phasor = std::complex<double>;
 
-double sinc(double x) {
+double sinc_of(double x) {
     return x == 0.0 ? 1.0 : std::sin(pi * x) / (pi * x);
 }
 
 // exp(-2 pi i turns), whole turns left out.
-Complex turned_back(double turns) {
+Phasor turned_back(double turns) {
     return std::polar(1.0, -2.0 * pi * (turns - std::floor(turns)));
 }
 
 // Integral of exp(-2 pi i D t) dt from a to b.
-Complex turns_over(double a, double b, double difference) {
+Phasor turns_over(double a, double b, double difference) {
     if (!(b > a)) return 0.0;
-    return (b - a) * sinc(difference * (b - a)) * turned_back(0.5 * difference * (a + b));
+    return (b - a) * sinc_of(difference * (b - a)) * turned_back(0.5 * difference * (a + b));
 }
 
 // Sum of exp(-2 pi i D P m) for m from 0 to count - 1.
-Complex sum_of_turns(double turns, double count) {
+Phasor sum_of_turns(double turns, double count) {
     const double r = turns - std::round(turns);
     const double step = std::sin(pi * r);
     const double size = std::abs(step) < 1e-12 ? count : std::sin(pi * r * count) / step;
@@ -42,7 +42,7 @@ Complex sum_of_turns(double turns, double count) {
 }  // namespace
 
 // Equation (phase.19).
-Complex lit_turns(const NeighbourLight& light, double begin, double end, double difference) {
+Phasor lit_turns(const NeighbourLight& light, double begin, double end, double difference) {
     const double period = light.period;
     const double first = std::floor(begin / period - light.lit_from);
     const double last = std::floor(end / period - light.lit_from);
@@ -50,7 +50,7 @@ Complex lit_turns(const NeighbourLight& light, double begin, double end, double 
         const double from = (k + light.lit_from) * period;
         return turns_over(std::max(from, begin), std::min(from + light.exposure, end), difference);
     };
-    Complex sum = lit(first);
+    Phasor sum = lit(first);
     if (last == first) return sum;
     sum += lit(last);
     const double whole = last - first - 1.0;
@@ -88,10 +88,10 @@ std::vector<Beat> beats_of(const Modulation& m, const NeighbourLight& light) {
     std::vector<Beat> beats;
     const double first = std::abs(harmonic(other, 1));
     for (int l = 1; l <= last_harmonic; l += 2) {
-        const Complex c = harmonic(other, l);
+        const Phasor c = harmonic(other, l);
         const double frequency = l * light.frequency;
         const int n = std::max(1, static_cast<int>(std::lround(std::min(frequency / m.frequency, 1e6))));
-        const double amplitude = std::abs(c) * sinc(n * m.gate_share);
+        const double amplitude = std::abs(c) * sinc_of(n * m.gate_share);
         if (std::abs(amplitude) < negligible * first) continue;
         beats.push_back({amplitude, std::arg(c), frequency - n * m.frequency, l, n});
     }
@@ -107,9 +107,9 @@ void add_neighbour(const Modulation& m, const NeighbourLight& light, double begi
     const double duration = slot_time(measurement_time, m.buckets, m.taps);
     double all = 0.0;
     for (const Arrival& arrival : light.arrivals) all += arrival.rate;
-    std::vector<Complex> sums;  // of rates turned by the phases of their ways
+    std::vector<Phasor> sums;  // of rates turned by the phases of their ways
     for (const Beat& beat : beats) {
-        Complex sum = 0.0;
+        Phasor sum = 0.0;
         for (const Arrival& arrival : light.arrivals) {
             sum += arrival.rate * turned_back(-beat.of_light * (light.frequency * arrival.delay - light.turn));
         }
@@ -119,7 +119,7 @@ void add_neighbour(const Modulation& m, const NeighbourLight& light, double begi
         const double from = begin + static_cast<double>(slot) * duration;
         const double lit = lit_turns(light, from, from + duration, 0.0).real();
         if (lit <= 0.0) continue;
-        std::vector<Complex> beating;
+        std::vector<Phasor> beating;
         for (std::size_t h = 0; h < beats.size(); ++h) {
             beating.push_back(sums[h] * lit_turns(light, from, from + duration, beats[h].difference));
         }
@@ -182,8 +182,7 @@ public:
         delays_ = span_of(other);
         const PulseReceiver& r = plan.receiver;
         // What came before the gate may still hold the amplifier.
-        const double held =
-            r.saturation > r.threshold ? r.recovery * std::log(1e6 * r.saturation / r.threshold) : 0.0;
+        const double held = r.saturation > r.threshold ? r.recovery * std::log(1e6 * r.saturation / r.threshold) : 0.0;
         before_gate_ = 9.0 * signal_deviation(r) + r.fraction_delay + held;
     }
 
@@ -191,8 +190,7 @@ public:
     const PulsePlan& at(double sent) {
         if (other_.arrivals.empty()) return plan_;
         const PulseReceiver& r = plan_.receiver;
-        const std::vector<double> offsets =
-            offsets_met(other_, delays_, sent, r.gate_begin - before_gate_, r.gate_end);
+        const std::vector<double> offsets = offsets_met(other_, delays_, sent, r.gate_begin - before_gate_, r.gate_end);
         if (offsets.empty()) return plan_;
         if (!is_last(offsets)) {
             Light both = own_;
@@ -212,9 +210,8 @@ public:
 private:
     [[nodiscard]] bool is_last(const std::vector<double>& offsets) const {
         constexpr double same = 1e-13;  // s: rounding of times of hours, far below any jitter
-        return offsets.size() == last_.size() &&
-               std::equal(offsets.begin(), offsets.end(), last_.begin(),
-                          [](double a, double b) { return std::abs(a - b) < same; });
+        return offsets.size() == last_.size() && std::equal(offsets.begin(), offsets.end(), last_.begin(),
+                                                            [](double a, double b) { return std::abs(a - b) < same; });
     }
 
     const PulsePlan& plan_;
@@ -259,8 +256,7 @@ namespace {
 // where there is none within the gate.
 std::optional<std::size_t> first_photon(const PhotonCounter& counter, double middle, double mean, double uniform) {
     if (!(mean > 0.0)) return std::nullopt;
-    const double before =
-        0.5 * std::erfc((middle - counter.gate_begin) / (std::sqrt(2.0) * counter.deviation)) * mean;
+    const double before = 0.5 * std::erfc((middle - counter.gate_begin) / (std::sqrt(2.0) * counter.deviation)) * mean;
     const double share = (before - std::log(uniform)) / mean;
     if (!(share > 0.0 && share < 1.0)) return std::nullopt;
     const double time =
@@ -296,8 +292,8 @@ std::vector<std::int64_t> count_photons(const CountingPlan& plan, const Neighbou
         std::optional<std::size_t> first;
         for (const double offset : offsets) {
             for (const Arrival& arrival : other.arrivals) {
-                const auto bin = first_photon(plan.counter, arrival.delay + offset, arrival.rate * duration,
-                                              random.uniform());
+                const auto bin =
+                    first_photon(plan.counter, arrival.delay + offset, arrival.rate * duration, random.uniform());
                 if (bin && *bin < counts.size() && (!first || *bin < *first)) first = bin;
             }
         }

@@ -173,9 +173,12 @@ double overload(const flight::PulseReceiver& r, const flight::Light& light) {
 
 Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose, const SeriesCounts& counts) {
     const auto& table = i.instrument.intensity_table;
-    const TimedLight light{i.instrument.unambiguous_distance, pose.received.path_deviation,
-                           pose.received.grains,              brightness_of(i, pose),
-                           table ? reach_of(i, table->left) : 0.0, pose};
+    const TimedLight light{i.instrument.unambiguous_distance,
+                           pose.received.path_deviation,
+                           pose.received.grains,
+                           brightness_of(i, pose),
+                           table ? reach_of(i, table->left) : 0.0,
+                           pose};
     const auto of_phases = [&](const sensor::PhasePlan& plan) -> Details {
         return phase_details(i, light, plan, counts);
     };
@@ -211,8 +214,8 @@ void note_neighbour(const sensor::FlightSetup& i, const sensor::FlightPose& pose
     if (!has_clock(pose)) return;
     result.neighbour_scatter = std::sqrt(boost::math::statistics::sample_variance(errors));
     const auto alone = noiseless_reading(i, pose);
-    if (!result.systematic || !alone || !std::holds_alternative<sensor::PhasePlan>(pose.plan)) return;
-    constexpr std::int64_t most = 1024;
+    if (!result.systematic || !alone) return;
+    const std::int64_t most = std::holds_alternative<sensor::PhasePlan>(pose.plan) ? 1024 : 128;
     const std::int64_t count = std::min(most, i.scenario.run.readings);
     double sum = 0.0;
     double found = 0.0;

@@ -274,8 +274,8 @@ struct NeighbourPulses {
 };
 /// The table that corrects delays by the strength of the echo is coarse.
 struct TableLeaves {
-    double left = 0.0;         ///< largest error between its points. [m]
-    std::int64_t points = 0;   ///< of the table
+    double left = 0.0;        ///< largest error between its points. [m]
+    std::int64_t points = 0;  ///< of the table
 };
 /// It does not reach as far as the light of the part.
 struct BeyondTable {
@@ -337,14 +337,14 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason =
-    std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading, BordersPass,
-                 LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
-                 MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp, ResponseTooLong, LargestLine,
-                 MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses,
-                 GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit,
-                 TooNearLimit, HotAirWanders, MountShakes, NeighbourInView, NeighbourBeats, NeighbourPulses, TableLeaves, BeyondTable, LensErrsForPart, GlassLiftsPart,
-                 GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
+                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
+                            TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
+                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
+                            LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
+                            BehindPlateRead, ExposureAtLimit, TooNearLimit, HotAirWanders, MountShakes, NeighbourInView,
+                            NeighbourBeats, NeighbourPulses, TableLeaves, BeyondTable, LensErrsForPart, GlassLiftsPart,
+                            GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

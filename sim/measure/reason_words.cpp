@@ -357,7 +357,8 @@ std::string words_of(const NeighbourBeats& r) {
             r.ratio, length_text(r.error, 3));
     }
     return fmt::format(
-        "another sensor's light is in view: {:.2g} times as strong as the own, it beats with it at {:.4g} Hz; {:.2g} of "
+        "another sensor's light is in view: {:.2g} times as strong as the own, it beats with it at {:.4g} Hz; {:.2g} "
+        "of "
         "the beat is left within a measurement, and outputs err by {} (standard deviation, as the clocks happen to "
         "stand); let the two light in turn, turn or shade one of them, or let them modulate at other frequencies",
         r.ratio, std::abs(r.difference), r.kept, uncertainty_text(r.error));
@@ -366,12 +367,14 @@ std::string words_of(const NeighbourPulses& r) {
     const std::string errors = fmt::format("outputs err by {} in the mean, with a standard deviation of {}",
                                            length_text(r.shift, 3), uncertainty_text(r.scatter));
     if (!r.has_clock) {
-        return fmt::format("another sensor's light is in view: synchronised, its pulses come with the own: {}; let the "
-                           "two light in turn",
-                           errors);
+        return fmt::format(
+            "another sensor's light is in view: synchronised, its pulses come with the own: {}; let the "
+            "two light in turn",
+            errors);
     }
     return fmt::format(
-        "another sensor's light is in view: its pulses come within the gate of {:.2g} of the pulses, and {}: {}; let the "
+        "another sensor's light is in view: its pulses come within the gate of {:.2g} of the pulses, and {}: {}; let "
+        "the "
         "two light in turn, turn or shade one of them, or {}",
         r.met,
         r.counted ? "its photons raise the background, or stand as a peak of their own where the pulse rates are equal"

@@ -67,8 +67,7 @@ std::optional<NeighbourPulses> neighbour_pulses(const scenario::Scenario& s, con
                                                 const sensor::FlightPose& pose) {
     if (!pose.neighbour) return std::nullopt;
     return NeighbourPulses{sensor::pulses_met(pose), result.neighbour_shift, result.neighbour_scatter,
-                           pose.neighbour->has_clock,
-                           s.flight.timing == scenario::PulseTiming::photon_counting};
+                           pose.neighbour->has_clock, s.flight.timing == scenario::PulseTiming::photon_counting};
 }
 
 // Whether readings jump to a second sensor with a clock of its own: over more than half of what lies between both spots
@@ -89,7 +88,8 @@ std::vector<Contribution> contributions_of(const scenario::Scenario& s, const Re
         list = contributions_on_the_move(result);
     } else if (result.statistics.standard_deviation) {
         const double all = *result.statistics.standard_deviation;
-        const double disturbed = std::hypot(std::hypot(result.air_wander, result.mount_shake), result.neighbour_scatter);
+        const double disturbed =
+            std::hypot(std::hypot(result.air_wander, result.mount_shake), result.neighbour_scatter);
         const Cause rest = jumps_to_neighbour(s, result) ? Cause::neighbour : Cause::noise;
         list.push_back({rest, std::sqrt(std::max(0.0, all * all - disturbed * disturbed)), false});
         if (result.air_wander > 0.0) list.push_back({Cause::hot_air, result.air_wander, false});
@@ -361,8 +361,8 @@ void add_table(const scenario::Scenario& s, const ReadResult& result, std::vecto
     if (!brighter && light->brightness >= least) return;
     const double bias = result.systematic.value_or(0.0);
     if (std::abs(bias) < enough && result.systematic) return;
-    reasons.emplace_back(BeyondTable{
-        brighter ? light->brightness / most : least / std::max(light->brightness, 1e-300), brighter, bias});
+    reasons.emplace_back(
+        BeyondTable{brighter ? light->brightness / most : least / std::max(light->brightness, 1e-300), brighter, bias});
 }
 
 // Tool marks that send the light past the lens say more than that it is dark.

@@ -469,7 +469,8 @@ const std::array table{
     Key{"flight", "pile_up_corrected", word_key<&S::flight, &Flight::pile_up_corrected>(yes_no_words), any,
         "photon counting: whether the histogram of first photons is corrected for those they hide"},
     Key{"flight", "walk_ps", key<&S::flight, &Flight::walk>(), from(-1e5, 1e5),
-        "phase-shift: delay of the electronics, growing by this with every tenfold light; + reads bright parts too far"},
+        "phase-shift: delay of the electronics, growing by this with every tenfold light; + reads bright parts too "
+        "far"},
     Key{"flight", "intensity_table_points", key<&S::flight, &Flight::intensity_points>(), from(0, 1024),
         "points of a table, made at calibration on the reference behind attenuators, that corrects delays by the "
         "strength of the echo; 0: none, else at least 4"},

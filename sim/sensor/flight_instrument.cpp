@@ -134,7 +134,8 @@ FlightPose under_patch(const FlightSetup& i, const FlightPose& smooth, std::int6
 }
 
 std::optional<double> noiseless_reading(const FlightSetup& i, const FlightPose& pose) {
-    const auto delay = noiseless_delay(i, pose.plan, i.scenario.reading.threshold * i.scenario.detector.full_well);
+    const FlightPlan& plan = pose.neighbour && pose.neighbour->alone ? *pose.neighbour->alone : pose.plan;
+    const auto delay = noiseless_delay(i, plan, i.scenario.reading.threshold * i.scenario.detector.full_well);
     if (!delay || pose.beyond) return std::nullopt;
     return displacement_of(i, *delay);
 }

@@ -79,9 +79,9 @@ using FlightPlan = std::variant<PhasePlan, flight::PulsePlan, flight::CountingPl
 
 /// Light of a second sensor on the same part.
 struct TimedNeighbour {
-    bool has_clock = false;        ///< of its own; else its light is that of the pose, too
-    flight::NeighbourLight light;  ///< as the electronics see it
-    double mean_rate = 0.0;        ///< of it, what the pose has as constant light; 0 at a comparator. [1/s]
+    bool has_clock = false;           ///< of its own; else its light is that of the pose, too
+    flight::NeighbourLight light;     ///< as the electronics see it
+    double mean_rate = 0.0;           ///< of it, what the pose has as constant light; 0 at a comparator. [1/s]
     std::optional<FlightPlan> alone;  ///< plan of photon counting without that constant light
 };
 
@@ -120,8 +120,9 @@ struct FlightPose {
 [[nodiscard]] std::optional<double> noiseless_reading_at(const FlightSetup& setup, const FlightPose& pose,
                                                          std::int64_t index);
 
-/// What one reading of a pose collects on average; of pulses without those of a second sensor. Under lamps that flicker, (receiver.18a): buckets are filled one
-/// after the other, each with the light of the lamps of its own time; all pulses of a reading have the mean of theirs.
+/// What one reading of a pose collects on average; of pulses without those of a second sensor. Under lamps that
+/// flicker, (receiver.18a): buckets are filled one after the other, each with the light of the lamps of its own time;
+/// all pulses of a reading have the mean of theirs.
 [[nodiscard]] FlightPlan plan_of_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
 
 /// When a bucket begins to collect, from the beginning of the reading. [s]

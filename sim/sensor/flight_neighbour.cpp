@@ -26,7 +26,7 @@ double rate_of(const flight::Light& light) {
     return rate;
 }
 
-// What its light is in the mean over all standings of the clocks. [1/s]
+// What its light is in the mean over all standings of the clocks. Of photons only the first of a pulse counts. [1/s]
 double mean_rate_of(const FlightSetup& i, double rate) {
     const scenario::Scenario& s = i.scenario;
     const double lit = s.neighbour.exposure / s.neighbour.period;
@@ -34,7 +34,7 @@ double mean_rate_of(const FlightSetup& i, double rate) {
     const auto by_pulses = [&](const PulseConstants&) {
         // A comparator does not see pulses as constant light.
         if (s.flight.timing != PulseTiming::photon_counting) return 0.0;
-        return rate * lit * pulse_duration(s.flight.pulse) * s.neighbour.pulse_rate;
+        return -std::expm1(-rate * pulse_duration(s.flight.pulse)) * lit * s.neighbour.pulse_rate;
     };
     return std::visit(Cases{by_phase, by_pulses}, i.instrument.constants);
 }
@@ -97,8 +97,8 @@ void meet_neighbour(const FlightSetup& i, const FlightPose& pose, double begin, 
     const scenario::Scenario& s = i.scenario;
     const auto buckets = static_cast<std::size_t>(s.flight.buckets);
     const double exposure = pose.timing.exposure;
-    const double spread = s.flight.gate_share * flight::slot_time(exposure, s.flight.buckets, s.flight.taps) *
-                          pose.neighbour->mean_rate;
+    const double spread =
+        s.flight.gate_share * flight::slot_time(exposure, s.flight.buckets, s.flight.taps) * pose.neighbour->mean_rate;
     for (double& charge : plan.electrons) charge = std::max(0.0, charge - spread);
     for (std::size_t f = 0; f < s.flight.modulation.size(); ++f) {
         flight::add_neighbour(modulation_of(s, f), pose.neighbour->light, begin + static_cast<double>(f) * exposure,

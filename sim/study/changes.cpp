@@ -401,8 +401,8 @@ void ChangeList::flight() {
 // A table of corrections that reaches the light of the part.
 void ChangeList::table() {
     const measure::TimedLight* light = measure::timed_light(result_.details);
-    const bool walks = std::holds_alternative<scenario::Pulsed>(s_.principle) || s_.flight.walk != 0.0 ||
-                       s_.flight.crosstalk > 0.0;
+    const bool walks =
+        std::holds_alternative<scenario::Pulsed>(s_.principle) || s_.flight.walk != 0.0 || s_.flight.crosstalk > 0.0;
     if (light == nullptr || !walks || !(light->brightness > 0.0)) return;
     const auto [least, most] = s_.flight.intensity_range;
     constexpr std::int64_t enough = 32;

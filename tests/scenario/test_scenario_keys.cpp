@@ -237,7 +237,8 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [i1, i2, i3, i4] = s.target.relief;
     [[maybe_unused]] const auto& [p1, p2, p3, p4] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
-                                  l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30, l31, l32, l33, l34, l35] = s.flight;
+                                  l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30, l31, l32, l33, l34, l35] =
+        s.flight;
     [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12, u13, u14, u15, u16, u17] =
         s.surroundings;
     [[maybe_unused]] const auto& [bc1, bc2, bc3, bc4, bc5, bc6, bc7, bc8] = s.neighbour;
