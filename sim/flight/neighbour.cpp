@@ -8,6 +8,7 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
+#include "sim/flight/receive.hpp"
 
 namespace spotwright::flight {
 
@@ -76,24 +77,30 @@ struct Beat {
     int of_gate = 1;
 };
 
-// Fourier coefficients fall like the inverse of the order at least, and those of gates likewise.
-constexpr double negligible = 1e-3;
+constexpr double negligible = 1e-3;  // beside what the fundamental may leave
 constexpr int last_harmonic = 99;
 
-std::vector<Beat> beats_of(const Modulation& m, const NeighbourLight& light) {
+std::vector<Beat> beats_of(const Modulation& m, const NeighbourLight& light, double duration) {
     // Light of the other's frequency in gates of no width: coefficients of the light alone.
     Modulation other = m;
     other.frequency = light.frequency;
     other.gate_share = 1e-9;
     std::vector<Beat> beats;
-    const double first = std::abs(harmonic(other, 1));
+    double first = 0.0;
+    const double stretch = std::min(light.exposure, duration);
+    // At most what is left of a beat over one stretch of light.
+    const auto bound = [stretch](double amplitude, double difference) {
+        return std::abs(amplitude) * std::min(1.0, 1.0 / std::max(pi * std::abs(difference) * stretch, 1e-9));
+    };
     for (int l = 1; l <= last_harmonic; l += 2) {
         const Phasor c = harmonic(other, l);
         const double frequency = l * light.frequency;
         const int n = std::max(1, static_cast<int>(std::lround(std::min(frequency / m.frequency, 1e6))));
         const double amplitude = std::abs(c) * sinc_of(n * m.gate_share);
-        if (std::abs(amplitude) < negligible * first) continue;
-        beats.push_back({amplitude, std::arg(c), frequency - n * m.frequency, l, n});
+        const double difference = frequency - n * m.frequency;
+        if (l == 1) first = bound(amplitude, difference);
+        if (amplitude == 0.0 || bound(amplitude, difference) < negligible * first) continue;
+        beats.push_back({amplitude, std::arg(c), difference, l, n});
     }
     return beats;
 }
@@ -103,8 +110,8 @@ std::vector<Beat> beats_of(const Modulation& m, const NeighbourLight& light) {
 // Equation (phase.17).
 void add_neighbour(const Modulation& m, const NeighbourLight& light, double begin, double measurement_time,
                    std::span<double> electrons) {
-    const std::vector<Beat> beats = beats_of(m, light);
     const double duration = slot_time(measurement_time, m.buckets, m.taps);
+    const std::vector<Beat> beats = beats_of(m, light, duration);
     double all = 0.0;
     for (const Arrival& arrival : light.arrivals) all += arrival.rate;
     std::vector<Phasor> sums;  // of rates turned by the phases of their ways
@@ -176,9 +183,11 @@ std::vector<double> offsets_met(const NeighbourLight& other, const Span& delays,
 // Plans of pulses that meet others: the last one is kept, for pulse rates that are equal.
 class MeetingPlans {
 public:
-    MeetingPlans(const PulsePlan& plan, const Light& own, const NeighbourLight& other)
-        : plan_(plan), own_(own), other_(other) {
+    MeetingPlans(const PulsePlan& plan, const Light& own, const NeighbourLight& other) : plan_(plan), other_(other) {
         if (other.arrivals.empty()) return;
+        // A plan is made of each pulse that is met: fewer delays make it faster. Their mean stays.
+        constexpr std::size_t most_delays = 8;
+        own_ = with_at_most(own, most_delays);
         delays_ = span_of(other);
         const PulseReceiver& r = plan.receiver;
         // What came before the gate may still hold the amplifier.
@@ -215,7 +224,7 @@ private:
     }
 
     const PulsePlan& plan_;
-    const Light& own_;
+    Light own_;
     const NeighbourLight& other_;
     Span delays_;
     double before_gate_ = 0.0;

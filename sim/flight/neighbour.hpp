@@ -37,7 +37,7 @@ struct NeighbourLight {
 
 /// Adds to the mean charges of the buckets of one frequency, which are filled from `begin` on, what they collect of it:
 /// its mean light, and what its modulation beats with theirs. Waveform, depth and bandwidth are those of this sensor.
-/// Harmonics are followed down to a thousandth of the fundamental. Equation (phase.17).
+/// Harmonics are followed down to a thousandth of what the fundamental may leave. Equation (phase.17).
 /// @param electrons  Of all N buckets. [e]
 void add_neighbour(const Modulation& modulation, const NeighbourLight& light, double begin, double measurement_time,
                    std::span<double> electrons);

@@ -215,7 +215,7 @@ void note_neighbour(const sensor::FlightSetup& i, const sensor::FlightPose& pose
     result.neighbour_scatter = std::sqrt(boost::math::statistics::sample_variance(errors));
     const auto alone = noiseless_reading(i, pose);
     if (!result.systematic || !alone) return;
-    const std::int64_t most = std::holds_alternative<sensor::PhasePlan>(pose.plan) ? 1024 : 128;
+    const std::int64_t most = std::holds_alternative<sensor::PhasePlan>(pose.plan) ? 512 : 64;
     const std::int64_t count = std::min(most, i.scenario.run.readings);
     double sum = 0.0;
     double found = 0.0;

@@ -17,8 +17,8 @@ namespace {
 using base::Cases;
 using scenario::NeighbourTiming, scenario::PulseTiming;
 
-// Depth within the other's spot counts little beside its unknown clock.
-constexpr std::size_t most_arrivals = 8;
+// Depth within the other's spot counts little beside its unknown clock; what tells two steps of a part apart stays.
+constexpr std::size_t most_arrivals = 4;
 
 double rate_of(const flight::Light& light) {
     double rate = 0.0;
@@ -179,11 +179,14 @@ std::array<double, 3> standing(std::int64_t number) {
     return place;
 }
 
-std::optional<double> output_at(const FlightSetup& i, const FlightPose& pose, std::int64_t readings) {
+// Mean of a window of readings, by so many of them at most, spread evenly.
+std::optional<double> output_at(const FlightSetup& i, const FlightPose& pose, std::int64_t most) {
+    const std::int64_t window = i.scenario.reading.average;
+    const std::int64_t readings = std::min(window, most);
     double sum = 0.0;
     double count = 0.0;
-    for (std::int64_t index = 0; index < readings; ++index) {
-        if (const auto found = noiseless_reading_at(i, pose, index)) {
+    for (std::int64_t k = 0; k < readings; ++k) {
+        if (const auto found = noiseless_reading_at(i, pose, k * window / readings)) {
             sum += *found;
             count += 1.0;
         }
@@ -211,8 +214,8 @@ std::vector<double> neighbour_errors(const FlightSetup& i, const FlightPose& pos
     const auto alone = noiseless_reading(i, pose);
     if (!alone) return {};
     const bool by_phase = std::holds_alternative<PhasePlan>(pose.plan);
-    const std::int64_t outputs = by_phase ? 256 : 64;
-    const std::int64_t readings = std::min<std::int64_t>(i.scenario.reading.average, by_phase ? 1024 : 16);
+    const std::int64_t outputs = by_phase ? 128 : 64;
+    const std::int64_t most_readings = by_phase ? 128 : 16;
     std::vector<double> errors;
     FlightPose met = pose;
     for (std::int64_t k = 0; k < outputs; ++k) {
@@ -220,7 +223,7 @@ std::vector<double> neighbour_errors(const FlightSetup& i, const FlightPose& pos
         met.neighbour->light.lit_from = lit;
         met.neighbour->light.turn = turn;
         met.neighbour->light.pulse_from = pulse;
-        if (const auto found = output_at(i, met, readings)) errors.push_back(*found - *alone);
+        if (const auto found = output_at(i, met, most_readings)) errors.push_back(*found - *alone);
     }
     return errors;
 }

@@ -36,9 +36,10 @@ void meet_neighbour(const FlightSetup& setup, const FlightPose& pose, double beg
 [[nodiscard]] std::vector<std::int64_t> counts_of_reading(const FlightSetup& setup, const FlightPose& pose,
                                                           const flight::CountingPlan& plan, std::int64_t index);
 
-/// Errors that a second sensor brings to outputs, without noise: differences from the reading without it, at standings
-/// of the clocks to each other that fill all evenly. Of one that is synchronised, one error. Windows of more than 1024
-/// readings by phase, or of 16 by pulses, count as that long. None where no second sensor is seen. [m]
+/// Errors that a second sensor brings to outputs, without noise: differences from the reading without it, at 128 (by
+/// pulses 64) standings of the clocks to each other that fill all evenly. Of one that is synchronised, one error. The
+/// mean of a window is that of 128 (by pulses 16) readings of it, spread evenly, where it has more: by pulses an upper
+/// bound of the scatter. None where no second sensor is seen. [m]
 [[nodiscard]] std::vector<double> neighbour_errors(const FlightSetup& setup, const FlightPose& pose);
 
 /// How one frequency of a phase-shift sensor is disturbed.
