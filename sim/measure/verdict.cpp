@@ -8,10 +8,10 @@
 #include "sim/scenario/schema.hpp"
 #include "sim/sensor/turned.hpp"
 #include "sim/sensor/layout.hpp"
-#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/neighbour.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
+#include "sim/measure/timed_reasons.hpp"
 #include "sim/base/cases.hpp"
 
 namespace spotwright::measure {
@@ -52,22 +52,6 @@ std::optional<NeighbourInView> neighbour_in_view(const scenario::Scenario& s, co
     if (!(own > 0.0F) || electrons < counts * s.reading.threshold * s.detector.full_well) return std::nullopt;
     return NeighbourInView{static_cast<double>(other / own), sensor::met_share(s.neighbour, pose.timing.exposure),
                            has_clock};
-}
-
-std::optional<NeighbourBeats> neighbour_beats(const scenario::Scenario& s, const ReadResult& result,
-                                              const sensor::FlightPose& pose) {
-    if (!pose.neighbour) return std::nullopt;
-    const sensor::BeatOfNeighbour beat = sensor::worst_beat(s, pose);
-    const bool clock = pose.neighbour->has_clock;
-    return NeighbourBeats{beat.ratio, beat.difference, beat.kept,
-                          clock ? result.neighbour_scatter : result.neighbour_shift, clock};
-}
-
-std::optional<NeighbourPulses> neighbour_pulses(const scenario::Scenario& s, const ReadResult& result,
-                                                const sensor::FlightPose& pose) {
-    if (!pose.neighbour) return std::nullopt;
-    return NeighbourPulses{sensor::pulses_met(pose), result.neighbour_shift, result.neighbour_scatter,
-                           pose.neighbour->has_clock, s.flight.timing == scenario::PulseTiming::photon_counting};
 }
 
 // Whether readings jump to a second sensor with a clock of its own: over more than half of what lies between both spots
@@ -336,33 +320,7 @@ void add_disturbances(const scenario::Scenario& s, const ReadResult& result, std
     const auto on_array = [&](const TriangulationDetails& details) {
         if (const auto seen = neighbour_in_view(s, details.pose)) reasons.emplace_back(*seen);
     };
-    const bool errs = std::abs(result.neighbour_shift) > enough || result.neighbour_scatter > enough;
-    const auto by_phase = [&](const PhaseDetails& details) {
-        const auto seen = neighbour_beats(s, result, details.light.pose);
-        constexpr double much = 0.5;
-        if (seen && (errs || seen->ratio > much)) reasons.emplace_back(*seen);
-    };
-    const auto by_pulses = [&](const PulseDetails& details) {
-        const auto seen = neighbour_pulses(s, result, details.light.pose);
-        if (seen && errs) reasons.emplace_back(*seen);
-    };
-    std::visit(base::Cases{on_array, by_phase, by_pulses}, result.details);
-}
-
-// A table of corrections that is coarse, or that the part's light is beyond.
-void add_table(const scenario::Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
-    const TimedLight* light = timed_light(result.details);
-    if (light == nullptr || s.flight.intensity_points == 0) return;
-    constexpr double worth_telling = 0.05;  // of the tolerance
-    const double enough = worth_telling * s.requirement.tolerance;
-    if (light->table_left > enough) reasons.emplace_back(TableLeaves{light->table_left, s.flight.intensity_points});
-    const auto [least, most] = s.flight.intensity_range;
-    const bool brighter = light->brightness > most;
-    if (!brighter && light->brightness >= least) return;
-    const double bias = result.systematic.value_or(0.0);
-    if (std::abs(bias) < enough && result.systematic) return;
-    reasons.emplace_back(
-        BeyondTable{brighter ? light->brightness / most : least / std::max(light->brightness, 1e-300), brighter, bias});
+    std::visit(base::Cases{on_array, [](const auto&) {}}, result.details);
 }
 
 // Tool marks that send the light past the lens say more than that it is dark.
@@ -434,7 +392,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
             SensorWarmsUp{scenario.surroundings.running, left, std::max(fast, slow) * std::log(10.0)});
     }
     add_disturbances(scenario, result, verdict.reasons);
-    add_table(scenario, result, verdict.reasons);
+    for (const Reason& reason : reasons_of_timing(scenario, result)) verdict.reasons.push_back(reason);
     const auto by_pulses = [&](const PulseDetails& pulse) {
         const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
         if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});
