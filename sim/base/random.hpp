@@ -31,15 +31,16 @@ enum class Stream : std::uint32_t {
     bucket_read = 13,
     pulse_noise = 14,  ///< at the comparator
     photon_arrival = 15,
-    returned_light = 16,  ///< speckle of light that is timed
-    volume_walk = 17,     ///< of light in a translucent volume, for the spot model
-    grain = 18,           ///< of a translucent part, by place
-    texture = 19,         ///< random brightness of a surface
-    budget_trial = 20,    ///< what is not known, drawn for a trial of a budget
-    sheet_sensor = 21,    ///< what a data sheet leaves open, drawn for a sensor that fits it
-    hot_air = 25,         ///< eddies that make the spot wander
-    specimen = 50,        ///< what the making of a sensor leaves open, drawn by its device seed
-    pointing = 51,        ///< of the beam, from reading to reading
+    returned_light = 16,    ///< speckle of light that is timed
+    volume_walk = 17,       ///< of light in a translucent volume, for the spot model
+    grain = 18,             ///< of a translucent part, by place
+    texture = 19,           ///< random brightness of a surface
+    budget_trial = 20,      ///< what is not known, drawn for a trial of a budget
+    sheet_sensor = 21,      ///< what a data sheet leaves open, drawn for a sensor that fits it
+    hot_air = 25,           ///< eddies that make the spot wander
+    specimen = 50,          ///< what the making of a sensor leaves open, drawn by its device seed
+    pointing = 51,          ///< of the beam, from reading to reading
+    neighbour_photon = 61,  ///< first photons of a second sensor's pulses
 };
 
 struct RandomKey {

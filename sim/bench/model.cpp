@@ -9,6 +9,7 @@
 #include "sim/base/cases.hpp"
 #include "sim/base/errors.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/flight_delay.hpp"
 #include "sim/measure/series.hpp"
 #include "sim/sensor/speckle.hpp"
@@ -52,8 +53,9 @@ sensor::Pose at_light(const sensor::TriangulationSetup& setup, sensor::Pose pose
 sensor::FlightPose at_light(const sensor::FlightSetup& setup, sensor::FlightPose pose, double factor) {
     flight::Light light = pose.received.light;
     for (flight::Arrival& arrival : light.arrivals) arrival.rate *= factor;
-    pose.light = as_timed(setup, light);
+    pose.light = light_of(setup, pose, light);
     pose.plan = plan_of(setup, pose.light, pose.timing.exposure);
+    plan_alone(setup, pose);
     return pose;
 }
 

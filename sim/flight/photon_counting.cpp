@@ -132,9 +132,14 @@ double background_of(const Histogram& h) {
     return weights > 0.0 ? photons / weights : 0.0;
 }
 
+struct Peak {
+    double time = 0.0;
+    double photons = 0.0;  // that belong to it
+};
+
 // Most likely middle of a Gaussian over an even background: each photon counts with its chance of belonging to the
 // pulse. Source: A. P. Dempster, N. M. Laird, D. B. Rubin, J. R. Stat. Soc. B 39, 1 (1977), expectation-maximisation.
-double likely_middle(const PhotonCounter& counter, const Histogram& h, std::size_t place, double background) {
+Peak likely_peak(const PhotonCounter& counter, const Histogram& h, std::size_t place, double background) {
     const double deviation = std::hypot(counter.deviation, counter.bin / std::sqrt(12.0)) / counter.bin;
     const auto bins = static_cast<double>(h.photons.size());
     double middle = static_cast<double>(place);
@@ -161,11 +166,11 @@ double likely_middle(const PhotonCounter& counter, const Histogram& h, std::size
         signal = number;
         if (std::abs(move) < enough) break;
     }
-    return counter.gate_begin + counter.bin * (middle + 0.5);
+    return {counter.gate_begin + counter.bin * (middle + 0.5), signal};
 }
 
 template <class Counts>
-std::optional<double> time_from(const PhotonCounter& counter, const Counts& counts) {
+std::optional<Peak> peak_from(const PhotonCounter& counter, const Counts& counts) {
     const Histogram h = make_histogram(counter, counts);
     const double background = background_of(h);
     std::size_t place = 0;
@@ -178,7 +183,51 @@ std::optional<double> time_from(const PhotonCounter& counter, const Counts& coun
         }
     }
     if (best <= 1.0) return {};
-    return likely_middle(counter, h, place, background);
+    return likely_peak(counter, h, place, background);
+}
+
+CountReading reading_of(const CountingPlan& plan, double detected, const std::optional<Peak>& peak) {
+    const auto pulses = static_cast<double>(plan.counter.pulses);
+    CountReading reading{detected / pulses, std::nullopt, 0.0};
+    if (!peak) return reading;
+    reading.time = peak->time;
+    reading.photons = peak->photons / pulses;
+    return reading;
+}
+
+// Adds the photons of pulses of light to the bins.
+void add_light(const Light& light, double pulse_duration, CountingPlan& plan) {
+    const PhotonCounter& counter = plan.counter;
+    for (const Arrival& a : light.arrivals) {
+        const double photons = a.rate * pulse_duration;
+        double before = share_before(counter.gate_begin, a.delay, counter.deviation);
+        for (std::size_t i = 0; i < plan.mean.size(); ++i) {
+            const double edge = counter.gate_begin + counter.bin * static_cast<double>(i + 1);
+            const double share = share_before(edge, a.delay, counter.deviation);
+            plan.mean[i] += photons * (share - before);
+            before = share;
+        }
+    }
+}
+
+void accumulate(CountingPlan& plan) {
+    plan.cumulative.clear();
+    double sum = 0.0;
+    for (const double mean : plan.mean) {
+        sum += mean;
+        plan.cumulative.push_back(-std::expm1(-sum));
+    }
+    plan.guide = guide_table(plan.cumulative);
+}
+
+// The bin in which the first photon comes that has this chance of 32 bits; none where it is beyond all.
+std::optional<std::size_t> bin_of_word(const CountingPlan& plan, std::uint32_t word) {
+    const double chance = (static_cast<double>(word) + 0.5) * 0x1p-32;
+    if (chance >= plan.cumulative.back()) return std::nullopt;
+    const int shift = 32 - std::countr_zero(plan.guide.size());
+    std::size_t bin = plan.guide[word >> static_cast<unsigned>(shift)];
+    while (plan.cumulative[bin] <= chance) ++bin;
+    return bin;
 }
 
 }  // namespace
@@ -190,22 +239,32 @@ CountingPlan make_counting_plan(const PhotonCounter& counter, const Light& light
     plan.background = light.constant_rate * counter.bin;
     const auto bins = static_cast<std::size_t>(std::lround((counter.gate_end - counter.gate_begin) / counter.bin));
     plan.mean.assign(bins, plan.background);
+    add_light(light, pulse_duration, plan);
+    accumulate(plan);
+    return plan;
+}
+
+CountingPlan with_more_light(CountingPlan plan, const Light& light, double pulse_duration) {
+    const PhotonCounter& counter = plan.counter;
+    const auto bins = static_cast<double>(plan.mean.size());
+    constexpr double far = 8.0;  // deviations: beyond there is no photon in 1e15
     for (const Arrival& a : light.arrivals) {
+        const double middle = (a.delay - counter.gate_begin) / counter.bin;
+        const double half = far * counter.deviation / counter.bin;
+        const auto first = static_cast<std::size_t>(std::clamp(std::floor(middle - half), 0.0, bins));
+        const auto end = static_cast<std::size_t>(std::clamp(std::ceil(middle + half), 0.0, bins));
         const double photons = a.rate * pulse_duration;
-        double before = share_before(counter.gate_begin, a.delay, counter.deviation);
-        for (std::size_t i = 0; i < bins; ++i) {
-            const double edge = counter.gate_begin + counter.bin * static_cast<double>(i + 1);
-            const double share = share_before(edge, a.delay, counter.deviation);
+        const auto edge = [&](std::size_t i) {
+            return share_before(counter.gate_begin + counter.bin * static_cast<double>(i), a.delay, counter.deviation);
+        };
+        double before = edge(first);
+        for (std::size_t i = first; i < end; ++i) {
+            const double share = edge(i + 1);
             plan.mean[i] += photons * (share - before);
             before = share;
         }
     }
-    double sum = 0.0;
-    for (const double mean : plan.mean) {
-        sum += mean;
-        plan.cumulative.push_back(-std::expm1(-sum));
-    }
-    plan.guide = guide_table(plan.cumulative);
+    accumulate(plan);
     return plan;
 }
 
@@ -231,6 +290,11 @@ std::vector<std::int64_t> count_photons(const CountingPlan& plan, std::uint64_t 
     return counts;
 }
 
+std::optional<std::size_t> bin_of_pulse(const CountingPlan& plan, std::uint64_t seed, std::int64_t reading,
+                                        std::int64_t pulse) {
+    return bin_of_word(plan, base::random_word({seed, base::Stream::photon_arrival}, reading, pulse));
+}
+
 // Equation (pulse.13).
 std::vector<double> corrected_counts(std::span<const std::int64_t> counts, std::int64_t pulses) {
     std::int64_t sum = 0;
@@ -246,17 +310,21 @@ std::vector<double> corrected_counts(std::span<const std::int64_t> counts, std::
 CountReading time_of(const CountingPlan& plan, std::span<const std::int64_t> counts) {
     double detected = 0.0;
     for (const std::int64_t count : counts) detected += static_cast<double>(count);
-    return {detected / static_cast<double>(plan.counter.pulses), time_from(plan.counter, counts)};
+    return reading_of(plan, detected, peak_from(plan.counter, counts));
 }
 
-std::optional<double> noiseless_time(const CountingPlan& plan) {
+CountReading noiseless_count(const CountingPlan& plan) {
     std::vector<double> counts;
     double before = 0.0;
     for (const double cumulative : plan.cumulative) {
         counts.push_back(static_cast<double>(plan.counter.pulses) * (cumulative - before));
         before = cumulative;
     }
-    return time_from(plan.counter, counts);
+    return reading_of(plan, before * static_cast<double>(plan.counter.pulses), peak_from(plan.counter, counts));
+}
+
+std::optional<double> noiseless_time(const CountingPlan& plan) {
+    return noiseless_count(plan).time;
 }
 
 }  // namespace spotwright::flight

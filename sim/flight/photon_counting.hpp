@@ -38,6 +38,13 @@ struct CountingPlan {
 [[nodiscard]] std::vector<std::int64_t> count_photons(const CountingPlan& plan, std::uint64_t seed,
                                                       std::int64_t reading);
 
+/// The bin of the first photon after one of those pulses; none where none comes.
+[[nodiscard]] std::optional<std::size_t> bin_of_pulse(const CountingPlan& plan, std::uint64_t seed,
+                                                      std::int64_t reading, std::int64_t pulse);
+
+/// A plan with the mean photons of more light, spread over all pulses.
+[[nodiscard]] CountingPlan with_more_light(CountingPlan plan, const Light& light, double pulse_duration);
+
 /// Mean numbers of photons by bin from counts of first photons: lambda_i = -ln(1 - h_i / (M - sum_{j<i} h_j)); where
 /// no pulse is left over, as if half of one were. Source: P. B. Coates, J. Phys. E 1, 878 (1968), from memory.
 /// @throws DomainError  A negative count, or more counts than pulses.
@@ -46,6 +53,7 @@ struct CountingPlan {
 struct CountReading {
     double detected_share = 0.0;  ///< pulses with a photon. [1]
     std::optional<double> time;   ///< of the pulse's middle; none where no peak stands out of the background. [s]
+    double photons = 0.0;         ///< of the peak, by pulse, without the background; as they were counted
 };
 
 /// Where the pulse lies: the strongest place by a running sum of 2.8 deviations, then the most likely middle of a
@@ -56,6 +64,7 @@ struct CountReading {
 [[nodiscard]] CountReading time_of(const CountingPlan& plan, std::span<const std::int64_t> counts);
 
 /// The same for mean counts without noise: what many readings agree on. Pile-up is in it where it is not corrected.
+[[nodiscard]] CountReading noiseless_count(const CountingPlan& plan);
 [[nodiscard]] std::optional<double> noiseless_time(const CountingPlan& plan);
 
 }  // namespace spotwright::flight

@@ -240,6 +240,22 @@ std::optional<double> false_alarm(double rate, double from, double to, double un
     return t < to ? std::optional(t) : std::nullopt;
 }
 
+// Time above the threshold, by straight lines between samples. [s]
+double width_above(const PulsePlan& plan, std::span<const float> values) {
+    const double level = plan.receiver.threshold;
+    double samples = 0.0;
+    for (std::size_t k = 1; k < values.size(); ++k) {
+        const double before = static_cast<double>(values[k - 1]) - level;
+        const double after = static_cast<double>(values[k]) - level;
+        if (before > 0.0 && after > 0.0) {
+            samples += 1.0;
+        } else if (before > 0.0 || after > 0.0) {
+            samples += std::max(before, after) / std::abs(after - before);
+        }
+    }
+    return plan.step * samples;
+}
+
 std::optional<double> comparator_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t index, Workspace& work) {
     const PulseReceiver& r = plan.receiver;
     constexpr double never = 1e-10;  // chance of a false alarm, below what a draw of 32 bits can tell
@@ -275,18 +291,55 @@ std::optional<double> noiseless_time(const PulsePlan& plan) {
     return firing_time(plan, {plan.signal, 0});
 }
 
+double noiseless_width(const PulsePlan& plan) {
+    return width_above(plan, plan.signal);
+}
+
+namespace {
+
+// Width of the pulse that was drawn last. Where an alarm came first, nothing was drawn.
+double drawn_width(const PulsePlan& plan, double time, const Workspace& work) {
+    if (plan.end <= plan.begin || time < plan.first + plan.step * static_cast<double>(plan.begin)) return 0.0;
+    const double width = width_above(plan, work.values);
+    const double q = plan.receiver.digitiser_step;
+    return q > 0.0 ? q * std::floor(width / q + 0.5) : width;
+}
+
+void add_pulse(const PulsePlan& plan, std::uint64_t seed, std::int64_t index, Workspace& work, PulseReading& sums) {
+    const auto t = drawn_time(plan, seed, index, work);
+    if (!t) return;
+    ++sums.fired;
+    sums.time += *t;
+    if (plan.receiver.measures_width) sums.width += drawn_width(plan, *t, work);
+}
+
+PulseReading mean_of(PulseReading sums) {
+    if (sums.fired == 0) return {};
+    sums.time /= static_cast<double>(sums.fired);
+    sums.width /= static_cast<double>(sums.fired);
+    return sums;
+}
+
+}  // namespace
+
 PulseReading send_pulses(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading) {
     Workspace work(plan);
-    PulseReading result;
-    double sum = 0.0;
+    PulseReading sums;
     for (std::int64_t pulse = 0; pulse < plan.receiver.pulses; ++pulse) {
-        if (const auto t = drawn_time(plan, seed, draw_index(reading, pulse), work)) {
-            ++result.fired;
-            sum += *t;
-        }
+        add_pulse(plan, seed, draw_index(reading, pulse), work, sums);
     }
-    if (result.fired > 0) result.time = sum / static_cast<double>(result.fired);
-    return result;
+    return mean_of(sums);
+}
+
+PulseReading send_pulses(std::int64_t pulses, std::uint64_t seed, std::int64_t reading,
+                         const std::function<const PulsePlan&(std::int64_t pulse)>& plan_of) {
+    PulseReading sums;
+    for (std::int64_t pulse = 0; pulse < pulses; ++pulse) {
+        const PulsePlan& plan = plan_of(pulse);
+        Workspace work(plan);
+        add_pulse(plan, seed, draw_index(reading, pulse), work, sums);
+    }
+    return mean_of(sums);
 }
 
 std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading, std::int64_t pulse) {

@@ -9,6 +9,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <vector>
 
@@ -33,6 +34,7 @@ struct PulseReceiver {
     double jitter = 30e-12;          ///< rms of each pulse's time, besides noise. [s]
     double digitiser_step = 50e-12;  ///< 0: times are not rounded. [s]
     std::int64_t pulses = 100;       ///< averaged into one reading, at most 2^20
+    bool measures_width = false;     ///< for how long the signal is above the threshold
     double gate_begin = 0.0;         ///< the comparator is listened to from here [s]
     double gate_end = 0.0;           ///< to here; not after the beginning: only while a pulse may come. [s]
 };
@@ -80,12 +82,22 @@ struct PulsePlan {
 struct PulseReading {
     std::int64_t fired = 0;  ///< pulses that gave a time
     double time = 0.0;       ///< mean of them; 0 where none fired. [s]
+    double width = 0.0;      ///< mean time above the threshold of those, where it is measured. [s]
 };
 
 /// Sends the pulses of one reading, each with noise of its own. False alarms in the rest of the gate come at their
 /// expected rate. Draws belong to (seed, stream, reading, pulse).
 /// @param reading  At least 0, below 2^43.
 [[nodiscard]] PulseReading send_pulses(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading);
+
+/// The same where each pulse has a plan of its own, such as when light of another sensor comes at times of its own.
+/// @param plan_of  Of the pulse of this number; what it returns holds until the next call.
+[[nodiscard]] PulseReading send_pulses(std::int64_t pulses, std::uint64_t seed, std::int64_t reading,
+                                       const std::function<const PulsePlan&(std::int64_t pulse)>& plan_of);
+
+/// Time for which the signal without noise is above the threshold: how strong a pulse is, saturated or not. For one
+/// Gaussian 2 s sqrt(2 ln(V0 / VT)). [s]
+[[nodiscard]] double noiseless_width(const PulsePlan& plan);
 
 /// The time of one pulse of that reading; none where nothing fires. [s]
 [[nodiscard]] std::optional<double> pulse_time(const PulsePlan& plan, std::uint64_t seed, std::int64_t reading,

@@ -166,16 +166,28 @@ struct Range {
     std::size_t end = 0;
 };
 
+// Whether the comparator is not yet listened to just before a sample: what crosses then does not count, and a later
+// pulse may.
+bool is_before_gate(const PulsePlan& plan, std::size_t i) {
+    const PulseReceiver& r = plan.receiver;
+    return r.gate_end > r.gate_begin && plan.first + plan.step * (static_cast<double>(i) - 1.0) < r.gate_begin;
+}
+
 // Samples between the first at which the level may be reached and the first at which it surely is, or the last at
 // which it may be. Empty where it is never reached.
 Range crossing_range(const PulsePlan& plan, const std::vector<double>& noise, double level) {
     Range range;
+    bool rises_before_gate = false;
     for (std::size_t i = 0; i < plan.signal.size(); ++i) {
         const double v = static_cast<double>(plan.signal[i]);
-        if (v + sure * noise[i] < level) continue;
+        if (v + sure * noise[i] < level) {
+            rises_before_gate = false;
+            continue;
+        }
         if (range.end == 0) range.begin = i;
         range.end = i + 1;
-        if (v > level + sure * noise[i]) break;
+        rises_before_gate = rises_before_gate || is_before_gate(plan, i);
+        if (v > level + sure * noise[i] && !rises_before_gate) break;
     }
     return range;
 }
@@ -198,7 +210,10 @@ Range fraction_range(const PulsePlan& plan, const std::vector<double>& noise) {
         }
         if (v > r.threshold + sure * noise[i]) surely_armed = i + delay;
         above = i <= surely_armed && (above || both > spread);
-        if (above && both < -spread) return {range.begin, i + 1};
+        if (above && both < -spread) {
+            if (!is_before_gate(plan, i)) return {range.begin, i + 1};
+            above = false;
+        }
     }
     return range;
 }
@@ -261,8 +276,9 @@ PulsePlan make_pulse_plan(const PulseReceiver& receiver, const Light& light) {
     const Range range = by_fraction(receiver) ? fraction_range(plan, noise) : crossing_range(plan, noise, level);
     if (range.end > 0) {
         plan.begin = range.begin - std::min(range.begin, margin);
-        // A comparator of limited gain may fire anywhere after the crossing.
-        plan.end = receiver.comparator_charge > 0.0 ? samples : std::min(range.end + margin, samples);
+        // A comparator of limited gain may fire anywhere after the crossing; a width ends where the pulse does.
+        const bool to_the_end = receiver.comparator_charge > 0.0 || receiver.measures_width;
+        plan.end = to_the_end ? samples : std::min(range.end + margin, samples);
     }
     return plan;
 }

@@ -168,4 +168,17 @@ Light speckled(const Received& received, std::uint64_t seed, std::int64_t patch)
     return light;
 }
 
+Light with_at_most(const Light& light, std::size_t count) {
+    std::vector<Way> ways;
+    for (const Arrival& arrival : light.arrivals) {
+        if (arrival.rate > 0.0) ways.push_back({arrival.delay * base::speed_of_light, arrival.rate});
+    }
+    if (ways.empty()) return {{}, light.constant_rate};
+    Light result{{}, light.constant_rate};
+    for (const Way& way : at_most(std::move(ways), count)) {
+        result.arrivals.push_back({way.path / base::speed_of_light, way.power});
+    }
+    return result;
+}
+
 }  // namespace spotwright::flight

@@ -1,6 +1,7 @@
 // The receiver of a time-of-flight sensor, and the light of a part that it takes.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 
 #include "sim/emitter/beam.hpp"
@@ -54,5 +55,8 @@ struct Received {
 /// the mean delay. Delays are taken together into at most 64.
 /// @param patch  Of the surface: the same patch, the same light.
 [[nodiscard]] Light speckled(const Received& received, std::uint64_t seed, std::int64_t patch);
+
+/// The same light by at most so many delays: neighbouring ones are taken together, with their mean.
+[[nodiscard]] Light with_at_most(const Light& light, std::size_t count);
 
 }  // namespace spotwright::flight

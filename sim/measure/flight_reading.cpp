@@ -15,6 +15,8 @@
 #include "sim/measure/flight_motion.hpp"
 #include "sim/measure/disturbance.hpp"
 #include "sim/measure/motion.hpp"
+#include "sim/sensor/flight_delay.hpp"
+#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/sensor.hpp"
 
 namespace spotwright::measure {
@@ -170,7 +172,13 @@ double overload(const flight::PulseReceiver& r, const flight::Light& light) {
 }
 
 Details details_of(const sensor::FlightSetup& i, const sensor::FlightPose& pose, const SeriesCounts& counts) {
-    const TimedLight light{i.instrument.unambiguous_distance, pose.received.path_deviation, pose.received.grains, pose};
+    const auto& table = i.instrument.intensity_table;
+    const TimedLight light{i.instrument.unambiguous_distance,
+                           pose.received.path_deviation,
+                           pose.received.grains,
+                           brightness_of(i, pose),
+                           table ? reach_of(i, table->left) : 0.0,
+                           pose};
     const auto of_phases = [&](const sensor::PhasePlan& plan) -> Details {
         return phase_details(i, light, plan, counts);
     };
@@ -196,6 +204,28 @@ std::optional<double> marking_error(const sensor::FlightSetup& setup, const sens
     const auto without = noiseless_reading(plain, make_flight_pose(plain, smooth.displacement));
     if (!with || !without) return std::nullopt;
     return *with - *without;
+}
+
+// Notes what a second sensor brings, and takes out of the bias what the clocks happened to bring over the series.
+void note_neighbour(const sensor::FlightSetup& i, const sensor::FlightPose& pose, ReadResult& result) {
+    const std::vector<double> errors = neighbour_errors(i, pose);
+    if (errors.empty()) return;
+    result.neighbour_shift = boost::math::statistics::mean(errors);
+    if (!has_clock(pose)) return;
+    result.neighbour_scatter = std::sqrt(boost::math::statistics::sample_variance(errors));
+    const auto alone = noiseless_reading(i, pose);
+    if (!result.systematic || !alone) return;
+    const std::int64_t most = std::holds_alternative<sensor::PhasePlan>(pose.plan) ? 512 : 64;
+    const std::int64_t count = std::min(most, i.scenario.run.readings);
+    double sum = 0.0;
+    double found = 0.0;
+    for (std::int64_t k = 0; k < count; ++k) {
+        if (const auto met = noiseless_reading_at(i, pose, k * i.scenario.run.readings / count)) {
+            sum += *met - *alone;
+            found += 1.0;
+        }
+    }
+    if (found > 0.0) *result.systematic += result.neighbour_shift - sum / found;
 }
 
 }  // namespace
@@ -244,6 +274,7 @@ ReadResult read(const sensor::FlightSetup& i, const ReadOptions& options) {
         result.systematic = *result.bias - (result.speckle ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     note_disturbance(s, disturbance, whole, result);
+    note_neighbour(i, still, result);
     if (!over_time) result.marking_error = marking_error(i, smooth);
     const auto lit = target::meet(sensor::part_of(s, smooth.displacement),
                                   {i.instrument.optics.beam.face, i.instrument.optics.beam.direction});

@@ -46,6 +46,8 @@ struct TimedLight {
     double unambiguous_distance = 0.0;  ///< [m]
     double path_deviation = 0.0;        ///< standard deviation of the light's path: depth within the spot. [m]
     double grains = 0.0;                ///< speckle patterns that the detector adds up. [1]
+    double brightness = 0.0;            ///< see `sensor::brightness_of`. [1]
+    double table_left = 0.0;            ///< largest error between points of the table of corrections. [m]
     sensor::FlightPose pose;            ///< of the part where it stands, under its own speckle
 };
 
@@ -87,6 +89,10 @@ struct ReadResult {
     double air_wander = 0.0;         ///< standard deviation of outputs by hot air. [m]
     double air_wander_single = 0.0;  ///< of single readings. [m]
     double mount_shake = 0.0;        ///< standard deviation of outputs by a vibration of the mount. [m]
+    /// What a second sensor brings to outputs of one that times light, over all standings of the clocks: see
+    /// `sensor::neighbour_errors`. [m]
+    double neighbour_shift = 0.0;    ///< mean
+    double neighbour_scatter = 0.0;  ///< standard deviation
     /// Of it, what errors of focus and aberrations bring: that of this sensor less that of one with an ideal lens, each
     /// calibrated; none with an ideal lens, on the move, by the ray model, or where either gives no reading. [m]
     std::optional<double> lens_error;

@@ -256,6 +256,33 @@ struct NeighbourInView {
     double met = 0.0;        ///< share of readings whose exposure meets it. [1]
     bool has_clock = false;  ///< of its own; else both light at the same time
 };
+/// Modulated light of a second sensor, before a phase-shift sensor.
+struct NeighbourBeats {
+    double ratio = 0.0;       ///< its light over the own, while it lights. [1]
+    double difference = 0.0;  ///< of the frequencies. [Hz]
+    double kept = 0.0;        ///< of the beat within a measurement. [1]
+    double error = 0.0;       ///< of outputs: standard deviation, or, synchronised, the shift. [m]
+    bool has_clock = false;   ///< of its own; else both light at the same time
+};
+/// Pulses of a second sensor, before a pulsed one.
+struct NeighbourPulses {
+    double met = 0.0;        ///< share of pulses in whose gate they come. [1]
+    double shift = 0.0;      ///< mean error of outputs. [m]
+    double scatter = 0.0;    ///< its standard deviation. [m]
+    bool has_clock = false;  ///< of its own; else both send at the same time
+    bool counted = false;    ///< single photons; else a comparator
+};
+/// The table that corrects delays by the strength of the echo is coarse.
+struct TableLeaves {
+    double left = 0.0;        ///< largest error between its points. [m]
+    std::int64_t points = 0;  ///< of the table
+};
+/// It does not reach as far as the light of the part.
+struct BeyondTable {
+    double times = 0.0;     ///< how far beyond its end. [1]
+    bool brighter = false;  ///< else darker
+    double bias = 0.0;      ///< of the reading. [m]
+};
 /// Focus and aberrations of the lens move the spot of this part differently from that of the reference.
 struct LensErrsForPart {
     double error = 0.0;     ///< that an ideal lens would not bring. [m]
@@ -310,14 +337,14 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason =
-    std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading, BordersPass,
-                 LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced, TooMuchWithinExposures,
-                 MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp, ResponseTooLong, LargestLine,
-                 MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze, LampsFlicker, MirroredBeamMisses,
-                 GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead, BehindPlateRead, ExposureAtLimit,
-                 TooNearLimit, HotAirWanders, MountShakes, NeighbourInView, LensErrsForPart, GlassLiftsPart,
-                 GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
+using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
+                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
+                            TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
+                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
+                            LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
+                            BehindPlateRead, ExposureAtLimit, TooNearLimit, HotAirWanders, MountShakes, NeighbourInView,
+                            NeighbourBeats, NeighbourPulses, TableLeaves, BeyondTable, LensErrsForPart, GlassLiftsPart,
+                            GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

@@ -349,6 +349,50 @@ std::string words_of(const NeighbourInView& r) {
         "falls into {:.2g} of the exposures; let the two light in turn",
         r.share, r.met);
 }
+std::string words_of(const NeighbourBeats& r) {
+    if (!r.has_clock) {
+        return fmt::format(
+            "another sensor's light is in view: synchronised and {:.2g} times as strong as the own, it shifts the "
+            "reading by {}; let the two light in turn",
+            r.ratio, length_text(r.error, 3));
+    }
+    return fmt::format(
+        "another sensor's light is in view: {:.2g} times as strong as the own, it beats with it at {:.4g} Hz; {:.2g} "
+        "of "
+        "the beat is left within a measurement, and outputs err by {} (standard deviation, as the clocks happen to "
+        "stand); let the two light in turn, turn or shade one of them, or let them modulate at other frequencies",
+        r.ratio, std::abs(r.difference), r.kept, uncertainty_text(r.error));
+}
+std::string words_of(const NeighbourPulses& r) {
+    const std::string errors = fmt::format("outputs err by {} in the mean, with a standard deviation of {}",
+                                           length_text(r.shift, 3), uncertainty_text(r.scatter));
+    if (!r.has_clock) {
+        return fmt::format(
+            "another sensor's light is in view: synchronised, its pulses come with the own: {}; let the "
+            "two light in turn",
+            errors);
+    }
+    return fmt::format(
+        "another sensor's light is in view: its pulses come within the gate of {:.2g} of the pulses, and {}: {}; let "
+        "the "
+        "two light in turn, turn or shade one of them, or {}",
+        r.met,
+        r.counted ? "its photons raise the background, or stand as a peak of their own where the pulse rates are equal"
+                  : "what crosses the threshold first counts",
+        errors, r.counted ? "let them send at other pulse rates" : "shorten the gate (mount.range_mm)");
+}
+std::string words_of(const TableLeaves& r) {
+    return fmt::format(
+        "the table that corrects by the strength of the echo has {} points and leaves up to {} between them; more "
+        "points (flight.intensity_table_points) leave less",
+        r.points, length_text(r.left, 3));
+}
+std::string words_of(const BeyondTable& r) {
+    return fmt::format(
+        "the echo is {} than the correction table reaches, {:.3g} times: the correction of its end holds, and the "
+        "reading errs by {}; a table over a wider range (flight.intensity_range) would correct it",
+        r.brighter ? "brighter" : "darker", r.times, length_text(r.bias, 3));
+}
 std::string words_of(const LensErrsForPart& r) {
     return fmt::format(
         "focus and aberrations of the lens move the spot of this part differently from that of the reference: by {}, "

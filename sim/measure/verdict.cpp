@@ -11,6 +11,7 @@
 #include "sim/sensor/neighbour.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
+#include "sim/measure/timed_reasons.hpp"
 #include "sim/base/cases.hpp"
 
 namespace spotwright::measure {
@@ -71,15 +72,19 @@ std::vector<Contribution> contributions_of(const scenario::Scenario& s, const Re
         list = contributions_on_the_move(result);
     } else if (result.statistics.standard_deviation) {
         const double all = *result.statistics.standard_deviation;
-        const double disturbed = std::hypot(result.air_wander, result.mount_shake);
+        const double disturbed =
+            std::hypot(std::hypot(result.air_wander, result.mount_shake), result.neighbour_scatter);
         const Cause rest = jumps_to_neighbour(s, result) ? Cause::neighbour : Cause::noise;
         list.push_back({rest, std::sqrt(std::max(0.0, all * all - disturbed * disturbed)), false});
         if (result.air_wander > 0.0) list.push_back({Cause::hot_air, result.air_wander, false});
         if (result.mount_shake > 0.0) list.push_back({Cause::mount_vibration, result.mount_shake, false});
+        if (result.neighbour_scatter > 0.0) list.push_back({Cause::neighbour, result.neighbour_scatter, false});
     }
     if (result.systematic && !result.tracking) {
         const double markings = result.marking_error.value_or(0.0);
-        list.push_back({Cause::bias, std::abs(*result.systematic - markings), true});
+        const double shift = result.neighbour_shift;
+        list.push_back({Cause::bias, std::abs(*result.systematic - markings - shift), true});
+        if (shift != 0.0) list.push_back({Cause::neighbour, std::abs(shift), true});
         if (markings != 0.0) list.push_back({Cause::markings, std::abs(markings), true});
     }
     if (result.pixel_error) list.push_back({Cause::pixels, *result.pixel_error, false});
@@ -387,6 +392,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
             SensorWarmsUp{scenario.surroundings.running, left, std::max(fast, slow) * std::log(10.0)});
     }
     add_disturbances(scenario, result, verdict.reasons);
+    for (const Reason& reason : reasons_of_timing(scenario, result)) verdict.reasons.push_back(reason);
     const auto by_pulses = [&](const PulseDetails& pulse) {
         const bool by_fraction = scenario.flight.timing == scenario::PulseTiming::constant_fraction;
         if (pulse.overload > 1.0) verdict.reasons.emplace_back(AmplifierSaturates{pulse.overload, by_fraction});

@@ -302,7 +302,13 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
                        ? "tilt the plate so that its front face is seen, or count fainter peaks (reading.threshold)"
                        : "choose the nearest peak (reading.choose), or tilt the plate so that its front face is seen";
         }
-        if (std::holds_alternative<NeighbourInView>(reason)) return std::string(step_against(Cause::neighbour));
+        if (std::holds_alternative<NeighbourInView>(reason) || std::holds_alternative<NeighbourBeats>(reason) ||
+            std::holds_alternative<NeighbourPulses>(reason)) {
+            return std::string(step_against(Cause::neighbour));
+        }
+        if (std::holds_alternative<BeyondTable>(reason)) {
+            return "a table of corrections over a wider range (flight.intensity_range)";
+        }
         if (std::holds_alternative<DirtTakesLight>(reason)) return "clean the window";
         if (std::holds_alternative<MirroredBeamMisses>(reason) || std::holds_alternative<OnlyHaze>(reason)) {
             const bool tilts = of_user && scenario::abilities_of(scenario.principle).array;

@@ -129,6 +129,15 @@ void Checker::check_flight() {
         complain_about("flight.modulation_MHz", "the same frequency twice: it unwraps nothing",
                        "frequencies that differ");
     }
+    const auto [least, most] = s.flight.intensity_range;
+    if (sound({"flight.intensity_range"}) && least >= most) {
+        complain_about("flight.intensity_range", "the least light is not below the most", "[least, most]");
+    }
+    if (sound({"flight.intensity_table_points"}) && s.flight.intensity_points > 0 && s.flight.intensity_points < 4) {
+        complain_about("flight.intensity_table_points",
+                       fmt::format("too few points to interpolate, got {}", s.flight.intensity_points),
+                       "0, or 4 and more");
+    }
     if (sound({"flight.buckets", "flight.taps"}) && s.flight.buckets % s.flight.taps != 0) {
         complain_about("flight.taps",
                        fmt::format("{} taps cannot share {} buckets evenly", s.flight.taps, s.flight.buckets),
@@ -208,7 +217,7 @@ void Checker::check_markings() {
     }
 }
 
-// Hot air and a second sensor, which only triangulation follows.
+// Hot air and a second sensor.
 void Checker::check_around() {
     const auto [inner, outer] = scenario_.surroundings.hot_air_scales;
     if (inner >= outer && sound({"surroundings.hot_air_scales_mm"})) {
@@ -217,9 +226,6 @@ void Checker::check_around() {
     }
     const Neighbour& n = scenario_.neighbour;
     if (n.power == 0.0) return;
-    if (!abilities_of(scenario_.principle).array) {
-        complain_about("neighbour.power_mW", "a second sensor is followed by triangulation only", "0");
-    }
     const Motion& m = scenario_.motion;
     const bool changes = m.along != 0.0 || m.across != Pair{0.0, 0.0} || m.vibration != 0.0 || m.rotation != 0.0 ||
                          m.eccentricity != 0.0 || !m.path.empty() || !scenario_.target.segments.material.empty();

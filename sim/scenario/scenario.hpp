@@ -327,8 +327,10 @@ struct Neighbour {
     double wavelength = 655.0 * nm;
     Pair position{2.0 * mm, 0.0};  ///< of its spot from this sensor's, across the mounting normal: x, y
     NeighbourTiming timing = NeighbourTiming::free;
-    double period = 130.0 * us;  ///< of its readings, where it has a clock of its own
-    double exposure = 2.5 * us;  ///< during which it lights in each of them; likewise
+    double period = 130.0 * us;       ///< of its readings, where it has a clock of its own
+    double exposure = 2.5 * us;       ///< during which it lights in each of them; likewise
+    double modulation = 20.0 * MHz;   ///< of its light, before a phase-shift sensor. [Hz]
+    double pulse_rate = 100.0 * kHz;  ///< of its pulses while it lights, before a pulsed sensor. [Hz]
 };
 
 /// Time of flight: the receiver beside the emitter, and how the light is modulated and timed.
@@ -368,6 +370,10 @@ struct Flight {
     double digitiser = 50.0 * ps;    ///< step of the time digitiser
     double jitter = 30.0 * ps;       ///< rms, of source, detector and time base together
     bool pile_up_corrected = true;
+
+    double walk = 0.0;                  ///< phase-shift: delay of the electronics by ten times the light. [s]
+    std::int64_t intensity_points = 0;  ///< of the table that corrects delays by the strength of the echo; 0: none
+    Pair intensity_range{1e-3, 1.0};    ///< that it covers, over the reference's light at the anchor. [1]
     bool operator==(const Flight&) const = default;
 };
 

@@ -468,6 +468,15 @@ const std::array table{
         "pulsed: rms jitter of source, detector and time base together"},
     Key{"flight", "pile_up_corrected", word_key<&S::flight, &Flight::pile_up_corrected>(yes_no_words), any,
         "photon counting: whether the histogram of first photons is corrected for those they hide"},
+    Key{"flight", "walk_ps", key<&S::flight, &Flight::walk>(), from(-1e5, 1e5),
+        "phase-shift: delay of the electronics, growing by this with every tenfold light; + reads bright parts too "
+        "far"},
+    Key{"flight", "intensity_table_points", key<&S::flight, &Flight::intensity_points>(), from(0, 1024),
+        "points of a table, made at calibration on the reference behind attenuators, that corrects delays by the "
+        "strength of the echo; 0: none, else at least 4"},
+    Key{"flight", "intensity_range", key<&S::flight, &Flight::intensity_range>(), from(1e-9, 1e9),
+        "light that the table covers, least and most, over that of the reference where its constants are taken out; "
+        "beyond, the correction of its end holds"},
 
     Key{"surroundings", "temperature_C", key<&S::surroundings, &Surroundings::temperature>(), from(-40, 120),
         "temperature of the sensor"},
@@ -507,18 +516,22 @@ const std::array table{
         "speed with which they drift through the light: how fast the spot wanders"},
 
     Key{"neighbour", "power_mW", key<&S::neighbour, &Neighbour::power>(), from(0, 1e6),
-        "optical power of a second sensor on the part while it is on, triangulation; 0: there is none"},
+        "optical power of a second sensor on the part while it is on (of pulses: their peak); 0: there is none"},
     Key{"neighbour", "wavelength_nm", key<&S::neighbour, &Neighbour::wavelength>(), from(400, 1050),
         "of the second sensor; outside of this sensor's filter it is not seen"},
     Key{"neighbour", "position_mm", key<&S::neighbour, &Neighbour::position>(), from(-1e4, 1e4),
         "of its spot from this sensor's, across the mounting normal: x, y"},
     Key{"neighbour", "timing", word_key<&S::neighbour, &Neighbour::timing>(neighbour_timing_words), any,
-        "`free`: by a clock of its own; `together`: synchronised, both light at the same time; `alternating`: "
-        "synchronised, in turn"},
+        "`free`: by a clock of its own; `together`: synchronised, both light at the same time, modulated alike; "
+        "`alternating`: synchronised, in turn"},
     Key{"neighbour", "period_us", key<&S::neighbour, &Neighbour::period>(), from(1e-3, 1e7),
         "of the readings of a free second sensor"},
     Key{"neighbour", "exposure_us", key<&S::neighbour, &Neighbour::exposure>(), from(1e-4, 1e7),
         "for which a free second sensor lights the part in each of them"},
+    Key{"neighbour", "modulation_MHz", key<&S::neighbour, &Neighbour::modulation>(), from(0.1, 2000),
+        "phase-shift: frequency at which a free second sensor is modulated; its waveform and depth are this one's"},
+    Key{"neighbour", "pulse_rate_kHz", key<&S::neighbour, &Neighbour::pulse_rate>(), from(1e-6, 1e5),
+        "pulsed: pulses that a free second sensor sends while it lights; as long as this one's"},
 
     Key{"reading", "peak", word_key<&S::reading, &Reading::peak>(peak_method_words), any,
         "how the position of the spot is found"},

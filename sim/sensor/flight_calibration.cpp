@@ -79,7 +79,9 @@ private:
 // Constants that are taken out of phases or times, seen at the anchor.
 void take_out_constants(FlightSetup& i, const ReferenceLight& reference, double exposure) {
     const double delay = axis_path(i, i.instrument.anchor) * i.instrument.assumed_index / speed_of_light;
-    const auto plan = plan_of(i, reference.at(i.instrument.anchor), exposure);
+    const flight::Light light = reference.at(i.instrument.anchor);
+    i.instrument.reference_rate = light.arrivals.back().rate;  // crosstalk comes before it
+    const auto plan = plan_of(i, light, exposure);
     i.instrument.reference_reach = reach_of(i, delay);
     const auto of_phases = [&](PhaseConstants& constants) {
         const std::vector<flight::Demodulated> all = demodulated(i.scenario, std::get<PhasePlan>(plan).electrons);
@@ -94,6 +96,52 @@ void take_out_constants(FlightSetup& i, const ReferenceLight& reference, double 
         constants.offset = *time - delay;
     };
     std::visit(Cases{of_phases, of_pulses}, i.instrument.constants);
+}
+
+// The reference at the anchor behind an attenuator; light inside the housing does not pass it.
+flight::Light attenuated(flight::Light light, double share) {
+    light.arrivals.back().rate *= share;
+    return light;
+}
+
+EchoFound echo_at(const FlightSetup& i, const flight::Light& reference, double share) {
+    constexpr double one_second = 1.0;
+    const auto echo = noiseless_echo(i, plan_of(i, attenuated(reference, share), one_second), 0.0);
+    if (echo) return *echo;
+    scenario::reject(i.scenario, "flight.intensity_range",
+                     fmt::format("the reference gives no reading at {:.3g} of its light: no correction", share),
+                     "a range over which its echo can be timed", "a higher least value");
+}
+
+// The table of corrections: the reference at the anchor, at intensities in even ratios.
+void make_intensity_table(FlightSetup& i, const ReferenceLight& reference) {
+    const std::int64_t count = i.scenario.flight.intensity_points;
+    if (count == 0) return;
+    const auto [least, most] = i.scenario.flight.intensity_range;
+    const flight::Light light = reference.at(i.instrument.anchor);
+    const double delay = axis_path(i, i.instrument.anchor) * i.instrument.assumed_index / speed_of_light;
+    const auto share_at = [&, low = least, high = most](double place) {
+        return low * std::pow(high / low, place / static_cast<double>(count - 1));
+    };
+    std::vector<double> strengths;
+    std::vector<double> delays;
+    for (std::int64_t k = 0; k < count; ++k) {
+        const EchoFound echo = echo_at(i, light, share_at(static_cast<double>(k)));
+        strengths.push_back(echo.strength);
+        delays.push_back(echo.delay - delay);
+    }
+    try {
+        i.instrument.intensity_table.emplace(std::move(strengths), std::move(delays));
+    } catch (const base::DomainError&) {
+        scenario::reject(i.scenario, "flight.intensity_range",
+                         "the strength of the echo does not grow with the light all over the range",
+                         "a range over which it does", "less light at its upper end, or fewer points");
+    }
+    for (std::int64_t k = 0; k + 1 < count; ++k) {
+        const EchoFound between = echo_at(i, light, share_at(static_cast<double>(k) + 0.5));
+        IntensityTable& table = *i.instrument.intensity_table;
+        table.left = std::max(table.left, std::abs(between.delay - delay - table.delay_at(between.strength)));
+    }
 }
 
 // Points for each period of the finest cyclic error, or a few dozen.
@@ -117,6 +165,7 @@ void calibrate(FlightSetup& i, int threads) {
     const ReferenceLight reference(i, near - overreach, far + overreach, threads);
     constexpr double one_second = 1.0;  // without noise, charges of any size have the same phase
     take_out_constants(i, reference, one_second);
+    make_intensity_table(i, reference);
     if (i.scenario.flight.calibration == scenario::FlightCalibration::offset) return;
     const std::int64_t count = points_over(i, far - near);
     std::vector<reading::CalibrationPoint> points(static_cast<std::size_t>(count));

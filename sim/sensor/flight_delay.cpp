@@ -36,13 +36,17 @@ flight::Light with_crosstalk(const scenario::Scenario& s, flight::Light light) {
     return light;
 }
 
-flight::Light as_timed(const FlightSetup& i, flight::Light light) {
+flight::Light as_delayed(const FlightSetup& i, flight::Light light) {
     const scenario::Scenario& s = i.scenario;
     const double drift = s.flight.delay_drift * (scenario::sensor_temperature(s) - base::room_temperature);
     for (flight::Arrival& arrival : light.arrivals) {
         arrival.delay = (arrival.delay * i.index + drift) * (1.0 + s.flight.clock_error);
     }
-    return with_crosstalk(s, std::move(light));
+    return light;
+}
+
+flight::Light as_timed(const FlightSetup& i, flight::Light light) {
+    return with_crosstalk(i.scenario, as_delayed(i, std::move(light)));
 }
 
 std::vector<double> charges_per_second(const scenario::Scenario& s, const flight::Light& light) {
@@ -135,6 +139,16 @@ flight::PulseReceiver gated_receiver_of(const FlightSetup& i) {
     return receiver;
 }
 
+// Delays as electronics have them whose own delay grows with the light, (flight.10).
+flight::Light walked(const FlightSetup& i, flight::Light light) {
+    double rate = 0.0;
+    for (const flight::Arrival& arrival : light.arrivals) rate += arrival.rate;
+    if (!(rate > 0.0 && i.instrument.reference_rate > 0.0)) return light;
+    const double delay = i.scenario.flight.walk * std::log10(rate / i.instrument.reference_rate);
+    for (flight::Arrival& arrival : light.arrivals) arrival.delay += delay;
+    return light;
+}
+
 }  // namespace
 
 FlightPlan plan_of(const FlightSetup& i, const flight::Light& light, double exposure) {
@@ -142,7 +156,7 @@ FlightPlan plan_of(const FlightSetup& i, const flight::Light& light, double expo
     const char* key = "";  // that an error is about
     const auto of_phases = [&](const PhaseConstants&) -> FlightPlan {
         key = "flight.waveform";
-        PhasePlan plan{charges_per_second(s, light)};
+        PhasePlan plan{charges_per_second(s, s.flight.walk != 0.0 ? walked(i, light) : light), exposure};
         for (double& charge : plan.electrons) charge *= exposure;
         return plan;
     };
@@ -160,18 +174,42 @@ FlightPlan plan_of(const FlightSetup& i, const flight::Light& light, double expo
     }
 }
 
-std::optional<double> noiseless_delay(const FlightSetup& i, const FlightPlan& plan, double min_amplitude) {
-    const auto of_phases = [&](const PhasePlan& phase) -> std::optional<double> {
+double strength_of_phases(double amplitude, double exposure) {
+    return std::log10(std::max(amplitude / exposure, 1e-300));
+}
+
+double strength_of_photons(double photons) {
+    return std::log10(std::max(photons, 1e-300));
+}
+
+double corrected(const FlightSetup& i, double delay, double strength) {
+    return i.instrument.intensity_table ? delay - i.instrument.intensity_table->delay_at(strength) : delay;
+}
+
+std::optional<EchoFound> noiseless_echo(const FlightSetup& i, const FlightPlan& plan, double min_amplitude) {
+    const auto of_phases = [&](const PhasePlan& phase) -> std::optional<EchoFound> {
         const PhaseResult result = phase_result(i, phase.electrons, min_amplitude);
         if (result.validity != reading::Validity::valid) return std::nullopt;
-        return result.delay;
+        return EchoFound{result.delay, strength_of_phases(result.amplitude, phase.exposure)};
     };
-    const auto of_pulses = [&](const auto& pulses) -> std::optional<double> {
+    const auto offset = [&i] { return std::get<PulseConstants>(i.instrument.constants).offset; };
+    const auto of_pulses = [&](const flight::PulsePlan& pulses) -> std::optional<EchoFound> {
         const auto time = flight::noiseless_time(pulses);
         if (!time) return std::nullopt;
-        return *time - std::get<PulseConstants>(i.instrument.constants).offset;
+        return EchoFound{*time - offset(), pulses.receiver.measures_width ? flight::noiseless_width(pulses) : 0.0};
     };
-    return std::visit(Cases{of_phases, of_pulses}, plan);
+    const auto of_photons = [&](const flight::CountingPlan& photons) -> std::optional<EchoFound> {
+        const flight::CountReading found = flight::noiseless_count(photons);
+        if (!found.time) return std::nullopt;
+        return EchoFound{*found.time - offset(), strength_of_photons(found.photons)};
+    };
+    return std::visit(Cases{of_phases, of_pulses, of_photons}, plan);
+}
+
+std::optional<double> noiseless_delay(const FlightSetup& i, const FlightPlan& plan, double min_amplitude) {
+    const auto echo = noiseless_echo(i, plan, min_amplitude);
+    if (!echo) return std::nullopt;
+    return corrected(i, echo->delay, echo->strength);
 }
 
 double reach_of(const FlightSetup& i, double delay) {

@@ -21,6 +21,9 @@ inline constexpr double search_overreach = 2.0 * calibration_overreach;
 /// Delays as the electronics have them: in air, behind their own drift, told by their own clock; crosstalk added.
 [[nodiscard]] flight::Light as_timed(const FlightSetup& setup, flight::Light light);
 
+/// The same of light that does not pass the crosstalk's way.
+[[nodiscard]] flight::Light as_delayed(const FlightSetup& setup, flight::Light light);
+
 /// Charges of all buckets of all frequencies in one second each. [e]
 [[nodiscard]] std::vector<double> charges_per_second(const scenario::Scenario& scenario, const flight::Light& light);
 
@@ -43,7 +46,25 @@ struct PhaseResult {
 /// @throws ScenarioError  The pulse, comparator or gate cannot be followed.
 [[nodiscard]] FlightPlan plan_of(const FlightSetup& setup, const flight::Light& light, double exposure);
 
-/// Delay that the sensor finds without noise; its own constants are taken out. [s]
+/// An echo before it is corrected by its strength, which is: by phase, the decimal logarithm of the amplitude by the
+/// second; at a comparator, the time above its threshold in seconds; of photons, the decimal logarithm of the peak's
+/// number by pulse.
+struct EchoFound {
+    double delay = 0.0;  ///< [s]
+    double strength = 0.0;
+};
+
+[[nodiscard]] double strength_of_phases(double amplitude, double exposure);
+[[nodiscard]] double strength_of_photons(double photons);
+
+/// The echo that the sensor finds without noise; its own constants are taken out.
+[[nodiscard]] std::optional<EchoFound> noiseless_echo(const FlightSetup& setup, const FlightPlan& plan,
+                                                      double min_amplitude);
+
+/// A delay less what the table of corrections has for that strength. [s]
+[[nodiscard]] double corrected(const FlightSetup& setup, double delay, double strength);
+
+/// The same corrected. [s]
 [[nodiscard]] std::optional<double> noiseless_delay(const FlightSetup& setup, const FlightPlan& plan,
                                                     double min_amplitude);
 

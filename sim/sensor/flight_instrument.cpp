@@ -12,6 +12,7 @@
 #include "sim/flight/thrown.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/sensor/flight_delay.hpp"
+#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/stations.hpp"
 
 namespace spotwright::sensor {
@@ -48,6 +49,7 @@ flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& s) {
     r.jitter = s.flight.jitter;
     r.digitiser_step = s.flight.digitiser;
     r.pulses = s.flight.pulses;
+    r.measures_width = s.flight.intensity_points > 0;
     return r;
 }
 
@@ -106,12 +108,15 @@ FlightPose make_flight_pose(const FlightSetup& i, double displacement) {
     pose.lamp_rate = around.lamps;
     pose.received.light.constant_rate =
         around.both() + detector::dark_current_at(s.detector, scenario::sensor_temperature(s));
-    pose.light = as_timed(i, pose.received.light);
+    pose.neighbour = neighbour_of(i, part, surface);
+    if (pose.neighbour) pose.received.light.constant_rate += pose.neighbour->mean_rate;
+    pose.light = light_of(i, pose, pose.received.light);
     const double mean_delay = pose.received.mean_path * i.index / speed_of_light;
     pose.beyond = pose.received.received_power > 0.0 &&
                   (mean_delay < i.instrument.search.least || mean_delay > i.instrument.search.greatest);
     pose.timing = timing_of(i, pose.light);
     pose.plan = plan_of(i, pose.light, pose.timing.exposure);
+    plan_alone(i, pose);
     return pose;
 }
 
@@ -122,13 +127,15 @@ FlightPose under_patch(const FlightSetup& i, const FlightPose& smooth, std::int6
     const std::int64_t place =
         std::llround(s.target.patch[0] / base::um) * 1000003 + std::llround(s.target.patch[1] / base::um);
     pose.light =
-        as_timed(i, flight::speckled(smooth.received, static_cast<std::uint64_t>(s.seed), (place << 24) + patch));
+        light_of(i, pose, flight::speckled(smooth.received, static_cast<std::uint64_t>(s.seed), (place << 24) + patch));
     pose.plan = plan_of(i, pose.light, pose.timing.exposure);
+    plan_alone(i, pose);
     return pose;
 }
 
 std::optional<double> noiseless_reading(const FlightSetup& i, const FlightPose& pose) {
-    const auto delay = noiseless_delay(i, pose.plan, i.scenario.reading.threshold * i.scenario.detector.full_well);
+    const FlightPlan& plan = pose.neighbour && pose.neighbour->alone ? *pose.neighbour->alone : pose.plan;
+    const auto delay = noiseless_delay(i, plan, i.scenario.reading.threshold * i.scenario.detector.full_well);
     if (!delay || pose.beyond) return std::nullopt;
     return displacement_of(i, *delay);
 }
@@ -140,6 +147,12 @@ double brightest_bucket(const FlightPose& pose) {
     const auto no_bucket = [](const flight::PulsePlan&) { return 0.0; };
     const auto no_well = [](const flight::CountingPlan&) { return 0.0; };
     return std::visit(Cases{of_phases, no_bucket, no_well}, pose.plan);
+}
+
+double brightness_of(const FlightSetup& i, const FlightPose& pose) {
+    double rate = 0.0;
+    for (const flight::Arrival& arrival : pose.received.light.arrivals) rate += arrival.rate;
+    return rate / i.instrument.reference_rate;
 }
 
 namespace {
@@ -176,28 +189,29 @@ RawReading by_phase(const FlightSetup& i, const FlightPose& pose, const PhasePla
     const PhaseResult result = phase_result(i, charges, s.reading.threshold * s.detector.full_well);
     RawReading raw{
         saturated ? Validity::saturated : result.validity, result.phase, 0.0, static_cast<float>(result.amplitude), {}};
-    return timed(i, pose, raw, result.delay);
+    return timed(i, pose, raw, corrected(i, result.delay, strength_of_phases(result.amplitude, plan.exposure)));
 }
 
 RawReading by_pulses(const FlightSetup& i, const FlightPose& pose, const flight::PulsePlan& plan, std::int64_t index) {
-    const flight::PulseReading pulses = flight::send_pulses(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
+    const flight::PulseReading pulses = pulses_of_reading(i, pose, plan, index);
     RawReading raw{Validity::valid, pulses.time, 0.0, static_cast<float>(pulses.fired), {}};
     if (pulses.fired == 0) {
         raw.validity = Validity::no_peak;
     } else if (2 * pulses.fired < i.scenario.flight.pulses) {
         raw.validity = Validity::too_dark;
     }
-    return timed(i, pose, raw, pulses.time - std::get<PulseConstants>(i.instrument.constants).offset);
+    const double delay = pulses.time - std::get<PulseConstants>(i.instrument.constants).offset;
+    return timed(i, pose, raw, corrected(i, delay, pulses.width));
 }
 
 RawReading by_photons(const FlightSetup& i, const FlightPose& pose, const flight::CountingPlan& plan,
                       std::int64_t index) {
-    const std::vector<std::int64_t> counts =
-        flight::count_photons(plan, static_cast<std::uint64_t>(i.scenario.seed), index);
+    const std::vector<std::int64_t> counts = counts_of_reading(i, pose, plan, index);
     const flight::CountReading found = flight::time_of(plan, counts);
     const auto detected = static_cast<float>(found.detected_share * static_cast<double>(i.scenario.flight.pulses));
     RawReading raw{found.time ? Validity::valid : Validity::no_peak, found.time.value_or(0.0), 0.0, detected, {}};
-    return timed(i, pose, raw, found.time.value_or(0.0) - std::get<PulseConstants>(i.instrument.constants).offset);
+    const double delay = found.time.value_or(0.0) - std::get<PulseConstants>(i.instrument.constants).offset;
+    return timed(i, pose, raw, corrected(i, delay, strength_of_photons(found.photons)));
 }
 
 RawReading by_plan(const FlightSetup& i, const FlightPose& pose, const FlightPlan& plan, std::int64_t index) {
@@ -214,7 +228,7 @@ bool is_flickering(const FlightSetup& i, const FlightPose& pose) {
 }  // namespace
 
 RawReading take_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
-    if (!is_flickering(i, pose)) return by_plan(i, pose, pose.plan, index);
+    if (!is_flickering(i, pose) && !has_clock(pose)) return by_plan(i, pose, pose.plan, index);
     return by_plan(i, pose, plan_of_reading(i, pose, index), index);
 }
 
@@ -228,14 +242,17 @@ double start_of_bucket(const scenario::Scenario& s, double exposure, std::size_t
 }
 
 FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::int64_t index) {
-    if (!is_flickering(i, pose)) return pose.plan;
+    const bool flickers = is_flickering(i, pose);
+    if (!flickers && !has_clock(pose)) return pose.plan;
     const scenario::Scenario& s = i.scenario;
-    const double begin = pose.start + static_cast<double>(index) * pose.timing.period;
+    const double begin = begin_of_reading(pose, index);
     const auto change = [&](double from, double duration) {
         return receiver::flicker_factor(s.surroundings, from, duration) - 1.0;
     };
     const auto of_buckets = [&](const PhasePlan& mean) -> FlightPlan {
         PhasePlan plan = mean;
+        if (has_clock(pose)) meet_neighbour(i, pose, begin, plan);
+        if (!flickers) return plan;
         const double duration = flight::slot_time(pose.timing.exposure, s.flight.buckets, s.flight.taps);
         const double collected = s.flight.gate_share * duration * pose.lamp_rate;
         for (std::size_t k = 0; k < plan.electrons.size(); ++k) {
@@ -244,10 +261,12 @@ FlightPlan plan_of_reading(const FlightSetup& i, const FlightPose& pose, std::in
         }
         return plan;
     };
-    const auto of_pulses = [&](const auto&) {
+    const auto of_pulses = [&](const auto&) -> FlightPlan {
+        if (!flickers) return pose.neighbour->alone.value_or(pose.plan);
         flight::Light light = pose.light;
         const double more = pose.lamp_rate * change(begin, pose.timing.exposure);
-        light.constant_rate = std::max(0.0, light.constant_rate + more);
+        const double spread = has_clock(pose) ? pose.neighbour->mean_rate : 0.0;
+        light.constant_rate = std::max(0.0, light.constant_rate + more - spread);
         return plan_of(i, light, pose.timing.exposure);
     };
     return std::visit(Cases{of_buckets, of_pulses}, pose.plan);

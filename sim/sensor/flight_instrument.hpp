@@ -8,6 +8,7 @@
 
 #include "sim/detector/exposure.hpp"
 #include "sim/emitter/beam.hpp"
+#include "sim/flight/neighbour.hpp"
 #include "sim/flight/phase_shift.hpp"
 #include "sim/flight/photon_counting.hpp"
 #include "sim/flight/pulse.hpp"
@@ -16,6 +17,7 @@
 #include "sim/reading/calibration.hpp"
 #include "sim/reading/locate.hpp"
 #include "sim/sensor/instrument.hpp"
+#include "sim/sensor/intensity_table.hpp"
 
 namespace spotwright::sensor {
 
@@ -41,6 +43,8 @@ struct FlightInstrument {
     flight::DelayRange search;          ///< delays that are looked at. [s]
     double unambiguous_distance = 0.0;  ///< over which readings do not repeat themselves. [m]
     double reference_reach = 0.0;       ///< measured at the anchor: half the delay times the speed of light. [m]
+    double reference_rate = 0.0;        ///< light of the reference at the anchor, photoelectrons per second. [1/s]
+    std::optional<IntensityTable> intensity_table;    ///< of `flight.intensity_table_points`; none: 0 of them
     std::optional<reading::Calibration> calibration;  ///< from reach to displacement; none: the constant only
 };
 
@@ -68,9 +72,18 @@ struct FlightSetup {
 /// Mean charges of a phase measurement, before noise.
 struct PhasePlan {
     std::vector<double> electrons;  ///< of all buckets of all frequencies. [e]
+    double exposure = 1.0;          ///< of each frequency. [s]
 };
 
 using FlightPlan = std::variant<PhasePlan, flight::PulsePlan, flight::CountingPlan>;
+
+/// Light of a second sensor on the same part.
+struct TimedNeighbour {
+    bool has_clock = false;           ///< of its own; else its light is that of the pose, too
+    flight::NeighbourLight light;     ///< as the electronics see it
+    double mean_rate = 0.0;           ///< of it, what the pose has as constant light; 0 at a comparator. [1/s]
+    std::optional<FlightPlan> alone;  ///< plan of photon counting without that constant light
+};
 
 /// Everything that readings of one still part have in common.
 struct FlightPose {
@@ -78,10 +91,11 @@ struct FlightPose {
     double true_displacement = 0.0;  ///< of the point that the beam's axis lights; the former where it misses. [m]
     flight::Received received;       ///< by way in air of index 1
     double lamp_rate = 0.0;          ///< of its constant rate, what comes from lamps, mean over their flicker. [1/s]
-    double start = 0.0;              ///< when reading 0 begins, for the flicker of the lamps. [s]
+    double start = 0.0;              ///< when reading 0 begins, for flicker and second sensors. [s]
     flight::Light light;             ///< as the electronics see it: air, drift and clock in its delays
     detector::Timing timing;         ///< exposure: of each frequency, or of all pulses together
-    FlightPlan plan;
+    FlightPlan plan;                 ///< of a second sensor with a clock of its own it has the mean light only
+    std::optional<TimedNeighbour> neighbour;  ///< none: no second sensor is seen
     bool beyond = false;  ///< the part is out of the delays that are looked at: what is read is another distance
 };
 
@@ -90,7 +104,8 @@ struct FlightPose {
 /// The pose under the speckle of one patch of its surface, at the same exposure.
 [[nodiscard]] FlightPose under_patch(const FlightSetup& setup, const FlightPose& smooth, std::int64_t patch);
 
-/// What readings of a pose give without noise; none where it is invalid. [m]
+/// What readings of a pose give without noise, and without what a second sensor's clock changes from one to the next;
+/// none where it is invalid. [m]
 [[nodiscard]] std::optional<double> noiseless_reading(const FlightSetup& setup, const FlightPose& pose);
 
 /// A single reading; `position` is the phase at the first frequency [rad] or the time of the pulse [s], `peak` the
@@ -101,8 +116,13 @@ struct FlightPose {
 /// `out_of_range`: beyond the calibration, or no distance within the range fits the phases.
 [[nodiscard]] RawReading take_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
 
-/// What one reading of a pose collects on average. Under lamps that flicker, (receiver.18a): buckets are filled one
-/// after the other, each with the light of the lamps of its own time; all pulses of a reading have the mean of theirs.
+/// What one reading gives without noise, under the flicker and the second sensor's light that it meets. [m]
+[[nodiscard]] std::optional<double> noiseless_reading_at(const FlightSetup& setup, const FlightPose& pose,
+                                                         std::int64_t index);
+
+/// What one reading of a pose collects on average; of pulses without those of a second sensor. Under lamps that
+/// flicker, (receiver.18a): buckets are filled one after the other, each with the light of the lamps of its own time;
+/// all pulses of a reading have the mean of theirs.
 [[nodiscard]] FlightPlan plan_of_reading(const FlightSetup& setup, const FlightPose& pose, std::int64_t index);
 
 /// When a bucket begins to collect, from the beginning of the reading. [s]
@@ -115,6 +135,10 @@ struct FlightPose {
 
 /// Comparator and pulse, their powers as photoelectrons per second.
 [[nodiscard]] flight::PulseReceiver pulse_receiver_of(const scenario::Scenario& scenario);
+
+/// Light of the part over that of the reference where its constants are taken out: what the range of the table of
+/// corrections counts in. [1]
+[[nodiscard]] double brightness_of(const FlightSetup& setup, const FlightPose& pose);
 
 /// Charges of the mean buckets, or counts, in electrons: largest, and of it what is not from the emitter.
 [[nodiscard]] double brightest_bucket(const FlightPose& pose);

@@ -8,6 +8,7 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/base/constants.hpp"
+#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/neighbour.hpp"
 #include "sim/study/draw.hpp"
 #include "sim/study/noise_alone.hpp"
@@ -75,9 +76,12 @@ AroundErrors around_errors(const sensor::Setup& setup) {
         around.neighbour = neighbour_errors(each, pose);
     };
     const auto timed = [&](const sensor::FlightSetup& each) {
-        detector::Timing whole = make_flight_pose(each, each.scenario.target.displacement).timing;
+        const sensor::FlightPose pose = make_flight_pose(each, each.scenario.target.displacement);
+        if (has_clock(pose)) around.neighbour = neighbour_errors(each, pose);
+        detector::Timing whole = pose.timing;
         whole.exposure *= static_cast<double>(scenario::exposures_in_period(each.scenario));
         around.disturbed = measure::Disturbance(each).deviations(whole, around.average);
+        around.average = 1;  // errors of outputs
     };
     std::visit(base::Cases{on_array, timed}, setup);
     if (around.neighbour.size() > 1) {

@@ -251,7 +251,8 @@ void LineMaker::add_around() {
     }
     if (around.neighbour_deviation > 0.0 || around.neighbour_mean != 0.0) {
         add(Cause::neighbour, Evaluation::b, {around.neighbour_mean, around.neighbour_deviation}, endless,
-            fmt::format("{} readings without noise over the beat of both clocks", around.neighbour.size()));
+            fmt::format("{} {} without noise over the beat of both clocks", around.neighbour.size(),
+                        scenario::abilities_of(s_.principle).array ? "readings" : "outputs"));
     }
 }
 

@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "sim/base/parallel.hpp"
+#include "sim/sensor/flight_neighbour.hpp"
 #include "sim/study/line_maker.hpp"
 #include "sim/study/noise_alone.hpp"
 
@@ -55,7 +56,8 @@ void LineMaker::add_noise(const sensor::TriangulationSetup& setup) {
 }
 
 void LineMaker::add_noise(const sensor::FlightSetup& setup) {
-    const sensor::FlightPose pose = make_flight_pose(setup, nominal_.displacement);
+    sensor::FlightPose pose = make_flight_pose(setup, nominal_.displacement);
+    if (has_clock(pose)) pose.neighbour.reset();  // its beat has a line of its own; its mean light stays
     add_series(Cause::timing_noise, pose.timing.period,
                [&](std::int64_t index, sensor::Scratch&) { return take_reading(setup, pose, index); });
 }

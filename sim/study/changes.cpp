@@ -64,6 +64,7 @@ private:
     void light();
     void zero();
     void flight();
+    void table();
 
     const Scenario& s_;
     const measure::ReadResult& result_;
@@ -394,6 +395,25 @@ void ChangeList::flight() {
         }
     };
     std::visit(base::Cases{by_pulses, by_phase, [](scenario::Triangulation) {}}, s_.principle);
+    table();
+}
+
+// A table of corrections that reaches the light of the part.
+void ChangeList::table() {
+    const measure::TimedLight* light = measure::timed_light(result_.details);
+    const bool walks =
+        std::holds_alternative<scenario::Pulsed>(s_.principle) || s_.flight.walk != 0.0 || s_.flight.crosstalk > 0.0;
+    if (light == nullptr || !walks || !(light->brightness > 0.0)) return;
+    const auto [least, most] = s_.flight.intensity_range;
+    constexpr std::int64_t enough = 32;
+    const bool reaches = light->brightness >= least && light->brightness <= most;
+    if (s_.flight.intensity_points >= enough && reaches) return;
+    constexpr double room = 2.0;
+    const std::int64_t points = std::max(enough, s_.flight.intensity_points);
+    add("table", "calibrate with a table of corrections over the strength of the echo",
+        {fmt::format("flight.intensity_table_points={}", points),
+         set("flight.intensity_range", std::min(1.0, light->brightness) / room,
+             std::max(1.0, light->brightness) * room)});
 }
 
 std::vector<Change> ChangeList::all() {
@@ -412,36 +432,6 @@ std::vector<Change> ChangeList::all() {
 }
 
 }  // namespace
-
-std::vector<Change> changes_around(const Scenario& s) {
-    std::vector<Change> list;
-    if (s.surroundings.hot_air_structure > 0.0) {
-        for (const double left : {0.5, 0.25}) {
-            list.push_back({fmt::format("a tube round beam and view that leaves {:g} of the hot air's height", left),
-                            "air",
-                            {set("surroundings.hot_air_height_mm", left * s.surroundings.hot_air_height / mm)},
-                            0.0,
-                            0});
-        }
-        list.push_back({"a steady stream of cool air across the part, which leaves a tenth of the hot air's Cn2",
-                        "air",
-                        {set("surroundings.hot_air_Cn2", 0.1 * s.surroundings.hot_air_structure)},
-                        0.0,
-                        0});
-    }
-    if (s.motion.mount_vibration > 0.0) {
-        list.push_back({"a stiffer mount, which shakes a quarter as much",
-                        "bracket",
-                        {set("motion.mount_vibration_um", 0.25 * s.motion.mount_vibration / um)},
-                        0.0,
-                        0});
-    }
-    if (s.neighbour.power > 0.0 && s.neighbour.timing != scenario::NeighbourTiming::alternating) {
-        list.push_back(
-            {"let the two sensors light in turn", "neighbour", {set("neighbour.timing", "alternating")}, 0.0, 0});
-    }
-    return list;
-}
 
 std::vector<Change> possible_changes(const Scenario& scenario, const measure::ReadResult& result) {
     const bool of_user = !scenario.sensor_file.file.empty();

@@ -26,7 +26,7 @@ Kinds kinds_against(measure::Cause cause) {
         case Cause::bias:
         case Cause::linearity:
         case Cause::material:
-            return {"warm", "reference", "peak", "distance", "coat", "timing", "buckets"};
+            return {"warm", "reference", "peak", "distance", "coat", "timing", "table", "buckets"};
         case Cause::pixels:
         case Cause::image:
             return {"spot", "method"};
@@ -88,7 +88,11 @@ Kinds kinds_against(const measure::Reason& reason) {
     if (std::holds_alternative<LightEntersPart>(reason)) return {"reference", "peak"};
     if (std::holds_alternative<HotAirWanders>(reason)) return {"air", "average"};
     if (std::holds_alternative<MountShakes>(reason)) return {"bracket", "average"};
-    if (std::holds_alternative<NeighbourInView>(reason)) return {"neighbour"};
+    if (std::holds_alternative<NeighbourInView>(reason) || std::holds_alternative<NeighbourBeats>(reason) ||
+        std::holds_alternative<NeighbourPulses>(reason)) {
+        return {"neighbour"};
+    }
+    if (std::holds_alternative<TableLeaves>(reason) || std::holds_alternative<BeyondTable>(reason)) return {"table"};
     if (std::holds_alternative<AmbientRivalsPeak>(reason)) return {"shade", "filter"};
     if (const auto* lost = std::get_if<ReadingsLost>(&reason)) return kinds_against(lost->why);
     if (std::holds_alternative<LostOnOtherPatches>(reason)) return {"exposure"};

@@ -1,6 +1,7 @@
 #include <cmath>
 
 #include "sim/base/units.hpp"
+#include "sim/flight/neighbour.hpp"
 #include "sim/receiver/hot_air.hpp"
 #include "sim/sensor/neighbour.hpp"
 #include "sim/validation/published.hpp"
@@ -40,6 +41,43 @@ double met_exposures() {
     return static_cast<double>(met) / count;
 }
 
+// Share of a second sensor's modulation that buckets at the same time keep, its beat turning so often in a measurement.
+double kept_beat(double turns) {
+    flight::Modulation m;
+    m.taps = m.buckets;
+    constexpr double measurement = 1.0 * ms;
+    flight::NeighbourLight other;
+    other.arrivals = {{0.0, 1e9}};
+    const auto amplitude = [&](double frequency) {
+        other.frequency = frequency;
+        std::vector<double> charges(static_cast<std::size_t>(m.buckets), 0.0);
+        flight::add_neighbour(m, other, 0.0, measurement, charges);
+        return flight::demodulate(charges).amplitude;
+    };
+    return amplitude(m.frequency + turns / measurement) / amplitude(m.frequency);
+}
+
+// Mean distance by which pulses of a second sensor pull readings nearer, over G^2 rate c / 4: an echo at the end of a
+// gate G that pulses of that rate fall into.
+double pulled_by_pulses() {
+    flight::PulseReceiver r;
+    r.timing = scenario::PulseTiming::leading_edge;
+    r.width = 1.0 * ns;
+    r.bandwidth = 500.0 * MHz;
+    r.amplifier_noise = 1e10;
+    r.threshold = 1e14;
+    r.pulses = 20000;
+    r.gate_end = 100.0 * ns;
+    const flight::Light echo{{{90.0 * ns, 1e16}}, 0.0};
+    const flight::PulsePlan plan = flight::make_pulse_plan(r, echo);
+    flight::NeighbourLight other;
+    other.arrivals = {{0.0, 1e16}};
+    other.pulse_interval = 1.618034 * us;
+    const double alone = flight::noiseless_time(plan).value();
+    const double met = flight::noiseless_time(plan, echo, other, 10.0 * us, 0.0).value();
+    return (alone - met) / (0.5 * alone * alone / other.pulse_interval);
+}
+
 }  // namespace
 
 std::vector<Check> surroundings_checks() {
@@ -57,6 +95,15 @@ std::vector<Check> surroundings_checks() {
         {"neighbour.met", "share of exposures that meet a second sensor's light: (2.5 + 10) / 131.7",
          "derived: clocks that meet at all phases alike; worked value", "1", 0.09491268, met_exposures(), 0.001,
          "1317 phases of the beat: one more or less is 8e-4"},
+        {"neighbour.beat.half", "share of a second sensor's modulation that is kept at 0.603 turns in a measurement",
+         "R. Lange, thesis, University of Siegen (2000), fig. 2.11: a lock-in detector selects frequencies by a sinc; "
+         "worked value",
+         "1", 0.5, kept_beat(0.6033545), 1e-4, "source and detector weaken the other's frequency by 1e-5 more"},
+        {"neighbour.beat.lobe", "the same at 1.430 turns, the largest beyond the first zero", "as before; worked value",
+         "1", 0.2172336, kept_beat(1.4302967), 1e-4, "as before"},
+        {"neighbour.pulses", "mean time by which a second sensor's pulses fire early, over rate t^2 / 2",
+         "derived: pulses come at all times alike; worked value", "1", 1.0, pulled_by_pulses(), 0.02,
+         "20000 pulses, of which 1100 are met, evenly"},
     };
 }
 

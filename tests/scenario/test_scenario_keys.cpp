@@ -162,6 +162,8 @@ Scenario random_scenario(std::mt19937_64& random) {
     s.reading.threshold = std::min(s.reading.threshold, 0.5 * s.exposure.level);
     std::sort(s.exposure.period.begin(), s.exposure.period.end());
     s.exposure.exposure = std::min(s.exposure.exposure, s.exposure.period[0]);
+    std::sort(s.flight.intensity_range.begin(), s.flight.intensity_range.end());
+    if (s.flight.intensity_points < 4) s.flight.intensity_points = 0;
     s.flight.taps = std::gcd(s.flight.taps, s.flight.buckets);
     if (s.exposure.exposure > 0.24 * s.exposure.period[0]) s.flight.modulation.resize(1);  // frequencies share a period
     if (s.mount.range[0] > s.mount.range[1]) std::swap(s.mount.range[0], s.mount.range[1]);
@@ -235,10 +237,11 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     [[maybe_unused]] const auto& [i1, i2, i3, i4] = s.target.relief;
     [[maybe_unused]] const auto& [p1, p2, p3, p4] = s.target.plate;
     [[maybe_unused]] const auto& [l1, l2, l3, l4, l5, l6, l7, l8, l9, l10, l11, l12, l13, l14, l15, l16, l17, l18, l19,
-                                  l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30, l31, l32] = s.flight;
+                                  l20, l21, l22, l23, l24, l25, l26, l27, l28, l29, l30, l31, l32, l33, l34, l35] =
+        s.flight;
     [[maybe_unused]] const auto& [u1, u2, u3, u4, u5, u6, u7, u8, u9, u10, u11, u12, u13, u14, u15, u16, u17] =
         s.surroundings;
-    [[maybe_unused]] const auto& [bc1, bc2, bc3, bc4, bc5, bc6] = s.neighbour;
+    [[maybe_unused]] const auto& [bc1, bc2, bc3, bc4, bc5, bc6, bc7, bc8] = s.neighbour;
     [[maybe_unused]] const auto& [r1, r2, r3, r4, r5, r6, r7, r8, r9, r10, r11, r12] = s.reading;
     [[maybe_unused]] const auto& [q1, q2, q3, q4, q5] = s.requirement;
     [[maybe_unused]] const auto& [n1, n2, n3, n4, n5, n6, n7] = s.run;
@@ -266,9 +269,9 @@ TEST_CASE("every field of every section has a key", "[scenario][unit]") {
     CHECK(keys_in("motion") == 11);
     CHECK(keys_in("thermal") == 12);
     CHECK(keys_in("uncertainty") == 7);
-    CHECK(keys_in("flight") == 32);
+    CHECK(keys_in("flight") == 35);
     CHECK(keys_in("surroundings") == 16);
-    CHECK(keys_in("neighbour") == 6);
+    CHECK(keys_in("neighbour") == 8);
     CHECK(keys_in("reading") == 11);
     CHECK(keys_in("requirement") == 5);
     CHECK(keys_in("run") == 7);

@@ -87,6 +87,57 @@ TEST_CASE("a second sensor's spot is a line of the budget", "[study][unit]") {
     CHECK(line_of(turns, measure::Cause::neighbour) == nullptr);
 }
 
+// A beat of 0.1 of the light: 0.1 / sqrt(2) of a turn of 7.5 m over 2 pi, see the readings' test.
+TEST_CASE("a second sensor's beat is a line of a phase-shift sensor's budget", "[study][flight]") {
+    const std::vector<std::string> phase{"principle=phase-shift",
+                                         "mount.reference_distance_mm=4000",
+                                         "mount.range_mm=[-1500,1500]",
+                                         "emitter.wavelength_nm=850",
+                                         "emitter.power_mW=5",
+                                         "emitter.waist_radius_um=[3000,3000]",
+                                         "receiver.focal_length_mm=40",
+                                         "receiver.aperture_mm=30",
+                                         "detector.full_well_e=4000000",
+                                         "flight.modulation_MHz=[20]",
+                                         "flight.detector_diameter_mm=1",
+                                         "exposure.exposure_us=50",
+                                         "requirement.tolerance_um=30000",
+                                         "neighbour.wavelength_nm=850",
+                                         "neighbour.position_mm=[0, 0]",
+                                         "neighbour.period_us=1000",
+                                         "neighbour.exposure_us=1000",
+                                         "neighbour.modulation_MHz=20.000137"};
+    const auto of = [&](std::vector<std::string> more) {
+        more.insert(more.begin(), phase.begin(), phase.end());
+        return budget_of(more);
+    };
+    CHECK(line_of(of({}), measure::Cause::neighbour) == nullptr);
+    const study::Budget beats = of({"neighbour.power_mW=0.5"});
+    const auto* line = line_of(beats, measure::Cause::neighbour);
+    REQUIRE(line != nullptr);
+    constexpr double expected = 0.1 / 1.41421356 / 6.28318531 * 7.4948;
+    CHECK(line->component.standard_uncertainty == Approx(expected).epsilon(0.02));
+    // 2000 trials know a deviation to 1.6 %.
+    CHECK(beats.together.standard_uncertainty == Approx(beats.combined.standard_uncertainty).epsilon(0.08));
+    CHECK(line_of(of({"neighbour.power_mW=0.5", "neighbour.timing=alternating"}), measure::Cause::neighbour) ==
+          nullptr);
+    const auto changes = [&](std::vector<std::string> more) {
+        more.insert(more.begin(), phase.begin(), phase.end());
+        return study::changes_around(small_sensor(more));
+    };
+    CHECK(changes({}).empty());
+    // In turn, turned or shaded, another frequency: each is a scenario, and each lowers the error.
+    const auto cures = changes({"neighbour.power_mW=0.5"});
+    CHECK(cures.size() == 3);
+    for (const study::Change& cure : cures) {
+        INFO(cure.words);
+        std::vector<std::string> settings{"neighbour.power_mW=0.5"};
+        settings.insert(settings.end(), cure.settings.begin(), cure.settings.end());
+        const auto* left = line_of(of(settings), measure::Cause::neighbour);
+        CHECK((left == nullptr || left->component.standard_uncertainty < 0.11 * expected));
+    }
+}
+
 TEST_CASE("advice changes what is around the light, where there is something", "[study][unit]") {
     const auto changes = [](const std::vector<std::string>& settings) {
         return study::changes_around(small_sensor(settings));
