@@ -215,8 +215,9 @@ measure::Level most_common_level(const EnsembleSpread& spread) {
 std::string headline(measure::Level level, const EnsembleSpread& spread) {
     const measure::Level most = most_common_level(spread);
     const std::string_view name = measure::name_of(level);
-    if (most == level)
-        return fmt::format("{}, as for {} of {} sensors that fit the sheet", name, spread.at(level), spread.members);
+    const std::int64_t same = spread.at(level);
+    if (same == spread.members) return fmt::format("{}, as for all {} sensors that fit the sheet", name, same);
+    if (most == level) return fmt::format("{}, as for {} of {} sensors that fit the sheet", name, same, spread.members);
     return fmt::format("{} for the sensor that fits the sheet best, but {} for {} of {} that fit it", name,
                        measure::name_of(most), spread.at(most), spread.members);
 }

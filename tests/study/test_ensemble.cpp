@@ -125,6 +125,8 @@ TEST_CASE("a headline has the level of most sensors that fit, where it differs f
     CHECK(study::headline(Level::stable, most_unstable) ==
           "stable for the sensor that fits the sheet best, but unstable for 20 of 32 that fit it");
     CHECK(study::headline(Level::unstable, most_unstable) == "unstable, as for 20 of 32 sensors that fit the sheet");
+    CHECK(study::headline(Level::stable, of_levels({32, 0, 0, 0})) ==
+          "stable, as for all 32 sensors that fit the sheet");
     // Of levels that as many share, the worse: no headline promises more than the sensors hold.
     CHECK(study::most_common_level(of_levels({16, 0, 16, 0})) == Level::unstable);
     CHECK(study::most_common_level(of_levels({1, 0, 0, 0})) == Level::stable);
