@@ -152,7 +152,12 @@ void Reader::report_unknown(const base::SourceLocation& location, const std::str
     // Hundreds of unknown keys are not misspelt one by one, and looking for each one's neighbours takes long.
     constexpr std::size_t most_hints = 200;
     const std::string nearest = problems_.size() < most_hints ? suggestion(path) : "";
-    complain(location, "no such key", keys_of_section(path), base::did_you_mean(nearest));
+    const std::string keys = keys_of_section(path);
+    // Beside all keys of the section, a word that is merely spelled alike elsewhere only leads astray.
+    const auto name_in = [](const std::string& of) { return of.substr(of.rfind('.') + 1); };
+    const bool same_section = nearest.substr(0, nearest.rfind('.')) == path.substr(0, path.rfind('.'));
+    const bool helps = keys.empty() || same_section || name_in(nearest) == name_in(path);
+    complain(location, "no such key", keys, helps ? base::did_you_mean(nearest) : std::string());
 }
 
 void Reader::read_file(const TomlSource& source) {
