@@ -68,6 +68,9 @@ py::object read(const Scenario& scenario, const py::object& readings, const py::
         json = record::to_json(result, s);
         study::EnsembleOptions each;
         each.threads = options.threads;
+        if (!s.sensor_file.ensemble.empty()) {
+            json["ensemble"] = record::to_json(study::spread_over(study::read_ensemble(s, each)), result.verdict.level);
+        }
         if (const auto specimens = study::read_specimens(s, each)) {
             json["specimens"] = record::to_json(*specimens, result.verdict.level);
         }

@@ -10,11 +10,13 @@
 #include "bindings/python/values.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/record/date.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/json.hpp"
 #include "sim/report/read_report.hpp"
 #include "sim/record/statistics_json.hpp"
 #include "sim/record/studies_json.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/study/ensemble.hpp"
 #include "sim/study/averaging.hpp"
 #include "sim/study/crossover.hpp"
 #include "sim/study/linearity.hpp"
@@ -39,6 +41,15 @@ py::object unlocked_record(const Work& work) {
     return record_of(json);
 }
 
+// The part before all sensors that fit the sheet; none without an ensemble.
+std::optional<study::EnsembleSpread> ensemble_of(const Scenario& s, study::EnsembleJudgement judgement, int threads) {
+    if (s.sensor_file.ensemble.empty()) return std::nullopt;
+    study::EnsembleOptions options;
+    options.judgement = judgement;
+    options.threads = threads;
+    return study::spread_over(study::read_ensemble(s, options));
+}
+
 py::object layout(const Scenario& s) {
     return unlocked_record([&] {
         return std::visit([&s](const auto& layout) { return record::to_json(layout, s); }, sensor::layout_of(s));
@@ -47,7 +58,14 @@ py::object layout(const Scenario& s) {
 
 py::object budget(const Scenario& s, int threads, const py::object& progress) {
     const study::BudgetOptions options{checked_threads(threads), progress_of(progress)};
-    return unlocked_record([&] { return record::to_json(study::budget(sensor::set_up(s, threads), options), s); });
+    return unlocked_record([&] {
+        const study::Budget found = study::budget(sensor::set_up(s, threads), options);
+        ordered_json json = record::to_json(found, s);
+        if (const auto spread = ensemble_of(s, study::EnsembleJudgement::budget, threads)) {
+            json["ensemble"] = record::to_json(*spread, found.verdict.level);
+        }
+        return json;
+    });
 }
 
 py::object advise(const Scenario& s, int threads, const py::object& progress) {
@@ -80,6 +98,9 @@ void report(const Scenario& s, const py::object& path, const std::string& of, co
         report.add_budget(setup, threads);
         report.content().advice = study::advise(s, {threads, call});
     }
+    const bool by_budget = report.content().budget.has_value();
+    report.content().ensemble =
+        ensemble_of(s, by_budget ? study::EnsembleJudgement::budget : study::EnsembleJudgement::reading, threads);
     report.read_and_fill(setup, threads);
     report.commit();
 }

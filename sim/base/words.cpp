@@ -8,10 +8,10 @@
 #include <charconv>
 #include <cmath>
 #include <cstdlib>
-#include <numeric>
 #include <utility>
 #include <vector>
 
+#include "sim/base/spelling.hpp"
 #include "sim/base/units.hpp"
 
 namespace spotwright::base {
@@ -20,21 +20,6 @@ namespace {
 
 char lower(char c) {
     return static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-}
-
-std::size_t edit_distance(std::string_view a, std::string_view b) {
-    std::vector<std::size_t> row(b.size() + 1);
-    std::iota(row.begin(), row.end(), std::size_t{0});
-    for (std::size_t i = 0; i < a.size(); ++i) {
-        std::size_t diagonal = row[0];
-        row[0] = i + 1;
-        for (std::size_t j = 0; j < b.size(); ++j) {
-            const std::size_t replaced = diagonal + (lower(a[i]) == lower(b[j]) ? 0U : 1U);
-            diagonal = row[j + 1];
-            row[j + 1] = std::min({row[j] + 1, row[j + 1] + 1, replaced});
-        }
-    }
-    return row.back();
 }
 
 // A longer word has no near relative among the keys, and need not be measured.

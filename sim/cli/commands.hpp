@@ -42,6 +42,13 @@ struct NewOptions {
 
 int run_new(NewOptions options);
 
+/// Of commands that write TOML, which people go on to edit: a file that exists is kept. Call it before long work.
+/// @throws ScenarioError  It exists, and no `--force`.
+void keep_existing(const std::string& out, bool force);
+
+/// Adds `--force`.
+void add_force_option(CLI::App& command, bool& force);
+
 /// Adds the command `new` with its options.
 CLI::App* add_new(CLI::App& app, NewOptions& options);
 
@@ -65,6 +72,7 @@ CLI::App* add_bench(CLI::App& app, BenchOptions& options);
 struct InferOptions {
     std::string sheet;
     std::string out;
+    bool force = false;
     std::vector<std::string> logs;  ///< MEASUREMENT=FILE
     std::uint64_t seed = 1;
     std::int64_t members = 32;

@@ -64,4 +64,10 @@ std::optional<study::EnsembleSpread> ensemble_beside(const scenario::Scenario& s
     return study::spread_over(study::read_ensemble(s, each));
 }
 
+int code_of(const Options& options, measure::Level level, const std::optional<study::EnsembleSpread>& ensemble) {
+    const bool stable =
+        level == measure::Level::stable && (!ensemble || study::most_common_level(*ensemble) == measure::Level::stable);
+    return options.strict && !stable ? exit_not_stable : exit_done;
+}
+
 }  // namespace spotwright::cli

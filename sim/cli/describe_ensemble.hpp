@@ -24,4 +24,8 @@ namespace spotwright::cli {
 [[nodiscard]] std::optional<study::Specimens> specimens_beside(const scenario::Scenario& scenario,
                                                                const Options& options);
 
+/// With `--strict`, whether the level is stable, and that of most sensors that fit the sheet, too.
+[[nodiscard]] int code_of(const Options& options, measure::Level level,
+                          const std::optional<study::EnsembleSpread>& ensemble = std::nullopt);
+
 }  // namespace spotwright::cli

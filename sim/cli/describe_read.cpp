@@ -82,7 +82,9 @@ std::string reasons_text(std::span<const measure::Reason> reasons) {
     return text;
 }
 
-std::string everything(const scenario::Scenario& s, const measure::ReadResult& r) {
+using Ensemble = std::optional<study::EnsembleSpread>;
+
+std::string everything(const scenario::Scenario& s, const measure::ReadResult& r, const Ensemble& ensemble) {
     const std::vector<record::TextGroup> groups = record::text_groups(r, s);
     std::size_t width = 0;
     for (const record::TextGroup& group : groups) {
@@ -99,12 +101,14 @@ std::string everything(const scenario::Scenario& s, const measure::ReadResult& r
     if (r.scan && !r.scan->run_out && !r.scan->roll && !r.scan->step) {
         text += line_text("scan", "too few valid readings: whole revolutions, or both sides of an edge");
     }
-    return text + describe(r.verdict, s.requirement) + reasons_text(r.verdict.reasons);
+    return text + describe(r.verdict, s.requirement, ensemble) + reasons_text(r.verdict.reasons);
 }
 
-// A quantity with its unit as the whole table has it, without an interval.
+// A quantity with its unit as the whole table has it, without an interval unless few outputs stand behind it.
 std::string short_text(std::string_view name, const scenario::Scenario& s, const measure::ReadResult& r) {
-    return record::short_quantity_text(measure::quantity_named(name), r, s);
+    const measure::Quantity& quantity = measure::quantity_named(name);
+    return record::stands_on_few(quantity, r) ? record::quantity_text(quantity, r, s)
+                                              : record::short_quantity_text(quantity, r, s);
 }
 
 std::string readings_text(const scenario::Scenario& s, const measure::ReadResult& r) {
@@ -149,8 +153,9 @@ std::vector<measure::Reason> further_reasons(const measure::Verdict& verdict) {
     return list;
 }
 
-std::string answer(const scenario::Scenario& s, const measure::ReadResult& r) {
-    std::string text = title_text(s) + describe(r.verdict, s.requirement) + reasons_text(further_reasons(r.verdict));
+std::string answer(const scenario::Scenario& s, const measure::ReadResult& r, const Ensemble& ensemble) {
+    std::string text =
+        title_text(s) + describe(r.verdict, s.requirement, ensemble) + reasons_text(further_reasons(r.verdict));
     text += line_text("part", part_text(s)) + readings_text(s, r) + causes_text(r.verdict);
     const std::string next = next_step(r.verdict, s);
     if (!next.empty()) text += line_text("try first", wrapped(next, 15));
@@ -159,14 +164,18 @@ std::string answer(const scenario::Scenario& s, const measure::ReadResult& r) {
 
 }  // namespace
 
-std::string describe(const measure::Verdict& verdict, const scenario::Requirement& requirement) {
-    const std::string why = fmt::format("{}: {}", measure::name_of(verdict.level), explanation(verdict, requirement));
+std::string describe(const measure::Verdict& verdict, const scenario::Requirement& requirement,
+                     const std::optional<study::EnsembleSpread>& ensemble) {
+    const std::string level =
+        ensemble ? study::headline(verdict.level, *ensemble) : std::string(measure::name_of(verdict.level));
+    const std::string why = fmt::format("{}: {}", level, explanation(verdict, requirement));
     return line_text("verdict", wrapped(why, 15)) +
            line_text("", wrapped(fmt::format("for {}", measure::name_of(verdict.covers)), 15));
 }
 
-std::string describe(const scenario::Scenario& s, const measure::ReadResult& r, Detail detail) {
-    return detail == Detail::all ? everything(s, r) : answer(s, r);
+std::string describe(const scenario::Scenario& s, const measure::ReadResult& r, Detail detail,
+                     const std::optional<study::EnsembleSpread>& ensemble) {
+    return detail == Detail::all ? everything(s, r, ensemble) : answer(s, r, ensemble);
 }
 
 }  // namespace spotwright::cli

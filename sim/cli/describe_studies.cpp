@@ -64,7 +64,8 @@ std::string describe(const study::DriftStudy& study, const scenario::Scenario& s
     return text;
 }
 
-std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
+std::string describe(const study::Budget& budget, const scenario::Scenario& s,
+                     const std::optional<study::EnsembleSpread>& ensemble) {
     std::vector<std::vector<std::string>> rows{{"cause", "kind", "bias um", "u um", "freedom", "effect"}};
     const auto effect = [](const study::BudgetLine& line) {
         return std::abs(line.bias) + 2.0 * line.component.standard_uncertainty;
@@ -93,7 +94,7 @@ std::string describe(const study::Budget& budget, const scenario::Scenario& s) {
                     rounded_in_um(all.shortest.low, all.standard_uncertainty),
                     rounded_in_um(all.shortest.high, all.standard_uncertainty)));
     add("", comparison_of(budget));
-    text += describe(budget.verdict, s.requirement);
+    text += describe(budget.verdict, s.requirement, ensemble);
     for (const measure::Reason& reason : budget.verdict.reasons) {
         text += fmt::format("    - {}\n", wrapped(in_words(reason), 6));
     }

@@ -13,7 +13,8 @@ namespace spotwright::cli {
 [[nodiscard]] std::string describe(const study::DriftStudy& study, const scenario::Scenario& scenario);
 
 /// Lines with bars, their combination, and the Monte Carlo result.
-[[nodiscard]] std::string describe(const study::Budget& budget, const scenario::Scenario& scenario);
+[[nodiscard]] std::string describe(const study::Budget& budget, const scenario::Scenario& scenario,
+                                   const std::optional<study::EnsembleSpread>& ensemble = std::nullopt);
 
 /// Recommended changes, their cost, and the other changes tried.
 [[nodiscard]] std::string describe(const study::Advice& advice, const scenario::Scenario& scenario);

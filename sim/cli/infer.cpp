@@ -129,6 +129,7 @@ CLI::App* add_infer(CLI::App& app, InferOptions& options) {
     CLI::App* infer = app.add_subcommand("infer", "sensors that fit a data sheet, as a sensor file");
     infer->add_option("SHEET", options.sheet, "data sheet (TOML): see docs/guide/data-sheet.md")->required();
     infer->add_option("--out", options.out, "write the sensor and all that fit to FILE (.toml)")->type_name("FILE");
+    add_force_option(*infer, options.force);
     infer->add_option("--seed", options.seed, "of what the sheet leaves open")->type_name("N");
     infer->add_option("--sensors", options.members, "how many sensors to find")
         ->type_name("N")
@@ -156,6 +157,7 @@ int run_infer(const InferOptions& options) {
         std::vector<std::filesystem::path> inputs{options.sheet};
         for (const std::string& log : options.logs) inputs.emplace_back(log.substr(log.find('=') + 1));
         record::keep_inputs(options.out, inputs);
+        keep_existing(options.out, options.force);
         file.emplace(options.out);
     }
     study::InferOptions infer_options;

@@ -6,8 +6,8 @@
 #include <nlohmann/json.hpp>
 
 #include "sim/base/errors.hpp"
+#include "sim/base/printable.hpp"
 #include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/terminal.hpp"
 #include "sim/record/json.hpp"
@@ -15,6 +15,7 @@
 #include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
 #include "sim/scenario/material_wavelengths.hpp"
+#include "sim/scenario/material_words.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/surface.hpp"
@@ -90,9 +91,9 @@ std::string light_from(const scenario::Material& material) {
 [[noreturn]] void reject_name(const char* key, const std::string& name) {
     base::SourceLocation place;
     place.key = key;
-    throw base::ScenarioError({{place, fmt::format("no such material: \"{}\"", base::printable(name)),
-                                "a name of the library (`spotwright materials` lists them)",
-                                base::did_you_mean(scenario::similar_materials(name))}});
+    throw base::ScenarioError(
+        {{place, fmt::format("no such material: \"{}\"", base::printable(name)),
+          "a name of the library (`spotwright materials` lists them)", scenario::material_hint(name)}});
 }
 
 // What the command names: materials, and a scenario for the wavelength.

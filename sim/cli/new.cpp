@@ -173,14 +173,16 @@ std::string obstacle_of(const scenario::Scenario& s) {
     }
 }
 
-void write(const NewOptions& options, const std::string& text) {
-    if (!options.force && std::filesystem::exists(options.out)) {
-        reject("--out", fmt::format("{} exists", options.out), "another name, or --force to replace it");
-    }
-    record::write_text_file(options.out, text);
+}  // namespace
+
+void keep_existing(const std::string& out, bool force) {
+    if (force || !std::filesystem::exists(out)) return;
+    reject("--out", fmt::format("{} exists", printable(out)), "another name, or --force to replace it");
 }
 
-}  // namespace
+void add_force_option(CLI::App& command, bool& force) {
+    command.add_flag("--force", force, "replace FILE if it exists");
+}
 
 CLI::App* add_new(CLI::App& app, NewOptions& o) {
     CLI::App* command =
@@ -202,7 +204,7 @@ CLI::App* add_new(CLI::App& app, NewOptions& o) {
         ->allow_extra_args(false)
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
     add("--out", o.out, "write to FILE (.toml) and not to standard output", "FILE");
-    command->add_flag("--force", o.force, "replace FILE if it exists");
+    add_force_option(*command, o.force);
     command->add_flag("--no-questions", o.no_questions, "ask nothing, on a terminal neither");
     return command;
 }
@@ -210,7 +212,7 @@ CLI::App* add_new(CLI::App& app, NewOptions& o) {
 int run_new(NewOptions options) {
     if (!options.out.empty()) {
         static_cast<void>(record::checked_extension(options.out, {".toml"}));
-        if (!options.force && std::filesystem::exists(options.out)) write(options, {});  // says so before any question
+        keep_existing(options.out, options.force);  // before any question
     }
     if (!options.no_questions && isatty(STDIN_FILENO) != 0) ask(options);
     const Decisions decisions = decisions_of(options);
@@ -223,7 +225,8 @@ int run_new(NewOptions options) {
         return exit_done;
     }
     record::keep_inputs(options.out, scenario::files_named_by(s));
-    write(options, text);
+    keep_existing(options.out, options.force);
+    record::write_text_file(options.out, text);
     print("  written    {}\n", options.out);
     if (obstacle.empty()) {
         print("  next       spotwright layout {0}; spotwright read {0}\n", options.out);

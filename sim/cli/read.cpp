@@ -151,7 +151,10 @@ int run_read(const Options& options) {
         output.picture->write(drawing::draw_reading(setup, result));
         output.picture->commit();
     }
+    const std::optional<study::EnsembleSpread> ensemble =
+        ensemble_beside(s, study::EnsembleJudgement::reading, options);
     if (output.report) {
+        output.report->content().ensemble = ensemble;
         output.report->fill(setup, result, options.threads);
         output.report->commit();
     }
@@ -174,8 +177,6 @@ int run_read(const Options& options) {
     if (options.drift) drift = study::drift_study(setup, options.threads);
     const SeriesStudies studies = study_series(options, setup, outputs.outputs(), result.timing.period);
 
-    const std::optional<study::EnsembleSpread> ensemble =
-        ensemble_beside(s, study::EnsembleJudgement::reading, options);
     const std::optional<study::Specimens> specimens = specimens_beside(s, options);
 
     if (options.json) {
@@ -189,7 +190,7 @@ int run_read(const Options& options) {
         print("{}\n", record::json_text(json));
     } else {
         const Detail detail = options.all ? Detail::all : Detail::answer;
-        print("{}{}{}{}", describe(s, result, detail), charts.averaging ? describe(errors) : "",
+        print("{}{}{}{}", describe(s, result, detail, ensemble), charts.averaging ? describe(errors) : "",
               crossover ? describe(*crossover) : "", describe(studies) + (drift ? describe(*drift, s) : ""));
         if (ensemble) print("{}", describe(*ensemble, result.verdict.level));
         if (specimens) print("{}", describe(*specimens, result.verdict.level));
@@ -200,8 +201,7 @@ int run_read(const Options& options) {
         }
         if (!options.all) print("  more         --all: every number; `budget`: what is not known of the part\n");
     }
-    const bool stable = result.verdict.level == measure::Level::stable;
-    return options.strict && !stable ? exit_not_stable : exit_done;
+    return code_of(options, result.verdict.level, ensemble);
 }
 
 }  // namespace spotwright::cli

@@ -44,10 +44,6 @@ std::optional<report::ReadReport> open_report(const Options& options, const scen
     return std::optional<report::ReadReport>(std::in_place, options.out, s, record::current_date());
 }
 
-int code_of(const Options& options, measure::Level level) {
-    return options.strict && level != measure::Level::stable ? exit_not_stable : exit_done;
-}
-
 }  // namespace
 
 int run_budget(const Options& options) {
@@ -56,19 +52,21 @@ int run_budget(const Options& options) {
     const sensor::Setup setup = sensor::set_up(s, options.threads);
     const study::Budget budget = with_progress<study::BudgetOptions>(
         options, "trials", [&](const study::BudgetOptions& each) { return study::budget(setup, each); });
+    const auto ensemble = ensemble_beside(s, study::EnsembleJudgement::budget, options);
     if (report) {
         report->content().budget = budget;
+        report->content().ensemble = ensemble;
         report->read_and_fill(setup, options.threads);
         report->commit();
     }
     nlohmann::ordered_json json = record::to_json(budget, s);
-    std::string text = describe(budget, s);
-    if (const auto ensemble = ensemble_beside(s, study::EnsembleJudgement::budget, options)) {
+    std::string text = describe(budget, s, ensemble);
+    if (ensemble) {
         json["ensemble"] = record::to_json(*ensemble, budget.verdict.level);
         text += describe(*ensemble, budget.verdict.level);
     }
     show(options, json, text);
-    return code_of(options, budget.verdict.level);
+    return code_of(options, budget.verdict.level, ensemble);
 }
 
 int run_advise(const Options& options) {
@@ -86,6 +84,9 @@ int run_advise(const Options& options) {
     if (report) {
         const sensor::Setup setup = sensor::set_up(s, options.threads);
         report->add_budget(setup, options.threads);
+        report->content().ensemble = ensemble_beside(
+            s, report->content().budget ? study::EnsembleJudgement::budget : study::EnsembleJudgement::reading,
+            options);
         report->read_and_fill(setup, options.threads);
         report->content().advice = advice;
         report->commit();

@@ -47,7 +47,10 @@ double replaced_valid_share(const ReadResult& r, const Scenario& /*s*/) {
 
 template <std::size_t Axis>
 double glare_tilt(const ReadResult& r, const Scenario& /*s*/) {
-    return r.glare && r.glare->tilt ? in(degree, (*r.glare->tilt)[Axis]) : none;
+    constexpr double rounding = 1e-12;  // rad, of the search for it
+    if (!r.glare || !r.glare->tilt) return none;
+    const double tilt = (*r.glare->tilt)[Axis];
+    return std::abs(tilt) < rounding ? 0.0 : in(degree, tilt);
 }
 
 double percent(const ReadResult& r, const Scenario& s) {
@@ -127,6 +130,10 @@ double count_of(const std::optional<Part>& part) {
     return part ? static_cast<double>((*part).*Member) : none;
 }
 
+std::int64_t outputs_behind(const ReadResult& r) {
+    return r.statistics.independent_outputs;
+}
+
 std::int64_t replaced_independent(const ReadResult& r) {
     return r.speckle ? r.speckle->replaced_independent : r.statistics.independent_outputs;
 }
@@ -161,13 +168,17 @@ const std::array table{
     Quantity{"valid_share", "1", "valid readings", "/valid_share",
              [](const R& r, const S&) { return share(r.statistics.validity[0], r.statistics.readings); },
              Group::readings, percent_of_all},
+    Quantity{"independent_outputs", "1", "valid outputs that share no reading", "/independent_outputs",
+             [](const R& r, const S&) { return static_cast<double>(r.statistics.independent_outputs); },
+             Group::readings, whole, not_in_sweeps},
     Quantity{"true_mm", "mm", "true displacement", "/true_mm",
              [](const R& r, const S&) { return in(mm, r.true_displacement); }, Group::output,
              to("expanded_uncertainty_um")},
     Quantity{"mean_mm", "mm", "mean output", "/mean_mm", [](const R& r, const S&) { return in(mm, r.statistics.mean); },
-             Group::output, to("expanded_uncertainty_um")},
+             Group::output, to("expanded_uncertainty_um"), true, outputs_behind},
     Quantity{"bias_um", "um", "bias, with the speckle of this patch", "/bias_um",
-             [](const R& r, const S&) { return in(um, r.bias); }, Group::output, to("expanded_uncertainty_um")},
+             [](const R& r, const S&) { return in(um, r.bias); }, Group::output, to("expanded_uncertainty_um"), true,
+             outputs_behind},
     Quantity{"bias_without_speckle_um", "um", "bias, without speckle", "/bias_without_speckle_um",
              [](const R& r, const S&) { return in(um, r.systematic); }, Group::output, to("expanded_uncertainty_um")},
     Quantity{"marking_error_um", "um", "error by markings under the spot", "/marking_error_um",
@@ -177,7 +188,7 @@ const std::array table{
              [](const R& r, const S&) { return in(um, r.lens_error); }, Group::lens, to("expanded_uncertainty_um")},
     Quantity{"still_sd_um", "um", "still standard deviation", "/still_sd_um",
              [](const R& r, const S&) { return r.tracking ? none : in(um, r.statistics.standard_deviation); },
-             Group::still, two_digits, true, [](const R& r) { return r.statistics.independent_outputs; }},
+             Group::still, two_digits, true, outputs_behind},
     Quantity{"replaced_sd_um", "um", "replaced standard deviation", "/replaced_sd_um",
              [](const R& r, const S&) { return in(um, replaced_deviation(r)); }, Group::speckle, two_digits, true,
              replaced_independent},
@@ -396,6 +407,10 @@ const std::array table{
 };
 
 }  // namespace
+
+double relative_error_of_deviation(std::int64_t count) {
+    return 1.0 / std::sqrt(2.0 * static_cast<double>(count - 1));
+}
 
 std::span<const Quantity> quantities() {
     return table;

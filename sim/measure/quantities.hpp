@@ -52,6 +52,14 @@ struct Rounding {
     std::string_view uncertainty;  ///< name of the quantity that is its uncertainty
 };
 
+/// Fewer valid outputs that share no reading than these are few: the standard deviation of 30 is known to 13 %. Texts
+/// then say how many there are, or give the interval of the standard deviation.
+inline constexpr std::int64_t few_outputs = 30;
+
+/// Standard uncertainty of the standard deviation of so many independent values, over itself.
+/// Source: JCGM 100:2008, E.4.3, note: (2 (n - 1))^(-1/2). @param count  At least 2. [1]
+[[nodiscard]] double relative_error_of_deviation(std::int64_t count);
+
 /// A number of a reading.
 struct Quantity {
     std::string_view name;       ///< ends in its unit
@@ -62,7 +70,7 @@ struct Quantity {
     Group group = Group::signal;
     Rounding rounding;
     bool in_sweeps = true;                                            ///< each point of a sweep has it
-    std::int64_t (*independent)(const ReadResult& result) = nullptr;  ///< values behind a standard deviation, if known
+    std::int64_t (*independent)(const ReadResult& result) = nullptr;  ///< values behind it, if few may matter
 };
 
 /// All numbers of a reading, in the order of their columns in files.

@@ -202,6 +202,10 @@ struct LampsFlicker {
 struct TooFewOutputs {
     std::int64_t count = 0;
 };
+struct FewOutputs {
+    std::int64_t count = 0;  ///< valid outputs that share no reading
+    bool alike = false;      ///< all of them the same: a standard deviation of 0
+};
 struct LostAfterChanges {
     double readings = 0.0;   ///< after each change of surface. [1]
     double length = 0.0;     ///< of surface that passes unread. [m]
@@ -337,14 +341,15 @@ struct TrialsLost {
     double share = 0.0;  ///< [1]
 };
 
-using Reason = std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading,
-                            BordersPass, LightEntersPart, TooFewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
-                            TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp,
-                            ResponseTooLong, LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze,
-                            LampsFlicker, MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead,
-                            BehindPlateRead, ExposureAtLimit, TooNearLimit, HotAirWanders, MountShakes, NeighbourInView,
-                            NeighbourBeats, NeighbourPulses, TableLeaves, BeyondTable, LensErrsForPart, GlassLiftsPart,
-                            GhostCounts, DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
+using Reason =
+    std::variant<ReadingsLost, LostOnOtherPatches, LargestError, SpeckleStays, MarkingsShiftReading, BordersPass,
+                 LightEntersPart, TooFewOutputs, FewOutputs, LostAfterChanges, OutputLags, VibrationReduced,
+                 TooMuchWithinExposures, MovesBetweenBuckets, AmplifierSaturates, SensorWarmsUp, ResponseTooLong,
+                 LargestLine, MonteCarloDiffers, TrialsLost, AmbientRivalsPeak, OnlyHaze, LampsFlicker,
+                 MirroredBeamMisses, GlareNear, LayTurnsLightAway, LayAlongAxis, BackFaceRead, BehindPlateRead,
+                 ExposureAtLimit, TooNearLimit, HotAirWanders, MountShakes, NeighbourInView, NeighbourBeats,
+                 NeighbourPulses, TableLeaves, BeyondTable, LensErrsForPart, GlassLiftsPart, GhostCounts,
+                 DirtTakesLight, BeamPointingJitters, FilterCutsLight, TurnedSensorReadsLonger>;
 
 /// A sentence for people, without a full stop.
 [[nodiscard]] std::string in_words(const Reason& reason);

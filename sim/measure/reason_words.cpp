@@ -6,6 +6,7 @@
 #include "sim/base/cases.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
+#include "sim/measure/quantities.hpp"
 #include "sim/measure/reason.hpp"
 
 namespace spotwright::measure {
@@ -276,6 +277,13 @@ std::string words_of(const TooNearLimit& r) {
 std::string words_of(const TooFewOutputs& r) {
     return fmt::format("only {} valid {}: too few for a standard deviation", r.count,
                        r.count == 1 ? "output" : "outputs");
+}
+std::string words_of(const FewOutputs& r) {
+    if (r.count < 2) return "all outputs share readings: mean and standard deviation are those of a single average";
+    const std::string known = r.alike ? "all of them alike, so their noise is not known"
+                                      : fmt::format("the standard deviation is known to {:.2g} %",
+                                                    100.0 * relative_error_of_deviation(r.count));
+    return fmt::format("mean and standard deviation are those of {} valid outputs alone: {}", r.count, known);
 }
 std::string words_of(const LostAfterChanges& r) {
     return fmt::format(

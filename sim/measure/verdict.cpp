@@ -12,6 +12,7 @@
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
 #include "sim/measure/timed_reasons.hpp"
+#include "sim/measure/quantities.hpp"
 #include "sim/base/cases.hpp"
 
 namespace spotwright::measure {
@@ -360,6 +361,8 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
     }
     if (verdict.expanded_uncertainty) {
         verdict.reasons.emplace_back(largest_error(verdict, scenario));
+        const std::int64_t outputs = result.statistics.independent_outputs;
+        if (outputs < few_outputs) verdict.reasons.emplace_back(FewOutputs{outputs, !(*scatter_of(result) > 0.0)});
         if (const auto near = why_undecided(scenario.requirement, result, verdict)) verdict.reasons.emplace_back(*near);
         if (const auto longer = why_longer(scenario, result)) verdict.reasons.emplace_back(*longer);
         if (const auto enters = why_too_far(scenario, result, verdict)) verdict.reasons.emplace_back(*enters);

@@ -279,6 +279,12 @@ std::string step_against_loss(const WhyLost& why, const scenario::Scenario& s) {
         return of_user ? "a longer exposure, or automatic exposure"
                        : "a longer exposure, more power, or automatic exposure";
     }
+    if (const auto* slow = std::get_if<ExposureTooSlow>(&why); slow != nullptr && slow->at_limit && !of_user) {
+        return "wider limits of automatic exposure (exposure.exposure_us, exposure.period_us), or another power";
+    }
+    if (const auto* unfit = std::get_if<FixedExposureUnfit>(&why)) {
+        return unfit->too_short ? "automatic exposure, or a longer one" : "automatic exposure, or a shorter one";
+    }
     return "`advise` tries what would help";
 }
 

@@ -79,7 +79,8 @@ MeasurableRange mirrored_range(const Receiver& r, double reference_distance) {
     };
     const double half_length = static_cast<double>(r.pixels) * r.pitch / 2.0;
     for (const double side : {-1.0, 1.0}) {
-        limit(displacement_of(side * r.aperture.half_in_plane), "aperture: the mirrored beam would pass the lens by");
+        limit(displacement_of(side * r.aperture.half_in_plane),
+              "aperture: beyond it the mirrored beam misses the lens");
         // An end of the array that no ray of the lens meets limits nothing: its inverse lies on the other side.
         const double at_end = displacement_of(location_of(r, axis, side * half_length));
         if ((at_end < 0.0) == (side > 0.0)) limit(at_end, "array length");

@@ -66,6 +66,7 @@ ordered_json to_json(const study::EnsembleSpread& spread, measure::Level level) 
     return {{"members", spread.members},
             {"same_level", spread.at(level)},
             {"levels", levels},
+            {"most_common_level", measure::name_of(study::most_common_level(spread))},
             {"bias_um", spread_json(spread.bias, um)},
             {"still_sd_um", spread_json(spread.scatter, um)},
             {"replaced_sd_um", spread_json(spread.replaced, um)},

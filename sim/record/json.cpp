@@ -174,6 +174,7 @@ ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario
         {"model", scenario::word_of(scenario, "run.model")},
         {"readings", statistics.readings},
         {"valid_share", number("valid_share")},
+        {"independent_outputs", statistics.independent_outputs},
         {"replaced_valid_share", number("replaced_valid_share")},
         {"invalid", invalid_shares(statistics)},
         {"true_mm", number("true_mm")},

@@ -8,6 +8,7 @@
 #include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
 #include "sim/scenario/material_wavelengths.hpp"
+#include "sim/scenario/material_words.hpp"
 #include "sim/scenario/schema.hpp"
 #include "sim/target/subsurface.hpp"
 #include "sim/target/surface.hpp"
@@ -184,6 +185,18 @@ std::string material_keys_section() {
     return text;
 }
 
+std::string material_words_section() {
+    std::string text =
+        "\n## Other words for materials\n\n"
+        "A word that is no name of the library leads to the nearest material: an error names it, and\n"
+        "`spotwright materials --like WORD` lists it. Nearest is meant by colour, gloss and depth of the light.\n\n"
+        "| words | nearest |\n| --- | --- |\n";
+    for (const scenario::MaterialWords& row : scenario::material_words()) {
+        text += fmt::format("| {} | {} |\n", row.words, row.materials);
+    }
+    return text;
+}
+
 std::string materials_page() {
     std::string text =
         "# Materials\n\n"
@@ -202,7 +215,7 @@ std::string materials_page() {
         "with its own source; values without brackets are not ranged.\n"
         "A scenario may also name a material file of its own (`material = \"my.toml\"`): see\n"
         "[keys of a material file](#keys-of-a-material-file).\n" +
-        material_keys_section();
+        material_keys_section() + material_words_section();
     for (const std::string& name : scenario::material_names()) {
         const scenario::Material m = scenario::library_material(name);
         const scenario::MaterialRange range = m.range.value_or(scenario::MaterialRange{});

@@ -108,10 +108,21 @@ std::string short_quantity_text(const Quantity& quantity, const measure::ReadRes
 std::string quantity_text(const Quantity& quantity, const measure::ReadResult& result,
                           const scenario::Scenario& scenario) {
     const double value = quantity.value(result, scenario);
-    if (quantity.independent != nullptr && std::isfinite(value)) {
-        return deviation_text(value * factor_of(quantity.units), quantity.independent(result));
-    }
-    return short_quantity_text(quantity, result, scenario);
+    const std::string text = short_quantity_text(quantity, result, scenario);
+    if (quantity.independent == nullptr || !std::isfinite(value)) return text;
+    const std::int64_t count = quantity.independent(result);
+    const bool few = stands_on_few(quantity, result);
+    const bool is_deviation = quantity.rounding.rule == Rule::deviation;
+    const bool has_interval = is_deviation && !(few && (value == 0.0 || count < 2));
+    if (has_interval) return deviation_text(value * factor_of(quantity.units), count);
+    const std::string_view what = is_deviation ? "value" : "output";
+    return few ? fmt::format("{} (of {} {}{})", text, count, what, count == 1 ? "" : "s") : text;
+}
+
+bool stands_on_few(const Quantity& quantity, const measure::ReadResult& result) {
+    if (quantity.independent == nullptr) return false;
+    const std::int64_t count = quantity.independent(result);
+    return count > 0 && count < measure::few_outputs;
 }
 
 std::string number_in_column(std::string_view name, double value, double uncertainty) {

@@ -23,9 +23,12 @@ namespace spotwright::record {
 [[nodiscard]] std::string short_quantity_text(const measure::Quantity& quantity, const measure::ReadResult& result,
                                               const scenario::Scenario& scenario);
 
-/// The same, a standard deviation with its 95 % interval.
+/// The same, a standard deviation with its 95 % interval, and a mean of few outputs with their number.
 [[nodiscard]] std::string quantity_text(const measure::Quantity& quantity, const measure::ReadResult& result,
                                         const scenario::Scenario& scenario);
+
+/// Whether few outputs stand behind a quantity (`measure::few_outputs`), so that its text should say so, however short.
+[[nodiscard]] bool stands_on_few(const measure::Quantity& quantity, const measure::ReadResult& result);
 
 /// The number alone, in the units at the end of its name, for a column under that name. "-" if it does not exist.
 [[nodiscard]] std::string number_in_column(std::string_view name, double value, double uncertainty);

@@ -7,6 +7,7 @@
 #include <sstream>
 
 #include "sim/base/units.hpp"
+#include "sim/base/words.hpp"
 #include "sim/report/sections.hpp"
 #include "sim/drawing/svg_canvas.hpp"
 #include "sim/record/quantity_text.hpp"
@@ -117,6 +118,7 @@ namespace {
 
 Answer answer_by(const measure::Verdict& verdict, const scenario::Scenario& s, const char* basis) {
     Answer answer;
+    answer.headline = measure::name_of(verdict.level);
     answer.verdict = verdict;
     answer.uncertainty = verdict.expanded_uncertainty;
     answer.explanation = measure::explanation(verdict, s.requirement);
@@ -145,6 +147,17 @@ std::string best_change(const study::Advice& advice) {
     return fmt::format("{} ({}{} where the part stands)", text, measure::name_of(trials.front().level), error);
 }
 
+// How far the answer hangs on what the data sheet of the sensor leaves open.
+std::string ensemble_sentence(const study::EnsembleSpread& spread, measure::Level level) {
+    std::string text = "The sheet of the sensor leaves open what sensor it is: " + in_words(spread, level);
+    if (spread.expanded_uncertainty) {
+        text += fmt::format("; expanded uncertainty from {} to {}",
+                            base::uncertainty_text(spread.expanded_uncertainty->least),
+                            base::uncertainty_text(spread.expanded_uncertainty->greatest));
+    }
+    return text + ".";
+}
+
 }  // namespace
 
 std::optional<Answer> answer_of(const ReportContent& content) {
@@ -162,6 +175,7 @@ std::optional<Answer> answer_of(const ReportContent& content) {
         answer = answer_by(verdict, content.scenario, "readings of the part as it stands");
         if (!now.obstacle.empty()) answer->reasons.push_back(now.obstacle);
     }
+    if (answer && content.ensemble) answer->headline = study::headline(answer->verdict.level, *content.ensemble);
     if (answer && content.advice && answer->verdict.level != measure::Level::stable) {
         const std::string change = best_change(*content.advice);
         if (!change.empty()) answer->next = change;
@@ -188,8 +202,9 @@ std::string verdict_section(const ReportContent& content) {
     const std::optional<Answer> answer = answer_of(content);
     if (!answer) return {};
     const Scenario& s = content.scenario;
-    std::string text = html_paragraph(fmt::format("{}: {}. It holds for {}.", measure::name_of(answer->verdict.level),
-                                                  answer->explanation, measure::name_of(answer->verdict.covers)));
+    std::string text = html_paragraph(fmt::format("{}: {}. It holds for {}.", answer->headline, answer->explanation,
+                                                  measure::name_of(answer->verdict.covers)));
+    if (content.ensemble) text += html_paragraph(ensemble_sentence(*content.ensemble, answer->verdict.level));
     text += html_list(answer->reasons);
     if (content.advice && !content.advice->summary.empty()) text += html_paragraph(content.advice->summary);
 

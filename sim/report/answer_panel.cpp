@@ -104,7 +104,7 @@ std::string answer_panel(const ReportContent& content) {
     const measure::Verdict& verdict = answer->verdict;
     std::string text = fmt::format("<div class=\"answer {}\">\n<div>\n", measure::name_of(verdict.level));
     text += fmt::format("<p class=\"verdict\">{}<strong>Verdict: {}</strong></p>\n", sign_of(verdict.level),
-                        measure::name_of(verdict.level));
+                        drawing::escape(answer->headline));
     text += html_paragraph(answer->explanation + ".", "why");
     text += bar_of(content.scenario.requirement, answer->uncertainty, verdict.level);
     std::string lines = line("largest cause", answer->largest);

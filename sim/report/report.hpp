@@ -13,6 +13,7 @@
 #include "sim/study/allan.hpp"
 #include "sim/study/budget.hpp"
 #include "sim/study/drift.hpp"
+#include "sim/study/ensemble.hpp"
 #include "sim/study/linearity.hpp"
 #include "sim/measure/read.hpp"
 
@@ -42,6 +43,7 @@ struct ReportContent {
     std::optional<study::AllanStudy> allan;  ///< of outputs. [m]
     std::string about_series;                ///< the readings behind histogram and Allan deviation, if not all
     std::optional<study::Budget> budget;
+    std::optional<study::EnsembleSpread> ensemble;  ///< of an inferred sensor, judged as the answer is
     std::optional<study::Advice> advice;
     std::optional<RecordedChecks> checks;
     std::vector<std::string> not_studied;  ///< studies that were impossible, and why: sentences

@@ -14,6 +14,7 @@ namespace spotwright::report {
 struct Answer {
     measure::Verdict verdict;           ///< its contributions may be missing
     std::optional<double> uncertainty;  ///< expanded, bias included. [m]
+    std::string headline;               ///< the level, beside those of other sensors that fit the sheet
     std::string explanation;            ///< of the level, in one line
     std::vector<std::string> reasons;
     std::string largest;  ///< cause, in words; empty: none is known

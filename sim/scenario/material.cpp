@@ -12,6 +12,7 @@
 #include "sim/scenario/material_keys.hpp"
 #include "sim/scenario/material_values.hpp"
 #include "sim/scenario/toml_source.hpp"
+#include "sim/scenario/material_words.hpp"
 
 namespace spotwright::scenario {
 
@@ -210,8 +211,7 @@ private:
         const std::vector<std::string> names = material_names();
         if (std::find(names.begin(), names.end(), layer.backing) == names.end()) {
             complain(field.value_location, fmt::format("no such material: \"{}\"", layer.backing),
-                     "a name of the library (`spotwright materials` lists them)",
-                     base::did_you_mean(similar_materials(layer.backing)));
+                     "a name of the library (`spotwright materials` lists them)", material_hint(layer.backing));
             return;
         }
         // Named by itself, it would be read without end.

@@ -97,6 +97,17 @@ bool inside_unknown(const Field& field) {
     return !field.section.empty() && !is_section(field.section);
 }
 
+// The keys of a section, where they are few; empty of a section that is not known.
+std::string keys_of_section(const std::string& path) {
+    constexpr std::size_t few = 8;
+    const std::string_view section = std::string_view(path).substr(0, std::min(path.rfind('.'), path.size()));
+    std::vector<std::string> names;
+    for (const Key& key : schema()) {
+        if (!key.section.empty() && key.section == section) names.emplace_back(key.name);
+    }
+    return names.empty() || names.size() > few ? std::string() : base::alternatives(names);
+}
+
 // The known name that was probably meant: the same key of another section, or the nearest in spelling, first within
 // the section, then anywhere.
 std::string suggestion(const std::string& path) {
@@ -141,7 +152,12 @@ void Reader::report_unknown(const base::SourceLocation& location, const std::str
     // Hundreds of unknown keys are not misspelt one by one, and looking for each one's neighbours takes long.
     constexpr std::size_t most_hints = 200;
     const std::string nearest = problems_.size() < most_hints ? suggestion(path) : "";
-    complain(location, "no such key", "", base::did_you_mean(nearest));
+    const std::string keys = keys_of_section(path);
+    // Beside all keys of the section, a word that is merely spelled alike elsewhere only leads astray.
+    const auto name_in = [](const std::string& of) { return of.substr(of.rfind('.') + 1); };
+    const bool same_section = nearest.substr(0, nearest.rfind('.')) == path.substr(0, path.rfind('.'));
+    const bool helps = keys.empty() || same_section || name_in(nearest) == name_in(path);
+    complain(location, "no such key", keys, helps ? base::did_you_mean(nearest) : std::string());
 }
 
 void Reader::read_file(const TomlSource& source) {

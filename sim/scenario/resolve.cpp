@@ -13,6 +13,7 @@
 #include "sim/scenario/checks.hpp"
 #include "sim/scenario/input_files.hpp"
 #include "sim/scenario/material_wavelengths.hpp"
+#include "sim/scenario/material_words.hpp"
 #include "sim/scenario/paths.hpp"
 #include "sim/scenario/relief.hpp"
 #include "sim/scenario/toml_source.hpp"
@@ -92,8 +93,7 @@ void Resolver::resolve_material(const std::string& key, const std::string& name,
         } else if (std::find(names.begin(), names.end(), name) != names.end()) {
             material = library_material(name);
         } else {
-            complain(location, fmt::format("no such material: \"{}\"", name), allowed,
-                     base::did_you_mean(similar_materials(name)));
+            complain(location, fmt::format("no such material: \"{}\"", name), allowed, material_hint(name));
             return;
         }
         if (!sound({"emitter.wavelength_nm"})) return;

@@ -3,11 +3,13 @@
 
 #include <algorithm>
 #include <array>
+#include <functional>
 
 #include "sim/base/cases.hpp"
+#include "sim/base/printable.hpp"
 #include "sim/base/units.hpp"
-#include "sim/base/words.hpp"
 #include "sim/scenario/material.hpp"
+#include "sim/scenario/material_words.hpp"
 #include "sim/scenario/sheet.hpp"
 #include "sim/scenario/toml_source.hpp"
 
@@ -83,7 +85,7 @@ void check_repeatability(const SheetRepeatability& repeatability, const Sheet& s
     problems.push_back({location_of(sheet, "repeatability.material"),
                         printable(fmt::format("no such material: \"{}\"", material)),
                         "a name of the library (`spotwright materials` lists them), or a material file (.toml)",
-                        base::did_you_mean(similar_materials(material))});
+                        material_hint(material)});
 }
 
 }  // namespace

@@ -263,6 +263,11 @@ std::string Adviser::summary(const Advice& advice) const {
         if (!advice.as_it_is.expanded_uncertainty) {
             return fmt::format("{}: the part then reads stably, errors up to {}", words, error_text(first));
         }
+        // Where the errors are small already, readings are what is lost.
+        if (*advice.as_it_is.expanded_uncertainty <= measure::allowed_error(scenario_.requirement)) {
+            return fmt::format("{}: the part then reads stably, {:.4g} % of readings valid in place of {:.4g} %", words,
+                               100.0 * first.valid_share, 100.0 * advice.as_it_is.valid_share);
+        }
         return fmt::format("{}: the part then reads stably, errors up to {} in place of {}", words, error_text(first),
                            error_text(advice.as_it_is));
     }

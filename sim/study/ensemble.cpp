@@ -204,6 +204,24 @@ std::vector<EnsembleSpread> sweep_ensemble(const Sweep& sweep, const EnsembleOpt
     return spreads;
 }
 
+measure::Level most_common_level(const EnsembleSpread& spread) {
+    std::size_t most = 0;
+    for (std::size_t i = 0; i < spread.levels.size(); ++i) {
+        if (spread.levels.at(i) >= spread.levels.at(most)) most = i;
+    }
+    return static_cast<measure::Level>(most);
+}
+
+std::string headline(measure::Level level, const EnsembleSpread& spread) {
+    const measure::Level most = most_common_level(spread);
+    const std::string_view name = measure::name_of(level);
+    const std::int64_t same = spread.at(level);
+    if (same == spread.members) return fmt::format("{}, as for all {} sensors that fit the sheet", name, same);
+    if (most == level) return fmt::format("{}, as for {} of {} sensors that fit the sheet", name, same, spread.members);
+    return fmt::format("{} for the sensor that fits the sheet best, but {} for {} of {} that fit it", name,
+                       measure::name_of(most), spread.at(most), spread.members);
+}
+
 std::string in_words(const EnsembleSpread& spread, measure::Level level) {
     return levels_in_words(spread, level, "sensors that fit the sheet");
 }

@@ -86,6 +86,13 @@ struct EnsembleOptions {
 /// Points of a sweep up to which `sweep_ensemble` is worth its time: each costs a reading of every member.
 inline constexpr std::int64_t most_ensemble_points = 100;
 
+/// The level of most members; of two that share that, the worse. @param spread  Of one member at least.
+[[nodiscard]] measure::Level most_common_level(const EnsembleSpread& spread);
+
+/// The level of a verdict beside those of the members, for its headline: "marginal, as for 28 of 32 sensors that fit
+/// the sheet", or "marginal for the sensor that fits the sheet best, but unstable for 20 of 32 that fit it".
+[[nodiscard]] std::string headline(measure::Level level, const EnsembleSpread& spread);
+
 /// "stable for 31 of 32 sensors that fit the sheet" and, where members differ, what the others come to.
 [[nodiscard]] std::string in_words(const EnsembleSpread& spread, measure::Level level);
 

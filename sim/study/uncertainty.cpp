@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "sim/base/errors.hpp"
+#include "sim/measure/quantities.hpp"
 
 namespace spotwright::study {
 
@@ -179,6 +180,7 @@ Interval deviation_interval_of(double deviation, double degrees_of_freedom, doub
 
 std::optional<Interval> deviation_interval_or_none(std::optional<double> deviation, std::int64_t count) {
     if (!deviation || count < 2) return std::nullopt;
+    if (*deviation == 0.0 && count < measure::few_outputs) return std::nullopt;
     return deviation_interval(*deviation, count);
 }
 

@@ -127,7 +127,7 @@ struct MonteCarlo {
 /// Equation (uncertainty.9).
 [[nodiscard]] Interval deviation_interval(double deviation, std::int64_t count, double coverage = 0.95);
 
-/// The same where there is a deviation and it stands on at least two values.
+/// The same where there is a deviation and it stands on at least two values; of few that are all alike there is none.
 [[nodiscard]] std::optional<Interval> deviation_interval_or_none(std::optional<double> deviation, std::int64_t count);
 
 /// The same for a deviation whose square has the chi-squared distribution of so many degrees of freedom, not

@@ -34,6 +34,15 @@ TEST_CASE("infer writes a sensor whose verdicts say how far the sheet determines
     CHECK(text.out.find("4 sensors that fit the sheet") != std::string::npos);
     CHECK(text.out.find("repeatability.value_um") != std::string::npos);
     CHECK(text.out.find("tile-moved") != std::string::npos);
+    // A sensor file may have been edited since: it is replaced on request alone, as by `new`.
+    const std::string written = contents(sensor) + "# edited\n";
+    static_cast<void>(folder.write("sensor.toml", written));
+    const Run again = run("infer --sensors 2 --quiet --out " + sensor + " " + sheet);
+    CHECK(again.code == 2);
+    CHECK(again.err.find("--force") != std::string::npos);
+    CHECK(contents(sensor) == written);
+    CHECK(run("infer --sensors 4 --quiet --force --out " + sensor + " " + sheet).code == 0);
+    CHECK(contents(sensor) + "# edited\n" == written);
     const auto json = nlohmann::json::parse(run("infer --sensors 4 --json " + sheet).out);
     CHECK(json["sensors"] == 4);
     CHECK(json["sheet"].size() >= 6);

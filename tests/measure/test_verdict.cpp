@@ -393,3 +393,19 @@ TEST_CASE("a step names only keys that the sensor offers", "[verdict][unit]") {
     CHECK(next_step(biased, of_user).find("calibrated_on") == std::string::npos);
     CHECK(next_step(biased, {}).find("calibrated_on") != std::string::npos);
 }
+
+TEST_CASE("a verdict on few outputs says how well they tell the noise", "[verdict]") {
+    const auto reason_of = [](std::vector<std::string> settings) {
+        const measure::ReadResult result = read_material("white-ceramic", std::move(settings));
+        const auto few = reason_in<measure::FewOutputs>(result);
+        return few ? in_words(measure::Reason(*few)) : std::string();
+    };
+    CHECK(reason_of({"run.readings=100"}).empty());
+    // (2 (10 - 1))^(-1/2) = 0.236: JCGM 100:2008, E.4.3.
+    CHECK(reason_of({"run.readings=10"}) ==
+          "mean and standard deviation are those of 10 valid outputs alone: the standard deviation is known to 24 %");
+    // 63 outputs of 2 windows that share no reading: (2 (2 - 1))^(-1/2) = 0.71.
+    CHECK(reason_of({"run.readings=128", "reading.average=64"}).find("2 valid outputs alone") != std::string::npos);
+    CHECK(reason_of({"run.readings=70", "reading.average=64"}).find("a single average") != std::string::npos);
+    CHECK(measure::relative_error_of_deviation(51) == Approx(0.1));
+}

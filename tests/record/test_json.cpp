@@ -40,6 +40,7 @@ TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]
                                  "model",
                                  "readings",
                                  "valid_share",
+                                 "independent_outputs",
                                  "replaced_valid_share",
                                  "invalid",
                                  "true_mm",

@@ -1,6 +1,8 @@
 // Numbers of a reading for people: labels and digits come from the table of quantities, files keep every digit.
 #include <catch2/catch.hpp>
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <set>
@@ -162,4 +164,37 @@ TEST_CASE("numbers without noise have three significant digits, and rounding err
     CHECK(record::um_text(std::nan("")) == "none");
     CHECK(record::resets_table(std::vector<study::ResetInterval>{{study::endless, 1.23456e-6, 1.5e-6}}).rows[0] ==
           Cells{"never", "1.23", "1.5"});
+}
+
+TEST_CASE("numbers that stand on few outputs say how many, however short their text", "[record][unit]") {
+    measure::ReadResult result = test::some_result();
+    const auto stands = [&](std::string_view name) {
+        return record::stands_on_few(measure::quantity_named(name), result);
+    };
+    CHECK(text_of("mean_mm", result).find("output") == std::string::npos);
+    CHECK_FALSE(stands("mean_mm"));
+    for (const std::int64_t count : {3, 10, 29}) {
+        INFO(count);
+        result.statistics.independent_outputs = count;
+        const std::string of = fmt::format("(of {} outputs)", count);
+        CHECK(stands("mean_mm"));
+        CHECK(text_of("mean_mm", result).ends_with(of));
+        CHECK(text_of("bias_um", result).ends_with(of));
+        CHECK(text_of("still_sd_um", result).find("(95 %: ") != std::string::npos);
+        // What is computed without noise stands on no output.
+        CHECK_FALSE(stands("bias_without_speckle_um"));
+        CHECK(text_of("independent_outputs", result) == std::to_string(count));
+    }
+    // All alike: as few say nothing of their noise.
+    result.statistics.independent_outputs = 3;
+    result.statistics.standard_deviation = 0.0;
+    CHECK(text_of("still_sd_um", result) == "0 um (of 3 values)");
+    CHECK(record::to_json(result, test::some_scenario())["still_sd_interval_um"].is_null());
+    result.statistics.independent_outputs = 1;
+    result.statistics.standard_deviation.reset();
+    CHECK(text_of("mean_mm", result).ends_with("(of 1 output)"));
+    CHECK(text_of("still_sd_um", result) == "none");
+    CHECK(record::to_json(result, test::some_scenario())["independent_outputs"] == 1);
+    result.statistics.independent_outputs = 30;
+    CHECK_FALSE(stands("mean_mm"));
 }

@@ -411,3 +411,17 @@ TEST_CASE("what every report carries is what was built in", "[record][unit]") {
     const std::string validation = test::content(std::string(SPOTWRIGHT_SOURCE_DIR) + "/docs/validation.md");
     CHECK(has(validation, std::to_string(report::recorded_checks().made) + " checks, "));
 }
+
+TEST_CASE("the headline of a report names the level of most sensors that fit the sheet", "[record][unit]") {
+    report::ReportContent content = full_content();
+    CHECK_FALSE(has(report_html(content), "fit the sheet"));
+    const measure::Level level = content.budget->verdict.level;
+    study::EnsembleSpread& spread = content.ensemble.emplace();
+    spread.members = 8;
+    spread.levels = {0, 0, 0, 8};
+    REQUIRE(level != measure::Level::unreadable);
+    const std::string page = report_html(content);
+    CHECK(has(page, std::string("Verdict: ") + std::string(measure::name_of(level)) +
+                        " for the sensor that fits the sheet best, but unreadable for 8 of 8 that fit it"));
+    CHECK(has(page, "for 0 of 8 sensors that fit the sheet (unreadable 8)"));
+}

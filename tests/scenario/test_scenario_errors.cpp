@@ -284,3 +284,17 @@ TEST_CASE("a later station's rejection carries the place of the key, or of its a
     CHECK_THROWS_WITH(scenario::reject(s, "receiver.angle_deg", "too steep", "less", "turn it"),
                       "job.toml: receiver.angle_deg: too steep\n  allowed: less\n  hint: turn it");
 }
+
+TEST_CASE("an unknown key of a short section names the keys of the section, not one that is spelled alike elsewhere",
+          "[scenario][unit]") {
+    try {
+        static_cast<void>(scenario::parse(
+            "[target]\nmaterial = \"white-ceramic\"\nshape = \"sphere\"\n[target.sphere]\ndiameter_mm = 1\n",
+            "ball.toml"));
+        FAIL("accepted");
+    } catch (const base::ScenarioError& error) {
+        REQUIRE(error.problems().size() == 1);
+        CHECK(error.problems()[0].allowed == "radius_mm, curvature or position_mm");
+        CHECK(error.problems()[0].hint.empty());
+    }
+}

@@ -105,7 +105,7 @@ TEST_CASE("half of a mirror's light passes the lens where the range ends, by bot
         INFO("alpha " << angle << " deg");
         CHECK(range.near == Approx(-expected).epsilon(1e-12));
         CHECK(range.far == Approx(expected).epsilon(1e-12));
-        CHECK(range.near_limit == "aperture: the mirrored beam would pass the lens by");
+        CHECK(range.near_limit == "aperture: beyond it the mirrored beam misses the lens");
         CHECK(range.far_limit == range.near_limit);
         const double all = image_of(s, r, 0.0).collected_power;
         const receiver::EdgeSpread edge_spread;
@@ -158,8 +158,9 @@ TEST_CASE("the layout of a sensor calibrated on a mirror is the mirrored beam's"
     CHECK(layout.sensitivity == receiver::mirrored_sensitivity(r, 0.0));
     CHECK(layout.measurable.far == Approx(r.aperture.half_in_plane / (2.0 * std::sin(r.angle))));
     // 4 mm of aperture at 30 deg: 2 mm, and what lies beyond is refused, with the reason.
-    CHECK_THROWS_WITH(sensor::make_layout(before_mirror(30.0, {"mount.range_mm=[-1, 2.1]"})),
-                      Catch::Contains("far end is limited by the aperture: the mirrored beam would pass the lens by"));
+    CHECK_THROWS_WITH(
+        sensor::make_layout(before_mirror(30.0, {"mount.range_mm=[-1, 2.1]"})),
+        Catch::Contains("far end is limited by the aperture: beyond it the mirrored beam misses the lens"));
     // Calibrated on a matt part the same mount shows the spot itself.
     const sensor::Layout matt = sensor::make_layout(before_mirror(30.0, {"reading.calibrated_on=white-ceramic"}));
     CHECK_FALSE(matt.mirrored);

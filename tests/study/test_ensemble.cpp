@@ -1,6 +1,8 @@
 // The spread of a result over the sensors that fit a sheet.
 #include <catch2/catch.hpp>
 
+#include <array>
+
 #include "sim/base/units.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/study/ensemble.hpp"
@@ -108,4 +110,24 @@ TEST_CASE("without an ensemble there is no spread", "[study][unit]") {
     const scenario::Scenario s = scenario::parse("sensor = \"short-45\"\n" + test::minimal);
     CHECK(study::read_ensemble(s, {}).empty());
     CHECK(study::spread_over({}).members == 0);
+}
+
+TEST_CASE("a headline has the level of most sensors that fit, where it differs from that of the best",
+          "[study][unit]") {
+    const auto of_levels = [](std::array<std::int64_t, 4> levels) {
+        study::EnsembleSpread spread;
+        spread.levels = levels;
+        for (const std::int64_t count : levels) spread.members += count;
+        return spread;
+    };
+    const study::EnsembleSpread most_unstable = of_levels({3, 9, 20, 0});
+    CHECK(study::most_common_level(most_unstable) == Level::unstable);
+    CHECK(study::headline(Level::stable, most_unstable) ==
+          "stable for the sensor that fits the sheet best, but unstable for 20 of 32 that fit it");
+    CHECK(study::headline(Level::unstable, most_unstable) == "unstable, as for 20 of 32 sensors that fit the sheet");
+    CHECK(study::headline(Level::stable, of_levels({32, 0, 0, 0})) ==
+          "stable, as for all 32 sensors that fit the sheet");
+    // Of levels that as many share, the worse: no headline promises more than the sensors hold.
+    CHECK(study::most_common_level(of_levels({16, 0, 16, 0})) == Level::unstable);
+    CHECK(study::most_common_level(of_levels({1, 0, 0, 0})) == Level::stable);
 }

@@ -84,6 +84,7 @@ inline measure::ReadResult some_result() {
     result.statistics.readings = some_readings;
     result.statistics.validity = {9000, 0, 1000, 0, 0, 0};
     result.statistics.outputs = 9000;
+    result.statistics.independent_outputs = 9000;
     result.statistics.mean = 1.001e-3;
     result.statistics.standard_deviation = 2e-7;
     result.bias = 1e-6;

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from spotwright._record import Record
 from spotwright._results_common import Interval, Sometimes
-from spotwright._results_shelf import Specimens
+from spotwright._results_shelf import Ensemble, Specimens
 
 
 class SourcesOfMaterial(Record):
@@ -216,6 +216,7 @@ class Reading(Record):
     model: str
     readings: int
     valid_share: float
+    independent_outputs: int
     replaced_valid_share: float | None
     invalid: Mapping[str, float]
     true_mm: float
@@ -241,6 +242,7 @@ class Reading(Record):
     rays: Sometimes[int]
     model_standard_error_um: Sometimes[float | None]
     verdict: Verdict
+    ensemble: Sometimes[Ensemble]
     specimens: Sometimes[Specimens]
 
 

@@ -69,6 +69,7 @@ class Ensemble(Record):
     members: int
     same_level: int
     levels: LevelCounts
+    most_common_level: str
     bias_um: list[float] | None
     still_sd_um: list[float] | None
     replaced_sd_um: list[float] | None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from spotwright._record import Record
 from spotwright._results_common import Interval, Sometimes
 from spotwright._results_reading import Verdict
+from spotwright._results_shelf import Ensemble
 
 
 class Contribution(Record):
@@ -44,6 +45,7 @@ class Budget(Record):
     conclusive: bool
     valid_share: float
     verdict: Verdict
+    ensemble: Sometimes[Ensemble]
 
 
 class Trial(Record):
