@@ -85,14 +85,25 @@ void stop_at_print(const LitScene& scene, const PlatePath& path, const LitBatch&
     }
 }
 
-// Light at the backing of a plate.
+// Light at the backing of a plate. Powers square to the plane of incidence and in it are told apart for as long as it
+// is mirrored to and fro: near Brewster's angle nearly all that comes back is of one kind.
 struct AtBacking {
     Vector3d place;
-    Vector3d to_light;   // where it comes from, in air, unit
-    double power = 0.0;  // [W]
-    double path = 0.0;   // so far. [m]
+    Vector3d to_light;      // where it comes from, in air, unit
+    target::Fresnel power;  // of both polarisations. [W]
+    double path = 0.0;      // so far. [m]
     emitter::Polarisation polarisation;
+
+    [[nodiscard]] double total() const { return power.s + power.p; }
 };
+
+target::Fresnel times(const target::Fresnel& power, const target::Fresnel& left) {
+    return {power.s * left.s, power.p * left.p};
+}
+
+target::Fresnel times(const target::Fresnel& power, double left) {
+    return {power.s * left, power.p * left};
+}
 
 // Tangent inside a plate over the sine in air: 1 / (n cos t'). The way back from the front face is this times the sine
 // and the thickness.
@@ -122,7 +133,7 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const WayOu
         bare *=
             bare_share(scene, out->exit - 2.0 * k * slab.thickness * inside_tangent_per_sine(plate, cosine) * along);
     const double received =
-        bare * at_backing.power *
+        bare * at_backing.total() *
         target::scatter(*slab.backing, at_backing.to_light, out->direction, normal, at_backing.polarisation) * cosine *
         way.weight(slab, plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
     writer.add(*at, received, at_backing.path + out->way.optical_path);
@@ -131,7 +142,7 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const WayOu
 // Light that leaves a backing upwards.
 struct Upwards {
     Vector3d direction;
-    double weight = 0.0;  // of the power. [1]
+    target::Fresnel power;  // [W]
     emitter::Polarisation polarisation;
 };
 
@@ -143,17 +154,19 @@ std::optional<Upwards> from_backing(const target::Surface& backing, const AtBack
     if (is_polished(backing)) {
         const double cosine = light.to_light.dot(normal);
         const target::Fresnel r = mirrored_by(backing, cosine);
-        const double mirror = r.mean(target::s_share(light.polarisation, light.to_light, normal));
-        chance = std::clamp(mirror / (mirror + target::scattered_share(backing, light.to_light, normal)), 0.1, 0.9);
+        const target::Fresnel mirrored = times(light.power, r);
+        const double share = (mirrored.s + mirrored.p) / light.total();
+        chance = std::clamp(share / (share + target::scattered_share(backing, light.to_light, normal)), 0.1, 0.9);
         if (random.uniform() < chance)
-            return Upwards{2.0 * cosine * normal - light.to_light, mirror / chance,
+            return Upwards{2.0 * cosine * normal - light.to_light, times(mirrored, 1.0 / chance),
                            target::mirrored(light.polarisation, r, light.to_light, normal)};
     }
     std::array<double, 3> uniform{};
     for (double& u : uniform) u = random.uniform();
     const auto sample = target::sample_flanks(backing, light.to_light, normal, uniform, light.polarisation);
     if (!sample) return std::nullopt;
-    return Upwards{sample->direction, sample->weight / (1.0 - chance), {}};
+    const double each = 0.5 * light.total() * sample->weight / (1.0 - chance);
+    return Upwards{sample->direction, {each, each}, {}};
 }
 
 // Sends light that the backing scatters or mirrors back to it by the plate: by its back face, or by its front face as
@@ -166,19 +179,23 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     const double cosine = up->direction.dot(normal);
     const double index = scene.surface.gloss->index.real();
     const SentDown down = sent_down(target::fresnel({index, 0.0}, cosine));
-    const double s_share = target::s_share(up->polarisation, -up->direction, normal);
-    const double by_back = down.by_back.mean(s_share);
-    const double by_front = down.by_front.mean(s_share);
+    const target::Fresnel back_power = times(up->power, down.by_back);
+    const target::Fresnel front_power = times(up->power, down.by_front);
+    const double by_back = back_power.s + back_power.p;
+    const double by_front = front_power.s + front_power.p;
+    if (!(by_back + by_front > 0.0)) return false;
     const bool front = random.uniform() * (by_back + by_front) >= by_back;
     const Vector3d along = up->direction - cosine * normal;  // as long as the sine
     const double refracted = std::sqrt(index * index - (1.0 - cosine * cosine));
     const double through_plate = front ? 2.0 * slab.thickness / refracted : 0.0;
     const double through_gap = 2.0 * slab.gap / std::max(cosine, 1e-9);
-    if (front) light.power *= bare_share(scene, light.place + 0.5 * (through_plate + through_gap) * along);
+    light.power =
+        front ? times(front_power, (by_back + by_front) / by_front) : times(back_power, (by_back + by_front) / by_back);
+    if (front)
+        light.power = times(light.power, bare_share(scene, light.place + 0.5 * (through_plate + through_gap) * along));
     light.place += (through_plate + through_gap) * along;
     light.path += through_plate * index * index + through_gap;
     light.to_light = cosine * normal - along;
-    light.power *= up->weight * (by_back + by_front);
     light.polarisation =
         target::mirrored(up->polarisation, front ? down.by_front : down.by_back, -up->direction, normal);
     return true;
@@ -188,7 +205,7 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
 // of it goes on, twice as strong.
 bool goes_on(AtBacking& light, base::RandomSequence& random) {
     if (random.uniform() < 0.5) return false;
-    light.power *= 2.0;
+    light.power = times(light.power, 2.0);
     return true;
 }
 
@@ -231,8 +248,9 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     const double shift = passage.thickness(slab) * within.tangent() + slab.gap * outside.tangent();
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
-    light.power = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine) *
-                  passage.shares(plate.index, outside.cosine).mean(target::s_share(polarisation, lit.to_light, normal));
+    const double s_share = target::s_share(polarisation, lit.to_light, normal);
+    const double all = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine);
+    light.power = times({all * s_share, all * (1.0 - s_share)}, passage.shares(plate.index, outside.cosine));
     light.polarisation = polarisation_behind(polarisation, plate, lit.to_light, normal);
     light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;
@@ -255,11 +273,11 @@ LightSource light_of_backing(const LitScene& scene, std::int64_t rays, std::int6
                                             (first + static_cast<std::int64_t>(i)) * lattice_parts + part);
                 AtBacking light = first_at_backing(scene, Passage::draw(random), samples, section, i);
                 const WayOut back = WayOut::draw(*scene.part.slab->backing, random);
-                const double least = 1e-3 * light.power;
-                while (light.power > 0.0) {
+                const double least = 1e-3 * light.total();
+                while (light.total() > 0.0) {
                     add_backing(scene, light, back, through, writer);
                     if (!return_by_plate(scene, light, random)) break;
-                    if (light.power < least && !goes_on(light, random)) break;
+                    if (light.total() < least && !goes_on(light, random)) break;
                 }
             }
         }
