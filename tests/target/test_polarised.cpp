@@ -61,9 +61,9 @@ std::vector<target::Surface> surfaces() {
 
 }  // namespace
 
-// n = 1.5 at 30 deg: r_s = (sqrt(3) - sqrt(8)) / (sqrt(3) + sqrt(8)) and r_p the same of 9 sqrt(3) and 4 sqrt(8), so R_s
-// = 0.05779611 and R_p = 0.02524915, 39.2 % above and below their mean. Source: Fresnel's equations, M. Born, E. Wolf,
-// Principles of Optics, ch. 1; worked values.
+// n = 1.5 at 30 deg: r_s = (sqrt(3) - sqrt(8)) / (sqrt(3) + sqrt(8)) and r_p the same of 9 sqrt(3) and 4 sqrt(8), so
+// R_s = 0.05779611 and R_p = 0.02524915, 39.2 % above and below their mean. Source: Fresnel's equations, M. Born, E.
+// Wolf, Principles of Optics, ch. 1; worked values.
 TEST_CASE("glass at 30 deg reflects s light 39 % more than the mean, p light 39 % less", "[published]") {
     const Vector3d to_light = direction(30.0 * degree);
     const Fresnel r = target::fresnel({1.5, 0.0}, to_light.z());
