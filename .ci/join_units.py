@@ -38,22 +38,33 @@ def kind_of(flags):
     return "python" if any("python3" in word for word in words) else "others"
 
 
+def files_of(unit):
+    """The project's own sources in a unit, which may include others."""
+    text = Path(unit).read_text()
+    included = [line.split('"')[1] for line in text.splitlines() if line.startswith('#include "/')]
+    return [unit, *(file for name in included for file in files_of(name))]
+
+
 def lines_of(unit):
-    """Lines of the project's own code in a unit, which may include others."""
-    text = Path(unit).read_text().splitlines()
-    included = [line.split('"')[1] for line in text if line.startswith('#include "/')]
-    return len(text) + sum(lines_of(name) for name in included)
+    return sum(Path(file).read_text().count("\n") for file in files_of(unit))
 
 
-def station_of(unit):
-    return str(Path(unit).parent) if "/Unity/" in unit else unit
+def kept_apart(unit):
+    """Of two units that share any of these, names would clash: units of one station, and programs."""
+    marks = {str(Path(unit).parent) if "/Unity/" in unit else unit}
+    if any("\nint main(" in Path(file).read_text() for file in files_of(unit)):
+        marks.add("main")
+    return marks
 
 
 def in_parts(units, count):
-    """Parts of about equal length. Units of one station have names in common: each part takes one of them at most."""
+    """Parts of about equal length, in each of which no names clash."""
     parts = [[] for _ in range(count)]
     for unit in sorted(units, key=lines_of, reverse=True):
-        free = [part for part in parts if station_of(unit) not in map(station_of, part)]
+        free = [part for part in parts if not any(kept_apart(unit) & kept_apart(other) for other in part)]
+        if not free:
+            parts.append([])
+            free = parts[-1:]
         min(free, key=lambda part: sum(map(lines_of, part))).append(unit)
     # As stations follow each other: what a header of one needs, it includes.
     return [sorted(part, key=units.index) for part in parts if part]
