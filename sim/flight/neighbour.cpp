@@ -120,7 +120,7 @@ void add_neighbour(const Modulation& m, const NeighbourLight& light, double begi
         for (const Arrival& arrival : light.arrivals) {
             sum += arrival.rate * turned_back(-beat.of_light * (light.frequency * arrival.delay - light.turn));
         }
-        sums.push_back(sum * std::polar(beat.amplitude, beat.lag));
+        sums.push_back(sum * beat.amplitude * std::polar(1.0, beat.lag));
     }
     for (std::int64_t slot = 0; slot < m.buckets / m.taps; ++slot) {
         const double from = begin + static_cast<double>(slot) * duration;

@@ -107,8 +107,8 @@ TEST_CASE("buckets at the same time err by the phasor of the other's light, weak
             at_other.frequency = other.frequency;
             const double middle = begin + 0.5 * time_of_all;
             const double psi = 2.0 * pi * (other.frequency * other.arrivals[0].delay - other.turn - beat * middle);
-            const Phasor added =
-                std::polar(other.arrivals[0].rate * sinc(beat * time_of_all), psi) * flight::harmonic(at_other, 1);
+            const Phasor added = other.arrivals[0].rate * sinc(beat * time_of_all) * std::polar(1.0, psi) *
+                                 flight::harmonic(at_other, 1);
             CHECK_THAT(error_at(m, other, begin), WithinAbs(std::arg(1.0 + added / own), 1e-9));
         }
     }
