@@ -1,6 +1,7 @@
 #include "sim/flight/neighbour.hpp"
 
 #include <boost/math/distributions/normal.hpp>
+#include <boost/math/special_functions/sinc.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -15,11 +16,8 @@ namespace spotwright::flight {
 namespace {
 
 using base::pi;
+using boost::math::sinc_pi;
 using Phasor = std::complex<double>;
-
-double sinc_of(double x) {
-    return x == 0.0 ? 1.0 : std::sin(pi * x) / (pi * x);
-}
 
 // exp(-2 pi i turns), whole turns left out.
 Phasor turned_back(double turns) {
@@ -29,7 +27,7 @@ Phasor turned_back(double turns) {
 // Integral of exp(-2 pi i D t) dt from a to b.
 Phasor turns_over(double a, double b, double difference) {
     if (!(b > a)) return 0.0;
-    return (b - a) * sinc_of(difference * (b - a)) * turned_back(0.5 * difference * (a + b));
+    return (b - a) * sinc_pi(pi * difference * (b - a)) * turned_back(0.5 * difference * (a + b));
 }
 
 // Sum of exp(-2 pi i D P m) for m from 0 to count - 1.
@@ -96,7 +94,7 @@ std::vector<Beat> beats_of(const Modulation& m, const NeighbourLight& light, dou
         const Phasor c = harmonic(other, l);
         const double frequency = l * light.frequency;
         const int n = std::max(1, static_cast<int>(std::lround(std::min(frequency / m.frequency, 1e6))));
-        const double amplitude = std::abs(c) * sinc_of(n * m.gate_share);
+        const double amplitude = std::abs(c) * sinc_pi(pi * n * m.gate_share);
         const double difference = frequency - n * m.frequency;
         if (l == 1) first = bound(amplitude, difference);
         if (amplitude == 0.0 || bound(amplitude, difference) < negligible * first) continue;

@@ -14,7 +14,7 @@
 namespace spotwright::flight {
 
 /// What of it reaches the detector, and when. It lights from (k + lit_from) periods on, for every whole number k. All
-/// three beginnings are arbitrary: nobody knows how two clocks that run freely stand to each other.
+/// three beginnings are arbitrary: nobody knows the phases between two clocks that run freely.
 struct NeighbourLight {
     std::vector<Arrival> arrivals;  ///< rates while it lights, or at the peak of a pulse; delays from its emitter
     double period = 1.0;            ///< [s]

@@ -1,5 +1,7 @@
 #include "sim/flight/phase_shift.hpp"
 
+#include <boost/math/special_functions/sinc.hpp>
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
@@ -44,10 +46,6 @@ double waveform_coefficient(scenario::Waveform waveform, int n) {
             return 8.0 / (pi * pi * n * n);
     }
     return 0.0;
-}
-
-double sinc(double x) {
-    return x == 0.0 ? 1.0 : std::sin(pi * x) / (pi * x);
 }
 
 // c_1, c_3, c_5, ...: no waveform has even ones.
@@ -143,8 +141,8 @@ double slot_time(double measurement_time, std::int64_t buckets, std::int64_t tap
 std::complex<double> harmonic(const Modulation& modulation, int n) {
     require_valid(modulation);
     require(n >= 1, "harmonic", n, ">= 1");
-    const double real =
-        modulation.depth * waveform_coefficient(modulation.waveform, n) * sinc(n * modulation.gate_share);
+    const double real = modulation.depth * waveform_coefficient(modulation.waveform, n) *
+                        boost::math::sinc_pi(pi * n * modulation.gate_share);
     return real / Complex(1.0, -n * modulation.frequency / modulation.bandwidth);
 }
 

@@ -89,7 +89,7 @@ struct ReadResult {
     double air_wander = 0.0;         ///< standard deviation of outputs by hot air. [m]
     double air_wander_single = 0.0;  ///< of single readings. [m]
     double mount_shake = 0.0;        ///< standard deviation of outputs by a vibration of the mount. [m]
-    /// What a second sensor brings to outputs of one that times light, over all standings of the clocks: see
+    /// What a second sensor brings to outputs of one that times light, over all phases between the clocks: see
     /// `sensor::neighbour_errors`. [m]
     double neighbour_shift = 0.0;    ///< mean
     double neighbour_scatter = 0.0;  ///< standard deviation

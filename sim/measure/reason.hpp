@@ -256,13 +256,13 @@ struct MountShakes {
 };
 /// A second sensor's spot is on the array.
 struct NeighbourInView {
-    double share = 0.0;      ///< its brightest pixel over that of the own spot. [1]
+    double share = 0.0;      ///< its brightest pixel over that of this sensor's spot. [1]
     double met = 0.0;        ///< share of readings whose exposure meets it. [1]
     bool has_clock = false;  ///< of its own; else both light at the same time
 };
 /// Modulated light of a second sensor, before a phase-shift sensor.
 struct NeighbourBeats {
-    double ratio = 0.0;       ///< its light over the own, while it lights. [1]
+    double ratio = 0.0;       ///< its light over this sensor's, while it lights. [1]
     double difference = 0.0;  ///< of the frequencies. [Hz]
     double kept = 0.0;        ///< of the beat within a measurement. [1]
     double error = 0.0;       ///< of outputs: standard deviation, or, synchronised, the shift. [m]

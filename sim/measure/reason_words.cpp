@@ -349,26 +349,28 @@ std::string words_of(const NeighbourInView& r) {
     if (!r.has_clock) {
         return fmt::format(
             "a second sensor lights the part at the same time: its spot on the array is {:.2g} times as bright as the "
-            "own one; let the two light in turn",
+            "sensor's own; let the two light in turn",
             r.share);
     }
     return fmt::format(
-        "a second sensor with a clock of its own lights the part: its spot, {:.2g} times as bright as the own one, "
+        "a second sensor with a clock of its own lights the part: its spot, {:.2g} times as bright as the sensor's "
+        "own, "
         "falls into {:.2g} of the exposures; let the two light in turn",
         r.share, r.met);
 }
 std::string words_of(const NeighbourBeats& r) {
     if (!r.has_clock) {
         return fmt::format(
-            "another sensor's light is in view: synchronised and {:.2g} times as strong as the own, it shifts the "
-            "reading by {}; let the two light in turn",
+            "another sensor's light is in view: synchronised and {:.2g} times as strong as this sensor's, it "
+            "shifts the reading by {}; let the two light in turn",
             r.ratio, length_text(r.error, 3));
     }
     return fmt::format(
-        "another sensor's light is in view: {:.2g} times as strong as the own, it beats with it at {:.4g} Hz; {:.2g} "
-        "of "
-        "the beat is left within a measurement, and outputs err by {} (standard deviation, as the clocks happen to "
-        "stand); let the two light in turn, turn or shade one of them, or let them modulate at other frequencies",
+        "another sensor's light is in view: {:.2g} times as strong as this sensor's, it beats with it at {:.4g} "
+        "Hz; {:.2g} of the beat is left within a measurement, and outputs err by {} (standard deviation over all "
+        "phases "
+        "between the clocks); let the two light in turn, turn or shade one of them, or let them modulate at other "
+        "frequencies",
         r.ratio, std::abs(r.difference), r.kept, uncertainty_text(r.error));
 }
 std::string words_of(const NeighbourPulses& r) {
@@ -376,8 +378,8 @@ std::string words_of(const NeighbourPulses& r) {
                                            length_text(r.shift, 3), uncertainty_text(r.scatter));
     if (!r.has_clock) {
         return fmt::format(
-            "another sensor's light is in view: synchronised, its pulses come with the own: {}; let the "
-            "two light in turn",
+            "another sensor's light is in view: synchronised, its pulses come with this sensor's: {}; let the two "
+            "light in turn",
             errors);
     }
     return fmt::format(

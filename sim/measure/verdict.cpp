@@ -11,8 +11,8 @@
 #include "sim/sensor/neighbour.hpp"
 #include "sim/measure/moving_verdict.hpp"
 #include "sim/measure/part_reasons.hpp"
-#include "sim/measure/timed_reasons.hpp"
 #include "sim/measure/quantities.hpp"
+#include "sim/measure/timed_reasons.hpp"
 #include "sim/base/cases.hpp"
 
 namespace spotwright::measure {

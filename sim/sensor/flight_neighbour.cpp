@@ -26,7 +26,7 @@ double rate_of(const flight::Light& light) {
     return rate;
 }
 
-// What its light is in the mean over all standings of the clocks. Of photons only the first of a pulse counts. [1/s]
+// What its light is in the mean over all phases between the clocks. Of photons only the first of a pulse counts. [1/s]
 double mean_rate_of(const FlightSetup& i, double rate) {
     const scenario::Scenario& s = i.scenario;
     const double lit = s.neighbour.exposure / s.neighbour.period;
@@ -169,7 +169,7 @@ namespace {
 
 // Multiples of the powers of 1 / x, x^4 = x + 1, fill the cube evenly (M. Roberts' generalisation of the golden ratio,
 // from memory).
-std::array<double, 3> standing(std::int64_t number) {
+std::array<double, 3> phases_between_clocks(std::int64_t number) {
     constexpr std::array<double, 3> steps{0.8191725133961645, 0.6710436067037893, 0.5497004779019703};
     std::array<double, 3> place{};
     for (std::size_t k = 0; k < place.size(); ++k) {
@@ -219,7 +219,7 @@ std::vector<double> neighbour_errors(const FlightSetup& i, const FlightPose& pos
     std::vector<double> errors;
     FlightPose met = pose;
     for (std::int64_t k = 0; k < outputs; ++k) {
-        const auto [lit, turn, pulse] = standing(k);
+        const auto [lit, turn, pulse] = phases_between_clocks(k);
         met.neighbour->light.lit_from = lit;
         met.neighbour->light.turn = turn;
         met.neighbour->light.pulse_from = pulse;

@@ -37,14 +37,14 @@ void meet_neighbour(const FlightSetup& setup, const FlightPose& pose, double beg
                                                           const flight::CountingPlan& plan, std::int64_t index);
 
 /// Errors that a second sensor brings to outputs, without noise: differences from the reading without it, at 128 (by
-/// pulses 64) standings of the clocks to each other that fill all evenly. Of one that is synchronised, one error. The
+/// pulses 64) sets of phases between the clocks that fill all evenly. Of one that is synchronised, one error. The
 /// mean of a window is that of 128 (by pulses 16) readings of it, spread evenly, where it has more: by pulses an upper
 /// bound of the scatter. None where no second sensor is seen. [m]
 [[nodiscard]] std::vector<double> neighbour_errors(const FlightSetup& setup, const FlightPose& pose);
 
 /// How one frequency of a phase-shift sensor is disturbed.
 struct BeatOfNeighbour {
-    double ratio = 0.0;       ///< amplitude of the other's modulation over the own, at that frequency. [1]
+    double ratio = 0.0;       ///< amplitude of the other's modulation over this sensor's, at that frequency. [1]
     double difference = 0.0;  ///< of the frequencies. [Hz]
     double kept = 0.0;        ///< of the beat within one measurement, (phase.18). [1]
 };

@@ -52,7 +52,7 @@ double error_at(const flight::Modulation& m, const flight::NeighbourLight& other
     return std::remainder(flight::demodulate(charges).phase - alone, 2.0 * pi);
 }
 
-// Largest error over the standings of the clocks; 360 of them miss the largest of a sine by 4e-5 of it.
+// Largest error over the phases between the clocks; 360 of them miss the largest of a sine by 4e-5 of it.
 double largest_error(const flight::Modulation& m, flight::NeighbourLight other) {
     double largest = 0.0;
     for (int k = 0; k < 360; ++k) {

@@ -13,6 +13,7 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/flight_neighbour.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "tests/support/neighbour.hpp"
 
 using namespace spotwright;
 using base::mm, base::pi, base::speed_of_light;
@@ -20,25 +21,8 @@ using base::mm, base::pi, base::speed_of_light;
 namespace {
 
 scenario::Scenario with(const std::vector<std::string>& settings) {
-    std::vector<std::string> all{"principle=phase-shift",
-                                 "mount.reference_distance_mm=4000",
-                                 "mount.range_mm=[-1500,1500]",
-                                 "emitter.wavelength_nm=850",
-                                 "emitter.power_mW=5",
-                                 "emitter.waist_radius_um=[3000,3000]",
-                                 "receiver.focal_length_mm=40",
-                                 "receiver.aperture_mm=30",
-                                 "detector.full_well_e=4000000",
-                                 "flight.modulation_MHz=[20]",
-                                 "flight.detector_diameter_mm=1",
-                                 "exposure.exposure_us=50",
-                                 "run.speckle=off",
-                                 "run.readings=2000",
-                                 "neighbour.wavelength_nm=850",
-                                 "neighbour.position_mm=[0, 0]",
-                                 "neighbour.period_us=1000",
-                                 "neighbour.exposure_us=1000",
-                                 "requirement.tolerance_um=30000"};
+    std::vector<std::string> all = support::phase_shift_beside_another();
+    all.insert(all.end(), {"run.speckle=off", "run.readings=2000"});
     all.insert(all.end(), settings.begin(), settings.end());
     return scenario::parse("[target]\nmaterial = \"white-ceramic\"\n", "neighbour.toml", all);
 }

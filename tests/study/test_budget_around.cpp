@@ -12,6 +12,7 @@
 #include "sim/sensor/sensor.hpp"
 #include "sim/study/budget.hpp"
 #include "sim/study/changes.hpp"
+#include "tests/support/neighbour.hpp"
 
 using namespace spotwright;
 using base::mm, base::um;
@@ -89,24 +90,8 @@ TEST_CASE("a second sensor's spot is a line of the budget", "[study][unit]") {
 
 // A beat of 0.1 of the light: 0.1 / sqrt(2) of a turn of 7.5 m over 2 pi, see the readings' test.
 TEST_CASE("a second sensor's beat is a line of a phase-shift sensor's budget", "[study][flight]") {
-    const std::vector<std::string> phase{"principle=phase-shift",
-                                         "mount.reference_distance_mm=4000",
-                                         "mount.range_mm=[-1500,1500]",
-                                         "emitter.wavelength_nm=850",
-                                         "emitter.power_mW=5",
-                                         "emitter.waist_radius_um=[3000,3000]",
-                                         "receiver.focal_length_mm=40",
-                                         "receiver.aperture_mm=30",
-                                         "detector.full_well_e=4000000",
-                                         "flight.modulation_MHz=[20]",
-                                         "flight.detector_diameter_mm=1",
-                                         "exposure.exposure_us=50",
-                                         "requirement.tolerance_um=30000",
-                                         "neighbour.wavelength_nm=850",
-                                         "neighbour.position_mm=[0, 0]",
-                                         "neighbour.period_us=1000",
-                                         "neighbour.exposure_us=1000",
-                                         "neighbour.modulation_MHz=20.000137"};
+    std::vector<std::string> phase = support::phase_shift_beside_another();
+    phase.emplace_back("neighbour.modulation_MHz=20.000137");
     const auto of = [&](std::vector<std::string> more) {
         more.insert(more.begin(), phase.begin(), phase.end());
         return budget_of(more);
