@@ -66,16 +66,27 @@ void add_lay_of_shaft(const Scenario& s, std::vector<Reason>& reasons) {
     if (off > half_way) reasons.emplace_back(LayAlongAxis{s.target.lay, is_across ? 0.0 : 90.0 * base::degree});
 }
 
-void add_gloss(const Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
+LightAcrossLay light_across_lay(const Scenario& s, const ReadResult& result) {
+    const double peak = result.signal.peak_share * *result.turned_lay_gain;
+    if (peak < s.reading.threshold) return LightAcrossLay::too_little;
+    const bool adapts = s.exposure.mode == scenario::ExposureMode::automatic;
+    const double shortest = adapts ? s.exposure.exposure / result.timing.exposure : 1.0;
+    return peak * shortest > 1.0 ? LightAcrossLay::too_much : LightAcrossLay::enough;
+}
+
+// Of a part that reads as it lies, worth telling where something is amiss, or where nobody wrote the lay.
+void add_lay(const Scenario& s, const ReadResult& result, const Verdict& verdict, std::vector<Reason>& reasons) {
     constexpr double much_more = 10.0;
+    if (result.turned_lay_gain.value_or(0.0) <= much_more) return;
+    const bool is_default = scenario::default_in_use(s, "target.lay_deg").has_value();
+    const bool is_lost = is_lost_in_the_dark(s, result);
+    if (!is_default && !is_lost && verdict.level == Level::stable) return;
+    reasons.emplace_back(
+        LayTurnsLightAway{s.target.lay, *result.turned_lay_gain, is_default, is_lost, light_across_lay(s, result)});
+}
+
+void add_gloss(const Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
     const bool dark = is_lost_in_the_dark(s, result);
-    if (dark && result.turned_lay_gain.value_or(0.0) > much_more) {
-        const bool is_default = scenario::default_in_use(s, "target.lay_deg").has_value();
-        const double peak = result.signal.peak_share * *result.turned_lay_gain;
-        reasons.emplace_back(
-            LayTurnsLightAway{s.target.lay, *result.turned_lay_gain, is_default, peak >= s.reading.threshold});
-    }
-    add_lay_of_shaft(s, reasons);
     constexpr double nearly_all = 0.9;
     const bool only_haze = result.signal.haze > nearly_all;
     if (!result.glare) return;
@@ -169,6 +180,8 @@ std::optional<Face> face_read(const Scenario& s, double true_displacement, doubl
 std::vector<Reason> reasons_of_part(const Scenario& s, const ReadResult& result, const Verdict& verdict) {
     std::vector<Reason> reasons;
     add_face(s, result, reasons);
+    add_lay(s, result, verdict, reasons);
+    add_lay_of_shaft(s, reasons);
     add_gloss(s, result, reasons);
     add_exposure(s, result, verdict, reasons);
     add_instrument(s, result, reasons);

@@ -153,12 +153,15 @@ struct GlareNear {
     bool is_default = false;             ///< nobody wrote that doubt
     std::optional<scenario::Pair> tilt;  ///< of the part, in the middle of its glare. [rad]
 };
-/// Of a part with tool marks that send the light past the lens.
+/// What the light of a part with its tool marks across would do, at the exposures that the scenario allows.
+enum class LightAcrossLay { too_little, enough, too_much };
+/// Of a part with tool marks that send most of the light past the lens.
 struct LayTurnsLightAway {
     double lay = 0.0;         ///< direction of the marks, as the scenario has it. [rad]
     double gain = 0.0;        ///< light to the lens with the marks across, over that as they are. [1]
     bool is_default = false;  ///< nobody wrote the direction
-    bool would_read = false;  ///< the light with the marks across is enough, at this exposure
+    bool is_lost = false;     ///< readings are lost, since it is too dark as it lies
+    LightAcrossLay across = LightAcrossLay::enough;
 };
 /// Of a shaft whose marks run along its axis, as the scenario has it.
 struct LayAlongAxis {

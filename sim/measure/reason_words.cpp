@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/base/cases.hpp"
+#include "sim/base/errors.hpp"
 #include "sim/base/units.hpp"
 #include "sim/base/words.hpp"
 #include "sim/measure/quantities.hpp"
@@ -225,18 +226,28 @@ std::string words_of(const GlareNear& r) {
 }
 std::string words_of(const LayTurnsLightAway& r) {
     const std::string gain =
-        r.gain < 1e6 ? fmt::format("{:.2g} times", r.gain) : std::string("more than a million times");
-    if (r.is_default) {
+        r.gain < 1e6 ? base::two_digits(r.gain) + " times" : std::string("more than a million times");
+    if (!r.is_default) {
         return fmt::format(
-            "target.lay_deg is not given and taken as {:.3g} deg, tool marks in the plane of the mounting: these "
-            "spread the light past the lens; across that they would send it {} as much, {}",
-            r.lay / base::degree, gain,
-            r.would_read ? "enough to read: which way do they run?" : "still too little at this exposure");
+            "tool marks along {:.3g} deg spread most of the light past the lens: across that they would send it {} as "
+            "much; turning marks along the axis: check target.lay_deg",
+            r.lay / base::degree, gain);
     }
+    const auto outcome = [&] {
+        switch (r.across) {
+            case LightAcrossLay::too_little:
+                return "still too little at this exposure";
+            case LightAcrossLay::enough:
+                return "enough to read: which way do they run?";
+            case LightAcrossLay::too_much:
+                return "more than the pixels hold: which way do they run?";
+        }
+        throw base::InternalError("light across the lay");
+    };
     return fmt::format(
-        "tool marks along {:.3g} deg spread the light past the lens: across that they would send it {} as much; "
-        "turning marks along the axis: check target.lay_deg",
-        r.lay / base::degree, gain);
+        "target.lay_deg is not given and taken as {:.3g} deg, tool marks in the plane of the mounting: these spread "
+        "most of the light past the lens; across that they would send it {} as much, {}",
+        r.lay / base::degree, gain, outcome());
 }
 std::string words_of(const LayAlongAxis& r) {
     return fmt::format(

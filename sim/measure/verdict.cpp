@@ -326,8 +326,10 @@ void add_disturbances(const scenario::Scenario& s, const ReadResult& result, std
 
 // Tool marks that send the light past the lens say more than that it is dark.
 void put_cause_of_darkness_first(std::vector<Reason>& reasons) {
-    std::stable_partition(reasons.begin(), reasons.end(),
-                          [](const Reason& reason) { return std::holds_alternative<LayTurnsLightAway>(reason); });
+    std::stable_partition(reasons.begin(), reasons.end(), [](const Reason& reason) {
+        const auto* lay = std::get_if<LayTurnsLightAway>(&reason);
+        return lay != nullptr && lay->is_lost;
+    });
 }
 
 LargestError largest_error(const Verdict& verdict, const scenario::Scenario& s) {

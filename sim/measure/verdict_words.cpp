@@ -299,7 +299,8 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
         if (lost != nullptr && is_outside(lost->why)) return step_against_loss(lost->why, scenario);
     }
     for (const Reason& reason : verdict.reasons) {
-        if (const auto* lay = std::get_if<LayTurnsLightAway>(&reason)) {
+        const auto* lay = std::get_if<LayTurnsLightAway>(&reason);
+        if (lay != nullptr && lay->is_lost) {
             return lay->is_default ? "say which way the tool marks run (target.lay_deg), and measure across them"
                                    : "measure across the tool marks";
         }

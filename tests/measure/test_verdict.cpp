@@ -55,6 +55,9 @@ measure::Verdict verdict_of(const scenario::Requirement& requirement, double sha
     return verdict;
 }
 
+// Suits scenario 12, the shaft of scenario 13 across its lay.
+const std::vector<std::string> at_exposure_across_lay = {"exposure.mode=fixed", "exposure.exposure_us=0.6"};
+
 std::string why(double share, std::optional<double> found, const scenario::Requirement& requirement = {}) {
     return explanation(verdict_of(requirement, share, found), requirement);
 }
@@ -181,11 +184,21 @@ TEST_CASE("a mirrored beam that misses the lens is told with its angle", "[verdi
 }
 
 TEST_CASE("tool marks that send the light past the lens are told, with the key to check", "[verdict][physics]") {
-    const measure::ReadResult along = read_file("13-turned-shaft-along-lay.toml");
-    const auto reason = reason_in<measure::LayTurnsLightAway>(along);
+    // At the exposure that suits it across its lay, the shaft along its lay is lost.
+    const measure::ReadResult lost = read_file("13-turned-shaft-along-lay.toml", at_exposure_across_lay);
+    const auto reason = reason_in<measure::LayTurnsLightAway>(lost);
     REQUIRE(reason);
+    CHECK(reason->is_lost);
     CHECK(in_words(*reason).find("check target.lay_deg") != std::string::npos);
-    CHECK(next_step(along.verdict, {}) == "measure across the tool marks");
+    CHECK(next_step(lost.verdict, {}) == "measure across the tool marks");
+    // A longer exposure makes up for the light: worth telling still, but it is not what is amiss.
+    const measure::ReadResult longer = read_file("13-turned-shaft-along-lay.toml", {"requirement.tolerance_um=10"});
+    CHECK(longer.verdict.valid_share == 1.0);
+    const auto told = reason_in<measure::LayTurnsLightAway>(longer);
+    REQUIRE(told);
+    CHECK_FALSE(told->is_lost);
+    CHECK_FALSE(std::holds_alternative<measure::LayTurnsLightAway>(longer.verdict.reasons.front()));
+    CHECK(next_step(longer.verdict, {}) != "measure across the tool marks");
     CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("12-turned-shaft-across-lay.toml")));
     // Dark, but without a lay.
     CHECK_FALSE(reason_in<measure::LayTurnsLightAway>(read_file("02-black-seal-too-dark.toml")));
@@ -195,8 +208,7 @@ TEST_CASE("a direction of tool marks that nobody wrote is told first, with what 
           "[verdict][physics]") {
     // Scenario 13 without its lay: as dark, by the default.
     scenario::Scenario s = scenario::parse(
-        "[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\nperiod_us = [125, 2000]\n[target]\nmaterial = "
-        "\"turned-steel\"\n"
+        "[exposure]\nexposure_us = 0.6\n[target]\nmaterial = \"turned-steel\"\n"
         "[run]\nreadings = 256\npatches = 16\n",
         "test.toml");
     const measure::Verdict open = measure::read(sensor::set_up(s, 1), {1, {}, {}}).verdict;
@@ -204,17 +216,24 @@ TEST_CASE("a direction of tool marks that nobody wrote is told first, with what 
     const auto* first = std::get_if<measure::LayTurnsLightAway>(&open.reasons.front());
     REQUIRE(first != nullptr);
     CHECK(first->is_default);
-    CHECK(first->would_read);
+    CHECK(first->across == measure::LightAcrossLay::enough);
     CHECK(in_words(open.reasons.front()).find("target.lay_deg is not given and taken as 0 deg") == 0);
     CHECK(next_step(open, s).find("say which way the tool marks run") == 0);
     // It would read so indeed.
     const scenario::Scenario across = scenario::with_settings(s, std::vector<std::string>{"target.lay_deg=90"});
     CHECK(measure::read(sensor::set_up(across, 1), {1, {}, {}}).verdict.level <= measure::Level::marginal);
     // Written, it is no default, but still first.
-    const measure::ReadResult along = read_file("13-turned-shaft-along-lay.toml");
+    const measure::ReadResult along = read_file("13-turned-shaft-along-lay.toml", at_exposure_across_lay);
     const auto* written = std::get_if<measure::LayTurnsLightAway>(&along.verdict.reasons.front());
     REQUIRE(written != nullptr);
     CHECK_FALSE(written->is_default);
+    // At an exposure that suits it along its lay, the other direction would fill the pixels.
+    const scenario::Scenario bright = scenario::with_settings(s, std::vector<std::string>{"exposure.exposure_us=125"});
+    const auto doubted = reason_in<measure::LayTurnsLightAway>(measure::read(sensor::set_up(bright, 1), {1, {}, {}}));
+    REQUIRE(doubted);
+    CHECK_FALSE(doubted->is_lost);
+    CHECK(doubted->across == measure::LightAcrossLay::too_much);
+    CHECK(in_words(*doubted).find("more than the pixels hold: which way do they run?") != std::string::npos);
 }
 
 TEST_CASE("tool marks along the axis of a shaft are doubted, whatever the material's name", "[verdict][unit]") {

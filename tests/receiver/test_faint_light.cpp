@@ -95,7 +95,7 @@ TEST_CASE("light that the flank of a backing sends after several returns is not 
 TEST_CASE("draws from a lobe and from a wider one have the same mean", "[target][statistical]") {
     // Of the share scattered, and of the light that goes farther from the mirror direction than the slopes take most of
     // it.
-    const FaintScene scene("ground-steel", {});
+    const FaintScene scene("zinc-die-cast", {});
     const Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();
     const Eigen::Vector3d to_light = Eigen::Vector3d(0.3, 0.1, 1.0).normalized();
     constexpr int draws = 200000;

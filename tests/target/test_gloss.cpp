@@ -1,10 +1,12 @@
 #include <catch2/catch.hpp>
 
 #include <cmath>
+#include <string>
 #include <vector>
 
 #include "sim/base/constants.hpp"
 #include "sim/base/units.hpp"
+#include "sim/scenario/material.hpp"
 #include "sim/target/fresnel.hpp"
 #include "sim/target/gloss.hpp"
 #include "sim/target/surface.hpp"
@@ -225,4 +227,29 @@ TEST_CASE("no glossy library material sends back more than it receives, whatever
         }
     }
     CHECK(glossy >= 20);
+}
+
+// Common practice: what tools, rollers and grit leave scatters more light off the mirror direction than a polish, along
+// the lay as well. The polished faces' light is their haze; 30 and 60 deg are far beyond the lobes of all of them.
+TEST_CASE("off its lobe no worked metal is darker than a polished one", "[physics]") {
+    const auto off_lobe = [](const std::string& name, double angle, double azimuth) {
+        const target::Surface surface = target::make_surface(scenario::library_material(name), 655.0 * nm);
+        const Eigen::Vector3d up = Eigen::Vector3d::UnitZ();
+        return target::scatter(surface, up, direction(angle, azimuth), up);
+    };
+    int worked = 0;
+    for (const std::string& name : scenario::material_names()) {
+        const scenario::Material material = scenario::library_material(name);
+        const bool is_metal = material.index && material.index->k.front() > 0.0;
+        if (!is_metal || material.haze) continue;
+        ++worked;
+        for (const double angle : {30.0 * degree, 60.0 * degree}) {
+            const double polished = off_lobe("polished-steel", angle, 0.0);
+            for (const double azimuth : {0.0, 90.0 * degree}) {
+                INFO(name << " at " << angle / degree << " deg, azimuth " << azimuth / degree << " deg from the lay");
+                CHECK(off_lobe(name, angle, azimuth) > polished);
+            }
+        }
+    }
+    CHECK(worked > 15);
 }
