@@ -94,6 +94,9 @@ using WhyLost = std::variant<AmbientFillsPixels, GlowFillsPixels, OffsetSaturate
                              PartOutside, DistanceRepeats, WrapUnsure, NoSuchPeak, PeakUnfit, PeakCutOff,
                              BeyondCalibration, PartLeavesRange, FixedExposureUnfit, ExposureTooSlow, Unexplained>;
 
+/// A clause for people, without a full stop.
+[[nodiscard]] std::string in_words(const WhyLost& why);
+
 // Reasons.
 
 struct ReadingsLost {
