@@ -38,8 +38,9 @@ constexpr std::array names{
     "spot of a second sensor"sv,
     "pointing of the beam"sv,
     "making of the sensor, from specimen to specimen"sv,
+    "light inside the part, estimated on a plane"sv,
 };
-static_assert(names.size() == static_cast<std::size_t>(Cause::making) + 1);
+static_assert(names.size() == static_cast<std::size_t>(Cause::inside) + 1);
 
 }  // namespace
 

@@ -36,6 +36,7 @@ enum class Cause {
     neighbour,         ///< a second sensor's spot in view
     pointing,          ///< jitter of the beam, from reading to reading
     making,            ///< of the sensor: from specimen to specimen
+    inside,            ///< of the part: light that enters it, where its shape's model leaves that out
 };
 
 /// In words, as "speckle, the same while the part stands still".

@@ -184,6 +184,8 @@ const std::array table{
     Quantity{"marking_error_um", "um", "error by markings under the spot", "/marking_error_um",
              [](const R& r, const S&) { return in(um, r.marking_error); }, Group::markings,
              to("expanded_uncertainty_um")},
+    Quantity{"inside_error_um", "um", "error by light inside the part, estimated on a plane", "/inside_error_um",
+             [](const R& r, const S&) { return in(um, r.inside_error); }, Group::inside, to("expanded_uncertainty_um")},
     Quantity{"lens_error_um", "um", "error by focus and aberrations of the lens", "/lens_error_um",
              [](const R& r, const S&) { return in(um, r.lens_error); }, Group::lens, to("expanded_uncertainty_um")},
     Quantity{"still_sd_um", "um", "still standard deviation", "/still_sd_um",

@@ -17,6 +17,7 @@ enum class Group {
     readings,
     output,
     markings,
+    inside,
     lens,
     still,
     speckle,

@@ -22,6 +22,7 @@ const std::array groups{
     QuantityGroup{Group::readings, "readings", always},
     QuantityGroup{Group::output, "output", always},
     QuantityGroup{Group::markings, "output", [](const R& r, const S&) { return r.marking_error.has_value(); }},
+    QuantityGroup{Group::inside, "output", [](const R& r, const S&) { return r.inside_error.has_value(); }},
     QuantityGroup{Group::lens, "output", [](const R& r, const S&) { return r.lens_error.has_value(); }},
     QuantityGroup{Group::still, "output", [](const R& r, const S&) { return !r.tracking; }},
     QuantityGroup{Group::speckle, "speckle", [](const R& r, const S&) { return r.speckle.has_value(); }},

@@ -10,6 +10,7 @@
 #include "sim/detector/array.hpp"
 #include "sim/measure/disturbance.hpp"
 #include "sim/measure/flight_reading.hpp"
+#include "sim/measure/inside_error.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
 #include "sim/sensor/as_made.hpp"
@@ -302,6 +303,7 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
         result.systematic = *result.bias - (frozen ? result.speckle->offset.value_or(0.0) : 0.0);
     }
     note_disturbance(s, Disturbance(setup), pose.timing, result);
+    result.inside_error = inside_error(start, result.true_displacement);
     if (!over_time) {
         result.marking_error = marking_error(start);
         result.lens_error = lens_error(start, options.threads);

@@ -86,6 +86,8 @@ struct ReadResult {
     /// Of it, what markings of the surface bring: the reading without noise and speckle less that of the same part
     /// without them; none without markings, on the move, by the ray model, or where either gives no reading. [m]
     std::optional<double> marking_error;
+    /// Not of it, as the models leave it out: see `inside_error`. Verdicts count it. [m]
+    std::optional<double> inside_error;
     double air_wander = 0.0;         ///< standard deviation of outputs by hot air. [m]
     double air_wander_single = 0.0;  ///< of single readings. [m]
     double mount_shake = 0.0;        ///< standard deviation of outputs by a vibration of the mount. [m]

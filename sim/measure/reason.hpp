@@ -132,6 +132,7 @@ struct BordersPass {
 struct LightEntersPart {
     double bias = 0.0;          ///< what is left of it, without speckle. [m]
     bool is_reference = false;  ///< the sensor was calibrated on the same material
+    bool is_estimate = false;   ///< see `inside_error`
 };
 /// Light that is not the emitter's, beside the peak.
 struct AmbientRivalsPeak {

@@ -77,6 +77,12 @@ std::string words_of(const BordersPass& r) {
     return words + "; a median over more readings than that takes, or borders in the plane of the mounting, would help";
 }
 std::string words_of(const LightEntersPart& r) {
+    if (r.is_estimate) {
+        return fmt::format(
+            "light enters the part and comes back from below its face, which the model of this shape leaves out: a "
+            "plane of the material would read {} too {}, and the verdict counts that",
+            uncertainty_text(std::abs(r.bias)), r.bias < 0.0 ? "near" : "far");
+    }
     return fmt::format("light enters the part and comes back from below its face: it reads too {} by {}{}",
                        r.bias < 0.0 ? "near" : "far", uncertainty_text(std::abs(r.bias)),
                        r.is_reference ? ", though the sensor was calibrated on the same material"

@@ -88,6 +88,7 @@ std::vector<Contribution> contributions_of(const scenario::Scenario& s, const Re
         if (shift != 0.0) list.push_back({Cause::neighbour, std::abs(shift), true});
         if (markings != 0.0) list.push_back({Cause::markings, std::abs(markings), true});
     }
+    if (result.inside_error) list.push_back({Cause::inside, std::abs(*result.inside_error), true});
     if (result.pixel_error) list.push_back({Cause::pixels, *result.pixel_error, false});
     if (result.model_error) list.push_back({Cause::image, *result.model_error, false});
     if (stays_speckled(result) && result.speckle->standard_deviation) {
@@ -109,6 +110,10 @@ double expanded(const std::vector<Contribution>& list, double bias) {
         if (!c.systematic) variance += c.size * c.size;
     }
     return coverage_factor * std::sqrt(variance) + std::abs(bias);
+}
+
+double all_bias(const ReadResult& result) {
+    return result.systematic.value_or(0.0) + result.inside_error.value_or(0.0);
 }
 
 bool stands_outside(const scenario::Scenario& s, const ReadResult& result) {
@@ -246,15 +251,18 @@ std::optional<TurnedSensorReadsLonger> why_longer(const scenario::Scenario& s, c
 // A translucent part whose largest error is its bias, beyond what a turned sensor explains.
 std::optional<LightEntersPart> why_too_far(const scenario::Scenario& s, const ReadResult& result,
                                            const Verdict& verdict) {
-    const bool enters = s.target.made_of.volume && s.target.shape == scenario::ShapeKind::plane &&
-                        scenario::abilities_of(s.principle).array;
+    const bool enters = s.target.made_of.volume && scenario::abilities_of(s.principle).array;
     if (!enters || !result.systematic || verdict.level == Level::stable) return std::nullopt;
     const Cause first = verdict.contributions.front().cause;
+    const bool is_reference = s.target.made_of.name == s.reading.reference.name;
+    if (result.inside_error) {
+        if (first != Cause::inside) return std::nullopt;
+        return LightEntersPart{*result.inside_error, is_reference, true};
+    }
     if (first != Cause::bias && first != Cause::mean_in_motion) return std::nullopt;
     const auto longer = why_longer(s, result);
     if (longer && longer->largest) return std::nullopt;
-    return LightEntersPart{*result.systematic - (longer ? longer->error : 0.0),
-                           s.target.made_of.name == s.reading.reference.name};
+    return LightEntersPart{*result.systematic - (longer ? longer->error : 0.0), is_reference, false};
 }
 
 // Where light that is not the emitter's is much beside the peak, or flickers beyond its own noise.
@@ -293,7 +301,7 @@ std::optional<TooNearLimit> why_undecided(const scenario::Requirement& requireme
         return std::nullopt;
     }
     const double found = *verdict.expanded_uncertainty;
-    const double whole = (found - std::abs(result.systematic.value_or(0.0))) / coverage_factor;
+    const double whole = (found - std::abs(all_bias(result))) / coverage_factor;
     const std::int64_t patches = result.speckle->patches_read;
     const double speckle = *result.speckle->standard_deviation;
     if (!(whole > 0.0) || patches < 2) return std::nullopt;
@@ -347,7 +355,7 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
         stays_speckled(result) ? std::min(still_share, result.speckle->replaced_valid_share) : still_share;
     if (scatter_of(result)) {
         verdict.contributions = contributions_of(scenario, result);
-        verdict.expanded_uncertainty = expanded(verdict.contributions, result.systematic.value_or(0.0));
+        verdict.expanded_uncertainty = expanded(verdict.contributions, all_bias(result));
     }
     verdict.valid_share = share;
     verdict.level = level_of(scenario.requirement, share, verdict.expanded_uncertainty);

@@ -142,6 +142,7 @@ std::string_view step_against(Cause cause) {
         case Cause::bias:
         case Cause::linearity:
         case Cause::material:
+        case Cause::inside:
             return "set zero on this material where it stands, or calibrate on it (reading.calibrated_on)";
         case Cause::pixels:
         case Cause::digitising:
@@ -186,6 +187,7 @@ std::string_view user_step_against(Cause cause, const scenario::Scenario& s) {
         case Cause::bias:
         case Cause::linearity:
         case Cause::material:
+        case Cause::inside:
             return scenario::offer_of(s, "reading.calibrated_on") != nullptr
                        ? step_against(cause)
                        : "set zero on this material where it stands";

@@ -182,6 +182,7 @@ ordered_json to_json(const measure::ReadResult& result, const scenario::Scenario
         {"bias_um", number("bias_um")},
         {"bias_without_speckle_um", number("bias_without_speckle_um")},
         {"marking_error_um", number("marking_error_um")},
+        {"inside_error_um", number("inside_error_um")},
         {"lens_error_um", number("lens_error_um")},
         {"still_sd_um", number("still_sd_um")},
         {"still_sd_interval_um", deviation_json(statistics.standard_deviation, statistics.independent_outputs)},

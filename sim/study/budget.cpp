@@ -1,3 +1,4 @@
+#include "sim/measure/inside_error.hpp"
 #include "sim/study/budget.hpp"
 
 #include <boost/math/distributions/normal.hpp>
@@ -52,6 +53,7 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const 
     const double at_rest = motion.errors.empty() ? 0.0 : model.error_at(nominal_draw(s)).value_or(0.0);
     const double flicker = model.flicker_amplitude();
     const AroundErrors around = around_errors(model.setup());
+    const double inside = measure::inside_error_of(model.setup());
     std::vector<std::optional<double>> errors(static_cast<std::size_t>(draws * trials_per_draw));
     std::mutex mutex;
     std::int64_t done = 0;
@@ -78,7 +80,8 @@ std::vector<std::optional<double>> errors_of_all(const ErrorModel& model, const 
             }
             const double beside = around.drawn(random);
             if (found[k] && !lost) {
-                errors[static_cast<std::size_t>(first) + k] = *found[k] + reference + moved + by_material + beside;
+                errors[static_cast<std::size_t>(first) + k] =
+                    *found[k] + reference + moved + by_material + beside + inside;
             }
         }
         const std::lock_guard lock(mutex);

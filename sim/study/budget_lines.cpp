@@ -1,3 +1,4 @@
+#include "sim/measure/inside_error.hpp"
 #include "sim/study/budget_lines.hpp"
 
 #include <boost/math/statistics/univariate_statistics.hpp>
@@ -149,6 +150,13 @@ void LineMaker::add_material() {
         fmt::format("rectangular over the range of {} in the material's file", names));
 }
 
+void LineMaker::add_inside() {
+    const double error = measure::inside_error_of(model_.setup());
+    if (error == 0.0) return;
+    add(Cause::inside, Evaluation::b, {error, 0.0}, endless,
+        "reading of a plane of the material, with light inside less without; the model of this shape leaves it out");
+}
+
 // Borders leave no smooth error behind: places fill the square evenly instead, by multiples of the powers of 1 / x,
 // x^3 = x + 1 (M. Roberts' generalisation of the golden ratio, from memory).
 void LineMaker::add_markings() {
@@ -282,6 +290,7 @@ std::vector<BudgetLine> LineMaker::lines() {
     add_tilt();
     add_markings();
     add_material();
+    add_inside();
     if (!measure::surface_passes(s_)) add_speckle();
     std::visit([this](const auto& setup) { add_noise(setup); }, model_.setup());
     add_motion();

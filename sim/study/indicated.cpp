@@ -26,6 +26,7 @@ Kinds kinds_against(measure::Cause cause) {
         case Cause::bias:
         case Cause::linearity:
         case Cause::material:
+        case Cause::inside:
             return {"warm", "reference", "peak", "distance", "coat", "timing", "table", "buckets"};
         case Cause::pixels:
         case Cause::image:

@@ -57,6 +57,7 @@ private:
     void add_tilt();
     void add_markings();
     void add_material();
+    void add_inside();
     void add_doubt(double Draw::*what, double half_width, const Doubt& doubt);
     void add_flicker();
     void add_surroundings();

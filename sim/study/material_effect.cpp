@@ -5,6 +5,7 @@
 
 #include "sim/base/cases.hpp"
 #include "sim/base/parallel.hpp"
+#include "sim/measure/inside_error.hpp"
 #include "sim/study/draw.hpp"
 
 namespace spotwright::study {
@@ -28,7 +29,8 @@ sensor::Setup with_material(sensor::Setup setup, const scenario::Material& mater
 }
 
 std::optional<double> error_of(const sensor::Setup& setup) {
-    return ErrorModel(setup).error_at(nominal_draw(sensor::scenario_of(setup)));
+    const auto error = ErrorModel(setup).error_at(nominal_draw(sensor::scenario_of(setup)));
+    return error ? std::optional(*error + measure::inside_error_of(setup)) : std::nullopt;
 }
 
 }  // namespace

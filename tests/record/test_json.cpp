@@ -48,6 +48,7 @@ TEST_CASE("the JSON of a result has the promised keys in order", "[record][unit]
                                  "bias_um",
                                  "bias_without_speckle_um",
                                  "marking_error_um",
+                                 "inside_error_um",
                                  "lens_error_um",
                                  "still_sd_um",
                                  "still_sd_interval_um",

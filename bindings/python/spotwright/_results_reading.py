@@ -224,6 +224,7 @@ class Reading(Record):
     bias_um: float | None
     bias_without_speckle_um: float | None
     marking_error_um: float | None
+    inside_error_um: float | None
     lens_error_um: float | None
     still_sd_um: float | None
     still_sd_interval_um: Interval | None
