@@ -180,6 +180,14 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
             calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
 }
 
+bool calibrates_at_ends(const scenario::Scenario& scenario) {
+    emitter::Beam beam = beam_of(scenario);
+    receiver::Receiver receiver = checked_receiver(scenario);
+    if (scenario.cover.calibrated) put_glass_before(scenario.cover, beam, receiver);
+    return calibrates_at_ends(scenario, beam, receiver, receiver::EdgeSpread(receiver.aperture.shape),
+                              detector::make_fixed_pattern(scenario.detector));
+}
+
 std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup) {
     const scenario::Scenario& s = setup.scenario;
     const target::Surface surface = surface_of(s);

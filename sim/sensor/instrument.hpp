@@ -50,6 +50,10 @@ struct TriangulationSetup {
 /// Equation (study.1).
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
+/// Whether the reference is read at both ends of the range, where the calibration fails first; takes two images.
+/// @throws ScenarioError  The range is outside what the geometry can measure.
+[[nodiscard]] bool calibrates_at_ends(const scenario::Scenario& scenario);
+
 /// The walk of light through the scenario's part, with enough photons for all readings to come; none where no light
 /// goes in.
 [[nodiscard]] std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup);

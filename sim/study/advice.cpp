@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "sim/base/parallel.hpp"
 #include "sim/base/words.hpp"
@@ -231,18 +232,31 @@ void Adviser::count_one() {
 
 namespace {
 
-// Where fewer of the same changes are enough, nobody makes more of them.
+// What a setting changes; another sensor is a change of its own.
+std::string changed_key(const std::string& setting) {
+    return setting.starts_with("sensor=") ? setting : setting.substr(0, setting.find('='));
+}
+
+bool changes_all_of(const Trialled& all, const Trialled& some) {
+    std::set<std::string> keys;
+    for (const std::string& setting : all.settings) keys.insert(changed_key(setting));
+    return std::all_of(some.settings.begin(), some.settings.end(),
+                       [&keys](const std::string& setting) { return keys.count(changed_key(setting)) > 0; });
+}
+
+bool is_no_dearer(const ChangeCost& a, const ChangeCost& b) {
+    constexpr double unnoticed = 0.01;
+    return a.parts <= b.parts && a.speed <= b.speed + unnoticed && a.range <= b.range + unnoticed;
+}
+
+// Where fewer changes of the same keys are enough, to whatever values, nobody makes more of them.
 void drop_what_adds_nothing(std::vector<Trialled>& reaching) {
-    const auto contains = [](const Trialled& all, const Trialled& some) {
-        const auto is_in_all = [&all](const std::string& change) {
-            return std::find(all.changes.begin(), all.changes.end(), change) != all.changes.end();
-        };
-        return some.changes.size() < all.changes.size() &&
-               std::all_of(some.changes.begin(), some.changes.end(), is_in_all);
-    };
     std::vector<Trialled> kept;
     for (const Trialled& trial : reaching) {
-        const auto is_enough = [&](const Trialled& other) { return contains(trial, other); };
+        const auto is_enough = [&](const Trialled& other) {
+            return other.changes.size() < trial.changes.size() && changes_all_of(trial, other) &&
+                   is_no_dearer(other.cost, trial.cost);
+        };
         if (std::none_of(reaching.begin(), reaching.end(), is_enough)) kept.push_back(trial);
     }
     reaching = std::move(kept);

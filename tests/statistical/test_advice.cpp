@@ -138,6 +138,42 @@ TEST_CASE("changes that add nothing to fewer of them are not proposed", "[advice
     }
 }
 
+TEST_CASE("fewer changes of the same keys that are enough leave no room for more, whatever their values",
+          "[advice][slow]") {
+    const scenario::Scenario s = scenario::parse(
+        "[mount]\nreference_distance_mm = 95\nrange_mm = [-6, 6]\n[target]\nmaterial = \"polyethylene-white\"\n"
+        "tilt_deg = [4, 0]\n[requirement]\ntolerance_um = 60\n",
+        "test.toml");
+    const study::Advice advice = study::advise(s, {});
+    const auto exposes = [](const std::string& change) { return change.starts_with("expose for"); };
+    const auto exposes_alone = [&](const study::Trialled& trial) {
+        return trial.changes.size() == 1 && exposes(trial.changes.front());
+    };
+    // A setting that costs nothing.
+    REQUIRE(std::any_of(advice.reaching.begin(), advice.reaching.end(), exposes_alone));
+    for (const study::Trialled& trial : advice.reaching) {
+        INFO(trial.changes.front());
+        CHECK((trial.changes.size() == 1 || std::none_of(trial.changes.begin(), trial.changes.end(), exposes)));
+    }
+}
+
+TEST_CASE("what reading a clear plate recommends is what advice reaches: a specular mount", "[advice][slow]") {
+    const scenario::Scenario s = scenario::parse(
+        "[mount]\nreference_distance_mm = 35\nrange_mm = [-3, 3]\n[target]\nmaterial = \"clear-glass\"\n"
+        "shape = \"plate\"\n[run]\npatches = 32\n",
+        "test.toml");
+    const measure::ReadResult result = measure::read(sensor::set_up(s, 1), {1, {}, {}});
+    CHECK_THAT(measure::next_step(result.verdict, s), Catch::Matchers::Contains("specular mount"));
+    const study::Advice advice = study::advise(s, {});
+    REQUIRE(!advice.reaching.empty());
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains("specular mount"));
+    for (const study::Trialled& trial : advice.reaching) {
+        const scenario::Scenario changed = scenario::with_settings(s, trial.settings);
+        CHECK(trial.cost.range == Approx(1.0 - changed.mount.range[1] / s.mount.range[1]).margin(1e-6));
+        CHECK(measure::read(sensor::set_up(changed, 1), {1, {}, {}}).verdict.level == measure::Level::stable);
+    }
+}
+
 TEST_CASE("what helps in company alone is found: a clear plate", "[advice][slow]") {
     // In the diffuse mount the plate sends nothing to the lens; in a specular mount both faces do.
     const scenario::Scenario s = scenario::parse(
