@@ -11,6 +11,7 @@
 #include "sim/measure/disturbance.hpp"
 #include "sim/measure/flight_reading.hpp"
 #include "sim/reading/smoothing.hpp"
+#include "sim/receiver/mirrored_beam.hpp"
 #include "sim/receiver/pattern_measures.hpp"
 #include "sim/sensor/as_made.hpp"
 #include "sim/sensor/layout.hpp"
@@ -146,6 +147,18 @@ std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, doubl
 }
 
 namespace {
+
+// Readings that are all alike stand on one pixel, the only one over the threshold: the spot lies anywhere within it.
+// A uniform distribution of half-width a has the standard uncertainty a / sqrt(3).
+// Source: JCGM 100:2008, 4.3.7. [m]
+double error_of_one_pixel(const sensor::TriangulationSetup& setup) {
+    const receiver::Receiver& r = setup.instrument.receiver;
+    const double displacement = setup.scenario.target.displacement;
+    const double sensitivity = sensor::reads_mirrored_beam(setup.scenario, r)
+                                   ? receiver::mirrored_sensitivity(r, displacement)
+                                   : receiver::sensitivity_at(r, displacement);
+    return 0.5 * r.pitch / sensitivity / std::sqrt(3.0);
+}
 
 // The sensor before the part as it stands at time 0.
 sensor::TriangulationSetup at_start(const sensor::TriangulationSetup& setup) {
@@ -291,6 +304,9 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     const bool passes_pixels = result.tracking && result.tracking->speed > 0.0;
     if (s.run.model == scenario::LightModel::spot && !passes_pixels) {
         result.pixel_error = pixel_error(start, s.target.displacement);
+    }
+    if (!over_time && result.statistics.standard_deviation == 0.0) {
+        result.pixel_error = std::max(result.pixel_error.value_or(0.0), error_of_one_pixel(start));
     }
     if (over_time) {
         result.bias = result.tracking->mean_error;

@@ -99,7 +99,7 @@ struct ReadResult {
     std::optional<double> glass_error;  ///< likewise, of a cover glass that was not there at the calibration. [m]
     double pointing_deviation = 0.0;    ///< of a reading, by the pointing of the beam. [m]
     double spot_radius = 0.0;           ///< 1/e^2, in the plane of the mounting, where the beam meets the part. [m]
-    std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
+    std::optional<double> pixel_error;  ///< see `pixel_error`; of one pixel, where no other passes. [m]
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     /// Of a part with gloss before a triangulation sensor; on the move at time 0.
