@@ -87,6 +87,12 @@ sensor::Setup Adviser::setup_of(const scenario::Scenario& s, const std::vector<C
     return made;
 }
 
+// Who turns the sensor knows by how much, and multiplies its readings: the change says so. [m]
+double Adviser::known_excess(const scenario::Scenario& turned) const {
+    const bool turns = turned.mount.tilt != scenario_.mount.tilt && turned.emitter.angle == 0.0;
+    return turns ? sensor::excess_of_turned(turned.mount.tilt, turned.target.displacement) : 0.0;
+}
+
 Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort, Outcome& outcome) const {
     Trialled trial;
     double range_left = 1.0;
@@ -100,10 +106,7 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort, Outco
     }
     try {
         const scenario::Scenario turned = changed(settings, effort);
-        // Who turns the sensor knows by how much, and multiplies its readings: the change says so.
-        const bool turns = turned.mount.tilt != scenario_.mount.tilt && turned.emitter.angle == 0.0;
-        const double excess = turns ? sensor::excess_of_turned(turned.mount.tilt, turned.target.displacement) : 0.0;
-        outcome = outcome_of(setup_of(turned, changes), 1, excess);
+        outcome = outcome_of(setup_of(turned, changes), 1, known_excess(turned));
         take_outcome(outcome, trial);
         const double slower = std::max(outcome.response / as_it_is_.response, outcome.period / as_it_is_.period);
         trial.cost.speed = std::max(0.0, 1.0 - 1.0 / slower);
@@ -264,6 +267,19 @@ void drop_what_adds_nothing(std::vector<Trialled>& reaching) {
 
 }  // namespace
 
+// All sensors that fit the sheet, with the first suggestion.
+std::optional<EnsembleSpread> Adviser::ensemble_behind(const Advice& advice) const {
+    if (out_of_time()) return std::nullopt;
+    const auto& settings = advice.reaching.empty() ? advice.as_it_is.settings : advice.reaching.front().settings;
+    const scenario::Scenario s = changed(settings, Effort::own);
+    if (s.sensor_file.ensemble.empty()) return std::nullopt;
+    EnsembleOptions options;
+    options.judgement = EnsembleJudgement::budget;
+    options.threads = options_.threads;
+    options.corrected_bias = known_excess(s);
+    return spread_over(read_ensemble(s, options));
+}
+
 std::string Adviser::summary(const Advice& advice) const {
     const std::string asked = fmt::format("{} against a tolerance of +-{}", error_text(advice.as_it_is),
                                           base::length_text(scenario_.requirement.tolerance, 3));
@@ -337,6 +353,12 @@ Advice Adviser::advise() {
     drop_what_adds_nothing(advice.reaching);
     std::stable_sort(advice.others.begin(), advice.others.end(), is_better);
     advice.summary = summary(advice);
+    advice.ensemble = ensemble_behind(advice);
+    if (advice.ensemble) {
+        const measure::Level level = advice.reaching.empty() ? advice.as_it_is.level : advice.reaching.front().level;
+        advice.summary +=
+            fmt::format(". That is for the sensor that fits the sheet best; {}", in_words(*advice.ensemble, level));
+    }
     return advice;
 }
 

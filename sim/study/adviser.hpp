@@ -30,6 +30,7 @@ public:
 
 private:
     [[nodiscard]] scenario::Scenario changed(const std::vector<std::string>& settings, Effort effort) const;
+    [[nodiscard]] double known_excess(const scenario::Scenario& turned) const;
     [[nodiscard]] Trialled tried(const std::vector<Change>& changes, Effort effort, Outcome& outcome) const;
     void try_all(const std::vector<std::vector<Change>>& combinations);
     void try_with_exposures(const std::vector<std::vector<Change>>& combinations);
@@ -43,6 +44,7 @@ private:
     [[nodiscard]] double screened(const std::vector<Change>& changes) const;
     [[nodiscard]] std::vector<std::vector<Change>> found_in_company(const std::vector<Change>& changes) const;
     [[nodiscard]] std::vector<std::vector<Change>> pairs_of_best() const;
+    [[nodiscard]] std::optional<EnsembleSpread> ensemble_behind(const Advice& advice) const;
     [[nodiscard]] std::string summary(const Advice& advice) const;
 
     const scenario::Scenario& scenario_;

@@ -99,7 +99,7 @@ std::optional<double> ChangeList::specular_range(bool own_lens) const {
         try {
             const Scenario mounted = scenario::with_settings(s_, specular_settings(left, own_lens));
             if (sensor::calibrates_at_ends(mounted)) return left;
-        } catch (const base::Error&) {
+        } catch (const base::ScenarioError&) {
             // Beyond its geometry: a shorter range may lie within it.
         }
         share = std::min(share - 1, share * 9 / 10);

@@ -11,6 +11,7 @@
 #include "sim/scenario/schema.hpp"
 #include "sim/study/advice.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "tests/support/scenario.hpp"
 
 using namespace spotwright;
 
@@ -207,4 +208,41 @@ TEST_CASE("what helps in company alone is found: a turned shaft", "[advice][slow
                !has("target.material");
     };
     CHECK(std::any_of(advice.reaching.begin(), advice.reaching.end(), turned));
+}
+
+TEST_CASE("advice on an inferred sensor says that it is for the one that fits best, and what the others come to",
+          "[advice][slow]") {
+    const test::TemporaryFolder folder;
+    // Its ensemble: itself, the same with a lens that moves with temperature, and one that cannot be built.
+    folder.write("three.toml",
+                 "schema = 1\n[mount]\nreference_distance_mm = 45\nrange_mm = [-8, 8]\n[receiver]\naperture_mm = 6\n"
+                 "[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\n"
+                 "[[ensemble]]\nreceiver = { aperture_mm = 6.0 }\n"
+                 "[[ensemble]]\nthermal = { lens_shift_um_per_K = 5.0 }\n"
+                 "[[ensemble]]\nreceiver = { focal_length_mm = 44.0 }\n");
+    folder.write("case.toml",
+                 "sensor = \"three.toml\"\n[target]\nmaterial = \"white-ceramic\"\n[run]\nspeckle = \"off\"\n"
+                 "[uncertainty]\nmaterial_share = 0\ntemperature_K = 8\n[requirement]\ntolerance_um = 12\n");
+    const scenario::Scenario s = scenario::load(folder.path() / "case.toml");
+    const study::Advice advice = study::advise(s, {});
+    CHECK(advice.as_it_is.level != measure::Level::stable);
+    REQUIRE(!advice.reaching.empty());
+    REQUIRE(advice.ensemble);
+    CHECK(advice.ensemble->members == 3);
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains(
+                                   "for the sensor that fits the sheet best; stable for 1 of 3 sensors that fit"));
+    // Each of them as it is read with the first suggestion.
+    study::EnsembleOptions options;
+    options.judgement = study::EnsembleJudgement::budget;
+    const study::EnsembleSpread spread =
+        study::spread_over(study::read_ensemble(scenario::with_settings(s, advice.reaching.front().settings), options));
+    CHECK(advice.ensemble->levels == spread.levels);
+    CHECK(advice.ensemble->hindered == 1);
+    // A sensor without an ensemble has none.
+    scenario::Scenario alone = s;
+    alone.sensor_file.ensemble.clear();
+    alone.requirement.tolerance = 1.0 * base::mm;
+    const study::Advice of_one = study::advise(alone, {});
+    CHECK(!of_one.ensemble);
+    CHECK(of_one.summary.find("sheet") == std::string::npos);
 }
