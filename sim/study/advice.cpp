@@ -267,19 +267,6 @@ void drop_what_adds_nothing(std::vector<Trialled>& reaching) {
 
 }  // namespace
 
-// All sensors that fit the sheet, with the first suggestion.
-std::optional<EnsembleSpread> Adviser::ensemble_behind(const Advice& advice) const {
-    if (out_of_time()) return std::nullopt;
-    const auto& settings = advice.reaching.empty() ? advice.as_it_is.settings : advice.reaching.front().settings;
-    const scenario::Scenario s = changed(settings, Effort::own);
-    if (s.sensor_file.ensemble.empty()) return std::nullopt;
-    EnsembleOptions options;
-    options.judgement = EnsembleJudgement::budget;
-    options.threads = options_.threads;
-    options.corrected_bias = known_excess(s);
-    return spread_over(read_ensemble(s, options));
-}
-
 std::string Adviser::summary(const Advice& advice) const {
     const std::string asked = fmt::format("{} against a tolerance of +-{}", error_text(advice.as_it_is),
                                           base::length_text(scenario_.requirement.tolerance, 3));
@@ -288,8 +275,7 @@ std::string Adviser::summary(const Advice& advice) const {
     }
     if (!advice.reaching.empty()) {
         const Trialled& first = advice.reaching.front();
-        std::string words;
-        for (const std::string& change : first.changes) words += (words.empty() ? "" : ", and ") + change;
+        const std::string words = changes_in_words(first);
         if (!advice.as_it_is.expanded_uncertainty) {
             return fmt::format("{}: the part then reads stably, errors up to {}", words, error_text(first));
         }
@@ -353,12 +339,7 @@ Advice Adviser::advise() {
     drop_what_adds_nothing(advice.reaching);
     std::stable_sort(advice.others.begin(), advice.others.end(), is_better);
     advice.summary = summary(advice);
-    advice.ensemble = ensemble_behind(advice);
-    if (advice.ensemble) {
-        const measure::Level level = advice.reaching.empty() ? advice.as_it_is.level : advice.reaching.front().level;
-        advice.summary +=
-            fmt::format(". That is for the sensor that fits the sheet best; {}", in_words(*advice.ensemble, level));
-    }
+    judge_ensemble(advice);
     return advice;
 }
 

@@ -238,6 +238,11 @@ TEST_CASE("advice on an inferred sensor says that it is for the one that fits be
         study::spread_over(study::read_ensemble(scenario::with_settings(s, advice.reaching.front().settings), options));
     CHECK(advice.ensemble->levels == spread.levels);
     CHECK(advice.ensemble->hindered == 1);
+    // Of three that all read with it the first suggestion is enough for all.
+    scenario::Scenario alike = s;
+    alike.sensor_file.ensemble.assign(3, s.sensor_file.ensemble.front());
+    const study::Advice of_three = study::advise(alike, {});
+    CHECK_THAT(of_three.summary, Catch::Matchers::EndsWith("stable for 3 of 3 sensors that fit the sheet"));
     // A sensor without an ensemble has none.
     scenario::Scenario alone = s;
     alone.sensor_file.ensemble.clear();
@@ -245,4 +250,30 @@ TEST_CASE("advice on an inferred sensor says that it is for the one that fits be
     const study::Advice of_one = study::advise(alone, {});
     CHECK(!of_one.ensemble);
     CHECK(of_one.summary.find("sheet") == std::string::npos);
+}
+
+TEST_CASE("where the first suggestion is enough for the best sensor only, advice names one that is for most",
+          "[advice][slow]") {
+    const test::TemporaryFolder folder;
+    // Gloss of a lay that runs askew, turned by a quarter, meets the lens at 26 deg and passes beside those farther
+    // out.
+    folder.write("three.toml",
+                 "schema = 1\n[mount]\nreference_distance_mm = 45\nrange_mm = [-4, 4]\n[receiver]\naperture_mm = 6\n"
+                 "angle_deg = 26\ndistance_mm = 45\n[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\n"
+                 "[[ensemble]]\nreceiver = { angle_deg = 26.0 }\n[[ensemble]]\nreceiver = { angle_deg = 40.0 }\n"
+                 "[[ensemble]]\nreceiver = { angle_deg = 42.0 }\n");
+    folder.write("case.toml",
+                 "sensor = \"three.toml\"\n[target]\nmaterial = \"ground-steel\"\nlay_deg = 20\n[run]\n"
+                 "speckle = \"off\"\n[requirement]\ntolerance_um = 100\n");
+    const scenario::Scenario s = scenario::load(folder.path() / "case.toml");
+    const study::Advice advice = study::advise(s, {});
+    REQUIRE(advice.ensemble);
+    REQUIRE(advice.reaching.size() > 1);
+    CHECK(study::most_common_level(*advice.ensemble) != measure::Level::stable);
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains("Enough for most of them: spray the part"));
+    study::EnsembleOptions options;
+    options.judgement = study::EnsembleJudgement::budget;
+    const study::EnsembleSpread coated = study::spread_over(study::read_ensemble(
+        scenario::with_settings(s, std::vector<std::string>{"target.material=matt-paint-light-grey"}), options));
+    CHECK(coated.at(measure::Level::stable) == 3);
 }
