@@ -1,6 +1,5 @@
 #include "sim/measure/read.hpp"
 
-#include <boost/math/statistics/linear_regression.hpp>
 #include <boost/math/statistics/univariate_statistics.hpp>
 
 #include <algorithm>
@@ -11,6 +10,7 @@
 #include "sim/measure/disturbance.hpp"
 #include "sim/measure/flight_reading.hpp"
 #include "sim/measure/inside_error.hpp"
+#include "sim/measure/pixel_error.hpp"
 #include "sim/reading/smoothing.hpp"
 #include "sim/receiver/pattern_measures.hpp"
 #include "sim/sensor/as_made.hpp"
@@ -114,39 +114,6 @@ sensor::SpeckleStatistics speckle_statistics(const sensor::TriangulationSetup& s
     result.replaced_valid_share = valid_share(replaced);
     return result;
 }
-
-}  // namespace
-
-std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, double displacement) {
-    constexpr int places = 9;
-    const auto [near, far] = setup.scenario.mount.range;
-    const receiver::Receiver& r = setup.instrument.receiver;
-    const double travel = sensor::calibration_spacing(near, far) * receiver::sensitivity_at(r, displacement);
-    const auto middle = receiver::image_position(r, displacement);
-    if (!middle) return std::nullopt;
-    std::vector<double> shifts;
-    for (int i = 0; i < places; ++i) shifts.push_back(travel * (static_cast<double>(i) / places - 0.5));
-    const std::vector<std::optional<double>> found = noiseless_readings(setup, displacement, shifts);
-    std::vector<double> moved;
-    std::vector<double> read;
-    for (std::size_t i = 0; i < found.size(); ++i) {
-        if (!found[i]) continue;
-        moved.push_back(receiver::displacement_at(r, *middle + shifts[i]));
-        read.push_back(*found[i]);
-    }
-    if (read.size() < 3) return std::nullopt;
-    // Against where a spot of that image would stand. A mirrored one moves a little farther or less far: a straight
-    // line through both takes that up, and what is left is the error.
-    const auto [offset, slope] = boost::math::statistics::simple_ordinary_least_squares(moved, read);
-    double squares = 0.0;
-    for (std::size_t i = 0; i < read.size(); ++i) {
-        const double left = read[i] - (offset + slope * moved[i]);
-        squares += left * left;
-    }
-    return std::sqrt(squares / static_cast<double>(read.size() - 2));
-}
-
-namespace {
 
 // The sensor before the part as it stands at time 0.
 sensor::TriangulationSetup at_start(const sensor::TriangulationSetup& setup) {
@@ -292,6 +259,9 @@ ReadResult read(const sensor::TriangulationSetup& setup, const ReadOptions& opti
     const bool passes_pixels = result.tracking && result.tracking->speed > 0.0;
     if (s.run.model == scenario::LightModel::spot && !passes_pixels) {
         result.pixel_error = pixel_error(start, s.target.displacement);
+    }
+    if (const auto faint = passes_pixels ? std::nullopt : faint_spot_error(start, smooth, pose)) {
+        result.pixel_error = std::hypot(result.pixel_error.value_or(0.0), *faint);
     }
     if (over_time) {
         result.bias = result.tracking->mean_error;

@@ -101,7 +101,7 @@ struct ReadResult {
     std::optional<double> glass_error;  ///< likewise, of a cover glass that was not there at the calibration. [m]
     double pointing_deviation = 0.0;    ///< of a reading, by the pointing of the beam. [m]
     double spot_radius = 0.0;           ///< 1/e^2, in the plane of the mounting, where the beam meets the part. [m]
-    std::optional<double> pixel_error;  ///< see `pixel_error`. [m]
+    std::optional<double> pixel_error;  ///< see pixel_error.hpp. [m]
     std::optional<double> model_error;  ///< see `Pose::model_error`. [m]
     std::optional<sensor::SpeckleStatistics> speckle;  ///< none where it is off or nothing scatters
     /// Of a part with gloss before a triangulation sensor; on the move at time 0.
@@ -119,13 +119,6 @@ struct ReadOptions {
     std::function<void(const SeriesBlock&)> sink;
     std::function<void(std::int64_t done, std::int64_t all)> progress;
 };
-
-/// Standard deviation of the error that pixels leave between calibration points: pattern of response, and the phase of
-/// the spot within a pixel. The image of the part is moved under the pixels over one spacing of the calibration, to
-/// nine places; it is what the noiseless readings depart from a straight line. At a point of the calibration itself
-/// this error vanishes, and a single place may lie on one. [m]
-/// @return none where fewer than three places can be read.
-[[nodiscard]] std::optional<double> pixel_error(const sensor::TriangulationSetup& setup, double displacement);
 
 /// Reads the scenario's part `run.readings` times where it stands, and as often moved to another patch between
 /// readings. A part that moves, or has segments, is traced from place to place; its light and speckle are

@@ -116,6 +116,8 @@ struct LargestError {
 struct SpeckleStays {
     double deviation = 0.0;  ///< standard deviation that averaging a still part leaves. [m]
     bool on_array = true;    ///< else on the detector of a sensor that times light
+    /// Of a fixed exposure whose peak is below half of the level wanted: the threshold cuts off much of the spot.
+    bool is_cut = false;
 };
 /// A border, texture or feed marks within the spot.
 struct MarkingsShiftReading {

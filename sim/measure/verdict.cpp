@@ -314,6 +314,15 @@ std::optional<TooNearLimit> why_undecided(const scenario::Requirement& requireme
     return std::nullopt;
 }
 
+// Whether a longer exposure would let much more of the spot pass the threshold: fewer speckles then decide less.
+bool is_cut_by_threshold(const scenario::Scenario& s, const ReadResult& result) {
+    constexpr double room = 0.5;
+    constexpr double rim = 0.05;  // of the peak: below that the rim of a spot weighs little
+    const double share = result.signal.peak_share;
+    return s.exposure.mode == scenario::ExposureMode::fixed && share < room * s.exposure.level &&
+           s.reading.threshold > rim * share;
+}
+
 // What shakes the reading though part and sensor are at rest, and light that is another sensor's.
 void add_disturbances(const scenario::Scenario& s, const ReadResult& result, std::vector<Reason>& reasons) {
     constexpr double worth_telling = 0.05;  // of the tolerance
@@ -381,7 +390,8 @@ Verdict judge(const scenario::Scenario& scenario, const ReadResult& result) {
                 base::Cases{[](const TriangulationDetails&) { return true; }, [](const PhaseDetails&) { return false; },
                             [](const PulseDetails&) { return false; }},
                 result.details);
-            verdict.reasons.emplace_back(SpeckleStays{*result.speckle->standard_deviation, on_array});
+            verdict.reasons.emplace_back(SpeckleStays{*result.speckle->standard_deviation, on_array,
+                                                      on_array && is_cut_by_threshold(scenario, result)});
         }
         constexpr double worth_telling = 0.01;  // of the tolerance
         if (std::abs(result.marking_error.value_or(0.0)) > worth_telling * scenario.requirement.tolerance) {

@@ -253,6 +253,17 @@ std::optional<std::string_view> step_against_instrument(const Verdict& verdict) 
     return std::nullopt;
 }
 
+// A setting before other optics: light that lifts more of a speckled spot over the threshold.
+std::optional<std::string> step_against_cut_spot(const Verdict& verdict, const scenario::Scenario& s, bool of_user) {
+    for (const Reason& reason : verdict.reasons) {
+        const auto* stays = std::get_if<SpeckleStays>(&reason);
+        if (stays == nullptr || !stays->is_cut) continue;
+        return fmt::format("a longer or automatic exposure, so that more of the spot passes the threshold; then {}",
+                           of_user ? user_step_against(Cause::speckle, s) : step_against(Cause::speckle));
+    }
+    return std::nullopt;
+}
+
 bool is_outside(const WhyLost& why) {
     return std::holds_alternative<PartOutside>(why) || std::holds_alternative<PartLeavesRange>(why);
 }
@@ -334,6 +345,7 @@ std::string next_step(const Verdict& verdict, const scenario::Scenario& scenario
     }
     if (const auto step = step_against_turn(verdict)) return *step;
     if (const auto step = step_against_instrument(verdict)) return std::string(*step);
+    if (const auto step = step_against_cut_spot(verdict, scenario, of_user)) return *step;
     if (verdict.contributions.empty()) return "`advise` tries what would help";
     const Cause cause = verdict.contributions.front().cause;
     const auto warms_up = [](const Reason& reason) { return std::holds_alternative<SensorWarmsUp>(reason); };

@@ -1,6 +1,7 @@
 #include "sim/record/studies_json.hpp"
 
 #include "sim/base/units.hpp"
+#include "sim/record/infer_json.hpp"
 #include "sim/record/json.hpp"
 #include "sim/record/json_number.hpp"
 #include "sim/record/text.hpp"
@@ -107,11 +108,16 @@ ordered_json to_json(const study::Budget& budget, const scenario::Scenario& s) {
 }
 
 ordered_json to_json(const study::Advice& advice, const scenario::Scenario& s) {
-    return {{"title", valid_utf8(s.title)},
-            {"summary", valid_utf8(advice.summary)},
-            {"as_it_is", trial_json(advice.as_it_is)},
-            {"reaching_stable", trials_json(advice.reaching)},
-            {"others", trials_json(advice.others)}};
+    ordered_json json{{"title", valid_utf8(s.title)},
+                      {"summary", valid_utf8(advice.summary)},
+                      {"as_it_is", trial_json(advice.as_it_is)},
+                      {"reaching_stable", trials_json(advice.reaching)},
+                      {"others", trials_json(advice.others)}};
+    if (advice.ensemble) {
+        const study::Trialled& judged = advice.reaching.empty() ? advice.as_it_is : advice.reaching.front();
+        json["ensemble"] = to_json(*advice.ensemble, judged.level);
+    }
+    return json;
 }
 
 }  // namespace spotwright::record

@@ -83,6 +83,25 @@ private:
                      "a range over which the reference's spot lies wholly on the array and above the threshold");
 }
 
+// Of what images the reference.
+struct Imaging {
+    const emitter::Beam& beam;
+    const receiver::Receiver& receiver;
+    const receiver::EdgeSpread& edge_spread;
+    const detector::FixedPattern& pattern;
+};
+
+// @param walk  Of a reference with a volume.
+reading::Spot reference_spot(const scenario::Scenario& scenario, const Imaging& by, double displacement,
+                             const target::Surface& surface, const target::CachedWalk* walk) {
+    reading::LocateOptions options = locate_options(scenario);
+    options.choose = {};
+    const receiver::Profile profile = receiver::image(by.beam, target::square_plane(displacement), surface, by.receiver,
+                                                      by.edge_spread, scenario.detector.quantum_efficiency, {}, walk);
+    return reading::locate(level_signal(calibration_level, scenario.detector.full_well, by.pattern, profile.rate),
+                           options);
+}
+
 }  // namespace
 
 reading::LocateOptions locate_options(const scenario::Scenario& scenario) {
@@ -130,16 +149,11 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
                                const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
                                const detector::FixedPattern& pattern, int threads) {
     const target::Surface tile = target::make_surface(scenario.reading.reference, scenario.emitter.wavelength);
-    reading::LocateOptions options = locate_options(scenario);
-    options.choose = {};
     const double near = scenario.mount.range[0];
     const double far = scenario.mount.range[1];
     const double overreach = calibration_overreach * (far - near);
     const auto position = [&](double displacement, const target::Surface& surface, const target::CachedWalk* walk) {
-        const receiver::Profile profile = receiver::image(beam, target::square_plane(displacement), surface, receiver,
-                                                          edge_spread, scenario.detector.quantum_efficiency, {}, walk);
-        return reading::locate(level_signal(calibration_level, scenario.detector.full_well, pattern, profile.rate),
-                               options);
+        return reference_spot(scenario, {beam, receiver, edge_spread, pattern}, displacement, surface, walk);
     };
     // A reference that lets light in moves its own spot; a part like it then reads right.
     target::Surface opaque = tile;
@@ -168,6 +182,19 @@ reading::Calibration calibrate(const scenario::Scenario& scenario, const emitter
     } catch (const base::DomainError& error) {
         scenario::reject(scenario, "mount.range_mm", error.what(), "");
     }
+}
+
+bool calibrates_at_ends(const scenario::Scenario& scenario, const emitter::Beam& beam,
+                        const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
+                        const detector::FixedPattern& pattern) {
+    const target::Surface tile = target::make_surface(scenario.reading.reference, scenario.emitter.wavelength);
+    const auto [near, far] = scenario.mount.range;
+    const double overreach = calibration_overreach * (far - near);
+    const auto is_read = [&](double displacement) {
+        return reference_spot(scenario, {beam, receiver, edge_spread, pattern}, displacement, tile, nullptr).validity ==
+               reading::Validity::valid;
+    };
+    return is_read(near - overreach) && is_read(far + overreach);
 }
 
 double calibration_spacing(double near, double far) {

@@ -38,4 +38,10 @@ namespace spotwright::sensor {
                                              const receiver::EdgeSpread& edge_spread,
                                              const detector::FixedPattern& pattern, int threads);
 
+/// Whether the reference's spot is located at both ends of what `calibrate` covers, where it is lost first: two images
+/// in place of all. Light from inside the reference is left out.
+[[nodiscard]] bool calibrates_at_ends(const scenario::Scenario& scenario, const emitter::Beam& beam,
+                                      const receiver::Receiver& receiver, const receiver::EdgeSpread& edge_spread,
+                                      const detector::FixedPattern& pattern);
+
 }  // namespace spotwright::sensor

@@ -101,6 +101,12 @@ std::vector<float> level_signal(const TriangulationSetup& setup, const std::vect
     return sensor::level_signal(s.exposure.level, s.detector.full_well, setup.instrument.pattern, rate);
 }
 
+std::vector<float> signal_after(const TriangulationSetup& setup, std::vector<float> rate, double exposure) {
+    const auto time = static_cast<float>(exposure);
+    for (std::size_t k = 0; k < rate.size(); ++k) rate[k] *= time * setup.instrument.pattern.response[k];
+    return rate;
+}
+
 // What a noiseless signal reads as.
 std::optional<double> reading_of(const TriangulationSetup& setup, const std::vector<float>& net) {
     const reading::Spot spot = reading::locate(net, locate_options(setup.scenario));
@@ -180,6 +186,14 @@ Instrument make_instrument(const scenario::Scenario& scenario, int threads) {
             calibrate(scenario, beam, receiver, edge_spread, pattern, threads)};
 }
 
+bool calibrates_at_ends(const scenario::Scenario& scenario) {
+    emitter::Beam beam = beam_of(scenario);
+    receiver::Receiver receiver = checked_receiver(scenario);
+    if (scenario.cover.calibrated) put_glass_before(scenario.cover, beam, receiver);
+    return calibrates_at_ends(scenario, beam, receiver, receiver::EdgeSpread(receiver.aperture.shape),
+                              detector::make_fixed_pattern(scenario.detector));
+}
+
 std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup) {
     const scenario::Scenario& s = setup.scenario;
     const target::Surface surface = surface_of(s);
@@ -200,22 +214,28 @@ std::optional<double> noiseless_reading(const TriangulationSetup& setup, double 
 }
 
 std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& setup, double displacement,
-                                                      std::span<const double> shifts) {
+                                                      std::span<const double> shifts, std::optional<double> exposure) {
     const scenario::Scenario& s = setup.scenario;
     std::vector<std::optional<double>> readings;
     for (const receiver::Profile& profile : receiver::images_moved(
              setup.instrument.beam, part_of(s, displacement), surface_of(s), setup.instrument.receiver,
              setup.instrument.edge_spread, s.detector.quantum_efficiency, shifts, {}, cached_walk(setup))) {
-        readings.push_back(reading_of(setup, level_signal(setup, profile.rate)));
+        readings.push_back(reading_of(
+            setup, exposure ? signal_after(setup, profile.rate, *exposure) : level_signal(setup, profile.rate)));
     }
     return readings;
 }
 
 std::optional<double> noiseless_reading(const TriangulationSetup& setup, const Pose& pose) {
-    std::vector<float> net = pose.profile.rate;
-    const auto exposure = static_cast<float>(pose.timing.exposure);
-    for (std::size_t k = 0; k < net.size(); ++k) net[k] *= exposure * setup.instrument.pattern.response[k];
-    return reading_of(setup, net);
+    return reading_of(setup, signal_after(setup, pose.profile.rate, pose.timing.exposure));
+}
+
+std::size_t pixels_read(const TriangulationSetup& setup, const Pose& pose) {
+    const std::vector<float> net = signal_after(setup, pose.profile.rate, pose.timing.exposure);
+    for (const reading::LocatedPeak& peak : reading::locate_all(net, locate_options(setup.scenario))) {
+        if (peak.chosen) return peak.window.last - peak.window.first;
+    }
+    return 0;
 }
 
 Pose make_pose(const TriangulationSetup& setup, double displacement, int threads) {

@@ -50,6 +50,10 @@ struct TriangulationSetup {
 /// Equation (study.1).
 [[nodiscard]] Instrument make_instrument(const scenario::Scenario& scenario, int threads);
 
+/// Whether the reference is read at both ends of the range, where the calibration fails first; takes two images.
+/// @throws ScenarioError  The range is outside what the geometry can measure.
+[[nodiscard]] bool calibrates_at_ends(const scenario::Scenario& scenario);
+
 /// The walk of light through the scenario's part, with enough photons for all readings to come; none where no light
 /// goes in.
 [[nodiscard]] std::optional<target::CachedWalk> make_walk(const TriangulationSetup& setup);
@@ -66,10 +70,10 @@ struct TriangulationSetup {
 [[nodiscard]] std::optional<double> noiseless_reading(const TriangulationSetup& setup, double displacement);
 
 /// The same of images of the part at this displacement moved along the array: see `receiver::images_moved`.
-/// @param shifts  [m]
+/// @param shifts  [m]  @param exposure  None: one that suits each image. [s]
 [[nodiscard]] std::vector<std::optional<double>> noiseless_readings(const TriangulationSetup& setup,
-                                                                    double displacement,
-                                                                    std::span<const double> shifts);
+                                                                    double displacement, std::span<const double> shifts,
+                                                                    std::optional<double> exposure = {});
 
 /// Speckle that each reading of a moved part meets anew, by the fast model.
 struct FreshSpeckle {
@@ -130,6 +134,10 @@ void expose_pose(const TriangulationSetup& setup, Pose& pose);
 
 /// What readings of a pose give without noise and saturation, at its exposure; none where it is invalid. [m]
 [[nodiscard]] std::optional<double> noiseless_reading(const TriangulationSetup& setup, const Pose& pose);
+
+/// Pixels of the peak that such a reading stands on: from the first to the last over the threshold, none without a
+/// peak.
+[[nodiscard]] std::size_t pixels_read(const TriangulationSetup& setup, const Pose& pose);
 
 /// Expected signal of the brightest pixel, without background. [e]
 [[nodiscard]] double expected_peak(const Pose& pose);

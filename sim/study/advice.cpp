@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "sim/base/parallel.hpp"
 #include "sim/base/words.hpp"
@@ -86,6 +87,12 @@ sensor::Setup Adviser::setup_of(const scenario::Scenario& s, const std::vector<C
     return made;
 }
 
+// Who turns the sensor knows by how much, and multiplies its readings: the change says so. [m]
+double Adviser::known_excess(const scenario::Scenario& turned) const {
+    const bool turns = turned.mount.tilt != scenario_.mount.tilt && turned.emitter.angle == 0.0;
+    return turns ? sensor::excess_of_turned(turned.mount.tilt, turned.target.displacement) : 0.0;
+}
+
 Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort, Outcome& outcome) const {
     Trialled trial;
     double range_left = 1.0;
@@ -99,10 +106,7 @@ Trialled Adviser::tried(const std::vector<Change>& changes, Effort effort, Outco
     }
     try {
         const scenario::Scenario turned = changed(settings, effort);
-        // Who turns the sensor knows by how much, and multiplies its readings: the change says so.
-        const bool turns = turned.mount.tilt != scenario_.mount.tilt && turned.emitter.angle == 0.0;
-        const double excess = turns ? sensor::excess_of_turned(turned.mount.tilt, turned.target.displacement) : 0.0;
-        outcome = outcome_of(setup_of(turned, changes), 1, excess);
+        outcome = outcome_of(setup_of(turned, changes), 1, known_excess(turned));
         take_outcome(outcome, trial);
         const double slower = std::max(outcome.response / as_it_is_.response, outcome.period / as_it_is_.period);
         trial.cost.speed = std::max(0.0, 1.0 - 1.0 / slower);
@@ -231,18 +235,31 @@ void Adviser::count_one() {
 
 namespace {
 
-// Where fewer of the same changes are enough, nobody makes more of them.
+// What a setting changes; another sensor is a change of its own.
+std::string changed_key(const std::string& setting) {
+    return setting.starts_with("sensor=") ? setting : setting.substr(0, setting.find('='));
+}
+
+bool changes_all_of(const Trialled& all, const Trialled& some) {
+    std::set<std::string> keys;
+    for (const std::string& setting : all.settings) keys.insert(changed_key(setting));
+    return std::all_of(some.settings.begin(), some.settings.end(),
+                       [&keys](const std::string& setting) { return keys.count(changed_key(setting)) > 0; });
+}
+
+bool is_no_dearer(const ChangeCost& a, const ChangeCost& b) {
+    constexpr double unnoticed = 0.01;
+    return a.parts <= b.parts && a.speed <= b.speed + unnoticed && a.range <= b.range + unnoticed;
+}
+
+// Where fewer changes of the same keys are enough, to whatever values, nobody makes more of them.
 void drop_what_adds_nothing(std::vector<Trialled>& reaching) {
-    const auto contains = [](const Trialled& all, const Trialled& some) {
-        const auto is_in_all = [&all](const std::string& change) {
-            return std::find(all.changes.begin(), all.changes.end(), change) != all.changes.end();
-        };
-        return some.changes.size() < all.changes.size() &&
-               std::all_of(some.changes.begin(), some.changes.end(), is_in_all);
-    };
     std::vector<Trialled> kept;
     for (const Trialled& trial : reaching) {
-        const auto is_enough = [&](const Trialled& other) { return contains(trial, other); };
+        const auto is_enough = [&](const Trialled& other) {
+            return other.changes.size() < trial.changes.size() && changes_all_of(trial, other) &&
+                   is_no_dearer(other.cost, trial.cost);
+        };
         if (std::none_of(reaching.begin(), reaching.end(), is_enough)) kept.push_back(trial);
     }
     reaching = std::move(kept);
@@ -258,8 +275,7 @@ std::string Adviser::summary(const Advice& advice) const {
     }
     if (!advice.reaching.empty()) {
         const Trialled& first = advice.reaching.front();
-        std::string words;
-        for (const std::string& change : first.changes) words += (words.empty() ? "" : ", and ") + change;
+        const std::string words = changes_in_words(first);
         if (!advice.as_it_is.expanded_uncertainty) {
             return fmt::format("{}: the part then reads stably, errors up to {}", words, error_text(first));
         }
@@ -323,6 +339,7 @@ Advice Adviser::advise() {
     drop_what_adds_nothing(advice.reaching);
     std::stable_sort(advice.others.begin(), advice.others.end(), is_better);
     advice.summary = summary(advice);
+    judge_ensemble(advice);
     return advice;
 }
 

@@ -2,11 +2,13 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "sim/measure/read.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/study/ensemble.hpp"
 
 namespace spotwright::study {
 
@@ -35,6 +37,10 @@ struct Advice {
     std::vector<Trialled> reaching;  ///< those that reach `stable`, cheapest first
     std::vector<Trialled> others;    ///< the rest, best first
     std::string summary;             ///< one sentence: what to do, or that nothing tried helps and why
+    /// The advice is that for the sensor that fits its sheet best. What all that fit it come to by their budgets with
+    /// the first of `reaching`, or as it is where nothing is to change or nothing reaches; none without an ensemble, or
+    /// where the time does not reach for it.
+    std::optional<EnsembleSpread> ensemble = std::nullopt;
 };
 
 struct AdviceOptions {

@@ -20,6 +20,9 @@ namespace spotwright::study {
 /// Whether a change asks for another sensor, or for the same one built otherwise.
 [[nodiscard]] bool needs_sensor(const Change& change);
 
+/// All of them in one sentence.
+[[nodiscard]] std::string changes_in_words(const Trialled& trial);
+
 /// One call of `advise`.
 class Adviser {
 public:
@@ -30,6 +33,7 @@ public:
 
 private:
     [[nodiscard]] scenario::Scenario changed(const std::vector<std::string>& settings, Effort effort) const;
+    [[nodiscard]] double known_excess(const scenario::Scenario& turned) const;
     [[nodiscard]] Trialled tried(const std::vector<Change>& changes, Effort effort, Outcome& outcome) const;
     void try_all(const std::vector<std::vector<Change>>& combinations);
     void try_with_exposures(const std::vector<std::vector<Change>>& combinations);
@@ -43,6 +47,8 @@ private:
     [[nodiscard]] double screened(const std::vector<Change>& changes) const;
     [[nodiscard]] std::vector<std::vector<Change>> found_in_company(const std::vector<Change>& changes) const;
     [[nodiscard]] std::vector<std::vector<Change>> pairs_of_best() const;
+    [[nodiscard]] std::optional<EnsembleSpread> ensemble_with(const Trialled& trial) const;
+    void judge_ensemble(Advice& advice) const;
     [[nodiscard]] std::string summary(const Advice& advice) const;
 
     const scenario::Scenario& scenario_;

@@ -29,9 +29,9 @@ std::vector<std::string> effort_of(const scenario::Scenario& s, const EnsembleOp
 }
 
 // The bound of a budget from its lines, as `budget` has it where its Monte Carlo agrees.
-void judge_by_budget(const sensor::Setup& setup, EnsembleMember& member) {
+void judge_by_budget(const sensor::Setup& setup, double corrected_bias, EnsembleMember& member) {
     const std::vector<BudgetLine> lines = budget_lines(ErrorModel(setup), material_effects(setup, 1), 1);
-    double bias = 0.0;
+    double bias = -corrected_bias;
     std::vector<Component> components;
     for (const BudgetLine& line : lines) {
         bias += line.bias;
@@ -41,7 +41,7 @@ void judge_by_budget(const sensor::Setup& setup, EnsembleMember& member) {
     member.level = measure::level_of(scenario_of(setup).requirement, member.valid_share, member.expanded_uncertainty);
 }
 
-EnsembleMember read_one(const scenario::Scenario& s, EnsembleJudgement judgement) {
+EnsembleMember read_one(const scenario::Scenario& s, const EnsembleOptions& options) {
     EnsembleMember member;
     const sensor::Setup setup = sensor::set_up(s, 1);
     const measure::ReadResult result = measure::read(setup, {1, {}, {}});
@@ -53,7 +53,9 @@ EnsembleMember read_one(const scenario::Scenario& s, EnsembleJudgement judgement
     member.scatter = result.statistics.standard_deviation;
     member.replaced = result.speckle ? result.speckle->replaced_deviation : member.scatter;
     member.expanded_uncertainty = result.verdict.expanded_uncertainty;
-    if (judgement == EnsembleJudgement::budget && member.expanded_uncertainty) judge_by_budget(setup, member);
+    if (options.judgement == EnsembleJudgement::budget && member.expanded_uncertainty) {
+        judge_by_budget(setup, options.corrected_bias, member);
+    }
     return member;
 }
 
@@ -64,7 +66,7 @@ std::string first_message(const base::ScenarioError& error) {
 EnsembleMember read_or_say_why(const scenario::Scenario& s, const EnsembleOptions& options) {
     EnsembleMember member;
     try {
-        member = read_one(scenario::with_settings(s, effort_of(s, options)), options.judgement);
+        member = read_one(scenario::with_settings(s, effort_of(s, options)), options);
     } catch (const base::ScenarioError& error) {
         member = {};
         member.obstacle = first_message(error);

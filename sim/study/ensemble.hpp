@@ -68,6 +68,7 @@ struct EnsembleOptions {
     std::int64_t readings = 512;
     std::int64_t patches = 32;
     std::function<void(std::int64_t done, std::int64_t all)> progress;
+    double corrected_bias = 0.0;  ///< that the user takes off, as the known scale of a tilted sensor; of a budget. [m]
 };
 
 /// Every member of the ensemble of the scenario's sensor before the scenario's part, in the order of the sensor file;

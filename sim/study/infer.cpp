@@ -89,8 +89,21 @@ std::string figure_text(SheetFigure figure, double value) {
     return base::number_text(value / base::us, digits) + " us";
 }
 
+// By which factor a figure misses what the sheet states: of the numbers that the words tell.
+double factor_between(double found, double stated) {
+    return std::max(found / stated, stated / found);
+}
+
+const Candidate* nearest_by(const std::vector<Candidate>& rejected, SheetFigure figure) {
+    const Candidate* nearest = nullptr;
+    for (const Candidate& each : rejected) {
+        if (each.missed == figure && (nearest == nullptr || each.miss < nearest->miss)) nearest = &each;
+    }
+    return nearest;
+}
+
 // The figure that most of the candidates failed by, and the nearest of them; none where few failed by a figure.
-std::optional<Unexplained> figure_to_blame(const std::vector<Candidate>& rejected) {
+std::optional<Unexplained> figure_to_blame(const scenario::Sheet& sheet, const std::vector<Candidate>& rejected) {
     std::array<std::int64_t, sheet_figures> counts{};
     for (const Candidate& each : rejected) {
         if (each.missed) ++counts.at(static_cast<std::size_t>(*each.missed));
@@ -99,19 +112,19 @@ std::optional<Unexplained> figure_to_blame(const std::vector<Candidate>& rejecte
     constexpr std::int64_t some = 8;  // of so many one at least, or what stands in the way is something else
     if (*most * some < static_cast<std::int64_t>(rejected.size()) || *most == 0) return std::nullopt;
     const auto figure = static_cast<SheetFigure>(most - counts.begin());
-    const Candidate* nearest = nullptr;
-    for (const Candidate& each : rejected) {
-        if (each.missed == figure && (nearest == nullptr || each.miss < nearest->miss)) nearest = &each;
-    }
-    return Unexplained{figure, nearest->misfit, nearest->nearest, nearest->miss,
-                       static_cast<std::int64_t>(rejected.size())};
+    const Candidate* nearest = nearest_by(rejected, figure);
+    const bool has_number = nearest->nearest && *nearest->nearest > 0.0;
+    const double factor =
+        has_number ? factor_between(*nearest->nearest, stated_of(sheet, figure)->middle()) : nearest->miss;
+    return Unexplained{figure, nearest->misfit, nearest->nearest, factor, static_cast<std::int64_t>(rejected.size())};
 }
 
 // Most fail by one figure, and the nearest is so far off that more candidates would not do it.
-bool is_hopeless(const std::vector<Candidate>& rejected) {
+bool is_hopeless(const scenario::Sheet& sheet, const std::vector<Candidate>& rejected) {
     constexpr double far = 1.5;
-    const std::optional<Unexplained> blamed = figure_to_blame(rejected);
-    if (!blamed || blamed->factor < far) return false;
+    const std::optional<Unexplained> blamed = figure_to_blame(sheet, rejected);
+    // By the value drawn of what the sheet leaves open, which is what the candidates were to have.
+    if (!blamed || nearest_by(rejected, blamed->figure)->miss < far) return false;
     const auto by_it = std::count_if(rejected.begin(), rejected.end(),
                                      [&](const Candidate& each) { return each.missed == blamed->figure; });
     return 2 * by_it > static_cast<std::int64_t>(rejected.size());
@@ -146,7 +159,7 @@ SensorsFound look_for_sensors(const scenario::Sheet& sheet, const GivenUp& given
             if (fits && static_cast<std::int64_t>(gathered.fitting.size()) >= wanted) break;
             (fits ? gathered.fitting : gathered.rejected).push_back(std::move(each));
         }
-        if (gathered.fitting.empty() && is_hopeless(gathered.rejected)) break;
+        if (gathered.fitting.empty() && is_hopeless(sheet, gathered.rejected)) break;
     }
     return gathered;
 }
@@ -159,7 +172,7 @@ SensorsFound find_sensors(const scenario::Sheet& sheet, const InferOptions& opti
     for (;;) {
         SensorsFound found = look_for_sensors(sheet, given_up, options, wanted);
         if (!found.fitting.empty()) return found;
-        const std::optional<Unexplained> blamed = figure_to_blame(found.rejected);
+        const std::optional<Unexplained> blamed = figure_to_blame(sheet, found.rejected);
         if (!blamed) reject_sheet(sheet, found.rejected);
         given_up.at(static_cast<std::size_t>(blamed->figure)) = true;
         unexplained.push_back(*blamed);

@@ -55,7 +55,7 @@ struct Unexplained {
     SheetFigure figure = SheetFigure::repeatability;
     Misfit misfit = Misfit::none;   ///< of the nearest sensor
     std::optional<double> nearest;  ///< what the nearest sensor comes to. [SI]
-    double factor = 1.0;            ///< by which that misses, > 1
+    double factor = 1.0;            ///< between that and the middle of what is stated, > 1
     std::int64_t tried = 0;         ///< sensors, none of which fitted
 };
 

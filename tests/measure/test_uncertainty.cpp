@@ -12,6 +12,7 @@
 #include "sim/receiver/gather.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sensor/layout.hpp"
+#include "sim/measure/pixel_error.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/sensor/sensor.hpp"

@@ -11,6 +11,7 @@
 #include "sim/scenario/schema.hpp"
 #include "sim/study/advice.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "tests/support/scenario.hpp"
 
 using namespace spotwright;
 
@@ -138,6 +139,42 @@ TEST_CASE("changes that add nothing to fewer of them are not proposed", "[advice
     }
 }
 
+TEST_CASE("fewer changes of the same keys that are enough leave no room for more, whatever their values",
+          "[advice][slow]") {
+    const scenario::Scenario s = scenario::parse(
+        "[mount]\nreference_distance_mm = 95\nrange_mm = [-6, 6]\n[target]\nmaterial = \"polyethylene-white\"\n"
+        "tilt_deg = [4, 0]\n[requirement]\ntolerance_um = 60\n",
+        "test.toml");
+    const study::Advice advice = study::advise(s, {});
+    const auto exposes = [](const std::string& change) { return change.starts_with("expose for"); };
+    const auto exposes_alone = [&](const study::Trialled& trial) {
+        return trial.changes.size() == 1 && exposes(trial.changes.front());
+    };
+    // A setting that costs nothing.
+    REQUIRE(std::any_of(advice.reaching.begin(), advice.reaching.end(), exposes_alone));
+    for (const study::Trialled& trial : advice.reaching) {
+        INFO(trial.changes.front());
+        CHECK((trial.changes.size() == 1 || std::none_of(trial.changes.begin(), trial.changes.end(), exposes)));
+    }
+}
+
+TEST_CASE("what reading a clear plate recommends is what advice reaches: a specular mount", "[advice][slow]") {
+    const scenario::Scenario s = scenario::parse(
+        "[mount]\nreference_distance_mm = 35\nrange_mm = [-3, 3]\n[target]\nmaterial = \"clear-glass\"\n"
+        "shape = \"plate\"\n[run]\npatches = 32\n",
+        "test.toml");
+    const measure::ReadResult result = measure::read(sensor::set_up(s, 1), {1, {}, {}});
+    CHECK_THAT(measure::next_step(result.verdict, s), Catch::Matchers::Contains("specular mount"));
+    const study::Advice advice = study::advise(s, {});
+    REQUIRE(!advice.reaching.empty());
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains("specular mount"));
+    for (const study::Trialled& trial : advice.reaching) {
+        const scenario::Scenario changed = scenario::with_settings(s, trial.settings);
+        CHECK(trial.cost.range == Approx(1.0 - changed.mount.range[1] / s.mount.range[1]).margin(1e-6));
+        CHECK(measure::read(sensor::set_up(changed, 1), {1, {}, {}}).verdict.level == measure::Level::stable);
+    }
+}
+
 TEST_CASE("what helps in company alone is found: a clear plate", "[advice][slow]") {
     // In the diffuse mount the plate sends nothing to the lens; in a specular mount both faces do.
     const scenario::Scenario s = scenario::parse(
@@ -171,4 +208,72 @@ TEST_CASE("what helps in company alone is found: a turned shaft", "[advice][slow
                !has("target.material");
     };
     CHECK(std::any_of(advice.reaching.begin(), advice.reaching.end(), turned));
+}
+
+TEST_CASE("advice on an inferred sensor says that it is for the one that fits best, and what the others come to",
+          "[advice][slow]") {
+    const test::TemporaryFolder folder;
+    // Its ensemble: itself, the same with a lens that moves with temperature, and one that cannot be built.
+    folder.write("three.toml",
+                 "schema = 1\n[mount]\nreference_distance_mm = 45\nrange_mm = [-8, 8]\n[receiver]\naperture_mm = 6\n"
+                 "[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\n"
+                 "[[ensemble]]\nreceiver = { aperture_mm = 6.0 }\n"
+                 "[[ensemble]]\nthermal = { lens_shift_um_per_K = 5.0 }\n"
+                 "[[ensemble]]\nreceiver = { focal_length_mm = 44.0 }\n");
+    folder.write("case.toml",
+                 "sensor = \"three.toml\"\n[target]\nmaterial = \"white-ceramic\"\n[run]\nspeckle = \"off\"\n"
+                 "[uncertainty]\nmaterial_share = 0\ntemperature_K = 8\n[requirement]\ntolerance_um = 12\n");
+    const scenario::Scenario s = scenario::load(folder.path() / "case.toml");
+    const study::Advice advice = study::advise(s, {});
+    CHECK(advice.as_it_is.level != measure::Level::stable);
+    REQUIRE(!advice.reaching.empty());
+    REQUIRE(advice.ensemble);
+    CHECK(advice.ensemble->members == 3);
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains(
+                                   "for the sensor that fits the sheet best; stable for 1 of 3 sensors that fit"));
+    // Each of them as it is read with the first suggestion.
+    study::EnsembleOptions options;
+    options.judgement = study::EnsembleJudgement::budget;
+    const study::EnsembleSpread spread =
+        study::spread_over(study::read_ensemble(scenario::with_settings(s, advice.reaching.front().settings), options));
+    CHECK(advice.ensemble->levels == spread.levels);
+    CHECK(advice.ensemble->hindered == 1);
+    // Of three that all read with it the first suggestion is enough for all.
+    scenario::Scenario alike = s;
+    alike.sensor_file.ensemble.assign(3, s.sensor_file.ensemble.front());
+    const study::Advice of_three = study::advise(alike, {});
+    CHECK_THAT(of_three.summary, Catch::Matchers::EndsWith("stable for 3 of 3 sensors that fit the sheet"));
+    // A sensor without an ensemble has none.
+    scenario::Scenario alone = s;
+    alone.sensor_file.ensemble.clear();
+    alone.requirement.tolerance = 1.0 * base::mm;
+    const study::Advice of_one = study::advise(alone, {});
+    CHECK(!of_one.ensemble);
+    CHECK(of_one.summary.find("sheet") == std::string::npos);
+}
+
+TEST_CASE("where the first suggestion is enough for the best sensor only, advice names one that is for most",
+          "[advice][slow]") {
+    const test::TemporaryFolder folder;
+    // Gloss of a lay that runs askew, turned by a quarter, meets the lens at 26 deg and passes beside those farther
+    // out.
+    folder.write("three.toml",
+                 "schema = 1\n[mount]\nreference_distance_mm = 45\nrange_mm = [-4, 4]\n[receiver]\naperture_mm = 6\n"
+                 "angle_deg = 26\ndistance_mm = 45\n[exposure]\nmode = \"automatic\"\nexposure_us = 0.2\n"
+                 "[[ensemble]]\nreceiver = { angle_deg = 26.0 }\n[[ensemble]]\nreceiver = { angle_deg = 40.0 }\n"
+                 "[[ensemble]]\nreceiver = { angle_deg = 42.0 }\n");
+    folder.write("case.toml",
+                 "sensor = \"three.toml\"\n[target]\nmaterial = \"ground-steel\"\nlay_deg = 20\n[run]\n"
+                 "speckle = \"off\"\n[requirement]\ntolerance_um = 100\n");
+    const scenario::Scenario s = scenario::load(folder.path() / "case.toml");
+    const study::Advice advice = study::advise(s, {});
+    REQUIRE(advice.ensemble);
+    REQUIRE(advice.reaching.size() > 1);
+    CHECK(study::most_common_level(*advice.ensemble) != measure::Level::stable);
+    CHECK_THAT(advice.summary, Catch::Matchers::Contains("Enough for most of them: spray the part"));
+    study::EnsembleOptions options;
+    options.judgement = study::EnsembleJudgement::budget;
+    const study::EnsembleSpread coated = study::spread_over(study::read_ensemble(
+        scenario::with_settings(s, std::vector<std::string>{"target.material=matt-paint-light-grey"}), options));
+    CHECK(coated.at(measure::Level::stable) == 3);
 }

@@ -260,3 +260,25 @@ TEST_CASE("with nothing left open, budget and read give the same answer to the s
         }
     }
 }
+
+TEST_CASE("what the pixels do to a faint spot is alike in a reading and in a budget over the whole pixel",
+          "[budget][verdict]") {
+    // Spots of two pixels of 0.079 mm; from one over the threshold to four.
+    for (const char* exposure : {"1.8", "2.5", "4"}) {
+        const scenario::Scenario s =
+            scenario::parse("[target]\nmaterial = \"black-rubber\"\n", "test.toml",
+                            std::vector<std::string>{
+                                std::string("exposure.exposure_us=") + exposure, "detector.pitch_um=40",
+                                "detector.pixels=201", "reading.threshold=0.05", "run.speckle=off", "run.readings=256",
+                                "uncertainty.displacement_mm=0.0393", "detector.response_nonuniformity=0"});
+        const sensor::Setup setup = sensor::set_up(s, 1);
+        const measure::ReadResult result = measure::read(setup, {1, {}, {}});
+        const std::vector<study::BudgetLine> lines = study::budget_lines(study::ErrorModel(setup), {}, 1);
+        INFO("exposed for " << exposure << " us");
+        REQUIRE(result.pixel_error);
+        // Nine phases and seventeen, of an error that jumps once or twice over the pixel: a jump between two of nine
+        // phases moves its variance by up to a ninth of its own.
+        CHECK_THAT(line_named(lines, "linearity with this material, and pixels").component.standard_uncertainty,
+                   WithinRel(*result.pixel_error, 0.15));
+    }
+}

@@ -6,15 +6,19 @@
 #include <string>
 #include <vector>
 
+#include <fmt/format.h>
+
+#include "sim/base/errors.hpp"
 #include "sim/measure/read.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/eye_safety.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/schema.hpp"
+#include "sim/sensor/sensor.hpp"
 #include "sim/study/changes.hpp"
 
 using namespace spotwright;
-using base::mW, base::us, base::ms;
+using base::mm, base::mW, base::us, base::ms;
 
 namespace {
 
@@ -66,6 +70,32 @@ TEST_CASE("no exposure is proposed that no shutter has: the emitter is dimmed in
         // As much light as is wanted, at the exposure that stands.
         CHECK(changed(s, *dimmed).emitter.power == Approx(s.emitter.power * s.exposure.level / 2000.0).epsilon(1e-4));
     }
+}
+
+TEST_CASE("a specular mount keeps the largest range that calibrates, and says what is lost", "[advice]") {
+    // A lens of 1 mm sees a mirror's beam over +-D / (4 sin(15 deg)) = +-0.97 mm: equation (receiver.10b).
+    const scenario::Scenario s = before("clear-glass", {"mount.reference_distance_mm=35", "mount.range_mm=[-3, 3]",
+                                                        "receiver.aperture_mm=1", "receiver.focal_length_mm=13.3"});
+    const std::vector<study::Change> changes = changes_of(s, 0.0);
+    const auto mount =
+        std::find_if(changes.begin(), changes.end(), [](const study::Change& c) { return c.kind == "mount"; });
+    REQUIRE(mount != changes.end());
+    const scenario::Scenario mounted = changed(s, *mount);
+    INFO(mount->words);
+    CHECK_NOTHROW(sensor::set_up(mounted, 1));
+    const double kept = mounted.mount.range[1] / s.mount.range[1];
+    CHECK(mount->range == Approx(1.0 - kept));
+    CHECK(mounted.mount.range[1] < 0.97 * mm);
+    // Shares are tried a tenth apart.
+    CHECK(mounted.mount.range[1] > 0.8 * 0.97 * mm);
+    const double more = 1.25 * mounted.mount.range[1] / mm;
+    CHECK_THROWS_AS(
+        sensor::set_up(
+            scenario::with_settings(mounted, std::vector{fmt::format("mount.range_mm=[{0}, {1}]", -more, more)}), 1),
+        base::ScenarioError);
+    CHECK_THAT(mount->words, Catch::Matchers::Contains("in place of -3 to 3 mm"));
+    // The sensor's own lens.
+    CHECK(mounted.receiver.focal_length == Approx(s.receiver.focal_length));
 }
 
 TEST_CASE("a quarter turn says how it lies to the tool marks, and which direction of them was taken", "[advice]") {

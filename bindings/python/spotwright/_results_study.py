@@ -71,6 +71,7 @@ class Advice(Record):
     as_it_is: Trial
     reaching_stable: list[Trial]
     others: list[Trial]
+    ensemble: Sometimes[Ensemble]
 
 
 class DriftCause(Record):
