@@ -102,7 +102,7 @@ TEST_CASE("where the threshold cuts a speckled spot, exposure comes before optic
         std::vector<std::string> settings{"mount.reference_distance_mm=95", "mount.range_mm=[-6, 6]",
                                           "target.tilt_deg=[4, 0]", "requirement.tolerance_um=60"};
         settings.insert(settings.end(), more.begin(), more.end());
-        const measure::ReadResult result = read("polyethylene-white", settings);
+        const measure::ReadResult result = read("matt-paint-light-grey", settings);
         return measure::next_step(result.verdict, {});
     };
     const std::string cut = step({});
@@ -110,7 +110,7 @@ TEST_CASE("where the threshold cuts a speckled spot, exposure comes before optic
     REQUIRE(cut.find("exposure") != std::string::npos);
     CHECK(cut.find("exposure") < cut.find("aperture"));
     // With light enough optics alone are left.
-    const std::string lit = step({"exposure.exposure_us=10", "requirement.tolerance_um=30"});
+    const std::string lit = step({"exposure.exposure_us=20", "requirement.tolerance_um=20"});
     INFO(lit);
     CHECK(lit.find("exposure") == std::string::npos);
     CHECK(lit.find("aperture") != std::string::npos);

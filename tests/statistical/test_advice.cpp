@@ -142,7 +142,7 @@ TEST_CASE("changes that add nothing to fewer of them are not proposed", "[advice
 TEST_CASE("fewer changes of the same keys that are enough leave no room for more, whatever their values",
           "[advice][slow]") {
     const scenario::Scenario s = scenario::parse(
-        "[mount]\nreference_distance_mm = 95\nrange_mm = [-6, 6]\n[target]\nmaterial = \"polyethylene-white\"\n"
+        "[mount]\nreference_distance_mm = 95\nrange_mm = [-6, 6]\n[target]\nmaterial = \"matt-paint-light-grey\"\n"
         "tilt_deg = [4, 0]\n[requirement]\ntolerance_um = 60\n",
         "test.toml");
     const study::Advice advice = study::advise(s, {});
