@@ -7,6 +7,7 @@ Relative links of pages and of style sheets must lead to a file of the site, and
 link to other sites but load nothing from them.
 """
 
+import functools
 import html.parser
 import pathlib
 import re
@@ -62,13 +63,22 @@ def check(site):
     if not pages:
         return [f"{site}: no page"]
     for path, page in pages.items():
-        for link in page.loads + page.links:
+        for link in dict.fromkeys(page.loads + page.links):
             faults += fault_of(site, path, link, pages, loaded=link in page.loads)
     for path in sorted([*site.rglob("*.css"), *site.rglob("*.svg")]):
         text = re.sub(r"/\*.*?\*/", "", path.read_text(encoding="utf-8"), flags=re.S)
         for link in style_urls(text):
             faults += fault_of(site, path, link, None, loaded=True)
     return faults
+
+
+@functools.cache
+def file_at(site, folder, target):
+    """The file of the site that a path leads to from a folder: None if it leads to none. Pages of one folder share most links."""
+    path = (folder / target).resolve()
+    if path.is_dir():
+        path /= "index.html"
+    return path if path.is_relative_to(site) and path.is_file() else None
 
 
 def fault_of(site, origin, link, pages, loaded):
@@ -80,10 +90,8 @@ def fault_of(site, origin, link, pages, loaded):
     parts = urllib.parse.urlsplit(link)
     target = urllib.parse.unquote(parts.path)
     folder = site if target.startswith("/") else origin.parent
-    path = (folder / target.lstrip("/")).resolve() if target else origin
-    if path.is_dir():
-        path /= "index.html"
-    if not path.is_relative_to(site) or not path.is_file():
+    path = file_at(site, folder, target.lstrip("/")) if target else origin
+    if not path:
         return [f"{shown}: {link} leads nowhere"]
     anchor = urllib.parse.unquote(parts.fragment)
     if pages and anchor and path in pages and anchor not in pages[path].anchors and anchor not in ("", "__top"):

@@ -50,7 +50,7 @@ TEST_CASE("infer writes a sensor whose verdicts say how far the sheet determines
 
     const std::string part = folder.write("case.toml",
                                           "sensor = \"sensor.toml\"\n[run]\nreadings = 300\npatches = 16\n"
-                                          "trials = 200\n[target]\nmaterial = \"white-paper\"\n");
+                                          "trials = 200\n[target]\nmaterial = \"white-ceramic\"\n");
     const Run read = run("read --quiet " + part);
     INFO(read.out << read.err);
     CHECK(read.code == 0);
@@ -59,7 +59,7 @@ TEST_CASE("infer writes a sensor whose verdicts say how far the sheet determines
     CHECK(result["ensemble"]["members"] == 4);
     CHECK(result["ensemble"]["bias_um"].size() == 3);
     const auto sweep =
-        nlohmann::json::parse(run("sweep --json --over target.material=white-paper,black-rubber " + part).out);
+        nlohmann::json::parse(run("sweep --json --over target.material=white-ceramic,black-rubber " + part).out);
     CHECK(sweep["results"][1]["ensemble"]["members"] == 4);
     const auto budget = nlohmann::json::parse(run("budget --json " + part).out);
     CHECK(budget["ensemble"]["members"] == 4);

@@ -46,7 +46,7 @@ def test_what_is_no_measurement_is_told(log):
 def test_what_all_sensors_of_a_sheet_come_to_is_that_of_the_program(tmp_path):
     sw.infer("reference_distance_mm = 45\nrange_mm = [-8, 8]\n", sensors=3, out=tmp_path / "sensor.toml")
     case = tmp_path / "case.toml"
-    case.write_text('sensor = "sensor.toml"\n[target]\nmaterial = "white-paper"\n'
+    case.write_text('sensor = "sensor.toml"\n[target]\nmaterial = "white-ceramic"\n'
                     '[run]\nreadings = 100\npatches = 8\ntrials = 100\n')
     for command, result in [("read", sw.read), ("budget", sw.budget)]:
         printed = json.loads(program(command, str(case), "--json", "--quiet"))

@@ -55,7 +55,7 @@ def samples():
     os.mkdir(shelf)
     with open(os.path.join(shelf, "inferred.toml"), "w") as file:
         file.write(inferred.sensor_toml)
-    before_part = sw.parse('sensor = "inferred.toml"\n[target]\nmaterial = "white-paper"\n'
+    before_part = sw.parse('sensor = "inferred.toml"\n[target]\nmaterial = "white-ceramic"\n'
                            "[run]\nreadings = 100\npatches = 8\ntrials = 100\n", file=os.path.join(shelf, "case.toml"))
     yield from [(results.Reading, sw.read(before_part)), (results.Budget, sw.budget(before_part))]
     for job in [ROOT / "scenarios/jobs/polished-ring.toml",

@@ -18,7 +18,10 @@ TEST_CASE("spot model and ray model agree in light, centroid and peak on random 
     constexpr int scenes = 20;
     test::ComparePlan plan;
     plan.scenes = scenes;
-    plan.most_rays_inside = std::int64_t{1} << 16;
+    // One scene is of a white paint, in which photons take thousands of steps. Four times as many rays of it took three
+    // quarters of the time of all twenty and were blunt as well: 9 % of light and 1.3 px instead of the 12 % and 3.4 px
+    // to which it is judged here. Parts that let light in are held to 5 % in tests/receiver/test_volume_light.cpp.
+    plan.most_rays_inside = std::int64_t{1} << 14;
     const auto folder = std::filesystem::temp_directory_path() / "spotwright-random-scenes";
     std::filesystem::create_directories(folder);
     int blunt = 0;
