@@ -63,6 +63,12 @@ inline constexpr ArrayPoint beside_the_array{std::numeric_limits<double>::infini
 /// all ways from a place to its image equally long, so it is the distance from the lens centre. [m]
 [[nodiscard]] double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place);
 
+/// Length of the way from a place on the part through the lens to a place on the array, less the image distance: exact
+/// for the thin lens of `trace`, whatever part of the aperture the ray passes. The lens makes all ways from a place O
+/// to its image I as long as that through its centre C, and the ray comes to D on its way to I: |OC| + |CI| - |DI|, of
+/// a place within the focal length |OC| - |CI| + |DI|. [m]
+[[nodiscard]] double path_behind(const Receiver& receiver, const Eigen::Vector3d& place, const ArrayPoint& at);
+
 /// Places of the grid on which light is gathered, for each pixel.
 inline constexpr std::int64_t bins_per_pixel = 8;
 

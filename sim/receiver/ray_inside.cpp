@@ -43,17 +43,25 @@ double chance_of(double share) {
     return std::clamp(share, 0.1, 0.9);
 }
 
+// Optical length from a place behind the front face, through it and through a place of the aperture, to the array.
+double way_out(const Receiver& receiver, const Escape& out, double in_plane, double out_of_plane,
+               const ArrayPoint& at) {
+    const double in_air = (aperture_point(receiver, in_plane, out_of_plane) - out.exit).norm();
+    return out.way.optical_path - in_air + path_behind(receiver, out.exit, at);
+}
+
 // One ray inside the plate or between it and its backing.
 class PlateWalk {
 public:
-    PlateWalk(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer)
+    PlateWalk(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, const Collect& collect)
         : scene_(scene),
           slab_(*scene.part.slab),
           plate_(plate_of(scene.surface)),
           normal_(arrival.normal),
           random_(random),
-          gatherer_(gatherer),
+          collect_(collect),
           front_(arrival.place),
+          path_(arrival.path),
           came_scattered_(arrival.scattered) {
         set_direction(arrival.direction);
         const double smooth = target::mirror_share(*scene.surface.gloss, outside_.cosine);
@@ -88,8 +96,15 @@ private:
     }
 
     // `front_` is the place over the front face above the ray's own place.
-    void cross_plate() { front_ += slab_.thickness * target::inside(outside_, plate_.index).tangent() * along_; }
-    void cross_gap() { front_ += slab_.gap * outside_.tangent() * along_; }
+    void cross_plate() {
+        const target::Inclination inside = target::inside(outside_, plate_.index);
+        front_ += slab_.thickness * inside.tangent() * along_;
+        path_ += plate_.index * slab_.thickness / inside.cosine;
+    }
+    void cross_gap() {
+        front_ += slab_.gap * outside_.tangent() * along_;
+        path_ += slab_.gap / outside_.cosine;
+    }
 
     [[nodiscard]] bool survives() {
         constexpr double chance = 0.25;
@@ -180,10 +195,11 @@ private:
             density += by_lobe * target::lobe_density(backing, to_light, out->direction, normal_) * out->solid_angle;
         }
         const double cosine = out->way.outside.cosine;
-        gatherer_.add(*at, bare_share(out->exit) * light_.power() *
-                               target::scatter(backing, to_light, out->direction, normal_, at_backing_) * cosine *
-                               target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
-                               receiver.transmission);
+        const double power = bare_share(out->exit) * light_.power() *
+                             target::scatter(backing, to_light, out->direction, normal_, at_backing_) * cosine *
+                             target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
+                             receiver.transmission;
+        collect_({*at, power, path_ + way_out(receiver, *out, through->x(), through->y(), *at), false});
     }
 
     // A place of the aperture, from the row's view or from the backing's lobe; none where the lobe goes past it.
@@ -233,11 +249,7 @@ private:
     }
 
     void count(const ArrayPoint& at, double power) {
-        if (scattered_ || came_scattered_) {
-            gatherer_.add(at, power);
-        } else {
-            gatherer_.add_mirrored(at, power);
-        }
+        collect_({at, power, path_ + path_behind(scene_.receiver, front_, at), !(scattered_ || came_scattered_)});
     }
 
     const Scene& scene_;
@@ -245,8 +257,9 @@ private:
     target::Plate plate_;
     Vector3d normal_;
     base::RandomSequence& random_;
-    Gatherer& gatherer_;
+    const Collect& collect_;
     Vector3d front_;
+    double path_ = 0.0;  // optical length so far. [m]
     Vector3d along_ = Vector3d::Zero();
     target::Inclination outside_;
     Polarised light_;
@@ -274,12 +287,13 @@ struct Scattered {
     double depth;
     Vector3d before;  // direction of travel
     double power;
+    double path;  // optical length until here. [m]
     bool at_backing = false;
 };
 
 // What a place inside a volume sends straight to the receiver.
 void count_scatter(const Scene& scene, const Scattered& event, const Vector3d& normal, base::RandomSequence& random,
-                   Gatherer& gatherer) {
+                   const Collect& collect) {
     const target::Volume& volume = *scene.surface.volume;
     const AperturePoint through = draw_aperture_point(scene.receiver, random);
     const std::array<target::Layer, 1> layer{target::Layer{event.depth, volume.index}};
@@ -294,23 +308,26 @@ void count_scatter(const Scene& scene, const Scattered& event, const Vector3d& n
                                            : target::phase_function(volume.anisotropy, -event.before.dot(*inside));
     const auto& markings = scene.part.markings;
     const double leaves = markings ? target::share_at(*markings, scene.zone, out->exit) : 1.0;
-    gatherer.add(*at, leaves * event.power * spread * target::escape(volume, event.depth, out->way.outside.cosine) *
-                          out->solid_angle * scene.receiver.transmission);
+    const double power = leaves * event.power * spread * target::escape(volume, event.depth, out->way.outside.cosine) *
+                         out->solid_angle * scene.receiver.transmission;
+    const double path = event.path + way_out(scene.receiver, *out, through.in_plane, through.out_of_plane, *at);
+    collect({*at, power, path, false});
 }
 
 // One ray inside a volume.
 class VolumeRay {
 public:
     VolumeRay(const Scene& scene, const Arrival& arrival, const Vector3d& inward, base::RandomSequence& random,
-              Gatherer& gatherer)
+              const Collect& collect)
         : scene_(scene),
           volume_(*scene.surface.volume),
           arrival_(arrival),
           random_(random),
-          gatherer_(gatherer),
+          collect_(collect),
           extinction_(target::scattering(volume_) + volume_.absorption),
           place_(arrival.place),
-          direction_(inward) {
+          direction_(inward),
+          path_(arrival.path) {
         const double cosine = -arrival.direction.dot(arrival.normal);
         const double s_share = target::s_share(arrival.light, -arrival.direction, arrival.normal);
         power_ = arrival.power * (1.0 - target::fresnel({volume_.index, 0.0}, cosine).mean(s_share));
@@ -324,8 +341,8 @@ public:
             if (!fly(-std::log(random_.uniform()) / extinction_, at_backing)) return;
             power_ *= at_backing ? volume_.backing : albedo;
             if (power_ <= 0.0) return;
-            count_scatter(scene_, {place_, depth(), direction_, power_, at_backing}, arrival_.normal, random_,
-                          gatherer_);
+            count_scatter(scene_, {place_, depth(), direction_, power_, path_, at_backing}, arrival_.normal, random_,
+                          collect_);
             direction_ = at_backing ? from_backing() : turned(direction_, volume_.anisotropy, random_);
             if (power_ < least_) {
                 constexpr double chance = 0.5;
@@ -345,7 +362,9 @@ private:
         for (;;) {
             const double below = (arrival_.place - next).dot(arrival_.normal);
             if (below > volume_.thickness) {
-                place_ = next + (below - volume_.thickness) / direction_.dot(arrival_.normal) * direction_;
+                const double back = (below - volume_.thickness) / direction_.dot(arrival_.normal);  // < 0
+                place_ = next + back * direction_;
+                path_ += volume_.index * (length + back);
                 at_backing = true;
                 return true;
             }
@@ -359,6 +378,7 @@ private:
             direction_ -= 2.0 * inside * arrival_.normal;
         }
         place_ = next;
+        path_ += volume_.index * length;
         return true;
     }
 
@@ -376,10 +396,11 @@ private:
     const target::Volume& volume_;
     const Arrival& arrival_;
     base::RandomSequence& random_;
-    Gatherer& gatherer_;
+    const Collect& collect_;
     double extinction_;
     Vector3d place_;
     Vector3d direction_;
+    double path_ = 0.0;  // optical length so far. [m]
     double power_ = 0.0;
     double least_ = 0.0;
 };
@@ -399,13 +420,15 @@ AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence
     return {radius * std::cos(angle), radius * std::sin(angle), area_of(aperture)};
 }
 
-void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
-    PlateWalk(scene, arrival, random, gatherer).run();
+void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random,
+                       const Collect& collect) {
+    PlateWalk(scene, arrival, random, collect).run();
 }
 
-void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
+void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random,
+                        const Collect& collect) {
     const auto inward = target::refract(arrival.direction, arrival.normal, scene.surface.volume->index);
-    if (inward) VolumeRay(scene, arrival, *inward, random, gatherer).run();
+    if (inward) VolumeRay(scene, arrival, *inward, random, collect).run();
 }
 
 }  // namespace spotwright::receiver
