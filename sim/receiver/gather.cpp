@@ -31,12 +31,7 @@ AperturePoint aperture_point(const Aperture& aperture, double first, double seco
     return {radius * std::cos(angle), radius * std::sin(angle), area};
 }
 
-// Equation (flight.1).
-double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place) {
-    return (aperture_point(receiver, 0.0, 0.0) - place).norm();
-}
-
-double path_behind(const Receiver& receiver, const Eigen::Vector3d& place, const ArrayPoint& at) {
+double path_to_array(const Receiver& receiver, const Eigen::Vector3d& place, const ArrayPoint& at) {
     const ReceiverPoint from = to_receiver(receiver, place);
     const double along = at.u + receiver.array_shift;
     const Eigen::Vector3d to(receiver.image_distance + along * receiver.cos_beta,
@@ -49,7 +44,7 @@ double path_behind(const Receiver& receiver, const Eigen::Vector3d& place, const
     const bool before = inverse * to.x() < 1.0;  // the array comes before the image, or the image is virtual
     const double behind = before ? (2.0 * centre.dot(to) - inverse * to.squaredNorm()) / (to_image + from_array)
                                  : (to_image + from_array) / inverse;
-    return path_to_lens(receiver, place) + behind - receiver.image_distance;
+    return (aperture_point(receiver, 0.0, 0.0) - place).norm() + behind - receiver.image_distance;
 }
 
 void Gatherer::Bins::reach(std::int64_t from, std::int64_t to) {

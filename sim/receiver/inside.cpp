@@ -136,7 +136,13 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const WayOu
         bare * at_backing.total() *
         target::scatter(*slab.backing, at_backing.to_light, out->direction, normal, at_backing.polarisation) * cosine *
         way.weight(slab, plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
-    writer.add(*at, received, at_backing.path + out->way.optical_path);
+    double path = 0.0;
+    if (scene.timed) {
+        const Vector3d aperture = aperture_point(scene.receiver, through.in_plane, through.out_of_plane);
+        const double behind_face = out->way.optical_path - (aperture - out->exit).norm();
+        path = at_backing.path + behind_face + path_to_array(scene.receiver, out->exit, *at);
+    }
+    writer.add(*at, received, path);
 }
 
 // Light that leaves a backing upwards.
@@ -252,7 +258,7 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     const double all = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine);
     light.power = times({all * s_share, all * (1.0 - s_share)}, passage.shares(plate.index, outside.cosine));
     light.polarisation = polarisation_behind(polarisation, plate, lit.to_light, normal);
-    light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
+    light.path = emitter::path_to(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;
     return light;
 }

@@ -18,7 +18,7 @@ RayFollower::RayFollower(const Scene& scene, const Collect& collect)
     const auto& markings = scene.part.markings;
     if (!markings || !markings->cover || !markings->cover->surface) return;
     covered_scene_.emplace(Scene{scene.part, *markings->cover->surface, scene.receiver, scene.across_scale,
-                                 scene.interreflection, target::Zone::covered});
+                                 scene.interreflection, target::Zone::covered, scene.met_elsewhere});
 }
 
 void RayFollower::follow(const LaunchedRay& launched, std::array<double, 2> through, base::RandomSequence& random) {
@@ -29,7 +29,8 @@ void RayFollower::follow(const LaunchedRay& launched, std::array<double, 2> thro
     scattered_ = false;
     const target::Part& part = scene_.part;
     // Lights may bounce for ever between white walls in theory; each lot below ends it with a chance of 1 %.
-    for (;;) {
+    for (int meeting = 0;; ++meeting) {
+        counts_ = meeting >= scene_.met_elsewhere;
         const auto hit = target::meet(part, ray);
         if (!hit) return;
         Vector3d place = ray.origin + hit->distance * ray.direction;
@@ -43,9 +44,10 @@ void RayFollower::follow(const LaunchedRay& launched, std::array<double, 2> thro
         const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
         const Arrival arrival{place, ray.direction, normal, power_, scattered_, light_, path_};
         const bool is_bare = surface_ == &scene_.surface;
-        if (part.slab && is_bare) follow_into_plate(scene_, arrival, random, collect_);
-        if (surface_->volume) follow_into_volume(is_bare ? scene_ : *covered_scene_, arrival, random, collect_);
-        if (scattered > 0.0) count_scattered(place, to_light, normal, through);
+        if (counts_ && part.slab && is_bare) follow_into_plate(scene_, arrival, random, collect_);
+        if (counts_ && surface_->volume)
+            follow_into_volume(is_bare ? scene_ : *covered_scene_, arrival, random, collect_);
+        if (counts_ && scattered > 0.0) count_scattered(place, to_light, normal, through);
         const bool mirror_gone = mirror <= 0.0 || count_mirrored(place, mirrored, power_ * mirror);
         if (!meets_itself_ || !scene_.interreflection) return;
 
@@ -110,7 +112,7 @@ void RayFollower::count_scattered(const Vector3d& place, const Vector3d& to_ligh
     }
     const double power = power_ * target::scatter(*surface_, to_light, to_view, normal, light_) * cos_view *
                          solid_angle_per_area / density * receiver.transmission;
-    collect_({*at, power, path_ + path_behind(receiver, place, *at), false});
+    collect_({*at, power, path_ + path_to_array(receiver, place, *at), false});
 }
 
 // True when the ray has gone through the aperture, and so meets the part no more.
@@ -121,8 +123,9 @@ bool RayFollower::count_mirrored(const Vector3d& place, const Vector3d& mirrored
     if (meets_itself_ && target::hides(scene_.part, place, aperture_point(receiver, through->x(), through->y()))) {
         return false;
     }
+    if (!counts_) return true;
     if (const auto at = trace(receiver, to_receiver(receiver, place), through->x(), through->y())) {
-        collect_({*at, power * receiver.transmission, path_ + path_behind(receiver, place, *at), !scattered_});
+        collect_({*at, power * receiver.transmission, path_ + path_to_array(receiver, place, *at), !scattered_});
     }
     return true;
 }

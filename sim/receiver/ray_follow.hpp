@@ -23,7 +23,7 @@ struct LaunchedRay {
 };
 
 /// Follows single rays, of which each is independent of the others. Light is told as the spot model does, but for
-/// `CollectedRay::path`, which is that of the ray itself: see `path_behind`.
+/// `CollectedRay::path`, which is that of the ray itself: see `path_to_array`.
 class RayFollower {
 public:
     /// @param scene  Lives at least as long, like all that it refers to.
@@ -54,6 +54,7 @@ private:
     double power_ = 0.0;                        // [W]
     double path_ = 0.0;                         // [m]
     bool scattered_ = false;                    // on its way
+    bool counts_ = true;                        // its light, from this meeting with the part on
     emitter::Polarisation light_;
 };
 

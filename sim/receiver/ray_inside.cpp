@@ -47,7 +47,7 @@ double chance_of(double share) {
 double way_out(const Receiver& receiver, const Escape& out, double in_plane, double out_of_plane,
                const ArrayPoint& at) {
     const double in_air = (aperture_point(receiver, in_plane, out_of_plane) - out.exit).norm();
-    return out.way.optical_path - in_air + path_behind(receiver, out.exit, at);
+    return out.way.optical_path - in_air + path_to_array(receiver, out.exit, at);
 }
 
 // One ray inside the plate or between it and its backing.
@@ -249,7 +249,7 @@ private:
     }
 
     void count(const ArrayPoint& at, double power) {
-        collect_({at, power, path_ + path_behind(scene_.receiver, front_, at), !(scattered_ || came_scattered_)});
+        collect_({at, power, path_ + path_to_array(scene_.receiver, front_, at), !(scattered_ || came_scattered_)});
     }
 
     const Scene& scene_;

@@ -18,6 +18,7 @@ struct Scene {
     double across_scale = 0.0;               ///< of diffraction across the array. [m]
     bool interreflection = true;             ///< false: light meets what lies behind a plate once at most
     target::Zone zone = target::Zone::bare;  ///< of a part with markings: whose material the surface is
+    int met_elsewhere = 0;                   ///< first meetings with the part whose light is counted elsewhere
 };
 
 /// A ray as it meets the front face.

@@ -237,7 +237,7 @@ std::optional<FlatTarget> lit_beside_axis(const emitter::Beam& beam, const targe
 
 std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Part& part,
                                      const target::Surface& surface, const Receiver& receiver) {
-    LitScene scene{beam, part, surface, receiver, 0.0, {}, target::Zone::bare, std::nullopt};
+    LitScene scene{beam, part, surface, receiver, 0.0, {}, target::Zone::bare, std::nullopt, false};
     if (const auto hit = target::meet(part, {beam.face, beam.direction})) {
         scene.along = hit->distance;
         scene.tangent = {beam.face + hit->distance * beam.direction, hit->normal};
@@ -264,6 +264,7 @@ Illumination::Illumination(const LitScene& scene)
     : scene_(&scene), flat_(std::holds_alternative<target::Flat>(scene.part.shape)) {}
 
 void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
+    lit.timed = scene_->timed;
     light_smooth(samples, lit);
     if (scene_->part.markings) mark(lit);
 }
@@ -306,7 +307,7 @@ void Illumination::light_smooth(const SampleBatch& samples, LitBatch& lit) const
         put(axes.place(place), lit.place, i);
         put(axes.direction(-ray.direction), lit.to_light, i);
         put(axes.direction(hit ? hit->normal : Vector3d(-ray.direction)), lit.normal, i);
-        lit.travelled[i] = emitter::travelled(s.beam, place);
+        if (lit.timed) lit.travelled[i] = emitter::path_to(s.beam, place);
     }
 }
 

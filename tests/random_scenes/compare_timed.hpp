@@ -47,10 +47,11 @@ struct TimedComparison {
 };
 
 /// Light counts as none below 1e-9 of what a square white tile, Lambert's with a reflectance of 0.9, at the reference
-/// point sends through the aperture. Light ends after its first meeting with the part, as in `flight::receive`. The
-/// tolerances: `receive` takes ways together within 0.2 mm, which keeps the mean and leaves out of the spread what an
-/// even distribution over such a step has, 0.2 mm / sqrt(12) = 0.058 mm; a hundredth of the spread by analogy to that
-/// of the light, since an error of a hundredth of one of two depths moves mean and spread by as much.
+/// point sends through the aperture. Light ends after its first meeting with the part, as in `flight::receive`, but
+/// goes to and fro between a plate and what lies behind it. The tolerances: `receive` takes ways together within 0.2
+/// mm, which keeps the mean and leaves out of the spread what an even distribution over such a step has, 0.2 mm /
+/// sqrt(12) = 0.058 mm; a hundredth of the spread by analogy to that of the light, since an error of a hundredth of one
+/// of two depths moves mean and spread by as much.
 [[nodiscard]] TimedComparison compare_timed(const scenario::Scenario& scenario, const TimedPlan& plan);
 
 /// A line of the table; see `timed_heading`.

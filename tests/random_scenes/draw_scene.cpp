@@ -106,8 +106,8 @@ private:
         distance_ = logarithmic(50.0, 5000.0);
         set("mount.reference_distance_mm", distance_);
         if (chance(0.3)) set("emitter.angle_deg", between(-20.0, 20.0));
-        const double nearest = -between(0.05, 0.6) * distance_;
-        const double farthest = between(0.05, 1.0) * distance_;
+        const double nearest = -logarithmic(0.01, 0.6) * distance_;
+        const double farthest = logarithmic(0.01, 1.0) * distance_;
         set("mount.range_mm", nearest, farthest);
         displacement_ = between(nearest, farthest);
         set("target.displacement_mm", displacement_);

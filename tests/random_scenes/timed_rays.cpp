@@ -106,7 +106,7 @@ public:
         offsets_ = {seen_offsets(optics, along_, hit, 0), seen_offsets(optics, along_, hit, 1)};
         const Eigen::Vector3d place = beam_.face + along_ * beam_.direction;
         const receiver::Receiver& r = optics.receiver;
-        near_all_ = along_ + receiver::path_to_lens(r, place);
+        near_all_ = along_ + (receiver::aperture_point(r, 0.0, 0.0) - place).norm();
         const auto at = receiver::trace(r, receiver::to_receiver(r, place), 0.0, 0.0);
         diffraction_ = receiver::diffraction_scale(r, beam_.wavelength, at ? at->u : 0.0).across;
     }

@@ -15,8 +15,7 @@ struct TimedRayOptions {
     std::uint64_t seed = 1;
     int threads = 1;
     double frequency = 0.0;  ///< of the modulation. [Hz]
-    /// false: light ends after it has met the part once, as of `flight::receive`; true: it goes on, as of
-    /// `flight::with_thrown_light`.
+    /// false: light ends after it has met the part once, and what lies behind a plate once; true: it goes on.
     bool interreflection = false;
 };
 
@@ -39,7 +38,7 @@ struct TimedLight {
 /// Rays start at the beam's waist, where its light is in step across the whole cross-section, with the spreads of
 /// position and angle of ISO 11146, and are followed by `receiver::RayFollower`. Each has the length of its own way:
 /// straight to the part, on to the lens and through it to the place of the detector on which it falls
-/// (`receiver::path_behind`). More rays start where the detector looks, their weight kept true. Errors by 16
+/// (`receiver::path_to_array`). More rays start where the detector looks, their weight kept true. Errors by 16
 /// independent batches: of the mean, for all else by the jackknife. Shared with the spot model: shapes, surfaces,
 /// plates' ways out and the place where the thin lens sends a ray; not its footprint, its lattices, its sums over
 /// reflections of a plate, its random walk through a volume or its lengths of ways.

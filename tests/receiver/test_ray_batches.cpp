@@ -91,7 +91,7 @@ TEST_CASE("scattered rays of a batch are those of the formulas, ray by ray", "[u
         CHECK(std::abs(b->collected.u[i] - at.u) < 1e-14);
         CHECK(std::abs(b->collected.v[i] - at.v) < 1e-14);
         CHECK(b->collected.path[i] ==
-              Approx(emitter::travelled(scene.beam, place) + receiver::path_to_lens(r, place)).epsilon(1e-13));
+              Approx(emitter::path_to(scene.beam, place) + receiver::path_to_array(r, place, at)).epsilon(1e-13));
         seen += expected;
     }
     CHECK(seen > 0.0);
