@@ -128,11 +128,11 @@ Detector with_rays(const receiver::LightSource& source, std::int64_t rays, const
     return detector;
 }
 
-// The light of one source, well enough beside the light there is.
-Detector followed(const receiver::LightSource& source, const Detector& empty, const Sums& there_is) {
-    constexpr double light_tolerance = 1e-3;
+// The light of one source, well enough beside the light there is. What is below darkness need not be exact.
+Detector followed(const receiver::LightSource& source, const Detector& empty, const Sums& there_is, double darkness) {
+    constexpr double light_tolerance = 2e-3;
     constexpr double path_tolerance = 0.01e-3;
-    constexpr double share_of_spread = 1e-3;
+    constexpr double share_of_spread = 2e-3;
     std::optional<Sums> before;  // by half the places
     std::int64_t rays = std::max(receiver::min_lattice, source.first_rays);
     for (;;) {
@@ -148,9 +148,10 @@ Detector followed(const receiver::LightSource& source, const Detector& empty, co
         Sums all = there_is;
         all += found;
         const double path = path_tolerance + share_of_spread * all.deviation();
-        const bool exact = light_error <= light_tolerance * all.power && moment_error <= path * all.power;
+        const bool bright = found.power > darkness || light_error > darkness;
+        const bool exact = !bright || (light_error <= light_tolerance * all.power && moment_error <= path * all.power);
         // A narrow lobe may lie between few rays.
-        const bool looked = found.power > 0.0 ? before || !(source.cut || detector.cuts()) : rays >= source.rays;
+        const bool looked = bright ? before || !(source.cut || detector.cuts()) : rays >= source.rays;
         if ((exact && looked) || rays >= source.most_rays) return detector;
         before = found;
         rays = std::min(2 * rays, source.most_rays);
@@ -169,6 +170,8 @@ void add(const TimedWays& more, TimedWays& all) {
 
 TimedWays timed_ways(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                      const receiver::Receiver& receiver, double radius) {
+    // Of the beam's power; it can be told from none by no detector.
+    const double darkness = 1e-12 * beam.power;
     TimedWays all;
     auto scene = receiver::LitScene::of(beam, part, surface, receiver);
     if (!scene) return all;
@@ -178,7 +181,7 @@ TimedWays timed_ways(const emitter::Beam& beam, const target::Part& part, const 
     Sums there_is;
     for (const receiver::LitScene& zone : receiver::scenes_of_zones(*scene)) {
         for (const receiver::LightSource& source : receiver::light_sources(zone)) {
-            Detector detector = followed(source, empty, there_is);
+            Detector detector = followed(source, empty, there_is, darkness);
             there_is += detector.sums();
             add(detector.light(), all);
         }

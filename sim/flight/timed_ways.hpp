@@ -35,7 +35,7 @@ struct TimedWays {
 };
 
 /// Follows the sources of light as the image of triangulation does, each with more and more rays until its light on the
-/// detector is known to a thousandth and its mean way to 0.01 mm and a thousandth of the spread, by what scatters
+/// detector is known to two thousandths and its mean way to 0.01 mm and two thousandths of the spread, by what scatters
 /// between the parts of its lattice, or until no one would wait for more. What the rim of the detector, an edge or a
 /// narrow lobe cuts must be confirmed by a lattice of twice the places.
 /// @param radius  Of the detector. [m]

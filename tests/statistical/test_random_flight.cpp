@@ -12,8 +12,8 @@ using namespace spotwright;
 TEST_CASE("the light of time of flight and rays agree in light, delay, spread of delays and phase on random scenes",
           "[random][physics][flight][statistical]") {
     // Eighteen scenes, two of each kind of part; `build/tests/random_scenes flight SEED COUNT` does as many as wanted.
-    // Tolerances and their reasons: `TimedPlan` and `compare_timed`. Beyond them the rays' own error, so many times that
-    // all claims together fail by chance once in 10 000 draws.
+    // Tolerances and their reasons: `TimedPlan` and `compare_timed`. Beyond them the rays' own error, so many times
+    // that all claims together fail by chance once in 10 000 draws.
     constexpr std::uint64_t seed = 1;
     constexpr int scenes = 18;
     test::TimedPlan plan;
