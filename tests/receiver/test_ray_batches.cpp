@@ -63,7 +63,8 @@ TEST_CASE("scattered rays of a batch are those of the formulas, ray by ray", "[u
     const scenario::Scenario s =
         part_of(material, {"target.tilt_deg=[11, -7]", "target.displacement_mm=0.7", "target.lay_deg=35",
                            "mount.tilt_deg=[3, 2]", polarised, "emitter.polarisation_direction_deg=25"});
-    const receiver::LitScene scene = scene_of(s);
+    receiver::LitScene scene = scene_of(s);
+    scene.timed = true;
     const auto b = std::make_unique<Batches>();
     follow_scattered(scene, *b);
     const receiver::Receiver& r = scene.receiver;
