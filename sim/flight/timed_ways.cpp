@@ -97,9 +97,10 @@ public:
     [[nodiscard]] double moment_error() const {
         return error_of([about = sums().mean()](const Sums& part) { return part.first - about * part.power; });
     }
+    // Whether the rim takes so much that its way through the light could matter.
     [[nodiscard]] bool cuts() const {
-        constexpr double all = 0.9999;
-        return light_.received_power > 0.0 && light_.received_power < all * light_.collected_power;
+        constexpr double nearly_all = 0.99;
+        return light_.received_power > 0.0 && light_.received_power < nearly_all * light_.collected_power;
     }
 
 private:
@@ -130,9 +131,9 @@ Detector with_rays(const receiver::LightSource& source, std::int64_t rays, const
 
 // The light of one source, well enough beside the light there is. What is below darkness need not be exact.
 Detector followed(const receiver::LightSource& source, const Detector& empty, const Sums& there_is, double darkness) {
-    constexpr double light_tolerance = 2e-3;
+    constexpr double light_tolerance = 3e-3;
     constexpr double path_tolerance = 0.01e-3;
-    constexpr double share_of_spread = 2e-3;
+    constexpr double share_of_spread = 3e-3;
     std::optional<Sums> before;  // by half the places
     std::int64_t rays = std::max(receiver::min_lattice, source.first_rays);
     for (;;) {

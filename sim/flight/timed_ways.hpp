@@ -35,9 +35,9 @@ struct TimedWays {
 };
 
 /// Follows the sources of light as the image of triangulation does, each with more and more rays until its light on the
-/// detector is known to two thousandths and its mean way to 0.01 mm and two thousandths of the spread, by what scatters
-/// between the parts of its lattice, or until no one would wait for more. What the rim of the detector, an edge or a
-/// narrow lobe cuts must be confirmed by a lattice of twice the places.
+/// detector is known to three thousandths and its mean way to 0.01 mm and three thousandths of the spread, by what
+/// scatters between the parts of its lattice, or until no one would wait for more. What the rim of the detector, an
+/// edge or a narrow lobe cuts must be confirmed by a lattice of twice the places.
 /// @param radius  Of the detector. [m]
 [[nodiscard]] TimedWays timed_ways(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                    const receiver::Receiver& receiver, double radius);

@@ -217,15 +217,17 @@ namespace {
 // A lit place of a part beside which the beam's axis passes: of the ray of the beam nearest to the axis that meets it.
 std::optional<FlatTarget> lit_beside_axis(const emitter::Beam& beam, const target::Part& part) {
     if (std::holds_alternative<target::Flat>(part.shape)) return std::nullopt;
-    constexpr int rings = 26;
+    constexpr double reach = 3.0;  // as far as rays are drawn
+    constexpr int rings = 30;
     constexpr int azimuths = 24;
     const double along = beam.face.norm();  // where the reference point is
     for (int ring = 1; ring <= rings; ++ring) {
-        const double radius = target::beam_reach * ring / rings;
+        const double radius = reach * ring / rings;
         for (int k = 0; k < azimuths; ++k) {
             const double azimuth = 2.0 * base::pi * k / azimuths;
+            // From the face: the part may stand before the reference point.
             const emitter::BeamRay ray =
-                emitter::ray_at(beam, along, {radius * std::cos(azimuth), radius * std::sin(azimuth)});
+                emitter::ray_from_face(beam, along, {radius * std::cos(azimuth), radius * std::sin(azimuth)});
             const auto hit = target::meet(part, ray);
             if (hit) return FlatTarget{ray.origin + hit->distance * ray.direction, hit->normal};
         }
