@@ -61,6 +61,19 @@ double travelled(const Beam& beam, const Eigen::Vector3d& place) {
     return (place - beam.face).dot(beam.direction);
 }
 
+double path_to(const Beam& beam, const Eigen::Vector3d& place) {
+    const Eigen::Vector3d from_face = place - beam.face;
+    const double along = from_face.dot(beam.direction);
+    const double from_waist = along - beam.waist_along;
+    double lag = 0.0;
+    for (int axis = 0; axis < 2; ++axis) {
+        const double x = from_face.dot(beam.axes[static_cast<std::size_t>(axis)]);
+        const double rayleigh = rayleigh_length(beam, axis);
+        lag += 0.5 * x * x * from_waist / (from_waist * from_waist + rayleigh * rayleigh);
+    }
+    return along + lag;
+}
+
 BeamSection section_at(const Beam& beam, double along) {
     BeamSection section{along, beam.face + along * beam.direction, beam.direction, {}, {}, {}};
     for (int axis = 0; axis < 2; ++axis) {
@@ -102,6 +115,11 @@ BeamRay ray_from_face(const BeamSection& section, const std::array<double, 2>& o
 BeamRay ray_from_face(const Beam& beam, double along, const std::array<double, 2>& offset,
                       const std::array<double, 2>& spread) {
     return ray_from_face(section_at(beam, along), offset, spread);
+}
+
+double path_to_origin(const Beam& beam, double along, const BeamRay& ray) {
+    // (along - waist) / cos from the waist to where offsets count, `along` back from there.
+    return (along - beam.waist_along) * (1.0 / ray.direction.dot(beam.direction) - 1.0);
 }
 
 }  // namespace spotwright::emitter

@@ -50,6 +50,11 @@ struct Beam {
 /// How far light has travelled along the axis when it comes to a place. [m]
 [[nodiscard]] double travelled(const Beam& beam, const Eigen::Vector3d& place);
 
+/// Optical length of the light's way from the face to a place: along the axis, and by how much the beam's wavefront
+/// lags there, x^2 / 2R of either axis, 1 / R = (z - z0) / ((z - z0)^2 + z_R^2). Light is in step across the waist. [m]
+/// Equation (flight.1).
+[[nodiscard]] double path_to(const Beam& beam, const Eigen::Vector3d& place);
+
 /// A straight piece of a stream line of the beam.
 struct BeamRay {
     Eigen::Vector3d origin;
@@ -88,5 +93,9 @@ struct BeamSection {
 /// The same ray, begun `along` earlier, about at the emitter face: so that it meets what lies before that place too.
 [[nodiscard]] BeamRay ray_from_face(const Beam& beam, double along, const std::array<double, 2>& offset,
                                     const std::array<double, 2>& spread = {0.0, 0.0});
+
+/// Optical length of the way to the origin of such a ray: it has come straight from the waist, where light is in step.
+/// [m]
+[[nodiscard]] double path_to_origin(const Beam& beam, double along, const BeamRay& ray);
 
 }  // namespace spotwright::emitter

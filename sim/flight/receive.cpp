@@ -10,48 +10,13 @@
 #include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
 #include "sim/detector/array.hpp"
+#include "sim/flight/timed_ways.hpp"
 #include "sim/receiver/ambient.hpp"
 #include "sim/receiver/coherence.hpp"
-#include "sim/receiver/image.hpp"
 
 namespace spotwright::flight {
 
 namespace {
-
-// Light of one length of way.
-struct Way {
-    double path;   // [m]
-    double power;  // [W]
-};
-
-// Neighbouring lengths are taken together, with their mean: steps of 0.2 mm turn a phase at 1 GHz by 4 mrad, and the
-// spread within a step is left out.
-constexpr double path_step = 0.2e-3;
-
-std::vector<Way> merged(std::vector<Way> ways, double step) {
-    std::sort(ways.begin(), ways.end(), [](const Way& a, const Way& b) { return a.path < b.path; });
-    std::vector<Way> result;
-    double begin = 0.0;
-    double moment = 0.0;
-    for (const Way& way : ways) {
-        if (result.empty() || way.path - begin > step) {
-            begin = way.path;
-            moment = 0.0;
-            result.push_back({begin, 0.0});
-        }
-        Way& last = result.back();
-        last.power += way.power;
-        moment += way.power * (way.path - begin);
-        last.path = begin + moment / last.power;
-    }
-    return result;
-}
-
-std::vector<Way> at_most(std::vector<Way> ways, std::size_t count) {
-    if (ways.size() <= count) return ways;
-    const double span = ways.back().path - ways.front().path;
-    return merged(std::move(ways), span / static_cast<double>(count));
-}
 
 // Speckle patterns on the detector; 0 where the beam misses the part.
 double grains_of(const TimedOptics& optics, const target::Part& part, const target::Surface& surface,
@@ -92,27 +57,12 @@ receiver::Receiver make_receiver(const scenario::Receiver& from, const scenario:
 
 Received receive(const TimedOptics& optics, const target::Part& part, const target::Surface& surface,
                  const scenario::Material& material) {
-    const emitter::Beam& beam = optics.beam;
+    const TimedWays timed = timed_ways(optics.beam, part, surface, optics.receiver, optics.detector_diameter / 2.0);
     Received result;
-    std::vector<Way> ways;
-    double mirrored = 0.0;
-    const double radius = optics.detector_diameter / 2.0;
-    constexpr std::size_t many = 1U << 16U;
-    const auto take = [&](const receiver::CollectedRay& ray) {
-        result.collected_power += ray.power;
-        if (!(std::hypot(ray.at.u, ray.at.v) <= radius) || ray.power <= 0.0) return;
-        result.received_power += ray.power;
-        if (ray.mirrored) mirrored += ray.power;
-        ways.push_back({ray.path, ray.power});
-        if (ways.size() >= many) ways = merged(std::move(ways), path_step);
-    };
-    if (target::meet(part, {beam.face, beam.direction})) {
-        receiver::collect_light(beam, part, surface, optics.receiver, take);
-    }
-    ways = merged(std::move(ways), path_step);
+    result.collected_power = timed.collected_power;
+    result.received_power = timed.received_power;
     constexpr std::size_t most = 4096;
-    ways = at_most(std::move(ways), most);
-
+    const std::vector<Way> ways = at_most(timed.ways, most);
     double squares = 0.0;
     for (const Way& way : ways) {
         result.light.arrivals.push_back({way.path / base::speed_of_light, way.power * optics.electrons_per_joule});
@@ -122,9 +72,9 @@ Received receive(const TimedOptics& optics, const target::Part& part, const targ
         squares += way.power / result.received_power * (way.path - result.mean_path) * (way.path - result.mean_path);
     }
     result.path_deviation = std::sqrt(squares);
-    if (result.received_power > mirrored) {
+    if (timed.received_power > timed.mirrored_power) {
         result.grains = grains_of(optics, part, surface, material);
-        result.scattered_share = 1.0 - mirrored / result.received_power;
+        result.scattered_share = 1.0 - timed.mirrored_power / timed.received_power;
     }
     return result;
 }

@@ -7,17 +7,13 @@
 
 #include "sim/base/constants.hpp"
 #include "sim/base/random.hpp"
+#include "sim/flight/timed_ways.hpp"
 #include "sim/receiver/ray_draw.hpp"
-#include "sim/receiver/ray_inside.hpp"
-#include "sim/target/sample.hpp"
+#include "sim/receiver/ray_follow.hpp"
 
 namespace spotwright::flight {
 
 namespace {
-
-using Eigen::Vector3d;
-
-constexpr double path_step = 0.2e-3;  // as of straight light. [m]
 
 // Powers by length of way, in even steps.
 class Ways {
@@ -64,87 +60,6 @@ private:
     std::vector<Step> steps_;
 };
 
-class Thrower {
-public:
-    Thrower(const TimedOptics& optics, const target::Part& part, const target::Surface& surface)
-        : optics_(optics), part_(part), surface_(surface) {}
-
-    void follow(emitter::BeamRay ray, double power, base::RandomSequence& random) {
-        double path = 0.0;
-        light_ = optics_.beam.polarisation;
-        for (bool first = true;; first = false) {
-            const auto hit = target::meet(part_, ray);
-            if (!hit) return;
-            const Vector3d place = ray.origin + hit->distance * ray.direction;
-            const Vector3d& normal = hit->normal;
-            const Vector3d to_light = -ray.direction;
-            path += hit->distance;
-            const double mirror = target::mirror_reflectance(surface_, to_light, normal, light_);
-            const double scattered = target::scattered_share(surface_, to_light, normal);
-            const Vector3d mirrored = 2.0 * to_light.dot(normal) * normal - to_light;
-            const bool passes = mirror > 0.0 && look_along(place, mirrored, first ? 0.0 : power * mirror, path);
-            if (!first && scattered > 0.0) look_at(place, to_light, normal, power, path, random);
-            const double onward_mirror = passes ? 0.0 : mirror;
-            const auto onward =
-                target::go_on(surface_, {place, normal, to_light, onward_mirror, scattered, light_}, random);
-            if (!onward) return;
-            ray = onward->ray;
-            power *= onward->weight;
-            light_ = onward->light;
-        }
-    }
-
-    [[nodiscard]] double collected() const { return collected_; }
-    [[nodiscard]] double received() const { return received_; }
-    [[nodiscard]] Ways& ways() { return ways_; }
-
-private:
-    void take(const Vector3d& place, double in_plane, double out_of_plane, double power, double path) {
-        const receiver::Receiver& r = optics_.receiver;
-        const auto at = receiver::trace(r, receiver::to_receiver(r, place), in_plane, out_of_plane);
-        if (!at) return;
-        collected_ += power * r.transmission;
-        if (!(std::hypot(at->u, at->v) <= optics_.detector_diameter / 2.0)) return;
-        received_ += power * r.transmission;
-        ways_.add(path + receiver::path_to_lens(r, place), power * r.transmission);
-    }
-
-    // Scattered light through a place of the aperture, drawn evenly.
-    void look_at(const Vector3d& place, const Vector3d& to_light, const Vector3d& normal, double power, double path,
-                 base::RandomSequence& random) {
-        const receiver::Receiver& r = optics_.receiver;
-        const receiver::AperturePoint through = receiver::draw_aperture_point(r, random);
-        const Vector3d way = receiver::aperture_point(r, through.in_plane, through.out_of_plane) - place;
-        const double distance = way.norm();
-        const Vector3d to_view = way / distance;
-        const Vector3d axis(std::sin(r.angle), 0.0, std::cos(r.angle));
-        const double cos_view = normal.dot(to_view);
-        const double cos_lens = axis.dot(to_view);
-        if (cos_view <= 0.0 || cos_lens <= 0.0 || target::hides(part_, place, place + way)) return;
-        const double share = target::scatter(surface_, to_light, to_view, normal, light_) * cos_view * cos_lens *
-                             receiver::area_of(r.aperture) / (distance * distance);
-        take(place, through.in_plane, through.out_of_plane, power * share, path);
-    }
-
-    // Whether mirrored light goes through the aperture, and so meets the part no more; it is counted.
-    bool look_along(const Vector3d& place, const Vector3d& mirrored, double power, double path) {
-        const receiver::Receiver& r = optics_.receiver;
-        const auto through = receiver::passage(r, place, mirrored);
-        if (!through) return false;
-        if (target::hides(part_, place, receiver::aperture_point(r, through->x(), through->y()))) return false;
-        if (power > 0.0) take(place, through->x(), through->y(), power, path);
-        return true;
-    }
-
-    const TimedOptics& optics_;
-    const target::Part& part_;
-    const target::Surface& surface_;
-    emitter::Polarisation light_;
-    Ways ways_;
-    double collected_ = 0.0;
-    double received_ = 0.0;
-};
-
 // Mean and spread of the ways of all light.
 void measure_ways(Received& received) {
     double all = 0.0;
@@ -163,34 +78,43 @@ void measure_ways(Received& received) {
 
 }  // namespace
 
-bool follows_thrown_light(const target::Part& part) {
-    return !part.slab && !part.markings;
-}
-
 Received with_thrown_light(Received straight, const TimedOptics& optics, const target::Part& part,
                            const target::Surface& surface, std::int64_t rays, std::uint64_t seed) {
     const emitter::Beam& beam = optics.beam;
     const auto axis = target::meet(part, {beam.face, beam.direction});
     if (!axis || !target::hides_itself(part.shape)) return straight;
-    Thrower thrower(optics, part, surface);
+    const double alone = straight.received_power;
+    Ways ways;
+    const double radius = optics.detector_diameter / 2.0;
+    const receiver::Collect take = [&](const receiver::CollectedRay& ray) {
+        straight.collected_power += ray.power;
+        if (!(std::hypot(ray.at.u, ray.at.v) <= radius)) return;
+        straight.received_power += ray.power;
+        ways.add(ray.path, ray.power);
+    };
+    const receiver::Receiver& r = optics.receiver;
+    const Eigen::Vector3d place = beam.face + axis->distance * beam.direction;
+    const auto at = receiver::trace(r, receiver::to_receiver(r, place), 0.0, 0.0);
+    receiver::Scene scene{part, surface, r, receiver::diffraction_scale(r, beam.wavelength, at ? at->u : 0.0).across};
+    scene.met_elsewhere = 1;
+    receiver::RayFollower follower(scene, take);
     const double power = beam.power / static_cast<double>(rays);
     for (std::int64_t i = 0; i < rays; ++i) {
         base::RandomSequence random({seed, base::Stream::ray}, i);
         std::array<double, 4> normal{};
         for (double& each : normal) each = receiver::beam_offset(random.uniform());
-        thrower.follow(emitter::ray_from_face(beam, axis->distance, {normal[0], normal[1]}, {normal[2], normal[3]}),
-                       power, random);
+        const emitter::BeamRay ray =
+            emitter::ray_from_face(beam, axis->distance, {normal[0], normal[1]}, {normal[2], normal[3]});
+        const double until = emitter::path_to_origin(beam, axis->distance, ray);
+        follower.follow({ray, power, until, beam.polarisation}, {random.uniform(), random.uniform()}, random);
     }
-    const double alone = straight.received_power;
-    straight.collected_power += thrower.collected();
-    straight.received_power += thrower.received();
     if (straight.received_power > 0.0 && alone > 0.0) {
         // Mirrored straight light keeps its phase; what was thrown is taken as speckled.
         const double steady = (1.0 - straight.scattered_share) * alone;
         straight.scattered_share = 1.0 - steady / straight.received_power;
     }
     std::vector<Arrival>& arrivals = straight.light.arrivals;
-    const std::vector<Arrival> late = thrower.ways().arrivals(optics.electrons_per_joule);
+    const std::vector<Arrival> late = ways.arrivals(optics.electrons_per_joule);
     arrivals.insert(arrivals.end(), late.begin(), late.end());
     std::stable_sort(arrivals.begin(), arrivals.end(),
                      [](const Arrival& a, const Arrival& b) { return a.delay < b.delay; });

@@ -12,12 +12,9 @@ namespace spotwright::flight {
 /// light, drawn by their shares, until it leaves or dies by lot; wherever it is from the second place on, the light
 /// that goes from there through the aperture is counted, unless the part stands in the way. Ways of less than 0.2 mm
 /// difference are taken together. Speckle patterns count as those of the straight light. Parts that cannot hide from
-/// themselves get their straight light back. Plates and markings: see `follows_thrown_light`. Equation (flight.9).
+/// themselves, plates among them, get their straight light back. Equation (flight.9).
 /// @param straight  Of `receive`.  @param rays  Of which each follows one bounce after the other.
 [[nodiscard]] Received with_thrown_light(Received straight, const TimedOptics& optics, const target::Part& part,
                                          const target::Surface& surface, std::int64_t rays, std::uint64_t seed);
-
-/// Whether `with_thrown_light` follows a part: no plate, no markings.
-[[nodiscard]] bool follows_thrown_light(const target::Part& part);
 
 }  // namespace spotwright::flight

@@ -38,7 +38,7 @@ struct EscapeBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): filled 
     alignas(64) Lane exit_x;  ///< where the light of the scatter leaves the face. [m]
     alignas(64) Lane exit_y;
     alignas(64) Lane light;  ///< through the whole aperture and transmitted; 0: the aperture lies out of reach. [W]
-    alignas(64) Lane way;    ///< optical length from the scatter to the lens; see `path_to_lens`. [m]
+    alignas(64) Lane way;    ///< optical length from the scatter to the face. [m]
     std::array<Lane, neighbours> u;  ///< on the array, of each neighbour; infinite: it does not arrive. [m]
     std::array<Lane, neighbours> v;
 };

@@ -99,10 +99,7 @@ void follow_out_kernel(const LensView& view, double anisotropy, EscapeBatch& b) 
         only(both(height > Real(0.0), cos_lens > Real(0.0)), light).store(b.light.data() + i);
         exit_x.store(b.exit_x.data() + i);
         exit_y.store(b.exit_y.data() + i);
-        const Real x = Real(view.centre[0]) - exit_x;
-        const Real y = Real(view.centre[1]) - exit_y;
-        const Real to_centre = root(x * x + y * y + Real(view.centre[2] * view.centre[2]));
-        (Real(n) * inside + to_centre).store(b.way.data() + i);
+        (Real(n) * inside).store(b.way.data() + i);
         for (std::size_t k = 0; k < EscapeBatch::neighbours; ++k) {
             const Real at_x = exit_x + Real::load(b.beside_x[k].data() + i);
             const Real at_y = exit_y + Real::load(b.beside_y[k].data() + i);

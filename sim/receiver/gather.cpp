@@ -31,9 +31,20 @@ AperturePoint aperture_point(const Aperture& aperture, double first, double seco
     return {radius * std::cos(angle), radius * std::sin(angle), area};
 }
 
-// Equation (flight.1).
-double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place) {
-    return (aperture_point(receiver, 0.0, 0.0) - place).norm();
+double path_to_array(const Receiver& receiver, const Eigen::Vector3d& place, const ArrayPoint& at) {
+    const ReceiverPoint from = to_receiver(receiver, place);
+    const double along = at.u + receiver.array_shift;
+    const Eigen::Vector3d to(receiver.image_distance + along * receiver.cos_beta,
+                             -(along * receiver.sin_beta + receiver.array_offset), at.v);
+    // The image is at `centre` / `inverse`, at infinity where that is 0.
+    const double inverse = 1.0 / receiver.focal_length - 1.0 / from.axial;
+    const Eigen::Vector3d centre(1.0, -from.transverse / from.axial, -from.out_of_plane / from.axial);
+    const double to_image = centre.norm();
+    const double from_array = (centre - inverse * to).norm();
+    const bool before = inverse * to.x() < 1.0;  // the array comes before the image, or the image is virtual
+    const double behind = before ? (2.0 * centre.dot(to) - inverse * to.squaredNorm()) / (to_image + from_array)
+                                 : (to_image + from_array) / inverse;
+    return (aperture_point(receiver, 0.0, 0.0) - place).norm() + behind - receiver.image_distance;
 }
 
 void Gatherer::Bins::reach(std::int64_t from, std::int64_t to) {

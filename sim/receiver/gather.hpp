@@ -49,7 +49,7 @@ struct AperturePoint {
 struct CollectedRay {
     ArrayPoint at;
     double power = 0.0;     ///< behind the lens. [W]
-    double path = 0.0;      ///< optical length from the emitter's face to the lens; see `path_to_lens`. [m]
+    double path = 0.0;      ///< optical length from the emitter's face; see `path_to_array`. [m]
     bool mirrored = false;  ///< it has met nothing but mirrors, and keeps its phase
 };
 
@@ -59,9 +59,12 @@ using Collect = std::function<void(const CollectedRay&)>;
 /// Where light goes that passes the aperture and is known to miss the pixels.
 inline constexpr ArrayPoint beside_the_array{std::numeric_limits<double>::infinity(), 0.0};
 
-/// Length of the way from a place on the part to the lens and on, less what is the same for every place: the lens makes
-/// all ways from a place to its image equally long, so it is the distance from the lens centre. [m]
-[[nodiscard]] double path_to_lens(const Receiver& receiver, const Eigen::Vector3d& place);
+/// Length of the way from a place on the part through the lens to a place on the array, less the image distance: exact
+/// for the thin lens of `trace`, whatever part of the aperture the ray passes. The lens makes all ways from a place O
+/// to its image I as long as that through its centre C, and the ray comes to D on its way to I: |OC| + |CI| - |DI|, of
+/// a place within the focal length |OC| - |CI| + |DI|. [m]
+/// Equation (flight.1).
+[[nodiscard]] double path_to_array(const Receiver& receiver, const Eigen::Vector3d& place, const ArrayPoint& at);
 
 /// Places of the grid on which light is gathered, for each pixel.
 inline constexpr std::int64_t bins_per_pixel = 8;
@@ -100,9 +103,6 @@ public:
     void add(const CollectedRay& ray);
 
     void add(const ArrayPoint& at, double power) { add({at, power, 0.0, false}); }
-
-    /// Light that has met nothing but mirrors, and keeps its phase.
-    void add_mirrored(const ArrayPoint& at, double power) { add({at, power, 0.0, true}); }
     void add(const CollectedBatch& batch);
 
     /// Adds what another gathered for the same receiver.

@@ -164,25 +164,6 @@ std::optional<Gathered> gather_light(const emitter::Beam& beam, const target::Pa
 
 }  // namespace
 
-void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect, const target::CachedWalk* walk) {
-    const auto scene = LitScene::of(beam, part, surface, receiver);
-    if (!scene) return;
-    const CollectBatch hand_on = [&collect](const CollectedBatch& batch) {
-        for (std::size_t k = 0; k < batch.count; ++k) {
-            if (batch.power[k] == 0.0) continue;
-            collect({{batch.u[k], batch.v[k]}, batch.power[k], batch.path[k], batch.mirrored});
-        }
-    };
-    for (const LitScene& zone : scenes_of_zones(*scene)) {
-        for (const LightSource& source : light_sources(zone)) {
-            const Lattice lattice = lattice_of(source.rays);
-            for (std::int64_t i = 0; i < lattice_parts; ++i) source.follow(lattice, i, hand_on);
-        }
-        if (zone.surface.volume) gather_volume(beam, part, zone.surface, receiver, walk, hand_on, zone.zone);
-    }
-}
-
 std::vector<Profile> images_moved(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                                   const Receiver& receiver, const EdgeSpread& edge_spread, double quantum_efficiency,
                                   std::span<const double> shifts, const Tolerance& tolerance,

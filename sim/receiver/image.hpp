@@ -24,13 +24,6 @@ struct Tolerance {
 /// For pictures that follow a moving hand: a hundredth of the light, and a fifth of a pixel.
 inline constexpr Tolerance coarse{1e-2, 0.2, 8};
 
-/// Follows the light of the beam's spot on a part to the plane of the array, with a number of rays that suits a
-/// detector of one pixel.
-///
-/// See `image` for what is followed.
-void collect_light(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
-                   const Receiver& receiver, const Collect& collect, const target::CachedWalk* walk = nullptr);
-
 /// The image of the beam's spot on a part.
 ///
 /// Each lit point sends f_r cos(theta_o) cos(theta_lens) dA / d^2 of its power through the aperture element dA; the

@@ -127,7 +127,7 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const WayOu
     if (!at) return;
     const double cosine = out->way.outside.cosine;
     double bare = bare_share(scene, out->exit);
-    const int inside = way.by_front + (way.passage.straight ? 0 : 1);
+    const int inside = way.by_front + way.passage.returns;
     const Vector3d along = out->direction - cosine * normal;  // as long as the sine
     for (int k = 1; k <= inside; ++k)
         bare *=
@@ -136,7 +136,13 @@ void add_backing(const LitScene& scene, const AtBacking& at_backing, const WayOu
         bare * at_backing.total() *
         target::scatter(*slab.backing, at_backing.to_light, out->direction, normal, at_backing.polarisation) * cosine *
         way.weight(slab, plate.index, cosine) * out->solid_angle * scene.receiver.transmission;
-    writer.add(*at, received, at_backing.path + out->way.optical_path);
+    double path = 0.0;
+    if (scene.timed) {
+        const Vector3d aperture = aperture_point(scene.receiver, through.in_plane, through.out_of_plane);
+        const double behind_face = out->way.optical_path - (aperture - out->exit).norm();
+        path = at_backing.path + behind_face + path_to_array(scene.receiver, out->exit, *at);
+    }
+    writer.add(*at, received, path);
 }
 
 // Light that leaves a backing upwards.
@@ -178,7 +184,8 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     if (!up) return false;
     const double cosine = up->direction.dot(normal);
     const double index = scene.surface.gloss->index.real();
-    const SentDown down = sent_down(target::fresnel({index, 0.0}, cosine));
+    const target::Fresnel face = target::fresnel({index, 0.0}, cosine);
+    const SentDown down = sent_down(face);
     const target::Fresnel back_power = times(up->power, down.by_back);
     const target::Fresnel front_power = times(up->power, down.by_front);
     const double by_back = back_power.s + back_power.p;
@@ -187,12 +194,24 @@ bool return_by_plate(const LitScene& scene, AtBacking& light, base::RandomSequen
     const bool front = random.uniform() * (by_back + by_front) >= by_back;
     const Vector3d along = up->direction - cosine * normal;  // as long as the sine
     const double refracted = std::sqrt(index * index - (1.0 - cosine * cosine));
-    const double through_plate = front ? 2.0 * slab.thickness / refracted : 0.0;
+    const double once = 2.0 * slab.thickness / refracted;
     const double through_gap = 2.0 * slab.gap / std::max(cosine, 1e-9);
     light.power =
         front ? times(front_power, (by_back + by_front) / by_front) : times(back_power, (by_back + by_front) / by_back);
-    if (front)
-        light.power = times(light.power, bare_share(scene, light.place + 0.5 * (through_plate + through_gap) * along));
+    double through_plate = 0.0;
+    if (front) {
+        // Of all that comes down by the front face, R^2 comes by as much more each time to and fro in the plate.
+        const double again = 0.5 * (face.s * face.s + face.p * face.p);
+        for (bool more = true; more;) {
+            through_plate += once;
+            const Vector3d at_front = light.place + (through_plate - 0.5 * once + 0.5 * through_gap) * along;
+            light.power = times(light.power, bare_share(scene, at_front));
+            more = random.uniform() < again;
+            const auto share = [&](double r) { return more ? r * r / again : (1.0 - r * r) / (1.0 - again); };
+            light.power = times(light.power, target::Fresnel{share(face.s), share(face.p)});
+            if (!(light.total() > 0.0)) return false;
+        }
+    }
     light.place += (through_plate + through_gap) * along;
     light.path += through_plate * index * index + through_gap;
     light.to_light = cosine * normal - along;
@@ -243,8 +262,8 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     const emitter::Polarisation& polarisation = scene.beam.polarisation;
     const target::Inclination outside = incidence(lit);
     const target::Inclination within = target::inside(outside, plate.index);
-    if (!passage.straight)
-        share *= bare_share(scene, entry + 2.0 * slab.thickness * within.tangent() * along_face(lit));
+    for (int k = 1; k <= passage.returns; ++k)
+        share *= bare_share(scene, entry + 2.0 * k * slab.thickness * within.tangent() * along_face(lit));
     const double shift = passage.thickness(slab) * within.tangent() + slab.gap * outside.tangent();
     light.place = lit.position + shift * along_face(lit) - (slab.thickness + slab.gap) * normal;
     light.to_light = lit.to_light;
@@ -252,7 +271,7 @@ AtBacking first_at_backing(const LitScene& scene, const Passage& passage, const 
     const double all = share * lit.power * target::mirror_share(*scene.surface.gloss, outside.cosine);
     light.power = times({all * s_share, all * (1.0 - s_share)}, passage.shares(plate.index, outside.cosine));
     light.polarisation = polarisation_behind(polarisation, plate, lit.to_light, normal);
-    light.path = emitter::travelled(scene.beam, lit.position) + slab.gap / outside.cosine +
+    light.path = emitter::path_to(scene.beam, lit.position) + slab.gap / outside.cosine +
                  plate.index * passage.thickness(slab) / within.cosine;
     return light;
 }

@@ -35,6 +35,36 @@ HWY_INLINE Real3 constant3(const Eigen::Vector3d& v) {
     return {Real(v.x()), Real(v.y()), Real(v.z())};
 }
 
+// As `emitter::path_to`, of places told from a foot on the beam's axis.
+struct TravelLanes {
+    Real3 axis;
+    Real3 side;
+    Real3 side_out;
+    Real foot;        // from the emitter's face. [m]
+    Real from_waist;  // of the foot. [m]
+    Real rayleigh2;
+    Real rayleigh2_out;
+
+    TravelLanes(const emitter::Beam& beam, double along, const Receiver& receiver)
+        : axis(constant3(direction_to_receiver(receiver, beam.direction))),
+          side(constant3(direction_to_receiver(receiver, beam.axes[0]))),
+          side_out(constant3(direction_to_receiver(receiver, beam.axes[1]))),
+          foot(along),
+          from_waist(along - beam.waist_along),
+          rayleigh2(emitter::rayleigh_length(beam, 0) * emitter::rayleigh_length(beam, 0)),
+          rayleigh2_out(emitter::rayleigh_length(beam, 1) * emitter::rayleigh_length(beam, 1)) {}
+
+    HWY_INLINE Real operator()(const Real3& from_foot) const {
+        const Real along = dot(from_foot, axis);
+        const Real x = dot(from_foot, side);
+        const Real y = dot(from_foot, side_out);
+        const Real z = from_waist + along;
+        const Real z2 = z * z;
+        const Real bend = x * x / (z2 + rayleigh2) + y * y / (z2 + rayleigh2_out);
+        return foot + along + Real(0.5) * z * bend;
+    }
+};
+
 // The lens and the array; see `trace`.
 struct ArrayLanes {
     Real inverse_focal_length;
@@ -103,6 +133,21 @@ struct ArrayLanes {
         const Real zero(0.0);
         return {u - shift, out_of_plane - axial * slope_out,
                 both(place.axial > zero, both(denominator > zero, axial > zero))};
+    }
+
+    // As `path_to_array`, without a cover glass.
+    HWY_INLINE Real path(const Real3& from, const Landing& at) const {
+        const Real along = at.u + shift;
+        const Real3 to{image_distance + along * cos_beta, -(along * sin_beta + offset), at.v};
+        const Real one(1.0);
+        const Real inverse_axial = one / from.axial;
+        const Real inverse = inverse_focal_length - inverse_axial;
+        const Real3 centre{one, -(from.transverse * inverse_axial), -(from.out_of_plane * inverse_axial)};
+        const Real3 beyond = centre - inverse * to;
+        const Real both_ways = root(dot(centre, centre)) + root(dot(beyond, beyond));
+        const Real near = (Real(2.0) * dot(centre, to) - inverse * dot(to, to)) / both_ways;
+        const Real behind = select(inverse * to.axial < one, near, both_ways / inverse);
+        return root(dot(from, from)) + behind - image_distance;
     }
 
 private:

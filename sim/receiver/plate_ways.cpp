@@ -1,5 +1,6 @@
 #include "sim/receiver/plate_ways.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -27,20 +28,21 @@ bool is_polished(const target::Surface& backing) {
 
 Passage Passage::draw(base::RandomSequence& random) {
     constexpr double rare = 0.1;
-    return random.uniform() < rare ? Passage{false, rare} : Passage{true, 1.0 - rare};
+    constexpr double again = 0.5;
+    const double u = random.uniform();
+    if (u >= rare) return {0, 1.0 - rare};
+    constexpr double most = 40.0;
+    const auto returns = 1 + static_cast<int>(std::min(std::log(u / rare) / std::log(again), most));
+    return {returns, rare * (1.0 - again) * std::pow(again, returns - 1)};
 }
 
 double Passage::thickness(const target::Slab& slab) const {
-    return straight ? slab.thickness : 3.0 * slab.thickness;
+    return (1.0 + 2.0 * returns) * slab.thickness;
 }
 
 target::Fresnel Passage::shares(double index, double cosine) const {
     const target::Fresnel r = target::fresnel({index, 0.0}, cosine);
-    const auto share = [this](double R) {
-        const double through = (1.0 - R) * (1.0 - R);
-        if (straight) return through;
-        return R < 1.0 ? through * R * R / (1.0 - R * R) : 0.0;
-    };
+    const auto share = [this](double R) { return (1.0 - R) * (1.0 - R) * std::pow(R, 2 * returns); };
     return {share(r.s) / chance, share(r.p) / chance};
 }
 

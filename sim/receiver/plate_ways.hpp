@@ -25,10 +25,9 @@ struct SentDown {
 /// Whether a backing mirrors enough to count: more than 1e-4.
 [[nodiscard]] bool is_polished(const target::Surface& backing);
 
-/// A way through a plate: straight, or by three passes and more, which count as three. For each polarisation (1 - R)^2
-/// goes straight and (1 - R)^2 R^2 / (1 - R^2) the other way.
+/// A way through a plate, k times to and fro between its faces on the way: of each polarisation (1 - R)^2 R^(2 k).
 struct Passage {
-    bool straight = true;
+    int returns = 0;  ///< k
     double chance = 1.0;
 
     /// One in ten goes the long way, which carries less than a hundredth of the light but lands elsewhere.

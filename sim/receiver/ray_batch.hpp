@@ -68,11 +68,12 @@ void draw_samples(const SamplePlan& plan, const Lattice& lattice, std::int64_t p
 /// Lit points of a part.
 struct LitBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): kernels fill what counts
     std::size_t count = 0;
+    bool timed = false;          ///< whether rays tell the length of their ways
     Lanes3 place;                ///< [m]
     Lanes3 to_light;             ///< unit
     Lanes3 normal;               ///< unit
     alignas(64) Lane power;      ///< incident; 0: the ray misses the part. [W]
-    alignas(64) Lane travelled;  ///< of the light from the emitter's face. [m]
+    alignas(64) Lane travelled;  ///< see `emitter::path_to`; only if timed. [m]
 };
 
 /// Rays on the plane of the array.
@@ -82,7 +83,7 @@ struct CollectedBatch {  // NOLINT(cppcoreguidelines-pro-type-member-init): kern
     alignas(64) Lane u;             ///< [m]
     alignas(64) Lane v;             ///< [m]
     alignas(64) Lane power;         ///< behind the lens; 0: not collected. [W]
-    alignas(64) Lane path;          ///< see `CollectedRay::path`. [m]
+    alignas(64) Lane path;          ///< see `CollectedRay::path`; only if their scene is timed. [m]
     alignas(64) Lane in_plane;      ///< place in the aperture that they have passed. [m]
     alignas(64) Lane out_of_plane;  ///< [m]
     alignas(64) Lane across;        ///< where they left the part; only if their scene asks. [m]

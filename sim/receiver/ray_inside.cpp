@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <optional>
+#include <vector>
 
 #include <Eigen/Geometry>
 
@@ -43,17 +44,25 @@ double chance_of(double share) {
     return std::clamp(share, 0.1, 0.9);
 }
 
+// Optical length from a place behind the front face, through it and through a place of the aperture, to the array.
+double way_out(const Receiver& receiver, const Escape& out, double in_plane, double out_of_plane,
+               const ArrayPoint& at) {
+    const double in_air = (aperture_point(receiver, in_plane, out_of_plane) - out.exit).norm();
+    return out.way.optical_path - in_air + path_to_array(receiver, out.exit, at);
+}
+
 // One ray inside the plate or between it and its backing.
 class PlateWalk {
 public:
-    PlateWalk(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer)
+    PlateWalk(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, const Collect& collect)
         : scene_(scene),
           slab_(*scene.part.slab),
           plate_(plate_of(scene.surface)),
           normal_(arrival.normal),
           random_(random),
-          gatherer_(gatherer),
+          collect_(collect),
           front_(arrival.place),
+          path_(arrival.path),
           came_scattered_(arrival.scattered) {
         set_direction(arrival.direction);
         const double smooth = target::mirror_share(*scene.surface.gloss, outside_.cosine);
@@ -88,8 +97,15 @@ private:
     }
 
     // `front_` is the place over the front face above the ray's own place.
-    void cross_plate() { front_ += slab_.thickness * target::inside(outside_, plate_.index).tangent() * along_; }
-    void cross_gap() { front_ += slab_.gap * outside_.tangent() * along_; }
+    void cross_plate() {
+        const target::Inclination inside = target::inside(outside_, plate_.index);
+        front_ += slab_.thickness * inside.tangent() * along_;
+        path_ += plate_.index * slab_.thickness / inside.cosine;
+    }
+    void cross_gap() {
+        front_ += slab_.gap * outside_.tangent() * along_;
+        path_ += slab_.gap / outside_.cosine;
+    }
 
     [[nodiscard]] bool survives() {
         constexpr double chance = 0.25;
@@ -105,7 +121,6 @@ private:
         const double reflected = slab_.backing ? chance_of(r.unpolarised()) : 1.0;
         if (random_.uniform() < reflected) {
             light_.reflect(r, reflected);
-            ++reflections_;
             return light_.power() > 0.0;
         }
         light_.pass(r, 1.0 - reflected);
@@ -125,7 +140,6 @@ private:
                 return true;
             }
             light_.reflect(under, down);
-            ++reflections_;
             if (light_.power() < least_ && !survives()) return false;
         }
     }
@@ -143,7 +157,6 @@ private:
         if (mirror > 0.0 && random_.uniform() < mirrored) {
             const Fresnel metal = target::fresnel(backing.gloss->index, outside_.cosine);
             light_.reflect(metal, mirrored / target::mirror_share(*backing.gloss, outside_.cosine));
-            ++reflections_;
             return true;
         }
         if (!scene_.interreflection) return false;
@@ -155,21 +168,23 @@ private:
         at_backing_ = {};
         set_direction(sample->direction);
         scattered_ = true;
-        reflections_ = 0;
         return power > 0.0;
     }
 
-    // What the backing scatters straight out through both faces, by one look as at a part's own face (see `Follower`).
+    // What the backing scatters out through the aperture, by one look as at a part's own face (see `RayFollower`), on a
+    // way out that is drawn.
     void count_backing(const Vector3d& to_light) {
         const Receiver& receiver = scene_.receiver;
         const target::Surface& backing = *slab_.backing;
-        const Vector3d place = front_ - (slab_.thickness + slab_.gap) * normal_;
-        const auto layers = layers_before_backing(slab_, plate_.index);
+        const WayUp up = draw_way_up();
+        const target::Slab crossed{up.plates * slab_.thickness, up.gaps * slab_.gap};
+        const Vector3d place = front_ - (crossed.thickness + crossed.gap) * normal_;
+        const auto layers = layers_before_backing(crossed, plate_.index);
         // The places from which light leaves for all of the aperture lie close together, seen from the array.
         const auto middle = escape_to(receiver, layers, place, normal_, {0.0, 0.0, 0.0});
         const RowAperture row(receiver, to_receiver(receiver, middle ? middle->exit : front_), scene_.across_scale);
         const double by_lobe = lobe_chance(backing, receiver, (aperture_point(receiver, 0.0, 0.0) - place).norm());
-        const auto through = draw_through_plate(to_light, row, by_lobe);
+        const auto through = draw_through_plate(to_light, crossed, row, by_lobe);
         if (!through) return;
         const auto out = escape_to(receiver, layers, place, normal_, {through->x(), through->y(), 1.0});
         if (!out) return;
@@ -180,15 +195,89 @@ private:
             density += by_lobe * target::lobe_density(backing, to_light, out->direction, normal_) * out->solid_angle;
         }
         const double cosine = out->way.outside.cosine;
-        gatherer_.add(*at, bare_share(out->exit) * light_.power() *
-                               target::scatter(backing, to_light, out->direction, normal_, at_backing_) * cosine *
-                               target::plate_passed(plate_, cosine).unpolarised() * out->solid_angle / density *
-                               receiver.transmission);
+        const double power = left_of(up, *out) * light_.power() *
+                             target::scatter(backing, to_light, out->direction, normal_, at_backing_) * cosine *
+                             out->solid_angle / density * receiver.transmission;
+        collect_({*at, power, path_ + way_out(receiver, *out, through->x(), through->y(), *at), false});
+    }
+
+    // What scattered light meets until it leaves by the front face, all of it under one angle.
+    struct WayUp {
+        int gaps = 1;    // crossed
+        int plates = 0;  // crossed
+        int reflections = 0;
+        int passages = 0;  // of the plate's faces
+        int mirrors = 0;   // of the backing
+        double chance = 1.0;
+        std::vector<std::array<int, 2>>
+            below_front;  // gaps and plates crossed, where it is sent back by the front face
+    };
+
+    [[nodiscard]] bool happens(double chance, WayUp& way) {
+        const bool does = random_.uniform() < chance;
+        way.chance *= does ? chance : 1.0 - chance;
+        return does;
+    }
+
+    // Goes on after each face as it is drawn, with chances of no more than a rough likeness to the faces' reflectances.
+    [[nodiscard]] WayUp draw_way_up() {
+        constexpr double reflected = 0.15;
+        const bool to_and_fro = scene_.interreflection && slab_.backing->gloss.has_value();
+        WayUp way;
+        for (;;) {
+            while (to_and_fro && happens(reflected, way)) {
+                ++way.reflections;
+                ++way.mirrors;
+                way.gaps += 2;
+            }
+            ++way.passages;
+            ++way.plates;
+            for (;;) {
+                if (!happens(reflected, way)) {
+                    ++way.passages;
+                    return way;
+                }
+                way.below_front.push_back({way.gaps, way.plates});
+                ++way.reflections;
+                ++way.plates;
+                if (to_and_fro && happens(0.5, way)) break;
+                ++way.reflections;
+                ++way.plates;
+            }
+            ++way.passages;
+            ++way.mirrors;
+            way.gaps += 2;
+        }
+    }
+
+    // Share of unpolarised light, over the chance of the draw.
+    [[nodiscard]] double left_of(const WayUp& up, const Escape& out) const {
+        const double cosine = out.way.outside.cosine;
+        const Fresnel face = target::fresnel({plate_.index, 0.0}, cosine);
+        Fresnel metal{0.0, 0.0};
+        if (up.mirrors > 0) {
+            metal = target::fresnel(slab_.backing->gloss->index, cosine);
+            const double smooth = target::mirror_share(*slab_.backing->gloss, cosine);
+            metal.s *= smooth;
+            metal.p *= smooth;
+        }
+        const auto left = [&up](double r, double m) {
+            return std::pow(r, up.reflections) * std::pow(1.0 - r, up.passages) * std::pow(m, up.mirrors);
+        };
+        double bare = bare_share(out.exit);
+        const double gap = slab_.gap * out.way.outside.tangent();
+        const double plate = slab_.thickness * target::inside(out.way.outside, plate_.index).tangent();
+        const double all = up.gaps * gap + up.plates * plate;
+        for (const auto& [gaps, plates] : up.below_front) {
+            const double part = all > 0.0 ? (gaps * gap + plates * plate) / all : 0.0;
+            bare *= bare_share(front_ + part * (out.exit - front_));
+        }
+        return bare * 0.5 * (left(face.s, metal.s) + left(face.p, metal.p)) / up.chance;
     }
 
     // A place of the aperture, from the row's view or from the backing's lobe; none where the lobe goes past it.
-    std::optional<Eigen::Vector2d> draw_through_plate(const Vector3d& to_light, const RowAperture& row,
-                                                      double by_lobe) {
+    std::optional<Eigen::Vector2d> draw_through_plate(const Vector3d& to_light, const target::Slab& crossed,
+                                                      const RowAperture& row, double by_lobe) {
         if (random_.uniform() >= by_lobe) {
             const double first = random_.uniform();
             return row.draw(first, random_.uniform());
@@ -201,7 +290,8 @@ private:
         const double sine = along.norm();
         if (sine <= 1e-12) return straight_passage(scene_.receiver, front_, *direction);
         const target::Inclination up{sine, cosine};
-        const double shift = slab_.gap * up.tangent() + slab_.thickness * target::inside(up, plate_.index).tangent();
+        const double shift =
+            crossed.gap * up.tangent() + crossed.thickness * target::inside(up, plate_.index).tangent();
         return straight_passage(scene_.receiver, front_ + shift / sine * along, *direction);
     }
 
@@ -217,8 +307,8 @@ private:
         const double bare = bare_share(front_);
         light_.s *= bare;
         light_.p *= bare;
-        // Light that was scattered and came straight up has been counted where it was scattered.
-        if (!scattered_ || reflections_ > 0) {
+        // Light that was scattered has been counted where it was scattered.
+        if (!scattered_) {
             const Vector3d direction = outside_.cosine * normal_ + outside_.sine * along_;
             if (const auto through = passage(scene_.receiver, front_, direction)) {
                 Polarised passed = light_;
@@ -229,15 +319,10 @@ private:
             }
         }
         light_.reflect(r, 1.0);
-        ++reflections_;
     }
 
     void count(const ArrayPoint& at, double power) {
-        if (scattered_ || came_scattered_) {
-            gatherer_.add(at, power);
-        } else {
-            gatherer_.add_mirrored(at, power);
-        }
+        collect_({at, power, path_ + path_to_array(scene_.receiver, front_, at), !came_scattered_});
     }
 
     const Scene& scene_;
@@ -245,8 +330,9 @@ private:
     target::Plate plate_;
     Vector3d normal_;
     base::RandomSequence& random_;
-    Gatherer& gatherer_;
+    const Collect& collect_;
     Vector3d front_;
+    double path_ = 0.0;  // optical length so far. [m]
     Vector3d along_ = Vector3d::Zero();
     target::Inclination outside_;
     Polarised light_;
@@ -255,7 +341,6 @@ private:
     bool scattered_ = false;  // by the backing
     bool met_backing_ = false;
     bool came_scattered_ = false;
-    int reflections_ = 0;  // since the last scatter
 };
 
 // The direction after a scatter.
@@ -274,12 +359,13 @@ struct Scattered {
     double depth;
     Vector3d before;  // direction of travel
     double power;
+    double path;  // optical length until here. [m]
     bool at_backing = false;
 };
 
 // What a place inside a volume sends straight to the receiver.
 void count_scatter(const Scene& scene, const Scattered& event, const Vector3d& normal, base::RandomSequence& random,
-                   Gatherer& gatherer) {
+                   const Collect& collect) {
     const target::Volume& volume = *scene.surface.volume;
     const AperturePoint through = draw_aperture_point(scene.receiver, random);
     const std::array<target::Layer, 1> layer{target::Layer{event.depth, volume.index}};
@@ -294,23 +380,26 @@ void count_scatter(const Scene& scene, const Scattered& event, const Vector3d& n
                                            : target::phase_function(volume.anisotropy, -event.before.dot(*inside));
     const auto& markings = scene.part.markings;
     const double leaves = markings ? target::share_at(*markings, scene.zone, out->exit) : 1.0;
-    gatherer.add(*at, leaves * event.power * spread * target::escape(volume, event.depth, out->way.outside.cosine) *
-                          out->solid_angle * scene.receiver.transmission);
+    const double power = leaves * event.power * spread * target::escape(volume, event.depth, out->way.outside.cosine) *
+                         out->solid_angle * scene.receiver.transmission;
+    const double path = event.path + way_out(scene.receiver, *out, through.in_plane, through.out_of_plane, *at);
+    collect({*at, power, path, false});
 }
 
 // One ray inside a volume.
 class VolumeRay {
 public:
     VolumeRay(const Scene& scene, const Arrival& arrival, const Vector3d& inward, base::RandomSequence& random,
-              Gatherer& gatherer)
+              const Collect& collect)
         : scene_(scene),
           volume_(*scene.surface.volume),
           arrival_(arrival),
           random_(random),
-          gatherer_(gatherer),
+          collect_(collect),
           extinction_(target::scattering(volume_) + volume_.absorption),
           place_(arrival.place),
-          direction_(inward) {
+          direction_(inward),
+          path_(arrival.path) {
         const double cosine = -arrival.direction.dot(arrival.normal);
         const double s_share = target::s_share(arrival.light, -arrival.direction, arrival.normal);
         power_ = arrival.power * (1.0 - target::fresnel({volume_.index, 0.0}, cosine).mean(s_share));
@@ -324,8 +413,8 @@ public:
             if (!fly(-std::log(random_.uniform()) / extinction_, at_backing)) return;
             power_ *= at_backing ? volume_.backing : albedo;
             if (power_ <= 0.0) return;
-            count_scatter(scene_, {place_, depth(), direction_, power_, at_backing}, arrival_.normal, random_,
-                          gatherer_);
+            count_scatter(scene_, {place_, depth(), direction_, power_, path_, at_backing}, arrival_.normal, random_,
+                          collect_);
             direction_ = at_backing ? from_backing() : turned(direction_, volume_.anisotropy, random_);
             if (power_ < least_) {
                 constexpr double chance = 0.5;
@@ -345,7 +434,9 @@ private:
         for (;;) {
             const double below = (arrival_.place - next).dot(arrival_.normal);
             if (below > volume_.thickness) {
-                place_ = next + (below - volume_.thickness) / direction_.dot(arrival_.normal) * direction_;
+                const double back = (below - volume_.thickness) / direction_.dot(arrival_.normal);  // < 0
+                place_ = next + back * direction_;
+                path_ += volume_.index * (length + back);
                 at_backing = true;
                 return true;
             }
@@ -359,6 +450,7 @@ private:
             direction_ -= 2.0 * inside * arrival_.normal;
         }
         place_ = next;
+        path_ += volume_.index * length;
         return true;
     }
 
@@ -376,10 +468,11 @@ private:
     const target::Volume& volume_;
     const Arrival& arrival_;
     base::RandomSequence& random_;
-    Gatherer& gatherer_;
+    const Collect& collect_;
     double extinction_;
     Vector3d place_;
     Vector3d direction_;
+    double path_ = 0.0;  // optical length so far. [m]
     double power_ = 0.0;
     double least_ = 0.0;
 };
@@ -399,13 +492,15 @@ AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence
     return {radius * std::cos(angle), radius * std::sin(angle), area_of(aperture)};
 }
 
-void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
-    PlateWalk(scene, arrival, random, gatherer).run();
+void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random,
+                       const Collect& collect) {
+    PlateWalk(scene, arrival, random, collect).run();
 }
 
-void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer) {
+void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random,
+                        const Collect& collect) {
     const auto inward = target::refract(arrival.direction, arrival.normal, scene.surface.volume->index);
-    if (inward) VolumeRay(scene, arrival, *inward, random, gatherer).run();
+    if (inward) VolumeRay(scene, arrival, *inward, random, collect).run();
 }
 
 }  // namespace spotwright::receiver

@@ -18,6 +18,7 @@ struct Scene {
     double across_scale = 0.0;               ///< of diffraction across the array. [m]
     bool interreflection = true;             ///< false: light meets what lies behind a plate once at most
     target::Zone zone = target::Zone::bare;  ///< of a part with markings: whose material the surface is
+    int met_elsewhere = 0;                   ///< first meetings with the part whose light is counted elsewhere
 };
 
 /// A ray as it meets the front face.
@@ -28,6 +29,7 @@ struct Arrival {
     double power = 0.0;                                     ///< incident. [W]
     bool scattered = false;                                 ///< on its way here
     emitter::Polarisation light = {};
+    double path = 0.0;  ///< optical length of the way here. [m]
 };
 
 /// A place drawn evenly from the aperture, with the aperture's whole area.
@@ -36,11 +38,13 @@ struct Arrival {
 /// Follows what the front face of a plate lets in: all reflections between its faces, its backing's scatter and mirror,
 /// and light to and fro between plate and backing. Polarisations are followed apart until the backing scatters: its
 /// facets meet polarised light as the first passage of the plate has weakened it.
-void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
+void follow_into_plate(const Scene& scene, const Arrival& arrival, base::RandomSequence& random,
+                       const Collect& collect);
 
 /// Follows what the front face lets into a volume: exponential steps, scatter by the phase function of Henyey and
 /// Greenstein, Fresnel's reflection at the face from inside; at each scatter the light that leaves straight for the
 /// receiver is counted.
-void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random, Gatherer& gatherer);
+void follow_into_volume(const Scene& scene, const Arrival& arrival, base::RandomSequence& random,
+                        const Collect& collect);
 
 }  // namespace spotwright::receiver

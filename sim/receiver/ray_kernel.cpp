@@ -38,6 +38,7 @@ struct BeamLanes {
 void light_flat_kernel(const emitter::Beam& beam, double along, const FlatTarget& target, const Receiver& receiver,
                        const SampleBatch& samples, LitBatch& lit) {
     const BeamLanes b(beam, along, receiver);
+    const TravelLanes travelled(beam, along, receiver);
     // Seen from where the axis of the beam stands at `along`, so that no digits are lost in the distance.
     const Eigen::Vector3d foot = beam.face + along * beam.direction;
     const ReceiverPoint from = to_receiver(receiver, foot);
@@ -64,7 +65,7 @@ void light_flat_kernel(const emitter::Beam& beam, double along, const FlatTarget
         store3(shrink * way, lit.to_light, i);
         store3(normal, lit.normal, i);
         only(meets, Real::load(samples.power.data() + i)).store(lit.power.data() + i);
-        (Real(along) + dot(moved, b.axis)).store(lit.travelled.data() + i);
+        if (lit.timed) travelled(moved).store(lit.travelled.data() + i);
     }
 }
 
@@ -93,7 +94,9 @@ void scatter_kernel(const target::Surface& surface, const emitter::Polarisation&
         landing.v.store(out.v.data() + i);
         in_plane.store(out.in_plane.data() + i);
         through_out.store(out.out_of_plane.data() + i);
-        (Real::load(lit.travelled.data() + i) + root(dot(place, place))).store(out.path.data() + i);
+        if (lit.timed) {
+            (Real::load(lit.travelled.data() + i) + array.path(place, landing)).store(out.path.data() + i);
+        }
     }
 }
 
@@ -141,7 +144,10 @@ HWY_INLINE void pass_on(const emitter::Polarisation& light, const Receiver& rece
         landing.v.store(out.v.data() + i);
         in_plane.store(out.in_plane.data() + i);
         out_of_plane.store(out.out_of_plane.data() + i);
-        (Real::load(lit.travelled.data() + i) + leaving.path + root(dot(place, place))).store(out.path.data() + i);
+        if (lit.timed) {
+            const Real until = Real::load(lit.travelled.data() + i) + leaving.path;
+            (until + array.path(place, landing)).store(out.path.data() + i);
+        }
     }
 }
 

@@ -159,6 +159,7 @@ template <class Lanes>
 void light(const emitter::Beam& beam, double along, const target::Part& part, const Lanes& shape,
            const Receiver& receiver, const SampleBatch& samples, LitBatch& lit) {
     const FrameLanes frame(part, receiver);
+    const TravelLanes travelled(beam, along, receiver);
     const emitter::BeamSection section = emitter::section_at(beam, along);
     const auto in_receiver = [&receiver](const Eigen::Vector3d& v) {
         return constant3(direction_to_receiver(receiver, v));
@@ -189,7 +190,7 @@ void light(const emitter::Beam& beam, double along, const target::Part& part, co
             hit.normal.axial * frame.x + hit.normal.transverse * frame.y + hit.normal.out_of_plane * frame.z;
         store3(select3(meets, normal, Real(-1.0) * way), lit.normal, i);
         only(meets, Real::load(samples.power.data() + i)).store(lit.power.data() + i);
-        (Real(along) + dot(at - foot, axis)).store(lit.travelled.data() + i);
+        if (lit.timed) travelled(at - foot).store(lit.travelled.data() + i);
     }
 }
 

@@ -217,15 +217,17 @@ namespace {
 // A lit place of a part beside which the beam's axis passes: of the ray of the beam nearest to the axis that meets it.
 std::optional<FlatTarget> lit_beside_axis(const emitter::Beam& beam, const target::Part& part) {
     if (std::holds_alternative<target::Flat>(part.shape)) return std::nullopt;
-    constexpr int rings = 26;
+    constexpr double reach = 3.0;  // as far as rays are drawn
+    constexpr int rings = 30;
     constexpr int azimuths = 24;
     const double along = beam.face.norm();  // where the reference point is
     for (int ring = 1; ring <= rings; ++ring) {
-        const double radius = target::beam_reach * ring / rings;
+        const double radius = reach * ring / rings;
         for (int k = 0; k < azimuths; ++k) {
             const double azimuth = 2.0 * base::pi * k / azimuths;
+            // From the face: the part may stand before the reference point.
             const emitter::BeamRay ray =
-                emitter::ray_at(beam, along, {radius * std::cos(azimuth), radius * std::sin(azimuth)});
+                emitter::ray_from_face(beam, along, {radius * std::cos(azimuth), radius * std::sin(azimuth)});
             const auto hit = target::meet(part, ray);
             if (hit) return FlatTarget{ray.origin + hit->distance * ray.direction, hit->normal};
         }
@@ -237,7 +239,7 @@ std::optional<FlatTarget> lit_beside_axis(const emitter::Beam& beam, const targe
 
 std::optional<LitScene> LitScene::of(const emitter::Beam& beam, const target::Part& part,
                                      const target::Surface& surface, const Receiver& receiver) {
-    LitScene scene{beam, part, surface, receiver, 0.0, {}, target::Zone::bare, std::nullopt};
+    LitScene scene{beam, part, surface, receiver, 0.0, {}, target::Zone::bare, std::nullopt, false};
     if (const auto hit = target::meet(part, {beam.face, beam.direction})) {
         scene.along = hit->distance;
         scene.tangent = {beam.face + hit->distance * beam.direction, hit->normal};
@@ -264,6 +266,7 @@ Illumination::Illumination(const LitScene& scene)
     : scene_(&scene), flat_(std::holds_alternative<target::Flat>(scene.part.shape)) {}
 
 void Illumination::light(const SampleBatch& samples, LitBatch& lit) const {
+    lit.timed = scene_->timed;
     light_smooth(samples, lit);
     if (scene_->part.markings) mark(lit);
 }
@@ -306,7 +309,7 @@ void Illumination::light_smooth(const SampleBatch& samples, LitBatch& lit) const
         put(axes.place(place), lit.place, i);
         put(axes.direction(-ray.direction), lit.to_light, i);
         put(axes.direction(hit ? hit->normal : Vector3d(-ray.direction)), lit.normal, i);
-        lit.travelled[i] = emitter::travelled(s.beam, place);
+        if (lit.timed) lit.travelled[i] = emitter::path_to(s.beam, place);
     }
 }
 

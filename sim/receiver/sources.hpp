@@ -28,6 +28,7 @@ struct LitScene {
     target::Zone zone = target::Zone::bare;
     /// Scattered and mirrored rays tell their place on the part along this unit vector. None: they do not.
     std::optional<Eigen::Vector3d> across;
+    bool timed = false;  ///< rays tell the length of their ways
 
     /// None where the beam misses the part. A flat part is missed where the axis misses it.
     [[nodiscard]] static std::optional<LitScene> of(const emitter::Beam& beam, const target::Part& part,

@@ -131,16 +131,17 @@ struct MarkedFace {
 class VolumeLight {
 public:
     VolumeLight(const emitter::Beam& beam, const target::Hit& hit, const target::Volume& volume,
-                const MarkedFace& marked, const Receiver& receiver, const CollectBatch& collect)
-        : volume_(volume),
+                const MarkedFace& marked, const Receiver& receiver, bool timed, const CollectBatch& collect)
+        : beam_(beam),
+          volume_(volume),
           marked_(marked),
           receiver_(receiver),
+          timed_(timed),
           rays_(collect),
           face_(make_flat_face(beam, hit, receiver)),
           footprint_(beam, face_, hit.distance),
           view_(make_lens_view(receiver, face_, volume.index)),
-          wavelength_(beam.wavelength),
-          before_(hit.distance) {
+          wavelength_(beam.wavelength) {
         const double s_share = target::s_share(beam.polarisation, -beam.direction, face_.normal);
         entered_ = beam.power * (1.0 - target::fresnel({volume.index, 0.0}, face_.incidence).mean(s_share));
         const double view2 = face_.view.head<2>().squaredNorm();
@@ -167,7 +168,7 @@ public:
         }
         hand_on();
         // What leaves far beside the strip comes through the aperture like the rest, and to no pixel.
-        if (all_ > near_) rays_.add(beside_the_array, all_ - near_, before_);
+        if (all_ > near_) rays_.add(beside_the_array, all_ - near_, 0.0);
         rays_.flush();
     }
 
@@ -321,7 +322,7 @@ private:
         batch_.in_plane[i] = through.in_plane;
         batch_.out_of_plane[i] = through.out_of_plane;
         batch_.power[i] = marked_.lets_in(face_, entry.head<2>()) * entered_ * scatter.power;
-        until_[i] = before_ + footprint_.farther(entry) + volume_.index * scatter.length;
+        if (timed_) until_[i] = emitter::path_to(beam_, on_face(entry.head<2>())) + volume_.index * scatter.length;
         for (std::size_t k = 0; k < Places::most; ++k) {
             batch_.beside_x[k][i] = places.place[k].x() - places.place[0].x();
             batch_.beside_y[k][i] = places.place[k].y() - places.place[0].y();
@@ -329,6 +330,9 @@ private:
         }
         if (++batch_.count == batch_rays) hand_on();
     }
+
+    // In the sensor's frame.
+    [[nodiscard]] Vector3d on_face(const Vector2d& at) const { return face_.out_of_plane(at.x(), at.y()); }
 
     void hand_on() {
         follow_out(view_, volume_.anisotropy, batch_);
@@ -341,22 +345,26 @@ private:
                 if (weight_[k][i] <= 0.0 || !std::isfinite(batch_.u[k][i])) continue;
                 const Vector2d beside(batch_.beside_x[k][i], batch_.beside_y[k][i]);
                 const double leaves = light * weight_[k][i] * marked_.lets_out(face_, exit + beside);
-                rays_.add({batch_.u[k][i], batch_.v[k][i]}, leaves, until_[i] + batch_.way[i]);
+                const ArrayPoint at{batch_.u[k][i], batch_.v[k][i]};
+                const double path =
+                    timed_ ? until_[i] + batch_.way[i] + path_to_array(receiver_, on_face(exit + beside), at) : 0.0;
+                rays_.add(at, leaves, path);
                 near_ += leaves;
             }
         }
         batch_.count = 0;
     }
 
+    const emitter::Beam& beam_;
     const target::Volume& volume_;
     MarkedFace marked_;
     const Receiver& receiver_;
+    bool timed_;
     BatchWriter rays_;
     FlatFace face_;
     BeamFootprint footprint_;
     LensView view_;
     double wavelength_;
-    double before_;
     double entered_ = 0.0;
     Vector2d shift_;  // of the place where light leaves, per depth
     bool mirrored_ = false;
@@ -366,7 +374,7 @@ private:
     GoldenLattice<8> lattice_;
     EscapeBatch batch_;
     std::array<Lane, Places::most> weight_{};  // of the places of the batch
-    Lane until_{};                             // optical length until the scatter. [m]
+    Lane until_{};                             // optical length until the scatter; only if timed. [m]
     double all_ = 0.0;                         // light through the aperture. [W]
     double near_ = 0.0;                        // of it, what was collected ray by ray. [W]
 };
@@ -389,21 +397,22 @@ std::optional<target::WalkGeometry> walk_geometry(const emitter::Beam& beam, con
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, std::span<const LastScatter> walk, const CollectBatch& collect,
-                   target::Zone zone) {
+                   target::Zone zone, bool timed) {
     const auto hit = target::meet(part, {beam.face, beam.direction});
     const MarkedFace marked{part.markings ? &*part.markings : nullptr, zone};
-    if (hit) VolumeLight(beam, *hit, *surface.volume, marked, receiver, collect).gather(walk);
+    if (hit) VolumeLight(beam, *hit, *surface.volume, marked, receiver, timed, collect).gather(walk);
 }
 
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, const target::CachedWalk* held, const CollectBatch& collect,
-                   target::Zone zone) {
+                   target::Zone zone, bool timed) {
     const auto geometry = walk_geometry(beam, part, receiver);
     if (!geometry) return;
     if (held != nullptr && target::matches(*held, *surface.volume, *geometry)) {
-        gather_volume(beam, part, surface, receiver, held->scatters, collect, zone);
+        gather_volume(beam, part, surface, receiver, held->scatters, collect, zone, timed);
     } else {
-        gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect, zone);
+        gather_volume(beam, part, surface, receiver, target::walk_volume(*surface.volume, *geometry), collect, zone,
+                      timed);
     }
 }
 

@@ -27,13 +27,14 @@ namespace spotwright::receiver {
 /// where light came in are blurred by a tenth, which evens out the finite number of walks and keeps every mean.
 /// @param zone  Of a part with markings: whose material the surface is. Light enters and leaves where that lies.
 /// @param walk  For this volume and `walk_geometry`.
+/// @param timed  Whether rays tell the length of their ways.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, std::span<const target::LastScatter> walk, const CollectBatch& collect,
-                   target::Zone zone = target::Zone::bare);
+                   target::Zone zone = target::Zone::bare, bool timed = false);
 
 /// The same with a cached walk if it matches; otherwise one is made for this call.
 void gather_volume(const emitter::Beam& beam, const target::Part& part, const target::Surface& surface,
                    const Receiver& receiver, const target::CachedWalk* held, const CollectBatch& collect,
-                   target::Zone zone = target::Zone::bare);
+                   target::Zone zone = target::Zone::bare, bool timed = false);
 
 }  // namespace spotwright::receiver

@@ -50,8 +50,6 @@ public:
         const Eigen::Vector3d direction = axis_ + offset[0] * slope_[0] + offset[1] * slope_[1];
         return origin - origin.z() / direction.z() * direction;
     }
-    // How much farther than the axis light has gone there.
-    [[nodiscard]] double farther(const Eigen::Vector3d& place) const { return place.dot(axis_); }
 
 private:
     Eigen::Vector3d axis_;

@@ -29,8 +29,8 @@ double axis_path(const FlightSetup& i, double displacement) {
     const emitter::Beam& beam = i.instrument.optics.beam;
     const auto hit = target::meet(target::square_plane(displacement), {beam.face, beam.direction});
     if (!hit) return 2.0 * (i.scenario.mount.reference_distance + displacement);
-    return hit->distance +
-           receiver::path_to_lens(i.instrument.optics.receiver, beam.face + hit->distance * beam.direction);
+    const Eigen::Vector3d lens = receiver::aperture_point(i.instrument.optics.receiver, 0.0, 0.0);
+    return hit->distance + (lens - beam.face - hit->distance * beam.direction).norm();
 }
 
 [[noreturn]] void reject_calibration(const FlightSetup& i, double displacement) {
@@ -40,7 +40,8 @@ double axis_path(const FlightSetup& i, double displacement) {
                      "a range over which the reference's light reaches the detector and can be timed");
 }
 
-// The reference's light over the range: rates by the spot model at some places, between them interpolated; ways exact.
+// The reference's light over the range: by the spot model at some places, between them interpolated, its mean way by
+// how much longer it is than that on the beam's axis.
 class ReferenceLight {
 public:
     ReferenceLight(const FlightSetup& setup, double from, double to, int threads) : setup_(setup) {
@@ -48,32 +49,38 @@ public:
         const target::Surface tile = target::make_opaque_surface(s.reading.reference, s.emitter.wavelength);
         std::vector<double> places(count);
         std::vector<double> rates(count);
+        std::vector<double> longer(count);
         base::parallel_for(count, threads, [&](std::int64_t k) {
             const auto n = static_cast<std::size_t>(k);
             places[n] = std::lerp(from, to, static_cast<double>(k) / static_cast<double>(count - 1));
             const flight::Received received =
                 flight::receive(setup.instrument.optics, target::square_plane(places[n]), tile, s.reading.reference);
             for (const flight::Arrival& arrival : received.light.arrivals) rates[n] += arrival.rate;
+            if (rates[n] > 0.0) longer[n] = received.mean_path - axis_path(setup, places[n]);
         });
         min_rate_ = 1e-6 * *std::max_element(rates.begin(), rates.end());
-        rate_ = std::make_shared<boost::math::interpolators::makima<std::vector<double>>>(std::move(places),
-                                                                                          std::move(rates));
+        std::vector<double> same_places = places;
+        rate_ = std::make_shared<Interpolated>(std::move(places), std::move(rates));
+        longer_ = std::make_shared<Interpolated>(std::move(same_places), std::move(longer));
     }
 
     [[nodiscard]] flight::Light at(double displacement) const {
         const double rate = (*rate_)(displacement);
         if (rate <= min_rate_) reject_calibration(setup_, displacement);
-        const double delay = axis_path(setup_, displacement) * setup_.instrument.assumed_index / speed_of_light;
+        const double path = axis_path(setup_, displacement) + (*longer_)(displacement);
+        const double delay = path * setup_.instrument.assumed_index / speed_of_light;
         const double dark = detector::dark_current_at(setup_.scenario.detector, base::room_temperature);
         flight::Light light{{{delay, rate}}, dark};
         return with_crosstalk(setup_.scenario, std::move(light));
     }
 
 private:
+    using Interpolated = boost::math::interpolators::makima<std::vector<double>>;
     static constexpr std::int64_t count = 33;
     const FlightSetup& setup_;
-    std::shared_ptr<boost::math::interpolators::makima<std::vector<double>>> rate_;
-    double min_rate_ = 0.0;  // below it next to nothing of the reference's light reaches the detector
+    std::shared_ptr<Interpolated> rate_;
+    std::shared_ptr<Interpolated> longer_;  // [m]
+    double min_rate_ = 0.0;                 // below it next to nothing of the reference's light reaches the detector
 };
 
 // Constants that are taken out of phases or times, seen at the anchor.

@@ -77,9 +77,10 @@ TEST_CASE("a hollow half ball throws as much light on itself as an integrating s
 
 // Of a dark hollow only the second meeting counts: its way is longer by a chord less the height of its end, weighed by
 // what is seen of it, int (2 sin(t/2) - 1 + cos t) cos t sin t dt / int cos t sin t dt = 0.4209 radii, t from 0 to 90
-// deg.
+// deg. Four thousand rays of two million go on: they know it to 1 %. Third meetings, a thousandth of the light, add
+// 0.3 %.
 TEST_CASE("thrown light comes late by the chords of the hollow", "[flight][unit]") {
-    const flight::Received thrown = flight::with_thrown_light({}, far_optics(), hollow(), matt(0.02), 200000, 5);
+    const flight::Received thrown = flight::with_thrown_light({}, far_optics(), hollow(), matt(0.002), 2000000, 5);
     CHECK_THAT(thrown.mean_path - 2.0 * distance, WithinRel(0.42091 * radius, 0.03));
     CHECK(thrown.path_deviation > 0.05 * radius);
 }

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <fstream>
 #include <initializer_list>
@@ -11,6 +13,7 @@
 #include "sim/base/errors.hpp"
 #include "sim/base/random.hpp"
 #include "sim/scenario/reader.hpp"
+#include "sim/sensor/flight_layout.hpp"
 #include "sim/sensor/layout.hpp"
 
 namespace spotwright::test {
@@ -31,6 +34,16 @@ public:
         detector();
         part();
         if (index_ % 2 == 1) making();
+        return std::move(settings_);
+    }
+
+    std::vector<std::string> timed_settings() {
+        deep_ = 10.0;
+        steep_ = 45.0;
+        timed_mount();
+        timed_beam();
+        timed_receiver();
+        part();
         return std::move(settings_);
     }
 
@@ -87,12 +100,68 @@ private:
         set("detector.height_um", logarithmic(3.0, 5000.0));
     }
 
+    void timed_mount() {
+        set("principle", chance(0.5) ? "pulsed" : "phase-shift");
+        specular_ = index_ / part_kinds % 2 == 1;
+        distance_ = logarithmic(50.0, 5000.0);
+        set("mount.reference_distance_mm", distance_);
+        if (chance(0.3)) set("emitter.angle_deg", between(-20.0, 20.0));
+        const double nearest = -logarithmic(0.01, 0.6) * distance_;
+        const double farthest = logarithmic(0.01, 1.0) * distance_;
+        set("mount.range_mm", nearest, farthest);
+        displacement_ = between(nearest, farthest);
+        set("target.displacement_mm", displacement_);
+    }
+
+    // Each axis has its own half-angle of divergence; the waist lies anywhere from behind the emitter's face to behind
+    // the reference point.
+    void timed_beam() {
+        const double wavelength = between(405.0, 905.0);
+        set("emitter.wavelength_nm", wavelength);
+        const double quality = logarithmic(1.0, 30.0);
+        set("emitter.beam_quality", quality);
+        const double from_reference = between(-1.2, 0.5) * distance_;
+        set("emitter.waist_displacement_mm", from_reference);
+        std::array<double, 2> waist{};  // [um]
+        for (double& each : waist) {
+            const double divergence = logarithmic(1e-4, 0.03);
+            each = std::clamp(quality * wavelength / 1000.0 / (base::pi * divergence), 1.0, 1e4);
+        }
+        set("emitter.waist_radius_um", waist[0], waist[1]);
+        const double divergence = quality * wavelength / 1000.0 / (base::pi * waist[0]);
+        waist_ = std::hypot(waist[0], 1000.0 * divergence * (displacement_ - from_reference));
+        if (chance(0.2)) set("emitter.out_of_plane_mm", between(-1.0, 1.0));
+        if (chance(0.3)) {
+            set("emitter.polarisation_degree", between(0.0, 1.0));
+            set("emitter.polarisation_direction_deg", between(-180.0, 180.0));
+        }
+    }
+
+    // In half of the scenes the detector is about as large as the image of the spot.
+    void timed_receiver() {
+        const double baseline = chance(0.4) ? 0.0 : logarithmic(5.0, 60.0);
+        set("flight.baseline_mm", baseline);
+        set("receiver.distance_mm", std::hypot(baseline, distance_));
+        const double focal_length = std::min(logarithmic(5.0, 60.0), 0.5 * distance_);
+        set("receiver.focal_length_mm", focal_length);
+        aperture_ = focal_length * logarithmic(0.1, 0.9);
+        if (chance(0.5)) {
+            set("receiver.aperture_mm", aperture_);
+        } else {
+            set("receiver.aperture_mm", aperture_, focal_length * logarithmic(0.1, 0.9));
+        }
+        const double image = 2.0 * waist_ / 1000.0 * focal_length / (distance_ - focal_length);
+        const double diameter = chance(0.5) ? image * logarithmic(0.5, 5.0) : logarithmic(0.05, 5.0);
+        set("flight.detector_diameter_mm", std::clamp(diameter, 0.02, 20.0));
+        set("flight.modulation_MHz", "[" + fmt::format("{:.6g}", logarithmic(1.0, 300.0)) + "]");
+    }
+
     void part() {
         const std::vector<std::string> materials = scenario::material_names();
         set("target.material", one_of(materials));
         set("target.lay_deg", between(-180.0, 180.0));
         // In half of the specular scenes the part is turned so little that what it mirrors comes about to the aperture.
-        const double most = specular_ && chance(0.5) ? std::min(20.0, aperture_ / distance_ / base::degree) : 20.0;
+        const double most = specular_ && chance(0.5) ? std::min(20.0, aperture_ / distance_ / base::degree) : steep_;
         set("target.tilt_deg", between(-most, most), between(-most, most));
         shape(materials);
         if ((index_ + index_ / part_kinds) % 3 == 2) markings(materials);
@@ -133,11 +202,11 @@ private:
         // Edges and crests lie about where the beam lands.
         const double beside = 1.5 * waist_ / 1000.0;
         if (kind == "step") {
-            set("target.step.height_mm", (chance(0.5) ? 1.0 : -1.0) * logarithmic(0.02, 3.0));
+            set("target.step.height_mm", (chance(0.5) ? 1.0 : -1.0) * logarithmic(0.02, 3.0 * deep_));
             set("target.step.position_mm", between(-beside, beside));
             set("target.step.edge", one_of(directions));
         } else if (kind == "cylinder" || kind == "sphere") {
-            const double radius = logarithmic(0.5, 50.0);
+            const double radius = logarithmic(0.5, 50.0 * deep_);
             set("target." + kind + ".radius_mm", radius);
             set("target." + kind + ".curvature", one_of(curvatures));
             if (kind == "cylinder") {
@@ -147,7 +216,7 @@ private:
                 set("target.sphere.position_mm", between(-0.5, 0.5) * radius, between(-0.5, 0.5) * radius);
             }
         } else if (kind == "groove") {
-            set("target.groove.depth_mm", logarithmic(0.05, 3.0));
+            set("target.groove.depth_mm", logarithmic(0.05, 3.0 * deep_));
             set("target.groove.opening_deg", between(40.0, 160.0));
             set("target.groove.axis", one_of(directions));
             set("target.groove.position_mm", between(-beside, beside));
@@ -162,10 +231,10 @@ private:
             set("target.relief.axis", one_of(directions));
             set("target.relief.position_mm", between(-beside, beside), between(-beside, beside));
         } else if (kind == "plate") {
-            set("target.plate.thickness_mm", logarithmic(0.1, 5.0));
+            set("target.plate.thickness_mm", logarithmic(0.1, 5.0 * deep_));
             const bool backed = number == kinds.size() - 1;
             set("target.plate.backing", backed ? one_of(materials) : "none");
-            if (backed && chance(0.5)) set("target.plate.gap_mm", logarithmic(0.02, 2.0));
+            if (backed && chance(0.5)) set("target.plate.gap_mm", logarithmic(0.02, 2.0 * deep_));
         }
     }
 
@@ -212,25 +281,50 @@ private:
     double angle_ = 0.0;
     double distance_ = 0.0;
     double aperture_ = 0.0;
-    double waist_ = 0.0;
+    double waist_ = 0.0;  // about the radius of the spot. [um]
+    double displacement_ = 0.0;
+    double deep_ = 1.0;    // times the depth of parts for triangulation
+    double steep_ = 20.0;  // largest tilt. [deg]
 };
 
-}  // namespace
+void check_triangulation(const scenario::Scenario& scenario) {
+    static_cast<void>(sensor::checked_receiver(scenario));
+}
 
-DrawnScene draw_scene(std::uint64_t seed, int index, const std::filesystem::path& folder) {
+// The near end of the range stands before emitter and lens.
+void check_timed(const scenario::Scenario& scenario) {
+    static_cast<void>(sensor::make_flight_layout(scenario));
+}
+
+template <class Settings, class Check>
+DrawnScene first_accepted(std::uint64_t seed, int index, const std::filesystem::path& folder, const Settings& settings,
+                          const Check& check) {
     DrawnScene scene;
     constexpr int most = 100000;
     for (int attempt = 0; attempt < most; ++attempt) {
-        scene.settings = SceneDraw(seed, index, attempt, folder).settings();
+        SceneDraw draw(seed, index, attempt, folder);
+        scene.settings = settings(draw);
         try {
             scene.scenario = scenario::parse("", (folder / "scene.toml").string(), scene.settings);
-            static_cast<void>(sensor::checked_receiver(scene.scenario));
+            check(scene.scenario);
             return scene;
         } catch (const base::ScenarioError& error) {
             ++scene.rejected_for[error.problems().front().location.key];
         }
     }
     throw std::runtime_error(fmt::format("no scene {} of seed {} that the program takes", index, seed));
+}
+
+}  // namespace
+
+DrawnScene draw_scene(std::uint64_t seed, int index, const std::filesystem::path& folder) {
+    return first_accepted(
+        seed, index, folder, [](SceneDraw& draw) { return draw.settings(); }, check_triangulation);
+}
+
+DrawnScene draw_timed_scene(std::uint64_t seed, int index, const std::filesystem::path& folder) {
+    return first_accepted(
+        seed, index, folder, [](SceneDraw& draw) { return draw.timed_settings(); }, check_timed);
 }
 
 }  // namespace spotwright::test

@@ -1,4 +1,5 @@
-// Scenarios drawn at random over all that a scenario of triangulation may ask of the light on the array.
+// Scenarios drawn at random over all that a scenario may ask of the light on the array, or on the detector of a
+// time-of-flight sensor.
 #pragma once
 
 #include <cstdint>
@@ -25,5 +26,9 @@ inline constexpr int part_kinds = 9;
 /// measurable range. That of the calibration is not asked, for it takes the image that is to be tested.
 /// @param folder  For the file of a relief; written.
 [[nodiscard]] DrawnScene draw_scene(std::uint64_t seed, int index, const std::filesystem::path& folder);
+
+/// The same of a time-of-flight sensor, by phase or by pulses: the same kinds of part, up to ten times as deep. The
+/// program's checks are those of the reader and of the layout, without those of the calibration.
+[[nodiscard]] DrawnScene draw_timed_scene(std::uint64_t seed, int index, const std::filesystem::path& folder);
 
 }  // namespace spotwright::test
