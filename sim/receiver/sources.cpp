@@ -284,6 +284,7 @@ void Illumination::mark(LitBatch& lit) const {
             target::on_feed_marks(markings, place, axes.back(lit.to_light, i), axes.back(lit.normal, i));
         put(axes.place(grooved.place), lit.place, i);
         put(axes.direction(grooved.normal), lit.normal, i);
+        if (lit.timed) lit.travelled[i] = emitter::path_to(scene_->beam, grooved.place);
     }
 }
 

@@ -118,7 +118,7 @@ int run_timed(std::uint64_t seed, int count, int first, std::int64_t most_rays) 
         "than asked for\n",
         count, seed, first, tally.agree, tally.dark, tally.fail, tally.blunt);
     fmt::print(
-        "allowed: 1 % of light, 0.04 mm of mean and phase, 0.06 mm of spread and 1 % of the spread beyond {:.1f} "
+        "allowed: 1 % of light, 0.02 mm of mean and phase, 0.06 mm of spread and 1 % of the spread beyond {:.1f} "
         "standard errors, false alarm {:g} for all\n",
         test::allowed_errors(plan), plan.false_alarm);
     fmt::print("processor time: spot model {:.1f} s, rays {:.1f} s\n", tally.spot_seconds, tally.ray_seconds);
