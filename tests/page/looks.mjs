@@ -97,7 +97,6 @@ const compare = (page, picture, other) =>
 for (const [name, options, start] of looks) {
   const it = await open("", { reducedMotion: "reduce", ...options });
   const { page } = it;
-  await settled(page, []);
   await choose_example(page, start);
   await settled(page, [], 120);
   await page.waitForTimeout(1800); // the state before fades
