@@ -129,9 +129,9 @@ void ChangeList::specular_mount() {
     constexpr double least = 0.2;  // whose trial tells what stands in the way
     const std::optional<double> own = specular_range(true);
     const bool is_open = scenario::default_in_use(s_, "receiver.focal_length_mm").has_value();
-    const std::optional<double> other = is_open && own != 1.0 ? specular_range(false) : std::nullopt;
-    if (own || !other) add_specular_mount(own.value_or(least), true);
-    if (other && *other > own.value_or(0.0)) add_specular_mount(*other, false);
+    const double other = is_open && own != 1.0 ? specular_range(false).value_or(0.0) : 0.0;
+    if (own || !(other > 0.0)) add_specular_mount(own.value_or(least), true);
+    if (other > own.value_or(0.0)) add_specular_mount(other, false);
 }
 
 void ChangeList::orientation() {
