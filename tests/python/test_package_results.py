@@ -92,7 +92,7 @@ def test_materials_are_what_the_program_prints():
     assert sw.materials(sw.load(scenario)).to_json() + "\n" == printed("materials", scenario, "--json")
 
 
-@pytest.mark.parametrize("log, alone", [("grey-insert", True), ("grey-insert", False), ("ground-plate-on-stage", True)])
+@pytest.mark.parametrize("log, alone", [("grey-insert", True), ("grey-insert", False), ("zinc-plate-on-stage", True)])
 def test_a_log_of_the_bench_is_told_as_the_program_tells_it(log, alone):
     path, scenario = f"scenarios/logs/{log}.csv", scenario_file(1)
     with_scenario = [] if alone else ["--scenario", scenario]

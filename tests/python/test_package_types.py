@@ -57,7 +57,8 @@ def samples():
         file.write(inferred.sensor_toml)
     before_part = sw.parse('sensor = "inferred.toml"\n[target]\nmaterial = "white-ceramic"\n'
                            "[run]\nreadings = 100\npatches = 8\ntrials = 100\n", file=os.path.join(shelf, "case.toml"))
-    yield from [(results.Reading, sw.read(before_part)), (results.Budget, sw.budget(before_part))]
+    yield from [(results.Reading, sw.read(before_part)), (results.Budget, sw.budget(before_part)),
+                (results.Advice, sw.advise(before_part))]
     for job in [ROOT / "scenarios/jobs/polished-ring.toml",
                 "[job]\nat_mm = 45\nspan_mm = 0.2\n[run]\npatches = 8\nreadings = 200\n[[part]]\n[part.target]\n"
                 'material = "white-ceramic"\n',
@@ -67,7 +68,7 @@ def samples():
         yield from [(results.Shortlist, sw.shortlist(job)), (results.Shortlist, sw.shortlist(job, sensors=shelf))]
     for each in [None, white]:
         yield from [(results.Bench, sw.bench(log + "grey-insert.csv", each)),
-                    (results.Bench, sw.bench(log + "ground-plate-on-stage.csv", each))]
+                    (results.Bench, sw.bench(log + "zinc-plate-on-stage.csv", each))]
 
 
 class Seen:
