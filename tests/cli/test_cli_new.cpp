@@ -123,7 +123,7 @@ TEST_CASE("materials shows one in full, those with a word, and the nearest of a 
     CHECK(one.out.find("light from: volume") != std::string::npos);
     CHECK(one.out.find("reduced_scattering_per_mm") != std::string::npos);
     CHECK(one.out.find("abs-white") == std::string::npos);
-    CHECK(run("materials abs-white").out.find("light from: face") != std::string::npos);
+    CHECK(run("materials abs-black").out.find("light from: face") != std::string::npos);
     const std::string steels = run("materials --like steel").out;
     CHECK(steels.find("\nground-steel ") != std::string::npos);
     CHECK(steels.find("\nwhite-ceramic ") == std::string::npos);
