@@ -191,7 +191,7 @@ TEST_CASE("spot model and ray model agree in polarised light on shiny backings o
             const receiver::Receiver r = sensor::receiver_of(s);
             const receiver::RayImage rays =
                 receiver::trace_rays(sensor::beam_of(s), sensor::part_of(s, 0.0), sensor::surface_of(s), r,
-                                     receiver::EdgeSpread(r.aperture.shape), 0.35, {std::int64_t{1} << 17, 1, 2, true});
+                                     receiver::EdgeSpread(r.aperture.shape), 0.35, {std::int64_t{1} << 18, 1, 2, true});
             double squares = 0.0;
             const double mean = rays.profile.collected_power;
             for (const receiver::Profile& batch : rays.batches) squares += std::pow(batch.collected_power - mean, 2);
