@@ -1,7 +1,6 @@
 // Makes the lines of a budget one after another; for budget_lines.cpp and budget_noise.cpp alone.
 #pragma once
 
-#include <cmath>
 #include <string>
 #include <utility>
 #include <vector>
@@ -10,6 +9,7 @@
 #include "sim/measure/series.hpp"
 #include "sim/sensor/sensor.hpp"
 #include "sim/study/budget_lines.hpp"
+#include "sim/study/real_error.hpp"
 
 namespace spotwright::study {
 
@@ -41,11 +41,9 @@ public:
 
 private:
     void add(Cause cause, Evaluation evaluation, const ErrorMoments& moments, double freedom, std::string basis) {
-        // What rounding leaves of distances of metres is no error, and differs between machines.
-        const auto real = [](double size) { return std::abs(size) < 1e-14 ? 0.0 : size; };
         lines_.push_back({cause,
-                          {std::string(name_of(cause)), evaluation, real(moments.deviation), freedom},
-                          real(moments.mean),
+                          {std::string(name_of(cause)), evaluation, real_error(moments.deviation), freedom},
+                          real_error(moments.mean),
                           std::move(basis)});
     }
     ErrorMoments over(const std::vector<std::pair<Draw, double>>& draws, const std::string& key,

@@ -11,6 +11,7 @@
 #include "sim/base/parallel.hpp"
 #include "sim/sensor/stations.hpp"
 #include "sim/sensor/sensor.hpp"
+#include "sim/study/real_error.hpp"
 
 namespace spotwright::study {
 
@@ -167,7 +168,7 @@ LinearityCurve read_over_range(const sensor::Setup& setup, int places, int threa
             continue;
         }
         curve.displacement.push_back(*truth[k]);
-        curve.error.push_back(*found[k] - *truth[k]);
+        curve.error.push_back(real_error(*found[k] - *truth[k]));
     }
     if (curve.displacement.size() >= 3) curve.figures = linearity_of(curve.displacement, curve.error);
     return curve;
