@@ -68,7 +68,8 @@ void add_lay_of_shaft(const Scenario& s, std::vector<Reason>& reasons) {
 
 LightAcrossLay light_across_lay(const Scenario& s, const ReadResult& result) {
     const double peak = result.signal.peak_share * *result.turned_lay_gain;
-    if (peak < s.reading.threshold) return LightAcrossLay::too_little;
+    // No light as it lies has no factor: not a number, and too little.
+    if (!(peak >= s.reading.threshold)) return LightAcrossLay::too_little;
     const bool adapts = s.exposure.mode == scenario::ExposureMode::automatic;
     const double shortest = adapts ? s.exposure.exposure / result.timing.exposure : 1.0;
     return peak * shortest > 1.0 ? LightAcrossLay::too_much : LightAcrossLay::enough;
