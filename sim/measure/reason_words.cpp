@@ -132,7 +132,7 @@ std::string words_of(const LayTurnsLightAway& r) {
     if (!r.is_default) {
         return fmt::format(
             "tool marks along {:.3g} deg spread most of the light past the lens: across that they would send it {} as "
-            "much; turning marks along the axis: check target.lay_deg",
+            "much; turn the sensor or the part by 90 deg, or check target.lay_deg",
             r.lay / base::degree, gain);
     }
     const auto outcome = [&] {

@@ -5,6 +5,7 @@
 
 #include "sim/base/random.hpp"
 #include "sim/receiver/gather.hpp"
+#include "sim/receiver/inside.hpp"
 #include "sim/target/part.hpp"
 #include "sim/target/surface.hpp"
 
@@ -34,6 +35,10 @@ struct Arrival {
 
 /// A place drawn evenly from the aperture, with the aperture's whole area.
 [[nodiscard]] AperturePoint draw_aperture_point(const Receiver& receiver, base::RandomSequence& random);
+
+/// Optical length from a place behind the front face, through it and through a place of the aperture, to the array. [m]
+[[nodiscard]] double way_out(const Receiver& receiver, const Escape& out, double in_plane, double out_of_plane,
+                             const ArrayPoint& at);
 
 /// Follows what the front face of a plate lets in: all reflections between its faces, its backing's scatter and mirror,
 /// and light to and fro between plate and backing. Polarisations are followed apart until the backing scatters: its
