@@ -1,6 +1,5 @@
 #include "random_scenes/compare_models.hpp"
 
-#include <boost/math/distributions/students_t.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -10,6 +9,7 @@
 #include <limits>
 #include <vector>
 
+#include "random_scenes/judging.hpp"
 #include "sim/base/units.hpp"
 #include "sim/emitter/beam.hpp"
 #include "sim/receiver/image.hpp"
@@ -21,10 +21,6 @@
 namespace spotwright::test {
 
 namespace {
-
-double processor_seconds() {
-    return static_cast<double>(std::clock()) / CLOCKS_PER_SEC;
-}
 
 struct Sums {
     double light = 0.0;   // [1/s]
@@ -128,9 +124,7 @@ void judge(const ComparePlan& plan, Comparison& result) {
 }  // namespace
 
 double allowed_errors(const ComparePlan& plan) {
-    const double each = -std::expm1(std::log1p(-plan.false_alarm) / (3.0 * plan.scenes));
-    const boost::math::students_t batches(static_cast<double>(receiver::ray_batches - 1));
-    return boost::math::quantile(boost::math::complement(batches, each / 2.0));
+    return allowed_errors(plan.false_alarm, 3 * plan.scenes);
 }
 
 Comparison compare_models(const scenario::Scenario& s, const ComparePlan& plan) {

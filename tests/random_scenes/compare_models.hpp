@@ -29,9 +29,7 @@ struct ComparePlan {
     bool measures_left_out = false;  ///< see `Comparison::left_out`
 };
 
-/// Standard errors of the ray model that a single claim may be off besides what is allowed: two-sided, Student's t with
-/// the degrees of freedom of the batches, the chance of a false alarm shared evenly between independent claims
-/// (Z. Sidak, J. Am. Stat. Assoc. 62, 626 (1967)).
+/// See judging.hpp; three claims a scene.
 [[nodiscard]] double allowed_errors(const ComparePlan& plan);
 
 struct Comparison {

@@ -1,6 +1,5 @@
 #include "random_scenes/compare_timed.hpp"
 
-#include <boost/math/distributions/students_t.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -8,6 +7,7 @@
 #include <ctime>
 #include <limits>
 
+#include "random_scenes/judging.hpp"
 #include "sim/base/units.hpp"
 #include "sim/receiver/geometry.hpp"
 #include "sim/receiver/ray_model.hpp"
@@ -16,10 +16,6 @@
 namespace spotwright::test {
 
 namespace {
-
-double processor_seconds() {
-    return static_cast<double>(std::clock()) / CLOCKS_PER_SEC;
-}
 
 bool errors_within(const TimedPlan& plan, const TimedComparison& c, double times) {
     const TimedLight& rays = c.rays;
@@ -48,9 +44,7 @@ void judge(const TimedPlan& plan, TimedComparison& c) {
 }  // namespace
 
 double allowed_errors(const TimedPlan& plan) {
-    const double each = -std::expm1(std::log1p(-plan.false_alarm) / (4.0 * plan.scenes));
-    const boost::math::students_t batches(static_cast<double>(receiver::ray_batches - 1));
-    return boost::math::quantile(boost::math::complement(batches, each / 2.0));
+    return allowed_errors(plan.false_alarm, 4 * plan.scenes);
 }
 
 TimedComparison compare_timed(const scenario::Scenario& s, const TimedPlan& plan) {

@@ -27,7 +27,7 @@ struct TimedPlan {
     std::uint64_t seed = 1;  ///< of the rays
 };
 
-/// As `allowed_errors(ComparePlan)`, for four claims.
+/// See judging.hpp; four claims a scene.
 [[nodiscard]] double allowed_errors(const TimedPlan& plan);
 
 struct TimedComparison {
